@@ -1,0 +1,135 @@
+"""What ``size`` recommends, frozen: branches, what they should do, and what that rests on."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analysis.drive import FloatArray
+from analysis.findings import Doubt, Interval
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tube:
+    """Round tube as sold: outside diameter and wall."""
+
+    outer_diameter_m: float
+    wall_m: float
+    name: str  # as a shop would say it, e.g. '2.25 in x 0.065 in'
+
+    @property
+    def inner_diameter_m(self) -> float:
+        """Bore."""
+        return self.outer_diameter_m - 2.0 * self.wall_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """The drone to cure. ``engine_order`` and the rpm are None when only a frequency is known."""
+
+    engine_order: float | None
+    peak_hz: float
+    low_hz: float
+    high_hz: float
+
+    def rpm(self, frequency_hz: float) -> float | None:
+        """Engine speed at which the order has this frequency."""
+        return None if self.engine_order is None else 60.0 * frequency_hz / self.engine_order
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Branch:
+    """One closed side branch.
+
+    ``length_m`` runs along the branch centreline from the plane tangent to the main pipe's inner
+    wall at its crown (on the branch axis) to the inside face of the cap. ``position_m`` is None
+    when the place is unknown.
+    """
+
+    length_m: float
+    tube: Tube
+    position_m: float | None
+    tuned_hz: float
+    gas_temperature_k: float
+    end_correction_m: float
+    shortest_m: float  # right length if the branch gas is as cold as is credible
+    longest_m: float  # right length if it is as hot as is credible
+    covers_low_hz: float  # transmission loss of 10 dB or more between these, at gas_temperature_k
+    covers_high_hz: float
+    peak_loss_db: float  # transmission loss at the tuned frequency, wall losses included
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prediction:
+    """Change of the drone, worst level after minus worst level before."""
+
+    level_change_db: float
+    level_change_db_range: Interval  # over the credible gas temperatures
+    elsewhere_change_db: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensitivity:
+    """What one unit of error costs the first branch: shift of its tuning, and of its loss.
+
+    ``loss_db_*`` is the transmission loss given up at the drone's half-power edges (the worse
+    edge) for one unit of error, averaged over both signs.
+    """
+
+    hz_per_kelvin: float
+    hz_per_mm: float
+    hz_per_rpm: float
+    loss_db_per_10_kelvin: float
+    loss_db_per_10_mm: float
+    loss_db_per_20_rpm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandMethod:
+    """What the hand method (cold air, no corrections) would cut, and where that really tunes."""
+
+    speed_of_sound_m_s: float
+    length_m: float
+    really_tunes_hz: float
+    really_tunes_hz_range: Interval  # over the credible gas temperatures
+    level_change_db: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LossCurves:
+    """Transmission loss of all branches together over frequency, cold to hot.
+
+    ``loss_db`` [shape=(n_temperatures, n_frequency)] for ``temperature_k`` [shape=(n,)].
+    """
+
+    frequency_hz: FloatArray
+    temperature_k: FloatArray
+    loss_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelCurves:
+    """The drone's order over rpm, before and after; arrays [shape=(n_rpm,)], dB re the peak."""
+
+    rpm: FloatArray
+    before_db: FloatArray
+    after_db: FloatArray
+    after_worst_db: FloatArray  # the worst over the credible gas temperatures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizing:
+    """Everything ``size`` worked out for one drone."""
+
+    target: Target
+    pipe_inner_diameter_m: float
+    gas_temperature_k: Interval  # credible range in the branch
+    branches: tuple[Branch, ...]
+    spacing_m: float | None  # along the pipe between two branches; None for one
+    predicted: Prediction
+    sensitivity: Sensitivity
+    hand_method: HandMethod
+    loss_curves: LossCurves
+    level_curves: LevelCurves | None  # None without an engine order
+    assumptions: tuple[str, ...]
+    warnings: tuple[Doubt, ...]

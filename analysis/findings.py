@@ -1,0 +1,164 @@
+"""What ``find`` found, frozen: bands, the curves behind them, and what is in doubt."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from analysis.drive import Engine, FloatArray, IntArray, Trouble
+
+
+class LockedTo(StrEnum):
+    """What a band keeps step with."""
+
+    ENGINE = "engine"
+    ROAD = "road"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interval:
+    """A 95 % interval, both ends in the unit of the value it belongs to."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A doubt about the result: a fixed code and one sentence that says what to do."""
+
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DroneBand:
+    """One stretch of rpm in which one engine order stands far above its trend.
+
+    ``low``/``high`` are the half-power points: 3 dB below the peak of the order's level with the
+    background and the slow trend removed. ``rise_db`` is the peak above that trend, ``level_db``
+    the order's own level at the peak (see :attr:`Findings.level_unit`).
+    """
+
+    engine_order: float
+    peak_rpm: float
+    low_rpm: float
+    high_rpm: float
+    rise_db: float
+    level_db: float
+    locked_to: LockedTo
+    peak_hz_ci95: Interval
+    low_hz_ci95: Interval
+    high_hz_ci95: Interval
+
+    @property
+    def peak_hz(self) -> float:
+        """Frequency of the order at the peak."""
+        return self.engine_order * self.peak_rpm / 60.0
+
+    @property
+    def low_hz(self) -> float:
+        """Lower half-power frequency."""
+        return self.engine_order * self.low_rpm / 60.0
+
+    @property
+    def high_hz(self) -> float:
+        """Upper half-power frequency."""
+        return self.engine_order * self.high_rpm / 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderCurve:
+    """One engine order's level over rpm, one row for each rpm bin and pass that has data.
+
+    A pass is one uninterrupted climb or fall of engine speed. All arrays [shape=(n_points,)].
+
+    Attributes
+    ----------
+    pass_index : which pass a point belongs to, 0-based
+    bin_index : which of the fixed rpm bins (:mod:`analysis.rpm_bins`)
+    rpm : mean engine speed of the point
+    total_ms, background_ms : mean square in the order's bandwidth, and of the noise under it,
+        in units of full scale squared
+    seconds : how long the engine was in this bin in this pass
+    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background;
+        NaN where the order is too weak to fit
+    """
+
+    engine_order: float
+    pass_index: IntArray
+    bin_index: IntArray
+    rpm: FloatArray
+    total_ms: FloatArray
+    background_ms: FloatArray
+    seconds: FloatArray
+    trend_db: FloatArray
+    fitted_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelMap:
+    """Level over engine speed and frequency, for the colour map.
+
+    ``level_db`` [shape=(n_rpm, n_frequency)]; rpm bins without data are NaN.
+    """
+
+    rpm: FloatArray
+    frequency_hz: FloatArray
+    level_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverallCurve:
+    """Overall level over rpm, unweighted, C- and A-weighted; all arrays [shape=(n_bins,)]."""
+
+    rpm: FloatArray
+    level_z_db: FloatArray
+    level_c_db: FloatArray
+    level_a_db: FloatArray
+    seconds: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TelemetryDelay:
+    """How late telemetry rows are against the sound; positive is late."""
+
+    delay_s: float
+    ci95_s: Interval
+    drift_ppm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineSpeed:
+    """Engine speed on the sound's clock, thinned for a picture; arrays [shape=(n_times,)]."""
+
+    time_s: FloatArray
+    rpm: FloatArray
+    gear_index: FloatArray  # 0 is the lowest gear seen; NaN where the gear is not known
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Findings:
+    """Everything ``find`` learned from one drive."""
+
+    drive_name: str
+    engine: Engine | None
+    bands: tuple[DroneBand, ...]  # worst first
+    curves: tuple[OrderCurve, ...]  # every half order to 12
+    overall: OverallCurve
+    level_map: LevelMap | None  # None for a drive without sound
+    engine_speed: EngineSpeed
+    telemetry_delay: TelemetryDelay | None
+    level_unit: str  # e.g. "dB re full scale", "dB SPL", "dB(A)"
+    full_scale_db: float  # added to 10 lg(mean square) to give level_unit
+    levels_only: bool
+    duration_s: float
+    warnings: tuple[Doubt, ...]
+    trouble: tuple[Trouble, ...]
+
+    @property
+    def driven_rpm(self) -> tuple[float, float]:
+        """Lowest and highest engine speed that the drive covered."""
+        return float(self.overall.rpm.min()), float(self.overall.rpm.max())

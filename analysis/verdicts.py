@@ -1,0 +1,68 @@
+"""What ``compare`` concluded from two drives, frozen."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from analysis.drive import FloatArray
+from analysis.findings import Doubt, DroneBand, Interval
+
+
+class Verdict(StrEnum):
+    """Did it work?"""
+
+    CURED = "cured"
+    REDUCED = "reduced"
+    UNCHANGED = "unchanged"
+    WORSE = "worse"
+    MOVED = "moved"
+    CANNOT_TELL = "cannot tell"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandChange:
+    """Change of one baseline band: its order's mean-square level over low_rpm..high_rpm.
+
+    ``level_change_db`` and its interval are NaN when the verdict is ``cannot tell`` for want of
+    common rpm; JSON shows null then.
+    """
+
+    band: DroneBand
+    level_change_db: float
+    ci95_db: Interval
+    verdict: Verdict
+    why: str  # one sentence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderBeforeAfter:
+    """One order over the rpm bins that both drives hold, background removed; [shape=(n_bins,)]."""
+
+    engine_order: float
+    rpm: FloatArray
+    before_db: FloatArray
+    after_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trim:
+    """How far to shorten a branch (negative: lengthen), from where it really works."""
+
+    branch: int  # 1-based
+    cut_m: float
+    gas_temperature_k: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Baseline against post-fix."""
+
+    baseline_name: str
+    postfix_name: str
+    changes: tuple[BandChange, ...]  # in the order of the baseline's bands
+    new_bands: tuple[DroneBand, ...]  # in the post-fix drive only
+    curves: tuple[OrderBeforeAfter, ...]  # orders of all bands of either drive
+    trims: tuple[Trim, ...]
+    warnings: tuple[Doubt, ...]
