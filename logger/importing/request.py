@@ -1,0 +1,168 @@
+"""What an import is asked for, and what it tells about what it understood."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import pandas as pd
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TelemetryOptions:
+    """What a person says about a telemetry file where its own text is not enough.
+
+    A column is named as in the file's header (case and spaces do not matter) or by its number,
+    counted from 1. ``None`` everywhere means: find out.
+
+    Attributes
+    ----------
+    time_unit : str or None
+        ``s``, ``ms``, ``us``, ``min``, ``h`` or ``day``.
+    time_offset_s : float
+        Added to every time of the file, to bring it to the sound's clock by hand.
+    speed_unit : str or None
+        ``km/h``, ``mph``, ``m/s`` or ``kn``.
+    level_weighting : str or None
+        ``A``, ``C`` or ``Z``.
+    delimiter : str or None
+        ``comma``, ``semicolon``, ``tab`` or ``pipe``, or the sign itself.
+    decimal : str or None
+        ``point`` or ``comma``, or the sign itself.
+    """
+
+    time_column: str | None = None
+    time_unit: str | None = None
+    time_offset_s: float = 0.0
+    rpm_column: str | None = None
+    speed_column: str | None = None
+    speed_unit: str | None = None
+    level_column: str | None = None
+    level_weighting: str | None = None
+    load_column: str | None = None
+    throttle_column: str | None = None
+    manifold_pressure_column: str | None = None
+    coolant_column: str | None = None
+    catalyst_column: str | None = None
+    delimiter: str | None = None
+    decimal: str | None = None
+    encoding: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportRequest:
+    """One import: the files, what they belong to, and what to know about them.
+
+    Attributes
+    ----------
+    audio, telemetry : Path or None
+        At least one is needed.
+    channel : int or None
+        Keep only this channel of the sound, counted from 1; None keeps all.
+    name : str or None
+        Name of the session; None takes the name of the folder.
+    car : mapping or None
+        The car file as read by :mod:`tomllib`.
+    importer : str or None
+        Name of a telemetry importer (see :mod:`logger.importing.plugins`); None finds out.
+    full_scale_db_spl : float or None
+        Sound pressure level of a full-scale sine, when the chain was calibrated.
+    """
+
+    audio: Path | None = None
+    telemetry: Path | None = None
+    channel: int | None = None
+    name: str | None = None
+    car: Mapping[str, object] | None = None
+    cylinders: int | None = None
+    stroke_cycle: int | None = None
+    full_scale_db_spl: float | None = None
+    importer: str | None = None
+    options: TelemetryOptions = field(default_factory=TelemetryOptions)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnReport:
+    """One row of the table that shows what was understood of one column.
+
+    ``meaning`` is the name of the column in the session, or empty where the column is not used;
+    then ``why`` says the reason. ``rows_kept`` counts values, ``rows_dropped`` values left out,
+    and ``why`` how many for which reason.
+    """
+
+    column: str
+    meaning: str
+    unit: str
+    rows_kept: int
+    rows_dropped: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportedTelemetry:
+    """What an importer gives: the session's columns, and how it came to them.
+
+    Attributes
+    ----------
+    frame : pandas.DataFrame
+        ``time_s`` (finite, strictly rising), ``rpm`` and any further column of a session, all
+        float64; a missing value is NaN.
+    columns : tuple of ColumnReport
+        Every column of the file, in the file's order.
+    time_is_relative : bool
+        True when the times are the file's own seconds, False when its clock was set to start
+        at 0 with the first row.
+    start : datetime or None
+        When the first row was logged, with a time zone, if the file says so.
+    notes : tuple of str
+        Assumptions, one sentence each.
+    """
+
+    frame: pd.DataFrame
+    columns: tuple[ColumnReport, ...] = ()
+    time_is_relative: bool = True
+    start: datetime | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundFacts:
+    """What a sound file is: rate, depth, channels, length."""
+
+    sample_rate_hz: float
+    bit_depth: int
+    is_float: bool
+    channel_count: int
+    frame_count: int
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.frame_count / self.sample_rate_hz
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportSummary:
+    """What an import understood, for a person to confirm.
+
+    Attributes
+    ----------
+    session : Path
+        The new session folder.
+    columns : tuple of ColumnReport
+        Empty without telemetry.
+    sound : SoundFacts or None
+        Of the file as it was, before ``channel`` was picked.
+    notes : tuple of str
+        Assumptions, one sentence each.
+    """
+
+    session: Path
+    name: str
+    columns: tuple[ColumnReport, ...]
+    telemetry_rows: int
+    sound: SoundFacts | None
+    notes: tuple[str, ...]
