@@ -1,0 +1,141 @@
+"""Make a drive from its spec and a seed, or a baseline and a post-fix drive of one car."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from analysis.drive import Drive, Engine, FloatArray, Sound
+from tests.drives.motion import Motion, drive_motion
+from tests.drives.noise import road_tone
+from tests.drives.pulses import PulseTrain
+from tests.drives.spec import DriveSpec, SideBranch
+from tests.drives.telemetry import row_lateness_s, telemetry_rows
+from tests.drives.truth import CarModel, TrueBand
+
+_TRUTH_HZ = 100.0
+
+
+class FixKind(StrEnum):
+    """What was done to the car between two drives."""
+
+    BRANCH = "branch"  # a side branch tuned to the worst drone
+    UNCHANGED = "unchanged"  # nothing
+    MOVED = "moved"  # something that only shifts the resonances
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Truth:
+    """What is true of one drive.
+
+    ``telemetry_delay_s`` is row time minus true time at the middle of the drive (positive: the
+    row is late); ``drift_ppm`` is how fast it grows. ``time_s``/``rpm`` [shape=(n,)] are the
+    engine speed each 10 ms on the sound's clock.
+    """
+
+    bands: tuple[TrueBand, ...]
+    telemetry_delay_s: float
+    drift_ppm: float
+    time_s: FloatArray
+    rpm: FloatArray
+    car: CarModel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GeneratedDrive:
+    """The sound [shape=(n,), -1..1], the telemetry, and the truth beside them."""
+
+    spec: DriveSpec
+    samples: NDArray[np.float32]
+    sample_rate_hz: float
+    telemetry: pd.DataFrame
+    truth: Truth
+
+    def drive(self) -> Drive:
+        """As the analysis takes it."""
+        return Drive(
+            name=self.spec.name,
+            engine=Engine(cylinders=self.spec.source.cylinders),
+            sound=Sound.from_array(
+                self.samples,
+                self.sample_rate_hz,
+                full_scale_db_spl=self.spec.full_scale_db_spl,
+            ),
+            telemetry=self.telemetry,
+        )
+
+
+def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
+    """Drive the car ``seed`` once; another ``outing`` is the same car on another day."""
+    pulses = PulseTrain.build(spec.source, np.random.default_rng([seed, 0]))
+    rng = np.random.default_rng([seed, 1, outing])
+    car = CarModel(spec, pulses)
+    motion = drive_motion(spec, rng)
+    pressure = _sound_pressure(car, motion, rng)
+    time_s = np.arange(0.0, spec.duration_s, 1.0 / _TRUTH_HZ)
+    lateness_s = row_lateness_s(spec.telemetry, spec.duration_s / 2.0)
+    return GeneratedDrive(
+        spec=spec,
+        samples=np.clip(pressure / car.full_scale_pa, -1.0, 1.0).astype(np.float32),
+        sample_rate_hz=spec.sample_rate_hz,
+        telemetry=telemetry_rows(spec.telemetry, motion, spec.duration_s, rng),
+        truth=Truth(
+            bands=car.bands(),
+            telemetry_delay_s=lateness_s,
+            drift_ppm=spec.telemetry.clock_drift_ppm,
+            time_s=time_s,
+            rpm=motion.rpm(time_s),
+            car=car,
+        ),
+    )
+
+
+def _sound_pressure(car: CarModel, motion: Motion, rng: np.random.Generator) -> FloatArray:
+    spec = car.spec
+    time_s = np.arange(round(spec.duration_s * spec.sample_rate_hz)) / spec.sample_rate_hz
+    exhaust = car.smooth.apply(car.source_gain_pa * car.pulses.sound(motion, time_s, rng))
+    exhaust = car.exhaust.apply(exhaust)
+    if car.branch is not None:
+        exhaust = car.branch.apply(exhaust)
+    pressure = car.cabin.apply(exhaust) + car.noise.sound(motion, time_s, rng)
+    if spec.road_tone is not None:
+        pressure += road_tone(spec.road_tone, motion, time_s, spec.sample_rate_hz)
+    return pressure
+
+
+def fixed_spec(spec: DriveSpec, kind: FixKind, peak_hz: float) -> DriveSpec:
+    """The same car after the work."""
+    if kind is FixKind.BRANCH:
+        return replace(spec, branch=SideBranch(tuned_hz=peak_hz))
+    if kind is FixKind.MOVED:
+        shifted = tuple(replace(r, frequency_hz=1.22 * r.frequency_hz) for r in spec.exhaust)
+        return replace(spec, exhaust=shifted)
+    return spec
+
+
+def generate_pair(
+    spec: DriveSpec, seed: int, kind: FixKind = FixKind.BRANCH
+) -> tuple[GeneratedDrive, GeneratedDrive, tuple[float, ...]]:
+    """Baseline, post-fix drive, and for each band of the baseline the true change in dB.
+
+    The change is that of the order's mean square over the baseline band's low to high rpm. The
+    work is aimed at the worst baseline band; without one it is aimed at 100 Hz.
+    """
+    baseline = generate(spec, seed, outing=0)
+    bands = baseline.truth.bands
+    after_spec = fixed_spec(spec, kind, bands[0].peak_hz if bands else 100.0)
+    postfix = generate(after_spec, seed, outing=1)
+    changes = tuple(
+        float(10.0 * np.log10(_band_power(postfix, band) / _band_power(baseline, band)))
+        for band in bands
+    )
+    return baseline, postfix, changes
+
+
+def _band_power(drive: GeneratedDrive, band: TrueBand) -> float:
+    return drive.truth.car.band_mean_square(band.engine_order, band.low_rpm, band.high_rpm)
