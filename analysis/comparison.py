@@ -1,0 +1,163 @@
+"""Did it work? Two drives matched by rpm: level change, interval and verdict for each band."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.drive import FloatArray
+from analysis.findings import Doubt, DroneBand, Findings
+from analysis.judging import ENOUGH_SHARED, MOVED_WITHIN_DB, Surroundings, judge
+from analysis.level_change import LevelChange, change_over
+from analysis.rpm_bins import bin_centre_rpm
+from analysis.rpm_matching import curve_of, lay_out
+from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
+from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
+
+
+def compare_drives(baseline: Findings, postfix: Findings) -> Comparison:
+    """Compare a baseline drive with one after the work on the exhaust.
+
+    Parameters
+    ----------
+    baseline, postfix : Findings
+        Both with sound, or both with levels only, in the same level unit.
+
+    Raises
+    ------
+    DriveError
+        The levels of the two drives do not mean the same.
+    """
+    refuse_unlike(baseline, postfix)
+    setup = setup_change(baseline, postfix)
+    gain_db = setup.likely_gain_db
+    measured = [_change_in(band, baseline, postfix) for band in baseline.bands]
+    changes = tuple(
+        BandChange(
+            band=band,
+            level_change_db=change.change_db,
+            ci95_db=change.ci95_db,
+            verdict=verdict,
+            why=why,
+        )
+        for band, change in zip(baseline.bands, measured, strict=True)
+        for verdict, why in [judge(change, _surroundings(band, baseline, postfix, gain_db))]
+    )
+    return Comparison(
+        baseline_name=baseline.drive_name,
+        postfix_name=postfix.drive_name,
+        changes=changes,
+        new_bands=tuple(b for b in postfix.bands if not _overlapping(b, baseline.bands)),
+        curves=_curves(baseline, postfix),
+        trims=(),
+        warnings=setup_doubts(baseline, postfix, setup) + _coverage_doubts(baseline, measured),
+    )
+
+
+def _surroundings(
+    band: DroneBand, baseline: Findings, postfix: Findings, gain_db: float
+) -> Surroundings:
+    return Surroundings(
+        left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
+        moved_to=_moved_to(band, baseline, postfix),
+        gain_db=gain_db,
+    )
+
+
+def _moved_to(band: DroneBand, baseline: Findings, postfix: Findings) -> DroneBand | None:
+    """Loudest band that took over: same order, elsewhere, nearly as loud, and risen there."""
+    candidates = [
+        other
+        for other in _same_order(band, postfix)
+        if not _peaks_within(other, band)
+        and other.level_db >= band.level_db - MOVED_WITHIN_DB
+        and _may_have_risen(_change_in(other, baseline, postfix))
+    ]
+    return max(candidates, key=lambda other: other.level_db, default=None)
+
+
+def _may_have_risen(change: LevelChange) -> bool:
+    """Tell a band that came up from one as loud before; where not known, believe the band."""
+    return change.shared < ENOUGH_SHARED or change.ci95_db.low > 0.0
+
+
+def _change_in(band: DroneBand, baseline: Findings, postfix: Findings) -> LevelChange:
+    before = curve_of(baseline, band.engine_order)
+    after = curve_of(postfix, band.engine_order)
+    return change_over(before, after, band.low_rpm, band.high_rpm)
+
+
+def _same_order(band: DroneBand, findings: Findings) -> list[DroneBand]:
+    return [other for other in findings.bands if other.engine_order == band.engine_order]
+
+
+def _peaks_within(inner: DroneBand, outer: DroneBand) -> bool:
+    return outer.low_rpm <= inner.peak_rpm <= outer.high_rpm
+
+
+def _overlapping(band: DroneBand, others: tuple[DroneBand, ...]) -> bool:
+    return any(
+        other.engine_order == band.engine_order
+        and other.low_rpm <= band.high_rpm
+        and band.low_rpm <= other.high_rpm
+        for other in others
+    )
+
+
+def _curves(baseline: Findings, postfix: Findings) -> tuple[OrderBeforeAfter, ...]:
+    orders = sorted({band.engine_order for band in baseline.bands + postfix.bands})
+    curves = (_before_after(order, baseline, postfix) for order in orders)
+    return tuple(curve for curve in curves if curve is not None)
+
+
+def _before_after(
+    engine_order: float, baseline: Findings, postfix: Findings
+) -> OrderBeforeAfter | None:
+    before, after = curve_of(baseline, engine_order), curve_of(postfix, engine_order)
+    if before is None or after is None:
+        return None
+    common = np.intersect1d(before.bin_index, after.bin_index)
+    if not common.size:
+        return None
+    bins = np.arange(common[0], common[-1] + 1, dtype=np.int64)
+    first, second = lay_out(before, bins), lay_out(after, bins)
+    shared = first.held & second.held
+    return OrderBeforeAfter(
+        engine_order=engine_order,
+        rpm=bin_centre_rpm(bins[shared]),
+        before_db=_level_db(first.curve_ms[shared], baseline.full_scale_db),
+        after_db=_level_db(second.curve_ms[shared], postfix.full_scale_db),
+    )
+
+
+def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
+    positive = np.where(mean_square > 0.0, mean_square, np.nan)
+    return np.asarray(full_scale_db + 10.0 * np.log10(positive))
+
+
+def _coverage_doubts(baseline: Findings, measured: list[LevelChange]) -> tuple[Doubt, ...]:
+    if not baseline.bands:
+        return (
+            Doubt(
+                code="no_baseline_drone",
+                message=f"No drone was found in {baseline.drive_name}, so there is nothing to "
+                "cure; check that the baseline drive swept through the noisy engine speed.",
+            ),
+        )
+    met = [change for change in measured if change.shared > 0.0]
+    before = min((c.passes_before for c in met), default=ENOUGH_PASSES)
+    after = min((c.passes_after for c in met), default=ENOUGH_PASSES)
+    if min(before, after) >= ENOUGH_PASSES:
+        return ()
+    return (
+        Doubt(
+            code="few_passes",
+            message=f"{_passes(before)} through a band in the baseline, {_passes(after)} in the "
+            f"post-fix drive: the interval leans on an assumed spread; {ENOUGH_PASSES} or more "
+            "of each make it surer.",
+        ),
+    )
+
+
+def _passes(count: int) -> str:
+    return "one pass" if count == 1 else f"{count} passes"

@@ -1,0 +1,143 @@
+"""From a level change and its interval to a verdict, with the reason in one sentence."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.findings import DroneBand, Interval
+from analysis.level_change import LevelChange
+from analysis.verdicts import Verdict
+
+CURED_DB = -10.0  # half as loud: common practice, no source
+CLEARLY_DOWN_DB = -6.0  # a cure's interval must end below this
+SMALL_CHANGE_DB = 3.0  # less than this is no success and no harm: gain and day can do as much
+WIDEST_INTERVAL_DB = 8.0  # a wider interval with zero inside tells nothing
+ENOUGH_SHARED = 0.7  # share of the band's rpm bins that both drives must hold
+MOVED_WITHIN_DB = 6.0  # a new band this far under the old one still counts as the drone
+
+# how much a verdict claims: where two readings of the data differ, the lesser claim stands
+_CLAIM = {
+    Verdict.CANNOT_TELL: 0,
+    Verdict.UNCHANGED: 1,
+    Verdict.REDUCED: 2,
+    Verdict.WORSE: 2,
+    Verdict.MOVED: 2,
+    Verdict.CURED: 3,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What else bears on the verdict on one band.
+
+    Attributes
+    ----------
+    left : a band of the same order that peaks within the old one, in the post-fix drive
+    moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
+    gain_db : change that gain or microphone place seem to have made in every level; 0 for none
+    """
+
+    left: DroneBand | None
+    moved_to: DroneBand | None
+    gain_db: float
+
+
+def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
+    """Verdict on one band and the reason for it."""
+    if change.shared < ENOUGH_SHARED:
+        return Verdict.CANNOT_TELL, (
+            f"Both drives share only {change.shared:.0%} of the band's engine speeds, "
+            f"{ENOUGH_SHARED:.0%} are needed; sweep slowly through the whole band in both."
+        )
+    if change.before_buried:
+        return Verdict.CANNOT_TELL, (
+            "The baseline drone does not stand out of the other noise; record the baseline again "
+            "on a smooth road with windows closed."
+        )
+    verdict = _verdict(change, around)
+    if not around.gain_db:
+        return verdict, _reason(verdict, change, around)
+    corrected = _verdict(_less_gain(change, around.gain_db), around)
+    lesser = _lesser(verdict, corrected)
+    reason = _reason(lesser, change, around)
+    if verdict is corrected:
+        return lesser, reason
+    return lesser, (
+        f"{_measured(change)}, but orders that no branch touches changed by "
+        f"{around.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
+        f"claim stands."
+    )
+
+
+def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
+    low, high = change.ci95_db.low, change.ci95_db.high
+    has_zero = low <= 0.0 <= high
+    if has_zero and high - low > WIDEST_INTERVAL_DB:
+        return Verdict.CANNOT_TELL
+    if abs(change.change_db) < SMALL_CHANGE_DB:
+        return Verdict.UNCHANGED
+    if has_zero:
+        return Verdict.CANNOT_TELL
+    if change.change_db > 0.0:
+        return Verdict.WORSE
+    if around.moved_to is not None:
+        return Verdict.MOVED
+    cured = change.change_db <= CURED_DB and high <= CLEARLY_DOWN_DB and around.left is None
+    return Verdict.CURED if cured else Verdict.REDUCED
+
+
+def _less_gain(change: LevelChange, gain_db: float) -> LevelChange:
+    interval = change.ci95_db
+    return replace(
+        change,
+        change_db=change.change_db - gain_db,
+        ci95_db=Interval(low=interval.low - gain_db, high=interval.high - gain_db),
+    )
+
+
+def _lesser(first: Verdict, second: Verdict) -> Verdict:
+    if first is not second and _CLAIM[first] == _CLAIM[second]:
+        return Verdict.CANNOT_TELL
+    return min(first, second, key=_CLAIM.__getitem__)
+
+
+def _measured(change: LevelChange) -> str:
+    interval = change.ci95_db
+    if change.after_buried:
+        return (
+            "The order no longer stands out of the other noise, so it fell by at least "
+            f"{-interval.high:.1f} dB and how much more cannot be said"
+        )
+    return (
+        f"The order's level changed by {change.change_db:+.1f} dB "
+        f"(95 % between {interval.low:+.1f} and {interval.high:+.1f} dB)"
+    )
+
+
+def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
+    measured = _measured(change)
+    if verdict is Verdict.CANNOT_TELL:
+        least_db = np.max(np.abs([change.change_db - e for e in _ends(change)]))
+        return (
+            f"{measured}; drives like these show a change only from about {least_db:.0f} dB: "
+            "record two or three more passes of each."
+        )
+    if verdict is Verdict.UNCHANGED:
+        return f"{measured}, less than the {SMALL_CHANGE_DB:.0f} dB that would count."
+    if verdict is Verdict.WORSE:
+        return f"{measured}: louder than before."
+    if verdict is Verdict.MOVED and around.moved_to is not None:
+        moved = around.moved_to
+        return f"{measured}, but a drone of the same order now peaks at {moved.peak_rpm:.0f} rpm."
+    if verdict is Verdict.CURED:
+        return f"{measured}, and no drone is left in the band."
+    if around.left is not None:
+        return f"{measured}, but a drone is left at {around.left.peak_rpm:.0f} rpm."
+    return f"{measured}: better, but short of the {-CURED_DB:.0f} dB of a cure."
+
+
+def _ends(change: LevelChange) -> tuple[float, float]:
+    return change.ci95_db.low, change.ci95_db.high

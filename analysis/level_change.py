@@ -1,0 +1,178 @@
+"""How far one order's level changed over one band, and how sure that is.
+
+What is compared is the order's mean square without background, averaged over the rpm bins that
+both drives hold, each bin counting once: a drive that lingered at one speed is not biased by it.
+
+Why this interval, and not a bootstrap over passes. Home builders drive one to three passes. With
+one pass a bootstrap has no spread at all, with two it has three distinct resamples; its interval
+is then far too short. So the spread is put together from its parts:
+
+* *Within a pass* (noise beating with the order, and the background under it): known even from one
+  pass, see :mod:`analysis.within_pass_noise`. It adds to the mean square, so for an order close to
+  its background the interval grows downwards without limit.
+* *From pass to pass* (load, throttle, temperature): multiplies the mean square, alike for every
+  bin of a pass. Its variance is the mean of what the passes show and of ``PASS_SPREAD_DB``,
+  weighted by degrees of freedom: the moderated t of Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004)
+  no. 3. One pass leans on the assumption, many passes on the data.
+* *From day to day*: what no number of passes on one day can show; ``DAY_SPREAD_DB``.
+
+Each part gives an arm up and an arm down; arms are added as squares, which keeps them lopsided
+where the parts are: Zou and Donner, Statistics in Medicine 27 (2008) 1693 (from memory).
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import t as student_t
+
+from analysis.drive import FloatArray
+from analysis.findings import Interval, OrderCurve
+from analysis.rpm_matching import PassTable, bins_within, lay_out
+from analysis.within_pass_noise import variance_of_passes
+
+PASS_SPREAD_DB = 0.7  # standard deviation between passes of one drive; assumption, no source
+PASS_SPREAD_TRUST = 4.0  # how many degrees of freedom that assumption is worth
+DAY_SPREAD_DB = 0.4  # standard deviation between days with nothing changed; assumption, no source
+BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged
+UNKNOWN_ARM_DB = 60.0  # stands for "no end known": more than any exhaust part takes away
+_COVER = 0.975
+_DB = 10.0 / np.log(10.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelChange:
+    """Change of an order's level over a stretch of rpm, after against before.
+
+    ``shared`` is the share of the stretch's rpm bins that both drives hold; with none, the change
+    is NaN. ``*_buried``: the order does not stand out of its background in that drive, and the
+    level used for it is only the least that would have been seen.
+    """
+
+    change_db: float
+    ci95_db: Interval
+    shared: float
+    before_buried: bool
+    after_buried: bool
+    passes_before: int
+    passes_after: int
+
+
+def change_over(
+    before: OrderCurve | None, after: OrderCurve | None, low_rpm: float, high_rpm: float
+) -> LevelChange:
+    """Level change of an order over ``low_rpm..high_rpm`` with its 95 % interval.
+
+    Swapping the drives flips the sign; a gain common to both changes nothing.
+    """
+    if before is None or after is None:
+        return _no_change(0.0)
+    bins = bins_within(low_rpm, high_rpm)
+    before_table, after_table = lay_out(before, bins), lay_out(after, bins)
+    common = before_table.held & after_table.held
+    if not common.any():
+        return _no_change(0.0)
+    first = _measure(before, before_table.keep(common))
+    second = _measure(after, after_table.keep(common))
+    change = second.level_db - first.level_db
+    pass_arm = _pass_arm_db(first, second)
+    down = _root_sum_square(second.arm_down_db, first.arm_up_db, pass_arm)
+    up = _root_sum_square(second.arm_up_db, first.arm_down_db, pass_arm)
+    return LevelChange(
+        change_db=change,
+        ci95_db=Interval(low=change - down, high=change + up),
+        shared=float(common.mean()),
+        before_buried=first.buried,
+        after_buried=second.buried,
+        passes_before=first.passes,
+        passes_after=second.passes,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Measured:
+    """One drive's level over the band; arms are for the noise within passes only."""
+
+    level_db: float
+    arm_down_db: float
+    arm_up_db: float
+    buried: bool
+    passes: int
+    effective_passes: float
+    spread_db2: float  # sum of squares between passes, less what noise within passes explains
+    spread_freedom: int
+
+
+def _measure(curve: OrderCurve, table: PassTable) -> _Measured:
+    mean_ms = float(np.nanmean(table.curve_ms))
+    share = _pass_shares(table)
+    variance = variance_of_passes(curve, table)
+    noise_ms = float(np.sqrt(np.sum(share**2 * variance)))
+    misjudged_ms = BACKGROUND_ERROR * float(np.nanmean(table.background_curve_ms))
+    sure = _t(np.inf)
+    half_width = max(sure * float(np.hypot(noise_ms, misjudged_ms)), np.finfo(float).tiny)
+    buried = mean_ms <= half_width
+    level_ms = max(mean_ms, half_width / 2.0)
+    spread, spread_freedom = (0.0, 0) if buried else _spread(table, variance)
+    return _Measured(
+        level_db=10.0 * np.log10(level_ms),
+        arm_down_db=UNKNOWN_ARM_DB if buried else -10.0 * np.log10(1.0 - half_width / level_ms),
+        arm_up_db=10.0 * np.log10(1.0 + half_width / level_ms),
+        buried=buried,
+        passes=share.size,
+        effective_passes=float(1.0 / np.sum(share**2)),
+        spread_db2=spread,
+        spread_freedom=spread_freedom,
+    )
+
+
+def _pass_arm_db(first: _Measured, second: _Measured) -> float:
+    """Half width from the spread between passes and between days."""
+    freedom = PASS_SPREAD_TRUST + first.spread_freedom + second.spread_freedom
+    seen = max(first.spread_db2 + second.spread_db2, 0.0)
+    variance = (PASS_SPREAD_TRUST * PASS_SPREAD_DB**2 + seen) / freedom
+    of_means = variance * (1.0 / first.effective_passes + 1.0 / second.effective_passes)
+    return float(_t(freedom) * np.sqrt(of_means + DAY_SPREAD_DB**2))
+
+
+def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
+    """Sum of squares of the passes' levels, in dB against the drive's own curve."""
+    of_pass = np.nansum(table.net_ms, axis=1)
+    of_drive = np.where(table.seconds > 0.0, table.curve_ms, 0.0).sum(axis=1)
+    usable = (of_pass > 0.0) & (of_drive > 0.0)
+    if usable.sum() < 2:
+        return 0.0, 0
+    level_db = 10.0 * np.log10(of_pass[usable] / of_drive[usable])
+    bins = (table.seconds > 0.0).sum(axis=1)[usable]
+    noise_db2 = _DB**2 * pass_variance[usable] * (bins / of_drive[usable]) ** 2
+    freedom = int(usable.sum()) - 1
+    return float(np.sum((level_db - level_db.mean()) ** 2) - freedom * noise_db2.mean()), freedom
+
+
+def _pass_shares(table: PassTable) -> FloatArray:
+    """How much each pass counts in the band's mean [shape=(n_passes,)], in sum 1."""
+    dwell = table.seconds.sum(axis=0)
+    held = dwell > 0.0
+    return np.asarray((table.seconds[:, held] / dwell[held]).mean(axis=1))
+
+
+def _no_change(shared: float) -> LevelChange:
+    return LevelChange(
+        change_db=np.nan,
+        ci95_db=Interval(low=np.nan, high=np.nan),
+        shared=shared,
+        before_buried=False,
+        after_buried=False,
+        passes_before=0,
+        passes_after=0,
+    )
+
+
+def _t(freedom: float) -> float:
+    return float(student_t.ppf(_COVER, freedom))
+
+
+def _root_sum_square(*parts: float) -> float:
+    return float(np.sqrt(np.sum(np.square(parts))))

@@ -1,0 +1,168 @@
+"""Were both drives recorded alike? What did not change tells about gain and microphone place."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.drive import FloatArray
+from analysis.errors import DriveError
+from analysis.findings import Doubt, DroneBand, Findings, OrderCurve
+from analysis.rpm_bins import bin_centre_rpm
+from analysis.rpm_matching import PassTable, curve_of, lay_out
+
+BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
+REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
+ENOUGH_PASSES = 3
+_REFERENCE_ORDERS = 3
+_REFERENCE_BINS = 10
+# A closed branch works around its tuning and around three times it; outside these ratios to a
+# band's frequency it changes an order by about 1 dB.
+_TOUCHED_RATIOS = ((0.7, 1.4), (2.4, 3.6))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetupChange:
+    """What changed between the drives that no exhaust work should change; NaN where not known.
+
+    Attributes
+    ----------
+    background_db : noise between the orders, after against before: gain, place, wind and road
+    reference_db : orders at frequencies away from every band: gain and place
+    """
+
+    background_db: float
+    reference_db: float
+
+    @property
+    def likely_gain_db(self) -> float:
+        """Change to reckon with in every level, because gain or place seem to differ."""
+        return self.reference_db if abs(self.reference_db) > REFERENCE_TOLERANCE_DB else 0.0
+
+
+def refuse_unlike(baseline: Findings, postfix: Findings) -> None:
+    """Refuse two drives whose levels do not mean the same.
+
+    Raises
+    ------
+    DriveError
+        One drive has sound and the other only levels, or their levels have different units.
+    """
+    if baseline.levels_only != postfix.levels_only:
+        levels, sound = _by_kind(baseline, postfix)
+        raise DriveError(
+            f"{levels.drive_name} holds only levels and {sound.drive_name} holds sound: an "
+            "overall level cannot be compared with an order's; compare two drives of one kind"
+        )
+    if baseline.level_unit != postfix.level_unit:
+        raise DriveError(
+            f"levels of {baseline.drive_name} are in {baseline.level_unit}, those of "
+            f"{postfix.drive_name} in {postfix.level_unit}; calibrate both drives or neither, "
+            "and weight both alike"
+        )
+
+
+def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
+    """Compare background and far-off orders over the rpm bins that both drives hold."""
+    bands_hz = _ranges_hz(baseline.bands + postfix.bands)
+    background: list[FloatArray] = []
+    reference: list[float] = []
+    for before in baseline.curves:
+        after = curve_of(postfix, before.engine_order)
+        if after is None or baseline.levels_only:
+            continue
+        first, second = _side_by_side(before, after)
+        background.append(_ratio_db(second.background_curve_ms, first.background_curve_ms))
+        clear = _clear(first) & _clear(second)
+        hz = before.engine_order * bin_centre_rpm(first.bin_index) / 60.0
+        change = _ratio_db(second.curve_ms, first.curve_ms)[clear & ~_touched(hz, bands_hz)]
+        if change.size >= _REFERENCE_BINS:
+            reference.append(float(np.median(change)))
+    noise = np.concatenate(background) if background else np.empty(0)
+    noise = noise[np.isfinite(noise)]
+    return SetupChange(
+        background_db=float(np.median(noise)) if noise.size else np.nan,
+        reference_db=float(np.median(reference)) if len(reference) >= _REFERENCE_ORDERS else np.nan,
+    )
+
+
+def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> tuple[Doubt, ...]:
+    """Everything about how the two drives were made that weakens the comparison."""
+    doubts: list[Doubt] = []
+    if abs(change.background_db) > BACKGROUND_TOLERANCE_DB or change.likely_gain_db != 0.0:
+        doubts.append(Doubt(code="gain_or_place_differs", message=_gain_message(change)))
+    if baseline.engine and postfix.engine and baseline.engine != postfix.engine:
+        doubts.append(
+            Doubt(
+                code="engine_differs",
+                message=f"{baseline.drive_name} says {baseline.engine.cylinders} cylinders, "
+                f"{postfix.drive_name} says {postfix.engine.cylinders}; check that both drives "
+                "are of the same car.",
+            )
+        )
+    if baseline.levels_only:
+        doubts.append(
+            Doubt(
+                code="levels_only",
+                message="Both drives hold only overall levels: other noise could not be taken "
+                "off, so the drone itself changed at least as much as shown; whether the level "
+                "change is the exhaust's, and what other orders did, cannot be said.",
+            )
+        )
+    return tuple(doubts)
+
+
+def _gain_message(change: SetupChange) -> str:
+    parts = []
+    if np.isfinite(change.background_db):
+        parts.append(f"the noise between the orders changed by {change.background_db:+.1f} dB")
+    if np.isfinite(change.reference_db):
+        parts.append(
+            f"orders far from any drone, which a branch leaves alone, by "
+            f"{change.reference_db:+.1f} dB"
+        )
+    return (
+        f"From baseline to post-fix {' and '.join(parts)}: recording gain, microphone place, "
+        "windows or road may differ. Put the microphone where it was, set the same gain, and "
+        "drive the same road again."
+    )
+
+
+def _side_by_side(before: OrderCurve, after: OrderCurve) -> tuple[PassTable, PassTable]:
+    """Both drives' passes over every bin from the first to the last of either."""
+    held = np.concatenate([before.bin_index, after.bin_index])
+    if not held.size:
+        held = np.zeros(1, dtype=np.int64)
+    bins = np.arange(held.min(), held.max() + 1, dtype=np.int64)
+    return lay_out(before, bins), lay_out(after, bins)
+
+
+def _clear(table: PassTable) -> NDArray[np.bool_]:
+    """Bins in which the order stands above its background."""
+    net = np.nan_to_num(table.curve_ms, nan=0.0)
+    return np.asarray((net > 0.0) & (net > np.nan_to_num(table.background_curve_ms, nan=0.0)))
+
+
+def _touched(hz: FloatArray, bands_hz: list[tuple[float, float]]) -> NDArray[np.bool_]:
+    touched = np.zeros(hz.shape, dtype=np.bool_)
+    for low_hz, high_hz in bands_hz:
+        for low_ratio, high_ratio in _TOUCHED_RATIOS:
+            touched |= (hz > low_ratio * low_hz) & (hz < high_ratio * high_hz)
+    return touched
+
+
+def _ranges_hz(bands: tuple[DroneBand, ...]) -> list[tuple[float, float]]:
+    return [(band.low_hz, band.high_hz) for band in bands]
+
+
+def _ratio_db(after: FloatArray, before: FloatArray) -> FloatArray:
+    usable = (after > 0.0) & (before > 0.0)
+    ratio = np.divide(after, before, out=np.full(after.shape, np.nan), where=usable)
+    return np.asarray(10.0 * np.log10(ratio))
+
+
+def _by_kind(first: Findings, second: Findings) -> tuple[Findings, Findings]:
+    return (first, second) if first.levels_only else (second, first)

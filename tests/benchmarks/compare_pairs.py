@@ -1,0 +1,136 @@
+"""Generated before/after pairs through find and compare: python -m tests.benchmarks.compare_pairs.
+
+Prints one line for each baseline band that a listener would name, and the sums below. The true
+change is that of the order's mean square, from the filters of the generator.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.comparison import compare_drives
+from analysis.find import find_drone
+from analysis.judging import CURED_DB, SMALL_CHANGE_DB
+from analysis.verdicts import BandChange, Comparison, Verdict
+from tests.drives import FixKind, TrueBand, generate_pair, random_spec
+
+_KINDS = (FixKind.BRANCH, FixKind.UNCHANGED, FixKind.BRANCH, FixKind.MOVED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One band of one pair; ``allowed`` are the verdicts that the truth admits."""
+
+    seed: int
+    kind: FixKind
+    true_db: float
+    change: BandChange
+    allowed: frozenset[Verdict]
+
+    @property
+    def error_db(self) -> float:
+        return self.change.level_change_db - self.true_db
+
+    @property
+    def covered(self) -> bool:
+        return self.change.ci95_db.low <= self.true_db <= self.change.ci95_db.high
+
+    @property
+    def right(self) -> bool:
+        return self.change.verdict in self.allowed
+
+
+def allowed_verdicts(true_db: float, kind: FixKind) -> frozenset[Verdict]:
+    """Verdicts that fit the true change; within 1 dB of a threshold both sides fit."""
+    fits: set[Verdict] = set()
+    if true_db <= CURED_DB + 1.0:
+        fits.add(Verdict.CURED)
+    if CURED_DB - 1.0 <= true_db <= -SMALL_CHANGE_DB + 1.0:
+        fits.add(Verdict.REDUCED)
+    if abs(true_db) <= SMALL_CHANGE_DB + 1.0:
+        fits.add(Verdict.UNCHANGED)
+    if true_db >= SMALL_CHANGE_DB - 1.0:
+        fits.add(Verdict.WORSE)
+    if kind is FixKind.MOVED and true_db < 0.0:
+        fits.add(Verdict.MOVED)
+    return frozenset(fits)
+
+
+def run_pair(seed: int) -> Iterator[Row]:
+    """Generate, find and compare one pair."""
+    rng = np.random.default_rng([6, seed])
+    kind = _KINDS[seed % len(_KINDS)]
+    spec = random_spec(rng, bands=1 + seed % 2)
+    before, after, true_changes = generate_pair(spec, seed, kind)
+    comparison = compare_drives(find_drone(before.drive()), find_drone(after.drive()))
+    for doubt in comparison.warnings:
+        print(f"     seed {seed}: {doubt.code}: {doubt.message}")
+    for band, true_db in zip(before.truth.bands, true_changes, strict=True):
+        change = _found(comparison, band)
+        if change is not None:
+            yield Row(
+                seed=seed,
+                kind=kind,
+                true_db=true_db,
+                change=change,
+                allowed=allowed_verdicts(true_db, kind),
+            )
+        elif band.main:
+            print(f"     seed {seed}: order {band.engine_order:g} at {band.peak_rpm:.0f} not found")
+
+
+def _found(comparison: Comparison, band: TrueBand) -> BandChange | None:
+    for change in comparison.changes:
+        same = change.band.engine_order == band.engine_order
+        if same and abs(change.band.peak_rpm / band.peak_rpm - 1.0) < 0.05:
+            return change
+    return None
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--pairs", type=int, default=100)
+    parser.add_argument("--first", type=int, default=0)
+    wanted = parser.parse_args()
+    rows: list[Row] = []
+    print("seed kind       order  rpm   true   found [   95 %      ] verdict")
+    for seed in range(wanted.first, wanted.first + wanted.pairs):
+        for row in run_pair(seed):
+            rows.append(row)
+            c = row.change
+            print(
+                f"{row.seed:4d} {row.kind:10s} {c.band.engine_order:4g} {c.band.peak_rpm:6.0f} "
+                f"{row.true_db:+6.1f} {c.level_change_db:+6.1f} "
+                f"[{c.ci95_db.low:+6.1f} {c.ci95_db.high:+6.1f}] {c.verdict:12s}"
+                f"{'' if row.covered else ' MISSED'}{'' if row.right else ' WRONG'}",
+                flush=True,
+            )
+    if rows:
+        _print_sums(rows)
+
+
+def _print_sums(rows: list[Row]) -> None:
+    error = np.abs([row.error_db for row in rows if np.isfinite(row.error_db)])
+    undecided = [row for row in rows if row.change.verdict is Verdict.CANNOT_TELL]
+    false_cure = [
+        row
+        for row in rows
+        if row.kind is FixKind.UNCHANGED and row.change.verdict in (Verdict.CURED, Verdict.REDUCED)
+    ]
+    width = [row.change.ci95_db.high - row.change.ci95_db.low for row in rows]
+    print(f"{len(rows)} bands")
+    print(f"error of level change: median {np.median(error):.2f} dB, ", end="")
+    print(f"95 % within {np.percentile(error, 95):.2f} dB, {np.mean(error < 1):.0%} within 1 dB")
+    print(f"interval holds the truth: {np.mean([row.covered for row in rows]):.1%}, ", end="")
+    print(f"median width {np.nanmedian(width):.1f} dB")
+    print(f"verdict right: {np.mean([row.right for row in rows]):.1%}, ", end="")
+    print(f"cannot tell: {len(undecided)}, false cured or reduced: {len(false_cure)}")
+
+
+if __name__ == "__main__":
+    main()
