@@ -68,7 +68,7 @@ class PulseTrain:
     def sound(self, motion: Motion, time_s: FloatArray, rng: np.random.Generator) -> FloatArray:
         """Pressure of the row at each time, every pulse at its own crank angle and strength."""
         per_cycle = len(self.source.firing_deg)
-        fired_at = np.sort(np.asarray(self.source.firing_deg)) / 360.0
+        fired_at = np.asarray(self.source.firing_deg) / 360.0
         phase = motion.revolutions(time_s)
         cycles = int(phase[-1] // 2) + 2
         # One cycle before the start, so that the sound does not begin with a bang.

@@ -22,7 +22,7 @@ class Source:
     """
 
     cylinders: int = 6  # of the car; a pipe that carries one bank has fewer pulses
-    firing_deg: tuple[float, ...] = even_fire(6)
+    firing_deg: tuple[float, ...] = even_fire(6)  # rising, 0 to below 720
     level_db_spl: float = 86.0
     rpm_exponent: float = 0.8  # pressure grows with rpm to this power
     pulse_revolutions: float = 0.03  # time constant of the pulse at 2,000 rpm
