@@ -140,7 +140,7 @@ class CarModel:
 
     def _resonances(self) -> Iterator[tuple[float, float, float]]:
         """Peak, lower and upper half-power frequency of each maximum of the rise."""
-        frequency_hz = np.geomspace(*_SEARCH_HZ, 60_000)
+        frequency_hz = np.geomspace(*_SEARCH_HZ, 15_000)
         rise = self.rise_db(frequency_hz)
         peaks = np.flatnonzero((rise[1:-1] > rise[:-2]) & (rise[1:-1] >= rise[2:])) + 1
         for peak in peaks[rise[peaks] >= DRONE_RISE_DB]:
