@@ -1,0 +1,204 @@
+"""Drone bands of one order: fit its curve, and read peak and half-power points off the fit."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.drive import FloatArray, IntArray
+from analysis.findings import DroneBand, Interval, LockedTo
+from analysis.resonance_fit import CurveData, ResonanceFit, fit_resonances, rise_db
+from analysis.rpm_bins import BIN_RATIO
+
+LEAST_RISE_DB = 6.0
+
+_LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
+_WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
+_LEAST_POINTS = 15
+_LEAST_CLEAR_POINTS = 8
+_CLEAR_RATIO = 1.6  # total over background of a point that shows the order at all
+_MODEL_SIGMA_DB = 0.5  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
+_FREQUENCY_FLOOR = 0.0015  # engine speed is not known better than this part
+_ROUNDS = 2
+_OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderPoints:
+    """One order's points as in :class:`analysis.findings.OrderCurve`, before any fit."""
+
+    engine_order: float
+    pass_index: IntArray
+    bin_index: IntArray
+    rpm: FloatArray
+    seconds: FloatArray
+    total_ms: FloatArray
+    background_ms: FloatArray
+    window_s: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedOrder:
+    """An order's fit, None where the order is too weak for one, and its bands."""
+
+    fit: ResonanceFit | None
+    bands: tuple[DroneBand, ...]
+
+
+def fit_order(points: OrderPoints, level_offset_db: float) -> FittedOrder:
+    """Fit one order and find its bands; ``level_offset_db`` turns 10 lg(mean square) to level."""
+    clear = points.total_ms > _CLEAR_RATIO * points.background_ms
+    if points.rpm.size < _LEAST_POINTS or np.count_nonzero(clear) < _LEAST_CLEAR_POINTS:
+        return FittedOrder(fit=None, bands=())
+    offset_db = np.zeros(int(points.pass_index.max()) + 1)
+    for _ in range(_ROUNDS):
+        data = _pooled(points, offset_db)
+        if data.frequency_hz.size < _LEAST_POINTS:
+            return FittedOrder(fit=None, bands=())
+        fit = fit_resonances(data)
+        offset_db = _pass_offsets_db(points, fit)
+    bands = _bands(points.engine_order, fit, data, level_offset_db)
+    return FittedOrder(fit=fit, bands=bands)
+
+
+def _pooled(points: OrderPoints, offset_db: FloatArray) -> CurveData:
+    """All passes of each bin put together, each pass brought to the common level."""
+    gain = 10.0 ** (-0.1 * offset_db[points.pass_index])
+    index, where = np.unique(points.bin_index, return_inverse=True)
+
+    def pooled(values: FloatArray) -> FloatArray:
+        return np.bincount(where, weights=values, minlength=index.size)
+
+    seconds = pooled(points.seconds)
+    total = pooled(points.seconds * points.total_ms * gain) / seconds
+    background = pooled(points.seconds * points.background_ms * gain) / seconds
+    rpm = pooled(points.seconds * points.rpm) / seconds
+    independent = pooled(np.maximum(1.0, points.seconds / (0.4 * points.window_s)))
+    noise = np.minimum(background / total, 1.0)
+    noise_db = 4.34 * np.sqrt((2.0 * noise - noise**2) / independent)
+    return CurveData(
+        frequency_hz=points.engine_order * rpm / 60.0,
+        total_ms=total,
+        background_ms=background,
+        sigma_db=np.hypot(_MODEL_SIGMA_DB, noise_db),
+    )
+
+
+def _pass_offsets_db(points: OrderPoints, fit: ResonanceFit) -> FloatArray:
+    """How much louder each pass is than the fit, shrunk towards 0 for short passes."""
+    frequency_hz = points.engine_order * points.rpm / 60.0
+    expected_db = fit.trend_db(frequency_hz) + fit.rise_db(frequency_hz)
+    net = points.total_ms - points.background_ms
+    clear = points.total_ms > _CLEAR_RATIO * points.background_ms
+    passes = int(points.pass_index.max()) + 1
+    excess_db = 10.0 * np.log10(np.where(clear, net, 1.0)) - expected_db
+    sums = np.bincount(points.pass_index[clear], weights=excess_db[clear], minlength=passes)
+    counts = np.bincount(points.pass_index[clear], minlength=passes)
+    return sums / (counts + _OFFSET_SHRINK)
+
+
+def _bands(
+    order: float, fit: ResonanceFit, data: CurveData, level_offset_db: float
+) -> tuple[DroneBand, ...]:
+    grid_hz = np.geomspace(
+        data.frequency_hz.min() / BIN_RATIO, data.frequency_hz.max() * BIN_RATIO, 4000
+    )
+    curve_db = fit.rise_db(grid_hz)
+    bands = []
+    for mode in fit.resonances:
+        shape = _half_power(fit.parameters, grid_hz, curve_db, mode.frequency_hz)
+        if shape is None:
+            continue
+        peak_hz, low_hz, high_hz, height_db = shape
+        if height_db < LEAST_RISE_DB or (high_hz - low_hz) > _WIDEST * peak_hz:
+            continue
+        if any(abs(peak_hz - band.peak_hz) < 0.01 * peak_hz for band in bands):
+            continue
+        spread = _spread(fit, grid_hz, mode.frequency_hz, shape)
+        if height_db - 1.96 * spread[3] < _LEAST_SURE_RISE_DB:
+            continue
+        level_db = float(fit.trend_db(np.array([peak_hz]))[0]) + height_db + level_offset_db
+        bands.append(_band(order, shape, spread, level_db))
+    return tuple(bands)
+
+
+def _band(
+    order: float,
+    shape: tuple[float, float, float, float],
+    spread: FloatArray,
+    level_db: float,
+) -> DroneBand:
+    peak_hz, low_hz, high_hz, height_db = shape
+
+    def interval(value_hz: float, error_hz: float) -> Interval:
+        reach = 1.96 * float(np.hypot(error_hz, _FREQUENCY_FLOOR * value_hz))
+        return Interval(low=value_hz - reach, high=value_hz + reach)
+
+    return DroneBand(
+        engine_order=order,
+        peak_rpm=60.0 * peak_hz / order,
+        low_rpm=60.0 * low_hz / order,
+        high_rpm=60.0 * high_hz / order,
+        rise_db=height_db,
+        level_db=level_db,
+        locked_to=LockedTo.UNKNOWN,
+        peak_hz_ci95=interval(peak_hz, spread[0]),
+        low_hz_ci95=interval(low_hz, spread[1]),
+        high_hz_ci95=interval(high_hz, spread[2]),
+    )
+
+
+def _half_power(
+    parameters: FloatArray, grid_hz: FloatArray, curve_db: FloatArray, near_hz: float
+) -> tuple[float, float, float, float] | None:
+    """Peak, half-power points (Hz) and height (dB) of the hill that ``near_hz`` stands on.
+
+    None when the hill's top or one of its half-power points was not driven through.
+    """
+    top = int(np.searchsorted(grid_hz, near_hz))
+    top = min(max(top, 1), grid_hz.size - 2)
+    while 0 < top < grid_hz.size - 1:
+        step = int(np.argmax(curve_db[top - 1 : top + 2])) - 1
+        if step == 0:
+            break
+        top += step
+    else:
+        return None
+    below = np.flatnonzero(curve_db < curve_db[top] - 10.0 * np.log10(2.0))
+    left, right = below[below < top], below[below > top]
+    if left.size == 0 or right.size == 0:
+        return None
+    target = curve_db[top] - 10.0 * np.log10(2.0)
+
+    def crossing(index: int) -> float:
+        part = (target - curve_db[index]) / (curve_db[index + 1] - curve_db[index])
+        return float(grid_hz[index] + part * (grid_hz[index + 1] - grid_hz[index]))
+
+    a, b, c = curve_db[top - 1 : top + 2]
+    part = 0.5 * (a - c) / (a - 2.0 * b + c) if a - 2.0 * b + c < 0 else 0.0
+    peak_hz = float(grid_hz[top] * (grid_hz[1] / grid_hz[0]) ** part)
+    return peak_hz, crossing(int(left[-1])), crossing(int(right[0]) - 1), float(curve_db[top])
+
+
+def _spread(
+    fit: ResonanceFit,
+    grid_hz: FloatArray,
+    near_hz: float,
+    shape: tuple[float, float, float, float],
+) -> FloatArray:
+    """Standard errors of peak, low, high (Hz) and height (dB) from the fit's covariance."""
+    centre = np.array(shape)
+    slopes = np.zeros((4, fit.parameters.size))
+    errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
+    for index in range(fit.parameters.size):
+        step = min(0.2 * errors[index], 0.02)
+        if step <= 0.0:
+            continue
+        moved = fit.parameters.copy()
+        moved[index] += step
+        other = _half_power(moved, grid_hz, rise_db(moved, grid_hz), near_hz)
+        if other is not None:
+            slopes[:, index] = (np.array(other) - centre) / step
+    return np.sqrt(np.maximum(np.diag(slopes @ fit.covariance @ slopes.T), 0.0))

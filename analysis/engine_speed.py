@@ -1,0 +1,101 @@
+"""Engine speed as a function of time, from telemetry rows or refined from the sound."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analysis.drive import FloatArray
+from analysis.errors import DriveError
+
+_LOWEST_RPM = 300.0  # below this an engine is being started or stopped
+_LONGEST_STEP_S = 3.0  # rows further apart than this, and than 5 usual steps, leave a gap
+_GRID_STEP_S = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedTrack:
+    """Engine speed on an even time grid; NaN where it is not known.
+
+    Attributes
+    ----------
+    start_s, step_s : float
+        Time of the first grid point, and between grid points.
+    rpm : ndarray [shape=(n_times,)]
+    """
+
+    start_s: float
+    step_s: float
+    rpm: FloatArray
+
+    @property
+    def time_s(self) -> FloatArray:
+        """Times of the grid points [shape=(n_times,)]."""
+        return self.start_s + self.step_s * np.arange(self.rpm.size)
+
+    @property
+    def revolutions(self) -> FloatArray:
+        """Crankshaft turns since the start [shape=(n_times,)]; stands still across gaps."""
+        per_s = np.nan_to_num(self.rpm) / 60.0
+        steps = 0.5 * (per_s[1:] + per_s[:-1]) * self.step_s
+        return np.concatenate([[0.0], np.cumsum(steps)])
+
+    def at(self, time_s: FloatArray) -> FloatArray:
+        """Engine speed at any times, linear between grid points; NaN outside and in gaps."""
+        position = (time_s - self.start_s) / self.step_s
+        index = np.floor(position).astype(np.int64)
+        inside = (index >= 0) & (index + 1 < self.rpm.size)
+        index = np.where(inside, index, 0)
+        part = position - index
+        rpm = (1.0 - part) * self.rpm[index] + part * self.rpm[np.minimum(index + 1, self.rpm.size - 1)]
+        return np.where(inside, rpm, np.nan)
+
+
+def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
+    """Straight lines between telemetry rows, with gaps where rows are missing.
+
+    Raises
+    ------
+    DriveError
+        Fewer than two rows hold an engine speed.
+    """
+    if "rpm" not in telemetry.columns:
+        raise DriveError(
+            "this drive has no engine speed; import it again with --telemetry and an rpm column"
+        )
+    rows = telemetry[["time_s", "rpm"]].dropna()
+    rows = rows[rows["rpm"] >= _LOWEST_RPM]
+    time_s = rows["time_s"].to_numpy(dtype=np.float64)
+    rpm = rows["rpm"].to_numpy(dtype=np.float64)
+    if time_s.size < 2:
+        raise DriveError(
+            f"this drive has {time_s.size} rows with an engine speed; at least two are needed: "
+            "check the rpm column of the telemetry"
+        )
+    grid = np.arange(time_s[0], time_s[-1] + 0.5 * _GRID_STEP_S, _GRID_STEP_S)
+    values = np.interp(grid, time_s, rpm)
+    for start, end in gaps_between(time_s):
+        values[(grid > start) & (grid < end)] = np.nan
+    return SpeedTrack(start_s=float(grid[0]), step_s=_GRID_STEP_S, rpm=values)
+
+
+def gaps_between(time_s: FloatArray) -> list[tuple[float, float]]:
+    """Stretches between rows that are too long to bridge."""
+    steps = np.diff(time_s)
+    too_long = steps > max(_LONGEST_STEP_S, 5.0 * float(np.median(steps)))
+    return [(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(too_long)]
+
+
+def shifted(track: SpeedTrack, delay_s: float, drift_ppm: float, duration_s: float) -> SpeedTrack:
+    """The track on the sound's clock, when rows are ``delay_s`` late and their clock drifts.
+
+    A row stamped ``t + delay_s + 1e-6 * drift_ppm * (t - duration_s / 2)`` belongs to sound
+    time ``t``: the delay is stated for the middle of the sound.
+    """
+    count = int(duration_s / track.step_s) + 1
+    sound_s = track.step_s * np.arange(count)
+    row_s = sound_s + delay_s + 1e-6 * drift_ppm * (sound_s - 0.5 * duration_s)
+    return SpeedTrack(start_s=0.0, step_s=track.step_s, rpm=track.at(row_s))

@@ -1,0 +1,176 @@
+"""Find the drone: from a drive to bands, in one readable line of stages.
+
+sound -> working copy -> telemetry delay -> refined engine speed -> order frames
+      -> passes, gears and rpm bins -> one fit per order -> bands, doubts, pictures.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.audible import audible_bands
+from analysis.band_lock import locked_to
+from analysis.drive import Drive, FloatArray, Sound
+from analysis.drone_bands import FittedOrder, OrderPoints, fit_order
+from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
+from analysis.errors import DriveError
+from analysis.findings import DroneBand, EngineSpeed, Findings, OrderCurve
+from analysis.gears import gear_of
+from analysis.level_map import level_map
+from analysis.levels_only import find_in_levels
+from analysis.order_curves import BinnedOrders, binned
+from analysis.order_tracking import ORDERS, REVOLUTIONS, track_orders
+from analysis.passes import pass_of
+from analysis.quality import Evidence, doubts
+from analysis.speed_refinement import refined_speed
+from analysis.telemetry_delay import measure_delay
+from analysis.working_copy import WorkingCopy
+
+_LEAST_FRAMES = 30
+_PICTURE_POINTS = 2000
+
+
+def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None) -> Findings:
+    """Drone bands of a drive, worst first, with the curves and doubts behind them.
+
+    Parameters
+    ----------
+    drive : Drive
+    progress : callable, optional
+        Called with the part done, 0 to 1.
+
+    Raises
+    ------
+    DriveError
+        The drive holds no engine speed, no level, or no stretch in which both sound and engine
+        speed are known.
+    """
+    report = progress or _silent
+    if drive.sound is None:
+        return find_in_levels(drive)
+    rows = track_from_rows(drive.telemetry)
+    with WorkingCopy(drive.sound, lambda part: report(0.35 * part)) as copy:
+        return _find_in_sound(drive, drive.sound, copy, rows, report)
+
+
+def _find_in_sound(
+    drive: Drive,
+    sound: Sound,
+    copy: WorkingCopy,
+    rows: SpeedTrack,
+    report: Callable[[float], None],
+) -> Findings:
+    delay = measure_delay(copy, rows)
+    report(0.5)
+    delay_s, drift_ppm = (delay.delay_s, delay.drift_ppm) if delay else (0.0, 0.0)
+    track = shifted(rows, delay_s, drift_ppm, copy.duration_s)
+    if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < 1.0:
+        raise DriveError(
+            "sound and telemetry do not overlap; check that both files are of the same drive"
+        )
+    if delay is not None:
+        track = refined_speed(copy, track)
+    report(0.7)
+    frames = track_orders(copy, track)
+    if frames.time_s.size < _LEAST_FRAMES:
+        raise DriveError(
+            f"only {frames.time_s.size / 10:.0f} s of the drive have both sound and engine speed; "
+            "at least 3 s are needed: check that both files are of the same drive"
+        )
+    report(0.85)
+    gear = gear_of(frames.time_s, frames.rpm, drive.telemetry, delay_s)
+    passes = pass_of(frames.time_s, frames.rpm, gear)
+    bins = binned(frames, passes, gear)
+    offset_db = sound.full_scale_db_spl if sound.full_scale_db_spl is not None else 0.0
+    picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
+    points = [_points(bins, column) for column in range(ORDERS.size)]
+    fitted = [fit_order(each, offset_db) for each in points]
+    bands = audible_bands(_locked_bands(points, fitted, bins.gear), points, overall, offset_db)
+    report(1.0)
+    return Findings(
+        drive_name=drive.name,
+        engine=drive.engine,
+        bands=bands,
+        curves=tuple(_curve(*pair) for pair in zip(points, fitted, strict=True)),
+        overall=overall,
+        level_map=picture,
+        engine_speed=_picture_of(track, frames.time_s, gear),
+        telemetry_delay=delay,
+        level_unit="dB re full scale" if sound.full_scale_db_spl is None else "dB SPL",
+        full_scale_db=offset_db,
+        levels_only=False,
+        duration_s=copy.duration_s,
+        warnings=doubts(
+            Evidence(
+                facts=copy.facts,
+                delay=delay,
+                telemetry=drive.telemetry,
+                duration_s=copy.duration_s,
+                frames=frames,
+                pass_index=passes,
+                gear=gear,
+                bands=bands,
+            )
+        ),
+        trouble=drive.trouble,
+    )
+
+
+def _silent(part: float) -> None:
+    del part
+
+
+def _points(bins: BinnedOrders, column: int) -> OrderPoints:
+    return OrderPoints(
+        engine_order=float(ORDERS[column]),
+        pass_index=bins.pass_index,
+        bin_index=bins.bin_index,
+        rpm=bins.rpm,
+        seconds=bins.seconds,
+        total_ms=bins.total_ms[:, column],
+        background_ms=bins.background_ms[:, column],
+        window_s=REVOLUTIONS * 60.0 / bins.rpm,
+    )
+
+
+def _locked_bands(
+    points: list[OrderPoints], fitted: list[FittedOrder], gear: FloatArray
+) -> list[DroneBand]:
+    return [
+        replace(band, locked_to=locked_to(band, each, gear, order.fit))
+        for each, order in zip(points, fitted, strict=True)
+        if order.fit is not None
+        for band in order.bands
+    ]
+
+
+def _curve(points: OrderPoints, fitted: FittedOrder) -> OrderCurve:
+    frequency_hz = points.engine_order * points.rpm / 60.0
+    unknown = np.full(points.rpm.size, np.nan)
+    trend_db = unknown if fitted.fit is None else fitted.fit.trend_db(frequency_hz)
+    rise_db = unknown if fitted.fit is None else fitted.fit.rise_db(frequency_hz)
+    return OrderCurve(
+        engine_order=points.engine_order,
+        pass_index=points.pass_index,
+        bin_index=points.bin_index,
+        rpm=points.rpm,
+        total_ms=points.total_ms,
+        background_ms=points.background_ms,
+        seconds=points.seconds,
+        trend_db=trend_db,
+        fitted_db=trend_db + rise_db,
+    )
+
+
+def _picture_of(track: SpeedTrack, frame_s: FloatArray, gear: FloatArray) -> EngineSpeed:
+    step = max(1, track.rpm.size // _PICTURE_POINTS)
+    time_s = track.time_s[::step]
+    nearest = np.clip(np.searchsorted(frame_s, time_s), 0, frame_s.size - 1)
+    known = np.abs(frame_s[nearest] - time_s) < 0.5
+    return EngineSpeed(
+        time_s=time_s, rpm=track.rpm[::step], gear_index=np.where(known, gear[nearest], np.nan)
+    )

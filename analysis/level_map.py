@@ -1,0 +1,91 @@
+"""Level over engine speed and frequency, and overall level over engine speed."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from analysis.drive import FloatArray
+from analysis.engine_speed import SpeedTrack
+from analysis.findings import LevelMap, OverallCurve
+from analysis.levels import a_weighting_db, c_weighting_db
+from analysis.rpm_bins import bin_centre_rpm, bin_of
+from analysis.working_copy import WorkingCopy
+
+_WINDOW_S = 0.5
+_HOP_S = 0.125
+_CHUNK_S = 60.0
+_MAP_TO_HZ = 400.0
+_BINS_PER_ROW = 2  # map rows are 2 % of engine speed high
+_LEAST_SECONDS = 0.2
+
+
+def level_map(
+    copy: WorkingCopy, track: SpeedTrack, level_offset_db: float, progress: Callable[[float], None]
+) -> tuple[LevelMap, OverallCurve]:
+    """Average the power spectra of all frames by engine speed.
+
+    Levels are those of the band from 20 Hz to where the working copy is flat; a map's cell holds
+    the mean square in the bandwidth of one line (3 Hz: a Hann window of half a second).
+    """
+    power, rows, spacing_hz = _power_by_speed(copy, track, progress)
+    frequency_hz = spacing_hz * np.arange(power.shape[1])
+    count = np.bincount(rows, minlength=power.shape[0]).astype(np.float64)
+    seen = np.flatnonzero(count * _HOP_S >= _LEAST_SECONDS)
+    rpm = bin_centre_rpm(seen * _BINS_PER_ROW)
+    mean = power[seen] / count[seen, np.newaxis]
+    heard = (frequency_hz >= 20.0) & (frequency_hz <= copy.flat_to_hz)
+
+    def overall_db(weighting_db: FloatArray) -> FloatArray:
+        weight = 10.0 ** (0.1 * weighting_db)
+        return 10.0 * np.log10(mean[:, heard] @ weight + 1e-20) + level_offset_db
+
+    heard_hz = frequency_hz[heard]
+    overall = OverallCurve(
+        rpm=rpm,
+        level_z_db=overall_db(np.zeros(heard_hz.size)),
+        level_c_db=overall_db(c_weighting_db(heard_hz)),
+        level_a_db=overall_db(a_weighting_db(heard_hz)),
+        seconds=count[seen] * _HOP_S,
+    )
+    shown = frequency_hz <= _MAP_TO_HZ
+    line_bandwidth = 1.5  # a line of a Hann spectrum passes the noise of 1.5 spacings
+    picture = LevelMap(
+        rpm=rpm,
+        frequency_hz=frequency_hz[shown],
+        level_db=10.0 * np.log10(mean[:, shown] * line_bandwidth + 1e-20) + level_offset_db,
+    )
+    return picture, overall
+
+
+def _power_by_speed(
+    copy: WorkingCopy, track: SpeedTrack, progress: Callable[[float], None]
+) -> tuple[FloatArray, FloatArray, float]:
+    """Sum of the power spectra by map row, the row of each frame, and the lines' spacing."""
+    rate = copy.sample_rate_hz
+    size, hop = int(_WINDOW_S * rate), int(_HOP_S * rate)
+    window = np.hanning(size + 1)[:-1].astype(np.float32)
+    scale = 2.0 / (size * float(np.dot(window, window)))
+    top_rpm = float(np.nanmax(track.rpm))
+    power = np.zeros((int(bin_of(np.array([top_rpm]))[0]) // _BINS_PER_ROW + 2, size // 2 + 1))
+    rows_seen = []
+    chunk = int(_CHUNK_S * rate) // hop * hop
+    for first in range(0, max(1, copy.frame_count - size), chunk):
+        samples = copy.read(first, min(chunk + size - hop, copy.frame_count - first))
+        if samples.size < size:
+            break
+        frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
+        middle_s = (first + 0.5 * size + hop * np.arange(frames.shape[0])) / rate
+        rpm = track.at(middle_s)
+        known = np.isfinite(rpm)
+        spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2
+        rows = bin_of(rpm[known]) // _BINS_PER_ROW
+        order = np.argsort(rows, kind="stable")
+        present, starts = np.unique(rows[order], return_index=True)
+        if present.size:
+            power[present] += np.add.reduceat(spectrum[order], starts, axis=0)
+        rows_seen.append(rows)
+        progress(min(1.0, (first + chunk) / copy.frame_count))
+    return power, np.concatenate(rows_seen) if rows_seen else np.empty(0, np.int64), rate / size

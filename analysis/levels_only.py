@@ -1,0 +1,229 @@
+"""The drone of an old session that holds levels and no sound.
+
+Without sound there are no orders and no background to take off: the overall level is fitted as
+if it were the firing order, which is said. Level meters and rpm readings of one logger can
+still be out of step: of all shifts between them the one is taken that makes climbs and falls of
+engine speed tell the same story.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.drive import Drive, FloatArray, IntArray
+from analysis.drone_bands import OrderPoints, fit_order
+from analysis.engine_speed import SpeedTrack, gaps_between, track_from_rows
+from analysis.errors import DriveError
+from analysis.findings import (
+    Doubt,
+    EngineSpeed,
+    Findings,
+    Interval,
+    OrderCurve,
+    OverallCurve,
+    TelemetryDelay,
+)
+from analysis.passes import pass_of
+from analysis.rpm_bins import bin_centre_rpm, bin_of
+
+_LEVELS = (
+    ("level_z_db", "dB"),
+    ("level_c_db", "dB(C)"),
+    ("level_a_db", "dB(A)"),
+)
+_STEP_S = 0.1
+_LARGEST_LAG_S = 3.0
+_LAG_STEP_S = 0.05
+_LEAST_ROWS = 20
+_BLOCK_S = 5.0
+_RESAMPLINGS = 200
+
+
+def find_in_levels(drive: Drive) -> Findings:
+    """Drone bands from levels over time.
+
+    Raises
+    ------
+    DriveError
+        No level column, too few rows, or no cylinder count to name the firing order.
+    """
+    column, unit = _level_column(drive)
+    if drive.engine is None:
+        raise DriveError(
+            "a session without sound needs the number of cylinders to name the firing order; "
+            "say --cylinders N, or give a car file"
+        )
+    order = drive.engine.firing_order
+    rows = drive.telemetry[["time_s", column]].dropna()
+    if len(rows) < _LEAST_ROWS:
+        raise DriveError(
+            f"this session has {len(rows)} rows with a level; at least {_LEAST_ROWS} are needed"
+        )
+    track = track_from_rows(drive.telemetry)
+    time_s, level_db = _even_levels(
+        rows["time_s"].to_numpy(dtype=np.float64), rows[column].to_numpy(dtype=np.float64)
+    )
+    lag = _lag(time_s, level_db, track)
+    rpm = track.at(time_s + (lag.delay_s if lag else 0.0))
+    known = np.isfinite(rpm) & np.isfinite(level_db)
+    if np.count_nonzero(known) < _LEAST_ROWS:
+        raise DriveError("level and engine speed are never known at the same time in this session")
+    time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
+    points = _points(order, time_s, rpm, level_db)
+    fitted = fit_order(points, 0.0)
+    frequency_hz = order * points.rpm / 60.0
+    unknown = np.full(points.rpm.size, np.nan)
+    trend_db = fitted.fit.trend_db(frequency_hz) if fitted.fit else unknown
+    rise_db = fitted.fit.rise_db(frequency_hz) if fitted.fit else unknown
+    curve = OrderCurve(
+        engine_order=order,
+        pass_index=points.pass_index,
+        bin_index=points.bin_index,
+        rpm=points.rpm,
+        total_ms=points.total_ms,
+        background_ms=points.background_ms,
+        seconds=points.seconds,
+        trend_db=trend_db,
+        fitted_db=trend_db + rise_db,
+    )
+    return Findings(
+        drive_name=drive.name,
+        engine=drive.engine,
+        bands=tuple(sorted(fitted.bands, key=lambda band: band.level_db, reverse=True)),
+        curves=(curve,),
+        overall=_overall(points, column),
+        level_map=None,
+        engine_speed=EngineSpeed(
+            time_s=time_s, rpm=rpm, gear_index=np.full(time_s.size, np.nan)
+        ),
+        telemetry_delay=lag,
+        level_unit=unit,
+        full_scale_db=0.0,
+        levels_only=True,
+        duration_s=float(time_s[-1] - time_s[0]),
+        warnings=_doubts(order, unit, time_s),
+        trouble=drive.trouble,
+    )
+
+
+def _level_column(drive: Drive) -> tuple[str, str]:
+    for column, unit in _LEVELS:
+        if column in drive.telemetry.columns and drive.telemetry[column].notna().any():
+            return column, unit
+    raise DriveError(
+        "this session has neither sound nor a level; import it again with --audio, or with a "
+        "telemetry file that has a level in dB"
+    )
+
+
+def _even_levels(time_s: FloatArray, level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Levels every 0.1 s, NaN in gaps."""
+    grid = np.arange(time_s[0], time_s[-1] + 0.5 * _STEP_S, _STEP_S)
+    even = np.interp(grid, time_s, level_db)
+    for start, end in gaps_between(time_s):
+        even[(grid > start) & (grid < end)] = np.nan
+    return grid, even
+
+
+def _points(order: float, time_s: FloatArray, rpm: FloatArray, level_db: FloatArray) -> OrderPoints:
+    passes = pass_of(time_s, rpm, np.full(time_s.size, np.nan))
+    key = np.stack([passes, bin_of(rpm)], axis=1)
+    pairs, where, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
+    where = where.ravel()
+    mean_square = np.bincount(where, weights=10.0 ** (0.1 * level_db)) / count
+    return OrderPoints(
+        engine_order=order,
+        pass_index=pairs[:, 0],
+        bin_index=pairs[:, 1],
+        rpm=np.bincount(where, weights=rpm) / count,
+        seconds=_STEP_S * count,
+        total_ms=mean_square,
+        background_ms=np.zeros(count.size),
+        window_s=np.full(count.size, _STEP_S),
+    )
+
+
+def _lag(time_s: FloatArray, level_db: FloatArray, track: SpeedTrack) -> TelemetryDelay | None:
+    """Lag of the rpm behind the level, None when the drive cannot show it.
+
+    Each candidate lag spreads the levels of each rpm bin by so much; the least spread wins.
+    """
+    lags = np.arange(-_LARGEST_LAG_S, _LARGEST_LAG_S + 1e-9, _LAG_STEP_S)
+    whole = _BLOCK_S / _STEP_S
+    blocks = (np.arange(time_s.size) // whole).astype(np.int64)
+    count = int(blocks.max()) + 1
+    spread = np.stack(
+        [_block_spread(track.at(time_s + lag), level_db, blocks, count) for lag in lags], axis=1
+    )
+    total = spread.sum(axis=0)
+    best = int(total.argmin())
+    if best in (0, lags.size - 1) or total[best] > 0.8 * min(total[0], total[-1]):
+        return None
+    rng = np.random.default_rng(2)
+    weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
+    resampled = lags[(weights @ spread).argmin(axis=1)]
+    reach_s = float(np.hypot(1.96 * resampled.std(), _LAG_STEP_S))
+    delay_s = float(lags[best])
+    return TelemetryDelay(
+        delay_s=delay_s,
+        ci95_s=Interval(low=delay_s - reach_s, high=delay_s + reach_s),
+        drift_ppm=0.0,
+    )
+
+
+def _block_spread(
+    rpm: FloatArray, level_db: FloatArray, blocks: IntArray, count: int
+) -> FloatArray:
+    """Squared distance of each level from the mean of its rpm bin, added up by time block."""
+    known = np.isfinite(rpm) & np.isfinite(level_db)
+    _, where = np.unique(bin_of(rpm[known]), return_inverse=True)
+    size = np.bincount(where)
+    mean = np.bincount(where, weights=level_db[known]) / size
+    # one level alone in its bin shows no spread: n / (n - 1) makes up for the fitted mean
+    scale = np.where(size > 1, size / np.maximum(size - 1, 1), 0.0)
+    squared = scale[where] * (level_db[known] - mean[where]) ** 2
+    usable = max(1, int((size[where] > 1).sum()))
+    return np.bincount(blocks[known], weights=squared, minlength=count) / usable
+
+
+def _overall(points: OrderPoints, column: str) -> OverallCurve:
+    index, where = np.unique(points.bin_index, return_inverse=True)
+    seconds = np.bincount(where, weights=points.seconds)
+    level_db = 10.0 * np.log10(
+        np.bincount(where, weights=points.seconds * points.total_ms) / seconds
+    )
+    unknown = np.full(index.size, np.nan)
+    return OverallCurve(
+        rpm=bin_centre_rpm(index),
+        level_z_db=level_db if column == "level_z_db" else unknown,
+        level_c_db=level_db if column == "level_c_db" else unknown,
+        level_a_db=level_db if column == "level_a_db" else unknown,
+        seconds=seconds,
+    )
+
+
+def _doubts(order: float, unit: str, time_s: FloatArray) -> tuple[Doubt, ...]:
+    levels = Doubt(
+        code="levels_only",
+        message=(
+            f"This session has levels in {unit} and no sound: the drone is assumed to be the "
+            f"firing order ({order:g}), road and wind noise could not be taken off, and the "
+            "cause cannot be told. Record sound to be sure before you cut metal."
+        ),
+    )
+    gear = Doubt(
+        code="one_gear_only",
+        message=(
+            "From levels alone a drone of the engine cannot be told from one of tyres or "
+            "driveline."
+        ),
+    )
+    gaps = gaps_between(time_s)
+    if not gaps:
+        return (levels, gear)
+    gap = Doubt(
+        code="telemetry_gap",
+        message=f"Levels or engine speed are missing in {len(gaps)} stretches; they were left out.",
+    )
+    return (levels, gear, gap)

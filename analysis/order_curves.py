@@ -1,0 +1,53 @@
+"""From frames to curves: each order's mean square by pass and rpm bin."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.drive import FloatArray, IntArray
+from analysis.order_tracking import HOP_S, OrderFrames
+from analysis.rpm_bins import bin_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BinnedOrders:
+    """All orders, averaged over the frames of each pass in each rpm bin.
+
+    Attributes
+    ----------
+    pass_index, bin_index, rpm, seconds, gear : ndarray [shape=(n_points,)]
+    total_ms, background_ms : ndarray [shape=(n_points, n_orders)]
+    """
+
+    pass_index: IntArray
+    bin_index: IntArray
+    rpm: FloatArray
+    seconds: FloatArray
+    gear: FloatArray
+    total_ms: FloatArray
+    background_ms: FloatArray
+
+
+def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> BinnedOrders:
+    """Average the frames of each (pass, rpm bin) pair."""
+    key = np.stack([pass_index, bin_of(frames.rpm)], axis=1)
+    pairs, where, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
+    where = where.ravel()
+
+    def mean(values: FloatArray) -> FloatArray:
+        flat = values.reshape(values.shape[0], -1)
+        sums = [np.bincount(where, weights=column, minlength=count.size) for column in flat.T]
+        return (np.stack(sums, axis=1) / count[:, np.newaxis]).reshape(count.size, *values.shape[1:])
+
+    return BinnedOrders(
+        pass_index=pairs[:, 0],
+        bin_index=pairs[:, 1],
+        rpm=mean(frames.rpm),
+        seconds=HOP_S * count,
+        gear=mean(gear),
+        total_ms=mean(frames.total_ms.astype(np.float64)),
+        background_ms=mean(frames.background_ms.astype(np.float64)),
+    )

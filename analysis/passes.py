@@ -1,0 +1,53 @@
+"""A drive cut into passes: uninterrupted climbs and falls of engine speed, each in one gear."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.drive import FloatArray, IntArray
+
+_TURN = 0.06  # engine speed must come back by this part before a new pass begins
+_LONGEST_STEP_S = 1.0
+
+
+def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
+    """Number of the pass each frame belongs to; all arrays [shape=(n_frames,)].
+
+    A pass ends where engine speed has turned back by 6 %, where frames are missing for more
+    than a second, and where the gear changes.
+    """
+    passes = np.zeros(time_s.size, dtype=np.int64)
+    if time_s.size == 0:
+        return passes
+    known_gear = np.where(np.isfinite(gear), gear, -1.0)
+    breaks = (np.diff(time_s) > _LONGEST_STEP_S) | (np.diff(known_gear) != 0)
+    starts = np.concatenate([[0], np.flatnonzero(breaks) + 1, [time_s.size]])
+    number = 0
+    for first, last in zip(starts[:-1], starts[1:], strict=True):
+        turns = _turning_points(np.log(rpm[first:last]))
+        for begin, end in zip(turns[:-1], turns[1:], strict=True):
+            passes[first + begin : first + end] = number
+            number += 1
+    return passes
+
+
+def _turning_points(log_rpm: FloatArray) -> list[int]:
+    """Indices at which a new climb or fall begins, with the first index and the length."""
+    points = [0]
+    high = low = 0
+    rising: bool | None = None
+    for index in range(log_rpm.size):
+        if log_rpm[index] > log_rpm[high]:
+            high = index
+        if log_rpm[index] < log_rpm[low]:
+            low = index
+        if rising is not False and log_rpm[index] < log_rpm[high] - _TURN:
+            if rising:
+                points.append(high)
+            rising, low = False, index
+        elif rising is not True and log_rpm[index] > log_rpm[low] + _TURN:
+            if rising is False:
+                points.append(low)
+            rising, high = True, index
+    return [*points, log_rpm.size]

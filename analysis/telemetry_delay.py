@@ -1,0 +1,226 @@
+"""How late telemetry is against the sound, measured from the sound itself.
+
+A short-time spectrum of the sound holds lines at every engine order. For each frame and each
+possible engine speed, add up how far the spectrum stands out where the orders would lie: a
+picture of "how likely is this engine speed now". The telemetry, slid along in time, fits that
+picture best when its delay is undone.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from analysis.drive import FloatArray
+from analysis.engine_speed import SpeedTrack
+from analysis.findings import Interval, TelemetryDelay
+from analysis.working_copy import WorkingCopy
+
+LARGEST_OFFSET_S = 33.0  # separate recorders are started up to half a minute apart
+
+_HOP_S = 0.1
+_WINDOW_S = 0.4
+_ORDERS = np.arange(0.5, 8.01, 0.5)
+_SPEED_RATIO = 1.005
+_LINE_LIMIT_DB = 12.0
+_CHUNK_S = 30.0
+_MOST_CHUNKS = 40
+_COARSE_STEP_S = 0.1
+_FINE_STEP_S = 0.01
+_FINE_REACH_S = 0.6
+_BLOCK_S = 3.0
+_RESAMPLINGS = 400
+_LEAST_CONTRAST = 6.0  # peak of the fit over its scatter at other delays
+_LEAST_FRAMES = 50
+_DRIFT_WORTH_S = 300.0  # over less, a drift of 200 ppm moves nothing by more than 60 ms
+_LARGEST_DRIFT_PPM = 600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Evidence:
+    """How well each engine speed explains each frame [shape=(n_frames, n_speeds)]."""
+
+    time_s: FloatArray
+    score: NDArray[np.float32]
+    lowest_rpm: float
+
+    def along(self, track: SpeedTrack, delay_s: FloatArray) -> FloatArray:
+        """Score at the telemetry's speed for each frame and delay; NaN where it has none.
+
+        ``delay_s`` [shape=(n_delays,)] or [shape=(n_delays, n_frames)];
+        returns [shape=(n_delays, n_frames)].
+        """
+        shift = delay_s if delay_s.ndim == 2 else delay_s[:, np.newaxis]
+        rpm = track.at(self.time_s[np.newaxis, :] + shift)
+        position = np.log(rpm / self.lowest_rpm) / np.log(_SPEED_RATIO)
+        known = (position >= 0) & (position < self.score.shape[1] - 1)
+        index = np.where(known, position, 0.0).astype(np.int64)
+        part = np.where(known, position - index, 0.0)
+        frame = np.arange(self.time_s.size)[np.newaxis, :]
+        value = (1.0 - part) * self.score[frame, index] + part * self.score[frame, index + 1]
+        return np.where(known, value, np.nan)
+
+
+def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None:
+    """Delay of the telemetry rows and its 95 % interval; None when the sound cannot decide."""
+    evidence = _gather_evidence(copy, track)
+    if evidence is None or evidence.time_s.size < _LEAST_FRAMES:
+        return None
+    coarse_s = np.arange(-LARGEST_OFFSET_S, LARGEST_OFFSET_S, _COARSE_STEP_S)
+    fit = _mean_fit(evidence.along(track, coarse_s))
+    best = int(np.nanargmax(fit))
+    others = fit[np.abs(coarse_s - coarse_s[best]) > 2.0]
+    scatter = 1.4826 * np.nanmedian(np.abs(others - np.nanmedian(others)))
+    if not fit[best] - np.nanmax(others) > 0.0 or (
+        fit[best] - np.nanmedian(others) < _LEAST_CONTRAST * scatter
+    ):
+        return None
+    drift_ppm = 0.0
+    if copy.duration_s > _DRIFT_WORTH_S:
+        drift_ppm = _best_drift(evidence, track, float(coarse_s[best]), copy.duration_s)
+    return _refined(evidence, track, float(coarse_s[best]), drift_ppm, copy.duration_s)
+
+
+def _mean_fit(scores: FloatArray) -> FloatArray:
+    """Mean over the frames that have telemetry; NaN where those are under half of all."""
+    known = np.isfinite(scores)
+    count = known.sum(axis=1)
+    mean = np.where(known, scores, 0.0).sum(axis=1) / np.maximum(count, 1)
+    return np.where(count >= max(_LEAST_FRAMES, 0.5 * count.max()), mean, np.nan)
+
+
+def _drifting(
+    evidence: _Evidence, delay_s: FloatArray, drift_ppm: FloatArray, duration_s: float
+) -> FloatArray:
+    """Delay of each frame [shape=(n, n_frames)] for pairs of delay and drift [shape=(n,)]."""
+    from_middle_s = evidence.time_s - 0.5 * duration_s
+    return delay_s[:, np.newaxis] + 1e-6 * drift_ppm[:, np.newaxis] * from_middle_s[np.newaxis, :]
+
+
+def _best_drift(
+    evidence: _Evidence, track: SpeedTrack, delay_s: float, duration_s: float
+) -> float:
+    step_ppm = max(5.0, 1e6 * 0.04 / duration_s)
+    drifts = np.arange(-_LARGEST_DRIFT_PPM, _LARGEST_DRIFT_PPM + step_ppm, step_ppm)
+    delays = delay_s + np.arange(-0.3, 0.31, 0.05)
+    best = (-np.inf, 0.0)
+    for drift in drifts:
+        pairs = _drifting(evidence, delays, np.full(delays.size, drift), duration_s)
+        fit = float(np.nanmax(_mean_fit(evidence.along(track, pairs))))
+        best = max(best, (fit, float(drift)))
+    return best[1]
+
+
+def _refined(
+    evidence: _Evidence, track: SpeedTrack, near_s: float, drift_ppm: float, duration_s: float
+) -> TelemetryDelay:
+    delays = near_s + np.arange(-_FINE_REACH_S, _FINE_REACH_S + 1e-9, _FINE_STEP_S)
+    pairs = _drifting(evidence, delays, np.full(delays.size, drift_ppm), duration_s)
+    scores = evidence.along(track, pairs)
+    block = (evidence.time_s / _BLOCK_S).astype(np.int64)
+    _, block = np.unique(block, return_inverse=True)
+    count = int(block.max()) + 1
+    filled = np.nan_to_num(scores)
+    sums = np.stack([np.bincount(block, weights=row, minlength=count) for row in filled], axis=1)
+    best_s = _peak(delays, sums.sum(axis=0))
+    rng = np.random.default_rng(1)
+    weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
+    resampled = np.array([_peak(delays, row) for row in weights @ sums])
+    # A frame speaks for the middle of its window; a delay is not known better than a hop allows.
+    half_width_s = float(np.hypot(1.96 * resampled.std(), 0.01))
+    return TelemetryDelay(
+        delay_s=best_s,
+        ci95_s=Interval(low=best_s - half_width_s, high=best_s + half_width_s),
+        drift_ppm=drift_ppm,
+    )
+
+
+def _peak(delays: FloatArray, fit: FloatArray) -> float:
+    """Delay of the best fit, by a parabola through the top tenth of the curve."""
+    top = int(np.argmax(fit))
+    reach = 12
+    part = slice(max(0, top - reach), min(fit.size, top + reach + 1))
+    x = delays[part] - delays[top]
+    a, b, _ = np.polyfit(x, fit[part], 2)
+    if a >= 0:
+        return float(delays[top])
+    return float(delays[top] + np.clip(-b / (2 * a), x[0], x[-1]))
+
+
+def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
+    rpm = track.rpm[np.isfinite(track.rpm)]
+    lowest, highest = 0.94 * float(rpm.min()), 1.06 * float(rpm.max())
+    speeds = lowest * _SPEED_RATIO ** np.arange(
+        int(np.log(highest / lowest) / np.log(_SPEED_RATIO)) + 2
+    )
+    times, scores = [], []
+    for start_s in _telling_chunks(track, copy.duration_s):
+        frame_s, line_db, spacing_hz = _standing_out(copy, start_s)
+        if frame_s.size:
+            times.append(frame_s)
+            scores.append(_speed_scores(line_db, spacing_hz, speeds))
+    if not times:
+        return None
+    return _Evidence(
+        time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest
+    )
+
+
+def _telling_chunks(track: SpeedTrack, duration_s: float) -> list[float]:
+    """Starts of the chunks in which engine speed moves most, in the order of time."""
+    starts = np.arange(0.0, max(duration_s, _CHUNK_S) - 0.5 * _CHUNK_S, _CHUNK_S)
+    if starts.size <= _MOST_CHUNKS:
+        return [float(start) for start in starts]
+    steps = int(_CHUNK_S / track.step_s)
+    log_rpm = np.log(track.rpm)
+
+    def movement(start_s: float) -> float:
+        first = int((start_s - track.start_s) / track.step_s)
+        part = log_rpm[max(0, first) : max(0, first + steps)]
+        part = part[np.isfinite(part)]
+        return float(part.std()) if part.size else 0.0
+
+    ranked = sorted(starts, key=movement, reverse=True)[:_MOST_CHUNKS]
+    return sorted(float(start) for start in ranked)
+
+
+def _standing_out(
+    copy: WorkingCopy, start_s: float
+) -> tuple[FloatArray, NDArray[np.float32], float]:
+    """How far each line stands out of its surroundings, in dB, for the frames of one chunk."""
+    rate = copy.sample_rate_hz
+    size = int(_WINDOW_S * rate)
+    hop = round(_HOP_S * rate)
+    first = int(start_s * rate)
+    count = min(int(_CHUNK_S * rate), copy.frame_count - first)
+    if count < size:
+        return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
+    samples = copy.read(first, count)
+    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
+    fft_size = 2 * size
+    window = np.hanning(size).astype(np.float32)
+    spectrum = np.fft.rfft(frames * window, fft_size)
+    spacing_hz = rate / fft_size
+    used = spectrum[:, : int(900.0 / spacing_hz)]
+    level_db = 10.0 * np.log10(np.abs(used) ** 2 + 1e-12).astype(np.float32)
+    around_db = uniform_filter1d(level_db, int(16.0 / spacing_hz) | 1, axis=1)
+    line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
+    frame_s = (first + 0.5 * size + hop * np.arange(frames.shape[0])) / rate
+    return frame_s, line_db, spacing_hz
+
+
+def _speed_scores(
+    line_db: NDArray[np.float32], spacing_hz: float, speeds: FloatArray
+) -> NDArray[np.float32]:
+    score = np.zeros((line_db.shape[0], speeds.size), dtype=np.float32)
+    for order in _ORDERS:
+        position = order * speeds / 60.0 / spacing_hz
+        inside = position < line_db.shape[1] - 1
+        index = position[inside].astype(np.int64)
+        part = (position[inside] - index).astype(np.float32)
+        score[:, inside] += (1.0 - part) * line_db[:, index] + part * line_db[:, index + 1]
+    return score / np.float32(_ORDERS.size)
