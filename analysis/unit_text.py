@@ -1,0 +1,40 @@
+"""Write lengths and temperatures as a workshop reads them: mm, decimal inches, sixteenths."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from math import gcd
+
+_INCH_M = 0.0254
+
+
+def millimetres(length_m: float) -> str:
+    """E.g. '702.4 mm'."""
+    return f"{1e3 * length_m:.1f} mm"
+
+
+def decimal_inches(length_m: float) -> str:
+    """E.g. '27.65 in'."""
+    return f"{length_m / _INCH_M:.2f} in"
+
+
+def sixteenths(length_m: float) -> str:
+    """Nearest sixteenth of an inch as a tape shows it, e.g. '27 5/8 in'."""
+    total = round(16.0 * length_m / _INCH_M)
+    sign, (whole, rest) = ("-" if total < 0 else ""), divmod(abs(total), 16)
+    if rest == 0:
+        return f"{sign}{whole} in"
+    shared = gcd(rest, 16)
+    fraction = f"{rest // shared}/{16 // shared} in"
+    return f"{sign}{whole} {fraction}" if whole else f"{sign}{fraction}"
+
+
+def length_both(length_m: float) -> str:
+    """E.g. '702.4 mm (27.65 in, nearly 27 5/8 in)'."""
+    return f"{millimetres(length_m)} ({decimal_inches(length_m)}, nearly {sixteenths(length_m)})"
+
+
+def temperature_both(temperature_k: float) -> str:
+    """E.g. '140 °C (284 °F)'."""
+    celsius = temperature_k - 273.15
+    return f"{celsius:.0f} °C ({1.8 * celsius + 32.0:.0f} °F)"
