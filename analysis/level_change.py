@@ -33,9 +33,9 @@ from analysis.findings import Interval, OrderCurve
 from analysis.rpm_matching import PassTable, bins_within, lay_out
 from analysis.within_pass_noise import variance_of_passes
 
-PASS_SPREAD_DB = 0.7  # standard deviation between passes of one drive; assumption, no source
+PASS_SPREAD_DB = 0.5  # standard deviation between passes of one drive; assumption, no source
 PASS_SPREAD_TRUST = 4.0  # how many degrees of freedom that assumption is worth
-DAY_SPREAD_DB = 0.4  # standard deviation between days with nothing changed; assumption, no source
+DAY_SPREAD_DB = 0.3  # standard deviation between days with nothing changed; assumption, no source
 BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged
 UNKNOWN_ARM_DB = 60.0  # stands for "no end known": more than any exhaust part takes away
 _COVER = 0.975
@@ -117,9 +117,9 @@ def _measure(curve: OrderCurve, table: PassTable) -> _Measured:
     level_ms = max(mean_ms, half_width / 2.0)
     spread, spread_freedom = (0.0, 0) if buried else _spread(table, variance)
     return _Measured(
-        level_db=10.0 * np.log10(level_ms),
-        arm_down_db=UNKNOWN_ARM_DB if buried else -10.0 * np.log10(1.0 - half_width / level_ms),
-        arm_up_db=10.0 * np.log10(1.0 + half_width / level_ms),
+        level_db=_decibels(level_ms),
+        arm_down_db=UNKNOWN_ARM_DB if buried else -_decibels(1.0 - half_width / level_ms),
+        arm_up_db=_decibels(1.0 + half_width / level_ms),
         buried=buried,
         passes=share.size,
         effective_passes=float(1.0 / np.sum(share**2)),
@@ -168,6 +168,10 @@ def _no_change(shared: float) -> LevelChange:
         passes_before=0,
         passes_after=0,
     )
+
+
+def _decibels(ratio: float) -> float:
+    return float(10.0 * np.log10(ratio))
 
 
 def _t(freedom: float) -> float:
