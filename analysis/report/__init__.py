@@ -1,0 +1,28 @@
+"""The report: one self-contained HTML page from the results of find, size and compare.
+
+Model first (:mod:`analysis.report.sections`: texts, numbers, figures as frozen blocks), then
+templates, then the file.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from analysis.report.contents import Provenance, ReportContents
+from analysis.report.page import render_page
+from analysis.report.writing import ReportError, refuse_existing, write_whole
+
+__all__ = ["Provenance", "ReportContents", "ReportError", "write_report"]
+
+
+def write_report(out: Path, contents: ReportContents, *, overwrite: bool = False) -> None:
+    """Write the page to ``out``.
+
+    Raises
+    ------
+    ReportError
+        ``out`` exists and ``overwrite`` is not set, or it cannot be written.
+    """
+    refuse_existing(out, overwrite=overwrite)
+    write_whole(out, render_page(contents), overwrite=overwrite)

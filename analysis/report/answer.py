@@ -1,0 +1,206 @@
+"""The answer in two sentences: what was found, and what to do about it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.branches import Sizing
+from analysis.findings import DroneBand, Findings, LockedTo
+from analysis.report import words
+from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
+from analysis.report.contents import ReportContents
+from analysis.verdicts import BandChange, Comparison, Verdict
+
+_ROAD = (
+    "It keeps step with road speed, not with the engine: look at tyres, wheel bearings and the "
+    "driveline. No branch on the exhaust will help."
+)
+_UNKNOWN = (
+    "Whether it follows the engine or the road cannot be told from this drive: before you cut "
+    "anything, log the same engine speed in two gears."
+)
+_NO_DRONE = (
+    "No branch is called for. If you do hear one, log a slow sweep through the speed where it is "
+    "worst, in the gear where it is worst, at steady light throttle."
+)
+_VERDICTS = {
+    Verdict.CURED: "It worked",
+    Verdict.REDUCED: "It helped, but not enough",
+    Verdict.UNCHANGED: "It made no difference",
+    Verdict.WORSE: "It got worse",
+    Verdict.MOVED: "The drone moved",
+    Verdict.CANNOT_TELL: "Whether it worked cannot be told",
+}
+_LOCKED = {
+    LockedTo.ENGINE: "engine speed (same rpm in every gear)",
+    LockedTo.ROAD: "road speed (tyres, driveline)",
+    LockedTo.UNKNOWN: "cannot tell from this drive",
+}
+
+
+def found_sentence(findings: Findings) -> str:
+    """Say what was found, for a builder."""
+    if not findings.bands:
+        low, high = findings.driven_rpm
+        return (
+            f"No drone was found: between {words.rpm(low)} and {words.rpm(high)} no note of the "
+            "engine stands out from its surroundings."
+        )
+    band = findings.bands[0]
+    whose = "a note" if band.locked_to is LockedTo.ROAD else _note(band, findings)
+    more = _others(len(findings.bands) - 1)
+    return (
+        f"At about {words.rpm(band.peak_rpm)} {whose} at {words.hertz(band.peak_hz)} is "
+        f"{words.decibel(band.rise_db)} louder than its surroundings{more}."
+    )
+
+
+def todo_sentence(contents: ReportContents) -> str:
+    """Say what to do, or whether it worked."""
+    if contents.comparison is not None and contents.comparison.changes:
+        return _worked(contents.comparison)
+    if not contents.findings.bands:
+        return _NO_DRONE
+    band = contents.findings.bands[0]
+    if band.locked_to is LockedTo.ROAD:
+        return _ROAD + _but_sized(contents)
+    advice = _build(contents.sizing) if contents.sizing is not None else _not_sized(contents)
+    return f"{_UNKNOWN} {advice}" if band.locked_to is LockedTo.UNKNOWN else advice
+
+
+def answer_section(contents: ReportContents) -> Section:
+    """Make the first thing on the page."""
+    blocks: list[Block] = [
+        Note(
+            label="The answer",
+            text=f"{found_sentence(contents.findings)} {todo_sentence(contents)}",
+            tone=_tone(contents),
+        )
+    ]
+    if contents.findings.levels_only:
+        blocks.append(Text(text=_levels_only(contents.findings)))
+    if contents.findings.bands:
+        blocks.append(band_table(contents.findings, "Every drone found, worst first"))
+        blocks.append(
+            Text(
+                text="From and to are the half-power points: there the note has fallen 3 dB below "
+                "its peak, background and slow trend removed. Brackets hold the 95 % interval.",
+                for_engineers=True,
+            )
+        )
+    return Section(name="answer", title="What was found", blocks=tuple(blocks))
+
+
+def band_table(findings: Findings, caption: str) -> Table:
+    """One row for each band."""
+    return Table(
+        caption=caption,
+        head=("Note", "Loudest at", "From", "To", "Rise", "Keeps step with"),
+        rows=tuple(_band_row(band, findings) for band in findings.bands),
+    )
+
+
+def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
+    def cell(rpm: float, hz: float, low: float, high: float) -> str:
+        return f"{words.rpm(rpm)}, {hz:.1f} Hz [{low:.1f}, {high:.1f}]"
+
+    return (
+        words.sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
+        cell(band.peak_rpm, band.peak_hz, band.peak_hz_ci95.low, band.peak_hz_ci95.high),
+        cell(band.low_rpm, band.low_hz, band.low_hz_ci95.low, band.low_hz_ci95.high),
+        cell(band.high_rpm, band.high_hz, band.high_hz_ci95.low, band.high_hz_ci95.high),
+        words.decibel(band.rise_db, 1),
+        _LOCKED[band.locked_to],
+    )
+
+
+def _note(band: DroneBand, findings: Findings) -> str:
+    firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
+    beat = ", the beat of the cylinders firing," if firing else ""
+    return f"your exhaust's {words.order_note(band.engine_order)} note{beat}"
+
+
+def _others(count: int) -> str:
+    if count == 0:
+        return ""
+    return f"; {'one weaker drone is' if count == 1 else f'{count} weaker drones are'} listed below"
+
+
+def _build(sizing: Sizing) -> str:
+    count = len(sizing.branches)
+    lengths = words.listed([words.length(b.length_m) for b in sizing.branches])
+    what = (
+        f"a closed side branch {lengths} long"
+        if count == 1
+        else f"{count} closed side branches, {lengths} long,"
+    )
+    span = sizing.predicted.level_change_db_range
+    return (
+        f"Fit {what} with a cap that slides: the drone should get about "
+        f"{words.quieter(sizing.predicted.level_change_db)} "
+        f"({words.quieter_between(span.low, span.high)}, by how hot the gas in it gets)."
+    )
+
+
+def _not_sized(contents: ReportContents) -> str:
+    if contents.findings.bands[0].locked_to is LockedTo.UNKNOWN:
+        return "No branch was sized."
+    return (
+        "No branch was sized, because the pipe and its gas temperature are not known: describe "
+        "them in a car file and make this page again with --car."
+    )
+
+
+def _but_sized(contents: ReportContents) -> str:
+    engine = [b for b in contents.findings.bands if b.locked_to is LockedTo.ENGINE]
+    if contents.sizing is None or not engine:
+        return ""
+    return (
+        f" The branch below is for the weaker note at {words.hertz(contents.sizing.target.peak_hz)}"
+        ", which does follow the engine."
+    )
+
+
+def _worked(comparison: Comparison) -> str:
+    worst = comparison.changes[0]
+    text = f"{_VERDICTS[worst.verdict]}: {_change_words(worst)}"
+    others = [
+        f"{words.hertz(c.band.peak_hz)} {_VERDICTS[c.verdict].lower()}"
+        for c in comparison.changes[1:]
+        if c.verdict is not worst.verdict
+    ]
+    if others:
+        text += f" At {words.listed(others)}."
+    if comparison.new_bands:
+        new = words.listed([words.hertz(b.peak_hz) for b in comparison.new_bands])
+        text += f" A new drone has appeared at {new}."
+    return text
+
+
+def _change_words(change: BandChange) -> str:
+    if change.verdict is Verdict.CANNOT_TELL:
+        return words.sentence(change.why)
+    interval = words.quieter_between(change.ci95_db.low, change.ci95_db.high)
+    return (
+        f"after the change the drone is {words.quieter(change.level_change_db)} "
+        f"({interval}, with 95 % confidence)."
+    )
+
+
+def _tone(contents: ReportContents) -> Tone:
+    if contents.comparison is not None and contents.comparison.changes:
+        cured = all(c.verdict is Verdict.CURED for c in contents.comparison.changes)
+        return Tone.GOOD if cured and not contents.comparison.new_bands else Tone.CARE
+    if not contents.findings.bands:
+        return Tone.GOOD
+    return Tone.PLAIN if contents.findings.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE
+
+
+def _levels_only(findings: Findings) -> str:
+    text = (
+        "This drive has no sound, only levels. The engine speed and the width of the drone come "
+        "from them; "
+    )
+    if findings.engine is None:
+        return text + "which note of the engine it is cannot be known."
+    order = words.bare_order(findings.engine.firing_order)
+    return text + f"that it is the firing order ({order}) is assumed, not measured."

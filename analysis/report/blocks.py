@@ -1,0 +1,99 @@
+"""The few kinds of block a section is made of; the templates know these and nothing else."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import plotly.graph_objects as go
+
+
+class Tone(StrEnum):
+    """How loudly a note speaks; each has a word beside its colour."""
+
+    GOOD = "good"
+    PLAIN = "note"
+    CARE = "take care"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Text:
+    """One paragraph; ``for_engineers`` sets it smaller."""
+
+    text: str
+    for_engineers: bool = False
+    kind: str = field(default="text", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A heading inside a section."""
+
+    text: str
+    kind: str = field(default="heading", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bullets:
+    """A list; numbered when the order matters."""
+
+    items: tuple[str, ...]
+    numbered: bool = False
+    kind: str = field(default="bullets", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """A paragraph set apart, with a label; ``source`` names the standard behind it."""
+
+    label: str
+    text: str
+    tone: Tone = Tone.PLAIN
+    source: str = ""
+    kind: str = field(default="note", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table; the first cell of each row is its heading."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    kind: str = field(default="table", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """A plotly figure. ``summary`` says in words what it shows and stays when it cannot draw."""
+
+    name: str
+    title: str
+    summary: str
+    figure: go.Figure
+    height_px: int = 420
+    kind: str = field(default="chart", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """An inline SVG made by :mod:`analysis.report.drawing`; every text in it is escaped there."""
+
+    name: str
+    title: str
+    summary: str
+    svg: str
+    kind: str = field(default="drawing", init=False)
+
+
+Block = Text | Heading | Bullets | Note | Table | Chart | Drawing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """One section of the page; ``name`` is its anchor."""
+
+    name: str
+    title: str
+    blocks: tuple[Block, ...]

@@ -1,0 +1,54 @@
+"""What a report is made from: the results, and where they came from."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from analysis.branches import Sizing
+from analysis.findings import DroneBand, Findings
+from analysis.verdicts import Comparison
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Provenance:
+    """Who made the page, from what, with what.
+
+    Attributes
+    ----------
+    command : the command line as typed
+    made_at_utc : datetime with zone UTC
+    inputs : names of the session folders and the car file
+    versions : (name, version) of each library that touched the numbers
+    """
+
+    software_version: str
+    command: str
+    made_at_utc: datetime
+    inputs: tuple[str, ...]
+    versions: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportContents:
+    """Everything the page shows.
+
+    ``sizing`` is None without a car, a gas temperature or a drone to cure; ``comparison`` and
+    ``postfix`` are None until the drive after the cure exists.
+    """
+
+    findings: Findings
+    sizing: Sizing | None
+    comparison: Comparison | None
+    postfix: Findings | None
+    provenance: Provenance
+
+    @property
+    def sized_band(self) -> DroneBand | None:
+        """The band that ``sizing`` is meant for: same order, nearest peak."""
+        if self.sizing is None:
+            return None
+        target = self.sizing.target
+        same = [b for b in self.findings.bands if b.engine_order == target.engine_order]
+        return min(same, key=lambda b: abs(b.peak_hz - target.peak_hz), default=None)

@@ -1,0 +1,135 @@
+"""Before against after: one change with its interval for each band, and the order's curves."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.drive import Engine
+from analysis.report import words
+from analysis.report.blocks import Chart
+from analysis.report.figure_style import BLUE, GREY, INK, compact, new_figure, shade_band
+from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Verdict
+
+# A symbol for each verdict, so that no colour has to be told from another.
+_SYMBOLS = {
+    Verdict.CURED: "star",
+    Verdict.REDUCED: "triangle-down",
+    Verdict.UNCHANGED: "circle",
+    Verdict.WORSE: "triangle-up",
+    Verdict.MOVED: "diamond",
+    Verdict.CANNOT_TELL: "x",
+}
+
+
+def change_chart(comparison: Comparison, engine: Engine | None) -> Chart | None:
+    """Change of each band with its 95 % interval; None when no band could be measured."""
+    known = [c for c in comparison.changes if math.isfinite(c.level_change_db)]
+    if not known:
+        return None
+    height_px = 130 + 50 * len(known)
+    figure = new_figure("Change of level (dB); left is quieter", "", height_px=height_px)
+    labels = [band_label(c, engine) for c in known]
+    figure.add_trace(
+        go.Scatter(
+            x=[round(c.level_change_db, 2) for c in known],
+            y=labels,
+            mode="markers+text",
+            text=[c.verdict.value for c in known],
+            textposition="top center",
+            marker={"size": 13, "color": INK, "symbol": [_SYMBOLS[c.verdict] for c in known]},
+            error_x={
+                "type": "data",
+                "symmetric": False,
+                "array": [round(c.ci95_db.high - c.level_change_db, 2) for c in known],
+                "arrayminus": [round(c.level_change_db - c.ci95_db.low, 2) for c in known],
+                "color": INK,
+                "thickness": 2,
+                "width": 7,
+            },
+            hovertemplate="%{y}<br>%{x:+.1f} dB<extra></extra>",
+        )
+    )
+    figure.add_vline(x=0.0, line={"color": GREY, "width": 1.5, "dash": "dash"})
+    figure.update_yaxes(autorange="reversed", automargin=True, showgrid=False)
+    figure.update_layout(showlegend=False)
+    parts = [
+        f"{label}: {words.change(c.level_change_db)}, interval {words.change(c.ci95_db.low)} to "
+        f"{words.change(c.ci95_db.high)}"
+        for label, c in zip(labels, known, strict=True)
+    ]
+    return Chart(
+        name="change",
+        title="Change of each drone, with its 95 % interval",
+        summary=words.sentence("; ".join(parts)),
+        figure=figure,
+        height_px=height_px,
+    )
+
+
+def before_after_chart(
+    curve: OrderBeforeAfter, comparison: Comparison, engine: Engine | None, unit: str
+) -> Chart | None:
+    """One order before and after; None when the drives share no engine speed."""
+    if curve.rpm.size == 0:
+        return None
+    figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
+    mine = [c for c in comparison.changes if c.band.engine_order == curve.engine_order]
+    for change in mine:
+        shade_band(figure, change.band)
+    for name, level_db, colour, dash, symbol in (
+        ("before", curve.before_db, INK, "solid", "circle"),
+        ("after", curve.after_db, BLUE, "dash", "square-open"),
+    ):
+        figure.add_trace(
+            go.Scatter(
+                x=compact(curve.rpm, 1),
+                y=compact(level_db),
+                name=name,
+                mode="lines+markers",
+                line={"color": colour, "dash": dash, "width": 2.5},
+                marker={"symbol": symbol, "size": 7, "maxdisplayed": 20},
+                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
+            )
+        )
+    for band in comparison.new_bands:
+        if band.engine_order == curve.engine_order:
+            figure.add_vrect(
+                x0=band.low_rpm,
+                x1=band.high_rpm,
+                fillcolor="rgba(0,0,0,0)",
+                line={"color": INK, "width": 1.5, "dash": "dot"},
+                annotation={"text": "new", "font": {"size": 13}},
+            )
+    name = words.order_name(curve.engine_order, engine)
+    return Chart(
+        name=f"compare-{words.bare_order(curve.engine_order).replace('.', '-')}",
+        title=f"Level of {name}, before and after",
+        summary=_summary(curve, mine),
+        figure=figure,
+    )
+
+
+def band_label(change: BandChange, engine: Engine | None) -> str:
+    """Name a band: 'order 3 (firing), 112 Hz'."""
+    order = words.order_name(change.band.engine_order, engine)
+    return f"{order}, {words.hertz(change.band.peak_hz)}"
+
+
+def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
+    text = (
+        f"Both drives cover {words.rpm(curve.rpm.min())} to {words.rpm(curve.rpm.max())}. Solid "
+        "with dots is before, dashed with squares is after; shaded is the drone of the first drive."
+    )
+    for change in mine:
+        inside = (curve.rpm >= change.band.low_rpm) & (curve.rpm <= change.band.high_rpm)
+        before, after = curve.before_db[inside], curve.after_db[inside]
+        if np.isfinite(before).any() and np.isfinite(after).any():
+            text += (
+                f" Inside it the highest level went from {words.number(np.nanmax(before), 1)} to "
+                f"{words.decibel(float(np.nanmax(after)), 1)}."
+            )
+    return text

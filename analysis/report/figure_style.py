@@ -1,0 +1,76 @@
+"""The look that every figure shares: ink on paper, each line told apart by dash and marker too."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+import plotly.graph_objects as go
+from numpy.typing import NDArray
+
+from analysis.drive import FloatArray
+from analysis.findings import DroneBand
+
+# Hues from the palette of M. Okabe and K. Ito for colour-blind readers (from memory).
+INK = "#23282b"
+RULE = "#d9d6cd"
+BLUE = "#0072b2"
+RUST = "#b34700"
+GREEN = "#007a5a"
+GREY = "#6b7073"
+BAND = "rgba(230, 159, 0, 0.20)"
+BAND_EDGE = "rgba(179, 71, 0, 0.30)"
+
+_FONT = "Charter, 'Bitstream Charter', Cambria, Georgia, serif"
+
+
+def new_figure(x_title: str, y_title: str, *, height_px: int = 420) -> go.Figure:
+    """Make an empty figure of fixed height; the page sets its width."""
+    axis = {
+        "showline": True,
+        "linecolor": INK,
+        "linewidth": 1,
+        "ticks": "outside",
+        "tickcolor": INK,
+        "ticklen": 4,
+        "gridcolor": RULE,
+        "zeroline": False,
+        "separatethousands": True,
+        "title": {"standoff": 8},
+    }
+    figure = go.Figure()
+    figure.update_layout(
+        template="none",
+        height=height_px,
+        margin={"l": 62, "r": 16, "t": 34, "b": 52},
+        paper_bgcolor="rgba(0,0,0,0)",
+        plot_bgcolor="#ffffff",
+        font={"family": _FONT, "size": 14, "color": INK},
+        hoverlabel={"bgcolor": INK, "font": {"family": _FONT, "color": "#ffffff"}},
+        legend={"orientation": "h", "x": 0, "y": 1.0, "yanchor": "bottom", "font": {"size": 13}},
+        dragmode="zoom",
+        hovermode="closest",
+    )
+    figure.update_xaxes(**axis, title_text=x_title)
+    figure.update_yaxes(**axis, title_text=y_title)
+    return figure
+
+
+def compact(values: FloatArray, decimals: int = 2) -> NDArray[np.float32]:
+    """Round and halve the size: nobody reads more from a screen."""
+    return np.round(values, decimals).astype(np.float32)
+
+
+def shade_band(figure: go.Figure, band: DroneBand, *, in_hz: bool = False) -> None:
+    """Shade low..high, with the 95 % interval of each edge and of the peak as darker stripes."""
+    to_axis = 1.0 if in_hz else 60.0 / band.engine_order
+    low, high = band.low_hz * to_axis, band.high_hz * to_axis
+    figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
+    for interval in (band.low_hz_ci95, band.high_hz_ci95):
+        figure.add_vrect(
+            x0=interval.low * to_axis,
+            x1=interval.high * to_axis,
+            fillcolor=BAND_EDGE,
+            line_width=0,
+            layer="below",
+        )
+    figure.add_vline(x=band.peak_hz * to_axis, line={"color": RUST, "width": 1.5, "dash": "dash"})

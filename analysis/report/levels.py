@@ -1,0 +1,78 @@
+"""Sections on the measurement itself: the colour map, the order's level, and what dB(A) hides."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.findings import Findings
+from analysis.levels import a_weighting_db
+from analysis.report import words
+from analysis.report.blocks import Block, Section, Text
+from analysis.report.figure_levels import order_chart, overall_chart
+from analysis.report.figure_map import map_chart
+
+_MOST_ORDERS = 3
+_ZOOM = "Point at a curve to read it, drag to zoom, double-click to go back."
+
+
+def map_section(findings: Findings) -> Section:
+    """Where the drone sits."""
+    chart = map_chart(findings)
+    blocks: tuple[Block, ...]
+    if chart is None:
+        blocks = (
+            Text(text="No colour map: this drive has levels only, and no sound to take one from."),
+        )
+    else:
+        blocks = (chart, Text(text=_ZOOM, for_engineers=True))
+    return Section(name="map", title="Where the noise sits", blocks=blocks)
+
+
+def levels_section(findings: Findings) -> Section:
+    """Show the order's level over engine speed, and the overall levels."""
+    blocks: list[Block] = []
+    for order in _orders(findings):
+        chart = order_chart(findings, order)
+        if chart is not None:
+            blocks.append(chart)
+    if blocks:
+        blocks.append(Text(text=_method(findings), for_engineers=True))
+    overall = overall_chart(findings)
+    if overall is not None:
+        blocks.append(overall)
+    blocks.append(Text(text=_what_a_hides(findings)))
+    return Section(name="levels", title="How loud, at which engine speed", blocks=tuple(blocks))
+
+
+def _orders(findings: Findings) -> tuple[float, ...]:
+    orders = list(dict.fromkeys(b.engine_order for b in findings.bands))
+    if not orders and findings.engine is not None:
+        orders = [findings.engine.firing_order]
+    if not orders:
+        orders = [c.engine_order for c in findings.curves[:1]]
+    return tuple(orders[:_MOST_ORDERS])
+
+
+def _method(findings: Findings) -> str:
+    text = (
+        "Marks: one pass each, mean square in the order's bandwidth minus the noise under it. "
+        "Solid: their mean, each pass weighted by its seconds. Dotted: the slow trend. Dashed: "
+        "trend plus resonances, fitted together."
+    )
+    if findings.full_scale_db == 0.0 and not findings.levels_only:
+        text += (
+            " The microphone is not calibrated: levels compare with each other, not with a sound "
+            "level meter."
+        )
+    return text
+
+
+def _what_a_hides(findings: Findings) -> str:
+    hz = findings.bands[0].peak_hz if findings.bands else 100.0
+    hidden = -float(a_weighting_db(hz))
+    what = "this drone" if findings.bands else "a drone"
+    return (
+        f"Do not judge {what} by dB(A). At {words.hertz(hz)} the A-weighting takes off "
+        f"{words.decibel(hidden)} (IEC 61672-1), so a drone that presses on the ears hardly moves "
+        "an A-weighted meter. Judge by the unweighted (Z) or C-weighted curve, or better by the "
+        "level of the note itself, above."
+    )

@@ -1,0 +1,76 @@
+"""From sections to one self-contained HTML text."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from importlib import resources
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from plotly.io import to_json
+from plotly.offline import get_plotlyjs
+
+from analysis.report import words
+from analysis.report.blocks import Chart, Section
+from analysis.report.contents import Provenance, ReportContents
+from analysis.report.sections import make_sections
+
+_HTML_IN_JSON = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
+
+
+def render_page(contents: ReportContents) -> str:
+    """Make the whole page; every text of the results is escaped."""
+    sections = make_sections(contents)
+    environment = Environment(
+        loader=PackageLoader("analysis.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["tie"] = words.tie
+    return environment.get_template("page.html.j2").render(
+        title=_title(contents),
+        sections=sections,
+        sheet=title_block(contents),
+        style=_asset("style.css"),
+        draw_script=_asset("draw.js"),
+        plotly_script=Markup(get_plotlyjs()) if _has_charts(sections) else "",
+        chart_json=_chart_json,
+        as_markup=Markup,
+    )
+
+
+def title_block(contents: ReportContents) -> tuple[tuple[str, str], ...]:
+    """Provenance, as (label, value)."""
+    made: Provenance = contents.provenance
+    return (
+        ("Drive", contents.findings.drive_name),
+        ("Inputs", ", ".join(made.inputs)),
+        ("Made", made.made_at_utc.strftime("%Y-%m-%d %H:%M UTC")),
+        ("pipenote", made.software_version),
+        ("Command", made.command),
+        ("With", ", ".join(f"{name} {version}" for name, version in made.versions)),
+    )
+
+
+def _title(contents: ReportContents) -> str:
+    if contents.comparison is None:
+        return contents.findings.drive_name
+    return f"{contents.comparison.baseline_name} against {contents.comparison.postfix_name}"
+
+
+def _has_charts(sections: tuple[Section, ...]) -> bool:
+    return any(isinstance(block, Chart) for section in sections for block in section.blocks)
+
+
+def _chart_json(chart: Chart) -> Markup:
+    """Serialize a figure as JSON that cannot end the script element it sits in."""
+    text = to_json(chart.figure, validate=False)
+    return Markup(str(text).translate(_HTML_IN_JSON))
+
+
+def _asset(name: str) -> Markup:
+    """Take a file of our own as it is: it holds no text from outside."""
+    source = resources.files("analysis.report").joinpath("templates", name)
+    return Markup(source.read_text(encoding="utf-8"))

@@ -1,0 +1,113 @@
+"""The section on the drive after the change: did it work, and what to trim."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.drive import Engine
+from analysis.report import words
+from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
+from analysis.report.contents import ReportContents
+from analysis.report.figure_compare import band_label, before_after_chart, change_chart
+from analysis.verdicts import Comparison, Trim, Verdict
+
+_MEANING = {
+    Verdict.CURED: "the drone is gone",
+    Verdict.REDUCED: "quieter, but still there",
+    Verdict.UNCHANGED: "no change worth the name",
+    Verdict.WORSE: "louder than before",
+    Verdict.MOVED: "gone here, back at another engine speed",
+    Verdict.CANNOT_TELL: "cannot tell",
+}
+
+
+def proof_section(contents: ReportContents) -> Section | None:
+    """Did it work? None without a second drive."""
+    comparison = contents.comparison
+    if comparison is None:
+        return None
+    engine = contents.findings.engine
+    blocks: list[Block] = [
+        Text(
+            text=f"First drive: {comparison.baseline_name}. Second drive: "
+            f"{comparison.postfix_name}. They are matched by engine speed, background removed."
+        )
+    ]
+    blocks += _verdicts(comparison, engine)
+    for curve in comparison.curves:
+        chart = before_after_chart(curve, comparison, engine, _unit(contents))
+        if chart is not None:
+            blocks.append(chart)
+    blocks += _new_bands(comparison, engine)
+    blocks += _trims(comparison.trims)
+    blocks += [
+        Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
+        for w in comparison.warnings
+    ]
+    return Section(name="proof", title="Did it work?", blocks=tuple(blocks))
+
+
+def trim_words(trim: Trim) -> str:
+    """Say what to do to one branch."""
+    verb = "Shorten" if trim.cut_m > 0 else "Lengthen"
+    return (
+        f"{verb} branch {trim.branch} by {words.length(abs(trim.cut_m))}: the drive shows its gas "
+        f"at about {words.temperature(trim.gas_temperature_k)}."
+    )
+
+
+def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
+    if not comparison.changes:
+        return [Text(text="The first drive had no drone to compare.")]
+    rows = tuple(
+        (
+            band_label(c, engine),
+            f"{c.verdict.value}: {_MEANING[c.verdict]}"
+            if c.verdict is not Verdict.CANNOT_TELL
+            else c.verdict.value,
+            words.change(c.level_change_db),
+            "not known"
+            if words.number(c.ci95_db.low) == "not known"
+            else f"{words.change(c.ci95_db.low)} to {words.change(c.ci95_db.high)}",
+            words.sentence(c.why),
+        )
+        for c in comparison.changes
+    )
+    head = ("Drone", "Verdict", "Change", "95 % interval", "Why")
+    blocks: list[Block] = [Table(caption="Verdict for each drone", head=head, rows=rows)]
+    chart = change_chart(comparison, engine)
+    return blocks if chart is None else [*blocks, chart]
+
+
+def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
+    if not comparison.new_bands:
+        return [Text(text="No new drone appeared in the second drive.")]
+    items = tuple(
+        words.sentence(
+            f"{words.order_name(b.engine_order, engine)} at {words.rpm(b.peak_rpm)}, "
+            f"{words.hertz(b.peak_hz)}, {words.decibel(b.rise_db)} above its trend"
+        )
+        for b in comparison.new_bands
+    )
+    return [
+        Heading(text="New in the second drive"),
+        Bullets(items=items),
+        Text(
+            text="A new note close to the branch's own frequency, or three times it, that stays "
+            "put while the engine speed changes can be the branch whistling in the gas stream: "
+            "round the edge of the hole, or change its place."
+        ),
+    ]
+
+
+def _trims(trims: tuple[Trim, ...]) -> list[Block]:
+    if not trims:
+        return []
+    return [
+        Heading(text="What to trim"),
+        Bullets(items=tuple(trim_words(t) for t in trims)),
+        Text(text="Slide the cap, drive again, and weld only when the drone is gone."),
+    ]
+
+
+def _unit(contents: ReportContents) -> str:
+    return "dB" if contents.postfix is None else contents.findings.level_unit

@@ -1,0 +1,109 @@
+"""The section on how far to trust the numbers."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.drive import Trouble
+from analysis.findings import Doubt, Findings
+from analysis.report import words
+from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
+from analysis.report.contents import ReportContents
+from analysis.report.figure_speed import speed_chart
+
+_LABELS = {
+    "clipped_audio": "The sound is clipped",
+    "automatic_gain": "The recorder changed its own level",
+    "telemetry_gap": "Engine speed is missing in places",
+    "telemetry_unaligned": "Sound and engine speed could not be lined up",
+    "sweep_too_fast": "Driven through too quickly",
+    "low_signal": "Weak signal",
+    "one_gear_only": "One gear only",
+    "few_passes": "Too few passes",
+    "levels_only": "Levels, no sound",
+}
+
+
+def quality_section(contents: ReportContents) -> Section:
+    """Delay, engine speed, warnings, trouble, assumptions."""
+    findings = contents.findings
+    blocks: list[Block] = [_facts(findings)]
+    blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
+    if (chart := speed_chart(findings)) is not None:
+        blocks.append(chart)
+    blocks += [Heading(text="Trouble while recording"), _trouble(findings.trouble)]
+    if contents.postfix is not None:
+        blocks += _second_drive(contents.postfix)
+    if contents.sizing is not None and contents.sizing.assumptions:
+        blocks += [
+            Heading(text="Assumed, because nobody said otherwise"),
+            Bullets(items=tuple(words.sentence(a) for a in contents.sizing.assumptions)),
+        ]
+    return Section(name="quality", title="How far to trust this", blocks=tuple(blocks))
+
+
+def _facts(findings: Findings) -> Table:
+    low, high = findings.driven_rpm
+    engine = findings.engine
+    rows = [
+        ("Drive", f"{findings.drive_name}, {words.duration(findings.duration_s)}"),
+        (
+            "Engine",
+            "not known"
+            if engine is None
+            else f"{engine.cylinders} cylinders, {engine.stroke_cycle}-stroke; firing order "
+            f"{words.bare_order(engine.firing_order)}",
+        ),
+        ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
+        ("Telemetry against sound", _delay(findings)),
+        ("Levels in", findings.level_unit),
+    ]
+    return Table(caption="The drive", head=("", "Value"), rows=tuple(rows))
+
+
+def _delay(findings: Findings) -> str:
+    delay = findings.telemetry_delay
+    if findings.levels_only:
+        return "no sound to line up with"
+    if delay is None:
+        return "could not be measured; taken as none"
+    side = "late" if delay.delay_s >= 0 else "early"
+    text = (
+        f"{abs(delay.delay_s):.2f} s {side} (95 % interval {words.number(delay.ci95_s.low, 2)} to "
+        f"{words.number(delay.ci95_s.high, 2)} s), corrected"
+    )
+    return f"{text}; drift {words.number(delay.drift_ppm)} ppm" if delay.drift_ppm else text
+
+
+def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:
+    if not warnings:
+        return [Text(text="No warnings.")]
+    return [
+        Note(
+            label=_LABELS.get(warning.code, warning.code.replace("_", " ")),
+            text=words.sentence(warning.message),
+            tone=Tone.CARE,
+        )
+        for warning in warnings
+    ]
+
+
+def _trouble(trouble: tuple[Trouble, ...]) -> Block:
+    if not trouble:
+        return Text(text="No trouble was noted.")
+    return Bullets(items=tuple(_when(t) + words.sentence(t.message) for t in trouble))
+
+
+def _when(trouble: Trouble) -> str:
+    if trouble.start_s is None:
+        return ""
+    lasted = "" if trouble.duration_s is None else f", for {words.short_time(trouble.duration_s)}"
+    return f"At {trouble.start_s:.1f} s{lasted}: "
+
+
+def _second_drive(postfix: Findings) -> list[Block]:
+    return [
+        Heading(text="The second drive"),
+        Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
+        *_warnings(postfix.warnings),
+        _trouble(postfix.trouble),
+    ]

@@ -1,0 +1,258 @@
+"""The section on what to build: branches, where they go, and what an error costs."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.branches import Branch, Sensitivity, Sizing
+from analysis.findings import Findings, LockedTo
+from analysis.report import words
+from analysis.report.blocks import (
+    Block,
+    Bullets,
+    Drawing,
+    Heading,
+    Note,
+    Section,
+    Table,
+    Text,
+    Tone,
+)
+from analysis.report.contents import ReportContents
+from analysis.report.drawing import draw_branches
+from analysis.report.figure_cure import level_chart, loss_chart
+
+_PER_10_K_IN_F = 18
+_CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
+_DATUM = (
+    "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
+    "the datum in the drawing) to the inside face of the cap. Measured from the middle of the pipe "
+    "instead, it comes out 2 to 4 % wrong."
+)
+
+
+def recommendation_section(contents: ReportContents) -> Section:
+    """Say what to build, or why nothing."""
+    blocks = (
+        _nothing(contents.findings)
+        if contents.sizing is None
+        else _sized(contents.sizing, contents)
+    )
+    return Section(name="build", title="What to build", blocks=tuple(blocks))
+
+
+def _nothing(findings: Findings) -> list[Block]:
+    if not findings.bands:
+        return [Text(text="Nothing: there is no drone to cure.")]
+    if all(b.locked_to is LockedTo.ROAD for b in findings.bands):
+        return [
+            Text(
+                text="No branch: what was found keeps step with road speed. Check tyre wear and "
+                "pressure, wheel balance and bearings, propeller shaft angles and mounts."
+            )
+        ]
+    return [
+        Text(
+            text="No branch was sized yet. It needs the pipe's bore and the temperature of its "
+            "gas, from a car file. Then:"
+        ),
+        Bullets(
+            items=(
+                "write the car file (the README shows one);",
+                "run: pipenote report SESSION --car car.toml --out report.html",
+            ),
+            numbered=True,
+        ),
+    ]
+
+
+def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
+    blocks: list[Block] = []
+    band = contents.sized_band
+    if band is not None and band.locked_to is LockedTo.UNKNOWN:
+        blocks.append(
+            Note(
+                label="Before you cut",
+                text="This drive cannot tell engine from road. If the drone keeps step with road "
+                "speed, no branch will help: log the same engine speed in a second gear first.",
+                tone=Tone.CARE,
+            )
+        )
+    blocks.append(Text(text=_CAUTIONS_FIRST))
+    blocks.append(branch_table(sizing))
+    blocks.append(_drawing(sizing))
+    blocks.append(Text(text=_DATUM))
+    blocks.append(Bullets(items=_steps(sizing), numbered=True))
+    blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing)), loss_chart(sizing)]
+    if (levels := level_chart(sizing)) is not None:
+        blocks.append(levels)
+    blocks.append(Text(text=_prediction(sizing)))
+    blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
+    blocks += [Heading(text="Beside the hand method"), *_hand_method(sizing)]
+    blocks += [
+        Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
+        for w in sizing.warnings
+    ]
+    return blocks
+
+
+def branch_table(sizing: Sizing) -> Table:
+    """One column for each branch, one row for each measure."""
+    branches = sizing.branches
+
+    def row(label: str, *cells: str) -> tuple[str, ...]:
+        return (label, *cells)
+
+    rows = [
+        row("Length", *(words.length(b.length_m) for b in branches)),
+        row("Right if the gas is cold", *(_end(b, b.shortest_m) for b in branches)),
+        row("Right if the gas is hot", *(_end(b, b.longest_m) for b in branches)),
+        row("Tube", *(b.tube.name for b in branches)),
+        row("Bore, and hole", *(words.bore(b.tube.inner_diameter_m) for b in branches)),
+        row("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
+        row("With its gas at", *(words.temperature(b.gas_temperature_k) for b in branches)),
+        row("10 dB or more from", *(_covers(b) for b in branches)),
+        row("Most it takes off", *(words.decibel(b.peak_loss_db) for b in branches)),
+        row("From the collector", *(_position(b) for b in branches)),
+    ]
+    if sizing.spacing_m is not None:
+        rows.append(row("Apart", words.length(sizing.spacing_m), *[""] * (len(branches) - 1)))
+    head = ("", *(f"Branch {i}" for i in range(1, len(branches) + 1)))
+    return Table(
+        caption=f"For a main pipe of {words.bore(sizing.pipe_inner_diameter_m)} bore",
+        head=head,
+        rows=tuple(rows),
+    )
+
+
+def sensitivity_table(cost: Sensitivity) -> Table:
+    """One unit of error: shift of the tuning, and the loss it gives up."""
+    return Table(
+        caption="Shift of the tuning of branch 1, and what the worse edge of the drone loses by it",
+        head=("Error", "Shift for one", "Cost of a likely error"),
+        rows=(
+            (
+                "Gas temperature",
+                f"{words.number(cost.hz_per_kelvin, 2)} Hz per °C "
+                f"({words.number(cost.hz_per_kelvin / 1.8, 2)} Hz per °F)",
+                f"{words.decibel(cost.loss_db_per_10_kelvin, 1)} for 10 °C ({_PER_10_K_IN_F} °F)",
+            ),
+            (
+                "Length",
+                f"{words.number(cost.hz_per_mm, 2)} Hz per mm "
+                f"({words.number(cost.hz_per_mm * 25.4 / 8.0, 2)} Hz per 1/8 in)",
+                f"{words.decibel(cost.loss_db_per_10_mm, 1)} for 10 mm (3/8 in)",
+            ),
+            (
+                "Engine speed",
+                f"{words.number(cost.hz_per_rpm, 3)} Hz per rpm",
+                f"{words.decibel(cost.loss_db_per_20_rpm, 1)} for 20 rpm",
+            ),
+        ),
+    )
+
+
+def _drawing(sizing: Sizing) -> Drawing:
+    pieces = [
+        f"branch {i}: {words.length(b.length_m)} from the datum to the inside of the cap, "
+        f"tube {b.tube.name}, hole {words.bore(b.tube.inner_diameter_m)}"
+        for i, b in enumerate(sizing.branches, start=1)
+    ]
+    return Drawing(
+        name="drawing",
+        title="Pipe and branch, cut lengthwise",
+        summary=f"Section through the main pipe, {words.bore(sizing.pipe_inner_diameter_m)} bore, "
+        f"with {words.listed(pieces)}. Drawn to proportion; work to the figures, not the picture.",
+        svg=draw_branches(sizing),
+    )
+
+
+def _steps(sizing: Sizing) -> tuple[str, ...]:
+    first = sizing.branches[0]
+    reach = (first.longest_m - first.shortest_m) / 2.0
+    return (
+        f"Make the cap slide: a snug sleeve with two clamps, reaching at least "
+        f"{words.length(reach)} to each side. The gas temperature in the branch is the least "
+        "certain number on this page, and the slide takes care of it.",
+        "Cut the hole to the branch's bore, clear of seams, and let nothing stick into the pipe.",
+        "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
+        "run pipenote compare: it says how far to slide.",
+        "Weld the cap only when the drive says that it works.",
+    )
+
+
+def _place(sizing: Sizing) -> tuple[str, ...]:
+    items = [
+        "Best: about a quarter wavelength upstream of the open end of the pipe, or of a big "
+        "muffler. The pipe's gas is hotter than the branch's, so that is 1.1 to 1.3 times the "
+        f"branch's length: {_quarter(sizing)}. Three times that is as good.",
+        "Bad: half a wavelength (twice that) from the open end, and the last sixteenth of a "
+        "wavelength (a quarter of that) before it. There the pressure is nil and the branch idle.",
+        "After the last catalyst, clear of oxygen sensors, lines, tank and heat-shy parts, with "
+        "the cap up or with a drain hole.",
+    ]
+    if all(b.position_m is not None for b in sizing.branches):
+        where = words.listed([words.length(b.position_m or 0.0) for b in sizing.branches])
+        items.insert(0, f"On your pipe: {where} from the collector, along the centreline.")
+    if sizing.spacing_m is not None:
+        items.append(
+            f"Keep the two branches {words.length(sizing.spacing_m)} apart along the pipe: two "
+            "different branches at one place cancel each other between their tunes."
+        )
+    return tuple(items)
+
+
+def _quarter(sizing: Sizing) -> str:
+    branch = sizing.branches[0].length_m + sizing.branches[0].end_correction_m
+    return f"{words.length(1.1 * branch)} to {words.length(1.3 * branch)}"
+
+
+def _prediction(sizing: Sizing) -> str:
+    span = sizing.predicted.level_change_db_range
+    return (
+        f"Worst level of the drone, after against before: "
+        f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
+        f"{words.change(span.high)} over branch gas of "
+        f"{words.temperature(sizing.gas_temperature_k.low)} to "
+        f"{words.temperature(sizing.gas_temperature_k.high)}). Gas rushing past the mouth eats "
+        "into the deepest values, so trust the width more than the depth. A quarter-wave branch "
+        "also works at three and five times its frequency, and not at all at twice."
+    )
+
+
+def _hand_method(sizing: Sizing) -> list[Block]:
+    hand, ours = sizing.hand_method, sizing.branches[0]
+    return [
+        Table(
+            caption="The quarter wavelength in cold air, worked by hand, against this page",
+            head=("", "By hand", "This page, branch 1"),
+            rows=(
+                ("Length", words.length(hand.length_m), words.length(ours.length_m)),
+                ("Really tunes to", f"{hand.really_tunes_hz:.1f} Hz", f"{ours.tuned_hz:.1f} Hz"),
+                (
+                    "Change of the drone",
+                    words.change(hand.level_change_db),
+                    words.change(sizing.predicted.level_change_db),
+                ),
+            ),
+        ),
+        Text(
+            text=f"The hand method takes sound at {hand.speed_of_sound_m_s:.1f} m/s "
+            f"({hand.speed_of_sound_m_s / 0.3048:,.0f} ft/s), as in cold air, and corrects neither "
+            "for the junction nor for the walls. In hot gas that branch would tune to between "
+            f"{words.hertz(hand.really_tunes_hz_range.low)} and "
+            f"{words.hertz(hand.really_tunes_hz_range.high)}, with the drone at "
+            f"{words.hertz(sizing.target.peak_hz)}."
+        ),
+    ]
+
+
+def _end(branch: Branch, length_m: float) -> str:
+    return f"{words.length(length_m)}, {words.change_mm(length_m - branch.length_m)}"
+
+
+def _covers(branch: Branch) -> str:
+    return f"{branch.covers_low_hz:.1f} to {branch.covers_high_hz:.1f} Hz"
+
+
+def _position(branch: Branch) -> str:
+    return "place not given" if branch.position_m is None else words.length(branch.position_m)

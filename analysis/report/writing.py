@@ -1,0 +1,72 @@
+"""Put a text into a file whole or not at all."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from analysis.errors import AnalysisError
+
+
+class ReportError(AnalysisError):
+    """A report that exists already or cannot be written."""
+
+
+def write_whole(out: Path, text: str, *, overwrite: bool) -> None:
+    """Write ``text`` (UTF-8) to ``out`` by way of a file beside it.
+
+    Raises
+    ------
+    ReportError
+        ``out`` exists and ``overwrite`` is not set, or the folder cannot be written.
+    """
+    refuse_existing(out, overwrite=overwrite)
+    part = out.with_name(f".{out.name}.{os.getpid()}.part")
+    try:
+        with part.open("x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        _put_in_place(part, out, overwrite=overwrite)
+    except OSError as error:
+        raise _cannot_write(out, error) from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def refuse_existing(out: Path, *, overwrite: bool) -> None:
+    """Refuse early, before any work is done.
+
+    Raises
+    ------
+    ReportError
+        ``out`` is a folder, or exists and ``overwrite`` is not set.
+    """
+    if out.is_dir():
+        raise ReportError(f"{out} is a folder; give the report a file name, such as report.html")
+    if not overwrite and out.exists():
+        raise _exists(out)
+
+
+def _put_in_place(part: Path, out: Path, *, overwrite: bool) -> None:
+    if overwrite:
+        part.replace(out)
+        return
+    try:
+        # A hard link fails when the name is taken, even by someone who was quicker than the check.
+        os.link(part, out)
+    except FileExistsError as error:
+        raise _exists(out) from error
+    except OSError:  # a file system without hard links, such as FAT on a USB stick
+        refuse_existing(out, overwrite=False)
+        part.replace(out)
+
+
+def _exists(out: Path) -> ReportError:
+    return ReportError(f"{out} exists already; choose another --out or give --overwrite")
+
+
+def _cannot_write(out: Path, error: OSError) -> ReportError:
+    why = error.strerror or str(error)
+    return ReportError(f"cannot write the report {out}: {why}; choose a folder you can write to")

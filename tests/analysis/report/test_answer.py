@@ -1,0 +1,127 @@
+"""The two sentences, for every kind of result."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import pytest
+
+from analysis.findings import LockedTo
+from analysis.report.answer import answer_section, found_sentence, todo_sentence
+from analysis.report.blocks import Note, Table, Text, Tone
+from analysis.verdicts import Verdict
+from tests.analysis.report.examples import (
+    band,
+    branch,
+    comparison,
+    contents,
+    findings,
+    levels_only,
+    sizing,
+)
+
+
+def test_a_drone_is_named_by_rpm_order_frequency_and_rise() -> None:
+    text = found_sentence(findings(band()))
+    assert text == (
+        "At about 2,240 rpm your exhaust's third-order note, the beat of the cylinders firing, at "
+        "112 Hz is 13 dB louder than its surroundings."
+    )
+
+
+def test_a_drone_off_the_firing_order_is_not_called_firing() -> None:
+    text = found_sentence(findings(band(order=4.5)))
+    assert "order-4.5 note at 168 Hz" in text
+    assert "firing" not in text
+
+
+def test_more_drones_are_counted() -> None:
+    bands = (band(), band(1500.0, order=1.5), band(3000.0, order=6.0))
+    assert "; one weaker drone is listed below." in found_sentence(findings(*bands[:2]))
+    assert "; 2 weaker drones are listed below." in found_sentence(findings(*bands))
+
+
+def test_a_quiet_drive_names_its_range_and_calls_for_no_branch() -> None:
+    quiet = contents(findings())
+    assert found_sentence(quiet.findings).startswith("No drone was found: between 1,210 rpm and")
+    assert todo_sentence(quiet).startswith("No branch is called for.")
+
+
+def test_the_branch_is_given_in_both_units_with_its_range() -> None:
+    text = todo_sentence(contents(findings(band()), sizing()))
+    assert text == (
+        "Fit a closed side branch 772 mm (30 3/8 in) long with a cap that slides: the drone "
+        "should get about 14 dB quieter (between 6.5 and 18.0 dB quieter, by how hot the gas in "
+        "it gets)."
+    )
+
+
+def test_two_branches_are_both_named() -> None:
+    text = todo_sentence(contents(findings(band()), sizing(branch(0.8), branch(0.74))))
+    assert "2 closed side branches, 800 mm (31 1/2 in) and 740 mm (29 1/8 in) long" in text
+
+
+def test_without_a_car_it_says_what_is_missing() -> None:
+    text = todo_sentence(contents(findings(band())))
+    assert "gas temperature are not known" in text
+    assert "--car" in text
+
+
+def test_a_road_drone_is_not_called_the_exhausts() -> None:
+    road = contents(findings(band(locked_to=LockedTo.ROAD)))
+    assert "exhaust" not in found_sentence(road.findings)
+    assert "No branch on the exhaust will help." in todo_sentence(road)
+
+
+def test_a_road_drone_first_with_an_engine_drone_behind_it() -> None:
+    both = findings(band(1800.0, locked_to=LockedTo.ROAD), band())
+    text = todo_sentence(contents(both, sizing()))
+    assert "No branch on the exhaust will help." in text
+    assert "The branch below is for the weaker note at 112 Hz" in text
+
+
+def test_an_unknown_cause_warns_before_it_advises() -> None:
+    text = todo_sentence(contents(findings(band(locked_to=LockedTo.UNKNOWN)), sizing()))
+    assert text.index("before you cut anything") < text.index("Fit a closed side branch")
+
+
+def test_levels_only_says_that_the_order_is_assumed() -> None:
+    blocks = answer_section(contents(levels_only())).blocks
+    texts = [b.text for b in blocks if isinstance(b, Text)]
+    assert any("firing order (3) is assumed, not measured" in text for text in texts)
+
+
+@pytest.mark.parametrize(
+    ("verdict", "change_db", "start", "tone"),
+    [
+        (Verdict.CURED, -14.2, "It worked: after the change the drone is 14 dB quieter", Tone.GOOD),
+        (Verdict.REDUCED, -6.0, "It helped, but not enough: ", Tone.CARE),
+        (Verdict.UNCHANGED, -0.3, "It made no difference: ", Tone.CARE),
+        (Verdict.WORSE, 4.0, "It got worse: after the change the drone is 4 dB louder", Tone.CARE),
+        (Verdict.MOVED, -9.0, "The drone moved: ", Tone.CARE),
+        (Verdict.CANNOT_TELL, 0.0, "Whether it worked cannot be told: The second", Tone.CARE),
+    ],
+)
+def test_each_verdict_reads_right(
+    verdict: Verdict, change_db: float, start: str, tone: Tone
+) -> None:
+    compared = comparison(verdict, change_db)
+    page = contents(findings(band()), sizing(), compared, findings())
+    assert todo_sentence(page).startswith(start)
+    answer = answer_section(page).blocks[0]
+    assert isinstance(answer, Note)
+    assert answer.tone is tone
+    assert "nan" not in answer.text
+
+
+def test_a_new_drone_is_named_in_the_answer() -> None:
+    page = contents(findings(band()), None, comparison(Verdict.MOVED, -9.0), findings())
+    assert todo_sentence(page).endswith("A new drone has appeared at 145 Hz.")
+
+
+def test_the_table_gives_every_band_with_units_and_intervals() -> None:
+    page = answer_section(contents(findings(band(), band(1500.0, order=1.5))))
+    table = next(b for b in page.blocks if isinstance(b, Table))
+    assert len(table.rows) == 2
+    assert table.rows[0][0] == "Order 3 (firing)"
+    assert table.rows[0][1] == "2,240 rpm, 112.0 Hz [111.2, 112.7]"
+    assert table.rows[0][4] == "13.0 dB"

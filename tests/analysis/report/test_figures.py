@@ -1,0 +1,163 @@
+"""The figures: what they hold, units under the pointer, nothing told by colour alone."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analysis.report.blocks import Chart
+from analysis.report.contents import ReportContents
+from analysis.report.figure_compare import before_after_chart, change_chart
+from analysis.report.figure_cure import loss_chart
+from analysis.report.figure_levels import mean_curve, order_chart, overall_chart
+from analysis.report.figure_map import map_chart
+from analysis.report.sections import make_sections
+from analysis.verdicts import Verdict
+from tests.analysis.report.examples import (
+    SIX,
+    band,
+    comparison,
+    curve,
+    every_case,
+    findings,
+    levels_only,
+    sizing,
+)
+
+CASES = every_case()
+
+
+def _charts(contents: ReportContents) -> list[Chart]:
+    return [b for s in make_sections(contents) for b in s.blocks if isinstance(b, Chart)]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_trace_reads_out_values_with_units(name: str) -> None:
+    for chart in _charts(CASES[name]):
+        assert chart.summary.endswith(".")
+        assert chart.figure.layout.height == chart.height_px
+        assert chart.figure.data
+        for trace in chart.figure.data:
+            assert any(u in trace.hovertemplate for u in ("dB", "Hz", "rpm")), trace.name
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_lines_of_one_figure_differ_in_more_than_colour(name: str) -> None:
+    for chart in _charts(CASES[name]):
+        looks = [
+            (t.line.dash, t.marker.symbol if isinstance(t.marker.symbol, str) else "")
+            for t in chart.figure.data
+            if t.type == "scatter" and t.name and "lines" in (t.mode or "")
+        ]
+        assert len(looks) == len(set(looks)), chart.name
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_chart_names_are_unique(name: str) -> None:
+    names = [chart.name for chart in _charts(CASES[name])]
+    assert len(names) == len(set(names))
+
+
+def test_the_map_keeps_the_loudest_line_where_the_order_is() -> None:
+    chart = map_chart(findings(band()))
+    assert chart is not None
+    heat = chart.figure.data[0]
+    at_peak = int(np.argmin(np.abs(np.asarray(heat.x) - 2240.0)))
+    loudest_hz = np.asarray(heat.y)[int(np.nanargmax(np.asarray(heat.z)[:, at_peak]))]
+    assert loudest_hz == pytest.approx(3.0 * np.asarray(heat.x)[at_peak] / 60.0, abs=1.0)
+
+
+def test_a_large_map_is_made_small_without_losing_power() -> None:
+    found = findings(band())
+    assert found.level_map is not None
+    flat = replace(
+        found.level_map,
+        rpm=np.linspace(1000.0, 3000.0, 2000),
+        frequency_hz=np.linspace(1.0, 200.0, 3000),
+        level_db=np.full((2000, 3000), -40.0),
+    )
+    chart = map_chart(replace(found, level_map=flat))
+    assert chart is not None
+    z = np.asarray(chart.figure.data[0].z)
+    assert z.size <= 240 * 320
+    assert z == pytest.approx(-40.0, abs=1e-3)
+
+
+def test_the_map_says_where_there_is_no_data() -> None:
+    chart = map_chart(findings(band()))
+    assert chart is not None
+    assert "did not hold" in chart.summary
+    assert "2,020 rpm to 2,490 rpm on order 3" in chart.summary
+
+
+def test_a_drive_without_sound_has_no_map_but_an_order_curve() -> None:
+    assert map_chart(levels_only()) is None
+    assert order_chart(levels_only(), 3.0) is not None
+
+
+def test_the_mean_is_of_power_weighted_by_seconds() -> None:
+    one = curve(3.0, (), passes=2)
+    n = one.rpm.size // 2
+    # 0.01 for 1 s and 0.04 for 3 s over a background of 0.001: mean 0.0325 without it
+    total = np.r_[np.full(n, 0.011), np.full(n, 0.041)]
+    made = replace(
+        one,
+        total_ms=total,
+        background_ms=np.full(2 * n, 0.001),
+        seconds=np.r_[np.full(n, 1.0), np.full(n, 3.0)],
+    )
+    _, level_db = mean_curve(made, full_scale_db=100.0)
+    assert level_db == pytest.approx(100.0 + 10.0 * np.log10(0.0325))
+
+
+def test_a_point_below_the_background_is_left_out() -> None:
+    one = curve(3.0, (), passes=1)
+    _, level_db = mean_curve(replace(one, total_ms=0.5 * one.background_ms), 0.0)
+    assert np.isnan(level_db).all()
+    buried = replace(findings(), curves=(replace(one, total_ms=0.5 * one.background_ms),))
+    chart = order_chart(buried, 3.0)
+    assert chart is not None
+    assert "below the background" in chart.summary
+
+
+def test_an_order_that_was_not_measured_has_no_chart() -> None:
+    assert order_chart(findings(), 13.0) is None
+
+
+def test_only_measured_overall_levels_are_drawn() -> None:
+    chart = overall_chart(levels_only())
+    assert chart is not None
+    assert [t.name for t in chart.figure.data] == ["A-weighted"]
+
+
+def test_the_loss_summary_names_the_worst_of_the_band() -> None:
+    sized = sizing()
+    inside = (sized.loss_curves.frequency_hz >= sized.target.low_hz) & (
+        sized.loss_curves.frequency_hz <= sized.target.high_hz
+    )
+    least = sized.loss_curves.loss_db[2][inside].min()
+    assert f"{least:.0f} dB with the gas at 140 °C (284 °F)" in loss_chart(sized).summary
+
+
+def test_changes_are_drawn_with_their_interval() -> None:
+    chart = change_chart(comparison(), SIX)
+    assert chart is not None
+    trace = chart.figure.data[0]
+    assert trace.x[0] == pytest.approx(-14.2)
+    assert trace.error_x.arrayminus[0] == pytest.approx(1.4)
+    assert trace.error_x.array[0] == pytest.approx(1.3)
+    assert trace.text[0] == "cured"
+
+
+def test_a_change_that_is_not_known_is_not_drawn() -> None:
+    assert change_chart(comparison(Verdict.CANNOT_TELL), SIX) is None
+
+
+def test_no_common_engine_speed_means_no_curve() -> None:
+    compared = comparison()
+    none = np.array([])
+    empty = replace(compared.curves[0], rpm=none, before_db=none, after_db=none)
+    assert before_after_chart(empty, compared, SIX, "dB") is None

@@ -1,0 +1,224 @@
+"""The page: headings in order, nothing missing, everything escaped, nothing from outside."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import UTC, datetime
+from html.parser import HTMLParser
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from analysis.drive import Trouble
+from analysis.errors import AnalysisError
+from analysis.findings import Doubt
+from analysis.report import ReportError, write_report
+from analysis.report.page import render_page, title_block
+from tests.analysis.report.examples import (
+    PROVENANCE,
+    band,
+    comparison,
+    contents,
+    every_case,
+    findings,
+    sizing,
+)
+
+CASES = every_case()
+PAGES = {name: render_page(case) for name, case in CASES.items()}
+MOST_BYTES = 7_000_000
+TAG = "<img src=x onerror=alert(1)>"
+_VOID = {"meta", "link", "img", "br", "hr", "input"}
+
+
+class Outline(HTMLParser):
+    """Headings, ids, references, links out, and whether every element is closed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.headings: list[tuple[int, str]] = []
+        self.ids: list[str] = []
+        self.references: list[str] = []
+        self.loads: list[str] = []
+        self.tags: list[str] = []
+        self.open: list[str] = []
+        self.json_texts: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        values = {key: value or "" for key, value in attrs}
+        self.tags.append(tag)
+        if tag not in _VOID:
+            self.open.append(tag)
+        if "id" in values:
+            self.ids.append(values["id"])
+        for key in ("aria-labelledby", "aria-describedby"):
+            if key in values:
+                self.references.append(values[key])
+        if values.get("href", "").startswith("#"):
+            self.references.append(values["href"][1:])
+        self.loads += [values[k] for k in ("src", "href") if k in values and values[k][:1] != "#"]
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append((int(tag[1]), ""))
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in _VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if any(re.fullmatch("h[1-6]", tag) for tag in self.open):
+            level, text = self.headings[-1]
+            self.headings[-1] = (level, text + data)
+        if self.open and self.open[-1] == "script" and data.startswith("{"):
+            self.json_texts.append(data)
+
+
+def _outline(page: str) -> Outline:
+    outline = Outline()
+    outline.feed(page)
+    outline.close()
+    return outline
+
+
+OUTLINES = {name: _outline(page) for name, page in PAGES.items()}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_elements_nest_and_headings_descend_by_one(name: str) -> None:
+    outline = OUTLINES[name]
+    assert outline.open == []
+    levels = [level for level, _ in outline.headings]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+    assert all(text.strip() for _, text in outline.headings)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_section_is_missing(name: str) -> None:
+    sections = ["answer", "map", "levels", "build", "quality", "cautions"]
+    if CASES[name].comparison is not None:
+        sections.insert(4, "proof")
+    found = [i for i in OUTLINES[name].ids if i in {*sections, "proof"}]
+    assert found == sections
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_ids_are_unique_and_references_lead_somewhere(name: str) -> None:
+    outline = OUTLINES[name]
+    assert len(outline.ids) == len(set(outline.ids))
+    assert set(outline.references) <= set(outline.ids)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_nothing_is_loaded_from_outside(name: str) -> None:
+    assert OUTLINES[name].loads == ["data:,"]
+    assert "default-src 'none'" in PAGES[name]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_page_is_small_and_holds_plotly_once(name: str) -> None:
+    assert len(PAGES[name].encode()) < MOST_BYTES
+    assert PAGES[name].count("* plotly.js v") == 1
+    assert PAGES[name].lstrip().lower().startswith("<!doctype html>")
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_chart_is_valid_json_of_fixed_height(name: str) -> None:
+    charts = [json.loads(text) for text in OUTLINES[name].json_texts]
+    assert len(charts) == PAGES[name].count('class="chart"') > 0
+    assert all(chart["layout"]["height"] > 0 for chart in charts)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_number_is_left_raw(name: str) -> None:
+    body = re.sub(r"<(script|style)\b.*?</\1>", "", PAGES[name], flags=re.DOTALL)
+    words = re.sub(r"<[^>]+>", " ", body)
+    assert not re.search(r"\b(nan|None|inf)\b", words)
+    assert not re.search(r"\d\.\d{5,}", words)
+
+
+def test_numbers_carry_units_and_inches_beside_metric() -> None:
+    page = PAGES["drone"].replace("\u00a0", " ")
+    for part in ("112 Hz", "2,240 rpm", "13 dB", "772 mm (30 3/8 in)", "140 °C (284 °F)"):
+        assert part in page
+
+
+def test_provenance_is_on_the_page() -> None:
+    block = dict(title_block(CASES["drone"]))
+    assert block["Made"] == "2026-05-04 09:30 UTC"
+    assert block["With"] == "numpy 2.4.6, scipy 1.17.1, plotly 7.1.0"
+    assert block["Command"] == PROVENANCE.command
+    assert all(value in PAGES["drone"] for value in block.values())
+
+
+def test_tags_from_files_stay_text() -> None:
+    doubt = (Doubt(code=TAG, message=TAG),)
+    found = replace(
+        findings(band(), name=TAG, warnings=doubt, trouble=(Trouble(code=TAG, message=TAG),)),
+        level_unit=TAG,
+    )
+    compared = replace(
+        comparison(),
+        baseline_name=TAG,
+        postfix_name=TAG,
+        warnings=doubt,
+        changes=(replace(comparison().changes[0], why=TAG),),
+    )
+    sized = replace(sizing(), assumptions=(TAG,), warnings=doubt)
+    made = replace(
+        PROVENANCE, software_version=TAG, command=TAG, inputs=(TAG,), versions=((TAG, TAG),)
+    )
+    page = render_page(replace(contents(found, sized, compared, found), provenance=made))
+    assert TAG not in page
+    assert "img" not in _outline(page).tags
+    assert page.count("&lt;img src=x onerror=alert(1)&gt;") > 10
+
+
+def test_a_script_end_inside_a_chart_stays_inside() -> None:
+    found = replace(findings(band()), level_unit="</script><script>alert(1)</script>")
+    assert (
+        _outline(render_page(contents(found))).tags.count("script")
+        == OUTLINES["not-sized"].tags.count("script") - 1
+    )  # one order chart fewer than the case with two drones
+
+
+def test_write_makes_the_file_and_nothing_else(tmp_path: Path) -> None:
+    out = tmp_path / "report.html"
+    write_report(out, CASES["quiet"])
+    assert out.read_text(encoding="utf-8") == PAGES["quiet"]
+    assert list(tmp_path.iterdir()) == [out]
+
+
+def test_an_existing_report_is_kept_unless_asked(tmp_path: Path) -> None:
+    out = tmp_path / "report.html"
+    out.write_text("mine", encoding="utf-8")
+    with pytest.raises(ReportError, match=r"exists already.*--overwrite"):
+        write_report(out, CASES["quiet"])
+    assert out.read_text(encoding="utf-8") == "mine"
+    write_report(out, CASES["quiet"], overwrite=True)
+    assert out.read_text(encoding="utf-8") == PAGES["quiet"]
+    assert list(tmp_path.iterdir()) == [out]
+
+
+@pytest.mark.parametrize("overwrite", [False, True])
+def test_a_place_that_cannot_be_written_is_one_clear_line(tmp_path: Path, overwrite: bool) -> None:
+    for out in (tmp_path / "no-folder" / "report.html", tmp_path):
+        with pytest.raises(AnalysisError) as caught:
+            write_report(out, CASES["quiet"], overwrite=overwrite)
+        assert "\n" not in str(caught.value)
+        assert str(out) in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_time_is_shown_in_utc() -> None:
+    made = replace(PROVENANCE, made_at_utc=datetime(2027, 1, 2, 3, 4, tzinfo=UTC))
+    block = dict(title_block(replace(CASES["quiet"], provenance=made)))
+    assert block["Made"] == "2027-01-02 03:04 UTC"

@@ -1,0 +1,156 @@
+"""What to build: the tables, the drawing, the place, the hand method."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import pytest
+
+from analysis.branches import Tube
+from analysis.findings import Doubt, LockedTo
+from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
+from analysis.report.drawing import draw_branches
+from analysis.report.recommendation import (
+    branch_table,
+    recommendation_section,
+    sensitivity_table,
+)
+from tests.analysis.report.examples import band, branch, contents, findings, sizing
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _words(section: Section) -> str:
+    out: list[str] = []
+    for block in section.blocks:
+        if isinstance(block, Text | Note):
+            out.append(block.text)
+        elif isinstance(block, Bullets):
+            out.extend(block.items)
+    return " ".join(out)
+
+
+def test_the_branch_table_has_every_measure_with_units() -> None:
+    rows = {row[0]: row[1] for row in branch_table(sizing()).rows}
+    assert rows["Length"] == "772 mm (30 3/8 in)"
+    assert rows["Right if the gas is cold"] == "718 mm (28 1/4 in), −54 mm"
+    assert rows["Right if the gas is hot"] == "830 mm (32 11/16 in), +58 mm"
+    assert rows["Tube"] == "2.25 in x 0.065 in"
+    assert rows["Bore, and hole"] == "53.8 mm (2.12 in)"
+    assert rows["Tuned to"] == "112.0 Hz"
+    assert rows["With its gas at"] == "140 °C (284 °F)"
+    assert rows["10 dB or more from"] == "100.8 to 124.3 Hz"
+    assert rows["Most it takes off"] == "27 dB"
+    assert rows["From the collector"] == "1,480 mm (58 1/4 in)"
+
+
+def test_every_row_is_as_long_as_the_head() -> None:
+    for sized in (sizing(), sizing(branch(0.8, 1.0), branch(0.74, 1.85))):
+        table = branch_table(sized)
+        assert {len(row) for row in table.rows} == {len(table.head)}
+
+
+def test_an_unknown_place_is_said() -> None:
+    table = branch_table(sizing(branch(position_m=None)))
+    rows = {row[0]: row[1] for row in table.rows}
+    assert rows["From the collector"] == "place not given"
+
+
+def test_the_cost_of_an_error_is_in_both_units() -> None:
+    table = sensitivity_table(sizing().sensitivity)
+    assert [row[0] for row in table.rows] == ["Gas temperature", "Length", "Engine speed"]
+    assert table.rows[0][1] == "0.14 Hz per °C (0.08 Hz per °F)"  # 0.136 / 1.8
+    assert table.rows[1][1] == "−0.14 Hz per mm (−0.45 Hz per 1/8 in)"  # 0.143 x 3.175
+    assert table.rows[2] == ("Engine speed", "0.050 Hz per rpm", "0.6 dB for 20 rpm")
+
+
+def test_the_section_holds_drawing_charts_place_and_hand_method() -> None:
+    section = recommendation_section(contents(findings(band()), sizing()))
+    assert sum(isinstance(b, Drawing) for b in section.blocks) == 1
+    assert [b.name for b in section.blocks if isinstance(b, Chart)] == ["loss", "predicted"]
+    assert sum(isinstance(b, Table) for b in section.blocks) == 3
+    text = _words(section)
+    assert "inner wall of the main pipe (its crown" in text
+    assert "inside face of the cap" in text
+    assert "Make the cap slide" in text
+    assert "quarter wavelength upstream" in text
+    assert "343.0 m/s (1,125 ft/s)" in text
+    assert "between 121 Hz and 142 Hz" in text
+    assert "Read the cautions" in text
+
+
+def test_the_place_rule_is_scaled_from_the_branch() -> None:
+    # A quarter wave in the branch is length + end correction = 782.2 mm; in the hotter pipe the
+    # wave is longer by the ratio of the speeds of sound.
+    text = _words(recommendation_section(contents(findings(band()), sizing())))
+    assert "860 mm (33 7/8 in) to 1,017 mm (40 1/16 in)" in text
+
+
+def test_two_branches_are_kept_apart() -> None:
+    page = contents(findings(band()), sizing(branch(0.8, 1.0), branch(0.74, 1.85)))
+    assert "850 mm (33 7/16 in) apart" in _words(recommendation_section(page))
+
+
+def test_without_order_the_level_chart_is_left_out() -> None:
+    page = contents(findings(band()), replace(sizing(), level_curves=None))
+    charts = [b.name for b in recommendation_section(page).blocks if isinstance(b, Chart)]
+    assert charts == ["loss"]
+
+
+def test_an_unknown_cause_is_warned_of_first() -> None:
+    page = contents(findings(band(locked_to=LockedTo.UNKNOWN)), sizing())
+    first = recommendation_section(page).blocks[0]
+    assert isinstance(first, Note)
+    assert "second gear" in first.text
+
+
+def test_warnings_of_the_sizing_are_shown() -> None:
+    warned = replace(sizing(), warnings=(Doubt(code="long", message="too long for the room"),))
+    assert "Too long for the room." in _words(
+        recommendation_section(contents(findings(band()), warned))
+    )
+
+
+@pytest.mark.parametrize(
+    ("bands", "words"),
+    [
+        ((), "Nothing: there is no drone to cure."),
+        ((band(locked_to=LockedTo.ROAD),), "No branch: what was found keeps step with road speed."),
+        ((band(),), "No branch was sized yet."),
+    ],
+)
+def test_no_sizing_says_why(bands: tuple[()], words: str) -> None:
+    assert words in _words(recommendation_section(contents(findings(*bands))))
+
+
+def test_the_drawing_is_to_proportion_from_crown_to_cap() -> None:
+    sized = sizing(branch(0.8, 1.0), branch(0.4, 1.85))
+    root = ET.fromstring(draw_branches(sized))
+    uprights = [
+        abs(float(line.attrib["y1"]) - float(line.attrib["y2"]))
+        for line in root.iter(f"{SVG}line")
+        if line.attrib["class"] == "dim" and line.attrib["x1"] == line.attrib["x2"]
+    ]
+    pipe_bore, first, second = sorted(uprights)[0], max(uprights), sorted(uprights)[1]
+    assert second / first == pytest.approx(0.5, abs=0.005)
+    assert pipe_bore / first == pytest.approx(0.0602 / 0.8, abs=0.002)
+
+
+def test_the_drawing_names_datum_length_tube_hole_and_pipe() -> None:
+    root = ET.fromstring(draw_branches(sizing()))
+    texts = " | ".join(t.text or "" for t in root.iter(f"{SVG}text"))
+    assert "DATUM: inner wall of the pipe" in texts
+    assert "772 mm (30 3/8 in)" in texts
+    assert "datum to inside of cap" in texts
+    assert "2.25 in x 0.065 in" in texts
+    assert "hole and bore 53.8 mm (2.12 in)" in texts
+    assert "pipe bore 60.2 mm (2.37 in)" in texts
+
+
+def test_a_tag_in_a_tube_name_cannot_enter_the_drawing() -> None:
+    odd = Tube(outer_diameter_m=0.05, wall_m=0.0015, name="<script>alert(1)</script>")
+    svg = draw_branches(sizing(replace(branch(), tube=odd)))
+    assert "<script" not in svg
+    assert "&lt;script&gt;" in svg

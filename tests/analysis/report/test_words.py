@@ -1,0 +1,114 @@
+"""Numbers as a builder reads them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analysis.drive import Engine
+from analysis.report import words
+
+# One inch is 25.4 mm exactly: NIST SP 811, table of conversion factors.
+METRES_PER_INCH = 0.0254
+
+
+def _inches(text: str) -> Fraction:
+    return sum((Fraction(part) for part in text.removesuffix(" in").split()), Fraction(0))
+
+
+@given(st.floats(min_value=0.0, max_value=10.0))
+def test_inches_are_within_half_a_sixteenth(length_m: float) -> None:
+    text = words.inch_fraction(length_m)
+    assert abs(float(_inches(text)) - length_m / METRES_PER_INCH) <= 1 / 32 + 1e-9
+
+
+@given(st.integers(min_value=1, max_value=2000))
+def test_sixteenths_read_back_exactly(sixteenths: int) -> None:
+    text = words.inch_fraction(sixteenths / 16 * METRES_PER_INCH)
+    assert _inches(text) == Fraction(sixteenths, 16)
+
+
+@pytest.mark.parametrize(
+    ("length_m", "text"),
+    [
+        (0.702, "702 mm (27 5/8 in)"),  # 27.638 in
+        (0.0254, "25 mm (1 in)"),
+        (0.0032, "3 mm (1/8 in)"),
+        (-0.0127, "−13 mm (−1/2 in)"),
+        (1.0, "1,000 mm (39 3/8 in)"),
+    ],
+)
+def test_a_length_has_both_units(length_m: float, text: str) -> None:
+    # Python rounds 12.7 to 13 and 39.370 in is 39 6/16 in to the nearest sixteenth.
+    assert words.length(length_m) == text
+
+
+def test_a_bore_has_both_units() -> None:
+    assert words.bore(0.0539) == "53.9 mm (2.12 in)"
+
+
+@pytest.mark.parametrize(
+    ("kelvin", "text"),
+    # Fixed points of both scales: ice, boiling water, and -40 where they meet.
+    [(273.15, "0 °C (32 °F)"), (373.15, "100 °C (212 °F)"), (233.15, "−40 °C (−40 °F)")],
+)
+def test_a_temperature_has_both_scales(kelvin: float, text: str) -> None:
+    assert words.temperature(kelvin) == text
+
+
+def test_numbers_carry_their_units_and_signs() -> None:
+    assert words.rpm(2243.0) == "2,240 rpm"
+    assert words.hertz(112.04) == "112 Hz"
+    assert words.hertz(66.67) == "66.7 Hz"
+    assert words.change(-14.2) == "−14.2 dB"
+    assert words.change(1.25) in ("+1.2 dB", "+1.3 dB")
+    assert words.change(-0.04) == "0.0 dB"
+    assert words.change(float("nan")) == "not known"
+    assert words.duration(725.0) == "12 min 5 s"
+    assert words.short_time(0.012) == "12 ms"
+
+
+def test_an_interval_says_quieter_or_louder() -> None:
+    assert words.quieter_between(-15.6, -12.9) == "between 12.9 and 15.6 dB quieter"
+    assert words.quieter_between(0.5, 2.0) == "between 0.5 and 2.0 dB louder"
+    assert words.quieter_between(-1.0, 1.4) == "between 1.0 dB quieter and 1.4 dB louder"
+
+
+@pytest.mark.parametrize(
+    ("order", "cylinders", "name"),
+    [
+        (3.0, 6, "order 3 (firing)"),
+        (2.0, 4, "order 2 (firing)"),
+        (8.0, 8, "order 8 (twice firing)"),
+        (1.5, 6, "order 1.5 (half the firing order)"),
+        (2.5, 6, "order 2.5"),
+    ],
+)
+def test_orders_have_plain_names(order: float, cylinders: int, name: str) -> None:
+    # A four-stroke fires each cylinder once in two revolutions, so N/2 times in one.
+    assert words.order_name(order, Engine(cylinders=cylinders)) == name
+
+
+def test_an_order_of_an_unknown_engine_is_not_called_firing() -> None:
+    assert words.order_name(3.0, None) == "order 3"
+
+
+def test_a_number_stays_with_its_unit() -> None:
+    assert words.tie("at 112 Hz, 27 5/8 in") == "at 112\u00a0Hz, 27\u00a05/8\u00a0in"
+    assert words.tie("3 passes") == "3 passes"
+
+
+@given(st.text())
+def test_tying_changes_nothing_but_spaces(text: str) -> None:
+    assert words.tie(text).replace("\u00a0", " ") == text.replace("\u00a0", " ")
+
+
+def test_lists_read_as_sentences() -> None:
+    assert words.listed(["a"]) == "a"
+    assert words.listed(["a", "b", "c"]) == "a, b and c"
+    assert words.sentence("drive again") == "Drive again."
+    assert words.sentence("did it?") == "Did it?"

@@ -1,0 +1,119 @@
+"""The page in a real browser, cut off from the network."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from analysis.report import write_report
+from tests.analysis.report.examples import every_case
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, ViewportSize
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
+
+PHONE: ViewportSize = {"width": 360, "height": 740}
+DESKTOP: ViewportSize = {"width": 1200, "height": 900}
+
+
+@dataclass
+class Visit:
+    """One opened page and what went wrong on it."""
+
+    page: Page
+    complaints: list[str] = field(default_factory=list)
+    requests: list[str] = field(default_factory=list)
+
+    def open(self, file: Path) -> None:
+        self.page.on("console", lambda message: self.complaints.append(message.text))
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.page.on("request", lambda request: self.requests.append(request.url))
+        self.page.goto(file.as_uri())
+        self.page.wait_for_selector("html[data-drawn]", state="attached")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("reports")
+    cases = every_case()
+    made = {}
+    for name in ("cured", "levels-only", "two-branches"):
+        made[name] = folder / f"{name}.html"
+        write_report(made[name], cases[name])
+    return made
+
+
+def _visit(browser: Browser, file: Path, size: ViewportSize) -> Visit:
+    visit = Visit(page=browser.new_context(offline=True, viewport=size).new_page())
+    visit.open(file)
+    return visit
+
+
+@pytest.mark.parametrize(
+    ("name", "size"), [("cured", DESKTOP), ("two-branches", PHONE), ("levels-only", PHONE)]
+)
+def test_the_page_draws_offline_without_complaint(
+    browser: Browser, files: dict[str, Path], name: str, size: ViewportSize
+) -> None:
+    visit = _visit(browser, files[name], size)
+    outside = [url for url in visit.requests if not url.startswith(("file:", "data:", "blob:"))]
+    assert outside == []
+    assert visit.complaints == []
+    boxes = visit.page.locator(".chart").all()
+    assert boxes
+    assert all(box.locator(".cartesianlayer .trace, .cartesianlayer .hm").count() for box in boxes)
+    assert visit.page.locator(".chart .xtick").count() >= 2 * len(boxes)
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+    visit.page.context.close()
+
+
+def test_pointing_at_the_map_reads_rpm_hertz_and_decibels(
+    browser: Browser, files: dict[str, Path]
+) -> None:
+    visit = _visit(browser, files["cured"], DESKTOP)
+    chart = visit.page.locator("#chart-map")
+    chart.scroll_into_view_if_needed()
+    box = chart.bounding_box()
+    assert box is not None
+    visit.page.mouse.move(box["x"] + 0.15 * box["width"], box["y"] + 0.30 * box["height"])
+    visit.page.mouse.move(box["x"] + 0.16 * box["width"], box["y"] + 0.30 * box["height"])
+    label = visit.page.locator("#chart-map .hovertext")
+    label.first.wait_for()
+    text = label.first.text_content() or ""
+    assert "rpm" in text
+    assert "Hz" in text
+    assert "dB" in text
+    visit.page.context.close()
+
+
+def test_printing_keeps_every_chart_within_the_paper(
+    browser: Browser, files: dict[str, Path]
+) -> None:
+    visit = _visit(browser, files["cured"], DESKTOP)
+    visit.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    widths = visit.page.evaluate(
+        "Array.from(document.querySelectorAll('.chart .main-svg'), s => s.clientWidth)"
+    )
+    # A4 is 210 mm wide: 180 mm between the margins, at 96 px per 25.4 mm (CSS) 680 px.
+    assert widths
+    assert max(widths) <= 680
+    assert visit.page.pdf(format="A4")[:5] == b"%PDF-"
+    visit.page.context.close()
