@@ -66,7 +66,7 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     if verdict is corrected:
         return lesser, reason
     return lesser, (
-        f"{_measured(change)}, but orders that no branch touches changed by "
+        f"{_measured(change)}, but sounds that no branch touches changed by "
         f"{around.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
         f"claim stands."
     )

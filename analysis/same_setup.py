@@ -40,7 +40,10 @@ class SetupChange:
     @property
     def likely_gain_db(self) -> float:
         """Change to reckon with in every level, because gain or place seem to differ."""
-        return self.reference_db if abs(self.reference_db) > REFERENCE_TOLERANCE_DB else 0.0
+        if np.isfinite(self.reference_db):
+            return self.reference_db if abs(self.reference_db) > REFERENCE_TOLERANCE_DB else 0.0
+        # road and wind may have changed instead; without a reference that cannot be ruled out
+        return self.background_db if abs(self.background_db) > BACKGROUND_TOLERANCE_DB else 0.0
 
 
 def refuse_unlike(baseline: Findings, postfix: Findings) -> None:

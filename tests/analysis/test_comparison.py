@@ -165,6 +165,17 @@ def test_gain_turned_down_is_not_called_a_success() -> None:
     assert comparison.changes[0].verdict is Verdict.UNCHANGED
 
 
+def test_gain_is_read_from_the_background_where_no_other_order_is_clear() -> None:
+    def alone(order_ms: FloatArray, background_ms: float, seed: int) -> Findings:
+        made = drive(order_ms, (BAND,), background_ms=background_ms, seed=seed)
+        return replace(made, curves=made.curves[:1])
+
+    gain = 10.0**-0.5
+    comparison = compare_drives(alone(BEFORE_MS, 1e-7, 1), alone(BEFORE_MS * gain, 1e-7 * gain, 2))
+    assert [doubt.code for doubt in comparison.warnings] == ["gain_or_place_differs"]
+    assert comparison.changes[0].verdict is Verdict.UNCHANGED
+
+
 def test_road_noise_alone_raises_the_doubt_but_leaves_the_verdict() -> None:
     after = drive(changed(-15.0), background_ms=4e-7, seed=2)
     comparison = compare_drives(drive(BEFORE_MS, (BAND,)), after)
