@@ -29,9 +29,12 @@ from tests.drives import (
     generate_pair,
     random_spec,
 )
+from tests.drives.faults import with_automatic_gain, with_clipping, with_telemetry_gap
+from tests.drives.make_recorded_sessions import BASELINE, POSTFIX, SEED
 from tests.drives.motion import drive_motion
 from tests.drives.noise import road_tone
 from tests.drives.pulses import PulseTrain
+from tests.drives.sound_level_meter import fast_a_level_db
 from tests.drives.transfer import BranchFilter, ResonatorBank
 
 RATE_HZ = 8000.0
@@ -349,3 +352,43 @@ def test_pairs_change_as_told() -> None:
     assert moved.truth.bands[0].peak_hz == pytest.approx(
         1.22 * baseline.truth.bands[0].peak_hz, rel=0.01
     )
+
+
+# IEC 61672-1, table 3, at the exact base-ten frequencies.
+@pytest.mark.parametrize(
+    ("exponent", "weighting_db"), [(1.8, -26.2), (2.1, -16.1), (2.4, -8.6), (2.7, -3.2), (3.0, 0.0)]
+)
+def test_sound_level_meter_weighs_as_the_standard(exponent: float, weighting_db: float) -> None:
+    time_s = np.arange(0.0, 3.0, 1.0 / RATE_HZ)
+    tone = np.sin(2.0 * np.pi * 10.0**exponent * time_s)
+    shown_db = fast_a_level_db(tone, RATE_HZ, 94.0, np.array([2.9]))[0]
+    assert shown_db == pytest.approx(94.0 + weighting_db, abs=0.1)
+
+
+def test_faults_do_what_they_say() -> None:
+    drive = generate(swept_spec(TelemetrySpec()), seed=5)
+    clipped = with_clipping(drive, 0.5)
+    assert np.mean(np.abs(clipped.samples) == 1.0) > 1e-5
+    levelled = with_automatic_gain(drive)
+    assert _loudness_span_db(levelled) < 0.6 * _loudness_span_db(drive)
+    gap = with_telemetry_gap(drive, start_s=10.0, duration_s=4.0)
+    assert np.diff(gap.telemetry["time_s"]).max() == pytest.approx(4.2, abs=0.3)
+
+
+def _loudness_span_db(drive: GeneratedDrive) -> float:
+    seconds = drive.samples.reshape(-1, round(drive.sample_rate_hz)).astype(float)
+    return float(np.ptp(10.0 * np.log10(np.mean(seconds**2, axis=1))[3:]))
+
+
+def test_scenario_of_the_recorded_sessions_is_as_its_page_says() -> None:
+    rng = np.random.default_rng([SEED, 0])
+    pulses = PulseTrain.build(BASELINE.source, rng)
+    before, after = CarModel(BASELINE, pulses), CarModel(POSTFIX, pulses)
+    (drone,) = (band for band in before.bands() if band.main)
+    assert drone.engine_order == 3.0
+    edges_rpm = (drone.low_rpm, drone.peak_rpm, drone.high_rpm)
+    assert edges_rpm == pytest.approx((2085.0, 2241.0, 2400.0), abs=2.0)
+    assert drone.rise_db == pytest.approx(13.0, abs=0.1)
+    powers = [car.band_mean_square(3.0, drone.low_rpm, drone.high_rpm) for car in (before, after)]
+    assert 10.0 * np.log10(powers[1] / powers[0]) == pytest.approx(-13.9, abs=0.1)
+    assert not any(band.main for band in after.bands())

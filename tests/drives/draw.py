@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 
 from tests.drives.spec import (

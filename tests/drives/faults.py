@@ -1,0 +1,39 @@
+"""Spoil a good drive in one known way, to see that the fault is noticed."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy import signal
+
+from tests.drives.generate import GeneratedDrive
+
+
+def with_clipping(drive: GeneratedDrive, share_of_peak: float) -> GeneratedDrive:
+    """Turn the gain up until full scale is at this share of the drive's highest peak."""
+    gain = 1.0 / (share_of_peak * float(np.abs(drive.samples).max()))
+    return replace(drive, samples=np.clip(gain * drive.samples, -1.0, 1.0).astype(np.float32))
+
+
+def with_automatic_gain(
+    drive: GeneratedDrive, *, strength: float = 0.7, time_constant_s: float = 0.4
+) -> GeneratedDrive:
+    """Level the loudness as a telephone does: ``strength`` of each change in dB is taken away."""
+    samples = drive.samples.astype(np.float64)
+    pole = float(np.exp(-1.0 / (time_constant_s * drive.sample_rate_hz)))
+    mean_square = float(np.mean(samples**2))
+    start = np.array([pole * mean_square])
+    power, _ = signal.lfilter([1.0 - pole], [1.0, -pole], samples**2, zi=start)
+    gain = (np.maximum(power, 1e-12) / mean_square) ** (-strength / 2.0)
+    return replace(drive, samples=np.clip(gain * samples, -1.0, 1.0).astype(np.float32))
+
+
+def with_telemetry_gap(
+    drive: GeneratedDrive, *, start_s: float, duration_s: float
+) -> GeneratedDrive:
+    """Lose the rows of a stretch of time."""
+    rows = drive.telemetry
+    lost = rows["time_s"].between(start_s, start_s + duration_s)
+    return replace(drive, telemetry=rows[~lost].reset_index(drop=True))
