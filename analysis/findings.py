@@ -83,8 +83,8 @@ class OrderCurve:
     total_ms, background_ms : mean square in the order's bandwidth, and of the noise under it,
         in units of full scale squared
     seconds : how long the engine was in this bin in this pass
-    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background;
-        NaN where the order is too weak to fit
+    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, in
+        dB re full scale; NaN where the order is too weak to fit
     """
 
     engine_order: float

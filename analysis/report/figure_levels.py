@@ -40,22 +40,26 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     _passes(figure, curve, findings.full_scale_db, unit)
     rpm, mean_db = mean_curve(curve, findings.full_scale_db)
     _line(figure, rpm, mean_db, "mean", unit, {"color": INK, "width": 2.5})
-    fit_rpm, fitted, trend = _one_per_bin(curve)
+    fit_rpm, fitted, trend = _one_per_bin(curve, findings.full_scale_db)
     _line(figure, fit_rpm, fitted, "fit", unit, {"color": BLUE, "width": 2.5, "dash": "dash"})
     _line(figure, fit_rpm, trend, "slow trend", unit, {"color": GREY, "width": 2, "dash": "dot"})
     name = words.order_name(order, findings.engine)
     return Chart(
         name=f"order-{words.bare_order(order).replace('.', '-')}",
-        title=f"Level of {name} over engine speed",
+        title=f"Overall level over engine speed, taken as {name}"
+        if findings.levels_only
+        else f"Level of {name} over engine speed",
         summary=_summary(curve, bands, rpm, mean_db, findings.level_unit),
         figure=figure,
     )
 
 
 def overall_chart(findings: Findings) -> Chart | None:
-    """Overall level, unweighted, C and A; None when the drive has none of them."""
+    """Overall level, unweighted, C and A; None for levels only: the order's curve is it already."""
+    if findings.levels_only:
+        return None
     overall = findings.overall
-    unit = findings.level_unit.removesuffix("(A)").removesuffix("(C)")
+    unit = findings.level_unit
     figure = new_figure(
         "Engine speed (rpm)", f"Overall level ({escape(unit)})", height_px=_OVERALL_HEIGHT_PX
     )
@@ -117,9 +121,12 @@ def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
     return level
 
 
-def _one_per_bin(curve: OrderCurve) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _one_per_bin(
+    curve: OrderCurve, full_scale_db: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     _, first = np.unique(curve.bin_index, return_index=True)
-    return curve.rpm[first], curve.fitted_db[first], curve.trend_db[first]
+    fitted, trend = curve.fitted_db[first], curve.trend_db[first]
+    return curve.rpm[first], fitted + full_scale_db, trend + full_scale_db
 
 
 def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: str) -> None:

@@ -53,12 +53,18 @@ def _orders(findings: Findings) -> tuple[float, ...]:
 
 
 def _method(findings: Findings) -> str:
+    if findings.levels_only:
+        return (
+            "Marks: one pass each, the level as logged. Solid: their mean, each pass weighted by "
+            "its seconds. Dotted: the slow trend. Dashed: trend plus resonances, fitted together. "
+            "Road and wind noise are still in it."
+        )
     text = (
         "Marks: one pass each, mean square in the order's bandwidth minus the noise under it. "
         "Solid: their mean, each pass weighted by its seconds. Dotted: the slow trend. Dashed: "
         "trend plus resonances, fitted together."
     )
-    if findings.full_scale_db == 0.0 and not findings.levels_only:
+    if findings.full_scale_db == 0.0:
         text += (
             " The microphone is not calibrated: levels compare with each other, not with a sound "
             "level meter."
@@ -70,9 +76,14 @@ def _what_a_hides(findings: Findings) -> str:
     hz = findings.bands[0].peak_hz if findings.bands else 100.0
     hidden = -float(a_weighting_db(hz))
     what = "this drone" if findings.bands else "a drone"
+    better = (
+        "Log sound next time: then the level of the note itself can be shown."
+        if findings.levels_only
+        else "Judge by the unweighted (Z) or C-weighted curve, or better by the level of the note "
+        "itself, above."
+    )
     return (
         f"Do not judge {what} by dB(A). At {words.hertz(hz)} the A-weighting takes off "
         f"{words.decibel(hidden)} (IEC 61672-1), so a drone that presses on the ears hardly moves "
-        "an A-weighted meter. Judge by the unweighted (Z) or C-weighted curve, or better by the "
-        "level of the note itself, above."
+        f"an A-weighted meter. {better}"
     )

@@ -149,6 +149,17 @@ def findings(
     )
 
 
+def _as_levels(one: OrderCurve, offset_db: float) -> OrderCurve:
+    """Logged levels: already in dB(A), with nothing taken off."""
+    return replace(
+        one,
+        total_ms=one.total_ms * 10.0 ** (offset_db / 10.0),
+        background_ms=np.zeros_like(one.background_ms),
+        trend_db=one.trend_db + offset_db,
+        fitted_db=one.fitted_db + offset_db,
+    )
+
+
 def levels_only() -> Findings:
     """Build an old drive: rpm and dB(A), nothing else."""
     one = band(locked_to=LockedTo.UNKNOWN, rise_db=9.0)
@@ -163,7 +174,7 @@ def levels_only() -> Findings:
     no_level = np.full(RPM.size, _NAN)
     return replace(
         full,
-        curves=(curve(3.0, (one,), passes=2),),
+        curves=(_as_levels(curve(3.0, (one,), passes=2), 106.0),),
         overall=replace(full.overall, level_z_db=no_level, level_c_db=no_level),
         level_map=None,
         engine_speed=replace(
@@ -171,7 +182,7 @@ def levels_only() -> Findings:
         ),
         telemetry_delay=None,
         level_unit="dB(A)",
-        full_scale_db=120.0,
+        full_scale_db=0.0,
         levels_only=True,
     )
 

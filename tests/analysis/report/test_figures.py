@@ -127,10 +127,32 @@ def test_an_order_that_was_not_measured_has_no_chart() -> None:
     assert order_chart(findings(), 13.0) is None
 
 
+def test_fit_trend_and_mean_are_in_one_unit() -> None:
+    calibrated = replace(findings(band()), full_scale_db=113.0, level_unit="dB SPL")
+    chart = order_chart(calibrated, 3.0)
+    assert chart is not None
+    lines = {t.name: np.asarray(t.y) for t in chart.figure.data if t.mode == "lines"}
+    assert np.abs(lines["fit"] - lines["mean"]).max() < 3.0
+    assert np.nanmean(lines["slow trend"]) == pytest.approx(
+        113.0 + curve(3.0, (band(),)).trend_db.mean(), abs=0.1
+    )
+
+
 def test_only_measured_overall_levels_are_drawn() -> None:
-    chart = overall_chart(levels_only())
+    found = findings()
+    no_level = np.full(found.overall.rpm.size, np.nan)
+    chart = overall_chart(
+        replace(found, overall=replace(found.overall, level_z_db=no_level, level_c_db=no_level))
+    )
     assert chart is not None
     assert [t.name for t in chart.figure.data] == ["A-weighted"]
+
+
+def test_logged_levels_are_drawn_once_and_called_overall() -> None:
+    assert overall_chart(levels_only()) is None
+    chart = order_chart(levels_only(), 3.0)
+    assert chart is not None
+    assert chart.title == "Overall level over engine speed, taken as order 3 (firing)"
 
 
 def test_the_loss_summary_names_the_worst_of_the_band() -> None:
