@@ -307,6 +307,19 @@ def test_a_road_tone_follows_the_road_in_every_gear() -> None:
         assert peak_hz == pytest.approx(1.5 * speed_m_s, abs=0.3)
 
 
+def test_a_shaft_boom_looks_like_order_two_in_direct_gear_only() -> None:
+    rng = np.random.default_rng(3)
+    spec = random_spec(rng, bands=0, engine="6", gears=2, road_drone=True)
+    drive = generate(spec, seed=3)
+    third, fourth = sorted(drive.truth.road_bands, key=lambda band: band.gear)
+    assert fourth.engine_order == pytest.approx(2.0)
+    assert third.engine_order == pytest.approx(2.0 / 1.4)
+    assert third.peak_speed_m_s == fourth.peak_speed_m_s
+    assert third.driven
+    assert fourth.driven
+    assert not any(band.main for band in drive.truth.bands)
+
+
 def test_same_seed_same_drive_and_other_seed_another() -> None:
     spec = swept_spec(TelemetrySpec())
     first, again, other = generate(spec, seed=1), generate(spec, seed=1), generate(spec, seed=2)

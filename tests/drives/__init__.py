@@ -8,6 +8,7 @@ response. Nothing here shares code with the analysis but its input type.
 
 from tests.drives.draw import ENGINES, random_spec
 from tests.drives.generate import FixKind, GeneratedDrive, Truth, generate, generate_pair
+from tests.drives.road_truth import TrueRoadBand
 from tests.drives.spec import (
     CROSS_PLANE_BANK_DEG,
     DriveSpec,
@@ -41,6 +42,7 @@ __all__ = [
     "Source",
     "TelemetrySpec",
     "TrueBand",
+    "TrueRoadBand",
     "Truth",
     "even_fire",
     "generate",

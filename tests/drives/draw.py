@@ -8,9 +8,11 @@ import numpy as np
 from tests.drives.spec import (
     CROSS_PLANE_BANK_DEG,
     DriveSpec,
+    Gearing,
     Leg,
     Noise,
     Resonator,
+    RoadTone,
     SmoothTransfer,
     Source,
     TelemetrySpec,
@@ -31,10 +33,12 @@ def random_spec(
     sample_rate_hz: float = 8000.0,
     two_clocks: bool = False,
     gears: int = 1,
+    road_drone: bool = False,
 ) -> DriveSpec:
     """Draw a drive with ``bands`` resonances; ``engine`` is one of ``ENGINES`` or drawn too.
 
     ``two_clocks`` draws telemetry from another device: an offset of up to 30 s and some drift.
+    ``road_drone`` adds a shaft that turns with the road wheels and booms at one road speed.
     """
     engine = str(rng.choice(ENGINES)) if engine is None else engine
     source = _source(engine, rng)
@@ -53,10 +57,11 @@ def random_spec(
         exhaust=tuple(drone_resonator(hz, rng) for hz in peaks_hz),
         cabin=_ripples(rng),
         noise=Noise(
-            road_db_spl=float(rng.uniform(68, 86)),
-            wind_db_spl=float(rng.uniform(66, 86)),
+            road_db_spl=float(rng.uniform(72, 92)),
+            wind_db_spl=float(rng.uniform(70, 92)),
             self_db_spl=float(rng.uniform(35, 50)),
         ),
+        road_tone=_shaft_boom(rng) if road_drone else None,
         start_rpm=low_rpm,
         legs=_legs(low_rpm, high_rpm, gears, rng),
         sweep_wobble=float(rng.uniform(0.02, 0.09)),
@@ -82,12 +87,22 @@ def drone_resonator(frequency_hz: float, rng: np.random.Generator) -> Resonator:
     )
 
 
+def _shaft_boom(rng: np.random.Generator) -> RoadTone:
+    """Twice a turn of the propeller shaft, which in fourth gear turns as fast as the engine."""
+    gearing = Gearing()
+    return RoadTone(
+        cycles_per_metre=2.0 * gearing.final_drive / gearing.wheel_circumference_m,
+        level_db_spl=float(rng.uniform(76.0, 84.0)),
+        resonator=drone_resonator(2.0 * rng.uniform(1700.0, 2900.0) / 60.0, rng),
+    )
+
+
 def _source(engine: str, rng: np.random.Generator) -> Source:
     cylinders = int(engine.removesuffix("-bank"))
     return Source(
         cylinders=cylinders,
         firing_deg=CROSS_PLANE_BANK_DEG if engine == "8-bank" else even_fire(cylinders),
-        level_db_spl=float(rng.uniform(74, 90)),
+        level_db_spl=float(rng.uniform(66, 88)),
         rpm_exponent=float(rng.uniform(0.4, 1.2)),
         pulse_revolutions=float(rng.uniform(0.02, 0.035)),
         cylinder_imbalance=float(rng.uniform(0.01, 0.06)),

@@ -14,6 +14,7 @@ from analysis.drive import Drive, Engine, FloatArray, Sound
 from tests.drives.motion import Motion, drive_motion
 from tests.drives.noise import road_tone
 from tests.drives.pulses import PulseTrain
+from tests.drives.road_truth import TrueRoadBand, road_bands
 from tests.drives.spec import DriveSpec, SideBranch
 from tests.drives.telemetry import row_lateness_s, telemetry_rows
 from tests.drives.truth import CarModel, TrueBand
@@ -38,7 +39,8 @@ class Truth:
     engine speed each 10 ms on the sound's clock.
     """
 
-    bands: tuple[TrueBand, ...]
+    bands: tuple[TrueBand, ...]  # of the engine's orders, loudest first
+    road_bands: tuple[TrueRoadBand, ...]
     telemetry_delay_s: float
     drift_ppm: float
     time_s: FloatArray
@@ -86,6 +88,7 @@ def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
         telemetry=telemetry_rows(spec.telemetry, motion, spec.duration_s, rng),
         truth=Truth(
             bands=car.bands(),
+            road_bands=road_bands(spec),
             telemetry_delay_s=lateness_s,
             drift_ppm=spec.telemetry.clock_drift_ppm,
             time_s=time_s,

@@ -27,7 +27,8 @@ def fast_a_level_db(
 ) -> FloatArray:
     """What the meter shows at each time; a full-scale sine counts as ``full_scale_db_spl``."""
     spectrum = np.fft.rfft(samples)
-    spectrum *= a_weighting(np.arange(spectrum.size) * (sample_rate_hz / samples.size))
+    last_hz = (spectrum.size - 1) * sample_rate_hz / samples.size
+    spectrum *= a_weighting(np.linspace(0.0, last_hz, spectrum.size))
     squared = np.square(np.fft.irfft(spectrum, samples.size))
     pole = float(np.exp(-1.0 / (_FAST_S * sample_rate_hz)))
     smoothed = np.asarray(signal.lfilter([1.0 - pole], [1.0, -pole], squared))

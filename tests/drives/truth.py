@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,6 +59,24 @@ class TrueBand:
     def main(self) -> bool:
         """Whether a careful listener would name this band; others may be found or not."""
         return self.whole and self.order_to_noise_db >= 12.0 and self.below_strongest_db <= 10.0
+
+
+def drone_peaks(
+    rise_db: Callable[[FloatArray], FloatArray],
+) -> Iterator[tuple[float, float, float]]:
+    """Peak, lower and upper half-power frequency of each maximum of 6 dB or more."""
+    frequency_hz = np.geomspace(*_SEARCH_HZ, 15_000)
+    rise = rise_db(frequency_hz)
+    peaks = np.flatnonzero((rise[1:-1] > rise[:-2]) & (rise[1:-1] >= rise[2:])) + 1
+    for peak in peaks[rise[peaks] >= DRONE_RISE_DB]:
+        below = rise < rise[peak] - 3.0
+        left, right = np.flatnonzero(below[:peak]), np.flatnonzero(below[peak:])
+        if left.size and right.size:
+            yield (
+                float(frequency_hz[peak]),
+                float(frequency_hz[left[-1]]),
+                float(frequency_hz[peak + right[0]]),
+            )
 
 
 class CarModel:
@@ -128,30 +146,15 @@ class CarModel:
         return float(np.mean(10.0 ** (self.level_db(order, rpm) / 10.0)))
 
     def bands(self) -> tuple[TrueBand, ...]:
-        """Every order's way through every resonance that rises 6 dB or more; worst first."""
+        """Every order's way through every resonance that rises 6 dB or more; loudest first."""
         low_rpm, high_rpm = self.spec.swept_rpm
         found = [
             self._band(order, *edges)
-            for edges in self._resonances()
+            for edges in drone_peaks(self.rise_db)
             for order in ORDERS
             if low_rpm < 60.0 * edges[0] / order < high_rpm
         ]
         return tuple(sorted(found, key=lambda band: -band.level_db))
-
-    def _resonances(self) -> Iterator[tuple[float, float, float]]:
-        """Peak, lower and upper half-power frequency of each maximum of the rise."""
-        frequency_hz = np.geomspace(*_SEARCH_HZ, 15_000)
-        rise = self.rise_db(frequency_hz)
-        peaks = np.flatnonzero((rise[1:-1] > rise[:-2]) & (rise[1:-1] >= rise[2:])) + 1
-        for peak in peaks[rise[peaks] >= DRONE_RISE_DB]:
-            below = rise < rise[peak] - 3.0
-            left, right = np.flatnonzero(below[:peak]), np.flatnonzero(below[peak:])
-            if left.size and right.size:
-                yield (
-                    float(frequency_hz[peak]),
-                    float(frequency_hz[left[-1]]),
-                    float(frequency_hz[peak + right[0]]),
-                )
 
     def _band(self, order: float, peak_hz: float, low_hz: float, high_hz: float) -> TrueBand:
         rpm = 60.0 * peak_hz / order
