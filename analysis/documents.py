@@ -1,0 +1,125 @@
+"""JSON documents of ``find`` and ``compare``; their schemas lie in ``schemas/``.
+
+Unknown values are null. Keys beside those of the schemas' ``required`` lists may come, never go.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from importlib import resources
+
+from analysis.findings import Doubt, DroneBand, Findings, Interval
+from analysis.verdicts import BandChange, Comparison, Trim
+
+Json = bool | float | str | list["Json"] | dict[str, "Json"] | None
+
+SCHEMA_VERSION = 1
+
+
+def find_document(findings: Findings) -> dict[str, Json]:
+    """What ``find --json`` prints, as plain data."""
+    delay = findings.telemetry_delay
+    engine = findings.engine
+    return {
+        "schema": SCHEMA_VERSION,
+        "drive": findings.drive_name,
+        "duration_s": _number(findings.duration_s),
+        "cylinders": None if engine is None else engine.cylinders,
+        "firing_order": None if engine is None else engine.firing_order,
+        "levels_only": findings.levels_only,
+        "level_unit": findings.level_unit,
+        "driven_rpm": [_number(end) for end in findings.driven_rpm],
+        "drone_bands": [_band(band) for band in findings.bands],
+        "telemetry_delay_s": None if delay is None else _number(delay.delay_s),
+        "telemetry_delay_ci95_s": None if delay is None else _interval(delay.ci95_s),
+        "telemetry_drift_ppm": None if delay is None else _number(delay.drift_ppm),
+        "warnings": _warnings(findings.warnings),
+        "trouble": [
+            {
+                "code": trouble.code,
+                "message": trouble.message,
+                "start_s": _number(trouble.start_s),
+                "duration_s": _number(trouble.duration_s),
+            }
+            for trouble in findings.trouble
+        ],
+    }
+
+
+def comparison_document(comparison: Comparison) -> dict[str, Json]:
+    """What ``compare --json`` prints, as plain data."""
+    return {
+        "schema": SCHEMA_VERSION,
+        "baseline": comparison.baseline_name,
+        "postfix": comparison.postfix_name,
+        "bands": [_change(change) for change in comparison.changes],
+        "new_bands": [_band(band) for band in comparison.new_bands],
+        "trim": [_trim(trim) for trim in comparison.trims],
+        "warnings": _warnings(comparison.warnings),
+    }
+
+
+def result_schema(name: str) -> Mapping[str, object]:
+    """JSON Schema (draft 2020-12) of a result: ``find``, ``size`` or ``compare``."""
+    source = resources.files("analysis").joinpath("schemas", f"{name}.schema.json")
+    schema: dict[str, object] = json.loads(source.read_text(encoding="utf-8"))
+    return schema
+
+
+def _band(band: DroneBand) -> dict[str, Json]:
+    return {
+        "engine_order": _number(band.engine_order),
+        "peak_rpm": _number(band.peak_rpm),
+        "low_rpm": _number(band.low_rpm),
+        "high_rpm": _number(band.high_rpm),
+        "peak_hz": _number(band.peak_hz),
+        "low_hz": _number(band.low_hz),
+        "high_hz": _number(band.high_hz),
+        "rise_db": _number(band.rise_db),
+        "level_db": _number(band.level_db),
+        "locked_to": band.locked_to.value,
+        "ci95": {
+            "peak_hz": _interval(band.peak_hz_ci95),
+            "low_hz": _interval(band.low_hz_ci95),
+            "high_hz": _interval(band.high_hz_ci95),
+        },
+    }
+
+
+def _change(change: BandChange) -> dict[str, Json]:
+    return {
+        "engine_order": _number(change.band.engine_order),
+        "peak_rpm": _number(change.band.peak_rpm),
+        "low_rpm": _number(change.band.low_rpm),
+        "high_rpm": _number(change.band.high_rpm),
+        "level_change_db": _number(change.level_change_db),
+        "ci95_db": _interval(change.ci95_db),
+        "verdict": change.verdict.value,
+        "why": change.why,
+    }
+
+
+def _trim(trim: Trim) -> dict[str, Json]:
+    return {
+        "branch": trim.branch,
+        "cut_mm": _number(1000.0 * trim.cut_m),
+        "gas_temperature_c": _number(trim.gas_temperature_k - 273.15),
+    }
+
+
+def _warnings(doubts: tuple[Doubt, ...]) -> list[Json]:
+    return [{"code": doubt.code, "message": doubt.message} for doubt in doubts]
+
+
+def _interval(interval: Interval) -> list[Json]:
+    return [_number(interval.low), _number(interval.high)]
+
+
+def _number(value: float | None) -> float | None:
+    """JSON knows neither NaN nor infinity; six digits are more than any result holds."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.6g}")
