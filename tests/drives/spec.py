@@ -165,6 +165,12 @@ class DriveSpec:
         return sum(leg.duration_s for leg in self.legs)
 
     @property
+    def driven_rpm(self) -> tuple[float, float]:
+        """Lowest and highest engine speed of all."""
+        ends = [self.start_rpm, *(leg.end_rpm for leg in self.legs)]
+        return min(ends), max(ends)
+
+    @property
     def swept_rpm(self) -> tuple[float, float]:
         """Lowest and highest engine speed that any slow sweep covers; (0, 0) without one."""
         start = self.start_rpm

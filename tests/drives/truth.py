@@ -146,13 +146,13 @@ class CarModel:
         return float(np.mean(10.0 ** (self.level_db(order, rpm) / 10.0)))
 
     def bands(self) -> tuple[TrueBand, ...]:
-        """Every order's way through every resonance that rises 6 dB or more; loudest first."""
-        low_rpm, high_rpm = self.spec.swept_rpm
+        """Every order's way, in part or whole, through every resonance; loudest first."""
+        low_rpm, high_rpm = self.spec.driven_rpm
         found = [
             self._band(order, *edges)
             for edges in drone_peaks(self.rise_db)
             for order in ORDERS
-            if low_rpm < 60.0 * edges[0] / order < high_rpm
+            if 60.0 * edges[2] / order > low_rpm and 60.0 * edges[1] / order < high_rpm
         ]
         return tuple(sorted(found, key=lambda band: -band.level_db))
 
