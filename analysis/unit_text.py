@@ -30,8 +30,13 @@ def sixteenths(length_m: float) -> str:
 
 
 def length_both(length_m: float) -> str:
-    """E.g. '702.4 mm (27.65 in, nearly 27 5/8 in)'."""
-    return f"{millimetres(length_m)} ({decimal_inches(length_m)}, nearly {sixteenths(length_m)})"
+    """E.g. '702.4 mm (27.65 in, about 27 5/8 in)'."""
+    return f"{millimetres(length_m)} ({decimal_inches(length_m)}, about {sixteenths(length_m)})"
+
+
+def rough_length(length_m: float) -> str:
+    """To the centimetre and the inch, for a place rather than a cut, e.g. '1.05 m (41 in)'."""
+    return f"{length_m:.2f} m ({length_m / _INCH_M:.0f} in)"
 
 
 def temperature_both(temperature_k: float) -> str:

@@ -1,0 +1,35 @@
+"""How much longer a side branch sounds than it is, at its junction with the pipe."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.errors import SizingError
+
+
+def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:
+    """Length to add to a closed round branch at right angles to a round pipe.
+
+    The length it is added to starts at the plane that touches the pipe's *inner* wall at its
+    crown. The hole is as large as the branch's bore, nothing sticks into the pipe, and the gas is
+    at rest: grazing flow takes away up to all of it (Anderson, J. Sound Vib. 52, 1977), which
+    raises the tuned frequency by at most 1.2 %.
+
+    Source: Ji, J. Sound Vib. 283 (2005) 1180 (coefficients from memory; checked in the tests
+    against finite elements and against the tone-hole formula of Lefebvre and Scavone, 2012).
+
+    Raises
+    ------
+    SizingError
+        The branch is wider than the pipe, or a bore is not positive.
+    """
+    if not 0.0 < branch_bore_m <= pipe_bore_m:
+        raise SizingError(
+            f"the branch's bore ({1e3 * branch_bore_m:.1f} mm) must be above zero and no larger "
+            f"than the pipe's ({1e3 * pipe_bore_m:.1f} mm); choose a smaller tube"
+        )
+    ratio = branch_bore_m / pipe_bore_m
+    if ratio <= 0.4:
+        per_radius = 0.8216 - 0.0644 * ratio - 0.694 * ratio**2
+    else:
+        per_radius = 0.9326 - 0.6196 * ratio
+    return per_radius * branch_bore_m / 2.0

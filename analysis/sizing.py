@@ -1,0 +1,224 @@
+"""Size one or two closed quarter-wave branches for a drone.
+
+The order of the work: what the gas may be, which tube, which lengths (by the worst credible case),
+then what they should do, what errors cost, and what the hand method would have cut.
+
+The place along the pipe is not known here, so everything rests on transmission loss, which does not
+depend on it; the real change does, see the assumptions.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis import duct
+from analysis.branch_loss import MOUTH_RESISTANCE_RANGE, pipe_quarter_wave_m
+from analysis.branch_search import Bench, choose_lengths
+from analysis.branch_temperature import BranchGas, branch_gas
+from analysis.branches import (
+    Branch,
+    LevelCurves,
+    LossCurves,
+    Prediction,
+    Sizing,
+    Target,
+    Tube,
+)
+from analysis.drive import FloatArray
+from analysis.drone_curve import DroneCurve, Mask, drone_curve
+from analysis.end_correction import junction_correction_m
+from analysis.errors import SizingError
+from analysis.findings import Interval
+from analysis.gas import exhaust_gas
+from analysis.hand_method import hand_method
+from analysis.sizing_advice import assumptions, warnings
+from analysis.sizing_cost import sensitivity
+from analysis.sizing_request import SizingRequest
+
+ASSUMED_PIPE_BORE_M = 0.0602  # 2 1/2 in x 0.065 in, the commonest home-built pipe
+_PIPE_BORES_M = (0.020, 0.160)
+_TEMPERATURES = 13  # from cold to hot; steps finer than any branch is wide
+_COVERED_DB = 10.0
+_SEARCH_BEYOND = 0.05  # how far past the drone's edges a branch may be tuned
+
+
+def size_branches(request: SizingRequest) -> Sizing:
+    """Work out the branches for a request.
+
+    Raises
+    ------
+    SizingError
+        A size, temperature or count that is not possible; a pipe too small for every tube.
+    """
+    pipe_bore_m = _pipe_bore_m(request)
+    gas = branch_gas(request.branch_gas_k, request.pipe_gas_k)
+    tube = choose_tube(request.tubes, pipe_bore_m)
+    curve = drone_curve(request)
+    bench = _bench(request.target, curve, gas, pipe_bore_m, tube)
+    correction_m = junction_correction_m(tube.inner_diameter_m, pipe_bore_m)
+    lengths_m = choose_lengths(
+        bench, *_search_m(request, gas, tube, correction_m), request.branch_count
+    )
+    branches = tuple(_branch(bench, gas, tube, correction_m, length) for length in lengths_m)
+    spacing_m = bench.spacing_m if len(branches) == 2 else None
+    quarter_m = pipe_quarter_wave_m(request.target.peak_hz, gas.pipe_k)
+    predicted = _predict(request.target, bench, lengths_m)
+    return Sizing(
+        target=request.target,
+        pipe_inner_diameter_m=pipe_bore_m,
+        gas_temperature_k=gas.branch_k,
+        branches=branches,
+        spacing_m=spacing_m,
+        predicted=predicted,
+        sensitivity=sensitivity(request.target, bench, lengths_m, tube),
+        hand_method=hand_method(request.target.peak_hz, bench, tube, correction_m),
+        loss_curves=_loss_curves(request.target, bench, lengths_m),
+        level_curves=_level_curves(request.target, bench, lengths_m),
+        assumptions=(
+            *request.notes,
+            *assumptions(request, gas, pipe_bore_m, quarter_m, len(branches)),
+            *curve.assumptions,
+        ),
+        warnings=warnings(request, gas, branches, predicted, quarter_m),
+    )
+
+
+def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
+    """Widest tube that still sits on the pipe's crown: outside no wider than the pipe's bore.
+
+    A wider branch covers a wider band; one as wide as the pipe is hard to fit and weld. A tube that
+    is the only choice may be as wide as the pipe.
+
+    Raises
+    ------
+    SizingError
+        Every tube is too wide.
+    """
+    seated = [tube for tube in tubes if tube.outer_diameter_m <= pipe_bore_m + 1e-6]
+    fitting = seated or [tube for tube in tubes if tube.inner_diameter_m <= pipe_bore_m]
+    if not fitting:
+        raise SizingError(
+            f"every tube on offer is wider than the pipe's bore of {1e3 * pipe_bore_m:.1f} mm; "
+            "give a smaller tube"
+        )
+    if not seated:
+        return min(fitting, key=lambda tube: tube.inner_diameter_m)
+    return max(fitting, key=lambda tube: tube.inner_diameter_m)
+
+
+def _pipe_bore_m(request: SizingRequest) -> float:
+    bore_m = request.pipe_inner_diameter_m
+    if bore_m is None:
+        return ASSUMED_PIPE_BORE_M
+    if not _PIPE_BORES_M[0] <= bore_m <= _PIPE_BORES_M[1]:
+        raise SizingError(
+            f"the pipe's bore must be {1e3 * _PIPE_BORES_M[0]:.0f} to "
+            f"{1e3 * _PIPE_BORES_M[1]:.0f} mm, got {1e3 * bore_m:.1f} mm; check the unit"
+        )
+    return bore_m
+
+
+def _bench(
+    target: Target, curve: DroneCurve, gas: BranchGas, pipe_bore_m: float, tube: Tube
+) -> Bench:
+    span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
+    temperature_k = np.unique(np.append(span_k, gas.likely_k))
+    return Bench(
+        curve=curve,
+        temperature_k=temperature_k,
+        likely_index=int(np.searchsorted(temperature_k, gas.likely_k)),
+        pipe_k=gas.pipe_k,
+        pipe_bore_m=pipe_bore_m,
+        branch_bore_m=tube.inner_diameter_m,
+        spacing_m=pipe_quarter_wave_m(target.peak_hz, gas.pipe_k),
+    )
+
+
+def _search_m(
+    request: SizingRequest, gas: BranchGas, tube: Tube, correction_m: float
+) -> tuple[float, float]:
+    """Acoustic lengths to search; no longer than the room, if that holds any branch."""
+    bore_m, target = tube.inner_diameter_m, request.target
+
+    def right_m(tuned_hz: float, temperature_k: float) -> float:
+        return float(duct.quarter_wave_length_m(tuned_hz, exhaust_gas(temperature_k), bore_m))
+
+    shortest = right_m(target.high_hz * (1.0 + _SEARCH_BEYOND), gas.branch_k.low)
+    longest = right_m(target.low_hz * (1.0 - _SEARCH_BEYOND), gas.branch_k.high)
+    if request.longest_branch_m is not None:
+        room_m = request.longest_branch_m + correction_m
+        longest = min(longest, max(room_m, right_m(target.peak_hz, gas.likely_k)))
+    return shortest, longest
+
+
+def _branch(
+    bench: Bench, gas: BranchGas, tube: Tube, correction_m: float, acoustic_m: float
+) -> Branch:
+    bore_m = tube.inner_diameter_m
+    tuned_hz = float(duct.quarter_wave_hz(acoustic_m, exhaust_gas(gas.likely_k), bore_m))
+
+    def right_m(temperature_k: float) -> float:
+        length = duct.quarter_wave_length_m(tuned_hz, exhaust_gas(temperature_k), bore_m)
+        return float(length) - correction_m
+
+    frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
+    lost_db = bench.loss_db((acoustic_m,), frequency_hz)[bench.likely_index]
+    covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)
+    return Branch(
+        length_m=acoustic_m - correction_m,
+        tube=tube,
+        position_m=None,
+        tuned_hz=tuned_hz,
+        gas_temperature_k=gas.likely_k,
+        end_correction_m=correction_m,
+        shortest_m=right_m(gas.branch_k.low),
+        longest_m=right_m(gas.branch_k.high),
+        covers_low_hz=covered.low,
+        covers_high_hz=covered.high,
+        peak_loss_db=float(lost_db.max()),
+    )
+
+
+def _around(frequency_hz: FloatArray, enough: Mask, tuned_hz: float) -> Interval:
+    """Find where the stretch of enough loss ends; both at the tune when there is none."""
+    if not enough.any():
+        return Interval(low=tuned_hz, high=tuned_hz)
+    covered = frequency_hz[enough]
+    return Interval(low=float(covered[0]), high=float(covered[-1]))
+
+
+def _predict(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> Prediction:
+    """Change over the credible temperatures, and with little or much resistance at the mouth."""
+    changes = [bench.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
+    likely = float(bench.level_changes_db(lengths_m)[bench.likely_index])
+    low, high = float(np.min(changes)), float(np.max(changes))
+    known = target.engine_order is not None
+    return Prediction(
+        level_change_db=likely,
+        level_change_db_range=Interval(low=min(low, likely), high=max(high, likely)),
+        elsewhere_change_db=bench.elsewhere_change_db(lengths_m) if known else float("nan"),
+    )
+
+
+def _loss_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LossCurves:
+    frequency_hz = np.linspace(0.5, 2.0, 451) * target.peak_hz
+    picked = [0, bench.likely_index, bench.temperature_k.size - 1]
+    return LossCurves(
+        frequency_hz=frequency_hz,
+        temperature_k=bench.temperature_k[picked],
+        loss_db=bench.loss_db(lengths_m, frequency_hz)[picked],
+    )
+
+
+def _level_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LevelCurves | None:
+    if target.engine_order is None:
+        return None
+    curve = bench.curve
+    after_db = curve.level_db - bench.loss_db(lengths_m, curve.frequency_hz)
+    return LevelCurves(
+        rpm=60.0 / target.engine_order * curve.frequency_hz,
+        before_db=curve.level_db,
+        after_db=after_db[bench.likely_index],
+        after_worst_db=after_db.max(axis=0),
+    )

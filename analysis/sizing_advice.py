@@ -1,0 +1,130 @@
+"""What a sizing rests on, and what to look out for, in sentences."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.branch_loss import MOUTH_RESISTANCE
+from analysis.branch_temperature import BranchGas
+from analysis.branches import Branch, Prediction
+from analysis.findings import Doubt
+from analysis.sizing_request import SizingRequest
+from analysis.unit_text import length_both, millimetres, rough_length
+
+_SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
+_WEAK_DB = -6.0
+# Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
+# and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
+_STROUHAL = (0.35, 0.5)
+_CRUISE_FLOW_M_S = (8.0, 36.0)  # in a pipe at cruise, from fuel use; an estimate
+
+
+def assumptions(
+    request: SizingRequest, gas: BranchGas, pipe_bore_m: float, quarter_m: float, count: int
+) -> tuple[str, ...]:
+    """List what was taken for granted, the weightiest first."""
+    said = [*gas.assumptions]
+    if request.pipe_inner_diameter_m is None:
+        said.append(f"Pipe: bore not given; {millimetres(pipe_bore_m)} (2 1/2 in tube) assumed.")
+    said += [
+        "Place: not known, so the change is worked out from transmission loss, as if sound met no "
+        "open end or muffler. Rule of thumb: put the branch about a quarter wavelength of the "
+        f"pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a large muffler, never "
+        f"about half a wavelength ({rough_length(2.0 * quarter_m)}) or right at the end.",
+        f"Gas flowing past the mouth adds a resistance of {MOUTH_RESISTANCE:g} rho c; it holds "
+        "the peak to about 20 dB.",
+        "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
+        "sticks into the pipe, and its inside is smooth.",
+        "A quarter-wave branch also works at three and five times its frequency, not at twice.",
+    ]
+    if count == 2:
+        said.append(
+            "The two branches stand a quarter wavelength of the pipe's gas apart; at one station, "
+            "or half a wavelength apart, they would cancel each other between their tunes."
+        )
+    return tuple(said)
+
+
+def warnings(
+    request: SizingRequest,
+    gas: BranchGas,
+    branches: tuple[Branch, ...],
+    predicted: Prediction,
+    quarter_m: float,
+) -> tuple[Doubt, ...]:
+    """List the doubts, each with what to do."""
+    doubts = [
+        Doubt(
+            code="place_unknown",
+            message="The place along the pipe is not known: at a bad place a branch does little, "
+            "and it can raise the level at other engine speeds. Start a quarter wavelength "
+            f"of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a large muffler, and log a "
+            "drive after the work.",
+        ),
+        *gas.warnings,
+        *_room(request, branches),
+        *_slide(branches),
+        *_whistle(branches),
+    ]
+    if predicted.level_change_db_range.high > _WEAK_DB:
+        doubts.append(
+            Doubt(
+                code="weak_cure",
+                message="In the worst credible case the drone changes by only "
+                f"{predicted.level_change_db_range.high:.1f} dB. Measure the gas temperature, or "
+                "make the cap slide and trim by a second drive, before you weld.",
+            )
+        )
+    return tuple(doubts)
+
+
+def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
+    room_m = request.longest_branch_m
+    needed_m = max(branch.length_m for branch in branches)
+    if room_m is None or needed_m <= room_m + 1e-9:
+        return []
+    return [
+        Doubt(
+            code="branch_longer_than_room",
+            message=f"A branch of {length_both(needed_m)} is longer than the room for it "
+            f"({length_both(room_m)}). Find a longer place, or bend the branch with mandrel bends: "
+            "measured along its centreline, a bend moves the tuning by less than 0.5 %.",
+        )
+    ]
+
+
+def _slide(branches: tuple[Branch, ...]) -> list[Doubt]:
+    spans = [branch.longest_m - branch.shortest_m for branch in branches]
+    if max(np.divide(spans, [branch.length_m for branch in branches])) <= _SLIDE_FROM:
+        return []
+    reach = "; ".join(
+        f"branch {number}: {length_both(branch.shortest_m)} to {length_both(branch.longest_m)}"
+        for number, branch in enumerate(branches, start=1)
+    )
+    return [
+        Doubt(
+            code="use_sliding_cap",
+            message="The gas temperature leaves the right length open. Make the cap slide over "
+            f"this range, and fix it after a second drive: {reach}.",
+        )
+    ]
+
+
+def _whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
+    sings = []
+    for branch in branches:
+        width_m = np.pi / 4.0 * branch.tube.inner_diameter_m
+        for tone_hz in (branch.tuned_hz, 3.0 * branch.tuned_hz):
+            slow, fast = (tone_hz * width_m / strouhal for strouhal in reversed(_STROUHAL))
+            if slow <= _CRUISE_FLOW_M_S[1] and fast >= _CRUISE_FLOW_M_S[0]:
+                sings.append(f"{tone_hz:.0f} Hz at a gas speed of {slow:.0f} to {fast:.0f} m/s")
+    if not sings:
+        return []
+    return [
+        Doubt(
+            code="may_whistle",
+            message=f"A closed branch can sing when gas blows past its mouth: {', '.join(sings)}. "
+            "Listen for a new narrow tone after the work; compare looks for it.",
+        )
+    ]
