@@ -30,6 +30,7 @@ _VERDICTS = {
     Verdict.MOVED: "The drone moved",
     Verdict.CANNOT_TELL: "Whether it worked cannot be told",
 }
+_UNHEARD_DB = 0.5  # rounds to 0 dB
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
     LockedTo.ROAD: "road speed (tyres, driveline)",
@@ -46,11 +47,18 @@ def found_sentence(findings: Findings) -> str:
             "engine stands out from its surroundings."
         )
     band = findings.bands[0]
-    whose = "a note" if band.locked_to is LockedTo.ROAD else _note(band, findings)
     more = _others(len(findings.bands) - 1)
+    if findings.levels_only:
+        return (
+            f"At about {words.rpm(band.peak_rpm)} the cabin gets {words.decibel(band.rise_db)} "
+            f"louder than at the engine speeds around it; taken as "
+            f"{words.order_name(band.engine_order, findings.engine)}, that is a note of "
+            f"{words.hertz(band.peak_hz)}{more}."
+        )
     return (
-        f"At about {words.rpm(band.peak_rpm)} {whose} at {words.hertz(band.peak_hz)} is "
-        f"{words.decibel(band.rise_db)} louder than its surroundings{more}."
+        f"At about {words.rpm(band.peak_rpm)} {_note(band, findings)} at "
+        f"{words.hertz(band.peak_hz)} is {words.decibel(band.rise_db)} louder than its "
+        f"surroundings{more}."
     )
 
 
@@ -114,9 +122,12 @@ def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
 
 
 def _note(band: DroneBand, findings: Findings) -> str:
+    if band.locked_to is LockedTo.ROAD:
+        return "a note"
     firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
     beat = ", the beat of the cylinders firing," if firing else ""
-    return f"your exhaust's {words.order_note(band.engine_order)} note{beat}"
+    whose = "your exhaust's" if band.locked_to is LockedTo.ENGINE else "the"
+    return f"{whose} {words.order_note(band.engine_order)} note{beat}"
 
 
 def _others(count: int) -> str:
@@ -180,10 +191,10 @@ def _change_words(change: BandChange) -> str:
     if change.verdict is Verdict.CANNOT_TELL:
         return words.sentence(change.why)
     interval = words.quieter_between(change.ci95_db.low, change.ci95_db.high)
-    return (
-        f"after the change the drone is {words.quieter(change.level_change_db)} "
-        f"({interval}, with 95 % confidence)."
-    )
+    result = words.quieter(change.level_change_db)
+    if abs(change.level_change_db) < _UNHEARD_DB:
+        result = "as loud as before"
+    return f"after the change the drone is {result} ({interval}, with 95 % confidence)."
 
 
 def _tone(contents: ReportContents) -> Tone:

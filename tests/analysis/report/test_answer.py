@@ -80,8 +80,18 @@ def test_a_road_drone_first_with_an_engine_drone_behind_it() -> None:
 
 
 def test_an_unknown_cause_warns_before_it_advises() -> None:
-    text = todo_sentence(contents(findings(band(locked_to=LockedTo.UNKNOWN)), sizing()))
+    unknown = findings(band(locked_to=LockedTo.UNKNOWN))
+    assert "exhaust" not in found_sentence(unknown)
+    text = todo_sentence(contents(unknown, sizing()))
     assert text.index("before you cut anything") < text.index("Fit a closed side branch")
+
+
+def test_levels_only_claims_no_order_and_no_exhaust() -> None:
+    text = found_sentence(levels_only())
+    assert text == (
+        "At about 2,240 rpm the cabin gets 9 dB louder than at the engine speeds around it; taken "
+        "as order 3 (firing), that is a note of 112 Hz."
+    )
 
 
 def test_levels_only_says_that_the_order_is_assumed() -> None:
@@ -95,7 +105,12 @@ def test_levels_only_says_that_the_order_is_assumed() -> None:
     [
         (Verdict.CURED, -14.2, "It worked: after the change the drone is 14 dB quieter", Tone.GOOD),
         (Verdict.REDUCED, -6.0, "It helped, but not enough: ", Tone.CARE),
-        (Verdict.UNCHANGED, -0.3, "It made no difference: ", Tone.CARE),
+        (
+            Verdict.UNCHANGED,
+            -0.3,
+            "It made no difference: after the change the drone is as loud",
+            Tone.CARE,
+        ),
         (Verdict.WORSE, 4.0, "It got worse: after the change the drone is 4 dB louder", Tone.CARE),
         (Verdict.MOVED, -9.0, "The drone moved: ", Tone.CARE),
         (Verdict.CANNOT_TELL, 0.0, "Whether it worked cannot be told: The second", Tone.CARE),
