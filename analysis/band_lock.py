@@ -14,7 +14,7 @@ import numpy as np
 from analysis.drive import FloatArray
 from analysis.drone_bands import OrderPoints
 from analysis.findings import DroneBand, LockedTo
-from analysis.resonance_fit import ResonanceFit
+from analysis.resonance_model import ResonanceFit
 
 _LEAST_POINTS = 6
 _LEAST_COVERAGE = 0.7  # of the band's bins, and some of the ground beside it

@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.drive import FloatArray, IntArray
 from analysis.findings import DroneBand, Interval, LockedTo
-from analysis.resonance_fit import CurveData, ResonanceFit, fit_resonances, rise_db
+from analysis.passes import sweeps
+from analysis.resonance_fit import fit_orders
+from analysis.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.rpm_bins import BIN_RATIO
 
 LEAST_RISE_DB = 6.0
@@ -17,11 +20,11 @@ LEAST_RISE_DB = 6.0
 _LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _LEAST_POINTS = 15
+_MOST_ORDERS = 8
 _LEAST_CLEAR_POINTS = 8
 _CLEAR_RATIO = 1.6  # total over background of a point that shows the order at all
 _MODEL_SIGMA_DB = 0.5  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.0015  # engine speed is not known better than this part
-_ROUNDS = 2
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
 
 
@@ -47,25 +50,69 @@ class FittedOrder:
     bands: tuple[DroneBand, ...]
 
 
-def fit_order(points: OrderPoints, level_offset_db: float) -> FittedOrder:
-    """Fit one order and find its bands; ``level_offset_db`` turns 10 lg(mean square) to level."""
-    clear = points.total_ms > _CLEAR_RATIO * points.background_ms
-    if points.rpm.size < _LEAST_POINTS or np.count_nonzero(clear) < _LEAST_CLEAR_POINTS:
-        return FittedOrder(fit=None, bands=())
-    offset_db = np.zeros(int(points.pass_index.max()) + 1)
-    for _ in range(_ROUNDS):
-        data = _pooled(points, offset_db)
-        if data.frequency_hz.size < _LEAST_POINTS:
-            return FittedOrder(fit=None, bands=())
-        fit = fit_resonances(data)
-        offset_db = _pass_offsets_db(points, fit)
-    bands = _bands(points.engine_order, fit, data, level_offset_db)
-    return FittedOrder(fit=fit, bands=bands)
+def fit_drones(
+    orders: Sequence[OrderPoints], level_offset_db: float
+) -> tuple[FittedOrder, ...]:
+    """Fit all orders together and find the bands of each, in the order given.
+
+    ``level_offset_db`` turns 10 lg(mean square) into level.
+    """
+    strong = _strong(orders)
+    curves = [_pooled(orders[index], None) for index in strong]
+    fits = fit_orders(curves) if strong else ()
+    levelled = [
+        _pooled(orders[index], _pass_offsets_db(orders[index], fit))
+        for index, fit in zip(strong, fits, strict=True)
+    ]
+    fits = fit_orders(levelled) if strong else ()
+    fitted = [FittedOrder(fit=None, bands=())] * len(orders)
+    for index, data, fit in zip(strong, levelled, fits, strict=True):
+        bands = _bands(orders[index].engine_order, fit, data, level_offset_db)
+        fitted[index] = FittedOrder(fit=fit, bands=bands)
+    return tuple(fitted)
 
 
-def _pooled(points: OrderPoints, offset_db: FloatArray) -> CurveData:
+def _strong(orders: Sequence[OrderPoints]) -> list[int]:
+    """The orders that stand clear of the noise, at most eight, by how much and how widely."""
+    weight = []
+    for points in orders:
+        clear = points.total_ms > _CLEAR_RATIO * points.background_ms
+        enough = (
+            np.unique(points.bin_index).size >= _LEAST_POINTS
+            and np.count_nonzero(clear) >= _LEAST_CLEAR_POINTS
+        )
+        net = np.where(clear, points.total_ms - points.background_ms, 0.0)
+        weight.append(float(np.sqrt(net).sum()) if enough else 0.0)
+    ranked = sorted(range(len(orders)), key=lambda index: -weight[index])
+    return sorted(index for index in ranked[:_MOST_ORDERS] if weight[index] > 0.0)
+
+
+def sweeps_of(points: OrderPoints) -> OrderPoints:
+    """Only the points of sweeps, unless the drive is mostly something else.
+
+    At rest the load is another than in a sweep, so that the level jumps at the rest's one speed
+    and looks like a band there.
+    """
+    moving = sweeps(points.pass_index, points.rpm)
+    swept = np.unique(points.bin_index[moving]).size
+    if swept < 0.5 * np.unique(points.bin_index).size:
+        return points
+    return OrderPoints(
+        engine_order=points.engine_order,
+        pass_index=points.pass_index[moving],
+        bin_index=points.bin_index[moving],
+        rpm=points.rpm[moving],
+        seconds=points.seconds[moving],
+        total_ms=points.total_ms[moving],
+        background_ms=points.background_ms[moving],
+        window_s=points.window_s[moving],
+    )
+
+
+def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
     """All passes of each bin put together, each pass brought to the common level."""
-    gain = 10.0 ** (-0.1 * offset_db[points.pass_index])
+    offset = 0.0 if offset_db is None else offset_db[points.pass_index]
+    gain = 10.0 ** (-0.1 * offset) * np.ones(points.rpm.size)
     index, where = np.unique(points.bin_index, return_inverse=True)
 
     def pooled(values: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ sound -> working copy -> telemetry delay -> refined engine speed -> order frames
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +15,7 @@ import numpy as np
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
 from analysis.drive import Drive, FloatArray, Sound
-from analysis.drone_bands import FittedOrder, OrderPoints, fit_order
+from analysis.drone_bands import FittedOrder, OrderPoints, fit_drones, sweeps_of
 from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
 from analysis.errors import DriveError
 from analysis.findings import DroneBand, EngineSpeed, Findings, OrderCurve
@@ -88,7 +88,7 @@ def _find_in_sound(
     offset_db = sound.full_scale_db_spl if sound.full_scale_db_spl is not None else 0.0
     picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
     points = [_points(bins, column) for column in range(ORDERS.size)]
-    fitted = [fit_order(each, offset_db) for each in points]
+    fitted = fit_drones([sweeps_of(each) for each in points], offset_db)
     bands = audible_bands(_locked_bands(points, fitted, bins.gear), points, overall, offset_db)
     report(1.0)
     return Findings(
@@ -138,7 +138,7 @@ def _points(bins: BinnedOrders, column: int) -> OrderPoints:
 
 
 def _locked_bands(
-    points: list[OrderPoints], fitted: list[FittedOrder], gear: FloatArray
+    points: list[OrderPoints], fitted: Sequence[FittedOrder], gear: FloatArray
 ) -> list[DroneBand]:
     return [
         replace(band, locked_to=locked_to(band, each, gear, order.fit))

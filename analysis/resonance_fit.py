@@ -1,179 +1,289 @@
-"""One order's level over frequency as a slow trend times resonances, in noise.
+"""Resonances fitted to the curves of several engine orders at once.
 
-The model of the mean square is ``10**(trend / 10) * |1 + sum R_k|**2 + background``: a direct
-path with modes beside it, ``R = g exp(j phi) / (1 + j Q (f / f0 - f0 / f))``. The angle phi lets
-a peak lean to one side, as it does where path and mode add in and out of phase. Fitted by
-weighted least squares in decibels, with weak priors that keep trend and angle from standing in
-for a resonance.
+Every order reaches the ear through the same pipe and cabin, so a resonance has one frequency and
+one width for all of them; where each order crosses it is another engine speed. That is what
+tells a wide resonance from a slow trend, which one order alone leaves open. Gain and angle may
+differ a little from order to order, or much where the data insist: orders can come from
+different sources. Weighted least squares in decibels with weak priors (Huber's loss throughout).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.polynomial import legendre
 from scipy.optimize import least_squares
 
 from analysis.drive import FloatArray
+from analysis.resonance_model import (
+    MODE_TERMS,
+    TREND_TERMS,
+    CurveData,
+    ResonanceFit,
+    expected_db,
+    trend_basis,
+)
 
-MOST_RESONANCES = 4
+MOST_RESONANCES = 5
 
-_TREND_SIZE_DB = (60.0, 12.0, 4.0, 2.0)  # prior scale of each Legendre term after the start
+_TREND_SIZE_DB = np.array([60.0, 8.0, 2.5, 1.2, 0.7, 0.5])  # prior scales
+_GAIN_LOG = (0.5, 1.5)  # prior middle and scale of ln gain
 _ANGLE_RAD = 0.5  # prior scale
-_GAIN_LOG_SCALE = 1.5  # prior scale of ln g about 1
-_LEAST_WIDTH, _MOST_WIDTH = 0.02, 0.5
+_OWN_GAIN_LOG, _OWN_ANGLE_RAD = 0.2, 0.2  # prior scales of one order's departure
+_WIDTH = (0.02, 0.5)
 _SCAN_WIDTHS = (0.03, 0.06, 0.1, 0.16, 0.25)
+_SCAN_STEP = 0.01
 _WORTH_CHI_SQUARE = 25.0
 _HUBER = 2.5
 
 
-class Resonance(NamedTuple):
-    """``f0`` in Hz, half-power width over ``f0``, complex gain's size and angle."""
-
-    frequency_hz: float
-    relative_width: float
-    gain: float
-    angle_rad: float
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CurveData:
-    """What is fitted; all arrays [shape=(n_points,)].
+class _Layout:
+    """Where each parameter of the joint fit stands.
 
-    ``sigma_db`` is the expected scatter of ``10 lg(total)``.
+    Trends of all orders, then the common parameters of all modes, then for each order and mode
+    its own departure in ln gain and angle.
     """
 
-    frequency_hz: FloatArray
-    total_ms: FloatArray
-    background_ms: FloatArray
-    sigma_db: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ResonanceFit:
-    """The fitted parameters and their covariance.
-
-    ``parameters``: trend coefficients (dB), then for each resonance ln f0, ln width, ln gain
-    and angle. ``covariance`` is scaled by the residuals' scatter and by their dependence on
-    their neighbours. ``chi_square`` is in units of ``sigma_db``.
-    """
-
-    parameters: FloatArray
-    covariance: FloatArray
-    reference_hz: tuple[float, float]
-    chi_square: float
+    orders: int
+    modes: int
 
     @property
-    def resonances(self) -> tuple[Resonance, ...]:
-        """Fitted resonances, in no special order."""
-        return _resonances(self.parameters)
+    def size(self) -> int:
+        return self.orders * (TREND_TERMS + 2 * self.modes) + MODE_TERMS * self.modes
 
-    def trend_db(self, frequency_hz: FloatArray) -> FloatArray:
-        """Slow trend, same shape as ``frequency_hz``."""
-        return _trend_db(self.parameters, frequency_hz, self.reference_hz)
-
-    def rise_db(self, frequency_hz: FloatArray) -> FloatArray:
-        """Level above the trend, same shape as ``frequency_hz``."""
-        return rise_db(self.parameters, frequency_hz)
-
-
-def rise_db(parameters: FloatArray, frequency_hz: FloatArray) -> FloatArray:
-    """``20 lg |1 + sum R_k|`` of a parameter vector as in :class:`ResonanceFit`."""
-    path = np.ones(frequency_hz.shape, dtype=np.complex128)
-    for mode in _resonances(parameters):
-        detuning = frequency_hz / mode.frequency_hz - mode.frequency_hz / frequency_hz
-        gain = mode.gain * np.exp(1j * mode.angle_rad)
-        path += gain / (1.0 + 1j * detuning / mode.relative_width)
-    return 20.0 * np.log10(np.abs(path) + 1e-6)
+    def columns(self, order: int) -> FloatArray:
+        """Matrix that turns the joint parameters into those of one order."""
+        matrix = np.zeros((TREND_TERMS + MODE_TERMS * self.modes, self.size))
+        common = self.orders * TREND_TERMS
+        own = common + MODE_TERMS * self.modes + 2 * self.modes * order
+        for term in range(TREND_TERMS):
+            matrix[term, order * TREND_TERMS + term] = 1.0
+        for index in range(MODE_TERMS * self.modes):
+            matrix[TREND_TERMS + index, common + index] = 1.0
+        for mode in range(self.modes):
+            row = TREND_TERMS + MODE_TERMS * mode
+            matrix[row + 2, own + 2 * mode] = 1.0
+            matrix[row + 3, own + 2 * mode + 1] = 1.0
+        return matrix
 
 
-def fit_resonances(data: CurveData) -> ResonanceFit:
-    """Add resonances one by one for as long as each explains clearly more than scatter would."""
-    reference_hz = (float(data.frequency_hz.min()), float(data.frequency_hz.max()))
-    net = np.maximum(data.total_ms - data.background_ms, 0.1 * data.total_ms)
-    start = np.zeros(len(_TREND_SIZE_DB))
-    start[0] = float(np.median(10.0 * np.log10(net)))
-    best = _solve(data, start, reference_hz)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _State:
+    layout: _Layout
+    parameters: FloatArray
+    chi_square: float
+    points: int
+
+
+def fit_orders(curves: Sequence[CurveData]) -> tuple[ResonanceFit, ...]:
+    """Fit all curves together, adding resonances while each explains more than scatter would.
+
+    Returns one fit for each curve, in their order.
+    """
+    state = _solve(curves, _start(curves))
     for _ in range(MOST_RESONANCES):
-        guess = _next_guess(data, best)
+        guess = _with_next_mode(curves, state)
         if guess is None:
             break
-        trial = _solve(data, np.concatenate([best.parameters, guess]), reference_hz)
-        gained = best.chi_square - trial.chi_square
-        scatter = max(1.0, trial.chi_square / max(1, data.sigma_db.size - trial.parameters.size))
-        if gained < _WORTH_CHI_SQUARE * scatter:
+        trial = _solve(curves, guess)
+        scatter = max(1.0, trial.chi_square / max(1, trial.points - trial.layout.size))
+        if state.chi_square - trial.chi_square < _WORTH_CHI_SQUARE * scatter:
             break
-        best = trial
-    return best
+        state = trial
+    return _separate(curves, state)
 
 
-def _resonances(parameters: FloatArray) -> tuple[Resonance, ...]:
-    tail = parameters[len(_TREND_SIZE_DB) :].reshape(-1, 4)
-    return tuple(
-        Resonance(float(np.exp(f)), float(np.exp(w)), float(np.exp(g)), float(a))
-        for f, w, g, a in tail
-    )
+def _start(curves: Sequence[CurveData]) -> _State:
+    layout = _Layout(orders=len(curves), modes=0)
+    parameters = np.zeros(layout.size)
+    for order, data in enumerate(curves):
+        net = np.maximum(data.total_ms - data.background_ms, 0.1 * data.total_ms)
+        parameters[order * TREND_TERMS] = float(np.median(10.0 * np.log10(net)))
+    return _State(layout=layout, parameters=parameters, chi_square=np.inf, points=0)
 
 
-def _trend_db(
-    parameters: FloatArray, frequency_hz: FloatArray, reference_hz: tuple[float, float]
-) -> FloatArray:
-    low, high = np.log(reference_hz[0]), np.log(reference_hz[1])
-    place = (2.0 * np.log(frequency_hz) - low - high) / max(high - low, 1e-6)
-    return legendre.legval(place, parameters[: len(_TREND_SIZE_DB)])
-
-
-def _model_db(
-    parameters: FloatArray, data: CurveData, reference_hz: tuple[float, float]
-) -> FloatArray:
-    level_db = _trend_db(parameters, data.frequency_hz, reference_hz) + rise_db(
-        parameters, data.frequency_hz
-    )
-    return 10.0 * np.log10(10.0 ** (0.1 * level_db) + data.background_ms)
-
-
-def _solve(
-    data: CurveData, start: FloatArray, reference_hz: tuple[float, float]
-) -> ResonanceFit:
-    trend_size = np.array(_TREND_SIZE_DB)
-    measured_db = 10.0 * np.log10(data.total_ms)
-    count = (start.size - trend_size.size) // 4
+def _solve(curves: Sequence[CurveData], start: _State) -> _State:
+    layout = start.layout
+    columns = [layout.columns(order) for order in range(layout.orders)]
+    bases = [trend_basis(data.frequency_hz, data.reference_hz) for data in curves]
+    measured = [10.0 * np.log10(data.total_ms) for data in curves]
+    usual, weight = _priors(start)
 
     def residuals(parameters: FloatArray) -> FloatArray:
-        misfit = (_model_db(parameters, data, reference_hz) - measured_db) / data.sigma_db
-        modes = parameters[trend_size.size :].reshape(-1, 4)
-        return np.concatenate(
-            [
-                misfit,
-                (parameters[: trend_size.size] - np.array([start[0], 0, 0, 0])) / trend_size,
-                (modes[:, 2] - 0.5) / _GAIN_LOG_SCALE,
-                modes[:, 3] / _ANGLE_RAD,
-            ]
+        parts = [
+            (expected_db(matrix @ parameters, data, basis)[0] - level) / data.sigma_db
+            for matrix, data, basis, level in zip(columns, curves, bases, measured, strict=True)
+        ]
+        return np.concatenate([*parts, weight * (parameters - usual)])
+
+    def slopes(parameters: FloatArray) -> FloatArray:
+        parts = [
+            (expected_db(matrix @ parameters, data, basis)[1] / data.sigma_db[:, np.newaxis])
+            @ matrix
+            for matrix, data, basis in zip(columns, curves, bases, strict=True)
+        ]
+        return np.concatenate([*parts, np.diag(weight)])
+
+    low, high = _limits(curves, layout)
+    solved = least_squares(
+        residuals,
+        np.clip(start.parameters, low + 1e-6, high - 1e-6),
+        jac=slopes,
+        bounds=(low, high),
+        loss="huber",
+        f_scale=_HUBER,
+        x_scale="jac",
+        ftol=1e-5,
+        xtol=1e-6,
+        max_nfev=60,
+    )
+    points = sum(data.sigma_db.size for data in curves)
+    misfit = residuals(solved.x)[:points]
+    return _State(
+        layout=layout, parameters=solved.x, chi_square=float(_robust(misfit).sum()), points=points
+    )
+
+
+def _robust(misfit: FloatArray) -> FloatArray:
+    size = np.abs(misfit)
+    return np.where(size < _HUBER, size**2, 2.0 * _HUBER * size - _HUBER**2)
+
+
+def _priors(start: _State) -> tuple[FloatArray, FloatArray]:
+    layout = start.layout
+    usual = np.zeros(layout.size)
+    levels = slice(0, layout.orders * TREND_TERMS, TREND_TERMS)
+    usual[levels] = start.parameters[levels]
+    first_mode = layout.orders * TREND_TERMS
+    usual[first_mode : first_mode + MODE_TERMS * layout.modes][2::MODE_TERMS] = _GAIN_LOG[0]
+    mode = [0.0, 0.0, 1.0 / _GAIN_LOG[1], 1.0 / _ANGLE_RAD]
+    own = [1.0 / _OWN_GAIN_LOG, 1.0 / _OWN_ANGLE_RAD]
+    weight = np.concatenate(
+        [
+            np.tile(1.0 / _TREND_SIZE_DB, layout.orders),
+            np.tile(mode, layout.modes),
+            np.tile(own, layout.modes * layout.orders),
+        ]
+    )
+    return usual, weight
+
+
+def _limits(curves: Sequence[CurveData], layout: _Layout) -> tuple[FloatArray, FloatArray]:
+    lowest = min(data.reference_hz[0] for data in curves)
+    highest = max(data.reference_hz[1] for data in curves)
+    trends, own = layout.orders * TREND_TERMS, 2 * layout.modes * layout.orders
+    mode_low = [np.log(0.98 * lowest), np.log(_WIDTH[0]), -3.0, -1.5]
+    mode_high = [np.log(1.02 * highest), np.log(_WIDTH[1]), 3.0, 1.5]
+    low = [np.full(trends, -300.0), np.tile(mode_low, layout.modes), np.full(own, -4.0)]
+    high = [np.full(trends, 300.0), np.tile(mode_high, layout.modes), np.full(own, 4.0)]
+    return np.concatenate(low), np.concatenate(high)
+
+
+def _with_next_mode(curves: Sequence[CurveData], state: _State) -> _State | None:
+    """Start values with one more mode: the bump that explains most of what is left."""
+    lowest = min(data.reference_hz[0] for data in curves)
+    highest = max(data.reference_hz[1] for data in curves)
+    centres = np.arange(np.log(lowest), np.log(highest), _SCAN_STEP)
+    best_gain, best = 0.0, None
+    scans = [_Scan.of(data, state, order) for order, data in enumerate(curves)]
+    for width in _SCAN_WIDTHS:
+        pairs = [scan.explained(centres, width) for scan in scans]
+        gained = np.sum([gain for gain, _ in pairs], axis=0)
+        top = int(gained.argmax())
+        if gained[top] > best_gain:
+            heights = np.array([height[top] for _, height in pairs])
+            shares = np.array([gain[top] for gain, _ in pairs])
+            best_gain, best = float(gained[top]), (centres[top], width, heights, shares)
+    if best is None:
+        return None
+    centre, width, heights, shares = best
+    log_gain = np.log(10.0 ** (np.clip(heights, 1.0, 25.0) / 20.0) - 1.0)
+    common = float(np.average(log_gain, weights=shares))
+    own = np.where(shares > 0.02 * shares.max(), log_gain - common, 0.0)
+    return _extended(state, [centre, np.log(width), common, 0.0], own)
+
+
+def _extended(state: _State, mode: list[float], own_gain_log: FloatArray) -> _State:
+    old, new = state.layout, _Layout(orders=state.layout.orders, modes=state.layout.modes + 1)
+    trends = old.orders * TREND_TERMS
+    modes_end = trends + MODE_TERMS * old.modes
+    own = state.parameters[modes_end:].reshape(old.orders, 2 * old.modes)
+    added = np.stack([own_gain_log, np.zeros(old.orders)], axis=1)
+    parameters = np.concatenate(
+        [
+            state.parameters[:modes_end],
+            mode,
+            np.concatenate([own, added], axis=1).ravel(),
+        ]
+    )
+    return _State(layout=new, parameters=parameters, chi_square=np.inf, points=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scan:
+    """What one order's curve still holds, with its trend projected out."""
+
+    log_f: FloatArray
+    sigma_db: FloatArray
+    basis: FloatArray
+    target: FloatArray
+
+    @classmethod
+    def of(cls, data: CurveData, state: _State, order: int) -> _Scan:
+        basis = trend_basis(data.frequency_hz, data.reference_hz)
+        expected = expected_db(state.layout.columns(order) @ state.parameters, data, basis)[0]
+        log_f = np.log(data.frequency_hz)
+        span = max(float(log_f.max() - log_f.min()), 1e-6)
+        place = 2.0 * (log_f - log_f.min()) / span - 1.0
+        # the trend may give way to a bump, so judge both with the trend projected out
+        smooth, _ = np.linalg.qr(legendre.legvander(place, 2) / data.sigma_db[:, np.newaxis])
+        left = (10.0 * np.log10(data.total_ms) - expected) / data.sigma_db
+        left = np.clip(left, -3.0 * _HUBER, 3.0 * _HUBER) if state.layout.modes else left
+        return cls(
+            log_f=log_f,
+            sigma_db=data.sigma_db,
+            basis=smooth,
+            target=left - smooth @ (smooth.T @ left),
         )
 
-    margin = np.log(1.02)
-    mode_low = [np.log(reference_hz[0]) - margin, np.log(_LEAST_WIDTH), -3.0, -1.5]
-    mode_high = [np.log(reference_hz[1]) + margin, np.log(_MOST_WIDTH), 3.0, 1.5]
-    low = np.concatenate([np.full(trend_size.size, -300.0), *([mode_low] * count)])
-    high = np.concatenate([np.full(trend_size.size, 300.0), *([mode_high] * count)])
-    inside = np.clip(start, low + 1e-6, high - 1e-6)
-    solved = least_squares(
-        residuals, inside, bounds=(low, high), loss="huber", f_scale=_HUBER, x_scale="jac"
-    )
-    misfit = solved.fun[: data.sigma_db.size]
-    robust = np.where(np.abs(misfit) < _HUBER, misfit**2, 2 * _HUBER * np.abs(misfit) - _HUBER**2)
-    chi_square = float(robust.sum())
-    freedom = max(1, data.sigma_db.size - start.size)
-    scale = max(1.0, chi_square / freedom) * _dependence(misfit)
-    information = solved.jac.T @ solved.jac / scale
-    return ResonanceFit(
-        parameters=solved.x,
-        covariance=np.linalg.pinv(information, hermitian=True),
-        reference_hz=reference_hz,
-        chi_square=chi_square,
+    def explained(self, centres: FloatArray, width: float) -> tuple[FloatArray, FloatArray]:
+        """Chi-square that a bump at each centre would explain, and its best height in dB."""
+        detuning = 2.0 * np.sinh(self.log_f[np.newaxis, :] - centres[:, np.newaxis]) / width
+        bumps = 10.0 * np.log10(1.0 + 9.0 / (1.0 + detuning**2)) / self.sigma_db
+        bumps -= (bumps @ self.basis) @ self.basis.T
+        along = bumps @ self.target
+        size = (bumps**2).sum(axis=1)
+        inside = (centres > self.log_f.min() - width) & (centres < self.log_f.max() + width)
+        useful = (along > 0.0) & inside & (size > 1e-3)
+        safe = np.maximum(size, 1e-3)
+        return np.where(useful, along**2 / safe, 0.0), np.where(useful, 10.0 * along / safe, 0.0)
+
+
+def _separate(curves: Sequence[CurveData], state: _State) -> tuple[ResonanceFit, ...]:
+    """Each order's own parameters and covariance, widened by how far the fit misses."""
+    layout = state.layout
+    _, weight = _priors(state)
+    information = np.diag(weight**2)
+    for order, data in enumerate(curves):
+        matrix = layout.columns(order)
+        basis = trend_basis(data.frequency_hz, data.reference_hz)
+        expected, slopes = expected_db(matrix @ state.parameters, data, basis)
+        misfit = (expected - 10.0 * np.log10(data.total_ms)) / data.sigma_db
+        jacobian = (slopes / data.sigma_db[:, np.newaxis]) @ matrix
+        scale = max(1.0, float(_robust(misfit).mean())) * _dependence(misfit)
+        information += jacobian.T @ jacobian / scale
+    covariance = np.linalg.pinv(information, hermitian=True)
+    return tuple(
+        ResonanceFit(
+            parameters=layout.columns(order) @ state.parameters,
+            covariance=layout.columns(order) @ covariance @ layout.columns(order).T,
+            reference_hz=data.reference_hz,
+        )
+        for order, data in enumerate(curves)
     )
 
 
@@ -183,35 +293,5 @@ def _dependence(misfit: FloatArray) -> float:
     power = float(np.dot(centred, centred))
     if power == 0.0:
         return 1.0
-    lag = float(np.clip(np.dot(centred[1:], centred[:-1]) / power, 0.0, 0.7))
+    lag = float(np.clip(np.dot(centred[1:], centred[:-1]) / power, 0.0, 0.9))
     return (1.0 + lag) / (1.0 - lag)
-
-
-def _next_guess(data: CurveData, fit: ResonanceFit) -> FloatArray | None:
-    """Start values of the bump that explains most of what is left, or None."""
-    log_f = np.log(data.frequency_hz)
-    left_db = 10.0 * np.log10(data.total_ms) - _model_db(
-        fit.parameters, data, fit.reference_hz
-    )
-    span = max(float(log_f.max() - log_f.min()), 1e-6)
-    place = (2.0 * (log_f - log_f.min()) / span) - 1.0
-    # the trend may give way to a bump, so judge both with the trend projected out
-    basis, _ = np.linalg.qr(legendre.legvander(place, 2) / data.sigma_db[:, np.newaxis])
-    target = left_db / data.sigma_db
-    target = target - basis @ (basis.T @ target)
-    centres = np.arange(log_f.min(), log_f.max(), 0.01)
-    best: tuple[float, float, float, float] | None = None
-    for width in _SCAN_WIDTHS:
-        detuning = 2.0 * np.sinh(log_f[np.newaxis, :] - centres[:, np.newaxis]) / width
-        bumps = 10.0 * np.log10(1.0 + 9.0 / (1.0 + detuning**2)) / data.sigma_db
-        bumps -= (bumps @ basis) @ basis.T
-        along = bumps @ target
-        size = np.maximum((bumps**2).sum(axis=1), 1e-9)
-        gained = np.where(along > 0, along**2 / size, 0.0)
-        top = int(gained.argmax())
-        if best is None or gained[top] > best[0]:
-            best = (float(gained[top]), float(centres[top]), width, float(along[top] / size[top]))
-    if best is None or best[0] <= 0.0:
-        return None
-    rise = 10.0 * min(max(best[3], 0.2), 2.5)
-    return np.array([best[1], np.log(best[2]), np.log(10.0 ** (rise / 20.0) - 1.0), 0.0])
