@@ -87,7 +87,6 @@ def _one_branch(number: int, axis: float, crown: float, scale: float, branch: Br
     hot, cold = crown - branch.longest_m * scale, crown - branch.shortest_m * scale
     left, right = axis - bore / 2, axis + bore / 2
     dimension_x, text_x = right + 42, right + 52
-    middle = (crown + cap) / 2
     return (
         f'<rect x="{left - 12:.1f}" y="{hot:.1f}" width="{bore + 24:.1f}" '
         f'height="{cold - hot:.1f}" class="slide"/>'
@@ -96,17 +95,16 @@ def _one_branch(number: int, axis: float, crown: float, scale: float, branch: Br
         + _wall(left, cap - _WALL_PX, bore, _WALL_PX)
         + _line(axis, cap - 22, axis, crown + 40, "centre")
         + _line(left - 30, crown, right + 200, crown, "datum")
-        + _text(text_x + 8, crown - 12, "DATUM: inner wall of the pipe", css="strong")
         + _line(right, cap, dimension_x + 10, cap, "thin")
         + _line(dimension_x, crown, dimension_x, cap, "dim")
-        + _text(text_x, middle - 14, f"{number}", css="balloon")
-        + _text(text_x + 22, middle - 14, words.length(branch.length_m), css="strong")
-        + _text(text_x, middle + 6, "datum to inside of cap")
-        + _text(text_x, middle + 38, "tube")
-        + _text(text_x, middle + 57, branch.tube.name)
-        + _text(text_x, middle + 83, f"hole and bore {words.bore(branch.tube.inner_diameter_m)}")
+        + _text(text_x, crown - 116, f"{number}", css="balloon")
+        + _text(text_x + 22, crown - 116, words.length(branch.length_m), css="strong")
+        + _text(text_x, crown - 96, "datum to inside of cap")
+        + _text(text_x, crown - 66, f"tube {branch.tube.name}")
+        + _text(text_x, crown - 46, f"hole and bore {words.bore(branch.tube.inner_diameter_m)}")
+        + _text(text_x, crown - 14, "DATUM: inner wall of the pipe", css="strong")
+        + _text(axis, hot - 8, "cap", "middle")
         + _slide_text(text_x, hot, branch)
-        + _text(axis, cap - 36, "cap", "middle")
     )
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from html import escape
 
 import numpy as np
 import plotly.graph_objects as go
@@ -76,6 +77,7 @@ def before_after_chart(
     """One order before and after; None when the drives share no engine speed."""
     if curve.rpm.size == 0:
         return None
+    unit = escape(unit)
     figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
     mine = [c for c in comparison.changes if c.band.engine_order == curve.engine_order]
     for change in mine:

@@ -42,7 +42,7 @@ def loss_chart(sizing: Sizing) -> Chart:
     figure.update_xaxes(range=_around(sizing.target, curves.frequency_hz))
     return Chart(
         name="loss",
-        title="What the branch takes off, by gas temperature",
+        title="What is taken off, by gas temperature",
         summary=_loss_summary(sizing),
         figure=figure,
         height_px=_HEIGHT_PX,
@@ -110,7 +110,7 @@ def _loss_summary(sizing: Sizing) -> str:
     inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
     text = (
         f"Shaded: the drone, {words.hertz(target.low_hz)} to {words.hertz(target.high_hz)}. "
-        "Hotter gas moves the branch to higher frequencies. "
+        "Hotter gas moves the tuning to higher frequencies. "
     )
     if not inside.any():
         return text.strip()
@@ -119,7 +119,8 @@ def _loss_summary(sizing: Sizing) -> str:
         f"{words.temperature(float(curves.temperature_k[row]))}"
         for row, _ in _three(curves.temperature_k.size)
     ]
-    return f"{text}Across the whole of it the branch takes off at least {words.listed(least)}."
+    takes = "branch takes" if len(sizing.branches) == 1 else "two branches together take"
+    return f"{text}Across the whole of it the {takes} off at least {words.listed(least)}."
 
 
 def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:

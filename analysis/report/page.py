@@ -36,7 +36,7 @@ def render_page(contents: ReportContents) -> str:
         style=_asset("style.css"),
         draw_script=_asset("draw.js"),
         plotly_script=Markup(get_plotlyjs()) if _has_charts(sections) else "",
-        chart_json=_chart_json,
+        chart_json=chart_json,
         as_markup=Markup,
     )
 
@@ -64,7 +64,7 @@ def _has_charts(sections: tuple[Section, ...]) -> bool:
     return any(isinstance(block, Chart) for section in sections for block in section.blocks)
 
 
-def _chart_json(chart: Chart) -> Markup:
+def chart_json(chart: Chart) -> Markup:
     """Serialize a figure as JSON that cannot end the script element it sits in."""
     text = to_json(chart.figure, validate=False)
     return Markup(str(text).translate(_HTML_IN_JSON))

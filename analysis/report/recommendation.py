@@ -22,6 +22,7 @@ from analysis.report.drawing import draw_branches
 from analysis.report.figure_cure import level_chart, loss_chart
 
 _PER_10_K_IN_F = 18
+_LEAST_LOSS_DB = 0.1
 _CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
 _DATUM = (
     "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
@@ -81,17 +82,15 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks.append(branch_table(sizing))
     blocks.append(_drawing(sizing))
     blocks.append(Text(text=_DATUM))
-    blocks.append(Bullets(items=_steps(sizing), numbered=True))
-    blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing)), loss_chart(sizing)]
+    blocks.append(Bullets(items=_steps(), numbered=True))
+    blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
+    blocks += _look_out(sizing)
+    blocks.append(loss_chart(sizing))
     if (levels := level_chart(sizing)) is not None:
         blocks.append(levels)
     blocks.append(Text(text=_prediction(sizing)))
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
     blocks += [Heading(text="Beside the hand method"), *_hand_method(sizing)]
-    blocks += [
-        Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
-        for w in sizing.warnings
-    ]
     return blocks
 
 
@@ -134,21 +133,26 @@ def sensitivity_table(cost: Sensitivity) -> Table:
                 "Gas temperature",
                 f"{words.number(cost.hz_per_kelvin, 2)} Hz per °C "
                 f"({words.number(cost.hz_per_kelvin / 1.8, 2)} Hz per °F)",
-                f"{words.decibel(cost.loss_db_per_10_kelvin, 1)} for 10 °C ({_PER_10_K_IN_F} °F)",
+                f"{_lost(cost.loss_db_per_10_kelvin)} for 10 °C ({_PER_10_K_IN_F} °F)",
             ),
             (
                 "Length",
                 f"{words.number(cost.hz_per_mm, 2)} Hz per mm "
                 f"({words.number(cost.hz_per_mm * 25.4 / 8.0, 2)} Hz per 1/8 in)",
-                f"{words.decibel(cost.loss_db_per_10_mm, 1)} for 10 mm (3/8 in)",
+                f"{_lost(cost.loss_db_per_10_mm)} for 10 mm (3/8 in)",
             ),
             (
                 "Engine speed",
                 f"{words.number(cost.hz_per_rpm, 3)} Hz per rpm",
-                f"{words.decibel(cost.loss_db_per_20_rpm, 1)} for 20 rpm",
+                f"{_lost(cost.loss_db_per_20_rpm)} for 20 rpm",
             ),
         ),
     )
+
+
+def _lost(loss_db: float) -> str:
+    """Write a loss given up; two branches can even it out to nothing or less."""
+    return words.decibel(loss_db, 1) if loss_db >= _LEAST_LOSS_DB else "under 0.1 dB"
 
 
 def _drawing(sizing: Sizing) -> Drawing:
@@ -166,13 +170,11 @@ def _drawing(sizing: Sizing) -> Drawing:
     )
 
 
-def _steps(sizing: Sizing) -> tuple[str, ...]:
-    first = sizing.branches[0]
-    reach = (first.longest_m - first.shortest_m) / 2.0
+def _steps() -> tuple[str, ...]:
     return (
-        f"Make the cap slide: a snug sleeve with two clamps, reaching at least "
-        f"{words.length(reach)} to each side. The gas temperature in the branch is the least "
-        "certain number on this page, and the slide takes care of it.",
+        "Make the cap slide: a snug sleeve with two clamps that reaches both ends of the shaded "
+        "part in the drawing. The gas temperature in the branch is the least certain number on "
+        "this page, and the slide takes care of it.",
         "Cut the hole to the branch's bore, clear of seams, and let nothing stick into the pipe.",
         "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
         "run pipenote compare: it says how far to slide.",
@@ -183,8 +185,8 @@ def _steps(sizing: Sizing) -> tuple[str, ...]:
 def _place(sizing: Sizing) -> tuple[str, ...]:
     items = [
         "Best: about a quarter wavelength upstream of the open end of the pipe, or of a big "
-        "muffler. The pipe's gas is hotter than the branch's, so that is 1.1 to 1.3 times the "
-        f"branch's length: {_quarter(sizing)}. Three times that is as good.",
+        "muffler: a little more than a branch's length, because the gas is hotter in the pipe "
+        "than in the branch. Three times that is as good.",
         "Bad: half a wavelength (twice that) from the open end, and the last sixteenth of a "
         "wavelength (a quarter of that) before it. There the pressure is nil and the branch idle.",
         "After the last catalyst, clear of oxygen sensors, lines, tank and heat-shy parts, with "
@@ -201,9 +203,13 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
     return tuple(items)
 
 
-def _quarter(sizing: Sizing) -> str:
-    branch = sizing.branches[0].length_m + sizing.branches[0].end_correction_m
-    return f"{words.length(1.1 * branch)} to {words.length(1.3 * branch)}"
+def _look_out(sizing: Sizing) -> list[Block]:
+    if not sizing.warnings:
+        return []
+    return [
+        Heading(text="Look out for"),
+        Bullets(items=tuple(words.sentence(w.message) for w in sizing.warnings)),
+    ]
 
 
 def _prediction(sizing: Sizing) -> str:
@@ -214,20 +220,21 @@ def _prediction(sizing: Sizing) -> str:
         f"{words.change(span.high)} over branch gas of "
         f"{words.temperature(sizing.gas_temperature_k.low)} to "
         f"{words.temperature(sizing.gas_temperature_k.high)}). Gas rushing past the mouth eats "
-        "into the deepest values, so trust the width more than the depth. A quarter-wave branch "
-        "also works at three and five times its frequency, and not at all at twice."
+        "into the deepest values, so trust the width more than the depth."
     )
 
 
 def _hand_method(sizing: Sizing) -> list[Block]:
-    hand, ours = sizing.hand_method, sizing.branches[0]
+    hand = sizing.hand_method
+    lengths = words.listed([words.length(b.length_m) for b in sizing.branches])
+    tunes = words.listed([f"{b.tuned_hz:.1f} Hz" for b in sizing.branches])
     return [
         Table(
             caption="The quarter wavelength in cold air, worked by hand, against this page",
-            head=("", "By hand", "This page, branch 1"),
+            head=("", "By hand", "This page"),
             rows=(
-                ("Length", words.length(hand.length_m), words.length(ours.length_m)),
-                ("Really tunes to", f"{hand.really_tunes_hz:.1f} Hz", f"{ours.tuned_hz:.1f} Hz"),
+                ("Length", words.length(hand.length_m), lengths),
+                ("Really tunes to", f"{hand.really_tunes_hz:.1f} Hz", tunes),
                 (
                     "Change of the drone",
                     words.change(hand.level_change_db),

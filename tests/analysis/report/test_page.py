@@ -12,13 +12,15 @@ from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 
+import plotly.graph_objects as go
 import pytest
 
 from analysis.drive import Trouble
 from analysis.errors import AnalysisError
 from analysis.findings import Doubt
 from analysis.report import ReportError, write_report
-from analysis.report.page import render_page, title_block
+from analysis.report.blocks import Chart
+from analysis.report.page import chart_json, render_page, title_block
 from tests.analysis.report.examples import (
     PROVENANCE,
     band,
@@ -194,6 +196,14 @@ def test_a_script_end_inside_a_chart_stays_inside() -> None:
     odd = replace(plain, level_unit="</script><script>alert(1)</script>")
     count = _outline(render_page(contents(plain))).tags.count("script")
     assert _outline(render_page(contents(odd))).tags.count("script") == count
+
+
+def test_chart_json_cannot_end_its_script_element() -> None:
+    text = "</script><!-- & -->"
+    figure = go.Figure(go.Scatter(x=[1.0], y=[2.0], name=text))
+    made = chart_json(Chart(name="a", title="a", summary="a.", figure=figure))
+    assert not set("<>&") & set(made)
+    assert json.loads(made)["data"][0]["name"] == text
 
 
 def test_write_makes_the_file_and_nothing_else(tmp_path: Path) -> None:

@@ -81,11 +81,18 @@ def test_the_section_holds_drawing_charts_place_and_hand_method() -> None:
     assert "Read the cautions" in text
 
 
-def test_the_place_rule_is_scaled_from_the_branch() -> None:
-    # A quarter wave in the branch is length + end correction = 782.2 mm; in the hotter pipe the
-    # wave is longer by the ratio of the speeds of sound.
-    text = _words(recommendation_section(contents(findings(band()), sizing())))
-    assert "860 mm (33 7/8 in) to 1,017 mm (40 1/16 in)" in text
+def test_a_loss_that_is_hardly_there_is_not_given_as_a_gain() -> None:
+    none = replace(sizing().sensitivity, loss_db_per_10_mm=-0.09)
+    assert sensitivity_table(none).rows[1][2] == "under 0.1 dB for 10 mm (3/8 in)"
+
+
+def test_both_branches_stand_beside_the_hand_method() -> None:
+    page = contents(findings(band()), sizing(branch(0.8, hz=108.0), branch(0.74, hz=117.0)))
+    tables = [b for b in recommendation_section(page).blocks if isinstance(b, Table)]
+    rows = {row[0]: row[1:] for row in tables[-1].rows}
+    assert rows["Length"] == ("766 mm (30 1/8 in)", "800 mm (31 1/2 in) and 740 mm (29 1/8 in)")
+    assert rows["Really tunes to"] == ("131.0 Hz", "108.0 Hz and 117.0 Hz")
+    assert rows["Change of the drone"] == ("−3.1 dB", "−14.2 dB")
 
 
 def test_two_branches_are_kept_apart() -> None:

@@ -1,0 +1,26 @@
+"""Where a report came from: this software, its libraries, now."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+
+from analysis.report.contents import Provenance
+
+_LIBRARIES = ("numpy", "scipy", "pandas", "plotly")
+
+
+def provenance_now(
+    *, software_version: str, command: str, inputs: Iterable[Path | None]
+) -> Provenance:
+    """Note what is being run, on the folders and files that are given."""
+    return Provenance(
+        software_version=software_version,
+        command=command,
+        made_at_utc=datetime.now(UTC),
+        inputs=tuple(path.resolve().name for path in inputs if path is not None),
+        versions=tuple((name, version(name)) for name in _LIBRARIES),
+    )
