@@ -11,7 +11,7 @@ import numpy as np
 from analysis.drive import FloatArray, IntArray
 from analysis.findings import DroneBand, Interval, LockedTo
 from analysis.passes import sweeps
-from analysis.resonance_fit import fit_orders
+from analysis.resonance_fit import fit_orders, refit, separate
 from analysis.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.rpm_bins import BIN_RATIO
 
@@ -57,16 +57,18 @@ def fit_drones(
 
     ``level_offset_db`` turns 10 lg(mean square) into level.
     """
-    strong = _strong(orders)
-    curves = [_pooled(orders[index], None) for index in strong]
-    fits = fit_orders(curves) if strong else ()
-    levelled = [
-        _pooled(orders[index], _pass_offsets_db(orders[index], fit))
-        for index, fit in zip(strong, fits, strict=True)
-    ]
-    fits = fit_orders(levelled) if strong else ()
     fitted = [FittedOrder(fit=None, bands=())] * len(orders)
-    for index, data, fit in zip(strong, levelled, fits, strict=True):
+    strong = _strong(orders)
+    if not strong:
+        return tuple(fitted)
+    curves = [_pooled(orders[index], None) for index in strong]
+    joint = fit_orders(curves)
+    curves = [
+        _pooled(orders[index], _pass_offsets_db(orders[index], fit))
+        for index, fit in zip(strong, separate(curves, joint), strict=True)
+    ]
+    fits = separate(curves, refit(curves, joint))
+    for index, data, fit in zip(strong, curves, fits, strict=True):
         bands = _bands(orders[index].engine_order, fit, data, level_offset_db)
         fitted[index] = FittedOrder(fit=fit, bands=bands)
     return tuple(fitted)

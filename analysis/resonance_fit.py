@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import legendre
-from scipy.optimize import least_squares
 
 from analysis.drive import FloatArray
 from analysis.resonance_model import (
@@ -26,6 +25,7 @@ from analysis.resonance_model import (
     expected_db,
     trend_basis,
 )
+from analysis.robust_least_squares import huber_cost, minimise
 
 MOST_RESONANCES = 5
 
@@ -72,18 +72,17 @@ class _Layout:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _State:
+class JointFit:
+    """All orders' parameters together; :func:`separate` takes them apart."""
+
     layout: _Layout
     parameters: FloatArray
     chi_square: float
     points: int
 
 
-def fit_orders(curves: Sequence[CurveData]) -> tuple[ResonanceFit, ...]:
-    """Fit all curves together, adding resonances while each explains more than scatter would.
-
-    Returns one fit for each curve, in their order.
-    """
+def fit_orders(curves: Sequence[CurveData]) -> JointFit:
+    """Fit all curves together, adding resonances while each explains more than scatter would."""
     state = _solve(curves, _start(curves))
     for _ in range(MOST_RESONANCES):
         guess = _with_next_mode(curves, state)
@@ -94,66 +93,48 @@ def fit_orders(curves: Sequence[CurveData]) -> tuple[ResonanceFit, ...]:
         if state.chi_square - trial.chi_square < _WORTH_CHI_SQUARE * scatter:
             break
         state = trial
-    return _separate(curves, state)
+    return state
 
 
-def _start(curves: Sequence[CurveData]) -> _State:
+def refit(curves: Sequence[CurveData], fit: JointFit) -> JointFit:
+    """The same resonances fitted to other curves of the same orders."""
+    return _solve(curves, fit)
+
+
+def _start(curves: Sequence[CurveData]) -> JointFit:
     layout = _Layout(orders=len(curves), modes=0)
     parameters = np.zeros(layout.size)
     for order, data in enumerate(curves):
         net = np.maximum(data.total_ms - data.background_ms, 0.1 * data.total_ms)
         parameters[order * TREND_TERMS] = float(np.median(10.0 * np.log10(net)))
-    return _State(layout=layout, parameters=parameters, chi_square=np.inf, points=0)
+    return JointFit(layout=layout, parameters=parameters, chi_square=np.inf, points=0)
 
 
-def _solve(curves: Sequence[CurveData], start: _State) -> _State:
+def _solve(curves: Sequence[CurveData], start: JointFit) -> JointFit:
     layout = start.layout
     columns = [layout.columns(order) for order in range(layout.orders)]
     bases = [trend_basis(data.frequency_hz, data.reference_hz) for data in curves]
     measured = [10.0 * np.log10(data.total_ms) for data in curves]
     usual, weight = _priors(start)
 
-    def residuals(parameters: FloatArray) -> FloatArray:
-        parts = [
-            (expected_db(matrix @ parameters, data, basis)[0] - level) / data.sigma_db
-            for matrix, data, basis, level in zip(columns, curves, bases, measured, strict=True)
-        ]
-        return np.concatenate([*parts, weight * (parameters - usual)])
+    def misfit(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        residuals, slopes = [], []
+        for matrix, data, basis, level in zip(columns, curves, bases, measured, strict=True):
+            expected, slope = expected_db(matrix @ parameters, data, basis)
+            residuals.append((expected - level) / data.sigma_db)
+            slopes.append((slope / data.sigma_db[:, np.newaxis]) @ matrix)
+        return (
+            np.concatenate([*residuals, weight * (parameters - usual)]),
+            np.concatenate([*slopes, np.diag(weight)]),
+        )
 
-    def slopes(parameters: FloatArray) -> FloatArray:
-        parts = [
-            (expected_db(matrix @ parameters, data, basis)[1] / data.sigma_db[:, np.newaxis])
-            @ matrix
-            for matrix, data, basis in zip(columns, curves, bases, strict=True)
-        ]
-        return np.concatenate([*parts, np.diag(weight)])
-
-    low, high = _limits(curves, layout)
-    solved = least_squares(
-        residuals,
-        np.clip(start.parameters, low + 1e-6, high - 1e-6),
-        jac=slopes,
-        bounds=(low, high),
-        loss="huber",
-        f_scale=_HUBER,
-        x_scale="jac",
-        ftol=1e-5,
-        xtol=1e-6,
-        max_nfev=60,
-    )
+    solved = minimise(misfit, start.parameters, _limits(curves, layout), _HUBER)
     points = sum(data.sigma_db.size for data in curves)
-    misfit = residuals(solved.x)[:points]
-    return _State(
-        layout=layout, parameters=solved.x, chi_square=float(_robust(misfit).sum()), points=points
-    )
+    chi_square = float(huber_cost(misfit(solved)[0][:points], _HUBER).sum())
+    return JointFit(layout=layout, parameters=solved, chi_square=chi_square, points=points)
 
 
-def _robust(misfit: FloatArray) -> FloatArray:
-    size = np.abs(misfit)
-    return np.where(size < _HUBER, size**2, 2.0 * _HUBER * size - _HUBER**2)
-
-
-def _priors(start: _State) -> tuple[FloatArray, FloatArray]:
+def _priors(start: JointFit) -> tuple[FloatArray, FloatArray]:
     layout = start.layout
     usual = np.zeros(layout.size)
     levels = slice(0, layout.orders * TREND_TERMS, TREND_TERMS)
@@ -183,7 +164,7 @@ def _limits(curves: Sequence[CurveData], layout: _Layout) -> tuple[FloatArray, F
     return np.concatenate(low), np.concatenate(high)
 
 
-def _with_next_mode(curves: Sequence[CurveData], state: _State) -> _State | None:
+def _with_next_mode(curves: Sequence[CurveData], state: JointFit) -> JointFit | None:
     """Start values with one more mode: the bump that explains most of what is left."""
     lowest = min(data.reference_hz[0] for data in curves)
     highest = max(data.reference_hz[1] for data in curves)
@@ -207,7 +188,7 @@ def _with_next_mode(curves: Sequence[CurveData], state: _State) -> _State | None
     return _extended(state, [centre, np.log(width), common, 0.0], own)
 
 
-def _extended(state: _State, mode: list[float], own_gain_log: FloatArray) -> _State:
+def _extended(state: JointFit, mode: list[float], own_gain_log: FloatArray) -> JointFit:
     old, new = state.layout, _Layout(orders=state.layout.orders, modes=state.layout.modes + 1)
     trends = old.orders * TREND_TERMS
     modes_end = trends + MODE_TERMS * old.modes
@@ -220,7 +201,7 @@ def _extended(state: _State, mode: list[float], own_gain_log: FloatArray) -> _St
             np.concatenate([own, added], axis=1).ravel(),
         ]
     )
-    return _State(layout=new, parameters=parameters, chi_square=np.inf, points=0)
+    return JointFit(layout=new, parameters=parameters, chi_square=np.inf, points=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,7 +214,7 @@ class _Scan:
     target: FloatArray
 
     @classmethod
-    def of(cls, data: CurveData, state: _State, order: int) -> _Scan:
+    def of(cls, data: CurveData, state: JointFit, order: int) -> _Scan:
         basis = trend_basis(data.frequency_hz, data.reference_hz)
         expected = expected_db(state.layout.columns(order) @ state.parameters, data, basis)[0]
         log_f = np.log(data.frequency_hz)
@@ -263,7 +244,7 @@ class _Scan:
         return np.where(useful, along**2 / safe, 0.0), np.where(useful, 10.0 * along / safe, 0.0)
 
 
-def _separate(curves: Sequence[CurveData], state: _State) -> tuple[ResonanceFit, ...]:
+def separate(curves: Sequence[CurveData], state: JointFit) -> tuple[ResonanceFit, ...]:
     """Each order's own parameters and covariance, widened by how far the fit misses."""
     layout = state.layout
     _, weight = _priors(state)
@@ -274,7 +255,7 @@ def _separate(curves: Sequence[CurveData], state: _State) -> tuple[ResonanceFit,
         expected, slopes = expected_db(matrix @ state.parameters, data, basis)
         misfit = (expected - 10.0 * np.log10(data.total_ms)) / data.sigma_db
         jacobian = (slopes / data.sigma_db[:, np.newaxis]) @ matrix
-        scale = max(1.0, float(_robust(misfit).mean())) * _dependence(misfit)
+        scale = max(1.0, float(huber_cost(misfit, _HUBER).mean())) * _dependence(misfit)
         information += jacobian.T @ jacobian / scale
     covariance = np.linalg.pinv(information, hermitian=True)
     return tuple(
