@@ -64,8 +64,8 @@ class Prediction:
     """Change of the drone, worst level after minus worst level before."""
 
     level_change_db: float
-    level_change_db_range: Interval  # over the credible gas temperatures
-    elsewhere_change_db: float
+    level_change_db_range: Interval  # over the credible gas temperatures and grazing flow
+    elsewhere_change_db: float  # NaN without an engine order, or without a rest of the range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +73,8 @@ class Sensitivity:
     """What one unit of error costs the first branch: shift of its tuning, and of its loss.
 
     ``loss_db_*`` is the transmission loss given up at the drone's half-power edges (the worse
-    edge) for one unit of error, averaged over both signs.
+    edge) for one unit of error, averaged over both signs. The two for rpm are NaN when the
+    engine order is unknown.
     """
 
     hz_per_kelvin: float

@@ -59,8 +59,8 @@ def warnings(
             code="place_unknown",
             message="The place along the pipe is not known: at a bad place a branch does little, "
             "and it can raise the level at other engine speeds. Start a quarter wavelength "
-            f"of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a large muffler, and log a "
-            "drive after the work.",
+            f"of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a large "
+            "muffler, and log a drive after the work.",
         ),
         *gas.warnings,
         *_room(request, branches),
