@@ -4,7 +4,7 @@
 (() => {
   const charts = Array.from(document.querySelectorAll(".chart"));
   const printWidth = 660; // px; fits between the margins of A4 and Letter
-  const printShare = 0.72; // of the height on screen, so that two charts fit a page
+  const printShare = 0.66; // of the height on screen, so that two charts fit a page
   const coarse = window.matchMedia("(pointer: coarse)").matches;
 
   function draw(box) {
