@@ -20,7 +20,7 @@ SCHEMA_VERSION = 1
 
 
 def find_document(findings: Findings) -> dict[str, Json]:
-    """What ``find --json`` prints, as plain data."""
+    """Give what ``find --json`` prints, as plain data."""
     delay = findings.telemetry_delay
     engine = findings.engine
     return {
@@ -49,8 +49,23 @@ def find_document(findings: Findings) -> dict[str, Json]:
     }
 
 
+def no_drone_document(why: str) -> dict[str, Json]:
+    """Give what ``size --json`` prints for a drive that needs no branch."""
+    return {
+        "schema": SCHEMA_VERSION,
+        "branches": [],
+        "predicted": {
+            "level_change_db": None,
+            "level_change_db_range": [None, None],
+            "elsewhere_change_db": None,
+        },
+        "assumptions": [],
+        "warnings": [{"code": "nothing_to_size", "message": why}],
+    }
+
+
 def comparison_document(comparison: Comparison) -> dict[str, Json]:
-    """What ``compare --json`` prints, as plain data."""
+    """Give what ``compare --json`` prints, as plain data."""
     return {
         "schema": SCHEMA_VERSION,
         "baseline": comparison.baseline_name,

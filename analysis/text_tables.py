@@ -1,0 +1,178 @@
+"""The results as text for a terminal; the numbers are those of the frozen results."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from analysis.branches import Branch, Sizing
+from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
+from analysis.unit_text import length_both, temperature_both
+from analysis.verdicts import BandChange, Comparison, Trim
+
+_LOCKED_WORDS = {
+    LockedTo.ENGINE: "engine",
+    LockedTo.ROAD: "road: no branch helps",
+    LockedTo.UNKNOWN: "not known",
+}
+_DATUM = "along the branch's middle, from the main pipe's inner wall to the inside of the cap"
+
+Row = tuple[str, str]
+
+
+def find_text(findings: Findings) -> RenderableType:
+    """Bands, worst first, then delay, doubts and trouble."""
+    rows: list[Row] = []
+    if findings.telemetry_delay is not None:
+        rows.append(("Telemetry", _delay(findings.telemetry_delay)))
+    rows += [("Trouble", trouble.message) for trouble in findings.trouble]
+    rows += _doubts(findings.warnings)
+    return Group(_found(findings), _rows(rows))
+
+
+def size_text(sizing: Sizing) -> RenderableType:
+    """Branches to cut, what they should do, and what that rests on."""
+    target, predicted = sizing.target, sizing.predicted
+    order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
+    change = predicted.level_change_db_range
+    several = len(sizing.branches) > 1
+    rows: list[Row] = [
+        ("Drone", f"{target.peak_hz:.1f} Hz{order}"),
+        *(
+            (f"Branch {number}" if several else "Branch", _branch(branch))
+            for number, branch in enumerate(sizing.branches, start=1)
+        ),
+        ("Measured", _DATUM),
+        *_spacing(sizing),
+        (
+            "Drone after",
+            f"{_decibel(predicted.level_change_db)}; {_decibel(change.high)} to "
+            f"{_decibel(change.low)} over the credible gas temperatures",
+        ),
+        ("Elsewhere", _decibel(predicted.elsewhere_change_db)),
+        *_costs(sizing),
+        *(("Assumed", assumption) for assumption in sizing.assumptions),
+        *_doubts(sizing.warnings),
+        ("Before work", "read the cautions in the report before you go under the car"),
+    ]
+    return _rows(rows)
+
+
+def compare_text(comparison: Comparison) -> RenderableType:
+    """Verdict for each band of the baseline, then new bands, trims and doubts."""
+    rows: list[Row] = [
+        *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
+        *(("New band", _new_band(band)) for band in comparison.new_bands),
+        *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
+        *_doubts(comparison.warnings),
+    ]
+    return Group(Text(f"{comparison.baseline_name} against {comparison.postfix_name}"), _rows(rows))
+
+
+def _found(findings: Findings) -> RenderableType:
+    if not findings.bands:
+        low_rpm, high_rpm = findings.driven_rpm
+        span = f"between {low_rpm:.0f} and {high_rpm:.0f} rpm"
+        return Text(f"{findings.drive_name}: no drone found {span}")
+    table = Table(title=Text(findings.drive_name), title_justify="left", header_style="bold")
+    for heading in ("band", "order", "peak", "half-power", "frequency (95 %)", "rise", "locked to"):
+        table.add_column(heading)
+    for number, band in enumerate(findings.bands, start=1):
+        table.add_row(f"{number}", *_band_cells(band))
+    return table
+
+
+def _band_cells(band: DroneBand) -> tuple[str, ...]:
+    ends = band.peak_hz_ci95
+    return (
+        f"{band.engine_order:g}",
+        f"{band.peak_rpm:.0f} rpm",
+        f"{band.low_rpm:.0f} to {band.high_rpm:.0f}",
+        f"{band.peak_hz:.1f} Hz ({ends.low:.1f} to {ends.high:.1f})",
+        f"{band.rise_db:.0f} dB",
+        _LOCKED_WORDS[band.locked_to],
+    )
+
+
+def _delay(delay: TelemetryDelay) -> str:
+    word = "early" if delay.delay_s < 0 else "late"
+    ends = delay.ci95_s
+    return (
+        f"{abs(delay.delay_s):.2f} s {word} against the sound "
+        f"(95 %: {ends.low:.2f} to {ends.high:.2f} s); taken into account"
+    )
+
+
+def _branch(branch: Branch) -> str:
+    at_m = branch.position_m
+    place = "" if at_m is None else f", {length_both(at_m)} from the collector"
+    bore_mm = 1e3 * branch.tube.inner_diameter_m
+    return (
+        f"{length_both(branch.length_m)} of {branch.tube.name} tube (bore {bore_mm:.1f} mm){place}: "
+        f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}; "
+        f"{1e3 * branch.shortest_m:.0f} to {1e3 * branch.longest_m:.0f} mm from the coldest to the "
+        "hottest credible gas"
+    )
+
+
+def _spacing(sizing: Sizing) -> Iterator[Row]:
+    if sizing.spacing_m is not None:
+        yield "Spacing", f"{length_both(sizing.spacing_m)} along the pipe between the two"
+
+
+def _costs(sizing: Sizing) -> Iterator[Row]:
+    cost, hand = sizing.sensitivity, sizing.hand_method
+    per_rpm = f", 1 rpm {cost.hz_per_rpm:.3f} Hz" if math.isfinite(cost.hz_per_rpm) else ""
+    yield (
+        "Errors cost",
+        f"1 K {abs(cost.hz_per_kelvin):.2f} Hz, 1 mm {abs(cost.hz_per_mm):.2f} Hz{per_rpm}",
+    )
+    yield (
+        "Hand method",
+        f"cold air, no corrections: {length_both(hand.length_m)}, which would really tune "
+        f"{hand.really_tunes_hz:.1f} Hz and give {_decibel(hand.level_change_db)}",
+    )
+
+
+def _change(change: BandChange) -> str:
+    band, ends = change.band, change.ci95_db
+    return (
+        f"order {band.engine_order:g} from {band.low_rpm:.0f} to {band.high_rpm:.0f} rpm: "
+        f"{_decibel(change.level_change_db)} (95 %: {_decibel(ends.low)} to "
+        f"{_decibel(ends.high)}). {change.why}"
+    )
+
+
+def _new_band(band: DroneBand) -> str:
+    return (
+        f"order {band.engine_order:g} from {band.low_rpm:.0f} to {band.high_rpm:.0f} rpm, peak at "
+        f"{band.peak_rpm:.0f} rpm ({band.peak_hz:.1f} Hz), {band.rise_db:.0f} dB above the trend"
+    )
+
+
+def _trim(trim: Trim) -> str:
+    what = "shorten by" if trim.cut_m > 0 else "lengthen by"
+    gas = temperature_both(trim.gas_temperature_k)
+    return f"{what} {length_both(abs(trim.cut_m))}; it works at {gas}"
+
+
+def _doubts(doubts: Iterable[Doubt]) -> Iterator[Row]:
+    return (("Note", f"{doubt.message} ({doubt.code})") for doubt in doubts)
+
+
+def _decibel(value: float) -> str:
+    return f"{value:+.1f} dB" if math.isfinite(value) else "not known"
+
+
+def _rows(rows: Iterable[Row]) -> Table:
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(style="bold")
+    grid.add_column()
+    for label, text in rows:
+        grid.add_row(Text(label), Text(text))
+    return grid

@@ -1,0 +1,51 @@
+"""The command-line options of an import: one for each thing a file may not say itself."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+_COLUMNS = (
+    ("time", "time"),
+    ("rpm", "engine speed"),
+    ("speed", "road speed"),
+    ("level", "sound level in dB"),
+    ("load", "engine load"),
+    ("throttle", "throttle"),
+    ("manifold-pressure", "manifold pressure"),
+    ("coolant", "coolant temperature"),
+    ("catalyst", "catalyst temperature"),
+)
+
+
+def add_import_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options; their names are those of the import request's fields."""
+    parser.add_argument("--audio", type=Path, metavar="FILE", help="WAV or FLAC")
+    parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
+    parser.add_argument("--name", help="name of the session (default: that of the folder)")
+    parser.add_argument(
+        "--channel", type=int, metavar="N", help="keep this channel of the sound only"
+    )
+    parser.add_argument("--stroke-cycle", type=int, choices=(2, 4), help="strokes (default: 4)")
+    parser.add_argument(
+        "--full-scale-db-spl",
+        type=float,
+        metavar="DB",
+        help="sound pressure level of a full-scale sine, from a calibrator",
+    )
+    parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
+    columns = parser.add_argument_group(
+        "columns and units", "A column by its name or its number; what is not given is found out."
+    )
+    for name, what in _COLUMNS:
+        columns.add_argument(f"--{name}-column", metavar="COLUMN", help=f"column of {what}")
+    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, min, h or day")
+    columns.add_argument(
+        "--time-offset-s", type=float, default=0.0, metavar="S", help="added to every time"
+    )
+    columns.add_argument("--speed-unit", metavar="UNIT", help="km/h, mph, m/s or kn")
+    columns.add_argument("--level-weighting", metavar="LETTER", help="A, C or Z")
+    columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab or pipe")
+    columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
+    columns.add_argument("--encoding", help="such as utf-8 or cp1252")

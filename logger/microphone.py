@@ -1,0 +1,223 @@
+"""The microphone: sound blocks with their time of arrival, nothing else.
+
+PortAudio's own times and overflow flags are not to be trusted on every platform, so a block only
+says when it came, by the same clock for all, and :mod:`logger.recorder` counts.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import queue
+import sys
+import time
+from dataclasses import dataclass
+from types import ModuleType, TracebackType
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.errors import DeviceError
+
+_BLOCK_S = 0.1
+_QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up
+_WAIT_S = 0.2
+_CURES = {
+    "linux": "install it with: sudo apt install libportaudio2 (or your system's own package)",
+    "darwin": "install it with: brew install portaudio",
+    "win32": "install pipenote again with: python -m pip install --force-reinstall sounddevice",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundBlock:
+    """Sound that arrived at once.
+
+    Attributes
+    ----------
+    samples : ndarray [shape=(n_frames, n_channels)], full scale -1..1
+    arrived_s : float
+        :func:`time.perf_counter` when the last sample was there.
+    """
+
+    samples: NDArray[np.float32]
+    arrived_s: float
+
+
+class SoundSource(Protocol):
+    """Where sound comes from; a context manager that runs while it is open."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        ...
+
+    @property
+    def sample_rate_hz(self) -> int:
+        """Frames per second, nominal."""
+        ...
+
+    @property
+    def channel_count(self) -> int:
+        """Samples in each frame."""
+        ...
+
+    def __enter__(self) -> SoundSource: ...
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None: ...
+
+    def next_block(self) -> SoundBlock | None:
+        """Next block; None when none came for a moment."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MicrophoneFacts:
+    """One line of the list of microphones."""
+
+    index: int
+    name: str
+    host: str
+    channel_count: int
+    sample_rate_hz: int
+    is_default: bool
+
+
+def load_portaudio() -> ModuleType:
+    """Import sounddevice, and PortAudio with it, only when a microphone is wanted.
+
+    Raises
+    ------
+    DeviceError
+        PortAudio is missing; the message says how to install it here.
+    """
+    try:
+        import sounddevice
+    except (ImportError, OSError) as error:
+        cure = _CURES.get(sys.platform, "install PortAudio with your system's package manager")
+        raise DeviceError(
+            f"live recording needs the PortAudio library, which is missing; {cure}"
+        ) from error
+    return sounddevice  # type: ignore[no-any-return]
+
+
+def list_microphones(audio: ModuleType) -> tuple[MicrophoneFacts, ...]:
+    """Every input of this machine.
+
+    Raises
+    ------
+    DeviceError
+        The sound system does not answer.
+    """
+    try:
+        hosts = audio.query_hostapis()
+        default = audio.default.device[0]
+        return tuple(
+            MicrophoneFacts(
+                index=index,
+                name=str(device["name"]),
+                host=str(hosts[device["hostapi"]]["name"]),
+                channel_count=int(device["max_input_channels"]),
+                sample_rate_hz=round(device["default_samplerate"]),
+                is_default=index == default,
+            )
+            for index, device in enumerate(audio.query_devices())
+            if device["max_input_channels"] > 0
+        )
+    except audio.PortAudioError as error:
+        raise DeviceError(
+            f"the sound system does not answer ({error}); check that its service is running"
+        ) from error
+
+
+def choose_microphone(
+    microphones: tuple[MicrophoneFacts, ...], wanted: str | None
+) -> MicrophoneFacts:
+    """Pick by index, by exact name, or by a part of a name that only one has.
+
+    Raises
+    ------
+    DeviceError
+        There is none, or more than one fits.
+    """
+    if not microphones:
+        raise DeviceError("no microphone was found; plug one in and run pipenote check")
+    if wanted is None:
+        return next((m for m in microphones if m.is_default), microphones[0])
+    fitting = [m for m in microphones if wanted in (str(m.index), m.name)] or [
+        m for m in microphones if wanted.casefold() in m.name.casefold()
+    ]
+    if len(fitting) != 1:
+        found = "no microphone is" if not fitting else f"{len(fitting)} microphones are"
+        raise DeviceError(
+            f"{found} called {wanted!r}; pipenote check lists them, take one by its number"
+        )
+    return fitting[0]
+
+
+class Microphone:
+    """A running microphone; at most two channels, at the rate the device likes best."""
+
+    def __init__(self, audio: ModuleType, facts: MicrophoneFacts) -> None:
+        self.name = facts.name
+        self.sample_rate_hz = facts.sample_rate_hz
+        self.channel_count = min(2, facts.channel_count)
+        self._audio = audio
+        self._blocks: queue.Queue[SoundBlock] = queue.Queue(maxsize=_QUEUE_BLOCKS)
+        try:
+            self._stream = audio.InputStream(
+                device=facts.index,
+                samplerate=self.sample_rate_hz,
+                channels=self.channel_count,
+                blocksize=round(_BLOCK_S * self.sample_rate_hz),
+                dtype="float32",
+                latency="high",
+                callback=self.take,
+            )
+        except audio.PortAudioError as error:
+            raise self._failed(error) from error
+
+    def __enter__(self) -> Microphone:
+        try:
+            self._stream.start()
+        except self._audio.PortAudioError as error:
+            self._stream.close()
+            raise self._failed(error) from error
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self._stream.close()
+
+    def take(self, samples: NDArray[np.float32], *_: object) -> None:
+        """Copy and queue: PortAudio calls this on its own thread and takes the buffer back.
+
+        When the queue is full the block is dropped; the recorder sees that frames are missing.
+        """
+        block = SoundBlock(samples=samples.copy(), arrived_s=time.perf_counter())
+        try:
+            self._blocks.put_nowait(block)
+        except queue.Full:
+            return
+
+    def next_block(self) -> SoundBlock | None:
+        """Next block; None when none came for a moment."""
+        try:
+            return self._blocks.get(timeout=_WAIT_S)
+        except queue.Empty:
+            return None
+
+    def _failed(self, error: Exception) -> DeviceError:
+        return DeviceError(
+            f"microphone {self.name!r} cannot be opened ({error}); close other programs that use "
+            "it, allow access to it, or choose another with --microphone"
+        )

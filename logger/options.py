@@ -1,0 +1,68 @@
+"""The command-line options of ``check`` and ``record``, and those that choose car and channel."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def add_car_options(parser: argparse.ArgumentParser) -> None:
+    """Add what tells about the engine."""
+    parser.add_argument("--car", type=Path, metavar="FILE", help="car file (TOML)")
+    parser.add_argument(
+        "--cylinders", type=whole_number, metavar="N", help="number of cylinders (four-stroke)"
+    )
+
+
+def add_drive_options(parser: argparse.ArgumentParser) -> None:
+    """Add how a session is read."""
+    add_car_options(parser)
+    parser.add_argument(
+        "--channel",
+        type=whole_number,
+        default=1,
+        metavar="N",
+        help="channel of the sound (default: 1)",
+    )
+
+
+def add_microphone_option(parser: argparse.ArgumentParser) -> None:
+    """Add the choice of the microphone."""
+    parser.add_argument(
+        "--microphone", metavar="NAME_OR_INDEX", help="as pipenote check lists them"
+    )
+
+
+def add_recording_options(parser: argparse.ArgumentParser) -> None:
+    """Add what a recording needs beside its folder."""
+    add_car_options(parser)
+    add_microphone_option(parser)
+    parser.add_argument(
+        "--rpm",
+        default="none",
+        metavar="SOURCE",
+        help="where rpm comes from; this version knows only none (the default)",
+    )
+    parser.add_argument(
+        "--seconds",
+        type=positive_number,
+        metavar="N",
+        help="stop after so long (default: at Ctrl-C)",
+    )
+    parser.add_argument("--plain", action="store_true", help="print lines, no live display")
+
+
+def positive_number(text: str) -> float:
+    """Read a finite number above zero."""
+    value = float(text)
+    if not 0.0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text!r} must be more than zero")
+    return value
+
+
+def whole_number(text: str) -> int:
+    """Read a whole number from 1 up."""
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 up")
+    return int(text)

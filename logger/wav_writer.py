@@ -1,0 +1,124 @@
+"""A WAV file that stays valid while it grows: 24-bit PCM, its header renewed at each sync.
+
+Ordinary sound libraries fill in the sizes in a WAV header only when the file is closed, so a
+logger that is killed leaves a file that many programs refuse. Here at most the sound since the
+last :meth:`WavWriter.sync` is lost.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import os
+import struct
+from pathlib import Path
+from types import TracebackType
+
+import numpy as np
+from numpy.typing import NDArray
+
+_BYTES_PER_SAMPLE = 3
+_HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")  # RIFF, one fmt chunk of 16 bytes, data
+_FULL_SCALE = 1 << 23
+LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER.size  # sizes in a WAV file have 32 bits
+
+
+class WavWriter:
+    """Write one new WAV file; use as a context manager.
+
+    Parameters
+    ----------
+    path : Path
+        Must not exist.
+    sample_rate_hz : int > 0
+    channel_count : int > 0
+
+    Raises
+    ------
+    OSError
+        The file exists or cannot be written.
+    """
+
+    def __init__(self, path: Path, sample_rate_hz: int, channel_count: int) -> None:
+        self.frame_count = 0
+        self._sample_rate_hz = sample_rate_hz
+        self._frame_bytes = channel_count * _BYTES_PER_SAMPLE
+        self._channel_count = channel_count
+        self._file = path.open("xb")
+        self._file.write(self._header())
+
+    def __enter__(self) -> WavWriter:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    @property
+    def data_bytes(self) -> int:
+        """Bytes of sound so far."""
+        return self.frame_count * self._frame_bytes
+
+    def write(self, samples: NDArray[np.float32]) -> None:
+        """Append samples [shape=(n_frames, n_channels)]; full scale is -1..1, more is clipped.
+
+        Raises
+        ------
+        OSError
+            The disk is full or gone.
+        """
+        self._file.write(to_pcm24(samples))
+        self.frame_count += samples.shape[0]
+
+    def sync(self) -> None:
+        """Renew the header and wait until everything is on the disk.
+
+        Raises
+        ------
+        OSError
+            The disk is full or gone.
+        """
+        self._file.seek(0)
+        self._file.write(self._header())
+        self._file.seek(0, os.SEEK_END)
+        self._file.flush()
+        os.fsync(self._file.fileno())
+
+    def close(self) -> None:
+        """Finish the file; a second call does nothing."""
+        if self._file.closed:
+            return
+        try:
+            if self.data_bytes % 2:
+                self._file.write(b"\0")  # chunks have an even length; the size does not count it
+            self.sync()
+        finally:
+            self._file.close()
+
+    def _header(self) -> bytes:
+        data_bytes = self.data_bytes
+        return _HEADER.pack(
+            b"RIFF",
+            _HEADER.size - 8 + data_bytes + data_bytes % 2,
+            b"WAVE",
+            b"fmt ",
+            16,
+            1,  # integer PCM
+            self._channel_count,
+            self._sample_rate_hz,
+            self._sample_rate_hz * self._frame_bytes,
+            self._frame_bytes,
+            8 * _BYTES_PER_SAMPLE,
+            b"data",
+            data_bytes,
+        )
+
+
+def to_pcm24(samples: NDArray[np.float32]) -> bytes:
+    """Turn samples (full scale -1..1) into little-endian 24-bit integers, clipped."""
+    scaled = np.round(np.asarray(samples, dtype=np.float64) * _FULL_SCALE)
+    whole = np.clip(scaled, -_FULL_SCALE, _FULL_SCALE - 1).astype("<i4")
+    return whole.reshape(-1, 1).view(np.uint8)[:, :_BYTES_PER_SAMPLE].tobytes()

@@ -1,0 +1,427 @@
+"""The command: parse, call one library function, map errors to an exit status."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+import json
+import shlex
+import sys
+from collections.abc import Sequence
+from dataclasses import fields
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from rich.console import Console, RenderableType
+
+from analysis.errors import AnalysisError
+from analysis.sizing_options import (
+    add_sizing_options,
+    add_target_options,
+    asked_frequency,
+    with_options,
+)
+from logger.errors import DeviceError, LoggerError
+from logger.importing.options import add_import_options
+from logger.options import (
+    add_car_options,
+    add_drive_options,
+    add_microphone_option,
+    add_recording_options,
+)
+from logger.terminal import one_line, progress_bar
+
+if TYPE_CHECKING:  # what a command needs it imports itself, so that --help is quick
+    from analysis.branches import Sizing
+    from analysis.car import Car
+    from analysis.drive import Engine
+    from analysis.findings import Findings
+
+DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
+_SESSIONS = Path(__file__).resolve().parent / "recorded_sessions"
+
+Arguments = argparse.Namespace
+
+
+class UsageError(LoggerError):
+    """Options that do not go together."""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and give its exit status."""
+    typed = list(sys.argv[1:] if argv is None else argv)
+    arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
+    try:
+        status: int = arguments.run(arguments)
+    except DeviceError as error:
+        return _complain(error, NO_DEVICE)
+    except (AnalysisError, LoggerError) as error:
+        return _complain(error, BAD_INPUT)
+    except OSError as error:
+        return _complain(f"{error.filename or 'a file'}: {error.strerror or error}", BAD_INPUT)
+    except KeyboardInterrupt:
+        return _complain("interrupted", INTERRUPTED)
+    return status
+
+
+# --- commands -----------------------------------------------------------------------------------
+
+
+def _demo(arguments: Arguments) -> int:
+    """Run the commands that a user would type, one after the other."""
+    out: Path = arguments.out
+    if out.exists() and not arguments.overwrite:
+        raise UsageError(f"{out} exists already; choose another --out or give --overwrite")
+    out.mkdir(parents=True, exist_ok=True)
+    baseline, postfix = str(_SESSIONS / "baseline"), str(_SESSIONS / "postfix")
+    car = ("--car", str(_SESSIONS / "car.toml"))
+    report = out / "report.html"
+    steps = (
+        ("The drone in the baseline drive", ("find", baseline)),
+        ("The branch to build", ("size", baseline, *car)),
+        ("Did it work?", ("compare", baseline, postfix)),
+        ("An old log without sound", ("find", str(_SESSIONS / "old_levels"))),
+        ("The report", ("report", baseline, postfix, *car, "--out", str(report), "--overwrite")),
+    )
+    for title, command in steps:
+        print(f"\n{title}: pipenote {shlex.join(command)}\n", flush=True)
+        status = main(command)
+        if status != DONE:
+            return status
+    print("\nThis car was never built: the three drives come from a computer model of one.")
+    return DONE
+
+
+def _check(arguments: Arguments) -> int:
+    from logger.check import check_devices
+
+    _show(check_devices(wanted=arguments.microphone))
+    return DONE
+
+
+def _record(arguments: Arguments) -> int:
+    if arguments.rpm != "none":
+        raise UsageError(
+            f"--rpm {arguments.rpm}: this version records sound only; log rpm with what you have "
+            "and bring both in with pipenote import"
+        )
+    from logger.record import RecordingRequest, record
+
+    request = RecordingRequest(
+        out=arguments.out,
+        car=_car_table(arguments.car),
+        cylinders=arguments.cylinders,
+        microphone=arguments.microphone,
+        seconds=arguments.seconds,
+        plain=arguments.plain,
+        software_version=_own_version(),
+    )
+    summary = record(request, Console(stderr=True, markup=False, highlight=False))
+    print(summary.text())
+    return INTERRUPTED if summary.interrupted else DONE
+
+
+def _import(arguments: Arguments) -> int:
+    from logger.importing.importer import import_session
+    from logger.importing.request import ImportRequest, TelemetryOptions
+    from logger.text_tables import import_table
+
+    options = {field.name: getattr(arguments, field.name) for field in fields(TelemetryOptions)}
+    request = ImportRequest(
+        audio=arguments.audio,
+        telemetry=arguments.telemetry,
+        channel=arguments.channel,
+        name=arguments.name,
+        car=_car_table(arguments.car),
+        cylinders=arguments.cylinders,
+        stroke_cycle=arguments.stroke_cycle,
+        full_scale_db_spl=arguments.full_scale_db_spl,
+        importer=arguments.importer,
+        options=TelemetryOptions(**options),
+    )
+    with progress_bar("importing") as progress:
+        summary = import_session(
+            request, arguments.out, overwrite=arguments.overwrite, progress=progress
+        )
+    _show(import_table(summary))
+    return DONE
+
+
+def _find(arguments: Arguments) -> int:
+    from analysis.documents import find_document
+    from analysis.text_tables import find_text
+
+    findings, _ = _findings(arguments.session, arguments)
+    _give(arguments, find_document(findings), find_text(findings))
+    return DONE
+
+
+def _size(arguments: Arguments) -> int:
+    from analysis.documents import no_drone_document
+    from analysis.sizing_document import sizing_document
+    from analysis.text_tables import size_text
+
+    sizing = _sizing_as_asked(arguments)
+    if sizing is None:
+        why = f"{arguments.session} holds no drone that a branch could cure, so nothing is sized."
+        _give(arguments, no_drone_document(why), why)
+    else:
+        _give(arguments, sizing_document(sizing), size_text(sizing))
+    return DONE
+
+
+def _compare(arguments: Arguments) -> int:
+    from analysis.comparison import compare_drives
+    from analysis.documents import comparison_document
+    from analysis.text_tables import compare_text
+
+    baseline, _ = _findings(arguments.baseline, arguments)
+    postfix, _ = _findings(arguments.postfix, arguments)
+    comparison = compare_drives(baseline, postfix)
+    _give(arguments, comparison_document(comparison), compare_text(comparison))
+    return DONE
+
+
+def _report(arguments: Arguments) -> int:
+    from analysis.comparison import compare_drives
+    from analysis.report import ReportContents, write_report
+    from analysis.report.provenance import provenance_now
+    from analysis.report.writing import refuse_existing
+
+    refuse_existing(arguments.out, overwrite=arguments.overwrite)
+    findings, car = _findings(arguments.session, arguments)
+    postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
+    contents = ReportContents(
+        findings=findings,
+        sizing=_sizing_for_drive(findings, car, arguments),
+        comparison=None if postfix is None else compare_drives(findings, postfix),
+        postfix=postfix,
+        provenance=provenance_now(
+            software_version=_own_version(),
+            command=f"pipenote {shlex.join(arguments.typed)}",
+            inputs=(arguments.session, arguments.postfix, arguments.car),
+        ),
+    )
+    write_report(arguments.out, contents, overwrite=arguments.overwrite)
+    print(f"The report is in {arguments.out}; open it with any browser.")
+    return DONE
+
+
+# --- what several commands need -----------------------------------------------------------------
+
+
+def _findings(path: Path, arguments: Arguments) -> tuple[Findings, Car | None]:
+    """Read a session and find its drone; with the car from --car, or else from the session."""
+    from analysis.car import parse_car, read_car
+    from analysis.find import find_drone
+    from logger.session import read_session
+
+    session = read_session(path)
+    stored = session.metadata.car
+    if arguments.car is not None:
+        car: Car | None = read_car(arguments.car)
+    else:
+        car = None if stored is None else parse_car(stored)
+    engine = _engine(arguments, None if arguments.car is None else car)
+    with progress_bar(f"listening to {path.name}") as progress:
+        drive = session.drive(channel=arguments.channel, engine=engine)
+        return find_drone(drive, progress=progress), car
+
+
+def _engine(arguments: Arguments, car: Car | None) -> Engine | None:
+    from analysis.drive import Engine
+
+    if arguments.cylinders is None:
+        return None if car is None else car.engine
+    return Engine(cylinders=arguments.cylinders)
+
+
+def _sizing_as_asked(arguments: Arguments) -> Sizing | None:
+    from analysis.car import read_car
+    from analysis.sizing import size_branches
+    from analysis.sizing_from_drive import request_for_frequency
+
+    frequency_hz = asked_frequency(arguments)
+    if frequency_hz is None:
+        findings, car = _findings(arguments.session, arguments)
+        return _sizing_for_drive(findings, car, arguments)
+    car = None if arguments.car is None else read_car(arguments.car)
+    request = request_for_frequency(
+        frequency_hz=frequency_hz, engine_order=arguments.order, car=car
+    )
+    return size_branches(with_options(request, arguments))
+
+
+def _sizing_for_drive(findings: Findings, car: Car | None, arguments: Arguments) -> Sizing | None:
+    from analysis.sizing import size_branches
+    from analysis.sizing_from_drive import band_to_cure, request_for_band
+
+    band = band_to_cure(findings, arguments.band)
+    if band is None:
+        return None
+    return size_branches(with_options(request_for_band(findings, band, car), arguments))
+
+
+def _car_table(path: Path | None) -> dict[str, object] | None:
+    """Read the car file as plain data, checked, for a session to keep."""
+    if path is None:
+        return None
+    import tomllib
+
+    from analysis.car import read_car
+
+    read_car(path)
+    return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+
+
+def _own_version() -> str:
+    try:
+        return version("pipenote")
+    except PackageNotFoundError:
+        return "not installed"
+
+
+# --- output -------------------------------------------------------------------------------------
+
+
+def _give(arguments: Arguments, document: object, table: RenderableType) -> None:
+    """One JSON document, or a table for people."""
+    if arguments.json:
+        print(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2))
+    else:
+        _show(table)
+
+
+def _show(table: RenderableType) -> None:
+    Console(markup=False, highlight=False).print(table)
+
+
+def _complain(trouble: object, status: int) -> int:
+    print(f"pipenote: {one_line(trouble)}", file=sys.stderr)
+    return status
+
+
+# --- options ------------------------------------------------------------------------------------
+
+_CAUTION = (
+    "Drive by the law, not by the rev counter, and let a second person watch the log. Never run "
+    "an engine indoors."
+)
+
+
+class _Parser(argparse.ArgumentParser):
+    """Usage errors in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """Every command and option; a function, so that a test can compare the README with it."""
+    parser = _Parser(
+        prog="pipenote",
+        description="Find the drone of a home-built exhaust, size the side branch that cures it, "
+        "and prove that it worked.",
+        epilog="Help on one command: pipenote COMMAND --help. " + _CAUTION,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"pipenote {_own_version()}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    for name, run, add_options, what in _COMMANDS:
+        command = commands.add_parser(name, help=what, description=what, allow_abbrev=False)
+        command.set_defaults(run=run)
+        add_options(command)
+    return parser
+
+
+def _demo_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--out",
+        type=Path,
+        default=Path("pipenote-demo"),
+        metavar="DIR",
+        help="folder for the report (default: pipenote-demo)",
+    )
+    _overwrite_option(parser)
+
+
+def _record_options(parser: argparse.ArgumentParser) -> None:
+    _out_option(parser, "DIR", "session folder to make; it must not exist")
+    add_recording_options(parser)
+
+
+def _import_options(parser: argparse.ArgumentParser) -> None:
+    _out_option(parser, "DIR", "session folder to make")
+    _overwrite_option(parser)
+    add_car_options(parser)
+    add_import_options(parser)
+
+
+def _find_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
+    add_drive_options(parser)
+    _json_option(parser)
+
+
+def _size_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
+    add_target_options(parser)
+    add_sizing_options(parser)
+    add_drive_options(parser)
+    _json_option(parser)
+
+
+def _compare_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("baseline", type=Path, metavar="BASELINE", help="session before the work")
+    parser.add_argument("postfix", type=Path, metavar="POSTFIX", help="session after the work")
+    add_drive_options(parser)
+    _json_option(parser)
+
+
+def _report_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
+    parser.add_argument(
+        "postfix", type=Path, nargs="?", metavar="POSTFIX", help="session after the work"
+    )
+    _out_option(parser, "FILE.html", "page to write")
+    _overwrite_option(parser)
+    add_sizing_options(parser)
+    add_drive_options(parser)
+
+
+def _out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> None:
+    parser.add_argument("--out", type=Path, required=True, metavar=metavar, help=what)
+
+
+def _overwrite_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
+
+
+def _json_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+_COMMANDS = (
+    ("demo", _demo, _demo_options, "run the whole job on three recorded drives; needs no hardware"),
+    (
+        "check",
+        _check,
+        add_microphone_option,
+        "list microphones and serial ports, try the microphone",
+    ),
+    ("record", _record, _record_options, "log the sound of a drive into a session folder"),
+    ("import", _import, _import_options, "make a session folder from files recorded elsewhere"),
+    ("find", _find, _find_options, "find the drone: engine order, rpm, frequency, width"),
+    ("size", _size, _size_options, "size one or two closed side branches"),
+    (
+        "compare",
+        _compare,
+        _compare_options,
+        "did it work? the drive before against the drive after",
+    ),
+    ("report", _report, _report_options, "write everything into one page that opens in a browser"),
+)
+
+if __name__ == "__main__":
+    sys.exit(main())
