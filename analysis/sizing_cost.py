@@ -34,14 +34,17 @@ def sensitivity(
         return float(at.loss_db(lengths, edges_hz).min())
 
     first_m, right_db = acoustic_lengths_m[0], edge_db()
-    by_rpm = float("nan") if order is None else _RPM * order / 60.0
+    by_rpm = float("nan")
+    if order is not None:
+        shift_hz = _RPM * order / 60.0
+        by_rpm = right_db - (edge_db(more_hz=shift_hz) + edge_db(more_hz=-shift_hz)) / 2
     return Sensitivity(
         hz_per_kelvin=tuned_hz(first_m, likely_k + 0.5) - tuned_hz(first_m, likely_k - 0.5),
         hz_per_mm=tuned_hz(first_m + 5e-4, likely_k) - tuned_hz(first_m - 5e-4, likely_k),
         hz_per_rpm=float("nan") if order is None else order / 60.0,
         loss_db_per_10_kelvin=right_db - (edge_db(more_k=_KELVIN) + edge_db(more_k=-_KELVIN)) / 2,
         loss_db_per_10_mm=right_db - (edge_db(more_m=_METRES) + edge_db(more_m=-_METRES)) / 2,
-        loss_db_per_20_rpm=right_db - (edge_db(more_hz=by_rpm) + edge_db(more_hz=-by_rpm)) / 2,
+        loss_db_per_20_rpm=by_rpm,
     )
 
 
