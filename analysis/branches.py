@@ -73,8 +73,8 @@ class Sensitivity:
     """What one unit of error costs the first branch: shift of its tuning, and of its loss.
 
     ``loss_db_*`` is the transmission loss given up at the drone's half-power edges (the worse
-    edge) for one unit of error, averaged over both signs. The two for rpm are NaN when the
-    engine order is unknown.
+    edge) for one unit of error to the worse side. The two for rpm are NaN when the engine order is
+    unknown.
     """
 
     hz_per_kelvin: float

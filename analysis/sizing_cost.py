@@ -37,13 +37,13 @@ def sensitivity(
     by_rpm = float("nan")
     if order is not None:
         shift_hz = _RPM * order / 60.0
-        by_rpm = right_db - (edge_db(more_hz=shift_hz) + edge_db(more_hz=-shift_hz)) / 2
+        by_rpm = right_db - min(edge_db(more_hz=shift_hz), edge_db(more_hz=-shift_hz))
     return Sensitivity(
         hz_per_kelvin=tuned_hz(first_m, likely_k + 0.5) - tuned_hz(first_m, likely_k - 0.5),
         hz_per_mm=tuned_hz(first_m + 5e-4, likely_k) - tuned_hz(first_m - 5e-4, likely_k),
         hz_per_rpm=float("nan") if order is None else order / 60.0,
-        loss_db_per_10_kelvin=right_db - (edge_db(more_k=_KELVIN) + edge_db(more_k=-_KELVIN)) / 2,
-        loss_db_per_10_mm=right_db - (edge_db(more_m=_METRES) + edge_db(more_m=-_METRES)) / 2,
+        loss_db_per_10_kelvin=right_db - min(edge_db(more_k=_KELVIN), edge_db(more_k=-_KELVIN)),
+        loss_db_per_10_mm=right_db - min(edge_db(more_m=_METRES), edge_db(more_m=-_METRES)),
         loss_db_per_20_rpm=by_rpm,
     )
 

@@ -115,6 +115,14 @@ def test_errors_cost_what_finite_differences_say() -> None:
     by_root = branch.tuned_hz / (2.0 * branch.gas_temperature_k)
     assert cost.hz_per_kelvin == pytest.approx(by_root, rel=0.06)
     assert cost.hz_per_rpm == pytest.approx(3.0 / 60.0)
+    # One branch on a drone with two edges: an error to either side takes loss from one of them.
+    assert 0.0 < cost.loss_db_per_10_kelvin < 3.0
+    assert 0.0 < cost.loss_db_per_10_mm < 3.0
+    # 20 rpm is 1 Hz here, about as bad as 1 Hz of mistuning by temperature; not just as bad, for
+    # the branch is not tuned to the very middle.
+    kelvin_for_1_hz = 1.0 / cost.hz_per_kelvin
+    by_temperature = cost.loss_db_per_10_kelvin * kelvin_for_1_hz / 10.0
+    assert cost.loss_db_per_20_rpm == pytest.approx(by_temperature, rel=0.4)
 
 
 def test_two_branches_are_chosen_only_when_they_pay() -> None:
