@@ -61,8 +61,9 @@ def drone_curve(request: SizingRequest) -> DroneCurve:
     if measured is None:
         level_db = _resonance_db(frequency_hz, target)
         said += (
-            f"Level before: a resonance, 3 dB down at {target.low_hz:.1f} and {target.high_hz:.1f} Hz, "
-            f"{_ASSUMED_RISE_DB:.0f} dB above an even trend (no measured curve).",
+            f"Level before: a resonance with half-power points at {target.low_hz:.1f} and "
+            f"{target.high_hz:.1f} Hz, {_ASSUMED_RISE_DB:.0f} dB above an even trend (no measured "
+            "curve).",
         )
     else:
         level_db = np.interp(frequency_hz, *measured)
