@@ -7,25 +7,42 @@ an :class:`analysis.drive.Drive`. The format is described in ``SESSION_FORMAT.md
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
 
-from analysis.drive import Drive, Engine, Trouble
+from analysis.drive import Drive, Engine, Sound, Trouble
+from logger.atomic import new_folder, sync_file, write_synced
+from logger.errors import SessionError
+from logger.json_fields import JsonFields
+from logger.session_folder import (
+    METADATA_FILE,
+    TELEMETRY_FILE,
+    SessionAudio,
+    audio_files,
+    read_audio,
+    refuse_unless_session,
+)
+from logger.sound_reading import read_mono_blocks
+from logger.telemetry_file import TelemetryRead, encode_telemetry, read_telemetry
 
 __all__ = [
     "Session",
     "SessionContent",
     "SessionMetadata",
     "Trouble",
+    "encode_metadata",
     "read_session",
     "write_session",
 ]
 
 FORMAT_VERSION = 1
+MOST_CYLINDERS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,14 +118,40 @@ class Session:
     def drive(self, *, channel: int = 1, engine: Engine | None = None) -> Drive:
         """Join sound and telemetry; ``channel`` counts from 1.
 
-        ``engine`` overrules what the session says.
+        ``engine`` overrules what the session says. The sound is read when the drive's blocks are,
+        and a file that turns out damaged then raises :class:`logger.errors.AudioError`.
 
         Raises
         ------
         SessionError
             There is no such channel.
         """
-        raise NotImplementedError
+        return Drive(
+            name=self.metadata.name,
+            engine=engine or self._engine(),
+            sound=self._sound(channel),
+            telemetry=self.telemetry,
+            trouble=self.metadata.trouble,
+        )
+
+    def _sound(self, channel: int) -> Sound | None:
+        if self.sample_rate_hz is None or self.frame_count == 0:
+            return None
+        if not 1 <= channel <= self.channel_count:
+            raise SessionError(
+                f"{self.path} has no channel {channel}; choose one of 1 to {self.channel_count}"
+            )
+        return Sound(
+            sample_rate_hz=self.sample_rate_hz,
+            frame_count=self.frame_count,
+            read_blocks=partial(read_mono_blocks, self.audio_files, channel),
+            full_scale_db_spl=self.metadata.full_scale_db_spl,
+        )
+
+    def _engine(self) -> Engine | None:
+        if self.metadata.cylinders is None:
+            return None
+        return Engine(cylinders=self.metadata.cylinders, stroke_cycle=self.metadata.stroke_cycle)
 
 
 def read_session(path: Path) -> Session:
@@ -119,7 +162,24 @@ def read_session(path: Path) -> Session:
     SessionError
         It is no session folder, is damaged, or comes from a newer version.
     """
-    raise NotImplementedError
+    fields = _read_json(path)
+    metadata = _decode_metadata(fields, path / METADATA_FILE)
+    telemetry = read_telemetry(path / TELEMETRY_FILE)
+    audio = read_audio(path)
+    trouble = (
+        *metadata.trouble,
+        *_interruption(fields.text("state", "complete"), telemetry, audio),
+        *_dropped_rows(telemetry),
+    )
+    return Session(
+        path=path,
+        metadata=replace(metadata, trouble=trouble),
+        telemetry=telemetry.frame,
+        audio_files=audio.files,
+        sample_rate_hz=audio.sample_rate_hz,
+        channel_count=audio.channel_count,
+        frame_count=audio.frame_count,
+    )
 
 
 def write_session(out: Path, content: SessionContent, *, overwrite: bool = False) -> None:
@@ -130,4 +190,136 @@ def write_session(out: Path, content: SessionContent, *, overwrite: bool = False
     SessionError
         ``out`` exists, or cannot be written.
     """
-    raise NotImplementedError
+    metadata = encode_metadata(content.metadata)
+    telemetry = None if content.telemetry is None else encode_telemetry(content.telemetry)
+    with new_folder(out, check_replaceable=refuse_unless_session if overwrite else None) as folder:
+        if content.write_audio is not None:
+            content.write_audio(folder)
+            for file in audio_files(folder):
+                sync_file(file)
+        if telemetry is not None:
+            write_synced(folder / TELEMETRY_FILE, telemetry)
+        write_synced(folder / METADATA_FILE, metadata)
+
+
+def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> bytes:
+    """Give the bytes of ``session.json``; a recorder says ``recording`` until it is done.
+
+    Raises
+    ------
+    SessionError
+        The car holds something that JSON cannot.
+    """
+    start = metadata.start_time_utc
+    fields = {
+        "format_version": FORMAT_VERSION,
+        "state": state,
+        "name": metadata.name,
+        "start_time_utc": None if start is None else start.astimezone(UTC).isoformat(),
+        "software_version": metadata.software_version,
+        "devices": dict(metadata.devices),
+        "calibration": {"full_scale_db_spl": metadata.full_scale_db_spl},
+        "car": None if metadata.car is None else dict(metadata.car),
+        "cylinders": metadata.cylinders,
+        "stroke_cycle": metadata.stroke_cycle,
+        "trouble": [asdict(trouble) for trouble in metadata.trouble],
+        "notes": list(metadata.notes),
+    }
+    try:
+        text = json.dumps(fields, indent=2, ensure_ascii=False, allow_nan=False)
+        return (text + "\n").encode("utf-8")
+    except (TypeError, ValueError) as error:
+        raise SessionError(f"the session cannot be written as JSON: {error}") from error
+
+
+def _read_json(path: Path) -> JsonFields:
+    file = path / METADATA_FILE
+    try:
+        value = json.loads(file.read_bytes().decode("utf-8"))
+    except FileNotFoundError as error:
+        raise SessionError(
+            f"{path} is no session folder: it has no {METADATA_FILE}; "
+            "make one with pipenote record or pipenote import"
+        ) from error
+    except OSError as error:
+        raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
+    except (ValueError, RecursionError) as error:
+        raise SessionError(f"{file} is damaged: it is no JSON; record or import again") from error
+    fields = JsonFields(value, str(file))
+    version = fields.whole("format_version", low=1, high=1_000_000)
+    if version is None:
+        raise SessionError(f"{file} does not say its format_version, so it is no session")
+    if version > FORMAT_VERSION:
+        raise SessionError(
+            f"{path} has session format {version}, newer than the {FORMAT_VERSION} "
+            "that this pipenote reads; install a newer pipenote"
+        )
+    return fields
+
+
+def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
+    calibration = JsonFields(fields.mapping("calibration") or {}, f"{where}, calibration")
+    devices = JsonFields(fields.mapping("devices") or {}, f"{where}, devices")
+    return SessionMetadata(
+        name=fields.text("name", where.parent.name),
+        start_time_utc=_decode_time(fields.text("start_time_utc"), where),
+        devices={name: devices.text(name) for name in fields.mapping("devices") or {}},
+        full_scale_db_spl=calibration.number("full_scale_db_spl"),
+        car=fields.mapping("car"),
+        cylinders=fields.whole("cylinders", low=1, high=MOST_CYLINDERS),
+        stroke_cycle=fields.whole("stroke_cycle", low=2, high=4) or 4,
+        trouble=tuple(_decode_trouble(item, where) for item in fields.items("trouble")),
+        notes=fields.texts("notes"),
+        software_version=fields.text("software_version"),
+    )
+
+
+def _decode_trouble(item: object, where: Path) -> Trouble:
+    fields = JsonFields(item, f"{where}, trouble")
+    return Trouble(
+        code=fields.text("code"),
+        message=fields.text("message"),
+        start_s=fields.number("start_s"),
+        duration_s=fields.number("duration_s"),
+    )
+
+
+def _decode_time(text: str, where: Path) -> datetime | None:
+    if not text:
+        return None
+    try:
+        time = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise SessionError(f'{where} is damaged: "start_time_utc" is "{text}"') from error
+    return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
+
+
+def _interruption(state: str, telemetry: TelemetryRead, audio: SessionAudio) -> tuple[Trouble, ...]:
+    signs = []
+    if state != "complete":
+        signs.append("the recording was never finished")
+    if audio.was_cut:
+        signs.append("the sound's header does not fit its length")
+    if telemetry.was_cut:
+        signs.append("the last telemetry line is incomplete")
+    if not signs:
+        return ()
+    return (
+        Trouble(
+            code="interrupted",
+            message=f"The session was interrupted ({', '.join(signs)}); "
+            "what was saved until then is used.",
+        ),
+    )
+
+
+def _dropped_rows(telemetry: TelemetryRead) -> tuple[Trouble, ...]:
+    if telemetry.rows_dropped == 0:
+        return ()
+    return (
+        Trouble(
+            code="telemetry_rows_dropped",
+            message=f"{telemetry.rows_dropped} telemetry rows were left out: "
+            "their time is missing or does not rise.",
+        ),
+    )

@@ -10,6 +10,17 @@ from pathlib import Path
 
 import pandas as pd
 
+from logger.sound_reading import SoundFacts
+
+__all__ = [
+    "ColumnReport",
+    "ImportRequest",
+    "ImportSummary",
+    "ImportedTelemetry",
+    "SoundFacts",
+    "TelemetryOptions",
+]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TelemetryOptions:
@@ -126,22 +137,6 @@ class ImportedTelemetry:
     time_is_relative: bool = True
     start: datetime | None = None
     notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SoundFacts:
-    """What a sound file is: rate, depth, channels, length."""
-
-    sample_rate_hz: float
-    bit_depth: int
-    is_float: bool
-    channel_count: int
-    frame_count: int
-
-    @property
-    def duration_s(self) -> float:
-        """Length in seconds."""
-        return self.frame_count / self.sample_rate_hz
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,151 @@
+"""A new folder appears whole or not at all, and never replaces what is not ours."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from logger.errors import SessionError
+
+_RENAME_TRIES = 20
+_RENAME_PAUSE_S = 0.1
+
+
+@contextmanager
+def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -> Iterator[Path]:
+    """Give a temporary sibling of ``out`` to fill; on leaving it becomes ``out``.
+
+    Parameters
+    ----------
+    out : Path
+    check_replaceable : callable or None
+        None refuses an ``out`` that exists. Otherwise it is called with the existing folder and
+        raises when that one must not be replaced.
+
+    Raises
+    ------
+    SessionError
+        ``out`` exists, or the disk refuses; nothing is left behind.
+    """
+    _refuse_existing(out, check_replaceable)
+    made_parents = _make_parents(out.parent)
+    temporary: Path | None = None
+    try:
+        temporary = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent))
+        yield temporary
+        _sync_folder(temporary)
+        temporary.chmod(0o777 & ~_umask())
+        _refuse_existing(out, check_replaceable)
+        _move_into_place(temporary, out)
+        _sync_folder(out.parent)
+    except OSError as error:
+        _clean_up(temporary, made_parents)
+        raise _cannot_write(out, error) from error
+    except BaseException:
+        _clean_up(temporary, made_parents)
+        raise
+
+
+def write_synced(path: Path, data: bytes) -> None:
+    """Write a new file and wait until the disk has it."""
+    with path.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def sync_file(path: Path) -> None:
+    """Wait until the disk has the file, which another library wrote."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _refuse_existing(out: Path, check_replaceable: Callable[[Path], None] | None) -> None:
+    if not os.path.lexists(out):
+        return
+    if check_replaceable is None:
+        raise SessionError(f"{out} exists already; choose another folder, or say --overwrite")
+    if out.is_symlink() or not out.is_dir():
+        raise SessionError(f"{out} is not a session folder, so it is not replaced; choose another")
+    check_replaceable(out)
+
+
+def _make_parents(parent: Path) -> list[Path]:
+    missing = [folder for folder in (parent, *parent.parents) if not folder.exists()]
+    made: list[Path] = []
+    try:
+        for folder in reversed(missing):
+            folder.mkdir()
+            made.insert(0, folder)
+    except OSError as error:
+        _clean_up(None, made)
+        raise _cannot_write(parent, error) from error
+    return made
+
+
+def _cannot_write(path: Path, error: OSError) -> SessionError:
+    return SessionError(
+        f"cannot write {path}: {error.strerror or error}; check the disk, or choose another folder"
+    )
+
+
+def _clean_up(temporary: Path | None, made_parents: list[Path]) -> None:
+    if temporary is not None:
+        shutil.rmtree(temporary, ignore_errors=True)
+    for folder in made_parents:
+        try:
+            folder.rmdir()
+        except OSError:  # someone else uses it by now
+            return
+
+
+def _move_into_place(temporary: Path, out: Path) -> None:
+    if not out.exists():
+        _rename(temporary, out)
+        return
+    old = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".old", dir=out.parent))
+    old.rmdir()
+    _rename(out, old)
+    try:
+        _rename(temporary, out)
+    except OSError:
+        _rename(old, out)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _rename(source: Path, target: Path) -> None:
+    """Rename; on Windows a virus scanner may hold a fresh file open for a moment."""
+    tries = _RENAME_TRIES if sys.platform == "win32" else 1
+    for attempt in range(tries):
+        try:
+            source.rename(target)
+        except PermissionError:
+            if attempt == tries - 1:
+                raise
+            time.sleep(_RENAME_PAUSE_S)
+        else:
+            return
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _sync_folder(folder: Path) -> None:
+    if sys.platform == "win32":  # a folder cannot be opened there
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
