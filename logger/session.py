@@ -267,7 +267,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         full_scale_db_spl=calibration.number("full_scale_db_spl"),
         car=fields.mapping("car"),
         cylinders=fields.whole("cylinders", low=1, high=MOST_CYLINDERS),
-        stroke_cycle=fields.whole("stroke_cycle", low=2, high=4) or 4,
+        stroke_cycle=2 if fields.whole("stroke_cycle", low=2, high=4) == 2 else 4,
         trouble=tuple(_decode_trouble(item, where) for item in fields.items("trouble")),
         notes=fields.texts("notes"),
         software_version=fields.text("software_version"),

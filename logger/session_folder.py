@@ -37,7 +37,7 @@ def audio_file_name(number: int) -> str:
 
 
 def audio_files(folder: Path) -> tuple[Path, ...]:
-    """The sound files of a session, up to the first number that is missing."""
+    """List the sound files of a session, up to the first number that is missing."""
     files = []
     while (file := folder / audio_file_name(len(files) + 1)).is_file():
         files.append(file)
@@ -52,7 +52,8 @@ def read_audio(folder: Path) -> SessionAudio:
     SessionError
         A file cannot be read, or the files do not belong together.
     """
-    files, facts = [], []
+    files: list[Path] = []
+    facts: list[SoundFacts] = []
     was_cut = False
     for file in audio_files(folder):
         try:
@@ -105,7 +106,7 @@ def _belongs(item: Path) -> bool:
 
 
 def _is_started_only(file: Path) -> bool:
-    """True when the writer was killed before it wrote a whole header."""
+    """Say whether the writer was killed before it wrote a whole header."""
     return file.stat().st_size < 44
 
 

@@ -177,7 +177,7 @@ def _layout(path: Path, file: BinaryIO, fmt: bytes, stated: int, file_bytes: int
 
 
 def _chunks_end_the_file(file: BinaryIO, offset: int, stated: int, file_bytes: int) -> bool:
-    """True when what follows the samples is nothing, one padding byte, or further chunks."""
+    """Say whether what follows the samples is nothing, one padding byte, or further chunks."""
     position = offset + stated
     if file_bytes - position <= 1:
         return True
