@@ -7,22 +7,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from analysis.drive import FloatArray, IntArray
 from analysis.findings import DroneBand, Interval, LockedTo
 from analysis.passes import sweeps
 from analysis.resonance_fit import fit_orders, refit, separate
 from analysis.resonance_model import CurveData, ResonanceFit, rise_db
-from analysis.rpm_bins import BIN_RATIO
 
 LEAST_RISE_DB = 6.0
 
 _LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _LEAST_POINTS = 15
-_MOST_ORDERS = 8
-_LEAST_CLEAR_POINTS = 8
-_CLEAR_RATIO = 1.6  # total over background of a point that shows the order at all
+_MOST_ORDERS = 12
+_LEAST_SHARE = 0.03  # of the loudest order's mean square, at the engine speed where it is most
+_LEAST_CLEAR_POINTS = 7
+_CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that shows the order
+_CLEAR_BINS = 7
+_SILENCE_MS = 1e-30
+_BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _MODEL_SIGMA_DB = 0.5  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.0015  # engine speed is not known better than this part
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
@@ -75,18 +80,23 @@ def fit_drones(
 
 
 def _strong(orders: Sequence[OrderPoints]) -> list[int]:
-    """The orders that stand clear of the noise, at most eight, by how much and how widely."""
-    weight = []
-    for points in orders:
-        clear = points.total_ms > _CLEAR_RATIO * points.background_ms
-        enough = (
-            np.unique(points.bin_index).size >= _LEAST_POINTS
-            and np.count_nonzero(clear) >= _LEAST_CLEAR_POINTS
-        )
-        net = np.where(clear, points.total_ms - points.background_ms, 0.0)
-        weight.append(float(np.sqrt(net).sum()) if enough else 0.0)
-    ranked = sorted(range(len(orders)), key=lambda index: -weight[index])
-    return sorted(index for index in ranked[:_MOST_ORDERS] if weight[index] > 0.0)
+    """Orders that stand clear of the noise and somewhere come near the loudest one."""
+    if not orders or np.unique(orders[0].bin_index).size < _LEAST_POINTS:
+        return []
+    curves = [_pooled(points, None) for points in orders]
+    net = np.stack([np.maximum(data.total_ms - data.background_ms, 0.0) for data in curves])
+    net = uniform_filter1d(net, _CLEAR_BINS, axis=1)
+    share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
+    clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
+    share[clear < _LEAST_CLEAR_POINTS] = 0.0
+    ranked = sorted(range(len(orders)), key=lambda index: -share[index])
+    return sorted(index for index in ranked[:_MOST_ORDERS] if share[index] > _LEAST_SHARE)
+
+
+def _clear(data: CurveData) -> NDArray[np.bool_]:
+    """Bins in which the order, averaged with its neighbours, is well above the noise."""
+    total = uniform_filter1d(data.total_ms / data.background_ms.clip(_SILENCE_MS), _CLEAR_BINS)
+    return np.asarray(total > _CLEAR_RATIO)
 
 
 def sweeps_of(points: OrderPoints) -> OrderPoints:
@@ -151,19 +161,23 @@ def _pass_offsets_db(points: OrderPoints, fit: ResonanceFit) -> FloatArray:
 def _bands(
     order: float, fit: ResonanceFit, data: CurveData, level_offset_db: float
 ) -> tuple[DroneBand, ...]:
-    grid_hz = np.geomspace(
-        data.frequency_hz.min() / BIN_RATIO, data.frequency_hz.max() * BIN_RATIO, 4000
-    )
+    driven_hz = data.reference_hz
+    grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
     curve_db = fit.rise_db(grid_hz)
-    bands = []
+    clear = _clear(data)
+    bands: list[DroneBand] = []
     for mode in fit.resonances:
         shape = _half_power(fit.parameters, grid_hz, curve_db, mode.frequency_hz)
         if shape is None:
             continue
         peak_hz, low_hz, high_hz, height_db = shape
+        if not driven_hz[0] < peak_hz < driven_hz[1]:
+            continue
         if height_db < LEAST_RISE_DB or (high_hz - low_hz) > _WIDEST * peak_hz:
             continue
         if any(abs(peak_hz - band.peak_hz) < 0.01 * peak_hz for band in bands):
+            continue
+        if not clear[np.abs(data.frequency_hz - peak_hz).argmin()]:
             continue
         spread = _spread(fit, grid_hz, mode.frequency_hz, shape)
         if height_db - 1.96 * spread[3] < _LEAST_SURE_RISE_DB:
