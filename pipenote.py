@@ -96,7 +96,10 @@ def _demo(arguments: Arguments) -> int:
 def _check(arguments: Arguments) -> int:
     from logger.check import check_devices
 
-    _show(check_devices(wanted=arguments.microphone))
+    result = check_devices(wanted=arguments.microphone)
+    _show(result.text)
+    if result.trouble is not None:
+        raise result.trouble
     return DONE
 
 
@@ -106,20 +109,25 @@ def _record(arguments: Arguments) -> int:
             f"--rpm {arguments.rpm}: this version records sound only; log rpm with what you have "
             "and bring both in with pipenote import"
         )
+    from analysis.car import read_car
     from logger.record import RecordingRequest, record
 
+    engine = _engine(arguments, None if arguments.car is None else read_car(arguments.car))
     request = RecordingRequest(
         out=arguments.out,
         car=_car_table(arguments.car),
-        cylinders=arguments.cylinders,
+        cylinders=None if engine is None else engine.cylinders,
+        stroke_cycle=4 if engine is None else engine.stroke_cycle,
         microphone=arguments.microphone,
         seconds=arguments.seconds,
         plain=arguments.plain,
         software_version=_own_version(),
     )
-    summary = record(request, Console(stderr=True, markup=False, highlight=False))
-    print(summary.text())
-    return INTERRUPTED if summary.interrupted else DONE
+    recorded, interrupted = record(request, Console(stderr=True, markup=False, highlight=False))
+    print(f"{recorded.duration_s:.1f} s are saved in {recorded.session}")
+    for trouble in recorded.trouble:
+        print(f"Trouble: {trouble.message}")
+    return INTERRUPTED if interrupted else DONE
 
 
 def _import(arguments: Arguments) -> int:

@@ -168,10 +168,13 @@ class Microphone:
         self.sample_rate_hz = facts.sample_rate_hz
         self.channel_count = min(2, facts.channel_count)
         self._audio = audio
+        self._index = facts.index
         self._blocks: queue.Queue[SoundBlock] = queue.Queue(maxsize=_QUEUE_BLOCKS)
+
+    def __enter__(self) -> Microphone:
         try:
-            self._stream = audio.InputStream(
-                device=facts.index,
+            self._stream = self._audio.InputStream(
+                device=self._index,
                 samplerate=self.sample_rate_hz,
                 channels=self.channel_count,
                 blocksize=round(_BLOCK_S * self.sample_rate_hz),
@@ -179,15 +182,12 @@ class Microphone:
                 latency="high",
                 callback=self.take,
             )
-        except audio.PortAudioError as error:
-            raise self._failed(error) from error
-
-    def __enter__(self) -> Microphone:
-        try:
             self._stream.start()
         except self._audio.PortAudioError as error:
-            self._stream.close()
-            raise self._failed(error) from error
+            raise DeviceError(
+                f"microphone {self.name!r} cannot be opened ({error}); close other programs that "
+                "use it, allow access to it, or choose another with --microphone"
+            ) from error
         return self
 
     def __exit__(
@@ -215,9 +215,3 @@ class Microphone:
             return self._blocks.get(timeout=_WAIT_S)
         except queue.Empty:
             return None
-
-    def _failed(self, error: Exception) -> DeviceError:
-        return DeviceError(
-            f"microphone {self.name!r} cannot be opened ({error}); close other programs that use "
-            "it, allow access to it, or choose another with --microphone"
-        )
