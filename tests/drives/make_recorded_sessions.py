@@ -152,7 +152,7 @@ def _levels_only(drive: GeneratedDrive) -> pd.DataFrame:
         drive.spec.full_scale_db_spl,
         rows["time_s"].to_numpy(),
     )
-    return rows.assign(level_a_db=np.round(level_db, 1))
+    return rows.assign(level_a_db=level_db).round({"time_s": 4, "level_a_db": 1})
 
 
 def main() -> None:
