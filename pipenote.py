@@ -8,7 +8,6 @@ import json
 import shlex
 import sys
 from collections.abc import Sequence
-from dataclasses import fields
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -23,7 +22,7 @@ from analysis.sizing_options import (
     with_options,
 )
 from logger.errors import DeviceError, LoggerError
-from logger.importing.options import add_import_options
+from logger.importing.options import add_import_options, import_request
 from logger.options import (
     add_car_options,
     add_drive_options,
@@ -74,14 +73,15 @@ def _demo(arguments: Arguments) -> int:
     if out.exists() and not arguments.overwrite:
         raise UsageError(f"{out} exists already; choose another --out or give --overwrite")
     out.mkdir(parents=True, exist_ok=True)
-    baseline, postfix = str(_SESSIONS / "baseline"), str(_SESSIONS / "postfix")
-    car = ("--car", str(_SESSIONS / "car.toml"))
+    here = _SESSIONS.relative_to(Path.cwd()) if _SESSIONS.is_relative_to(Path.cwd()) else _SESSIONS
+    baseline, postfix = str(here / "baseline"), str(here / "postfix")
+    car = ("--car", str(here / "car.toml"))
     report = out / "report.html"
     steps = (
         ("The drone in the baseline drive", ("find", baseline)),
         ("The branch to build", ("size", baseline, *car)),
         ("Did it work?", ("compare", baseline, postfix)),
-        ("An old log without sound", ("find", str(_SESSIONS / "old_levels"))),
+        ("An old log without sound", ("find", str(here / "old_levels"))),
         ("The report", ("report", baseline, postfix, *car, "--out", str(report), "--overwrite")),
     )
     for title, command in steps:
@@ -132,22 +132,9 @@ def _record(arguments: Arguments) -> int:
 
 def _import(arguments: Arguments) -> int:
     from logger.importing.importer import import_session
-    from logger.importing.request import ImportRequest, TelemetryOptions
     from logger.text_tables import import_table
 
-    options = {field.name: getattr(arguments, field.name) for field in fields(TelemetryOptions)}
-    request = ImportRequest(
-        audio=arguments.audio,
-        telemetry=arguments.telemetry,
-        channel=arguments.channel,
-        name=arguments.name,
-        car=_car_table(arguments.car),
-        cylinders=arguments.cylinders,
-        stroke_cycle=arguments.stroke_cycle,
-        full_scale_db_spl=arguments.full_scale_db_spl,
-        importer=arguments.importer,
-        options=TelemetryOptions(**options),
-    )
+    request = import_request(arguments, _car_table(arguments.car))
     with progress_bar("importing") as progress:
         summary = import_session(
             request, arguments.out, overwrite=arguments.overwrite, progress=progress

@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -20,7 +21,7 @@ _LOCKED_WORDS = {
     LockedTo.ROAD: "road: no branch helps",
     LockedTo.UNKNOWN: "not known",
 }
-_DATUM = "along the branch's middle, from the main pipe's inner wall to the inside of the cap"
+_DATUM = "runs along the branch's middle, from the main pipe's inner wall to the inside of the cap"
 
 Row = tuple[str, str]
 
@@ -29,7 +30,8 @@ def find_text(findings: Findings) -> RenderableType:
     """Bands, worst first, then delay, doubts and trouble."""
     rows: list[Row] = []
     if findings.telemetry_delay is not None:
-        rows.append(("Telemetry", _delay(findings.telemetry_delay)))
+        heard = "the levels" if findings.levels_only else "the sound"
+        rows.append(("Telemetry", _delay(findings.telemetry_delay, heard)))
     rows += [("Trouble", trouble.message) for trouble in findings.trouble]
     rows += _doubts(findings.warnings)
     return Group(_found(findings), _rows(rows))
@@ -47,7 +49,7 @@ def size_text(sizing: Sizing) -> RenderableType:
             (f"Branch {number}" if several else "Branch", _branch(branch))
             for number, branch in enumerate(sizing.branches, start=1)
         ),
-        ("Measured", _DATUM),
+        ("Length", _DATUM),
         *_spacing(sizing),
         (
             "Drone after",
@@ -79,9 +81,10 @@ def _found(findings: Findings) -> RenderableType:
         low_rpm, high_rpm = findings.driven_rpm
         span = f"between {low_rpm:.0f} and {high_rpm:.0f} rpm"
         return Text(f"{findings.drive_name}: no drone found {span}")
-    table = Table(title=Text(findings.drive_name), title_justify="left", header_style="bold")
-    for heading in ("band", "order", "peak", "half-power", "frequency (95 %)", "rise", "locked to"):
-        table.add_column(heading)
+    table = Table(title=Text(findings.drive_name), title_justify="left", box=SIMPLE_HEAD)
+    for heading in ("band", "order", "peak rpm", "half-power", "peak Hz", "95 %", "rise"):
+        table.add_column(heading, no_wrap=True)
+    table.add_column("locked to")
     for number, band in enumerate(findings.bands, start=1):
         table.add_row(f"{number}", *_band_cells(band))
     return table
@@ -91,19 +94,20 @@ def _band_cells(band: DroneBand) -> tuple[str, ...]:
     ends = band.peak_hz_ci95
     return (
         f"{band.engine_order:g}",
-        f"{band.peak_rpm:.0f} rpm",
-        f"{band.low_rpm:.0f} to {band.high_rpm:.0f}",
-        f"{band.peak_hz:.1f} Hz ({ends.low:.1f} to {ends.high:.1f})",
+        f"{band.peak_rpm:.0f}",
+        f"{band.low_rpm:.0f}–{band.high_rpm:.0f}",
+        f"{band.peak_hz:.1f}",
+        f"{ends.low:.1f}–{ends.high:.1f}",
         f"{band.rise_db:.0f} dB",
         _LOCKED_WORDS[band.locked_to],
     )
 
 
-def _delay(delay: TelemetryDelay) -> str:
+def _delay(delay: TelemetryDelay, heard: str) -> str:
     word = "early" if delay.delay_s < 0 else "late"
     ends = delay.ci95_s
     return (
-        f"{abs(delay.delay_s):.2f} s {word} against the sound "
+        f"{abs(delay.delay_s):.2f} s {word} against {heard} "
         f"(95 %: {ends.low:.2f} to {ends.high:.2f} s); taken into account"
     )
 

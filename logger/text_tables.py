@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -17,7 +18,11 @@ def import_table(summary: ImportSummary) -> RenderableType:
     """Column, meaning, unit, rows kept and dropped, and why; then sound and assumptions."""
     parts: list[RenderableType] = []
     if summary.columns:
-        table = Table(title=Text(f"{summary.telemetry_rows} telemetry rows"), title_justify="left")
+        table = Table(
+            title=Text(f"{summary.telemetry_rows} telemetry rows"),
+            title_justify="left",
+            box=SIMPLE_HEAD,
+        )
         for heading in ("column", "meaning", "unit", "kept", "dropped", "why"):
             table.add_column(heading)
         for one in summary.columns:
@@ -39,7 +44,7 @@ def import_table(summary: ImportSummary) -> RenderableType:
 
 def microphone_table(microphones: Iterable[MicrophoneFacts]) -> RenderableType:
     """Every microphone with the number that ``--microphone`` takes."""
-    table = Table(title=Text("Microphones"), title_justify="left")
+    table = Table(title=Text("Microphones"), title_justify="left", box=SIMPLE_HEAD)
     for heading in ("number", "name", "through", "channels", "rate", ""):
         table.add_column(heading)
     for one in microphones:

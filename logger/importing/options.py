@@ -4,7 +4,11 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
+from dataclasses import fields
 from pathlib import Path
+
+from logger.importing.request import ImportRequest, TelemetryOptions
 
 _COLUMNS = (
     ("time", "time"),
@@ -49,3 +53,20 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
     columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab or pipe")
     columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
     columns.add_argument("--encoding", help="such as utf-8 or cp1252")
+
+
+def import_request(options: argparse.Namespace, car: Mapping[str, object] | None) -> ImportRequest:
+    """Put the request together from the options and the car file's content."""
+    columns = {field.name: getattr(options, field.name) for field in fields(TelemetryOptions)}
+    return ImportRequest(
+        audio=options.audio,
+        telemetry=options.telemetry,
+        channel=options.channel,
+        name=options.name,
+        car=car,
+        cylinders=options.cylinders,
+        stroke_cycle=options.stroke_cycle,
+        full_scale_db_spl=options.full_scale_db_spl,
+        importer=options.importer,
+        options=TelemetryOptions(**columns),
+    )
