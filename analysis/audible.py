@@ -28,7 +28,8 @@ def audible_bands(
     heard = [
         band
         for band in bands
-        if band.level_db > _loudest_order_db(band, points) + level_offset_db - _BELOW_LOUDEST_ORDER_DB
+        if band.level_db
+        > _loudest_order_db(band, points) + level_offset_db - _BELOW_LOUDEST_ORDER_DB
         and band.level_db > _at(overall.rpm, overall.level_z_db, band.peak_rpm) - _BELOW_OVERALL_DB
     ]
     return tuple(sorted(heard, key=lambda band: band.level_db, reverse=True))

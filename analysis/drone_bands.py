@@ -29,7 +29,7 @@ _CLEAR_BINS = 7
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _MODEL_SIGMA_DB = 0.5  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
-_FREQUENCY_FLOOR = 0.0015  # engine speed is not known better than this part
+_FREQUENCY_FLOOR = 0.001  # engine speed is not known better than this part
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
 
 
@@ -55,9 +55,7 @@ class FittedOrder:
     bands: tuple[DroneBand, ...]
 
 
-def fit_drones(
-    orders: Sequence[OrderPoints], level_offset_db: float
-) -> tuple[FittedOrder, ...]:
+def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[FittedOrder, ...]:
     """Fit all orders together and find the bands of each, in the order given.
 
     ``level_offset_db`` turns 10 lg(mean square) into level.

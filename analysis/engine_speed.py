@@ -50,7 +50,9 @@ class SpeedTrack:
         inside = (index >= 0) & (index + 1 < self.rpm.size)
         index = np.where(inside, index, 0)
         part = position - index
-        rpm = (1.0 - part) * self.rpm[index] + part * self.rpm[np.minimum(index + 1, self.rpm.size - 1)]
+        rpm = (1.0 - part) * self.rpm[index] + part * self.rpm[
+            np.minimum(index + 1, self.rpm.size - 1)
+        ]
         return np.where(inside, rpm, np.nan)
 
 

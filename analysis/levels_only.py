@@ -94,9 +94,7 @@ def find_in_levels(drive: Drive) -> Findings:
         curves=(curve,),
         overall=_overall(points, column),
         level_map=None,
-        engine_speed=EngineSpeed(
-            time_s=time_s, rpm=rpm, gear_index=np.full(time_s.size, np.nan)
-        ),
+        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, gear_index=np.full(time_s.size, np.nan)),
         telemetry_delay=lag,
         level_unit=unit,
         full_scale_db=0.0,
@@ -215,8 +213,7 @@ def _doubts(order: float, unit: str, time_s: FloatArray) -> tuple[Doubt, ...]:
     gear = Doubt(
         code="one_gear_only",
         message=(
-            "From levels alone a drone of the engine cannot be told from one of tyres or "
-            "driveline."
+            "From levels alone a drone of the engine cannot be told from one of tyres or driveline."
         ),
     )
     gaps = gaps_between(time_s)

@@ -40,7 +40,9 @@ def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> Binne
     def mean(values: FloatArray) -> FloatArray:
         flat = values.reshape(values.shape[0], -1)
         sums = [np.bincount(where, weights=column, minlength=count.size) for column in flat.T]
-        return (np.stack(sums, axis=1) / count[:, np.newaxis]).reshape(count.size, *values.shape[1:])
+        return (np.stack(sums, axis=1) / count[:, np.newaxis]).reshape(
+            count.size, *values.shape[1:]
+        )
 
     return BinnedOrders(
         pass_index=pairs[:, 0],

@@ -1,27 +1,38 @@
-"""A drive cut into passes: uninterrupted climbs and falls of engine speed, each in one gear."""
+"""A drive cut into passes: uninterrupted climbs and falls of engine speed, each in one gear.
+
+A rest at a steady speed is a pass of its own: the driver's foot, and so the level, is another
+there than in the climb before or after.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.drive import FloatArray, IntArray
+from analysis.order_tracking import HOP_S
 
 _TURN = 0.06  # engine speed must come back by this part before a new pass begins
 _LONGEST_STEP_S = 1.0
+_STEADY = 0.004  # engine speed that changes by less than this part per second stands still
+_STEADY_OVER_S = 2.0
+_SWEEP = 0.12  # a pass over less than this part of engine speed is no sweep
 
 
 def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
     """Number of the pass each frame belongs to; all arrays [shape=(n_frames,)].
 
     A pass ends where engine speed has turned back by 6 %, where frames are missing for more
-    than a second, and where the gear changes.
+    than a second, where the gear changes, and where the engine comes to a steady speed or
+    leaves it.
     """
     passes = np.zeros(time_s.size, dtype=np.int64)
     if time_s.size == 0:
         return passes
     known_gear = np.where(np.isfinite(gear), gear, -1.0)
     breaks = (np.diff(time_s) > _LONGEST_STEP_S) | (np.diff(known_gear) != 0)
+    breaks |= np.diff(_at_rest(rpm).astype(np.int64)) != 0
     starts = np.concatenate([[0], np.flatnonzero(breaks) + 1, [time_s.size]])
     number = 0
     for first, last in zip(starts[:-1], starts[1:], strict=True):
@@ -30,6 +41,22 @@ def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
             passes[first + begin : first + end] = number
             number += 1
     return passes
+
+
+def sweeps(pass_index: IntArray, rpm: FloatArray) -> NDArray[np.bool_]:
+    """Which points belong to a pass that goes over at least 12 % of engine speed."""
+    count = int(pass_index.max(initial=-1)) + 1
+    low, high = np.full(count, np.inf), np.zeros(count)
+    np.minimum.at(low, pass_index, rpm)
+    np.maximum.at(high, pass_index, rpm)
+    return (high > (1.0 + _SWEEP) * low)[pass_index]
+
+
+def _at_rest(rpm: FloatArray) -> NDArray[np.bool_]:
+    reach = round(0.5 * _STEADY_OVER_S / HOP_S)
+    padded = np.pad(np.log(rpm), reach, mode="edge")
+    change = np.abs(padded[2 * reach :] - padded[: -2 * reach])
+    return change < _STEADY * _STEADY_OVER_S
 
 
 def _turning_points(log_rpm: FloatArray) -> list[int]:

@@ -66,7 +66,9 @@ def _clipped(evidence: Evidence) -> Doubt | None:
 
 def _low_signal(evidence: Evidence) -> Doubt | None:
     total, noise = evidence.frames.total_ms, evidence.frames.background_ms
-    share = float((total.max(axis=1) > _CLEAR_RATIO * noise[_rows(total), total.argmax(axis=1)]).mean())
+    share = float(
+        (total.max(axis=1) > _CLEAR_RATIO * noise[_rows(total), total.argmax(axis=1)]).mean()
+    )
     quiet = evidence.facts.peak < _LOW_PEAK
     if share >= _LEAST_CLEAR_SHARE and not quiet:
         return None
@@ -181,5 +183,3 @@ def _gears(evidence: Evidence) -> Doubt | None:
         "engine and one of tyres or driveline. Log road speed too, and drive two gears."
     )
     return Doubt(code="one_gear_only", message=message)
-
-

@@ -57,9 +57,7 @@ def minimise(
     return here
 
 
-def _step(
-    residual: FloatArray, slopes: FloatArray, damping: float, threshold: float
-) -> FloatArray:
+def _step(residual: FloatArray, slopes: FloatArray, damping: float, threshold: float) -> FloatArray:
     weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
     weighted = slopes * weight[:, np.newaxis]
     curvature = weighted.T @ slopes

@@ -65,7 +65,7 @@ def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
     from_telemetry = (states - states.size // 2) ** 2
     change_cost = _COST_OF_STEP * (states[:, np.newaxis] - states[np.newaxis, :]) ** 2
     value = np.zeros(states.size)
-    origin = np.zeros((time_s.size, states.size), dtype=np.int64)
+    origin = np.zeros((time_s.size, states.size), dtype=np.int8)
     gain = score - _COST_OF_ERROR_DB * from_telemetry
     joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_JUMP_S
     for frame in range(time_s.size):

@@ -34,6 +34,7 @@ _FINE_STEP_S = 0.01
 _FINE_REACH_S = 0.6
 _BLOCK_S = 3.0
 _RESAMPLINGS = 400
+_LEAST_REACH_S = 0.003  # what the interpolation between frames leaves open
 _LEAST_CONTRAST = 6.0  # peak of the fit over its scatter at other delays
 _LEAST_FRAMES = 50
 _DRIFT_WORTH_S = 300.0  # over less, a drift of 200 ppm moves nothing by more than 60 ms
@@ -48,21 +49,26 @@ class _Evidence:
     score: NDArray[np.float32]
     lowest_rpm: float
 
-    def along(self, track: SpeedTrack, delay_s: FloatArray) -> FloatArray:
-        """Score at the telemetry's speed for each frame and delay; NaN where it has none.
+    def along(self, track: SpeedTrack, delay_s: FloatArray | float) -> FloatArray:
+        """Score at the telemetry's speed for each frame; NaN where it has none.
 
-        ``delay_s`` [shape=(n_delays,)] or [shape=(n_delays, n_frames)];
-        returns [shape=(n_delays, n_frames)].
+        ``delay_s`` is one number, or one for each frame.
         """
-        shift = delay_s if delay_s.ndim == 2 else delay_s[:, np.newaxis]
-        rpm = track.at(self.time_s[np.newaxis, :] + shift)
+        rpm = track.at(self.time_s + delay_s)
         position = np.log(rpm / self.lowest_rpm) / np.log(_SPEED_RATIO)
         known = (position >= 0) & (position < self.score.shape[1] - 1)
         index = np.where(known, position, 0.0).astype(np.int64)
         part = np.where(known, position - index, 0.0)
-        frame = np.arange(self.time_s.size)[np.newaxis, :]
+        frame = np.arange(self.time_s.size)
         value = (1.0 - part) * self.score[frame, index] + part * self.score[frame, index + 1]
         return np.where(known, value, np.nan)
+
+    def mean_along(self, track: SpeedTrack, delay_s: FloatArray | float) -> tuple[float, int]:
+        """Mean score over the frames that have telemetry, and how many those are."""
+        score = self.along(track, delay_s)
+        known = np.isfinite(score)
+        count = int(np.count_nonzero(known))
+        return (float(score[known].mean()) if count else 0.0), count
 
 
 def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None:
@@ -71,7 +77,7 @@ def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None
     if evidence is None or evidence.time_s.size < _LEAST_FRAMES:
         return None
     coarse_s = np.arange(-LARGEST_OFFSET_S, LARGEST_OFFSET_S, _COARSE_STEP_S)
-    fit = _mean_fit(evidence.along(track, coarse_s))
+    fit = _fit(evidence, track, coarse_s)
     best = int(np.nanargmax(fit))
     others = fit[np.abs(coarse_s - coarse_s[best]) > 2.0]
     scatter = 1.4826 * np.nanmedian(np.abs(others - np.nanmedian(others)))
@@ -85,53 +91,54 @@ def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None
     return _refined(evidence, track, float(coarse_s[best]), drift_ppm, copy.duration_s)
 
 
-def _mean_fit(scores: FloatArray) -> FloatArray:
-    """Mean over the frames that have telemetry; NaN where those are under half of all."""
-    known = np.isfinite(scores)
-    count = known.sum(axis=1)
-    mean = np.where(known, scores, 0.0).sum(axis=1) / np.maximum(count, 1)
+def _fit(evidence: _Evidence, track: SpeedTrack, delays_s: FloatArray) -> FloatArray:
+    """Mean score at each delay; NaN where under half of the frames have telemetry."""
+    pairs = [evidence.mean_along(track, float(delay)) for delay in delays_s]
+    mean = np.array([mean for mean, _ in pairs])
+    count = np.array([count for _, count in pairs])
     return np.where(count >= max(_LEAST_FRAMES, 0.5 * count.max()), mean, np.nan)
 
 
 def _drifting(
-    evidence: _Evidence, delay_s: FloatArray, drift_ppm: FloatArray, duration_s: float
+    evidence: _Evidence, delay_s: float, drift_ppm: float, duration_s: float
 ) -> FloatArray:
-    """Delay of each frame [shape=(n, n_frames)] for pairs of delay and drift [shape=(n,)]."""
-    from_middle_s = evidence.time_s - 0.5 * duration_s
-    return delay_s[:, np.newaxis] + 1e-6 * drift_ppm[:, np.newaxis] * from_middle_s[np.newaxis, :]
+    """Delay of each frame [shape=(n_frames,)], ``delay_s`` in the middle of the sound."""
+    return delay_s + 1e-6 * drift_ppm * (evidence.time_s - 0.5 * duration_s)
 
 
-def _best_drift(
-    evidence: _Evidence, track: SpeedTrack, delay_s: float, duration_s: float
-) -> float:
+def _best_drift(evidence: _Evidence, track: SpeedTrack, delay_s: float, duration_s: float) -> float:
     step_ppm = max(5.0, 1e6 * 0.04 / duration_s)
     drifts = np.arange(-_LARGEST_DRIFT_PPM, _LARGEST_DRIFT_PPM + step_ppm, step_ppm)
     delays = delay_s + np.arange(-0.3, 0.31, 0.05)
-    best = (-np.inf, 0.0)
-    for drift in drifts:
-        pairs = _drifting(evidence, delays, np.full(delays.size, drift), duration_s)
-        fit = float(np.nanmax(_mean_fit(evidence.along(track, pairs))))
-        best = max(best, (fit, float(drift)))
-    return best[1]
+    fits = [
+        max(
+            evidence.mean_along(track, _drifting(evidence, delay, drift, duration_s))[0]
+            for delay in delays
+        )
+        for drift in drifts
+    ]
+    return float(drifts[int(np.argmax(fits))])
 
 
 def _refined(
     evidence: _Evidence, track: SpeedTrack, near_s: float, drift_ppm: float, duration_s: float
 ) -> TelemetryDelay:
     delays = near_s + np.arange(-_FINE_REACH_S, _FINE_REACH_S + 1e-9, _FINE_STEP_S)
-    pairs = _drifting(evidence, delays, np.full(delays.size, drift_ppm), duration_s)
-    scores = evidence.along(track, pairs)
     block = (evidence.time_s / _BLOCK_S).astype(np.int64)
     _, block = np.unique(block, return_inverse=True)
     count = int(block.max()) + 1
-    filled = np.nan_to_num(scores)
-    sums = np.stack([np.bincount(block, weights=row, minlength=count) for row in filled], axis=1)
+
+    def block_sums(delay_s: float) -> FloatArray:
+        delay_of_frame = _drifting(evidence, delay_s, drift_ppm, duration_s)
+        score = np.nan_to_num(evidence.along(track, delay_of_frame))
+        return np.bincount(block, weights=score, minlength=count)
+
+    sums = np.stack([block_sums(delay) for delay in delays], axis=1)
     best_s = _peak(delays, sums.sum(axis=0))
     rng = np.random.default_rng(1)
     weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
     resampled = np.array([_peak(delays, row) for row in weights @ sums])
-    # A frame speaks for the middle of its window; a delay is not known better than a hop allows.
-    half_width_s = float(np.hypot(1.96 * resampled.std(), 0.01))
+    half_width_s = float(np.hypot(1.96 * resampled.std(), _LEAST_REACH_S))
     return TelemetryDelay(
         delay_s=best_s,
         ci95_s=Interval(low=best_s - half_width_s, high=best_s + half_width_s),
@@ -165,9 +172,7 @@ def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
             scores.append(_speed_scores(line_db, spacing_hz, speeds))
     if not times:
         return None
-    return _Evidence(
-        time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest
-    )
+    return _Evidence(time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest)
 
 
 def _telling_chunks(track: SpeedTrack, duration_s: float) -> list[float]:

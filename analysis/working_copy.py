@@ -53,7 +53,10 @@ class WorkingCopy:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
     ) -> None:
         self._file.close()
 
