@@ -45,4 +45,4 @@ def _loudest_order_db(band: DroneBand, points: list[OrderPoints]) -> float:
     if not near.any():
         return -np.inf
     net = [float(np.mean(each.total_ms[near] - each.background_ms[near])) for each in points]
-    return 10.0 * np.log10(max(max(net), 1e-20))
+    return float(10.0 * np.log10(max(*net, 1e-20)))

@@ -1,4 +1,4 @@
-"""Does a band keep step with the engine or with the road?
+"""Tell whether a band keeps step with the engine or with the road.
 
 A band found in the whole drive is looked for again gear by gear. If it stands at the same engine
 speed in two gears or more, the engine makes it. If it stands in one gear and is gone from

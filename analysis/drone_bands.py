@@ -126,7 +126,7 @@ def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
     index, where = np.unique(points.bin_index, return_inverse=True)
 
     def pooled(values: FloatArray) -> FloatArray:
-        return np.bincount(where, weights=values, minlength=index.size)
+        return np.bincount(where, weights=values, minlength=index.size).astype(np.float64)
 
     seconds = pooled(points.seconds)
     total = pooled(points.seconds * points.total_ms * gain) / seconds
@@ -249,7 +249,7 @@ def _spread(
     near_hz: float,
     shape: tuple[float, float, float, float],
 ) -> FloatArray:
-    """Standard errors of peak, low, high (Hz) and height (dB) from the fit's covariance."""
+    """Give the standard errors of peak, low, high (Hz) and height (dB) from the fit's covariance."""
     centre = np.array(shape)
     slopes = np.zeros((4, fit.parameters.size))
     errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))

@@ -34,7 +34,7 @@ class SpeedTrack:
     @property
     def time_s(self) -> FloatArray:
         """Times of the grid points [shape=(n_times,)]."""
-        return self.start_s + self.step_s * np.arange(self.rpm.size)
+        return self.start_s + self.step_s * np.arange(self.rpm.size, dtype=np.float64)
 
     @property
     def revolutions(self) -> FloatArray:
@@ -92,7 +92,7 @@ def gaps_between(time_s: FloatArray) -> list[tuple[float, float]]:
 
 
 def shifted(track: SpeedTrack, delay_s: float, drift_ppm: float, duration_s: float) -> SpeedTrack:
-    """The track on the sound's clock, when rows are ``delay_s`` late and their clock drifts.
+    """Put the track on the sound's clock, when rows are ``delay_s`` late and their clock drifts.
 
     A row stamped ``t + delay_s + 1e-6 * drift_ppm * (t - duration_s / 2)`` belongs to sound
     time ``t``: the delay is stated for the middle of the sound.

@@ -31,7 +31,7 @@ def level_map(
     the mean square in the bandwidth of one line (3 Hz: a Hann window of half a second).
     """
     power, rows, spacing_hz = _power_by_speed(copy, track, progress)
-    frequency_hz = spacing_hz * np.arange(power.shape[1])
+    frequency_hz = spacing_hz * np.arange(power.shape[1], dtype=np.float64)
     count = np.bincount(rows, minlength=power.shape[0]).astype(np.float64)
     seen = np.flatnonzero(count * _HOP_S >= _LEAST_SECONDS)
     rpm = bin_centre_rpm(seen * _BINS_PER_ROW)
@@ -77,7 +77,7 @@ def _power_by_speed(
         if samples.size < size:
             break
         frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
-        middle_s = (first + 0.5 * size + hop * np.arange(frames.shape[0])) / rate
+        middle_s = (first + 0.5 * size + hop * np.arange(frames.shape[0], dtype=np.float64)) / rate
         rpm = track.at(middle_s)
         known = np.isfinite(rpm)
         spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2

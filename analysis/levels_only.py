@@ -135,7 +135,7 @@ def _points(order: float, time_s: FloatArray, rpm: FloatArray, level_db: FloatAr
         pass_index=pairs[:, 0],
         bin_index=pairs[:, 1],
         rpm=np.bincount(where, weights=rpm) / count,
-        seconds=_STEP_S * count,
+        seconds=_STEP_S * count.astype(np.float64),
         total_ms=mean_square,
         background_ms=np.zeros(count.size),
         window_s=np.full(count.size, _STEP_S),
@@ -187,7 +187,7 @@ def _block_spread(
 
 def _overall(points: OrderPoints, column: str) -> OverallCurve:
     index, where = np.unique(points.bin_index, return_inverse=True)
-    seconds = np.bincount(where, weights=points.seconds)
+    seconds = np.bincount(where, weights=points.seconds).astype(np.float64)
     level_db = 10.0 * np.log10(
         np.bincount(where, weights=points.seconds * points.total_ms) / seconds
     )

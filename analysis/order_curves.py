@@ -48,7 +48,7 @@ def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> Binne
         pass_index=pairs[:, 0],
         bin_index=pairs[:, 1],
         rpm=mean(frames.rpm),
-        seconds=HOP_S * count,
+        seconds=HOP_S * count.astype(np.float64),
         gear=mean(gear),
         total_ms=mean(frames.total_ms.astype(np.float64)),
         background_ms=mean(frames.background_ms.astype(np.float64)),

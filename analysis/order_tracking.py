@@ -118,7 +118,7 @@ def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) ->
     known = inside & (unknown[last + 1] == unknown[first])
     with np.errstate(invalid="ignore"):
         change = np.abs(np.log(track.rpm[last] / track.rpm[first]))
-        return known & (change < _LARGEST_SPEED_CHANGE)
+        return np.asarray(known & (change < _LARGEST_SPEED_CHANGE))
 
 
 def _samples_at(copy: WorkingCopy, at_s: FloatArray) -> NDArray[np.float32]:

@@ -7,6 +7,8 @@ there than in the climb before or after.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,7 +23,7 @@ _SWEEP = 0.12  # a pass over less than this part of engine speed is no sweep
 
 
 def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
-    """Number of the pass each frame belongs to; all arrays [shape=(n_frames,)].
+    """Give the number of the pass each frame belongs to; all arrays [shape=(n_frames,)].
 
     A pass ends where engine speed has turned back by 6 %, where frames are missing for more
     than a second, where the gear changes, and where the engine comes to a steady speed or
@@ -35,9 +37,9 @@ def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
     breaks |= np.diff(_at_rest(rpm).astype(np.int64)) != 0
     starts = np.concatenate([[0], np.flatnonzero(breaks) + 1, [time_s.size]])
     number = 0
-    for first, last in zip(starts[:-1], starts[1:], strict=True):
+    for first, last in pairwise(starts):
         turns = _turning_points(np.log(rpm[first:last]))
-        for begin, end in zip(turns[:-1], turns[1:], strict=True):
+        for begin, end in pairwise(turns):
             passes[first + begin : first + end] = number
             number += 1
     return passes
@@ -49,18 +51,18 @@ def sweeps(pass_index: IntArray, rpm: FloatArray) -> NDArray[np.bool_]:
     low, high = np.full(count, np.inf), np.zeros(count)
     np.minimum.at(low, pass_index, rpm)
     np.maximum.at(high, pass_index, rpm)
-    return (high > (1.0 + _SWEEP) * low)[pass_index]
+    return np.asarray((high > (1.0 + _SWEEP) * low)[pass_index])
 
 
 def _at_rest(rpm: FloatArray) -> NDArray[np.bool_]:
     reach = round(0.5 * _STEADY_OVER_S / HOP_S)
     padded = np.pad(np.log(rpm), reach, mode="edge")
     change = np.abs(padded[2 * reach :] - padded[: -2 * reach])
-    return change < _STEADY * _STEADY_OVER_S
+    return np.asarray(change < _STEADY * _STEADY_OVER_S)
 
 
 def _turning_points(log_rpm: FloatArray) -> list[int]:
-    """Indices at which a new climb or fall begins, with the first index and the length."""
+    """List the indices at which a new climb or fall begins, with the first index and the length."""
     points = [0]
     high = low = 0
     rising: bool | None = None

@@ -97,7 +97,7 @@ def fit_orders(curves: Sequence[CurveData]) -> JointFit:
 
 
 def refit(curves: Sequence[CurveData], fit: JointFit) -> JointFit:
-    """The same resonances fitted to other curves of the same orders."""
+    """Fit the same resonances to other curves of the same orders."""
     return _solve(curves, fit)
 
 

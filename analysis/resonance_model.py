@@ -89,7 +89,7 @@ def trend_basis(frequency_hz: FloatArray, reference_hz: tuple[float, float]) -> 
 def expected_db(
     parameters: FloatArray, data: CurveData, basis: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Expected ``10 lg(total)`` [shape=(n,)] and its slopes [shape=(n, n_parameters)]."""
+    """Give the expected ``10 lg(total)`` [shape=(n,)] and its slopes [shape=(n, n_parameters)]."""
     rise, slopes = _rise_and_slopes(parameters, data.frequency_hz)
     net = 10.0 ** (0.1 * (basis @ parameters[:TREND_TERMS] + rise))
     total = net + data.background_ms

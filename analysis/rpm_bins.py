@@ -15,7 +15,8 @@ _FIRST_RPM = 300.0
 
 def bin_of(rpm: FloatArray) -> IntArray:
     """Index of the bin whose centre is nearest on a log scale; ``rpm`` > 0, any shape."""
-    return np.rint(np.log(rpm / _FIRST_RPM) / np.log(BIN_RATIO)).astype(np.int64)
+    steps = np.log(rpm / _FIRST_RPM) / np.log(BIN_RATIO)
+    return np.asarray(np.rint(steps), dtype=np.int64)
 
 
 def bin_centre_rpm(index: IntArray) -> FloatArray:

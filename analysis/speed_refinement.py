@@ -46,7 +46,7 @@ def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
 
 
 def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
-    """Sum over the orders of how far they stand out, for each error [shape=(n_frames, n_errors)]."""
+    """How far the orders stand out for each error, added up [shape=(n_frames, n_errors)]."""
     level_db = 10.0 * np.log10(spectra.mean_square + np.float32(1e-14))
     around_db = uniform_filter1d(level_db, REVOLUTIONS + 1, axis=1)
     line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)

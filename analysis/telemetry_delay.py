@@ -131,7 +131,7 @@ def _refined(
     def block_sums(delay_s: float) -> FloatArray:
         delay_of_frame = _drifting(evidence, delay_s, drift_ppm, duration_s)
         score = np.nan_to_num(evidence.along(track, delay_of_frame))
-        return np.bincount(block, weights=score, minlength=count)
+        return np.bincount(block, weights=score, minlength=count).astype(np.float64)
 
     sums = np.stack([block_sums(delay) for delay in delays], axis=1)
     best_s = _peak(delays, sums.sum(axis=0))
@@ -161,9 +161,8 @@ def _peak(delays: FloatArray, fit: FloatArray) -> float:
 def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
     rpm = track.rpm[np.isfinite(track.rpm)]
     lowest, highest = 0.94 * float(rpm.min()), 1.06 * float(rpm.max())
-    speeds = lowest * _SPEED_RATIO ** np.arange(
-        int(np.log(highest / lowest) / np.log(_SPEED_RATIO)) + 2
-    )
+    steps = int(np.log(highest / lowest) / np.log(_SPEED_RATIO)) + 2
+    speeds = lowest * _SPEED_RATIO ** np.arange(steps, dtype=np.float64)
     times, scores = [], []
     for start_s in _telling_chunks(track, copy.duration_s):
         frame_s, line_db, spacing_hz = _standing_out(copy, start_s)
@@ -176,7 +175,7 @@ def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
 
 
 def _telling_chunks(track: SpeedTrack, duration_s: float) -> list[float]:
-    """Starts of the chunks in which engine speed moves most, in the order of time."""
+    """When the chunks start in which engine speed moves most, in the order of time."""
     starts = np.arange(0.0, max(duration_s, _CHUNK_S) - 0.5 * _CHUNK_S, _CHUNK_S)
     if starts.size <= _MOST_CHUNKS:
         return [float(start) for start in starts]
@@ -214,7 +213,7 @@ def _standing_out(
     level_db = 10.0 * np.log10(np.abs(used) ** 2 + 1e-12).astype(np.float32)
     around_db = uniform_filter1d(level_db, int(16.0 / spacing_hz) | 1, axis=1)
     line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
-    frame_s = (first + 0.5 * size + hop * np.arange(frames.shape[0])) / rate
+    frame_s = (first + 0.5 * size + hop * np.arange(frames.shape[0], dtype=np.float64)) / rate
     return frame_s, line_db, spacing_hz
 
 

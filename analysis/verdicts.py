@@ -11,7 +11,7 @@ from analysis.findings import Doubt, DroneBand, Interval
 
 
 class Verdict(StrEnum):
-    """Did it work?"""
+    """Whether it worked."""
 
     CURED = "cured"
     REDUCED = "reduced"
