@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.drive import FloatArray
-from analysis.drone_bands import OrderPoints
 from analysis.findings import DroneBand, OverallCurve
+from analysis.order_points import OrderPoints
 
 _BELOW_LOUDEST_ORDER_DB = 15.0
 _BELOW_OVERALL_DB = 15.0

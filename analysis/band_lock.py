@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.drive import FloatArray
-from analysis.drone_bands import OrderPoints
 from analysis.findings import DroneBand, LockedTo
+from analysis.order_points import OrderPoints
 from analysis.resonance_model import ResonanceFit
 
 _LEAST_POINTS = 6

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from analysis.drive import FloatArray, IntArray
+from analysis.drive import FloatArray
 from analysis.findings import DroneBand, Interval, LockedTo
-from analysis.passes import sweeps
+from analysis.order_points import OrderPoints
 from analysis.resonance_fit import fit_orders, refit, separate
 from analysis.resonance_model import CurveData, ResonanceFit, rise_db
 
@@ -31,20 +31,6 @@ _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _MODEL_SIGMA_DB = 0.5  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.001  # engine speed is not known better than this part
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderPoints:
-    """One order's points as in :class:`analysis.findings.OrderCurve`, before any fit."""
-
-    engine_order: float
-    pass_index: IntArray
-    bin_index: IntArray
-    rpm: FloatArray
-    seconds: FloatArray
-    total_ms: FloatArray
-    background_ms: FloatArray
-    window_s: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,28 +81,6 @@ def _clear(data: CurveData) -> NDArray[np.bool_]:
     """Bins in which the order, averaged with its neighbours, is well above the noise."""
     total = uniform_filter1d(data.total_ms / data.background_ms.clip(_SILENCE_MS), _CLEAR_BINS)
     return np.asarray(total > _CLEAR_RATIO)
-
-
-def sweeps_of(points: OrderPoints) -> OrderPoints:
-    """Only the points of sweeps, unless the drive is mostly something else.
-
-    At rest the load is another than in a sweep, so that the level jumps at the rest's one speed
-    and looks like a band there.
-    """
-    moving = sweeps(points.pass_index, points.rpm)
-    swept = np.unique(points.bin_index[moving]).size
-    if swept < 0.5 * np.unique(points.bin_index).size:
-        return points
-    return OrderPoints(
-        engine_order=points.engine_order,
-        pass_index=points.pass_index[moving],
-        bin_index=points.bin_index[moving],
-        rpm=points.rpm[moving],
-        seconds=points.seconds[moving],
-        total_ms=points.total_ms[moving],
-        background_ms=points.background_ms[moving],
-        window_s=points.window_s[moving],
-    )
 
 
 def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
@@ -249,7 +213,7 @@ def _spread(
     near_hz: float,
     shape: tuple[float, float, float, float],
 ) -> FloatArray:
-    """Give the standard errors of peak, low, high (Hz) and height (dB) from the fit's covariance."""
+    """Give standard errors of peak, low, high (Hz) and height (dB)."""
     centre = np.array(shape)
     slopes = np.zeros((4, fit.parameters.size))
     errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))

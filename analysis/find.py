@@ -15,7 +15,7 @@ import numpy as np
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
 from analysis.drive import Drive, FloatArray, Sound
-from analysis.drone_bands import FittedOrder, OrderPoints, fit_drones, sweeps_of
+from analysis.drone_bands import FittedOrder, fit_drones
 from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
 from analysis.errors import DriveError
 from analysis.findings import DroneBand, EngineSpeed, Findings, OrderCurve
@@ -23,6 +23,7 @@ from analysis.gears import gear_of
 from analysis.level_map import level_map
 from analysis.levels_only import find_in_levels
 from analysis.order_curves import BinnedOrders, binned
+from analysis.order_points import OrderPoints, comparable
 from analysis.order_tracking import ORDERS, REVOLUTIONS, track_orders
 from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
@@ -88,7 +89,7 @@ def _find_in_sound(
     offset_db = sound.full_scale_db_spl if sound.full_scale_db_spl is not None else 0.0
     picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
     points = [_points(bins, column) for column in range(ORDERS.size)]
-    fitted = fit_drones([sweeps_of(each) for each in points], offset_db)
+    fitted = fit_drones([comparable(each) for each in points], offset_db)
     bands = audible_bands(_locked_bands(points, fitted, bins.gear), points, overall, offset_db)
     report(1.0)
     return Findings(

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.drive import Drive, FloatArray, IntArray
-from analysis.drone_bands import OrderPoints, fit_drones
+from analysis.drone_bands import fit_drones
 from analysis.engine_speed import SpeedTrack, gaps_between, track_from_rows
 from analysis.errors import DriveError
 from analysis.findings import (
@@ -24,6 +24,7 @@ from analysis.findings import (
     OverallCurve,
     TelemetryDelay,
 )
+from analysis.order_points import OrderPoints, comparable
 from analysis.passes import pass_of
 from analysis.rpm_bins import bin_centre_rpm, bin_of
 
@@ -71,7 +72,7 @@ def find_in_levels(drive: Drive) -> Findings:
         raise DriveError("level and engine speed are never known at the same time in this session")
     time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
     points = _points(order, time_s, rpm, level_db)
-    (fitted,) = fit_drones([points], 0.0)
+    (fitted,) = fit_drones([comparable(points)], 0.0)
     frequency_hz = order * points.rpm / 60.0
     unknown = np.full(points.rpm.size, np.nan)
     trend_db = fitted.fit.trend_db(frequency_hz) if fitted.fit else unknown

@@ -1,0 +1,73 @@
+"""One order's points, and which of them can be laid over each other.
+
+A level over engine speed means something only while the driver's foot does the same. At rest,
+and while pulling away, the load is another than in a sweep; its level at those few speeds would
+look like an edge of a band.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.drive import FloatArray, IntArray
+from analysis.passes import sweeps
+
+_MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
+_PULLING_AWAY_RPM = 1500.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderPoints:
+    """One order's points as in :class:`analysis.findings.OrderCurve`, before any fit.
+
+    ``window_s`` [shape=(n_points,)] is the length of the frames behind each point.
+    """
+
+    engine_order: float
+    pass_index: IntArray
+    bin_index: IntArray
+    rpm: FloatArray
+    seconds: FloatArray
+    total_ms: FloatArray
+    background_ms: FloatArray
+    window_s: FloatArray
+
+    def only(self, chosen: NDArray[np.bool_]) -> OrderPoints:
+        """Keep the chosen points; ``chosen`` [shape=(n_points,)]."""
+        return OrderPoints(
+            engine_order=self.engine_order,
+            pass_index=self.pass_index[chosen],
+            bin_index=self.bin_index[chosen],
+            rpm=self.rpm[chosen],
+            seconds=self.seconds[chosen],
+            total_ms=self.total_ms[chosen],
+            background_ms=self.background_ms[chosen],
+            window_s=self.window_s[chosen],
+        )
+
+
+def comparable(points: OrderPoints) -> OrderPoints:
+    """Keep the points of sweeps, without the pulling away at the low end of the drive."""
+    swept = _unless_most_is_lost(points, sweeps(points.pass_index, points.rpm))
+    return _unless_most_is_lost(swept, ~_pulling_away(swept))
+
+
+def _unless_most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> OrderPoints:
+    left = np.unique(points.bin_index[chosen]).size
+    if left < _MOSTLY * np.unique(points.bin_index).size:
+        return points
+    return points.only(chosen)
+
+
+def _pulling_away(points: OrderPoints) -> NDArray[np.bool_]:
+    """Low engine speeds, up to where a second pass joins the first."""
+    index, where, passes = np.unique(points.bin_index, return_inverse=True, return_counts=True)
+    joined = index[passes >= 2]
+    low = points.rpm < _PULLING_AWAY_RPM
+    if joined.size == 0:
+        return np.zeros(points.rpm.size, dtype=np.bool_)
+    return np.asarray(low & (index[where] < joined[0]))
