@@ -19,6 +19,7 @@ from analysis.drone_curve import DroneCurve
 from analysis.duct import ComplexArray
 from analysis.errors import SizingError
 
+CURED_DB = -10.0  # worst case at which one branch is enough
 WORTH_A_SECOND_DB = 3.0  # better worst case that pays for the work of another branch
 _LIKELY_WEIGHT = 0.1  # decides between lengths with nearly the same worst case
 _SINGLE_STEPS, _PAIR_STEPS, _REFINED_STEPS = 61, 25, 9
@@ -117,7 +118,8 @@ def choose_lengths(
 ) -> tuple[float, ...]:
     """Acoustic lengths of the branches, longest first.
 
-    ``count`` None takes two only where they better the worst case by ``WORTH_A_SECOND_DB``.
+    ``count`` None takes two only where one does not reach ``CURED_DB`` in the worst case and two
+    better it by ``WORTH_A_SECOND_DB``.
 
     Raises
     ------
@@ -127,10 +129,11 @@ def choose_lengths(
     if count not in (None, 1, 2):
         raise SizingError(f"one or two branches can be sized, got {count}")
     single = _best_single(bench, shortest_m, longest_m)
-    if count == 1:
+    single_db = bench.level_changes_db(single).max()
+    if count == 1 or (count is None and single_db <= CURED_DB):
         return single
     pair = _best_pair(bench, shortest_m, longest_m)
-    gain = bench.level_changes_db(single).max() - bench.level_changes_db(pair).max()
+    gain = single_db - bench.level_changes_db(pair).max()
     return pair if count == 2 or gain >= WORTH_A_SECOND_DB else single
 
 

@@ -140,6 +140,15 @@ def test_two_branches_are_chosen_only_when_they_pay() -> None:
     assert len(size_branches(narrow).branches) == 1
 
 
+def test_one_branch_is_enough_where_it_cures_in_the_worst_case() -> None:
+    sure = request(branch_gas_k=celsius(138, 142))
+    chosen = size_branches(sure)
+    assert len(chosen.branches) == 1
+    assert chosen.predicted.level_change_db_range.high < -9.0  # mouth resistance at its own worst
+    pair = size_branches(replace(sure, branch_count=2))
+    assert pair.predicted.level_change_db_range.high < chosen.predicted.level_change_db_range.high
+
+
 def measured_levels(seed: int) -> OrderLevels:
     rng = np.random.default_rng(seed)
     rpm = np.arange(1200.0, 3600.0, 25.0)
@@ -189,7 +198,8 @@ def check_document(sizing: Sizing) -> None:
 def test_a_narrower_gas_range_never_hurts() -> None:
     spans = [celsius(140 - half, 140 + half) for half in (5, 30, 80)]
     worst = [
-        size_branches(request(branch_gas_k=s)).predicted.level_change_db_range.high for s in spans
+        size_branches(request(branch_gas_k=s, branch_count=2)).predicted.level_change_db_range.high
+        for s in spans
     ]
     assert worst[0] <= worst[1] + 0.1 <= worst[2] + 0.2
 
@@ -216,9 +226,9 @@ def test_a_frequency_alone_can_be_sized() -> None:
 
 
 def test_the_room_limits_the_length_or_a_warning_says_so() -> None:
-    free = size_branches(request())
+    free = size_branches(request(branch_count=2))
     longest = free.branches[0].length_m
-    tight = size_branches(request(longest_branch_m=longest - 0.03))
+    tight = size_branches(request(longest_branch_m=longest - 0.03, branch_count=2))
     assert tight.branches[0].length_m <= longest - 0.03 + 1e-9
     assert "branch_longer_than_room" not in {w.code for w in tight.warnings}
     hopeless = size_branches(request(longest_branch_m=0.3))
