@@ -38,7 +38,7 @@ def audio_file_name(number: int) -> str:
 
 def audio_files(folder: Path) -> tuple[Path, ...]:
     """List the sound files of a session, up to the first number that is missing."""
-    files = []
+    files: list[Path] = []
     while (file := folder / audio_file_name(len(files) + 1)).is_file():
         files.append(file)
     return tuple(files)

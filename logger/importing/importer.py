@@ -3,10 +3,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+import unicodedata
+from collections.abc import Callable, Mapping
+from importlib.metadata import EntryPoint, PackageNotFoundError, version
 from pathlib import Path
 
-from logger.importing.request import ImportRequest, ImportSummary
+from logger.errors import SessionError, TelemetryError
+from logger.importing.plugins import installed_importers, read_telemetry_file
+from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
+from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
+from logger.session import (
+    MOST_CYLINDERS,
+    SessionContent,
+    SessionMetadata,
+    Trouble,
+    write_session,
+)
+from logger.telemetry_file import LEVEL_COLUMNS
+
+_LONGEST_NAME = 200
+_APART_S = 60.0  # two devices' clocks may differ by half a minute and still mean one drive
 
 
 def import_session(
@@ -15,6 +32,7 @@ def import_session(
     *,
     overwrite: bool = False,
     progress: Callable[[float], None] | None = None,
+    importers: tuple[EntryPoint, ...] | None = None,
 ) -> ImportSummary:
     """Make a session folder from files recorded elsewhere.
 
@@ -27,11 +45,142 @@ def import_session(
         Replace a session that is there, once the new one is complete.
     progress : callable or None
         Called with the finished fraction, 0..1, while sound is copied.
+    importers : tuple of EntryPoint or None
+        Other people's telemetry importers; None takes those that are installed.
 
     Raises
     ------
     LoggerError
         Anything that cannot be used or decided, with one line that says what to do. Nothing is
-        left behind then.
+        left behind then, and the files stay as they are.
     """
-    raise NotImplementedError
+    name = _checked_name(request.name if request.name is not None else out.resolve().name)
+    cylinders = _from_car("cylinders", request.cylinders, request.car)
+    stroke_cycle = _from_car("stroke_cycle", request.stroke_cycle, request.car)
+    _check_request(request, out, cylinders, stroke_cycle)
+    telemetry = None
+    if request.telemetry is not None:
+        telemetry = read_telemetry_file(
+            request.telemetry,
+            request.options,
+            importer=request.importer,
+            installed=installed_importers() if importers is None else importers,
+        )
+    sound = None if request.audio is None else look_at_sound(request.audio, request.channel)
+    _refuse_useless(request, telemetry, sound)
+    notes = () if telemetry is None else telemetry.notes
+    metadata = SessionMetadata(
+        name=name,
+        start_time_utc=None if telemetry is None else telemetry.start,
+        devices=_devices(request),
+        full_scale_db_spl=request.full_scale_db_spl,
+        car=request.car,
+        cylinders=cylinders,
+        stroke_cycle=stroke_cycle or 4,
+        trouble=_trouble(sound),
+        notes=notes,
+        software_version=_software_version(),
+    )
+
+    def write_audio(folder: Path) -> None:
+        if sound is not None:
+            write_sound(sound, folder, progress or _ignore)
+
+    content = SessionContent(
+        metadata=metadata,
+        telemetry=None if telemetry is None else telemetry.frame,
+        write_audio=None if sound is None else write_audio,
+    )
+    write_session(out, content, overwrite=overwrite)
+    return ImportSummary(
+        session=out,
+        name=name,
+        columns=() if telemetry is None else telemetry.columns,
+        telemetry_rows=0 if telemetry is None else len(telemetry.frame.index),
+        sound=None if sound is None else sound.facts,
+        notes=(*notes, sound.problem) if sound is not None and sound.problem else notes,
+    )
+
+
+def _checked_name(name: str) -> str:
+    """Take any text: it is never used as a path, and pages escape it when they show it."""
+    if not name.strip() or len(name) > _LONGEST_NAME:
+        raise SessionError(f"the session's name must have 1 to {_LONGEST_NAME} signs; say --name")
+    if any(unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") for sign in name):
+        raise SessionError("the session's name holds a control character; say another --name")
+    return name
+
+
+def _from_car(key: str, asked: int | None, car: Mapping[str, object] | None) -> int | None:
+    engine = car.get("engine") if car is not None else None
+    in_car = engine.get(key) if isinstance(engine, Mapping) else None
+    if not isinstance(in_car, int) or isinstance(in_car, bool):
+        return asked
+    if asked is not None and asked != in_car:
+        option = key.replace("_", "-")
+        raise SessionError(
+            f"--{option} {asked} contradicts the car file, which says {in_car}; leave one out"
+        )
+    return in_car
+
+
+def _check_request(
+    request: ImportRequest, out: Path, cylinders: int | None, stroke_cycle: int | None
+) -> None:
+    if request.audio is None and request.telemetry is None:
+        raise SessionError("nothing to import; say --audio, --telemetry or both")
+    if cylinders is not None and not 1 <= cylinders <= MOST_CYLINDERS:
+        raise SessionError(f"--cylinders must be 1 to {MOST_CYLINDERS}, got {cylinders}")
+    if stroke_cycle not in (None, 2, 4):
+        raise SessionError(f"the stroke cycle must be 2 or 4, got {stroke_cycle}")
+    full_scale = request.full_scale_db_spl
+    if full_scale is not None and not math.isfinite(full_scale):
+        raise SessionError(f"--full-scale-db-spl must be a finite level in dB, got {full_scale}")
+    if not math.isfinite(request.options.time_offset_s):
+        raise TelemetryError("--time-offset-s must be a finite number of seconds")
+    for source in (request.audio, request.telemetry):
+        if source is not None and source.resolve().is_relative_to(out.resolve()):
+            raise SessionError(f"{source} lies inside {out}; choose another folder for the session")
+
+
+def _refuse_useless(
+    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: SoundToImport | None
+) -> None:
+    if telemetry is None:
+        return
+    if sound is None:
+        if not any(column in telemetry.frame.columns for column in LEVEL_COLUMNS):
+            raise TelemetryError(
+                f"{request.telemetry} holds no sound level, and there is no sound; "
+                "say --audio, or --level-column for the column in dB"
+            )
+        return
+    first_s, last_s = telemetry.frame["time_s"].iloc[[0, -1]]
+    end_s = sound.facts.duration_s
+    if first_s > end_s + _APART_S or last_s < -_APART_S:
+        raise TelemetryError(
+            f"telemetry ({first_s:.1f} to {last_s:.1f} s) and sound (0 to {end_s:.1f} s) do not "
+            "overlap; check that both are of one drive, or say --time-unit or --time-offset-s"
+        )
+
+
+def _devices(request: ImportRequest) -> dict[str, str]:
+    files = {"sound": request.audio, "telemetry": request.telemetry}
+    return {role: path.name for role, path in files.items() if path is not None}
+
+
+def _trouble(sound: SoundToImport | None) -> tuple[Trouble, ...]:
+    if sound is None or not sound.problem:
+        return ()
+    return (Trouble(code="interrupted", message=sound.problem),)
+
+
+def _software_version() -> str:
+    try:
+        return version("pipenote")
+    except PackageNotFoundError:  # run from a checkout that was never installed
+        return ""
+
+
+def _ignore(fraction: float) -> None:
+    """Take progress that nobody wants to see."""

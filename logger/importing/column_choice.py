@@ -1,0 +1,238 @@
+"""Choose the columns of a table, by what a person said and by their names; else ask."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from logger.errors import TelemetryError
+from logger.importing.column_names import (
+    LEVEL,
+    RPM,
+    SPEED,
+    TIME,
+    ColumnName,
+    kinds_of,
+    quantity_of,
+    weighting_of,
+)
+from logger.importing.request import TelemetryOptions
+from logger.importing.units import Unit, find_unit, unit_names
+
+_LEAST_READABLE = 0.1
+_ALWAYS_ASKED = (TIME, RPM, SPEED)
+_OPTION_NAMES = {
+    TIME: "time",
+    RPM: "rpm",
+    SPEED: "speed",
+    LEVEL: "level",
+    "load_percent": "load",
+    "throttle_percent": "throttle",
+    "manifold_pressure_kpa": "manifold-pressure",
+    "coolant_temperature_degc": "coolant",
+    "catalyst_temperature_degc": "catalyst",
+}
+_DEFAULT_UNITS = {"rpm": "rpm", "level": "dB"}  # nothing else is in use without being named
+_TIME_HAS_ITS_OWN_RULES = Unit(name="", factor=1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One column in use: its place, the session's name for it, and its unit."""
+
+    index: int
+    meaning: str
+    name: ColumnName
+    unit: Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnChoice:
+    """The columns in use, and for others that could be of use why they are not."""
+
+    chosen: tuple[Choice, ...]
+    unused: dict[int, str]
+
+
+def choose_columns(
+    path: Path,
+    names: Sequence[ColumnName],
+    options: TelemetryOptions,
+    readable_share: Sequence[float],
+) -> ColumnChoice:
+    """Choose a column for each quantity the file has.
+
+    Parameters
+    ----------
+    names : sequence of ColumnName
+    readable_share : sequence of float
+        For each column the share of sampled cells that are numbers or clock times.
+
+    Raises
+    ------
+    TelemetryError
+        Two columns could be the same, a unit is not named, or time or rpm is missing; the message
+        names the option that decides and the columns it may take.
+    """
+    _refuse_without_header(path, names, options)
+    asked = {
+        kind: _find_asked(path, names, text, option)
+        for kind, option in _OPTION_NAMES.items()
+        if (text := _asked_text(options, option)) is not None
+    }
+    taken = set(asked.values())
+    chosen: list[Choice] = []
+    unused: dict[int, str] = {}
+    for kind, option in _OPTION_NAMES.items():
+        candidates = (
+            [asked[kind]]
+            if kind in asked
+            else [
+                index
+                for index, name in enumerate(names)
+                if index not in taken
+                and kind in kinds_of(name)
+                and readable_share[index] >= _LEAST_READABLE
+            ]
+        )
+        if kind == LEVEL:
+            chosen += _choose_levels(names, candidates, options)
+            continue
+        if kind in (TIME, RPM) and not candidates:
+            raise TelemetryError(
+                f"no column of {path} looks like {option}; say --{option}-column, "
+                f"one of: {_listed(names)}"
+            )
+        if len(candidates) > 1:
+            quoted = _quoted(names, candidates)
+            if kind in _ALWAYS_ASKED:
+                raise TelemetryError(
+                    f"{len(candidates)} columns could be {option}; say --{option}-column, "
+                    f"one of: {quoted}"
+                )
+            for index in candidates:
+                unused[index] = f"one of several; say --{option}-column to use it"
+            continue
+        for index in candidates:
+            unit = _unit(kind, names[index], options)
+            if unit is None:
+                unused[index] = "its name has no unit"
+            else:
+                chosen.append(Choice(index=index, meaning=kind, name=names[index], unit=unit))
+    return ColumnChoice(chosen=tuple(chosen), unused=unused)
+
+
+def _refuse_without_header(
+    path: Path, names: Sequence[ColumnName], options: TelemetryOptions
+) -> None:
+    if any(name.text for name in names):
+        return
+    if options.time_column is None or options.rpm_column is None:
+        raise TelemetryError(
+            f"{path} has no header, so its columns have no names; say which are which by number, "
+            f"1 to {len(names)}: --time-column 1 --rpm-column 2"
+        )
+
+
+def _asked_text(options: TelemetryOptions, option: str) -> str | None:
+    return {
+        "time": options.time_column,
+        "rpm": options.rpm_column,
+        "speed": options.speed_column,
+        "level": options.level_column,
+        "load": options.load_column,
+        "throttle": options.throttle_column,
+        "manifold-pressure": options.manifold_pressure_column,
+        "coolant": options.coolant_column,
+        "catalyst": options.catalyst_column,
+    }[option]
+
+
+def _find_asked(path: Path, names: Sequence[ColumnName], text: str, option: str) -> int:
+    wanted = " ".join(text.split()).casefold()
+    found = [index for index, name in enumerate(names) if name.text.casefold() == wanted]
+    if not found:
+        found = [index for index, name in enumerate(names) if name.words == wanted]
+    if len(found) > 1:
+        numbers = " or ".join(str(index + 1) for index in found)
+        raise TelemetryError(
+            f'{path} has several columns "{text}"; say --{option}-column by number: {numbers}'
+        )
+    if found:
+        return found[0]
+    if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted[:6]) <= len(names):
+        return int(wanted[:6]) - 1
+    raise TelemetryError(
+        f'{path} has no column "{text}"; say --{option}-column, one of: {_listed(names)}'
+    )
+
+
+def _choose_levels(
+    names: Sequence[ColumnName], candidates: Sequence[int], options: TelemetryOptions
+) -> list[Choice]:
+    by_weighting: dict[str, list[int]] = {}
+    for index in candidates:
+        weighting = weighting_of(names[index]) or _asked_weighting(options)
+        if weighting is None:
+            raise TelemetryError(
+                f'the level column "{names[index].text}" does not say how it is weighted; '
+                "say --level-weighting A, C or Z (Z: unweighted), or --level-column"
+            )
+        by_weighting.setdefault(weighting, []).append(index)
+    chosen = []
+    for weighting, indices in by_weighting.items():
+        if len(indices) > 1:
+            raise TelemetryError(
+                f"{len(indices)} columns could be the {weighting.upper()} level; "
+                f"say --level-column, one of: {_quoted(names, indices)}"
+            )
+        unit = _unit(LEVEL, names[indices[0]], options)
+        if unit is not None:
+            meaning = f"level_{weighting}_db"
+            name = names[indices[0]]
+            chosen.append(Choice(index=indices[0], meaning=meaning, name=name, unit=unit))
+    return chosen
+
+
+def _asked_weighting(options: TelemetryOptions) -> str | None:
+    if options.level_weighting is None:
+        return None
+    letter = options.level_weighting.strip().lower()
+    if letter not in ("a", "c", "z"):
+        raise TelemetryError(
+            f"--level-weighting {options.level_weighting} is not known; say A, C or Z"
+        )
+    return letter
+
+
+def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None:
+    if kind == TIME:
+        return _TIME_HAS_ITS_OWN_RULES
+    quantity = quantity_of(kind)
+    if kind == SPEED and options.speed_unit is not None:
+        unit = find_unit("speed", options.speed_unit)
+        if unit is None:
+            raise TelemetryError(
+                f"--speed-unit {options.speed_unit} is not known; say one of {unit_names('speed')}"
+            )
+        return unit
+    found = find_unit(quantity, name.unit or _DEFAULT_UNITS.get(quantity, ""))
+    if found is None and kind == SPEED:
+        raise TelemetryError(
+            f'the speed column "{name.text}" names no unit; '
+            f"say --speed-unit, one of {unit_names('speed')}"
+        )
+    if found is None and kind == RPM:
+        return find_unit("rpm", "rpm")
+    return found
+
+
+def _listed(names: Sequence[ColumnName]) -> str:
+    return _quoted(names, range(len(names)))
+
+
+def _quoted(names: Sequence[ColumnName], indices: Sequence[int]) -> str:
+    shown = [f'{index + 1} "{names[index].text}"' for index in indices[:20]]
+    return ", ".join(shown) + (", ..." if len(indices) > 20 else "")

@@ -1,0 +1,136 @@
+"""Importers for telemetry files, ours and other people's: one contract for all.
+
+A package adds one with an entry point of the group ``pipenote.importers``::
+
+    [project.entry-points."pipenote.importers"]
+    mylog = "mypackage:MyLogImporter"
+
+The object is an importer, or a class that gives one when called without arguments.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from importlib.metadata import EntryPoint, entry_points
+from pathlib import Path
+from typing import Protocol, runtime_checkable
+
+import numpy as np
+
+from logger.errors import TelemetryError
+from logger.importing.request import ImportedTelemetry, TelemetryOptions
+from logger.importing.telemetry_csv import CsvImporter
+from logger.telemetry_file import COLUMNS
+
+ENTRY_POINT_GROUP = "pipenote.importers"
+
+
+@runtime_checkable
+class TelemetryImporter(Protocol):
+    """What every importer does."""
+
+    name: str
+
+    def recognises(self, path: Path) -> bool:
+        """Say whether the file is of this kind; a look at its first bytes, never an error."""
+
+    def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
+        """Read the file, leaving it as it is.
+
+        Raises
+        ------
+        TelemetryError
+            The file cannot be used or needs an option; one line that says what to do.
+        """
+
+
+def installed_importers() -> tuple[EntryPoint, ...]:
+    """List other people's importers on this machine; none is loaded."""
+    return tuple(entry_points(group=ENTRY_POINT_GROUP))
+
+
+def read_telemetry_file(
+    path: Path,
+    options: TelemetryOptions,
+    *,
+    importer: str | None,
+    installed: Iterable[EntryPoint],
+) -> ImportedTelemetry:
+    """Read a telemetry file with the importer asked for, or the one that knows it.
+
+    Raises
+    ------
+    TelemetryError
+        There is no such importer, several know the file, or the one that does refuses it.
+    """
+    if not path.is_file():
+        raise TelemetryError(f"there is no file {path}; check the name")
+    chosen = _choose(path, importer, tuple(installed))
+    telemetry = chosen.read(path, options)
+    check_telemetry(chosen.name, telemetry)
+    return telemetry
+
+
+def check_telemetry(importer: str, telemetry: ImportedTelemetry) -> None:
+    """Refuse what breaks the contract of :class:`ImportedTelemetry`.
+
+    Raises
+    ------
+    TelemetryError
+        A column no session has, a time that does not rise, or infinite values.
+    """
+    frame = telemetry.frame
+    names = [str(name) for name in frame.columns]
+    problem = ""
+    if not {"time_s", "rpm"} <= set(names) or len(set(names)) < len(names):
+        problem = "it gave no time_s or no rpm, or a column twice"
+    elif unknown := [name for name in names if name not in COLUMNS]:
+        problem = f"it gave the column {unknown[0]}, which no session has"
+    elif any(dtype != np.float64 for dtype in frame.dtypes):
+        problem = "it gave columns that are not float64"
+    else:
+        times_s = frame["time_s"].to_numpy()
+        if not np.isfinite(times_s).all() or (np.diff(times_s) <= 0.0).any():
+            problem = "its times do not rise"
+        elif np.isinf(frame.to_numpy()).any():
+            problem = "it gave infinite values"
+    if problem:
+        raise TelemetryError(
+            f"the importer {importer} failed: {problem}; update it, or say --importer csv"
+        )
+
+
+def _choose(
+    path: Path, importer: str | None, installed: tuple[EntryPoint, ...]
+) -> TelemetryImporter:
+    built_in = CsvImporter()
+    if importer == built_in.name:
+        return built_in
+    if importer is not None:
+        for point in installed:
+            if point.name == importer:
+                return _load(point)
+        known = ", ".join([built_in.name, *(point.name for point in installed)])
+        raise TelemetryError(f"there is no importer {importer}; say --importer, one of: {known}")
+    found = [each for point in installed if (each := _load(point)).recognises(path)]
+    if len(found) > 1:
+        names = " or ".join(each.name for each in found)
+        raise TelemetryError(f"several importers know {path}; say --importer {names}")
+    return found[0] if found else built_in
+
+
+def _load(point: EntryPoint) -> TelemetryImporter:
+    try:
+        loaded = point.load()
+    except (ImportError, AttributeError) as error:
+        raise TelemetryError(
+            f"the importer {point.name} cannot be loaded ({error}); "
+            "install its package again, or remove it"
+        ) from error
+    made = loaded() if isinstance(loaded, type) else loaded
+    if not isinstance(made, TelemetryImporter):
+        raise TelemetryError(
+            f"the importer {point.name} lacks name, recognises or read; update or remove it"
+        )
+    return made

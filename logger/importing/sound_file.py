@@ -1,0 +1,194 @@
+"""Bring a sound file into a session: a copy where that will do, else the same samples as WAV."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+
+from logger.errors import AudioError
+from logger.session_folder import audio_file_name
+from logger.sound_reading import (
+    BLOCK_S,
+    SoundFacts,
+    load_soundfile,
+    open_sound,
+    read_sound_facts,
+)
+from logger.wav_repair import WavLayout, read_wav_layout, wav_header
+
+Progress = Callable[[float], None]
+
+SHORTEST_S = 1.0
+LARGEST_PIECE_BYTES = 1 << 31  # half of what a WAV file's sizes can tell; some readers stop here
+_COPY_BYTES = 1 << 20
+_WAV_SUBTYPES = {8: "PCM_U8", 16: "PCM_16", 24: "PCM_24", 32: "PCM_32"}
+_FLOAT_SUBTYPES = {32: "FLOAT", 64: "DOUBLE"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundToImport:
+    """A sound file that was looked at and can be used.
+
+    ``problem`` says what is wrong with the file though it can be used; empty when nothing is.
+    """
+
+    path: Path
+    channel: int | None
+    facts: SoundFacts
+    problem: str
+
+
+def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
+    """Check a sound file before anything is written.
+
+    Raises
+    ------
+    AudioError
+        It cannot be read, is too short, or has no such channel.
+    """
+    if not path.is_file():
+        raise AudioError(f"there is no file {path}; check the name")
+    facts = read_sound_facts(path)
+    if facts.duration_s < SHORTEST_S:
+        raise AudioError(
+            f"{path} has {facts.frame_count} samples ({facts.duration_s:.3g} s); "
+            f"at least {SHORTEST_S:g} s are needed, and a sweep of 15 s or more to find a drone"
+        )
+    if channel is not None and not 1 <= channel <= facts.channel_count:
+        raise AudioError(
+            f"{path} has no channel {channel}; say --channel 1 to {facts.channel_count}"
+        )
+    problem = ""
+    if facts.sizes_are_wrong:
+        problem = (
+            f"The header of {path.name} does not fit its length, as when a recorder is cut off; "
+            "all sound up to the end of the file was taken."
+        )
+    return SoundToImport(path=path, channel=channel, facts=facts, problem=problem)
+
+
+def write_sound(
+    sound: SoundToImport,
+    folder: Path,
+    progress: Progress,
+    *,
+    piece_bytes: int = LARGEST_PIECE_BYTES,
+) -> None:
+    """Write ``audio.wav`` (and ``audio-2.wav``, ...) with the same rate, depth and samples.
+
+    Raises
+    ------
+    AudioError
+        The sound turns out damaged, or holds values that are not finite.
+    OSError
+        A file cannot be written.
+    """
+    if sound.facts.is_float:
+        _refuse_not_finite(sound)
+    layout = read_wav_layout(sound.path)
+    if layout is None or sound.channel is not None:
+        _write_samples(sound, folder, progress, piece_bytes)
+    elif layout.sizes_are_wrong or layout.data_bytes > piece_bytes:
+        _copy_samples(layout, folder, progress, piece_bytes)
+    else:
+        _copy_file(sound.path, folder / audio_file_name(1), progress)
+
+
+def _refuse_not_finite(sound: SoundToImport) -> None:
+    with open_sound(sound.path) as file:
+        frames = max(1, int(BLOCK_S * sound.facts.sample_rate_hz))
+        while (block := _next_block(file, sound, frames)).shape[0]:
+            if not np.isfinite(block).all():
+                raise AudioError(
+                    f"{sound.path} holds values that are no numbers (NaN or infinite); "
+                    "export the sound again, as 24 bit"
+                )
+
+
+def _copy_file(source: Path, target: Path, progress: Progress) -> None:
+    size = source.stat().st_size
+    with source.open("rb") as file, target.open("xb") as copy:
+        for done in _copy_bytes(file, copy, size):
+            progress(done / size)
+
+
+def _copy_samples(layout: WavLayout, folder: Path, progress: Progress, piece_bytes: int) -> None:
+    """Copy the bytes of the samples, under headers that are right."""
+    whole = piece_bytes // layout.frame_bytes * layout.frame_bytes
+    with layout.path.open("rb") as file:
+        file.seek(layout.data_offset)
+        done = 0
+        while done < layout.data_bytes:
+            size = min(whole, layout.data_bytes - done)
+            target = folder / audio_file_name(done // whole + 1)
+            with target.open("xb") as copy:
+                copy.write(wav_header(layout.fmt, size))
+                for part in _copy_bytes(file, copy, size):
+                    progress((done + part) / layout.data_bytes)
+                copy.write(b"\0" * (size % 2))
+            done += size
+
+
+def _copy_bytes(file: BinaryIO, copy: BinaryIO, size: int) -> Iterator[int]:
+    """Copy piece by piece; yield how many bytes are done."""
+    done = 0
+    while done < size:
+        data = file.read(min(_COPY_BYTES, size - done))
+        if not data:
+            raise AudioError("the sound file became shorter while it was copied; try again")
+        copy.write(data)
+        done += len(data)
+        yield done
+
+
+def _write_samples(
+    sound: SoundToImport, folder: Path, progress: Progress, piece_bytes: int
+) -> None:
+    """Decode, and encode as WAV of equal depth: integers as integers, floats as floats."""
+    soundfile = load_soundfile()
+    facts = sound.facts
+    channels = facts.channel_count if sound.channel is None else 1
+    subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]
+    piece_frames = piece_bytes // (channels * facts.bit_depth // 8)
+    block_frames = min(piece_frames, max(1, int(BLOCK_S * facts.sample_rate_hz)))
+    done = number = 0
+    with open_sound(sound.path) as file:
+        block = _next_block(file, sound, block_frames)
+        while block.shape[0]:
+            number += 1
+            in_piece = 0
+            with soundfile.SoundFile(
+                str(folder / audio_file_name(number)),
+                "x",
+                samplerate=int(facts.sample_rate_hz),
+                channels=channels,
+                subtype=subtype,
+                format="WAV",
+            ) as piece:
+                while block.shape[0] and in_piece + block.shape[0] <= piece_frames:
+                    piece.write(block)
+                    in_piece += block.shape[0]
+                    done += block.shape[0]
+                    progress(min(1.0, done / facts.frame_count))
+                    block = _next_block(file, sound, block_frames)
+    if done != facts.frame_count:
+        raise AudioError(
+            f"{sound.path} ends after {done / facts.sample_rate_hz:.1f} s though its header says "
+            f"{facts.duration_s:.1f} s; export it again, or mend it with a sound editor"
+        )
+
+
+def _next_block(
+    file: object, sound: SoundToImport, frames: int
+) -> np.ndarray[tuple[int, ...], np.dtype[np.float64 | np.int32]]:
+    dtype = "float64" if sound.facts.is_float else "int32"
+    read = getattr(file, "read")  # noqa: B009  (the library has no types)
+    block: np.ndarray[tuple[int, ...], np.dtype[np.float64 | np.int32]] = read(
+        frames, dtype=dtype, always_2d=True
+    )
+    return block if sound.channel is None else block[:, sound.channel - 1 : sound.channel]

@@ -1,0 +1,269 @@
+"""The importer that comes with pipenote: tables of text in any usual shape."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from logger.errors import TelemetryError
+from logger.importing.column_choice import Choice, ColumnChoice, choose_columns
+from logger.importing.column_names import RPM, TIME, ColumnName, read_column_name
+from logger.importing.number_text import looks_like_number, parse_numbers
+from logger.importing.plausible import drop_implausible
+from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
+from logger.importing.row_order import OrderedRows, order_rows
+from logger.importing.table_shape import Table, read_table
+from logger.importing.text_decoding import read_text
+from logger.importing.time_columns import Times, times_from_clock, times_from_numbers
+from logger.importing.time_text import (
+    TimeReader,
+    find_time_reader,
+    iso_seconds,
+    iso_time,
+    looks_like_clock,
+)
+from logger.telemetry_file import COLUMNS
+
+FloatArray = NDArray[np.float64]
+
+_SAMPLE_ROWS = 400
+_FEWEST_ROWS = 2
+_SLOWEST_ENGINE_RPM = 100.0
+_LONG_GAP_S = 2.0
+
+
+class CsvImporter:
+    """Reads CSV as loggers, phones and spreadsheets write it."""
+
+    name = "csv"
+
+    def recognises(self, path: Path) -> bool:
+        """Take every file; the last resort."""
+        return path.is_file()
+
+    def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
+        """Read one file.
+
+        Raises
+        ------
+        TelemetryError
+            It holds no drive, or needs an option to be understood.
+        """
+        decoded = read_text(path, options.encoding)
+        table = read_table(path, decoded.text, options.delimiter, options.decimal)
+        names = _column_names(table)
+        cells = _sample(table, len(names))
+        choice = choose_columns(path, names, options, [_readable_share(each) for each in cells])
+        columns = _read_columns(table, choice, cells)
+        times = _times(columns[TIME], options)
+        values = {meaning: _clean(column) for meaning, column in columns.items() if meaning != TIME}
+        order = order_rows(times.seconds, np.column_stack([v.values for v in values.values()]))
+        return _assemble(path, names, choice, columns[TIME], times, values, order, options)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Column:
+    """One column as read: numbers in the file's unit, or seconds from clock times."""
+
+    choice: Choice
+    raw: FloatArray
+    not_numbers: int
+    reader: TimeReader | None = None
+    has_zone: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Values:
+    values: FloatArray
+    dropped: dict[str, int]
+
+
+def _column_names(table: Table) -> tuple[ColumnName, ...]:
+    return tuple(
+        read_column_name(header, unit.strip().strip("[]() "))
+        for header, unit in zip(table.header, table.unit_row, strict=True)
+    )
+
+
+def _sample(table: Table, width: int) -> list[list[str]]:
+    rows = list(table.spread_rows(_SAMPLE_ROWS))
+    return [[row[index] if index < len(row) else "" for row in rows] for index in range(width)]
+
+
+def _readable_share(cells: Sequence[str]) -> float:
+    good = sum(looks_like_number(cell) or looks_like_clock(cell) for cell in cells)
+    return good / max(1, len(cells))
+
+
+def _read_columns(
+    table: Table, choice: ColumnChoice, sample: Sequence[Sequence[str]]
+) -> dict[str, _Column]:
+    """Read the chosen columns; the rows are gone through once."""
+    indices = [each.index for each in choice.chosen]
+    cells: list[list[str]] = [[] for _ in indices]
+    for row in table.rows():
+        for place, index in enumerate(indices):
+            cells[place].append(row[index] if index < len(row) else "")
+    return {
+        each.meaning: _read_column(table, each, column, sample[each.index])
+        for each, column in zip(choice.chosen, cells, strict=True)
+    }
+
+
+def _read_column(
+    table: Table, choice: Choice, cells: Sequence[str], sample: Sequence[str]
+) -> _Column:
+    reader = find_time_reader(sample) if choice.meaning == TIME else None
+    if reader is None:
+        values, _, not_numbers = parse_numbers(cells, table.decimal)
+        return _Column(choice=choice, raw=values, not_numbers=not_numbers)
+    read = [reader(cell) for cell in cells]
+    values = np.array([np.nan if value is None else value for value in read], dtype=np.float64)
+    stamps = [time for cell in sample if (time := iso_time(cell)) is not None]
+    has_zone = reader is iso_seconds and all(time.tzinfo is not None for time in stamps)
+    return _Column(choice=choice, raw=values, not_numbers=0, reader=reader, has_zone=has_zone)
+
+
+def _times(column: _Column, options: TelemetryOptions) -> Times:
+    if not np.isfinite(column.raw).any():
+        raise TelemetryError(
+            f'no row of the time column "{column.choice.name.text}" can be read; '
+            "say another --time-column"
+        )
+    if column.reader is not None:
+        return times_from_clock(column.raw, column.reader, has_zone=column.has_zone)
+    return times_from_numbers(
+        column.raw,
+        column=column.choice.name.text,
+        unit=column.choice.name.unit,
+        asked_unit=options.time_unit,
+    )
+
+
+def _clean(column: _Column) -> _Values:
+    unit = column.choice.unit
+    scaled = column.raw * unit.factor + unit.offset
+    values, dropped = drop_implausible(column.choice.meaning, column.raw, scaled)
+    if column.not_numbers:
+        dropped = {"not a number": column.not_numbers, **dropped}
+    return _Values(values=values, dropped=dropped)
+
+
+def _assemble(
+    path: Path,
+    names: Sequence[ColumnName],
+    choice: ColumnChoice,
+    time_column: _Column,
+    times: Times,
+    values: dict[str, _Values],
+    order: OrderedRows,
+    options: TelemetryOptions,
+) -> ImportedTelemetry:
+    table = {meaning: column.values[order.rows] for meaning, column in values.items()}
+    holds_any = np.isfinite(np.column_stack(list(table.values()))).any(axis=1)
+    seconds = order.times_s[holds_any]
+    _refuse_too_little(path, seconds, values[RPM], table[RPM][holds_any])
+    origin_s = 0.0 if times.is_relative else float(seconds[0])
+    data = {TIME: seconds - origin_s + options.time_offset_s}
+    data |= {name: table[name][holds_any] for name in COLUMNS if name in table}
+    frame = pd.DataFrame(data)
+    time_dropped = dict(order.dropped)
+    if not holds_any.all():
+        time_dropped["row holds no value"] = int((~holds_any).sum())
+    reports = _reports(names, choice, times, values, frame, time_dropped)
+    late_s = 0.0 if times.is_relative else origin_s - _first_finite(times.seconds)
+    return ImportedTelemetry(
+        frame=frame,
+        columns=reports,
+        time_is_relative=times.is_relative,
+        start=None if times.start is None else times.start + timedelta(seconds=late_s),
+        notes=(*times.notes, *order.notes, *_time_notes(time_column, times, frame)),
+    )
+
+
+def _first_finite(values: FloatArray) -> float:
+    return float(values[np.isfinite(values)][0])
+
+
+def _refuse_too_little(path: Path, seconds: FloatArray, rpm: _Values, kept: FloatArray) -> None:
+    good = kept[np.isfinite(kept)]
+    if seconds.size < _FEWEST_ROWS or good.size < _FEWEST_ROWS:
+        why = ", ".join(f"{reason}: {count}" for reason, count in rpm.dropped.items())
+        raise TelemetryError(
+            f"{path} has {good.size} usable rows with time and rpm{f' ({why})' if why else ''}; "
+            "choose another file, or say --time-column and --rpm-column"
+        )
+    if float(np.quantile(good, 0.95)) < _SLOWEST_ENGINE_RPM:
+        raise TelemetryError(
+            f"the rpm column of {path} stays below {_SLOWEST_ENGINE_RPM:g} "
+            f"(highest {good.max():.4g}), which is no running engine; "
+            "say another --rpm-column, or --decimal"
+        )
+
+
+def _reports(
+    names: Sequence[ColumnName],
+    choice: ColumnChoice,
+    times: Times,
+    values: dict[str, _Values],
+    frame: pd.DataFrame,
+    time_dropped: dict[str, int],
+) -> tuple[ColumnReport, ...]:
+    chosen = {each.index: each for each in choice.chosen}
+    reports = []
+    for index, name in enumerate(names):
+        text = name.text or f"column {index + 1}"
+        each = chosen.get(index)
+        if each is None:
+            why = choice.unused.get(index, "not used")
+            reports.append(_report(text, "", name.unit, 0, {}, why))
+        elif each.meaning == TIME:
+            reports.append(_report(text, TIME, times.unit, len(frame.index), time_dropped, ""))
+        else:
+            kept = int(np.isfinite(frame[each.meaning].to_numpy()).sum())
+            dropped = dict(values[each.meaning].dropped)
+            in_file = int(np.isfinite(values[each.meaning].values).sum())
+            if in_file > kept:
+                dropped["row has no usable time"] = in_file - kept
+            reports.append(_report(text, each.meaning, each.unit.name, kept, dropped, ""))
+    return tuple(reports)
+
+
+def _report(
+    column: str, meaning: str, unit: str, kept: int, dropped: dict[str, int], why: str
+) -> ColumnReport:
+    reasons = Counter(dropped)
+    return ColumnReport(
+        column=column,
+        meaning=meaning,
+        unit=unit,
+        rows_kept=kept,
+        rows_dropped=reasons.total(),
+        why=why or ", ".join(f"{reason}: {count}" for reason, count in reasons.items()),
+    )
+
+
+def _time_notes(time_column: _Column, times: Times, frame: pd.DataFrame) -> tuple[str, ...]:
+    notes = []
+    if not times.is_relative:
+        notes.append(
+            f'"{time_column.choice.name.text or "time"}" is a clock; its first row is taken as the '
+            "start of the sound, and the true offset is measured later."
+        )
+    times_s = frame[TIME].to_numpy()
+    steps_s = np.diff(times_s)
+    longest = int(np.argmax(steps_s))
+    if steps_s[longest] > max(_LONG_GAP_S, 5.0 * float(np.median(steps_s))):
+        notes.append(
+            f"The longest gap between rows is {steps_s[longest]:.1f} s, "
+            f"from {times_s[longest]:.1f} s on."
+        )
+    return tuple(notes)

@@ -1,0 +1,144 @@
+"""From a column of time stamps to seconds: units, epochs, midnight."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.errors import TelemetryError
+from logger.importing.time_text import (
+    TimeReader,
+    clock_seconds,
+    iso_seconds,
+    short_clock_seconds,
+)
+from logger.importing.units import Unit, find_unit, unit_names
+
+FloatArray = NDArray[np.float64]
+
+_DAY_S = 86400.0
+_HOUR_S = 3600.0
+_EPOCH_RANGE_S = (1.0e9, 4.0e9)  # the years 2001 to 2096
+_ELAPSED_UNTIL_S = 60.0
+_LONGEST_STEP_IN_S = 2.0
+_STEPS_IN_MS = (20.0, 10_000.0)
+_SHORTEST_STEP_IN_S = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Times:
+    """Seconds, NaN where there is no time, and what they are counted from.
+
+    ``is_relative`` is true for the file's own seconds, false for a clock or a date; ``start`` is
+    the moment of 0 s when the stamps say a date and a zone.
+    """
+
+    seconds: FloatArray
+    unit: str
+    is_relative: bool
+    start: datetime | None = None
+    notes: tuple[str, ...] = ()
+
+
+def times_from_numbers(
+    values: FloatArray, *, column: str, unit: str, asked_unit: str | None
+) -> Times:
+    """Turn plain numbers into seconds.
+
+    Raises
+    ------
+    TelemetryError
+        The unit is not known, or neither name nor numbers tell it.
+    """
+    notes: tuple[str, ...] = ()
+    if asked_unit is not None:
+        known = find_unit("time", asked_unit)
+        if known is None:
+            raise TelemetryError(
+                f"--time-unit {asked_unit} is not known; say one of {unit_names('time')}"
+            )
+    else:
+        known = find_unit("time", unit) if unit else None
+    if known is None:
+        known = _unit_from_size(values) or _unit_from_steps(values, column)
+        notes = (f'"{column}" names no unit; its steps fit {known.name}.',)
+    seconds = values * known.factor
+    first = _first(seconds)
+    if _EPOCH_RANGE_S[0] <= first <= _EPOCH_RANGE_S[1]:
+        start = datetime.fromtimestamp(first, UTC)
+        return Times(seconds=seconds, unit=known.name, is_relative=False, start=start, notes=notes)
+    return Times(seconds=seconds, unit=known.name, is_relative=True, notes=notes)
+
+
+def times_from_clock(values: FloatArray, reader: TimeReader, *, has_zone: bool) -> Times:
+    """Turn what a reader of clock times gave into seconds that go on behind midnight."""
+    first = _first(values)
+    if reader is iso_seconds:
+        start = datetime.fromtimestamp(first, UTC) if has_zone and 0 <= first < 4e9 else None
+        notes = () if has_zone else ("The dates have no zone, so the start is not kept.",)
+        return Times(seconds=values, unit="date", is_relative=False, start=start, notes=notes)
+    period_s = _HOUR_S if reader is short_clock_seconds else _DAY_S
+    seconds, turns = _unrolled(values, period_s)
+    if turns == 0 and reader is clock_seconds:
+        seconds, turns = _unrolled_half_days(values)
+    notes = (f"The clock starts again {turns} times and is taken to go on.",) if turns else ()
+    unit = "min:s" if reader is short_clock_seconds else "h:min:s"
+    return Times(seconds=seconds, unit=unit, is_relative=first < _ELAPSED_UNTIL_S, notes=notes)
+
+
+def _unit_from_size(values: FloatArray) -> Unit | None:
+    first = _first(values)
+    for name in ("s", "ms", "us", "ns"):
+        unit = find_unit("time", name)
+        if unit and _EPOCH_RANGE_S[0] <= first * unit.factor <= _EPOCH_RANGE_S[1]:
+            return unit
+    return None
+
+
+def _unit_from_steps(values: FloatArray, column: str) -> Unit:
+    steps = np.diff(values[np.isfinite(values)])
+    forward = steps[steps > 0.0]
+    step = float(np.median(forward)) if forward.size else float("nan")
+    name = ""
+    if _SHORTEST_STEP_IN_S <= step <= _LONGEST_STEP_IN_S:
+        name = "s"
+    elif _STEPS_IN_MS[0] <= step < _STEPS_IN_MS[1]:
+        name = "ms"
+    unit = find_unit("time", name) if name else None
+    if unit is None:
+        raise TelemetryError(
+            f'the unit of the time column "{column}" is not clear (steps of {step:.6g}); '
+            f"say --time-unit: {unit_names('time')}"
+        )
+    return unit
+
+
+def _unrolled(values: FloatArray, period_s: float) -> tuple[FloatArray, int]:
+    good = np.isfinite(values)
+    steps = np.diff(values[good], prepend=_first(values))
+    rolled = steps < -0.5 * period_s
+    result = values.copy()
+    result[good] += period_s * np.cumsum(rolled)
+    return result, int(rolled.sum())
+
+
+def _unrolled_half_days(values: FloatArray) -> tuple[FloatArray, int]:
+    """Go on behind 12:59:59 of a clock that shows twelve hours and no half of the day."""
+    good = np.isfinite(values)
+    seconds = values[good]
+    if not seconds.size or seconds.min() < _HOUR_S or seconds.max() >= 13 * _HOUR_S:
+        return values, 0
+    steps = np.diff(seconds, prepend=seconds[0])
+    rolled = np.abs(steps + 0.5 * _DAY_S) < 30.0
+    result = values.copy()
+    result[good] += 0.5 * _DAY_S * np.cumsum(rolled)
+    return result, int(rolled.sum())
+
+
+def _first(values: FloatArray) -> float:
+    good = values[np.isfinite(values)]
+    return float(good[0]) if good.size else float("nan")
