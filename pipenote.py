@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import shlex
 import sys
@@ -49,6 +50,9 @@ class UsageError(LoggerError):
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a name that the terminal cannot show is no error
+            stream.reconfigure(errors="replace")
     typed = list(sys.argv[1:] if argv is None else argv)
     arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
     try:
@@ -283,7 +287,7 @@ def _own_version() -> str:
 def _give(arguments: Arguments, document: object, table: RenderableType) -> None:
     """One JSON document, or a table for people."""
     if arguments.json:
-        print(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2))
+        print(json.dumps(document, allow_nan=False, indent=2))
     else:
         _show(table)
 

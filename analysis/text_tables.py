@@ -18,7 +18,7 @@ from analysis.verdicts import BandChange, Comparison, Trim
 
 _LOCKED_WORDS = {
     LockedTo.ENGINE: "engine",
-    LockedTo.ROAD: "road: no branch helps",
+    LockedTo.ROAD: "road; no branch helps",
     LockedTo.UNKNOWN: "not known",
 }
 _DATUM = "runs along the branch's middle, from the main pipe's inner wall to the inside of the cap"
@@ -81,10 +81,16 @@ def _found(findings: Findings) -> RenderableType:
         low_rpm, high_rpm = findings.driven_rpm
         span = f"between {low_rpm:.0f} and {high_rpm:.0f} rpm"
         return Text(f"{findings.drive_name}: no drone found {span}")
-    table = Table(title=Text(findings.drive_name), title_justify="left", box=SIMPLE_HEAD)
+    table = Table(
+        title=Text(findings.drive_name),
+        title_justify="left",
+        box=SIMPLE_HEAD,
+        padding=(0, 1),
+        collapse_padding=True,
+    )
     for heading in ("band", "order", "peak rpm", "half-power", "peak Hz", "95 %", "rise"):
         table.add_column(heading, no_wrap=True)
-    table.add_column("locked to")
+    table.add_column("locked to", min_width=9)
     for number, band in enumerate(findings.bands, start=1):
         table.add_row(f"{number}", *_band_cells(band))
     return table

@@ -69,6 +69,8 @@ def record_sound(
         ``out`` exists, or the disk is full or refuses.
     DeviceError
         The microphone cannot be started, or not one sample came.
+    KeyboardInterrupt
+        Somebody stopped it before any sound came; nothing is left behind then.
     """
     _make_folder(out)
     take = _Take(source, out, metadata)
@@ -84,6 +86,8 @@ def record_sound(
         if not take.frame_count:
             shutil.rmtree(out, ignore_errors=True)
     if not take.frame_count:
+        if stopped():
+            raise KeyboardInterrupt
         raise DeviceError(
             f"no sound came from {source.name!r}; allow this program to use the microphone, or "
             "choose another with --microphone"

@@ -231,6 +231,12 @@ def test_nothing_is_left_when_no_sound_comes(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_stopped_before_any_sound_leaves_nothing(tmp_path: Path) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        record(ScriptedSource([]), tmp_path / "drive", stopped=lambda: True)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_all_zero_sound_is_called_out(tmp_path: Path) -> None:
     silence = np.zeros((RATE_HZ, 1), dtype=np.float32)
     recorded = record(ScriptedSource(blocks_of(silence)), tmp_path / "drive", seconds=1.0)

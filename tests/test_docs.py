@@ -1,0 +1,146 @@
+"""What the README and DEVELOPERS.md say is what there is."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import pipenote
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+WINDOWS_VENV = "py -m venv .venv; "
+
+# What others call; they rely on these words.
+CONTRACT = {
+    "demo": ["--out", "--overwrite"],
+    "check": [],
+    "record": ["--out", "--car", "--cylinders", "--microphone", "--rpm", "--seconds", "--plain"],
+    "import": ["--out", "--audio", "--telemetry", "--car", "--cylinders", "--channel"],
+    "find": ["SESSION", "--json"],
+    "size": ["SESSION", "--car", "--json", "--rpm", "--order", "--hz"],
+    "compare": ["BASELINE", "POSTFIX", "--car", "--json"],
+    "report": ["SESSION", "POSTFIX", "--car", "--out", "--overwrite"],
+}
+
+
+def block(marker: str) -> str:
+    """The fenced block that follows a marker in the README."""
+    found = re.search(rf"<!-- {marker} -->\n```\w+\n(.*?)```", README, re.DOTALL)
+    assert found, f"README.md has no block marked {marker}"
+    return found[1]
+
+
+def shell_blocks() -> list[str]:
+    return re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
+
+
+def typed_commands() -> list[str]:
+    """Every pipenote command that the README tells people to type."""
+    lines = [line for text in shell_blocks() for line in text.splitlines()]
+    inline = re.findall(r"`(pipenote \w+[^`]*)`", README)
+    return [line for line in lines if line.startswith("pipenote ")] + inline
+
+
+def test_help_in_the_readme_is_the_live_help(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    assert block("help") == pipenote.make_parser().format_help()
+
+
+@pytest.mark.parametrize(
+    ("marker", "extra", "last"),
+    [
+        ("demo", "-e .", "pipenote demo"),
+        ("tests", '-e ".[dev]"', "python tests/check.py"),
+    ],
+)
+def test_each_of_the_two_commands_is_complete_in_one_line(
+    marker: str, extra: str, last: str
+) -> None:
+    (line,) = block(marker).splitlines()
+    assert line.split(" && ") == [
+        "python3 -m venv .venv",
+        f".venv/bin/python -m pip install -c constraints.txt {extra}",
+        f".venv/bin/{last}",
+    ]
+    windows = re.sub(r"\.venv/bin/", r".venv\\Scripts\\", line)
+    windows = windows.replace("python3 -m venv", "py -m venv").replace(" && ", "; ")
+    assert windows.replace("tests/check", "tests\\check") in README
+
+
+def test_the_readme_sets_up_exactly_two_ways() -> None:
+    assert sum("-m venv" in text for text in shell_blocks()) == 2
+
+
+def test_commands_in_the_readme_parse() -> None:
+    commands = typed_commands()
+    assert len(commands) >= 10
+    for line in commands:
+        pipenote.make_parser().parse_args(shlex.split(line)[1:])
+    told = {line.split()[1] for line in commands} | {"demo"}
+    assert told == set(CONTRACT)
+
+
+@pytest.mark.parametrize("command", sorted(CONTRACT))
+def test_command_has_the_words_that_others_rely_on(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        pipenote.main([command, "--help"])
+    words = set(re.findall(r"--[\w-]+|[A-Z]+", capsys.readouterr().out))
+    assert set(CONTRACT[command]) <= words
+
+
+def test_example_in_the_readme_runs() -> None:
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", block("example")],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("order 3 at ")
+    assert "cut " in done.stdout
+
+
+@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README.md", "DEVELOPERS.md"])
+def test_files_that_the_docs_name_exist(text: str) -> None:
+    links = re.findall(r"\]\(([^)#:]+)\)", text)
+    named = re.findall(r"`((?:analysis|logger|tests|recorded_sessions)/[\w./]*)`", text)
+    assert len(links) + len(named) > 3
+    assert [name for name in links + named if not (ROOT / name).exists()] == []
+
+
+def test_benchmarks_that_the_docs_name_exist() -> None:
+    modules = re.findall(r"-m (tests\.benchmarks\.\w+)", DEVELOPERS)
+    assert modules
+    assert all((ROOT / f"{module.replace('.', '/')}.py").exists() for module in modules)
+
+
+def test_constraints_are_names_versions_and_markers_only() -> None:
+    line = re.compile(r"[a-z0-9-]+==[0-9][0-9a-z.]*( ; [a-z_]+ [=!<>]+ '[\w.]+')?")
+    lines = (ROOT / "constraints.txt").read_text(encoding="utf-8").splitlines()
+    assert len(lines) > 30
+    assert [text for text in lines if not line.fullmatch(text)] == []
+
+
+@pytest.mark.skipif(shutil.which("awk") is None, reason="awk is not installed")
+def test_ci_runs_the_test_command_of_the_readme() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    start, end = script.index("awk '") + len("awk '"), script.index('\' "$project/README.md"')
+    done = subprocess.run(
+        ["awk", script[start:end], str(ROOT / "README.md")],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout == block("tests")
