@@ -20,17 +20,20 @@ def one_line(text: object) -> str:
 
 @contextmanager
 def progress_bar(title: str) -> Iterator[Callable[[float], None]]:
-    """Give a function to call with the part done; a bar shows on standard error after 2 s."""
+    """Give a function to call with the part done; a bar shows on a terminal after 2 s."""
     started_s = time.perf_counter()
-    bar = Progress(console=Console(stderr=True), transient=True)
+    console = Console(stderr=True)
+    bar = Progress(console=console, transient=True)
     task = bar.add_task(one_line(title).replace("[", "\\["), total=1.0)
 
     def progress(part: float) -> None:
-        if not bar.live.is_started and time.perf_counter() - started_s > _BAR_AFTER_S:
+        late = time.perf_counter() - started_s > _BAR_AFTER_S
+        if late and console.is_terminal and not bar.live.is_started:
             bar.start()
         bar.update(task, completed=part)
 
     try:
         yield progress
     finally:
-        bar.stop()
+        if bar.live.is_started:
+            bar.stop()
