@@ -94,9 +94,7 @@ def read_telemetry(path: Path) -> TelemetryRead:
     if not whole.strip():
         return TelemetryRead(frame=empty_telemetry(), was_cut=bool(text), rows_dropped=0)
     try:
-        table = pd.read_csv(
-            io.StringIO(whole + "\n"), index_col=False, float_precision="round_trip"
-        )
+        table = pd.read_csv(io.StringIO(whole + "\n"), index_col=False)  # exact since pandas 3.1
         known = [name for name in COLUMNS if name in table.columns]
         frame = table[known].astype(np.float64)
     except (ValueError, OverflowError) as error:
