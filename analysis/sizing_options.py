@@ -66,6 +66,10 @@ def asked_frequency(options: argparse.Namespace) -> float | None:
             "size needs one of: a session, --rpm with --order, or --hz; "
             "for example: pipenote size --rpm 2000 --order 4"
         )
+    if by_rpm and not (options.rpm > 0.0 and options.order > 0.0):
+        raise SizingError(
+            f"--rpm and --order must be more than zero, got {options.rpm:g} and {options.order:g}"
+        )
     if by_rpm:
         return float(options.rpm * options.order / 60.0)
     return None if options.hz is None else float(options.hz)

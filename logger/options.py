@@ -6,12 +6,14 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+MOST_CYLINDERS = 16
+
 
 def add_car_options(parser: argparse.ArgumentParser) -> None:
     """Add what tells about the engine."""
     parser.add_argument("--car", type=Path, metavar="FILE", help="car file (TOML)")
     parser.add_argument(
-        "--cylinders", type=whole_number, metavar="N", help="number of cylinders (four-stroke)"
+        "--cylinders", type=cylinder_count, metavar="N", help="number of cylinders (four-stroke)"
     )
 
 
@@ -66,3 +68,11 @@ def whole_number(text: str) -> int:
     if not text.isdecimal() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 up")
     return int(text)
+
+
+def cylinder_count(text: str) -> int:
+    """Read a number of cylinders, 1 to 16."""
+    count = whole_number(text)
+    if count > MOST_CYLINDERS:
+        raise argparse.ArgumentTypeError(f"{text!r} must be 1 to {MOST_CYLINDERS} cylinders")
+    return count
