@@ -116,6 +116,7 @@ def _solve(curves: Sequence[CurveData], start: JointFit) -> JointFit:
     bases = [trend_basis(data.frequency_hz, data.reference_hz) for data in curves]
     measured = [10.0 * np.log10(data.total_ms) for data in curves]
     usual, weight = _priors(start)
+    own = slice(layout.size - 2 * layout.modes * layout.orders, layout.size)
 
     def misfit(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
         residuals, slopes = [], []
@@ -123,15 +124,30 @@ def _solve(curves: Sequence[CurveData], start: JointFit) -> JointFit:
             expected, slope = expected_db(matrix @ parameters, data, basis)
             residuals.append((expected - level) / data.sigma_db)
             slopes.append((slope / data.sigma_db[:, np.newaxis]) @ matrix)
+        departure, steepness = _tolerant(weight * (parameters - usual), own)
         return (
-            np.concatenate([*residuals, weight * (parameters - usual)]),
-            np.concatenate([*slopes, np.diag(weight)]),
+            np.concatenate([*residuals, departure]),
+            np.concatenate([*slopes, np.diag(weight * steepness)]),
         )
 
     solved = minimise(misfit, start.parameters, _limits(curves, layout), _HUBER)
     points = sum(data.sigma_db.size for data in curves)
     chi_square = float(huber_cost(misfit(solved)[0][:points], _HUBER).sum())
     return JointFit(layout=layout, parameters=solved, chi_square=chi_square, points=points)
+
+
+def _tolerant(departure: FloatArray, own: slice) -> tuple[FloatArray, FloatArray]:
+    """Let an order's own departures grow at little cost once they are far from none (Cauchy).
+
+    Returns the residuals and their steepness by departure. Without this an order that a mode
+    does not reach at all would pull the mode away from the orders that it does reach.
+    """
+    residual, steepness = departure.copy(), np.ones(departure.size)
+    far = departure[own]
+    size = np.sqrt(np.log1p(far**2))
+    residual[own] = np.sign(far) * size
+    steepness[own] = np.where(size > 1e-6, np.abs(far) / ((1.0 + far**2) * np.maximum(size, 1e-9)), 1.0)
+    return residual, steepness
 
 
 def _priors(start: JointFit) -> tuple[FloatArray, FloatArray]:
