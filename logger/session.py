@@ -320,6 +320,6 @@ def _dropped_rows(telemetry: TelemetryRead) -> tuple[Trouble, ...]:
         Trouble(
             code="telemetry_rows_dropped",
             message=f"{telemetry.rows_dropped} telemetry rows were left out: "
-            "their time is missing or does not rise.",
+            "they are damaged, or their time does not rise.",
         ),
     )

@@ -3,14 +3,17 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from logger.errors import SessionError
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 COLUMNS = (
     "time_s",
@@ -39,7 +42,7 @@ class TelemetryRead:
     was_cut : bool
         The last line was incomplete and left out.
     rows_dropped : int
-        Rows without a time, or whose time does not rise.
+        Rows without a time, whose time does not rise, or with too few or too many cells.
     """
 
     frame: pd.DataFrame
@@ -93,34 +96,36 @@ def read_telemetry(path: Path) -> TelemetryRead:
     whole, _, rest = text.rpartition("\n")
     if not whole.strip():
         return TelemetryRead(frame=empty_telemetry(), was_cut=bool(text), rows_dropped=0)
-    try:
-        table = pd.read_csv(io.StringIO(whole + "\n"), index_col=False)  # exact since pandas 3.1
-        known = [name for name in COLUMNS if name in table.columns]
-        frame = table[known].astype(np.float64)
-    except (ValueError, OverflowError) as error:
-        raise SessionError(f"{path} is damaged: {_first_line(error)}; mend it by hand") from error
-    if "time_s" not in known:
+    header, *lines = whole.replace("\r", "").split("\n")
+    names = header.split(",")
+    if "time_s" not in names:
         raise SessionError(f"{path} has no time_s column, so it is no telemetry of a session")
-    frame = frame.replace([np.inf, -np.inf], np.nan)
-    if "rpm" not in known:
-        frame.insert(1, "rpm", np.nan)
-    keep = _rising(frame["time_s"].to_numpy())
-    kept = frame[keep].reset_index(drop=True)
-    return TelemetryRead(
-        frame=kept, was_cut=bool(rest), rows_dropped=len(frame.index) - len(kept.index)
+    rows = [cells for line in lines if len(cells := line.split(",")) == len(names)]
+    frame = pd.DataFrame(
+        {
+            name: _numbers(path, name, [row[names.index(name)] for row in rows])
+            for name in COLUMNS
+            if name in names
+        }
     )
+    if "rpm" not in names:
+        frame.insert(1, "rpm", np.nan)
+    kept = frame[_rising(frame["time_s"].to_numpy())].reset_index(drop=True)
+    return TelemetryRead(frame=kept, was_cut=bool(rest), rows_dropped=len(lines) - len(kept.index))
 
 
-def _rising(times_s: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[bool]:
-    keep = []
-    last_s = -np.inf
-    for time_s in times_s.tolist():
-        is_later = time_s > last_s
-        keep.append(is_later)
-        if is_later:
-            last_s = time_s
-    return keep
+def _numbers(path: Path, name: str, cells: list[str]) -> FloatArray:
+    try:
+        values = np.array([float(cell) if cell else np.nan for cell in cells], dtype=np.float64)
+    except ValueError as error:
+        raise SessionError(
+            f"{path} is damaged: the column {name} holds something that is no number "
+            f"({error}); mend it by hand"
+        ) from error
+    values[np.isinf(values)] = np.nan
+    return values
 
 
-def _first_line(error: Exception) -> str:
-    return (str(error).splitlines() or ["no table"])[0]
+def _rising(times_s: FloatArray) -> BoolArray:
+    highest_before_s = np.fmax.accumulate(np.concatenate(([-np.inf], times_s)))[:-1]
+    return times_s > highest_before_s

@@ -80,13 +80,16 @@ def _falls(times_s: FloatArray) -> bool:
 
 
 def _longest_rising(times_s: FloatArray) -> IntArray:
-    """Give the indices of the longest run, gaps allowed, that never falls (patience sorting)."""
+    """Give the indices of the longest run, gaps allowed, that never falls (patience sorting).
+
+    It goes from the end, so that of two rows that exclude each other the first one stays.
+    """
     if not (np.diff(times_s) < 0.0).any():
         return np.arange(times_s.size)
     tails: list[float] = []
     tail_index: list[int] = []
     before = np.full(times_s.size, -1, dtype=np.intp)
-    for index, time_s in enumerate(times_s.tolist()):
+    for index, time_s in enumerate((-times_s[::-1]).tolist()):
         length = bisect_right(tails, time_s)
         if length == len(tails):
             tails.append(time_s)
@@ -100,7 +103,7 @@ def _longest_rising(times_s: FloatArray) -> IntArray:
     while index >= 0:
         chain.append(index)
         index = int(before[index])
-    return np.array(chain[::-1], dtype=np.intp)
+    return times_s.size - 1 - np.array(chain, dtype=np.intp)
 
 
 def _refuse_many(times_s: FloatArray, rows: IntArray, in_order: IntArray) -> None:

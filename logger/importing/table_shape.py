@@ -17,7 +17,7 @@ from logger.importing.number_text import (
     looks_like_number,
 )
 from logger.importing.time_text import looks_like_clock
-from logger.importing.units import unit_quantity
+from logger.importing.units import bare_unit, unit_quantity
 
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 _PROBE_LINES = 400
@@ -204,7 +204,7 @@ def _readable_share(row: Sequence[str]) -> float:
 
 
 def _is_unit_row(filled: Sequence[str]) -> bool:
-    known = sum(1 for cell in filled if unit_quantity(cell.strip("[]() ")))
+    known = sum(1 for cell in filled if unit_quantity(bare_unit(cell)))
     return known >= 0.5 * len(filled)
 
 

@@ -30,6 +30,7 @@ from logger.importing.time_text import (
     iso_time,
     looks_like_clock,
 )
+from logger.importing.units import bare_unit
 from logger.telemetry_file import COLUMNS
 
 FloatArray = NDArray[np.float64]
@@ -88,7 +89,7 @@ class _Values:
 
 def _column_names(table: Table) -> tuple[ColumnName, ...]:
     return tuple(
-        read_column_name(header, unit.strip().strip("[]() "))
+        read_column_name(header, bare_unit(unit))
         for header, unit in zip(table.header, table.unit_row, strict=True)
     )
 
@@ -222,6 +223,8 @@ def _reports(
     for index, name in enumerate(names):
         text = name.text or f"column {index + 1}"
         each = chosen.get(index)
+        if each is None and not name.text:
+            continue  # what a delimiter at the end of each line leaves
         if each is None:
             why = choice.unused.get(index, "not used")
             reports.append(_report(text, "", name.unit, 0, {}, why))

@@ -101,8 +101,8 @@ def _unit_from_size(values: FloatArray) -> Unit | None:
 
 def _unit_from_steps(values: FloatArray, column: str) -> Unit:
     steps = np.diff(values[np.isfinite(values)])
-    forward = steps[steps > 0.0]
-    step = float(np.median(forward)) if forward.size else float("nan")
+    moves = np.abs(steps[steps != 0.0])
+    step = float(np.median(moves)) if moves.size else float("nan")
     name = ""
     if _SHORTEST_STEP_IN_S <= step <= _LONGEST_STEP_IN_S:
         name = "s"

@@ -92,6 +92,12 @@ def unit_quantity(text: str) -> str:
     return ""
 
 
+def bare_unit(text: str) -> str:
+    """Give a unit without the brackets around it; those of ``dB(A)`` belong to it."""
+    text = text.strip()
+    return text if unit_quantity(text) else text.strip("[](){}<> ")
+
+
 def find_unit(quantity: str, text: str) -> Unit | None:
     """Give the unit of that quantity with this spelling."""
     return UNITS[quantity].get(_plain(text))
