@@ -82,46 +82,49 @@ def choose_columns(
         for kind, option in _OPTION_NAMES.items()
         if (text := _asked_text(options, option)) is not None
     }
-    taken = set(asked.values())
     chosen: list[Choice] = []
     unused: dict[int, str] = {}
-    for kind, option in _OPTION_NAMES.items():
-        candidates = (
-            [asked[kind]]
-            if kind in asked
-            else [
+    for kind in _OPTION_NAMES:
+        if kind in asked:
+            candidates = [asked[kind]]
+        else:
+            candidates = [
                 index
                 for index, name in enumerate(names)
-                if index not in taken
+                if index not in asked.values()
                 and kind in kinds_of(name)
                 and readable_share[index] >= _LEAST_READABLE
             ]
-        )
         if kind == LEVEL:
             chosen += _choose_levels(names, candidates, options)
-            continue
-        if kind in (TIME, RPM) and not candidates:
-            raise TelemetryError(
-                f"no column of {path} looks like {option}; say --{option}-column, "
-                f"one of: {_listed(names)}"
-            )
-        if len(candidates) > 1:
-            quoted = _quoted(names, candidates)
-            if kind in _ALWAYS_ASKED:
-                raise TelemetryError(
-                    f"{len(candidates)} columns could be {option}; say --{option}-column, "
-                    f"one of: {quoted}"
-                )
-            for index in candidates:
-                unused[index] = f"one of several; say --{option}-column to use it"
-            continue
-        for index in candidates:
+        elif len(candidates) == 1:
+            index = candidates[0]
             unit = _unit(kind, names[index], options)
             if unit is None:
                 unused[index] = "its name has no unit"
             else:
                 chosen.append(Choice(index=index, meaning=kind, name=names[index], unit=unit))
+        else:
+            unused |= _leave_out_or_ask(path, kind, names, candidates)
     return ColumnChoice(chosen=tuple(chosen), unused=unused)
+
+
+def _leave_out_or_ask(
+    path: Path, kind: str, names: Sequence[ColumnName], candidates: Sequence[int]
+) -> dict[int, str]:
+    """Decide on a quantity with no column or several: the main ones are asked for."""
+    option = _OPTION_NAMES[kind]
+    if not candidates and kind in (TIME, RPM):
+        raise TelemetryError(
+            f"no column of {path} looks like {option}; say --{option}-column, "
+            f"one of: {_listed(names)}"
+        )
+    if candidates and kind in _ALWAYS_ASKED:
+        raise TelemetryError(
+            f"{len(candidates)} columns could be {option}; say --{option}-column, "
+            f"one of: {_quoted(names, candidates)}"
+        )
+    return dict.fromkeys(candidates, f"one of several; say --{option}-column to use it")
 
 
 def _refuse_without_header(
@@ -172,9 +175,10 @@ def _find_asked(path: Path, names: Sequence[ColumnName], text: str, option: str)
 def _choose_levels(
     names: Sequence[ColumnName], candidates: Sequence[int], options: TelemetryOptions
 ) -> list[Choice]:
+    asked = _asked_weighting(options)
     by_weighting: dict[str, list[int]] = {}
     for index in candidates:
-        weighting = weighting_of(names[index]) or _asked_weighting(options)
+        weighting = weighting_of(names[index]) or asked
         if weighting is None:
             raise TelemetryError(
                 f'the level column "{names[index].text}" does not say how it is weighted; '

@@ -19,6 +19,7 @@ MISSING_MARKS = frozenset(
     )
 )
 
+_LARGEST = 1e20  # nanoseconds since 1970 are below 1e19
 _NUMBER = re.compile(
     r"[+-]?(\d+([.,]\d+)*[.,]?|[.,]\d+)([eE][+-]?\d+)?",
 )
@@ -67,7 +68,7 @@ def find_decimal_sign(cells: Iterable[str]) -> str:
         elif _is_clearly_decimal(text, "," if has_comma else "."):
             evidence["," if has_comma else "."] += 1
         elif has_comma:
-            open_commas = text
+            open_commas = open_commas or text
     if evidence[","] and evidence["."]:
         raise TelemetryError(
             "some numbers have a decimal comma and some a decimal point; "
@@ -110,7 +111,7 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> tuple[NDArray[np.float6
             else:
                 not_numbers += 1
             continue
-        if "_" in text or value - value != 0.0:  # float() takes 1_000 and infinity
+        if "_" in text or not abs(value) <= _LARGEST:  # float() takes 1_000, NaN and infinity
             if text.lower() in MISSING_MARKS:
                 missing += 1
             else:

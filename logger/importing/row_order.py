@@ -18,6 +18,7 @@ _MOST_OUT_OF_ORDER = 0.1
 _ALWAYS_FORGIVEN = 3
 _COARSE_ROWS_PER_STAMP = 1.5
 _SAME_ROW_SHARE = 0.9
+_FALLING_SHARE = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +61,7 @@ def order_rows(times_s: FloatArray, values: FloatArray) -> OrderedRows:
     rows: IntArray = np.flatnonzero(np.isfinite(times_s))
     if rows.size < times_s.size:
         dropped["no readable time"] = times_s.size - rows.size
-    if rows.size and (np.diff(times_s[rows]) <= 0.0).mean() > 0.9 and _falls(times_s[rows]):
+    if _is_newest_first(times_s[rows]):
         rows = rows[::-1]
         notes.append("The file has its newest row first; the order was turned round.")
     in_order = rows[_longest_rising(times_s[rows])]
@@ -75,8 +76,10 @@ def order_rows(times_s: FloatArray, values: FloatArray) -> OrderedRows:
     return OrderedRows(rows=kept, times_s=spread_s, dropped=dropped, notes=tuple(notes))
 
 
-def _falls(times_s: FloatArray) -> bool:
-    return times_s.size > 2 and float(times_s[-1]) < float(times_s[0])
+def _is_newest_first(times_s: FloatArray) -> bool:
+    if times_s.size < 3 or times_s[-1] >= times_s[0]:
+        return False
+    return float((np.diff(times_s) <= 0.0).mean()) > _FALLING_SHARE
 
 
 def _longest_rising(times_s: FloatArray) -> IntArray:

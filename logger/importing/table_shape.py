@@ -134,7 +134,9 @@ def _first_data_row(path: Path, probe: Sequence[list[str]], width: int) -> int:
     for index, row in enumerate(probe):
         if _is_data(row) and len(_filled(row)) >= 2:
             return index
-    raise TelemetryError(f"{path} has no rows of two or more numbers; choose another file")
+    raise TelemetryError(
+        f"{path} has no rows of two or more numbers; choose another file or --delimiter"
+    )
 
 
 def _header_rows(above: Sequence[list[str]], width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -147,7 +149,7 @@ def _header_rows(above: Sequence[list[str]], width: int) -> tuple[tuple[str, ...
         if not unit_row and _is_unit_row(filled):
             unit_row = tuple(cells)
             continue
-        size = max(width, len(_filled(cells)))
+        size = max(width, len(_filled(cells)), len(_filled(unit_row)))
         return _padded(cells, size), _padded(unit_row, size)
     # what looked like a units row may be all the header there is: "s;1/min;km/h"
     return _padded(unit_row, max(width, len(unit_row))), _padded((), max(width, len(unit_row)))
@@ -209,4 +211,4 @@ def _is_unit_row(filled: Sequence[str]) -> bool:
 
 
 def _padded(cells: Sequence[str], width: int) -> tuple[str, ...]:
-    return (*cells, *("" for _ in range(width - len(cells))))
+    return (*cells, *("" for _ in range(width - len(cells))))[:width]
