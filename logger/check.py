@@ -23,7 +23,7 @@ from logger.microphone import (
 )
 from logger.text_tables import microphone_table
 
-_TRY_BLOCKS = 10
+_TRY_BLOCKS = 50
 _TRY_WAITS = 10
 _BYTES_PER_HOUR = 3600 * 48_000 * 3  # one channel, 24 bit
 

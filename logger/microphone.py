@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 from logger.errors import DeviceError
 
-_BLOCK_S = 0.1
-_QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up
+_BLOCK_S = 0.02  # a sound system may shift by a block; that must stay below what counts as lost
+_QUEUE_BLOCKS = 3000  # a minute: longer than any disk should hold us up
 _WAIT_S = 0.2
 _CURES = {
     "linux": "install it with: sudo apt install libportaudio2 (or your system's own package)",
