@@ -230,7 +230,8 @@ def _make_folder(out: Path) -> None:
 def _lost(loss: Loss) -> Trouble:
     return Trouble(
         code="sound_lost",
-        message=f"about {1000.0 * loss.duration_s:.0f} ms of sound seem to be missing; close other programs",
+        message=f"about {1000.0 * loss.duration_s:.0f} ms of sound seem to be missing; close other "
+        "programs",
         start_s=loss.start_s,
         duration_s=loss.duration_s,
     )
