@@ -143,7 +143,7 @@ def _times(column: _Column, options: TelemetryOptions) -> Times:
         return times_from_clock(column.raw, column.reader, has_zone=column.has_zone)
     return times_from_numbers(
         column.raw,
-        column=column.choice.name.text,
+        column=column.choice.name.text or f"column {column.choice.index + 1}",
         unit=column.choice.name.unit,
         asked_unit=options.time_unit,
     )
