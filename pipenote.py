@@ -11,25 +11,15 @@ import sys
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 from rich.console import Console, RenderableType
 
+from analysis import sizing_options
 from analysis.errors import AnalysisError
-from analysis.sizing_options import (
-    add_sizing_options,
-    add_target_options,
-    asked_frequency,
-    with_options,
-)
+from logger import options
 from logger.errors import DeviceError, LoggerError
 from logger.importing.options import add_import_options, import_request
-from logger.options import (
-    add_car_options,
-    add_drive_options,
-    add_microphone_option,
-    add_recording_options,
-)
 from logger.terminal import one_line, progress_bar
 
 if TYPE_CHECKING:  # what a command needs it imports itself, so that --help is quick
@@ -241,7 +231,7 @@ def _sizing_as_asked(arguments: Arguments) -> Sizing | None:
     from analysis.sizing import size_branches
     from analysis.sizing_from_drive import request_for_frequency
 
-    frequency_hz = asked_frequency(arguments)
+    frequency_hz = sizing_options.asked_frequency(arguments)
     if frequency_hz is None:
         findings, car = _findings(arguments.session, arguments)
         return _sizing_for_drive(findings, car, arguments)
@@ -249,7 +239,7 @@ def _sizing_as_asked(arguments: Arguments) -> Sizing | None:
     request = request_for_frequency(
         frequency_hz=frequency_hz, engine_order=arguments.order, car=car
     )
-    return size_branches(with_options(request, arguments))
+    return size_branches(sizing_options.with_options(request, arguments))
 
 
 def _sizing_for_drive(findings: Findings, car: Car | None, arguments: Arguments) -> Sizing | None:
@@ -259,7 +249,9 @@ def _sizing_for_drive(findings: Findings, car: Car | None, arguments: Arguments)
     band = band_to_cure(findings, arguments.band)
     if band is None:
         return None
-    return size_branches(with_options(request_for_band(findings, band, car), arguments))
+    return size_branches(
+        sizing_options.with_options(request_for_band(findings, band, car), arguments)
+    )
 
 
 def _car_table(path: Path | None) -> dict[str, object] | None:
@@ -309,16 +301,9 @@ _CAUTION = (
 )
 
 
-class _Parser(argparse.ArgumentParser):
-    """Usage errors in one line."""
-
-    def error(self, message: str) -> NoReturn:
-        self.exit(BAD_INPUT, f"{self.prog}: {message}; see {self.prog} --help\n")
-
-
 def make_parser() -> argparse.ArgumentParser:
     """Every command and option; a function, so that a test can compare the README with it."""
-    parser = _Parser(
+    parser = options.OneLineParser(
         prog="pipenote",
         description="Find the drone of a home-built exhaust, size the side branch that cures it, "
         "and prove that it worked.",
@@ -342,40 +327,40 @@ def _demo_options(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="folder for the report (default: pipenote-demo)",
     )
-    _overwrite_option(parser)
+    options.add_overwrite_option(parser)
 
 
 def _record_options(parser: argparse.ArgumentParser) -> None:
-    _out_option(parser, "DIR", "session folder to make; it must not exist")
-    add_recording_options(parser)
+    options.add_out_option(parser, "DIR", "session folder to make; it must not exist")
+    options.add_recording_options(parser)
 
 
 def _import_options(parser: argparse.ArgumentParser) -> None:
-    _out_option(parser, "DIR", "session folder to make")
-    _overwrite_option(parser)
-    add_car_options(parser)
+    options.add_out_option(parser, "DIR", "session folder to make")
+    options.add_overwrite_option(parser)
+    options.add_car_options(parser)
     add_import_options(parser)
 
 
 def _find_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
-    add_drive_options(parser)
-    _json_option(parser)
+    options.add_drive_options(parser)
+    options.add_json_option(parser)
 
 
 def _size_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
-    add_target_options(parser)
-    add_sizing_options(parser)
-    add_drive_options(parser)
-    _json_option(parser)
+    sizing_options.add_target_options(parser)
+    sizing_options.add_sizing_options(parser)
+    options.add_drive_options(parser)
+    options.add_json_option(parser)
 
 
 def _compare_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("baseline", type=Path, metavar="BASELINE", help="session before the work")
     parser.add_argument("postfix", type=Path, metavar="POSTFIX", help="session after the work")
-    add_drive_options(parser)
-    _json_option(parser)
+    options.add_drive_options(parser)
+    options.add_json_option(parser)
 
 
 def _report_options(parser: argparse.ArgumentParser) -> None:
@@ -383,22 +368,10 @@ def _report_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "postfix", type=Path, nargs="?", metavar="POSTFIX", help="session after the work"
     )
-    _out_option(parser, "FILE.html", "page to write")
-    _overwrite_option(parser)
-    add_sizing_options(parser)
-    add_drive_options(parser)
-
-
-def _out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> None:
-    parser.add_argument("--out", type=Path, required=True, metavar=metavar, help=what)
-
-
-def _overwrite_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
-
-
-def _json_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="print one JSON document")
+    options.add_out_option(parser, "FILE.html", "page to write")
+    options.add_overwrite_option(parser)
+    sizing_options.add_sizing_options(parser)
+    options.add_drive_options(parser)
 
 
 _COMMANDS = (
@@ -406,7 +379,7 @@ _COMMANDS = (
     (
         "check",
         _check,
-        add_microphone_option,
+        options.add_microphone_option,
         "list microphones and serial ports, try the microphone",
     ),
     ("record", _record, _record_options, "log the sound of a drive into a session folder"),

@@ -1,12 +1,36 @@
-"""The command-line options of ``check`` and ``record``, and those that choose car and channel."""
+"""Command-line options that commands share, and those of ``check`` and ``record``."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import NoReturn
 
 MOST_CYLINDERS = 16
+
+
+class OneLineParser(argparse.ArgumentParser):
+    """Tells a usage error in one line, with exit status 2."""
+
+    def error(self, message: str) -> NoReturn:
+        """Leave with the message."""
+        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def add_out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> None:
+    """Add where the result goes."""
+    parser.add_argument("--out", type=Path, required=True, metavar=metavar, help=what)
+
+
+def add_overwrite_option(parser: argparse.ArgumentParser) -> None:
+    """Add the leave to replace a result."""
+    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
+
+
+def add_json_option(parser: argparse.ArgumentParser) -> None:
+    """Add the form for scripts."""
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
 
 
 def add_car_options(parser: argparse.ArgumentParser) -> None:
