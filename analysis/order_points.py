@@ -1,8 +1,8 @@
 """One order's points, and which of them can be laid over each other.
 
 A level over engine speed means something only while the driver's foot does the same. At rest,
-and while pulling away, the load is another than in a sweep; its level at those few speeds would
-look like an edge of a band.
+while pulling away, and at both ends of a sweep the load is another than within the sweep; its
+level at those few speeds would look like an edge of a band.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -18,6 +18,7 @@ from analysis.passes import sweeps
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
 _PULLING_AWAY_RPM = 1500.0
+_PASS_END = 0.025  # of engine speed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +52,9 @@ class OrderPoints:
 
 
 def comparable(points: OrderPoints) -> OrderPoints:
-    """Keep the points of sweeps, without the pulling away at the low end of the drive."""
+    """Keep the points within sweeps, without the pulling away at the low end of the drive."""
     swept = _unless_most_is_lost(points, sweeps(points.pass_index, points.rpm))
+    swept = _unless_most_is_lost(swept, _inside_pass(swept))
     return _unless_most_is_lost(swept, ~_pulling_away(swept))
 
 
@@ -61,6 +63,16 @@ def _unless_most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> Orde
     if left < _MOSTLY * np.unique(points.bin_index).size:
         return points
     return points.only(chosen)
+
+
+def _inside_pass(points: OrderPoints) -> NDArray[np.bool_]:
+    """All but the ends of each pass, where the foot is still moving."""
+    count = int(points.pass_index.max(initial=-1)) + 1
+    low, high = np.full(count, np.inf), np.zeros(count)
+    np.minimum.at(low, points.pass_index, points.rpm)
+    np.maximum.at(high, points.pass_index, points.rpm)
+    inside = points.rpm > (1.0 + _PASS_END) * low[points.pass_index]
+    return np.asarray(inside & (points.rpm < high[points.pass_index] / (1.0 + _PASS_END)))
 
 
 def _pulling_away(points: OrderPoints) -> NDArray[np.bool_]:
