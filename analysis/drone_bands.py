@@ -28,7 +28,7 @@ _CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that show
 _CLEAR_BINS = 7
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
-_MODEL_SIGMA_DB = 0.5  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
+_MODEL_SIGMA_DB = 0.2  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.001  # engine speed is not known better than this part
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
 
@@ -93,7 +93,7 @@ def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
         return np.bincount(where, weights=values, minlength=index.size).astype(np.float64)
 
     seconds = pooled(points.seconds)
-    total = pooled(points.seconds * points.total_ms * gain) / seconds
+    total = (pooled(points.seconds * points.total_ms * gain) / seconds).clip(_SILENCE_MS)
     background = pooled(points.seconds * points.background_ms * gain) / seconds
     rpm = pooled(points.seconds * points.rpm) / seconds
     independent = pooled(np.maximum(1.0, points.seconds / (0.4 * points.window_s)))

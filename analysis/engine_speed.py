@@ -12,6 +12,7 @@ from analysis.drive import FloatArray
 from analysis.errors import DriveError
 
 _LOWEST_RPM = 300.0  # below this an engine is being started or stopped
+_HIGHEST_RPM = 16_000.0  # OBD-II shows 16,383.75 when all bits are set, by a slip
 _LONGEST_STEP_S = 3.0  # rows further apart than this, and than 5 usual steps, leave a gap
 _GRID_STEP_S = 0.02
 
@@ -69,13 +70,14 @@ def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
             "this drive has no engine speed; import it again with --telemetry and an rpm column"
         )
     rows = telemetry[["time_s", "rpm"]].dropna()
-    rows = rows[rows["rpm"] >= _LOWEST_RPM]
+    rows = rows[rows["rpm"].between(_LOWEST_RPM, _HIGHEST_RPM)]
     time_s = rows["time_s"].to_numpy(dtype=np.float64)
     rpm = rows["rpm"].to_numpy(dtype=np.float64)
     if time_s.size < 2:
         raise DriveError(
-            f"this drive has {time_s.size} rows with an engine speed; at least two are needed: "
-            "check the rpm column of the telemetry"
+            f"this drive has {time_s.size} rows with an engine speed between "
+            f"{_LOWEST_RPM:.0f} and {_HIGHEST_RPM:.0f} rpm; at least two are needed: check the "
+            "rpm column of the telemetry"
         )
     grid = np.arange(time_s[0], time_s[-1] + 0.5 * _GRID_STEP_S, _GRID_STEP_S)
     values = np.interp(grid, time_s, rpm)

@@ -15,6 +15,7 @@ import numpy as np
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
 from analysis.drive import Drive, FloatArray, Sound
+from analysis.drive_check import check_drive
 from analysis.drone_bands import FittedOrder, fit_drones
 from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
 from analysis.errors import DriveError
@@ -47,9 +48,10 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     Raises
     ------
     DriveError
-        The drive holds no engine speed, no level, or no stretch in which both sound and engine
-        speed are known.
+        The drive is damaged, or holds no engine speed, no level, or no stretch in which both
+        sound and engine speed are known.
     """
+    check_drive(drive)
     report = progress or _silent
     if drive.sound is None:
         return find_in_levels(drive)

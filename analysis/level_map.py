@@ -19,7 +19,6 @@ _HOP_S = 0.125
 _CHUNK_S = 60.0
 _MAP_TO_HZ = 400.0
 _BINS_PER_ROW = 2  # map rows are 2 % of engine speed high
-_LEAST_SECONDS = 0.2
 
 
 def level_map(
@@ -33,7 +32,7 @@ def level_map(
     power, rows, spacing_hz = _power_by_speed(copy, track, progress)
     frequency_hz = spacing_hz * np.arange(power.shape[1], dtype=np.float64)
     count = np.bincount(rows, minlength=power.shape[0]).astype(np.float64)
-    seen = np.flatnonzero(count * _HOP_S >= _LEAST_SECONDS)
+    seen = np.flatnonzero(count)
     rpm = bin_centre_rpm(seen * _BINS_PER_ROW)
     mean = power[seen] / count[seen, np.newaxis]
     heard = (frequency_hz >= 20.0) & (frequency_hz <= copy.flat_to_hz)
@@ -81,7 +80,7 @@ def _power_by_speed(
         rpm = track.at(middle_s)
         known = np.isfinite(rpm)
         spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2
-        rows = bin_of(rpm[known]) // _BINS_PER_ROW
+        rows = np.maximum(bin_of(rpm[known]), 0) // _BINS_PER_ROW
         order = np.argsort(rows, kind="stable")
         present, starts = np.unique(rows[order], return_index=True)
         if present.size:

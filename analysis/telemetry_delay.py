@@ -78,8 +78,12 @@ def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None
         return None
     coarse_s = np.arange(-LARGEST_OFFSET_S, LARGEST_OFFSET_S, _COARSE_STEP_S)
     fit = _fit(evidence, track, coarse_s)
+    if not np.isfinite(fit).any():
+        return None
     best = int(np.nanargmax(fit))
     others = fit[np.abs(coarse_s - coarse_s[best]) > 2.0]
+    if not np.isfinite(others).any():
+        return None
     scatter = 1.4826 * np.nanmedian(np.abs(others - np.nanmedian(others)))
     if not fit[best] - np.nanmax(others) > 0.0 or (
         fit[best] - np.nanmedian(others) < _LEAST_CONTRAST * scatter

@@ -24,6 +24,7 @@ _TAPS_PER_STEP = 20  # passband to 0.3 of the low rate, images 60 dB down
 _KAISER_BETA = 6.0
 _MEMORY_BYTES = 16_000_000
 _FULL_SCALE = 0.999
+_LARGEST = 1e9  # of a file in any unit; a float32 mean square must hold it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,10 +90,10 @@ class WorkingCopy:
             for block in sound.read_blocks():
                 magnitude = np.abs(block)
                 top = float(magnitude.max(initial=0.0))
-                if not np.isfinite(top):
+                if not top < _LARGEST:
                     raise DriveError(
-                        "the sound holds values that are not numbers; export it again as "
-                        "16- or 24-bit WAV"
+                        "the sound holds values that are no samples (infinite, or not numbers); "
+                        "export it again as 16- or 24-bit WAV"
                     )
                 peak = max(peak, top)
                 if top >= _FULL_SCALE:
