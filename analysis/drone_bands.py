@@ -25,10 +25,11 @@ _MOST_ORDERS = 12
 _LEAST_SHARE = 0.03  # of the loudest order's mean square, at the engine speed where it is most
 _LEAST_CLEAR_POINTS = 7
 _CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that shows the order
+_PEAK_RATIO = 4.0  # the same at the peak of a band
 _CLEAR_BINS = 7
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
-_MODEL_SIGMA_DB = 0.2  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
+_MODEL_SIGMA_DB = 0.45  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.001  # engine speed is not known better than this part
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
 
@@ -71,16 +72,16 @@ def _strong(orders: Sequence[OrderPoints]) -> list[int]:
     net = np.stack([np.maximum(data.total_ms - data.background_ms, 0.0) for data in curves])
     net = uniform_filter1d(net, _CLEAR_BINS, axis=1)
     share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
-    clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
+    clear = np.array([np.count_nonzero(_clear(data, _CLEAR_RATIO)) for data in curves])
     share[clear < _LEAST_CLEAR_POINTS] = 0.0
     ranked = sorted(range(len(orders)), key=lambda index: -share[index])
     return sorted(index for index in ranked[:_MOST_ORDERS] if share[index] > _LEAST_SHARE)
 
 
-def _clear(data: CurveData) -> NDArray[np.bool_]:
-    """Bins in which the order, averaged with its neighbours, is well above the noise."""
+def _clear(data: CurveData, ratio: float) -> NDArray[np.bool_]:
+    """Bins in which total over noise, averaged with the neighbours, is above ``ratio``."""
     total = uniform_filter1d(data.total_ms / data.background_ms.clip(_SILENCE_MS), _CLEAR_BINS)
-    return np.asarray(total > _CLEAR_RATIO)
+    return np.asarray(total > ratio)
 
 
 def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
@@ -126,7 +127,7 @@ def _bands(
     driven_hz = data.reference_hz
     grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
     curve_db = fit.rise_db(grid_hz)
-    clear = _clear(data)
+    clear = _clear(data, _PEAK_RATIO)
     bands: list[DroneBand] = []
     for mode in fit.resonances:
         shape = _half_power(fit.parameters, grid_hz, curve_db, mode.frequency_hz)

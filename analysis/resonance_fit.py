@@ -38,6 +38,7 @@ _SCAN_WIDTHS = (0.03, 0.06, 0.1, 0.16, 0.25)
 _SCAN_STEP = 0.01
 _WORTH_CHI_SQUARE = 25.0
 _HUBER = 2.5
+_LEAST_SCALE = 0.4  # of the expected variance: what a smooth misfit does not show still counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +147,9 @@ def _tolerant(departure: FloatArray, own: slice) -> tuple[FloatArray, FloatArray
     far = departure[own]
     size = np.sqrt(np.log1p(far**2))
     residual[own] = np.sign(far) * size
-    steepness[own] = np.where(size > 1e-6, np.abs(far) / ((1.0 + far**2) * np.maximum(size, 1e-9)), 1.0)
+    steepness[own] = np.where(
+        size > 1e-6, np.abs(far) / ((1.0 + far**2) * np.maximum(size, 1e-9)), 1.0
+    )
     return residual, steepness
 
 
@@ -271,7 +274,7 @@ def separate(curves: Sequence[CurveData], state: JointFit) -> tuple[ResonanceFit
         expected, slopes = expected_db(matrix @ state.parameters, data, basis)
         misfit = (expected - 10.0 * np.log10(data.total_ms)) / data.sigma_db
         jacobian = (slopes / data.sigma_db[:, np.newaxis]) @ matrix
-        scale = max(1.0, float(huber_cost(misfit, _HUBER).mean())) * _dependence(misfit)
+        scale = max(_LEAST_SCALE, float(huber_cost(misfit, _HUBER).mean())) * _dependence(misfit)
         information += jacobian.T @ jacobian / scale
     covariance = np.linalg.pinv(information, hermitian=True)
     return tuple(
