@@ -42,7 +42,13 @@ def minimise(
     cost = float(huber_cost(residual, threshold).sum())
     damping, stalled = _FIRST_DAMPING, 0
     for _ in range(_MOST_STEPS):
-        step = _step(residual, slopes, damping, threshold)
+        weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
+        weighted = slopes * weight[:, np.newaxis]
+        gradient = weighted.T @ residual
+        # a parameter that leans on its limit must not steer the step of the others
+        free = ~((here <= low) & (gradient > 0.0) | (here >= high) & (gradient < 0.0))
+        step = np.zeros(here.size)
+        step[free] = _step(weighted[:, free].T @ slopes[:, free], gradient[free], damping)
         trial = np.clip(here + step, low, high)
         trial_residual, trial_slopes = model(trial)
         trial_cost = float(huber_cost(trial_residual, threshold).sum())
@@ -57,13 +63,10 @@ def minimise(
     return here
 
 
-def _step(residual: FloatArray, slopes: FloatArray, damping: float, threshold: float) -> FloatArray:
-    weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
-    weighted = slopes * weight[:, np.newaxis]
-    curvature = weighted.T @ slopes
-    scale = np.diag(curvature)
-    curvature[np.diag_indices_from(curvature)] += damping * scale + 1e-9
+def _step(curvature: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
+    damped = curvature.copy()
+    damped[np.diag_indices_from(damped)] += damping * np.diag(curvature) + 1e-9
     try:
-        return -cho_solve(cho_factor(curvature), weighted.T @ residual)
+        return -cho_solve(cho_factor(damped), gradient)
     except LinAlgError:
-        return np.zeros(slopes.shape[1])
+        return np.zeros(gradient.size)
