@@ -125,6 +125,6 @@ def _whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
         Doubt(
             code="may_whistle",
             message=f"A closed branch can sing when gas blows past its mouth: {', '.join(sings)}. "
-            "Listen for a new narrow tone after the work; compare looks for it.",
+            "Listen for a new narrow tone after the work.",
         )
     ]

@@ -177,7 +177,8 @@ def _steps() -> tuple[str, ...]:
         "this page, and the slide takes care of it.",
         "Cut the hole to the branch's bore, clear of seams, and let nothing stick into the pipe.",
         "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
-        "run pipenote compare: it says how far to slide.",
+        "run pipenote compare: it says whether it worked. If the drone is not gone, slide the cap "
+        "10 mm (3/8 in) and drive again; keep the direction that helps.",
         "Weld the cap only when the drive says that it works.",
     )
 
