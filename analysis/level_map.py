@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from analysis.drive import FloatArray
+from analysis.drive import FloatArray, IntArray
 from analysis.engine_speed import SpeedTrack
 from analysis.findings import LevelMap, OverallCurve
 from analysis.levels import a_weighting_db, c_weighting_db
@@ -67,8 +67,8 @@ def _power_by_speed(
     size, hop = int(_WINDOW_S * rate), int(_HOP_S * rate)
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = 2.0 / (size * float(np.dot(window, window)))
-    top_rpm = float(np.nanmax(track.rpm))
-    power = np.zeros((int(bin_of(np.array([top_rpm]))[0]) // _BINS_PER_ROW + 2, size // 2 + 1))
+    top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
+    power = np.zeros((top_row + 1, size // 2 + 1))
     rows_seen = []
     chunk = int(_CHUNK_S * rate) // hop * hop
     for first in range(0, max(1, copy.frame_count - size), chunk):
@@ -80,7 +80,7 @@ def _power_by_speed(
         rpm = track.at(middle_s)
         known = np.isfinite(rpm)
         spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2
-        rows = np.maximum(bin_of(rpm[known]), 0) // _BINS_PER_ROW
+        rows = _row_of(rpm[known])
         order = np.argsort(rows, kind="stable")
         present, starts = np.unique(rows[order], return_index=True)
         if present.size:
@@ -88,3 +88,7 @@ def _power_by_speed(
         rows_seen.append(rows)
         progress(min(1.0, (first + chunk) / copy.frame_count))
     return power, np.concatenate(rows_seen) if rows_seen else np.empty(0, np.int64), rate / size
+
+
+def _row_of(rpm: FloatArray) -> IntArray:
+    return np.maximum(bin_of(rpm), 0) // _BINS_PER_ROW

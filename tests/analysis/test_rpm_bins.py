@@ -68,7 +68,8 @@ def test_rests_and_pulling_away_are_left_out_of_the_fit() -> None:
     passes = [0] * len(up) + [1] * len(again) + [2]
     left = comparable(points(passes, up + again + rest))
     assert set(left.pass_index.tolist()) == {0, 1}
-    assert left.rpm.min() == pytest.approx(1200.0, rel=0.02)
+    assert 1196.0 < left.rpm.min() < 1.05 * 1196.0  # the ends of a pass are left out too
+    assert left.rpm.max() < 0.99 * 2986.0
 
 
 def test_a_drive_of_nothing_but_rests_keeps_them() -> None:
