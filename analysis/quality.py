@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from analysis.automatic_gain import automatic_gain
 from analysis.drive import FloatArray, IntArray
 from analysis.engine_speed import gaps_between
 from analysis.findings import Doubt, DroneBand, TelemetryDelay
@@ -40,6 +41,7 @@ def doubts(evidence: Evidence) -> tuple[Doubt, ...]:
     """Every doubt that the evidence raises, in a fixed order."""
     raised = (
         _clipped(evidence),
+        _automatic_gain(evidence),
         _low_signal(evidence),
         _gap(evidence),
         _unaligned(evidence),
@@ -60,6 +62,19 @@ def _clipped(evidence: Evidence) -> Doubt | None:
             f"{100 * share:.3g} % of the samples are at full scale: the loudest moments are cut "
             "off, so the drone is louder and narrower than shown. Lower the recording level and "
             "drive again."
+        ),
+    )
+
+
+def _automatic_gain(evidence: Evidence) -> Doubt | None:
+    if not automatic_gain(evidence.frames):
+        return None
+    return Doubt(
+        code="automatic_gain",
+        message=(
+            "The recorder seems to turn its gain down when the engine gets loud: the drone is "
+            "louder and narrower than shown. Switch off automatic gain, noise suppression and "
+            "voice enhancement, and drive again."
         ),
     )
 
