@@ -14,7 +14,7 @@ import numpy as np
 
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
-from analysis.drive import Drive, FloatArray, Sound
+from analysis.drive import BoolArray, Drive, FloatArray, Sound
 from analysis.drive_check import check_drive
 from analysis.drone_bands import FittedOrder, fit_drones
 from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
@@ -98,7 +98,9 @@ def _find_in_sound(
         drive_name=drive.name,
         engine=drive.engine,
         bands=bands,
-        curves=tuple(_curve(*pair) for pair in zip(points, fitted, strict=True)),
+        curves=tuple(
+            _curve(each, order, bins.rising) for each, order in zip(points, fitted, strict=True)
+        ),
         overall=overall,
         level_map=picture,
         engine_speed=_picture_of(track, frames.time_s, gear),
@@ -151,7 +153,7 @@ def _locked_bands(
     ]
 
 
-def _curve(points: OrderPoints, fitted: FittedOrder) -> OrderCurve:
+def _curve(points: OrderPoints, fitted: FittedOrder, rising: BoolArray) -> OrderCurve:
     frequency_hz = points.engine_order * points.rpm / 60.0
     unknown = np.full(points.rpm.size, np.nan)
     trend_db = unknown if fitted.fit is None else fitted.fit.trend_db(frequency_hz)
@@ -159,6 +161,7 @@ def _curve(points: OrderPoints, fitted: FittedOrder) -> OrderCurve:
     return OrderCurve(
         engine_order=points.engine_order,
         pass_index=points.pass_index,
+        rising=rising,
         bin_index=points.bin_index,
         rpm=points.rpm,
         total_ms=points.total_ms,

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from analysis.drive import Engine, FloatArray, IntArray, Trouble
+from analysis.drive import BoolArray, Engine, FloatArray, IntArray, Trouble
 
 
 class LockedTo(StrEnum):
@@ -78,6 +78,7 @@ class OrderCurve:
     Attributes
     ----------
     pass_index : which pass a point belongs to, 0-based
+    rising : whether engine speed rose over that pass; a climb is under load, a fall is not
     bin_index : which of the fixed rpm bins (:mod:`analysis.rpm_bins`)
     rpm : mean engine speed of the point
     total_ms, background_ms : mean square in the order's bandwidth, and of the noise under it,
@@ -89,6 +90,7 @@ class OrderCurve:
 
     engine_order: float
     pass_index: IntArray
+    rising: BoolArray
     bin_index: IntArray
     rpm: FloatArray
     total_ms: FloatArray

@@ -138,17 +138,23 @@ def _pass_arm_db(first: _Measured, second: _Measured) -> float:
 
 
 def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
-    """Sum of squares of the passes' levels, in dB against the drive's own curve."""
+    """Sum of squares of the passes' levels, in dB against the drive's own curve.
+
+    Climbs and falls are held apart: their loads differ in both drives alike.
+    """
     of_pass = np.nansum(table.net_ms, axis=1)
     of_drive = np.where(table.seconds > 0.0, table.curve_ms, 0.0).sum(axis=1)
     usable = (of_pass > 0.0) & (of_drive > 0.0)
     if usable.sum() < 2:
         return 0.0, 0
     level_db = 10.0 * np.log10(of_pass[usable] / of_drive[usable])
+    climbs = table.rising[usable]
+    kinds = [level_db[climbs == kind] for kind in np.unique(climbs)]
     bins = (table.seconds > 0.0).sum(axis=1)[usable]
     noise_db2 = _DB**2 * pass_variance[usable] * (bins / of_drive[usable]) ** 2
-    freedom = int(usable.sum()) - 1
-    return float(np.sum((level_db - level_db.mean()) ** 2) - freedom * noise_db2.mean()), freedom
+    freedom = int(usable.sum()) - len(kinds)
+    squares = sum(float(np.sum((kind - kind.mean()) ** 2)) for kind in kinds)
+    return squares - freedom * float(noise_db2.mean()), freedom
 
 
 def _pass_shares(table: PassTable) -> FloatArray:

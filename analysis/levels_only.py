@@ -24,6 +24,7 @@ from analysis.findings import (
     OverallCurve,
     TelemetryDelay,
 )
+from analysis.order_curves import rising_passes
 from analysis.order_points import OrderPoints, comparable
 from analysis.passes import pass_of
 from analysis.rpm_bins import bin_centre_rpm, bin_of
@@ -80,6 +81,7 @@ def find_in_levels(drive: Drive) -> Findings:
     curve = OrderCurve(
         engine_order=order,
         pass_index=points.pass_index,
+        rising=rising_passes(_passes(time_s, rpm), rpm)[points.pass_index],
         bin_index=points.bin_index,
         rpm=points.rpm,
         total_ms=points.total_ms,
@@ -101,7 +103,7 @@ def find_in_levels(drive: Drive) -> Findings:
         full_scale_db=0.0,
         levels_only=True,
         duration_s=float(time_s[-1] - time_s[0]),
-        warnings=_doubts(order, unit, time_s),
+        warnings=_doubts(order, unit, time_s, lag),
         trouble=drive.trouble,
     )
 
@@ -126,7 +128,7 @@ def _even_levels(time_s: FloatArray, level_db: FloatArray) -> tuple[FloatArray, 
 
 
 def _points(order: float, time_s: FloatArray, rpm: FloatArray, level_db: FloatArray) -> OrderPoints:
-    passes = pass_of(time_s, rpm, np.full(time_s.size, np.nan))
+    passes = _passes(time_s, rpm)
     key = np.stack([passes, bin_of(rpm)], axis=1)
     pairs, where, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
     where = where.ravel()
@@ -141,6 +143,10 @@ def _points(order: float, time_s: FloatArray, rpm: FloatArray, level_db: FloatAr
         background_ms=np.zeros(count.size),
         window_s=np.full(count.size, _STEP_S),
     )
+
+
+def _passes(time_s: FloatArray, rpm: FloatArray) -> IntArray:
+    return pass_of(time_s, rpm, np.full(time_s.size, np.nan))
 
 
 def _lag(time_s: FloatArray, level_db: FloatArray, track: SpeedTrack) -> TelemetryDelay | None:
@@ -202,7 +208,9 @@ def _overall(points: OrderPoints, column: str) -> OverallCurve:
     )
 
 
-def _doubts(order: float, unit: str, time_s: FloatArray) -> tuple[Doubt, ...]:
+def _doubts(
+    order: float, unit: str, time_s: FloatArray, lag: TelemetryDelay | None
+) -> tuple[Doubt, ...]:
     levels = Doubt(
         code="levels_only",
         message=(
@@ -217,11 +225,26 @@ def _doubts(order: float, unit: str, time_s: FloatArray) -> tuple[Doubt, ...]:
             "From levels alone a drone of the engine cannot be told from one of tyres or driveline."
         ),
     )
+    doubts = [levels, gear]
+    if lag is None:
+        doubts.append(
+            Doubt(
+                code="telemetry_unaligned",
+                message=(
+                    "The levels do not show how late the engine speed was logged, so it was taken "
+                    "as on time: a band can be off and too wide. Log slow sweeps, up and down."
+                ),
+            )
+        )
     gaps = gaps_between(time_s)
-    if not gaps:
-        return (levels, gear)
-    gap = Doubt(
-        code="telemetry_gap",
-        message=f"Levels or engine speed are missing in {len(gaps)} stretches; they were left out.",
-    )
-    return (levels, gear, gap)
+    if gaps:
+        doubts.append(
+            Doubt(
+                code="telemetry_gap",
+                message=(
+                    f"Levels or engine speed are missing in {len(gaps)} stretches; they were left "
+                    "out."
+                ),
+            )
+        )
+    return tuple(doubts)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.drive import FloatArray, IntArray
+from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.order_tracking import HOP_S, OrderFrames
 from analysis.rpm_bins import bin_of
 
@@ -18,11 +18,12 @@ class BinnedOrders:
 
     Attributes
     ----------
-    pass_index, bin_index, rpm, seconds, gear : ndarray [shape=(n_points,)]
+    pass_index, rising, bin_index, rpm, seconds, gear : ndarray [shape=(n_points,)]
     total_ms, background_ms : ndarray [shape=(n_points, n_orders)]
     """
 
     pass_index: IntArray
+    rising: BoolArray
     bin_index: IntArray
     rpm: FloatArray
     seconds: FloatArray
@@ -46,6 +47,7 @@ def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> Binne
 
     return BinnedOrders(
         pass_index=pairs[:, 0],
+        rising=rising_passes(pass_index, frames.rpm)[pairs[:, 0]],
         bin_index=pairs[:, 1],
         rpm=mean(frames.rpm),
         seconds=HOP_S * count.astype(np.float64),
@@ -53,3 +55,16 @@ def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> Binne
         total_ms=mean(frames.total_ms.astype(np.float64)),
         background_ms=mean(frames.background_ms.astype(np.float64)),
     )
+
+
+def rising_passes(pass_index: IntArray, rpm: FloatArray) -> BoolArray:
+    """Whether engine speed is higher at the end of each pass than at its start [shape=(n,)].
+
+    ``pass_index``, ``rpm`` [shape=(n_frames,)] in the order of time; a number that no frame has
+    counts as not rising.
+    """
+    rising = np.zeros(int(pass_index.max(initial=-1)) + 1, dtype=np.bool_)
+    numbers, first = np.unique(pass_index, return_index=True)
+    _, from_end = np.unique(pass_index[::-1], return_index=True)
+    rising[numbers] = rpm[pass_index.size - 1 - from_end] > rpm[first]
+    return rising

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.drive import FloatArray, IntArray
+from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.findings import Findings, OrderCurve
 from analysis.rpm_bins import bin_centre_rpm, bin_of
 
@@ -24,12 +24,14 @@ class PassTable:
         [shape=(n_passes, n_bins)], NaN where a pass holds no data; ``net_ms`` may be negative,
         because clipping it at zero would make a buried order look louder than it is
     seconds : dwell time [shape=(n_passes, n_bins)], 0 where a pass holds no data
+    rising : whether each pass is a climb of engine speed [shape=(n_passes,)]
     """
 
     bin_index: IntArray
     net_ms: FloatArray
     background_ms: FloatArray
     seconds: FloatArray
+    rising: BoolArray
 
     @property
     def held(self) -> NDArray[np.bool_]:
@@ -55,6 +57,7 @@ class PassTable:
             net_ms=np.where(wanted, self.net_ms, np.nan)[rows],
             background_ms=np.where(wanted, self.background_ms, np.nan)[rows],
             seconds=seconds[rows],
+            rising=self.rising[rows],
         )
 
 
@@ -73,7 +76,14 @@ def lay_out(curve: OrderCurve, bins: IntArray) -> PassTable:
         net_ms=_summed(shape, row, column, net) / dwell,
         background_ms=_summed(shape, row, column, background) / dwell,
         seconds=seconds,
+        rising=_of_pass(curve.rising[inside], row, passes.size),
     )
+
+
+def _of_pass(rising: BoolArray, row: IntArray, passes: int) -> BoolArray:
+    of_pass = np.zeros(passes, dtype=np.bool_)
+    of_pass[row] = rising
+    return of_pass
 
 
 def bins_within(low_rpm: float, high_rpm: float) -> IntArray:

@@ -60,6 +60,7 @@ def make_curve(
     return OrderCurve(
         engine_order=engine_order,
         pass_index=np.repeat(np.arange(passes, dtype=np.int64), rpm.size),
+        rising=np.ones(points, dtype=np.bool_),
         bin_index=np.tile(bin_of(rpm), passes),
         rpm=np.tile(rpm, passes),
         total_ms=total.ravel(),

@@ -83,6 +83,7 @@ def curve(order: float, bands: tuple[DroneBand, ...], passes: int = 4) -> OrderC
     return OrderCurve(
         engine_order=order,
         pass_index=np.repeat(np.arange(passes), RPM.size),
+        rising=np.repeat(np.arange(passes) % 2 == 0, RPM.size),
         bin_index=np.tile(np.arange(RPM.size), passes),
         rpm=rpm + rng.normal(0.0, 2.0, rpm.size),
         total_ms=seen_ms + background_ms,
