@@ -15,7 +15,7 @@ from analysis.find import find_drone
 from analysis.findings import DroneBand, LockedTo
 from tests.analysis.conftest import DRIVES, SAME_PLACE, FoundDrive
 from tests.drives import TrueBand, generate, random_spec
-from tests.drives.faults import with_clipping, with_telemetry_gap
+from tests.drives.faults import with_automatic_gain, with_clipping, with_telemetry_gap
 
 PEAK_WITHIN, ALMOST_ALL, NONE_BEYOND = 0.01, 0.95, 0.02
 WIDTH_WITHIN, NO_WIDTH_BEYOND = 0.25, 0.4
@@ -164,13 +164,16 @@ def test_good_drives_raise_no_doubt_but_the_gear(found_drives: list[FoundDrive])
     for drive in found_drives:
         codes = {doubt.code for doubt in drive.findings.warnings}
         assert "one_gear_only" in codes
-        assert not codes & {"clipped_audio", "telemetry_unaligned", "levels_only"}, drive.seed
+        never = {"clipped_audio", "automatic_gain", "telemetry_unaligned", "levels_only"}
+        assert not codes & never, f"seed {drive.seed}"
 
 
 def test_faults_are_noticed(found_drives: list[FoundDrive]) -> None:
     made = found_drives[0].made
     clipped = find_drone(with_clipping(made, 0.5).drive())
     assert "clipped_audio" in {doubt.code for doubt in clipped.warnings}
+    levelled = find_drone(with_automatic_gain(made).drive())
+    assert "automatic_gain" in {doubt.code for doubt in levelled.warnings}
     gap = find_drone(with_telemetry_gap(made, start_s=20.0, duration_s=8.0).drive())
     assert "telemetry_gap" in {doubt.code for doubt in gap.warnings}
 
