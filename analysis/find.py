@@ -14,12 +14,13 @@ import numpy as np
 
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
-from analysis.drive import BoolArray, Drive, FloatArray, Sound
+from analysis.drive import Drive, FloatArray, Sound
 from analysis.drive_check import check_drive
 from analysis.drone_bands import FittedOrder, fit_drones
 from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
 from analysis.errors import DriveError
-from analysis.findings import DroneBand, EngineSpeed, Findings, OrderCurve
+from analysis.findings import DroneBand, EngineSpeed, Findings
+from analysis.fitted_curve import order_curve
 from analysis.gears import gear_of
 from analysis.level_map import level_map
 from analysis.levels_only import find_in_levels
@@ -99,7 +100,8 @@ def _find_in_sound(
         engine=drive.engine,
         bands=bands,
         curves=tuple(
-            _curve(each, order, bins.rising) for each, order in zip(points, fitted, strict=True)
+            order_curve(each, order, bins.rising)
+            for each, order in zip(points, fitted, strict=True)
         ),
         overall=overall,
         level_map=picture,
@@ -151,25 +153,6 @@ def _locked_bands(
         if order.fit is not None
         for band in order.bands
     ]
-
-
-def _curve(points: OrderPoints, fitted: FittedOrder, rising: BoolArray) -> OrderCurve:
-    frequency_hz = points.engine_order * points.rpm / 60.0
-    unknown = np.full(points.rpm.size, np.nan)
-    trend_db = unknown if fitted.fit is None else fitted.fit.trend_db(frequency_hz)
-    rise_db = unknown if fitted.fit is None else fitted.fit.rise_db(frequency_hz)
-    return OrderCurve(
-        engine_order=points.engine_order,
-        pass_index=points.pass_index,
-        rising=rising,
-        bin_index=points.bin_index,
-        rpm=points.rpm,
-        total_ms=points.total_ms,
-        background_ms=points.background_ms,
-        seconds=points.seconds,
-        trend_db=trend_db,
-        fitted_db=trend_db + rise_db,
-    )
 
 
 def _picture_of(track: SpeedTrack, frame_s: FloatArray, gear: FloatArray) -> EngineSpeed:

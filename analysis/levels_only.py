@@ -1,9 +1,7 @@
 """The drone of an old session that holds levels and no sound.
 
 Without sound there are no orders and no background to take off: the overall level is fitted as
-if it were the firing order, which is said. Level meters and rpm readings of one logger can
-still be out of step: of all shifts between them the one is taken that makes climbs and falls of
-engine speed tell the same story.
+if it were the firing order, which is said.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -13,17 +11,17 @@ import numpy as np
 
 from analysis.drive import Drive, FloatArray, IntArray
 from analysis.drone_bands import fit_drones
-from analysis.engine_speed import SpeedTrack, gaps_between, track_from_rows
+from analysis.engine_speed import gaps_between, track_from_rows
 from analysis.errors import DriveError
 from analysis.findings import (
     Doubt,
     EngineSpeed,
     Findings,
-    Interval,
-    OrderCurve,
     OverallCurve,
     TelemetryDelay,
 )
+from analysis.fitted_curve import order_curve
+from analysis.level_lag import LEVEL_STEP_S, level_lag
 from analysis.order_curves import rising_passes
 from analysis.order_points import OrderPoints, comparable
 from analysis.passes import pass_of
@@ -34,12 +32,7 @@ _LEVELS = (
     ("level_c_db", "dB(C)"),
     ("level_a_db", "dB(A)"),
 )
-_STEP_S = 0.1
-_LARGEST_LAG_S = 3.0
-_LAG_STEP_S = 0.05
 _LEAST_ROWS = 20
-_BLOCK_S = 5.0
-_RESAMPLINGS = 200
 
 
 def find_in_levels(drive: Drive) -> Findings:
@@ -66,7 +59,7 @@ def find_in_levels(drive: Drive) -> Findings:
     time_s, level_db = _even_levels(
         rows["time_s"].to_numpy(dtype=np.float64), rows[column].to_numpy(dtype=np.float64)
     )
-    lag = _lag(time_s, level_db, track)
+    lag = level_lag(time_s, level_db, track)
     rpm = track.at(time_s + (lag.delay_s if lag else 0.0))
     known = np.isfinite(rpm) & np.isfinite(level_db)
     if np.count_nonzero(known) < _LEAST_ROWS:
@@ -74,27 +67,12 @@ def find_in_levels(drive: Drive) -> Findings:
     time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
     points = _points(order, time_s, rpm, level_db)
     (fitted,) = fit_drones([comparable(points)], 0.0)
-    frequency_hz = order * points.rpm / 60.0
-    unknown = np.full(points.rpm.size, np.nan)
-    trend_db = fitted.fit.trend_db(frequency_hz) if fitted.fit else unknown
-    rise_db = fitted.fit.rise_db(frequency_hz) if fitted.fit else unknown
-    curve = OrderCurve(
-        engine_order=order,
-        pass_index=points.pass_index,
-        rising=rising_passes(_passes(time_s, rpm), rpm)[points.pass_index],
-        bin_index=points.bin_index,
-        rpm=points.rpm,
-        total_ms=points.total_ms,
-        background_ms=points.background_ms,
-        seconds=points.seconds,
-        trend_db=trend_db,
-        fitted_db=trend_db + rise_db,
-    )
+    rising = rising_passes(_passes(time_s, rpm), rpm)[points.pass_index]
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
         bands=tuple(sorted(fitted.bands, key=lambda band: band.level_db, reverse=True)),
-        curves=(curve,),
+        curves=(order_curve(points, fitted, rising),),
         overall=_overall(points, column),
         level_map=None,
         engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, gear_index=np.full(time_s.size, np.nan)),
@@ -120,7 +98,7 @@ def _level_column(drive: Drive) -> tuple[str, str]:
 
 def _even_levels(time_s: FloatArray, level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Levels every 0.1 s, NaN in gaps."""
-    grid = np.arange(time_s[0], time_s[-1] + 0.5 * _STEP_S, _STEP_S)
+    grid = np.arange(time_s[0], time_s[-1] + 0.5 * LEVEL_STEP_S, LEVEL_STEP_S)
     even = np.interp(grid, time_s, level_db)
     for start, end in gaps_between(time_s):
         even[(grid > start) & (grid < end)] = np.nan
@@ -138,58 +116,15 @@ def _points(order: float, time_s: FloatArray, rpm: FloatArray, level_db: FloatAr
         pass_index=pairs[:, 0],
         bin_index=pairs[:, 1],
         rpm=np.bincount(where, weights=rpm) / count,
-        seconds=_STEP_S * count.astype(np.float64),
+        seconds=LEVEL_STEP_S * count.astype(np.float64),
         total_ms=mean_square,
         background_ms=np.zeros(count.size),
-        window_s=np.full(count.size, _STEP_S),
+        window_s=np.full(count.size, LEVEL_STEP_S),
     )
 
 
 def _passes(time_s: FloatArray, rpm: FloatArray) -> IntArray:
     return pass_of(time_s, rpm, np.full(time_s.size, np.nan))
-
-
-def _lag(time_s: FloatArray, level_db: FloatArray, track: SpeedTrack) -> TelemetryDelay | None:
-    """Lag of the rpm behind the level, None when the drive cannot show it.
-
-    Each candidate lag spreads the levels of each rpm bin by so much; the least spread wins.
-    """
-    lags = np.arange(-_LARGEST_LAG_S, _LARGEST_LAG_S + 1e-9, _LAG_STEP_S)
-    whole = _BLOCK_S / _STEP_S
-    blocks = (np.arange(time_s.size) // whole).astype(np.int64)
-    count = int(blocks.max()) + 1
-    spread = np.stack(
-        [_block_spread(track.at(time_s + lag), level_db, blocks, count) for lag in lags], axis=1
-    )
-    total = spread.sum(axis=0)
-    best = int(total.argmin())
-    if best in (0, lags.size - 1) or total[best] > 0.8 * min(total[0], total[-1]):
-        return None
-    rng = np.random.default_rng(2)
-    weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
-    resampled = lags[(weights @ spread).argmin(axis=1)]
-    reach_s = float(np.hypot(1.96 * resampled.std(), _LAG_STEP_S))
-    delay_s = float(lags[best])
-    return TelemetryDelay(
-        delay_s=delay_s,
-        ci95_s=Interval(low=delay_s - reach_s, high=delay_s + reach_s),
-        drift_ppm=0.0,
-    )
-
-
-def _block_spread(
-    rpm: FloatArray, level_db: FloatArray, blocks: IntArray, count: int
-) -> FloatArray:
-    """Squared distance of each level from the mean of its rpm bin, added up by time block."""
-    known = np.isfinite(rpm) & np.isfinite(level_db)
-    _, where = np.unique(bin_of(rpm[known]), return_inverse=True)
-    size = np.bincount(where)
-    mean = np.bincount(where, weights=level_db[known]) / size
-    # one level alone in its bin shows no spread: n / (n - 1) makes up for the fitted mean
-    scale = np.where(size > 1, size / np.maximum(size - 1, 1), 0.0)
-    squared = scale[where] * (level_db[known] - mean[where]) ** 2
-    usable = max(1, int((size[where] > 1).sum()))
-    return np.bincount(blocks[known], weights=squared, minlength=count) / usable
 
 
 def _overall(points: OrderPoints, column: str) -> OverallCurve:
