@@ -12,7 +12,7 @@ from scipy.ndimage import uniform_filter1d
 
 from analysis.drive import FloatArray
 from analysis.findings import DroneBand, Interval, LockedTo
-from analysis.order_points import OrderPoints
+from analysis.order_points import OrderPoints, comparable, swept_rpm
 from analysis.resonance_fit import fit_orders, refit, separate
 from analysis.resonance_model import CurveData, ResonanceFit, rise_db
 
@@ -48,6 +48,8 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     ``level_offset_db`` turns 10 lg(mean square) into level.
     """
     fitted = [FittedOrder(fit=None, bands=())] * len(orders)
+    driven_rpm = [swept_rpm(points) for points in orders]
+    orders = [comparable(points) for points in orders]
     strong = _strong(orders)
     if not strong:
         return tuple(fitted)
@@ -59,7 +61,9 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     ]
     fits = separate(curves, refit(curves, joint))
     for index, data, fit in zip(strong, curves, fits, strict=True):
-        bands = _bands(orders[index].engine_order, fit, data, level_offset_db)
+        order = orders[index].engine_order
+        driven_hz = order / 60.0 * driven_rpm[index]
+        bands = _bands(order, fit, data, driven_hz, level_offset_db)
         fitted[index] = FittedOrder(fit=fit, bands=bands)
     return tuple(fitted)
 
@@ -122,9 +126,12 @@ def _pass_offsets_db(points: OrderPoints, fit: ResonanceFit) -> FloatArray:
 
 
 def _bands(
-    order: float, fit: ResonanceFit, data: CurveData, level_offset_db: float
+    order: float,
+    fit: ResonanceFit,
+    data: CurveData,
+    driven_hz: FloatArray,
+    level_offset_db: float,
 ) -> tuple[DroneBand, ...]:
-    driven_hz = data.reference_hz
     grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
     curve_db = fit.rise_db(grid_hz)
     clear = _clear(data, _PEAK_RATIO)

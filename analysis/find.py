@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
@@ -25,7 +26,7 @@ from analysis.gears import gear_of
 from analysis.level_map import level_map
 from analysis.levels_only import find_in_levels
 from analysis.order_curves import BinnedOrders, binned
-from analysis.order_points import OrderPoints, comparable
+from analysis.order_points import OrderPoints
 from analysis.order_tracking import ORDERS, REVOLUTIONS, track_orders
 from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
@@ -92,7 +93,9 @@ def _find_in_sound(
     offset_db = sound.full_scale_db_spl if sound.full_scale_db_spl is not None else 0.0
     picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
     points = [_points(bins, column) for column in range(ORDERS.size)]
-    fitted = fit_drones([comparable(each) for each in points], offset_db)
+    # many small solves: the threads of a linear algebra library only get in each other's way
+    with threadpool_limits(limits=1, user_api="blas"):
+        fitted = fit_drones(points, offset_db)
     bands = audible_bands(_locked_bands(points, fitted, bins.gear), points, overall, offset_db)
     report(1.0)
     return Findings(

@@ -12,7 +12,7 @@ from analysis.order_points import OrderPoints
 
 
 def order_curve(points: OrderPoints, fitted: FittedOrder, rising: BoolArray) -> OrderCurve:
-    """Lay the fit over all points, those left out of it included; ``rising`` [shape=(n_points,)]."""
+    """Lay the fit over all points, those it left out too; ``rising`` [shape=(n_points,)]."""
     frequency_hz = points.engine_order * points.rpm / 60.0
     unknown = np.full(points.rpm.size, np.nan)
     trend_db = unknown if fitted.fit is None else fitted.fit.trend_db(frequency_hz)

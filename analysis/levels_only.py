@@ -23,7 +23,7 @@ from analysis.findings import (
 from analysis.fitted_curve import order_curve
 from analysis.level_lag import LEVEL_STEP_S, level_lag
 from analysis.order_curves import rising_passes
-from analysis.order_points import OrderPoints, comparable
+from analysis.order_points import OrderPoints
 from analysis.passes import pass_of
 from analysis.rpm_bins import bin_centre_rpm, bin_of
 
@@ -66,7 +66,7 @@ def find_in_levels(drive: Drive) -> Findings:
         raise DriveError("level and engine speed are never known at the same time in this session")
     time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
     points = _points(order, time_s, rpm, level_db)
-    (fitted,) = fit_drones([comparable(points)], 0.0)
+    (fitted,) = fit_drones([points], 0.0)
     rising = rising_passes(_passes(time_s, rpm), rpm)[points.pass_index]
     return Findings(
         drive_name=drive.name,

@@ -51,6 +51,14 @@ class OrderPoints:
         )
 
 
+def swept_rpm(points: OrderPoints) -> FloatArray:
+    """Lowest and highest engine speed of the sweeps, their ends included [shape=(2,)]."""
+    swept = _unless_most_is_lost(points, sweeps(points.pass_index, points.rpm))
+    if swept.rpm.size == 0:
+        return np.zeros(2)
+    return np.array([swept.rpm.min(), swept.rpm.max()])
+
+
 def comparable(points: OrderPoints) -> OrderPoints:
     """Keep the points within sweeps, without the pulling away at the low end of the drive."""
     swept = _unless_most_is_lost(points, sweeps(points.pass_index, points.rpm))
