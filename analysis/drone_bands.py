@@ -13,7 +13,7 @@ from scipy.ndimage import uniform_filter1d
 from analysis.drive import FloatArray
 from analysis.findings import DroneBand, Interval, LockedTo
 from analysis.order_points import OrderPoints, comparable, swept_rpm
-from analysis.resonance_fit import fit_orders, refit, separate
+from analysis.resonance_fit import fit_orders, separate
 from analysis.resonance_model import CurveData, ResonanceFit, rise_db
 
 LEAST_RISE_DB = 6.0
@@ -59,7 +59,7 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
         _pooled(orders[index], _pass_offsets_db(orders[index], fit))
         for index, fit in zip(strong, separate(curves, joint), strict=True)
     ]
-    fits = separate(curves, refit(curves, joint))
+    fits = separate(curves, fit_orders(curves))
     for index, data, fit in zip(strong, curves, fits, strict=True):
         order = orders[index].engine_order
         driven_hz = order / 60.0 * driven_rpm[index]
@@ -145,8 +145,6 @@ def _bands(
             continue
         if height_db < LEAST_RISE_DB or (high_hz - low_hz) > _WIDEST * peak_hz:
             continue
-        if any(abs(peak_hz - band.peak_hz) < 0.01 * peak_hz for band in bands):
-            continue
         if not clear[np.abs(data.frequency_hz - peak_hz).argmin()]:
             continue
         spread = _spread(fit, grid_hz, mode.frequency_hz, shape)
@@ -154,7 +152,16 @@ def _bands(
             continue
         level_db = float(fit.trend_db(np.array([peak_hz]))[0]) + height_db + level_offset_db
         bands.append(_band(order, shape, spread, level_db))
-    return tuple(bands)
+    return _apart(bands)
+
+
+def _apart(bands: list[DroneBand]) -> tuple[DroneBand, ...]:
+    """Of bands that overlap only the highest: two peaks without a valley are one hill."""
+    kept: list[DroneBand] = []
+    for band in sorted(bands, key=lambda band: -band.rise_db):
+        if all(band.high_hz < other.low_hz or band.low_hz > other.high_hz for other in kept):
+            kept.append(band)
+    return tuple(kept)
 
 
 def _band(

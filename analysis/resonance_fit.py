@@ -97,11 +97,6 @@ def fit_orders(curves: Sequence[CurveData]) -> JointFit:
     return state
 
 
-def refit(curves: Sequence[CurveData], fit: JointFit) -> JointFit:
-    """Fit the same resonances to other curves of the same orders."""
-    return _solve(curves, fit)
-
-
 def _start(curves: Sequence[CurveData]) -> JointFit:
     layout = _Layout(orders=len(curves), modes=0)
     parameters = np.zeros(layout.size)
