@@ -18,7 +18,7 @@ from analysis.resonance_model import ResonanceFit
 
 _LEAST_POINTS = 6
 _LEAST_COVERAGE = 0.7  # of the band's bins, and some of the ground beside it
-_PRESENT, _ABSENT = 0.6, 0.35  # share of the fitted rise (in dB) that a gear shows
+_PRESENT, _ABSENT = 0.75, 0.35  # share of the fitted rise (in dB) that a gear shows
 
 
 def locked_to(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from analysis.drive import FloatArray
 from analysis.findings import DroneBand, Interval, LockedTo
@@ -19,13 +19,14 @@ from analysis.resonance_model import CurveData, ResonanceFit, rise_db
 LEAST_RISE_DB = 6.0
 
 _LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
+_NARROWEST = 0.03  # three rpm bins: below it a peak is one bin's chance
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _LEAST_POINTS = 15
 _MOST_ORDERS = 12
 _LEAST_SHARE = 0.03  # of the loudest order's mean square, at the engine speed where it is most
 _LEAST_CLEAR_POINTS = 7
 _CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that shows the order
-_PEAK_RATIO = 4.0  # the same at the peak of a band
+_PEAK_RATIO, _PEAK_BINS = 3.0, 5  # the same, as a median, at the peak of a band
 _CLEAR_BINS = 7
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
@@ -76,16 +77,16 @@ def _strong(orders: Sequence[OrderPoints]) -> list[int]:
     net = np.stack([np.maximum(data.total_ms - data.background_ms, 0.0) for data in curves])
     net = uniform_filter1d(net, _CLEAR_BINS, axis=1)
     share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
-    clear = np.array([np.count_nonzero(_clear(data, _CLEAR_RATIO)) for data in curves])
+    clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
     share[clear < _LEAST_CLEAR_POINTS] = 0.0
     ranked = sorted(range(len(orders)), key=lambda index: -share[index])
     return sorted(index for index in ranked[:_MOST_ORDERS] if share[index] > _LEAST_SHARE)
 
 
-def _clear(data: CurveData, ratio: float) -> NDArray[np.bool_]:
-    """Bins in which total over noise, averaged with the neighbours, is above ``ratio``."""
+def _clear(data: CurveData) -> NDArray[np.bool_]:
+    """Bins in which total over noise, averaged with the neighbours, is above the least."""
     total = uniform_filter1d(data.total_ms / data.background_ms.clip(_SILENCE_MS), _CLEAR_BINS)
-    return np.asarray(total > ratio)
+    return np.asarray(total > _CLEAR_RATIO)
 
 
 def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
@@ -134,16 +135,18 @@ def _bands(
 ) -> tuple[DroneBand, ...]:
     grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
     curve_db = fit.rise_db(grid_hz)
-    clear = _clear(data, _PEAK_RATIO)
+    ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
+    clear = median_filter(ratio, _PEAK_BINS) > _PEAK_RATIO  # one loud bin is chance, not a band
     bands: list[DroneBand] = []
     for mode in fit.resonances:
         shape = _half_power(fit.parameters, grid_hz, curve_db, mode.frequency_hz)
         if shape is None:
             continue
         peak_hz, low_hz, high_hz, height_db = shape
-        if not driven_hz[0] < peak_hz < driven_hz[1]:
+        if not data.reference_hz[0] < peak_hz < data.reference_hz[1]:
             continue
-        if height_db < LEAST_RISE_DB or (high_hz - low_hz) > _WIDEST * peak_hz:
+        width = (high_hz - low_hz) / peak_hz
+        if height_db < LEAST_RISE_DB or not _NARROWEST < width < _WIDEST:
             continue
         if not clear[np.abs(data.frequency_hz - peak_hz).argmin()]:
             continue

@@ -61,7 +61,7 @@ def verdict(*shares: float, scatter_db: float = 0.5, used: slice = slice(None)) 
     return locked_to(BAND, points, gear, FIT)
 
 
-@pytest.mark.parametrize("shares", [(1.0, 1.0), (1.0, 0.8, 1.0), (0.7, 1.3)])
+@pytest.mark.parametrize("shares", [(1.0, 1.0), (1.0, 0.85, 1.0), (0.8, 1.2)])
 def test_seen_in_every_gear(shares: tuple[float, ...]) -> None:
     assert verdict(*shares) is LockedTo.ENGINE
 
