@@ -31,7 +31,7 @@ _CLEAR_BINS = 7
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _MODEL_SIGMA_DB = 0.45  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
-_FREQUENCY_FLOOR = 0.0007  # engine speed is not known better than this part
+_FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
 
 

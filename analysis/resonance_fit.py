@@ -38,7 +38,7 @@ _SCAN_WIDTHS = (0.03, 0.06, 0.1, 0.16, 0.25)
 _SCAN_STEP = 0.01
 _WORTH_CHI_SQUARE = 25.0
 _HUBER = 2.5
-_LEAST_SCALE = 0.15  # of the expected variance: what a smooth misfit does not show still counts
+_LEAST_SCALE = 0.08  # of the expected variance: what a smooth misfit does not show still counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
