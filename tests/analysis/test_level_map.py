@@ -1,7 +1,7 @@
 """Levels over engine speed: a known tone reads as the weightings of IEC 61672-1 say.
 
 A and C at 10^1.8, 10^2 and 10^2.5 Hz are those printed in table 3 of IEC 61672-1:2013 (quoted
-from a public transcription).
+from a public copy of the table).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 

@@ -1,6 +1,6 @@
 """Levels against the tables printed in IEC 61672-1:2013.
 
-Tables 3 and 4 are quoted from a public transcription of the 2013 edition. The printed weightings
+Tables 3 and 4 are quoted from a public copy of the 2013 edition. The printed weightings
 hold at the exact base-ten frequencies 10^(n/10), not at the nominal ones.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
