@@ -6,6 +6,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import os
 import shlex
 import sys
 from collections.abc import Sequence
@@ -47,12 +48,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
     try:
         status: int = arguments.run(arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read along has read enough, as head does
+        _drop_output()
+        return DONE
     except DeviceError as error:
         return _complain(error, NO_DEVICE)
     except (AnalysisError, LoggerError) as error:
         return _complain(error, BAD_INPUT)
     except OSError as error:
-        return _complain(f"{error.filename or 'a file'}: {error.strerror or error}", BAD_INPUT)
+        return _complain(f"{error.filename or 'the output'}: {error.strerror or error}", BAD_INPUT)
     except KeyboardInterrupt:
         return _complain("interrupted", INTERRUPTED)
     return status
@@ -176,8 +181,10 @@ def _report(arguments: Arguments) -> int:
     from analysis.comparison import compare_drives
     from analysis.report import ReportContents, write_report
     from analysis.report.provenance import provenance_now
-    from analysis.report.writing import refuse_existing
+    from analysis.report.writing import refuse_existing, refuse_input
 
+    inputs = (arguments.session, arguments.postfix, arguments.car)
+    refuse_input(arguments.out, [path for path in inputs if path is not None])
     refuse_existing(arguments.out, overwrite=arguments.overwrite)
     findings, car = _findings(arguments.session, arguments)
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
@@ -189,7 +196,7 @@ def _report(arguments: Arguments) -> int:
         provenance=provenance_now(
             software_version=_own_version(),
             command=f"pipenote {shlex.join(arguments.typed)}",
-            inputs=(arguments.session, arguments.postfix, arguments.car),
+            inputs=inputs,
         ),
     )
     write_report(arguments.out, contents, overwrite=arguments.overwrite)
@@ -286,6 +293,13 @@ def _give(arguments: Arguments, document: object, table: RenderableType) -> None
 
 def _show(table: RenderableType) -> None:
     Console(markup=False, highlight=False).print(table)
+
+
+def _drop_output() -> None:
+    """Let the interpreter flush into nothing when it ends."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 def _complain(trouble: object, status: int) -> int:

@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
 import signal
+import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -160,6 +162,16 @@ def test_demo_runs_the_whole_job_and_refuses_a_folder_that_exists(
 
 
 # --- trouble ------------------------------------------------------------------------------------
+
+
+def test_a_reader_that_leaves_early_is_no_trouble() -> None:
+    """As ``pipenote size ... | head -1`` does: a closed pipe on standard output."""
+    command = [sys.executable, str(Path(pipenote.__file__)), "size", "--hz", "100", "--json"]
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    ended = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, check=False)
+    os.close(write_end)
+    assert (ended.returncode, ended.stderr) == (0, b"")
 
 
 @pytest.mark.parametrize(

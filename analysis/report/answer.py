@@ -22,6 +22,13 @@ _NO_DRONE = (
     "No branch is called for. If you do hear one, log a slow sweep through the speed where it is "
     "worst, in the gear where it is worst, at steady light throttle."
 )
+_NOT_SURE = (
+    "That is not sure, because the recording may hide one: the warnings further down say why, and "
+    "what to do before the next drive."
+)
+_MAY_HIDE_A_DRONE = frozenset(
+    {"low_signal", "telemetry_unaligned", "automatic_gain", "clipped_audio"}
+)
 _VERDICTS = {
     Verdict.CURED: "It worked",
     Verdict.REDUCED: "It helped, but not enough",
@@ -67,12 +74,17 @@ def todo_sentence(contents: ReportContents) -> str:
     if contents.comparison is not None and contents.comparison.changes:
         return _worked(contents.comparison)
     if not contents.findings.bands:
-        return _NO_DRONE
+        return _NOT_SURE if may_hide_a_drone(contents.findings) else _NO_DRONE
     band = contents.findings.bands[0]
     if band.locked_to is LockedTo.ROAD:
         return _ROAD + _but_sized(contents)
     advice = _build(contents.sizing) if contents.sizing is not None else _not_sized(contents)
     return f"{_UNKNOWN} {advice}" if band.locked_to is LockedTo.UNKNOWN else advice
+
+
+def may_hide_a_drone(findings: Findings) -> bool:
+    """Whether finding no drone says little, because of how the drive was recorded."""
+    return any(doubt.code in _MAY_HIDE_A_DRONE for doubt in findings.warnings)
 
 
 def answer_section(contents: ReportContents) -> Section:
@@ -202,7 +214,7 @@ def _tone(contents: ReportContents) -> Tone:
         cured = all(c.verdict is Verdict.CURED for c in contents.comparison.changes)
         return Tone.GOOD if cured and not contents.comparison.new_bands else Tone.CARE
     if not contents.findings.bands:
-        return Tone.GOOD
+        return Tone.CARE if may_hide_a_drone(contents.findings) else Tone.GOOD
     return Tone.PLAIN if contents.findings.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE
 
 

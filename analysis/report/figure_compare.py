@@ -32,7 +32,7 @@ def change_chart(comparison: Comparison, engine: Engine | None) -> Chart | None:
     if not known:
         return None
     height_px = 130 + 50 * len(known)
-    figure = new_figure("Change of level (dB); left is quieter", "", height_px=height_px)
+    figure = new_figure("Change (dB); left is quieter", "", height_px=height_px)
     labels = [band_label(c, engine) for c in known]
     figure.add_trace(
         go.Scatter(
@@ -55,7 +55,8 @@ def change_chart(comparison: Comparison, engine: Engine | None) -> Chart | None:
         )
     )
     figure.add_vline(x=0.0, line={"color": GREY, "width": 1.5, "dash": "dash"})
-    figure.update_yaxes(autorange="reversed", automargin=True, showgrid=False)
+    # upside down, and with room for the verdict above the first band
+    figure.update_yaxes(range=[len(known) - 0.5, -0.8], automargin=True, showgrid=False)
     figure.update_layout(showlegend=False)
     parts = [
         f"{label}: {words.change(c.level_change_db)}, interval {words.change(c.ci95_db.low)} to "

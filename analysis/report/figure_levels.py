@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 
 from analysis.drive import FloatArray
 from analysis.findings import DroneBand, Findings, OrderCurve, OverallCurve
+from analysis.passes import sweeps
 from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import (
@@ -190,7 +191,8 @@ def _summary(
     mean_db: FloatArray,
     unit: str,
 ) -> str:
-    passes = np.unique(curve.pass_index).size
+    swept = sweeps(curve.pass_index, curve.rpm)
+    passes = np.unique(curve.pass_index[swept] if swept.any() else curve.pass_index).size
     if not np.isfinite(mean_db).any():
         return "This order stays below the background all along."
     top = int(np.nanargmax(mean_db))

@@ -6,6 +6,7 @@ from __future__ import annotations
 from analysis.branches import Branch, Sensitivity, Sizing
 from analysis.findings import Findings, LockedTo
 from analysis.report import words
+from analysis.report.answer import may_hide_a_drone
 from analysis.report.blocks import (
     Block,
     Bullets,
@@ -24,6 +25,10 @@ from analysis.report.figure_cure import level_chart, loss_chart
 _PER_10_K_IN_F = 18
 _LEAST_LOSS_DB = 0.1
 _CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
+_FROM_FIRST_DRIVE = (
+    "This is the advice from the first drive. Whether what was built since did its work is in the "
+    "next section; where a drone is cured, nothing more is to be built against it."
+)
 _DATUM = (
     "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
     "the datum in the drawing) to the inside face of the cap. Measured from the middle of the pipe "
@@ -43,7 +48,14 @@ def recommendation_section(contents: ReportContents) -> Section:
 
 def _nothing(findings: Findings) -> list[Block]:
     if not findings.bands:
-        return [Text(text="Nothing: there is no drone to cure.")]
+        unsure = may_hide_a_drone(findings)
+        return [
+            Text(
+                text="Nothing yet: drive again."
+                if unsure
+                else "Nothing: there is no drone to cure."
+            )
+        ]
     if all(b.locked_to is LockedTo.ROAD for b in findings.bands):
         return [
             Text(
@@ -78,8 +90,12 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
                 tone=Tone.CARE,
             )
         )
+    if contents.comparison is not None and contents.comparison.changes:
+        blocks.append(Note(label="Before the work", text=_FROM_FIRST_DRIVE, tone=Tone.PLAIN))
     blocks.append(Text(text=_CAUTIONS_FIRST))
     blocks.append(branch_table(sizing))
+    if (why := _why_beside(sizing)) is not None:
+        blocks.append(Text(text=why))
     blocks.append(_drawing(sizing))
     blocks.append(Text(text=_DATUM))
     blocks.append(Bullets(items=_steps(), numbered=True))
@@ -92,6 +108,17 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
     blocks += [Heading(text="Beside the hand method"), *_hand_method(sizing)]
     return blocks
+
+
+def _why_beside(sizing: Sizing) -> str | None:
+    """Explain two tunes of which neither is the drone's."""
+    tunes_hz = [branch.tuned_hz for branch in sizing.branches]
+    if len(tunes_hz) < 2 or not min(tunes_hz) < sizing.target.peak_hz < max(tunes_hz):
+        return None
+    return (
+        f"One is tuned below the drone's {words.hertz(sizing.target.peak_hz)} and one above it, on "
+        "purpose: together they still cover it when the gas is colder or hotter than expected."
+    )
 
 
 def branch_table(sizing: Sizing) -> Table:

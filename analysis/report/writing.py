@@ -4,9 +4,12 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from pathlib import Path
 
 from analysis.errors import AnalysisError
+
+_PAGE_SUFFIXES = frozenset({".html", ".htm"})
 
 
 class ReportError(AnalysisError):
@@ -47,6 +50,23 @@ def refuse_existing(out: Path, *, overwrite: bool) -> None:
         raise ReportError(f"{out} is a folder; give the report a file name, such as report.html")
     if not overwrite and out.exists():
         raise _exists(out)
+
+
+def refuse_input(out: Path, inputs: Iterable[Path]) -> None:
+    """Refuse to write over what the report is made from, ``--overwrite`` or not.
+
+    Raises
+    ------
+    ReportError
+        ``out`` is an input, or one of the files of a session folder among them.
+    """
+    where = out.resolve()
+    for source in inputs:
+        inside = source.resolve() in where.parents and out.suffix.lower() not in _PAGE_SUFFIXES
+        if inside or where == source.resolve():
+            raise ReportError(
+                f"{out} is part of {source}, which the report is made from; choose another --out"
+            )
 
 
 def _put_in_place(part: Path, out: Path, *, overwrite: bool) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.findings import LockedTo
+from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import answer_section, found_sentence, todo_sentence
 from analysis.report.blocks import Note, Table, Text, Tone
 from analysis.verdicts import Verdict
@@ -140,3 +140,12 @@ def test_the_table_gives_every_band_with_units_and_intervals() -> None:
     assert table.rows[0][0] == "Order 3 (firing)"
     assert table.rows[0][1] == "2,240 rpm, 112.0 Hz [111.2, 112.7]"
     assert table.rows[0][4] == "13.0 dB"
+
+
+@pytest.mark.parametrize("code", ["low_signal", "telemetry_unaligned"])
+def test_a_drive_that_may_hide_a_drone_does_not_calm(code: str) -> None:
+    doubtful = contents(findings(warnings=(Doubt(code=code, message="record it again"),)))
+    assert "That is not sure" in todo_sentence(doubtful)
+    answer = answer_section(doubtful).blocks[0]
+    assert isinstance(answer, Note)
+    assert answer.tone is Tone.CARE

@@ -183,3 +183,21 @@ def test_no_common_engine_speed_means_no_curve() -> None:
     none = np.array([])
     empty = replace(compared.curves[0], rpm=none, before_db=none, after_db=none)
     assert before_after_chart(empty, compared, SIX, "dB") is None
+
+
+def test_only_sweeps_count_as_passes() -> None:
+    """The seconds at rest between two sweeps are passes too, but nobody would call them so."""
+    one = curve(3.0, (band(),), passes=3)
+    rested = one.pass_index == 2
+    rpm = np.where(rested, 2240.0 + 0.001 * (one.rpm - 2240.0), one.rpm)
+    drive = replace(findings(band()), curves=(replace(one, rpm=rpm),))
+    chart = order_chart(drive, 3.0)
+    assert chart is not None
+    assert chart.summary.startswith("2 passes through")
+
+
+def test_the_verdict_above_the_first_change_has_room() -> None:
+    chart = change_chart(comparison(), SIX)
+    assert chart is not None
+    bottom, top = chart.figure.layout.yaxis.range
+    assert bottom > 0.0 > -0.5 > top  # bands stand at 0, 1, ... from the top down

@@ -21,6 +21,7 @@ from analysis.findings import Doubt
 from analysis.report import ReportError, write_report
 from analysis.report.blocks import Chart
 from analysis.report.page import chart_json, render_page, title_block
+from analysis.report.writing import refuse_input
 from tests.analysis.report.examples import (
     PROVENANCE,
     band,
@@ -238,3 +239,13 @@ def test_the_time_is_shown_in_utc() -> None:
     made = replace(PROVENANCE, made_at_utc=datetime(2027, 1, 2, 3, 4, tzinfo=UTC))
     block = dict(title_block(replace(CASES["quiet"], provenance=made)))
     assert block["Made"] == "2027-01-02 03:04 UTC"
+
+
+def test_what_the_report_is_made_from_is_not_written_over(tmp_path: Path) -> None:
+    session, car = tmp_path / "monday", tmp_path / "car.toml"
+    session.mkdir()
+    for inside in (session / "session.json", session / "audio.wav", car):
+        with pytest.raises(ReportError, match="choose another --out"):
+            refuse_input(inside, [session, car])
+    refuse_input(session / "report.html", [session, car])
+    refuse_input(tmp_path / "friday.toml", [session, car])

@@ -17,7 +17,7 @@ from analysis.report.recommendation import (
     recommendation_section,
     sensitivity_table,
 )
-from tests.analysis.report.examples import band, branch, contents, findings, sizing
+from tests.analysis.report.examples import band, branch, comparison, contents, findings, sizing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -161,3 +161,15 @@ def test_a_tag_in_a_tube_name_cannot_enter_the_drawing() -> None:
     svg = draw_branches(sizing(replace(branch(), tube=odd)))
     assert "<script" not in svg
     assert "&lt;script&gt;" in svg
+
+
+def test_two_tunes_beside_the_drone_are_explained() -> None:
+    pair = sizing(branch(0.84, hz=103.0), branch(0.66, hz=130.0))
+    assert "one above it, on purpose" in _words(recommendation_section(contents(findings(), pair)))
+    alike = sizing(branch(0.8), branch(0.74))
+    assert "on purpose" not in _words(recommendation_section(contents(findings(), alike)))
+
+
+def test_after_the_work_the_advice_is_called_that_of_the_first_drive() -> None:
+    both = contents(findings(band()), sizing(), comparison())
+    assert "the advice from the first drive" in _words(recommendation_section(both))
