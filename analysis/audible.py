@@ -1,8 +1,8 @@
 """Which bands a person would hear, worst first.
 
 Every order that crosses a resonance shows a band, down to some far below all else. Only an
-order that is within 15 dB of the loudest order somewhere in its band, and not far below the
-overall level, is a drone.
+order that is within 15 dB of the loudest order at its peak, and not far below the overall level,
+is a drone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 

@@ -77,7 +77,12 @@ def read_car(path: Path) -> Car:
     except OSError as error:
         reason = error.strerror or "unknown trouble"
         raise CarError(f"cannot read the car file {str(path)!r}: {reason}") from error
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except UnicodeDecodeError as error:
+        raise CarError(
+            f"car file {str(path)!r} is not valid TOML, because it is not UTF-8; save it as plain "
+            "text in UTF-8"
+        ) from error
+    except tomllib.TOMLDecodeError as error:
         raise CarError(f"car file {str(path)!r} is not valid TOML: {error}") from error
     try:
         return parse_car(data)

@@ -138,7 +138,7 @@ def _bench(
 def _search_m(
     request: SizingRequest, gas: BranchGas, tube: Tube, correction_m: float
 ) -> tuple[float, float]:
-    """Acoustic lengths to search; no longer than the room, if that holds any branch."""
+    """Acoustic lengths to search; past the room only where the drone's own is longer."""
     bore_m, target = tube.inner_diameter_m, request.target
 
     def right_m(tuned_hz: float, temperature_k: float) -> float:

@@ -28,10 +28,11 @@ def assumptions(
     if request.pipe_inner_diameter_m is None:
         said.append(f"Pipe: bore not given; {millimetres(pipe_bore_m)} (2 1/2 in tube) assumed.")
     said += [
-        "Place: not known, so the change is worked out from transmission loss, as if sound met no "
-        "open end or muffler. Rule of thumb: put the branch about a quarter wavelength of the "
-        f"pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a large muffler, never "
-        f"about half a wavelength ({rough_length(2.0 * quarter_m)}) or right at the end.",
+        "Place: not taken into account; the change is worked out from transmission loss, as if "
+        "sound met no open end or muffler. Rule of thumb: put the branch about a quarter "
+        f"wavelength of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a "
+        f"large muffler, never about half a wavelength ({rough_length(2.0 * quarter_m)}) or right "
+        "at the end.",
         f"Gas flowing past the mouth adds a resistance of {MOUTH_RESISTANCE:g} rho c; it holds "
         "the peak to about 20 dB.",
         "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
@@ -57,14 +58,14 @@ def warnings(
     doubts = [
         Doubt(
             code="place_unknown",
-            message="The place along the pipe is not known: at a bad place a branch does little, "
-            "and it can raise the level at other engine speeds. Start a quarter wavelength "
-            f"of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a large "
-            "muffler, and log a drive after the work.",
+            message="Where the branch sits along the pipe was not taken into account: at a bad "
+            "place it does little, and it can raise the level at other engine speeds. Start a "
+            f"quarter wavelength of the pipe's gas, {rough_length(quarter_m)}, upstream of the "
+            "outlet or a large muffler, and log a drive after the work.",
         ),
         *gas.warnings,
         *_room(request, branches),
-        *_slide(branches),
+        *_slide(branches, request.longest_branch_m),
         *_whistle(branches),
     ]
     if predicted.level_change_db_range.high > _WEAK_DB:
@@ -94,7 +95,7 @@ def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
     ]
 
 
-def _slide(branches: tuple[Branch, ...]) -> list[Doubt]:
+def _slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
     spans = [branch.longest_m - branch.shortest_m for branch in branches]
     if max(np.divide(spans, [branch.length_m for branch in branches])) <= _SLIDE_FROM:
         return []
@@ -106,9 +107,19 @@ def _slide(branches: tuple[Branch, ...]) -> list[Doubt]:
         Doubt(
             code="use_sliding_cap",
             message="The gas temperature leaves the right length open. Make the cap slide over "
-            f"this range, and fix it after a second drive: {reach}.",
+            f"this range, and fix it after a second drive: {reach}.{_reach_past(branches, room_m)}",
         )
     ]
+
+
+def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
+    """Say what to do where the room ends before the hottest gas's length."""
+    if room_m is None or max(branch.longest_m for branch in branches) <= room_m:
+        return ""
+    return (
+        f" The room of {length_both(room_m)} ends before that: let the cap slide as far as it "
+        "goes, and measure the gas temperature if that is not enough."
+    )
 
 
 def _whistle(branches: tuple[Branch, ...]) -> list[Doubt]:

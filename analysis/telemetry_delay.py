@@ -151,7 +151,7 @@ def _refined(
 
 
 def _peak(delays: FloatArray, fit: FloatArray) -> float:
-    """Delay of the best fit, by a parabola through the top tenth of the curve."""
+    """Delay of the best fit, by a parabola through the curve around its top."""
     top = int(np.argmax(fit))
     reach = 12
     part = slice(max(0, top - reach), min(fit.size, top + reach + 1))

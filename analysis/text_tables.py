@@ -5,9 +5,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from rich.box import SIMPLE_HEAD
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.measure import Measurement
 from rich.table import Table
 from rich.text import Text
 
@@ -16,6 +18,7 @@ from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDel
 from analysis.unit_text import length_both, temperature_both
 from analysis.verdicts import BandChange, Comparison, Trim
 
+_ANY_WIDTH = 1000
 _LOCKED_WORDS = {
     LockedTo.ENGINE: "engine",
     LockedTo.ROAD: "road; no branch helps",
@@ -93,7 +96,28 @@ def _found(findings: Findings) -> RenderableType:
     table.add_column("locked to", min_width=9)
     for number, band in enumerate(findings.bands, start=1):
         table.add_row(f"{number}", *_band_cells(band))
-    return table
+    lines = [(f"Band {n}", _band_line(band)) for n, band in enumerate(findings.bands, start=1)]
+    return _Fitting(table, Group(Text(findings.drive_name), _rows(lines)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitting:
+    """The table where the terminal is wide enough for it, else lines, so that nothing is cut."""
+
+    wide: Table
+    narrow: RenderableType
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        needed = Measurement.get(console, options.update_width(_ANY_WIDTH), self.wide).maximum
+        yield self.wide if needed <= options.max_width else self.narrow
+
+
+def _band_line(band: DroneBand) -> str:
+    order, peak_rpm, half_power_rpm, peak_hz, ends_hz, rise, locked = _band_cells(band)
+    return (
+        f"order {order}, peak at {peak_rpm} rpm, half-power {half_power_rpm} rpm, {peak_hz} Hz "
+        f"(95 %: {ends_hz} Hz), rise {rise}, locked to: {locked}"
+    )
 
 
 def _band_cells(band: DroneBand) -> tuple[str, ...]:
@@ -114,8 +138,12 @@ def _delay(delay: TelemetryDelay, heard: str) -> str:
     ends = delay.ci95_s
     return (
         f"{abs(delay.delay_s):.2f} s {word} against {heard} "
-        f"(95 %: {ends.low:.2f} to {ends.high:.2f} s); taken into account"
+        f"(95 %: {_hundredths(ends.low)} to {_hundredths(ends.high)} s); taken into account"
     )
+
+
+def _hundredths(value: float) -> str:
+    return f"{round(value, 2) + 0.0:.2f}"  # no minus before zero
 
 
 def _branch(branch: Branch) -> str:

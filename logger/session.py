@@ -236,7 +236,7 @@ def _read_json(path: Path) -> JsonFields:
     file = path / METADATA_FILE
     try:
         value = json.loads(file.read_bytes().decode("utf-8"))
-    except FileNotFoundError as error:
+    except (FileNotFoundError, NotADirectoryError) as error:
         raise SessionError(
             f"{path} is no session folder: it has no {METADATA_FILE}; "
             "make one with pipenote record or pipenote import"

@@ -363,3 +363,12 @@ def test_import_then_find(run: Run, tmp_path: Path) -> None:
     document = only_document(run("find", out, "--json"), "find")
     assert document["drone_bands"][0]["engine_order"] == 3.0
     assert document["cylinders"] == 6
+
+
+def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    shown = run("find", OLD_LEVELS)
+    assert shown.status == 0
+    assert "…" not in shown.out
+    for word in ("order 3", "rise", "locked"):
+        assert word in shown.out

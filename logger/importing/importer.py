@@ -23,6 +23,7 @@ from logger.session import (
 from logger.telemetry_file import LEVEL_COLUMNS
 
 _LONGEST_NAME = 200
+_FULL_SCALE_DB = (40.0, 200.0)  # wider than any microphone
 _APART_S = 60.0  # two devices' clocks may differ by half a minute and still mean one drive
 
 
@@ -134,8 +135,11 @@ def _check_request(
     if stroke_cycle not in (None, 2, 4):
         raise SessionError(f"the stroke cycle must be 2 or 4, got {stroke_cycle}")
     full_scale = request.full_scale_db_spl
-    if full_scale is not None and not math.isfinite(full_scale):
-        raise SessionError(f"--full-scale-db-spl must be a finite level in dB, got {full_scale}")
+    if full_scale is not None and not _FULL_SCALE_DB[0] <= full_scale <= _FULL_SCALE_DB[1]:
+        raise SessionError(
+            f"--full-scale-db-spl must be {_FULL_SCALE_DB[0]:g} to {_FULL_SCALE_DB[1]:g} dB, "
+            f"got {full_scale:g}; it is the level that a full-scale sine stands for"
+        )
     if not math.isfinite(request.options.time_offset_s):
         raise TelemetryError("--time-offset-s must be a finite number of seconds")
     for source in (request.audio, request.telemetry):

@@ -102,7 +102,11 @@ def _unit_from_size(values: FloatArray) -> Unit | None:
 def _unit_from_steps(values: FloatArray, column: str) -> Unit:
     steps = np.diff(values[np.isfinite(values)])
     moves = np.abs(steps[steps != 0.0])
-    step = float(np.median(moves)) if moves.size else float("nan")
+    if not moves.size:
+        raise TelemetryError(
+            f'the time column "{column}" holds one time only; say --time-column for another'
+        )
+    step = float(np.median(moves))
     name = ""
     if _SHORTEST_STEP_IN_S <= step <= _LONGEST_STEP_IN_S:
         name = "s"

@@ -235,6 +235,19 @@ def test_the_room_limits_the_length_or_a_warning_says_so() -> None:
     assert "branch_longer_than_room" in {w.code for w in hopeless.warnings}
 
 
+def test_a_cap_that_would_slide_past_the_room_is_said() -> None:
+    unsure = request(branch_gas_k=celsius(70, 320))
+    reach = max(branch.longest_m for branch in size_branches(unsure).branches)
+
+    def slide(room_m: float) -> str:
+        sizing = size_branches(replace(unsure, longest_branch_m=room_m))
+        (message,) = [w.message for w in sizing.warnings if w.code == "use_sliding_cap"]
+        return message
+
+    assert "ends before that" in slide(reach - 0.02)
+    assert "ends before that" not in slide(reach + 0.02)
+
+
 def test_what_the_car_file_says_is_used() -> None:
     car = parse_car(
         {

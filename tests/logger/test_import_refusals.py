@@ -77,6 +77,7 @@ def test_files_that_are_no_drive(tmp_path: Path, telemetry: bytes, what_to_do: s
         ),
         ("time,rpm,LAeq\n0,900,3\n7,900,4\n14,900,4\n", "--time-unit", ["ms", "min"]),
         ("time,rpm,LAeq\n0,900,3\n.0001,900,4\n.0002,900,4\n", "--time-unit", ["steps of 0.0001"]),
+        ("time,rpm,LAeq\n1,900,3\n1,900,4\n1,900,4\n", "--time-column", ["one time only"]),
         ("0,900,60\n1,910,61\n2,920,62\n", "--time-column", ["no header", "1 to 3"]),
         ('time_s;rpm;LAeq\n0;"1,234";60\n1;"1,235";61\n', "--decimal", ["1,234"]),
         ("time_s;rpm;LAeq\n0;900,5;60.5\n1;900,5;61.5\n", "--decimal", ["comma", "point"]),
