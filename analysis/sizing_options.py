@@ -6,12 +6,13 @@ from __future__ import annotations
 import argparse
 import re
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from analysis.branches import Target, Tube
 from analysis.errors import QuantityError, SizingError
-from analysis.sizing_request import SizingRequest
-from analysis.tubes import INCH_TUBES, METRIC_TUBES, parse_tube
-from analysis.units import parse_length_m, parse_temperature_range_k
+
+if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
+    from analysis.branches import Target, Tube
+    from analysis.sizing_request import SizingRequest
 
 _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
 _WIDEST = 0.6  # of the peak's frequency; beyond, it is no resonance
@@ -83,6 +84,8 @@ def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingR
     QuantityError
         A length, temperature, tube or width that cannot be read.
     """
+    from analysis.units import parse_length_m, parse_temperature_range_k
+
     bore, room = options.pipe_diameter, options.longest_branch
     gas, pipe_gas = options.gas_temperature, options.pipe_gas_temperature
     return replace(
@@ -98,6 +101,8 @@ def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingR
 
 
 def _tubes(text: str) -> tuple[Tube, ...]:
+    from analysis.tubes import INCH_TUBES, METRIC_TUBES, parse_tube
+
     stocks = {"inch": INCH_TUBES, "metric": METRIC_TUBES}
     return stocks.get(text.strip().lower()) or (parse_tube(text),)
 

@@ -7,8 +7,10 @@ import argparse
 from collections.abc import Mapping
 from dataclasses import fields
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from logger.importing.request import ImportRequest, TelemetryOptions
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from logger.importing.request import ImportRequest
 
 _COLUMNS = (
     ("time", "time"),
@@ -44,7 +46,7 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
     )
     for name, what in _COLUMNS:
         columns.add_argument(f"--{name}-column", metavar="COLUMN", help=f"column of {what}")
-    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, min, h or day")
+    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day")
     columns.add_argument(
         "--time-offset-s", type=float, default=0.0, metavar="S", help="added to every time"
     )
@@ -57,6 +59,8 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
 
 def import_request(options: argparse.Namespace, car: Mapping[str, object] | None) -> ImportRequest:
     """Put the request together from the options and the car file's content."""
+    from logger.importing.request import ImportRequest, TelemetryOptions
+
     columns = {field.name: getattr(options, field.name) for field in fields(TelemetryOptions)}
     return ImportRequest(
         audio=options.audio,

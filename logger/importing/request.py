@@ -32,7 +32,7 @@ class TelemetryOptions:
     Attributes
     ----------
     time_unit : str or None
-        ``s``, ``ms``, ``us``, ``min``, ``h`` or ``day``.
+        ``s``, ``ms``, ``us``, ``ns``, ``min``, ``h`` or ``day``.
     time_offset_s : float
         Added to every time of the file, to bring it to the sound's clock by hand.
     speed_unit : str or None

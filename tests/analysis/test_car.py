@@ -162,5 +162,5 @@ def test_any_content_gives_a_car_or_one_plain_line(data: dict[str, Any]) -> None
 def test_a_car_file_in_another_encoding_says_what_to_do(tmp_path: Path) -> None:
     path = tmp_path / "car.toml"
     path.write_text("[engine]\ncylinders = 6\n", encoding="utf-16")
-    with pytest.raises(CarError, match="save it as plain text in UTF-8$"):
+    with pytest.raises(CarError, match=r"save it as plain text in UTF-8$"):
         read_car(path)
