@@ -79,6 +79,11 @@ def todo_sentence(contents: ReportContents) -> str:
     if band.locked_to is LockedTo.ROAD:
         return _ROAD + _but_sized(contents)
     advice = _build(contents.sizing) if contents.sizing is not None else _not_sized(contents)
+    if contents.sized_band not in (None, band):
+        band = contents.sized_band or band
+        advice = (
+            f"For the weaker drone at {words.rpm(band.peak_rpm)} {advice[0].lower()}{advice[1:]}"
+        )
     return f"{_UNKNOWN} {advice}" if band.locked_to is LockedTo.UNKNOWN else advice
 
 
@@ -174,13 +179,15 @@ def _not_sized(contents: ReportContents) -> str:
 
 
 def _but_sized(contents: ReportContents) -> str:
-    engine = [b for b in contents.findings.bands if b.locked_to is LockedTo.ENGINE]
-    if contents.sizing is None or not engine:
+    band = contents.sized_band
+    if band is None or band.locked_to is LockedTo.ROAD:
         return ""
-    return (
-        f" The branch below is for the weaker note at {words.hertz(contents.sizing.target.peak_hz)}"
-        ", which does follow the engine."
+    follows = (
+        "which does follow the engine."
+        if band.locked_to is LockedTo.ENGINE
+        else "of which this drive cannot tell whether it follows the engine."
     )
+    return f" The branch below is for the weaker note at {words.hertz(band.peak_hz)}, {follows}"
 
 
 def _worked(comparison: Comparison) -> str:

@@ -149,3 +149,9 @@ def test_a_drive_that_may_hide_a_drone_does_not_calm(code: str) -> None:
     answer = answer_section(doubtful).blocks[0]
     assert isinstance(answer, Note)
     assert answer.tone is Tone.CARE
+
+
+def test_a_branch_for_another_band_than_the_worst_is_said_to_be() -> None:
+    worst = band(3200.0, order=6.0)
+    text = todo_sentence(contents(findings(worst, band()), sizing()))
+    assert text.startswith("For the weaker drone at 2,240 rpm fit a closed side branch")
