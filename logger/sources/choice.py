@@ -1,0 +1,68 @@
+"""From a word such as ``replay:monday`` to a source.
+
+A package adds a kind of its own with an entry point of the group ``pipenote.sources``::
+
+    [project.entry-points."pipenote.sources"]
+    mybox = "mypackage:MyBox"
+
+``--rpm mybox:REST`` then calls ``MyBox("REST")``, which gives a
+:class:`logger.sources.contract.RpmSource` without opening anything yet.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from importlib import import_module
+from importlib.metadata import EntryPoint, entry_points
+
+from logger.sources.contract import RpmSource, SourceError
+
+ENTRY_POINT_GROUP = "pipenote.sources"
+BUILT_IN = {  # imported only when asked for
+    "replay": "logger.sources.replay:ReplaySource",
+    "serial": "logger.sources.serial_lines:SerialLines",
+}
+
+
+def installed_sources() -> tuple[EntryPoint, ...]:
+    """List other people's sources on this machine; none is loaded."""
+    return tuple(entry_points(group=ENTRY_POINT_GROUP))
+
+
+def choose_source(word: str, *, installed: Iterable[EntryPoint]) -> RpmSource | None:
+    """Give the source that ``word`` names; None for ``none``.
+
+    Raises
+    ------
+    SourceError
+        There is no such kind, or the rest of the word does not suit it.
+    SessionError
+        ``replay:`` names no session.
+    """
+    if word == "none":
+        return None
+    others = {point.name: point for point in installed}
+    kind, _, rest = word.partition(":")
+    if not rest or (kind not in BUILT_IN and kind not in others):
+        known = ", ".join(f"{name}:..." for name in sorted({*BUILT_IN, *others}))
+        raise SourceError(f"--rpm {word!r} is no source of rpm; say none, or one of {known}")
+    if kind in BUILT_IN:
+        module, _, name = BUILT_IN[kind].partition(":")
+        made = getattr(import_module(module), name)(rest)
+    else:
+        made = _load(others[kind])(rest)
+    if not isinstance(made, RpmSource):
+        raise SourceError(f"the source {kind} lacks name, read or close; update or remove it")
+    return made
+
+
+def _load(point: EntryPoint) -> Callable[[str], object]:
+    try:
+        loaded: Callable[[str], object] = point.load()
+    except (ImportError, AttributeError) as error:
+        raise SourceError(
+            f"the source {point.name} cannot be loaded ({error}); install its package again, or "
+            "choose another --rpm"
+        ) from error
+    return loaded

@@ -1,0 +1,93 @@
+"""What every source of rpm does, and what it gives: readings and trouble, never a made-up value.
+
+A source is owned by one thread, which calls :meth:`RpmSource.read` again and again. Opening the
+device, losing it and opening it again all happen inside ``read``, so that a dead port holds up
+nothing but that thread.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
+
+from logger.errors import LoggerError
+
+QUANTITIES = (
+    "rpm",
+    "road_speed_m_s",
+    "load_percent",
+    "throttle_percent",
+    "manifold_pressure_kpa",
+    "coolant_temperature_degc",
+    "catalyst_temperature_degc",
+)
+
+
+class SourceError(LoggerError):
+    """A word for a source that cannot be understood."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One value, and between which two moments the device measured it.
+
+    Attributes
+    ----------
+    quantity : str
+        One of :data:`QUANTITIES`; the name carries the unit.
+    value : float
+        Finite.
+    request_s, reply_s : float
+        :func:`time.perf_counter` before asking and after the answer; equal for a device that
+        speaks unasked.
+    """
+
+    quantity: str
+    value: float
+    request_s: float
+    reply_s: float
+
+    @property
+    def midpoint_s(self) -> float:
+        """Best guess of the moment of measurement, wrong by at most :attr:`half_round_trip_s`."""
+        return 0.5 * (self.request_s + self.reply_s)
+
+    @property
+    def half_round_trip_s(self) -> float:
+        """Half the time from question to answer."""
+        return 0.5 * (self.reply_s - self.request_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceTrouble:
+    """Something went wrong at ``at_s`` (:func:`time.perf_counter`); the source goes on by itself.
+
+    ``code`` is one word for programs, ``message`` one line for people.
+    """
+
+    code: str
+    message: str
+    at_s: float
+
+
+@runtime_checkable
+class RpmSource(Protocol):
+    """Where readings come from."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it; kept with the session."""
+        ...
+
+    def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
+        """Give what comes next, or None when nothing came in about ``timeout_s``.
+
+        A device that must be opened first may take a few seconds longer. Trouble of the device is
+        returned, never raised. After :meth:`close` it gives None.
+        """
+        ...
+
+    def close(self) -> None:
+        """Let the device go; a second call does nothing."""
+        ...

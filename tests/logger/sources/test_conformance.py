@@ -1,0 +1,152 @@
+"""One contract for every source: a real port, a replay and a made-up one pass the same tests."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+import threading
+import time
+from collections.abc import Callable, Iterator
+from importlib.metadata import EntryPoint
+from pathlib import Path
+
+import pytest
+
+from logger.errors import SessionError
+from logger.sources.choice import BUILT_IN, choose_source
+from logger.sources.contract import QUANTITIES, Reading, RpmSource, SourceError, SourceTrouble
+from logger.sources.serial_lines import SerialLines
+from tests.logger.sources.talkers import LinePrinter
+
+Make = Callable[[], RpmSource]
+KINDS = ("replay", "serial", "synthetic")
+
+
+class SteadyEngine:
+    """A synthetic source, as another package would bring one."""
+
+    def __init__(self, rest: str) -> None:
+        self.name = f"steady:{rest}"
+        self._rpm = float(rest)
+        self._closed = False
+
+    def read(self, timeout_s: float) -> Reading | None:
+        del timeout_s
+        if self._closed:
+            return None
+        now_s = time.perf_counter()
+        return Reading(quantity="rpm", value=self._rpm, request_s=now_s, reply_s=now_s)
+
+    def close(self) -> None:
+        self._closed = True
+
+
+STEADY = EntryPoint(
+    name="steady",
+    value="tests.logger.sources.test_conformance:SteadyEngine",
+    group="pipenote.sources",
+)
+
+
+@pytest.fixture(params=KINDS)
+def source(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RpmSource]:
+    if request.param == "serial":
+        with LinePrinter() as printer:
+            yield from opened(f"serial:{printer.url}")
+    elif request.param == "replay":
+        rows = "".join(f"{0.01 * number},{2000 + number}\n" for number in range(40))
+        (tmp_path / "telemetry.csv").write_text("time_s,rpm\n" + rows, encoding="utf-8")
+        yield from opened(f"replay:{tmp_path}")
+    else:
+        yield from opened("steady:2000")
+
+
+def opened(word: str) -> Iterator[RpmSource]:
+    made = choose_source(word, installed=[STEADY])
+    assert made is not None
+    assert made.name == word
+    yield made
+    made.close()
+
+
+def readings(source: RpmSource, count: int) -> list[Reading]:
+    """Read until so many readings came; no more than 10 s."""
+    got: list[Reading] = []
+    until_s = time.perf_counter() + 10.0
+    while len(got) < count and time.perf_counter() < until_s:
+        event = source.read(0.2)
+        assert not isinstance(event, SourceTrouble), event
+        if event is not None:
+            got.append(event)
+    return got
+
+
+def test_readings_are_finite_known_and_in_order(source: RpmSource) -> None:
+    got = readings(source, 20)
+    assert len(got) == 20
+    assert {one.quantity for one in got} <= set(QUANTITIES)
+    assert "rpm" in {one.quantity for one in got}
+    assert all(math.isfinite(one.value) for one in got)
+    assert all(one.request_s <= one.midpoint_s <= one.reply_s for one in got)
+    assert all(one.half_round_trip_s >= 0.0 for one in got)
+    times_s = [one.reply_s for one in got]
+    assert times_s == sorted(times_s)
+
+
+def test_it_can_be_read_in_a_thread_of_its_own(source: RpmSource) -> None:
+    got: list[Reading] = []
+    thread = threading.Thread(target=lambda: got.extend(readings(source, 5)))
+    thread.start()
+    thread.join(timeout=10.0)
+    assert len(got) == 5
+
+
+def test_after_close_nothing_comes(source: RpmSource) -> None:
+    readings(source, 1)
+    source.close()
+    source.close()
+    assert source.read(0.0) is None
+
+
+def test_closing_what_was_never_read_is_fine(source: RpmSource) -> None:
+    source.close()
+    assert source.read(0.0) is None
+
+
+# --- words --------------------------------------------------------------------------------------
+
+
+def test_none_is_no_source() -> None:
+    assert choose_source("none", installed=[]) is None
+
+
+@pytest.mark.parametrize("word", ["", "obd", "obd:", "tacho:1", "None", ":"])
+def test_unknown_word_names_the_known_ones(word: str) -> None:
+    with pytest.raises(SourceError, match=r"none, or one of replay:\.\.\., serial:\.\.\."):
+        choose_source(word, installed=[])
+
+
+def test_source_of_others_that_breaks_the_contract_is_refused() -> None:
+    point = EntryPoint(name="odd", value="pathlib:PurePath", group="pipenote.sources")
+    with pytest.raises(SourceError, match="lacks name, read or close"):
+        choose_source("odd:1", installed=[point])
+
+
+def test_source_of_others_that_cannot_be_loaded_is_refused() -> None:
+    point = EntryPoint(name="gone", value="no_such_package:Box", group="pipenote.sources")
+    with pytest.raises(SourceError, match="cannot be loaded"):
+        choose_source("gone:1", installed=[point])
+
+
+def test_every_built_in_word_leads_to_a_class() -> None:
+    assert all(value.startswith("logger.sources.") for value in BUILT_IN.values())
+
+
+def test_replay_of_no_telemetry_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(SessionError, match="holds no telemetry"):
+        choose_source(f"replay:{tmp_path}", installed=[])
+
+
+def test_bad_baud_rate_is_refused() -> None:
+    with pytest.raises(SourceError, match="no baud rate"):
+        SerialLines("/dev/ttyUSB0@fast")

@@ -1,0 +1,82 @@
+"""What no engine can do is left out; what it can do is never."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from logger.sources.plausible import RpmWatch, is_in_range
+from logger.sources.retry import Backoff
+from logger.sources.serial_lines import parse_line
+
+
+@pytest.mark.parametrize(  # answers of all ones, by the formulas of SAE J1979
+    ("quantity", "all_ones"),
+    [
+        ("rpm", 0xFFFF / 4),
+        ("road_speed_m_s", 0xFF / 3.6),
+        ("manifold_pressure_kpa", 0xFF),
+        ("coolant_temperature_degc", 0xFF - 40),
+        ("catalyst_temperature_degc", 0xFFFF / 10 - 40),
+    ],
+)
+def test_an_answer_of_all_ones_is_no_value(quantity: str, all_ones: float) -> None:
+    assert not is_in_range(quantity, all_ones)
+
+
+def test_a_spike_is_left_out_and_the_rest_kept() -> None:
+    watch = RpmWatch()
+    values = [2000.0, 2010.0, 9000.0, 2020.0, 2030.0]
+    kept = [rpm for number, rpm in enumerate(values) if watch.believes(rpm, 0.1 * number)]
+    assert kept == [2000.0, 2010.0, 2020.0, 2030.0]
+
+
+def test_a_real_step_is_believed_at_the_second_reading() -> None:
+    watch = RpmWatch()
+    values = [2000.0, 9000.0, 9010.0, 9020.0]
+    assert [watch.believes(rpm, 0.1 * i) for i, rpm in enumerate(values)] == [
+        True,
+        False,
+        True,
+        True,
+    ]
+
+
+@given(st.floats(-9000.0, 9000.0), st.integers(2, 50), st.floats(0.02, 0.5))
+def test_steady_climbs_of_any_engine_lose_nothing(slope: float, count: int, step_s: float) -> None:
+    watch = RpmWatch()
+    assert all(watch.believes(5000.0 + slope * step_s * i, step_s * i) for i in range(count))
+
+
+@given(st.floats(0.0, 16_000.0))
+def test_a_printed_number_is_read_back(rpm: float) -> None:
+    parsed = parse_line(f"{rpm:.3f}".encode())
+    assert parsed is not None
+    assert parsed[0] == "rpm"
+    assert parsed[1] == pytest.approx(rpm, abs=6e-4)
+
+
+@pytest.mark.parametrize("line", [b"nan", b"inf", b"2,150", b"12 34", b"boost=3", b"=5", b"\xff5"])
+def test_what_is_no_reading_is_none(line: bytes) -> None:
+    assert parse_line(line) is None
+
+
+def test_waits_grow_to_five_seconds_and_trouble_is_told_once() -> None:
+    now_s = [0.0]
+    slept: list[float] = []
+
+    def sleep(seconds: float) -> None:
+        slept.append(seconds)
+        now_s[0] += seconds
+
+    backoff = Backoff(clock=lambda: now_s[0], sleep=sleep)
+    told = []
+    for _ in range(6):
+        assert backoff.wait(10.0)
+        told.append(backoff.fail())
+    assert slept == [0.5, 1.0, 2.0, 4.0, 5.0]
+    assert told == [True, False, False, False, False, False]
+    backoff.reset()
+    assert backoff.fail()
