@@ -50,12 +50,20 @@ class Sound:
         full scale is -1..1.
     full_scale_db_spl : float or None
         Sound pressure level of a full-scale sine's mean square, when the chain was calibrated.
+    gaps_s : tuple of (float, float)
+        From when to when nothing was recorded, in order; the blocks hold zeros there, so that
+        time stays true.
+    response : tuple of (float, float)
+        Frequency in Hz, rising, and how many dB too much the microphone shows there; empty when
+        nobody knows.
     """
 
     sample_rate_hz: float
     frame_count: int
     read_blocks: Callable[[], Iterator[SampleBlock]]
     full_scale_db_spl: float | None = None
+    gaps_s: tuple[tuple[float, float], ...] = ()
+    response: tuple[tuple[float, float], ...] = ()
 
     @property
     def duration_s(self) -> float:
@@ -122,6 +130,8 @@ class Drive:
         ``rpm`` and any of ``road_speed_m_s``, ``load_percent``, ``throttle_percent``,
         ``manifold_pressure_kpa``, ``coolant_temperature_degc``, ``catalyst_temperature_degc``,
         ``level_a_db``, ``level_c_db``, ``level_z_db``; a missing value is NaN.
+    marks_s : tuple of float
+        Moments that somebody in the car marked.
     """
 
     name: str
@@ -129,3 +139,4 @@ class Drive:
     sound: Sound | None
     telemetry: pd.DataFrame
     trouble: tuple[Trouble, ...] = ()
+    marks_s: tuple[float, ...] = ()

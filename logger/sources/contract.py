@@ -11,6 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
+import numpy as np
+from numpy.typing import NDArray
+
 from logger.errors import LoggerError
 
 QUANTITIES = (
@@ -41,12 +44,17 @@ class Reading:
     request_s, reply_s : float
         :func:`time.perf_counter` before asking and after the answer; equal for a device that
         speaks unasked.
+    frame : float or None
+        Frame of the sound (a fraction is possible) at which it was measured, counted from 0 over
+        the frames that were recorded; only for a source that listens to the sound itself. It is
+        exact, so it goes before the two times.
     """
 
     quantity: str
     value: float
     request_s: float
     reply_s: float
+    frame: float | None = None
 
     @property
     def midpoint_s(self) -> float:
@@ -90,4 +98,29 @@ class RpmSource(Protocol):
 
     def close(self) -> None:
         """Let the device go; a second call does nothing."""
+        ...
+
+
+@runtime_checkable
+class SoundListener(Protocol):
+    """A source that gets its readings out of the recorded sound."""
+
+    def hear(
+        self,
+        samples: NDArray[np.float32],
+        *,
+        first_frame: int,
+        sample_rate_hz: int,
+        arrived_s: float,
+    ) -> None:
+        """Take one block [shape=(n_frames, n_channels)] that begins with ``first_frame``.
+
+        The recorder calls it for every block, in order, in its own thread: put the block aside and
+        do the work in :meth:`RpmSource.read`. After a gap ``first_frame`` goes on without a jump,
+        and :meth:`break_off` is called before.
+        """
+        ...
+
+    def break_off(self) -> None:
+        """Take note that sound is missing between the last block and the next."""
         ...
