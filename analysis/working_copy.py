@@ -18,6 +18,7 @@ from scipy.signal import firwin, upfirdn
 
 from analysis.drive import SampleBlock, Sound
 from analysis.errors import DriveError
+from analysis.microphone_response import flattened
 
 _TARGET_RATE_HZ = 4000.0
 _TAPS_PER_STEP = 20  # passband to 0.3 of the low rate, images 60 dB down
@@ -103,7 +104,8 @@ class WorkingCopy:
                 progress(min(1.0, done / sound.frame_count))
                 yield block
 
-        for low_rate in decimated(watched(), self._step):
+        low_rate_blocks = decimated(watched(), self._step)
+        for low_rate in flattened(low_rate_blocks, self.sample_rate_hz, sound.response):
             self._file.write(low_rate.tobytes())
         if done == 0:
             raise DriveError("the sound holds no samples; record or import it again")
