@@ -24,6 +24,7 @@ from analysis.findings import DroneBand, EngineSpeed, Findings
 from analysis.fitted_curve import order_curve
 from analysis.gears import gear_of
 from analysis.level_map import level_map
+from analysis.levels import FULL_SCALE_SINE_DB
 from analysis.levels_only import find_in_levels
 from analysis.order_curves import BinnedOrders, binned
 from analysis.order_points import OrderPoints
@@ -90,7 +91,7 @@ def _find_in_sound(
     gear = gear_of(frames.time_s, frames.rpm, drive.telemetry, delay_s)
     passes = pass_of(frames.time_s, frames.rpm, gear)
     bins = binned(frames, passes, gear)
-    offset_db = sound.full_scale_db_spl if sound.full_scale_db_spl is not None else 0.0
+    offset_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
     picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
     points = [_points(bins, column) for column in range(ORDERS.size)]
     # many small solves: the threads of a linear algebra library only get in each other's way

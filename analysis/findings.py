@@ -84,8 +84,8 @@ class OrderCurve:
     total_ms, background_ms : mean square in the order's bandwidth, and of the noise under it,
         in units of full scale squared
     seconds : how long the engine was in this bin in this pass
-    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, in
-        dB re full scale; NaN where the order is too weak to fit
+    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, as
+        10 lg of such a mean square; NaN where the order is too weak to fit
     """
 
     engine_order: float
@@ -153,7 +153,7 @@ class Findings:
     level_map: LevelMap | None  # None for a drive without sound
     engine_speed: EngineSpeed
     telemetry_delay: TelemetryDelay | None
-    level_unit: str  # e.g. "dB re full scale", "dB SPL", "dB(A)"
+    level_unit: str  # "dB re full scale" (of a full-scale sine), "dB SPL", "dB(A)", ...
     full_scale_db: float  # added to 10 lg(mean square) to give level_unit
     levels_only: bool
     duration_s: float

@@ -13,6 +13,7 @@ from scipy.signal import lfilter
 
 from analysis.drive import FloatArray
 
+FULL_SCALE_SINE_DB = float(10.0 * np.log10(2.0))  # its mean square is one half; it is 0 dB (AES17)
 FAST_S = 0.125
 SLOW_S = 1.0
 

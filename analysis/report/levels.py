@@ -64,7 +64,7 @@ def _method(findings: Findings) -> str:
         "Solid: their mean, each pass weighted by its seconds. Dotted: the slow trend. Dashed: "
         "trend plus resonances, fitted together."
     )
-    if findings.full_scale_db == 0.0:
+    if findings.level_unit == "dB re full scale":
         text += (
             " The microphone is not calibrated: levels compare with each other, not with a sound "
             "level meter."
