@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analysis.common_scale import on_scale
 from analysis.drive import FloatArray
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.judging import ENOUGH_SHARED, MOVED_WITHIN_DB, Surroundings, judge
@@ -29,6 +30,7 @@ def compare_drives(baseline: Findings, postfix: Findings) -> Comparison:
         The levels of the two drives do not mean the same.
     """
     refuse_unlike(baseline, postfix)
+    postfix = on_scale(postfix, baseline.full_scale_db)
     setup = setup_change(baseline, postfix)
     gain_db = setup.likely_gain_db
     measured = [_change_in(band, baseline, postfix) for band in baseline.bands]

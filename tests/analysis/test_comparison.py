@@ -236,6 +236,26 @@ def test_unlike_units_are_refused() -> None:
         compare_drives(before, replace(before, level_unit="dB SPL"))
 
 
+def test_gain_turned_up_and_calibrated_again_changes_nothing() -> None:
+    """6.02 dB more gain doubles the amplitude, and full scale stands for 6.02 dB less."""
+    before = drive(BEFORE_MS, (BAND,))
+    after = drive(0.1 * BEFORE_MS, seed=2)
+    louder = replace(
+        after,
+        curves=tuple(
+            replace(curve, total_ms=4.0 * curve.total_ms, background_ms=4.0 * curve.background_ms)
+            for curve in after.curves
+        ),
+        full_scale_db=FULL_SCALE_DB - 20.0 * np.log10(2.0),
+    )
+    plain, turned = compare_drives(before, after), compare_drives(before, louder)
+    assert turned.changes[0].level_change_db == pytest.approx(-10.0, abs=0.5)
+    assert turned.changes[0].level_change_db == pytest.approx(plain.changes[0].level_change_db)
+    assert turned.changes[0].verdict == plain.changes[0].verdict
+    assert [doubt.code for doubt in turned.warnings] == [doubt.code for doubt in plain.warnings]
+    np.testing.assert_allclose(turned.curves[0].after_db, plain.curves[0].after_db)
+
+
 def test_curves_hold_both_drives_over_common_rpm() -> None:
     reach = RPM < 3000.0
     before = drive(BEFORE_MS, (BAND,), pass_spread_db=0.0, background_ms=0.0)

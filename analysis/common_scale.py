@@ -1,0 +1,34 @@
+"""Two calibrated drives, recorded with different gain, on one scale."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from analysis.findings import Findings, OrderCurve
+
+
+def on_scale(findings: Findings, full_scale_db: float) -> Findings:
+    """Give the findings as if the gain had been such that ``full_scale_db`` is right.
+
+    Levels in decibels stay what they are; the mean squares behind them are scaled.
+    """
+    gain_db = findings.full_scale_db - full_scale_db
+    if gain_db == 0.0:
+        return findings
+    return replace(
+        findings,
+        curves=tuple(_amplified(curve, gain_db) for curve in findings.curves),
+        full_scale_db=full_scale_db,
+    )
+
+
+def _amplified(curve: OrderCurve, gain_db: float) -> OrderCurve:
+    factor = 10.0 ** (0.1 * gain_db)
+    return replace(
+        curve,
+        total_ms=factor * curve.total_ms,
+        background_ms=factor * curve.background_ms,
+        trend_db=curve.trend_db + gain_db,
+        fitted_db=curve.fitted_db + gain_db,
+    )
