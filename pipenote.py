@@ -19,6 +19,7 @@ from rich.console import Console, RenderableType
 from analysis import sizing_options
 from analysis.errors import AnalysisError
 from logger import options
+from logger.check_options import add_check_options
 from logger.errors import DeviceError, LoggerError
 from logger.importing.options import add_import_options, import_request
 from logger.terminal import one_line, progress_bar
@@ -93,37 +94,55 @@ def _demo(arguments: Arguments) -> int:
 
 
 def _check(arguments: Arguments) -> int:
-    from logger.check import check_devices
+    from logger.check import calibrate, calibration_text, check_devices, failures_as_error
+    from logger.check_options import check_request
 
-    result = check_devices(wanted=arguments.microphone)
+    request = check_request(arguments)
+    console = Console(stderr=True, markup=False, highlight=False)
+    if arguments.calibrate is not None:
+        calibration = calibrate(
+            request,
+            arguments.calibrate,
+            arguments.out,
+            console,
+            overwrite=arguments.overwrite,
+            software_version=_own_version(),
+        )
+        _show(calibration_text(calibration, arguments.out))
+        return DONE
+    result = check_devices(request, console)
     _show(result.text)
-    if result.trouble is not None:
-        raise result.trouble
+    if result.failures:
+        raise failures_as_error(result.failures)
     return DONE
 
 
 def _record(arguments: Arguments) -> int:
-    if arguments.rpm != "none":
-        raise UsageError(
-            f"--rpm {arguments.rpm}: this version records sound only; log rpm with what you have "
-            "and bring both in with pipenote import"
-        )
     from analysis.car import read_car
     from logger.record import RecordingRequest, record
 
-    engine = _engine(arguments, None if arguments.car is None else read_car(arguments.car))
+    car = None if arguments.car is None else read_car(arguments.car)
+    engine = _engine(arguments, car)
     request = RecordingRequest(
         out=arguments.out,
         car=_car_table(arguments.car),
         cylinders=None if engine is None else engine.cylinders,
         stroke_cycle=4 if engine is None else engine.stroke_cycle,
         microphone=arguments.microphone,
+        channels=arguments.channels,
+        calibration=arguments.calibration,
+        response=arguments.microphone_response,
+        rpm=tuple(arguments.rpm or ()),
         seconds=arguments.seconds,
+        driving_range_rpm=None if car is None else car.driving_range_rpm,
         plain=arguments.plain,
         software_version=_own_version(),
     )
     recorded, interrupted = record(request, Console(stderr=True, markup=False, highlight=False))
-    print(f"{recorded.duration_s:.1f} s are saved in {recorded.session}")
+    print(
+        f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings are saved in "
+        f"{recorded.session}"
+    )
     for trouble in recorded.trouble:
         print(f"Trouble: {trouble.message}")
     return INTERRUPTED if interrupted else DONE
@@ -393,8 +412,8 @@ _COMMANDS = (
     (
         "check",
         _check,
-        options.add_microphone_option,
-        "list microphones and serial ports, try the microphone",
+        add_check_options,
+        "list microphones and serial ports, try each chosen one; or calibrate",
     ),
     ("record", _record, _record_options, "log the sound of a drive into a session folder"),
     ("import", _import, _import_options, "make a session folder from files recorded elsewhere"),

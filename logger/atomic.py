@@ -61,6 +61,14 @@ def write_synced(path: Path, data: bytes) -> None:
         os.fsync(file.fileno())
 
 
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a file anew, so that at any moment the old or the new one is there, whole."""
+    part = path.with_name(f".{path.name}.part")
+    part.unlink(missing_ok=True)
+    write_synced(part, data)
+    _rename(part, path)
+
+
 def sync_file(path: Path) -> None:
     """Wait until the disk has the file, which another library wrote."""
     with path.open("rb+") as file:
@@ -126,7 +134,7 @@ def _rename(source: Path, target: Path) -> None:
     tries = _RENAME_TRIES if sys.platform == "win32" else 1
     for attempt in range(tries):
         try:
-            source.rename(target)
+            source.replace(target)
         except PermissionError:
             if attempt == tries - 1:
                 raise

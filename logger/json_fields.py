@@ -33,20 +33,28 @@ class JsonFields:
             raise self._wrong(key, "text")
         return value
 
-    def number(self, key: str) -> float | None:
-        """Give a finite number, or None when the field is missing or null."""
+    def number(self, key: str, *, low: float = -math.inf, high: float = math.inf) -> float | None:
+        """Give a finite number in a range, or None when the field is missing or null."""
         value = self._fields.get(key)
         if value is None:
             return None
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._wrong(key, "a number")
-        try:
-            number = float(value)
-        except OverflowError as error:
-            raise self._wrong(key, "a number of ordinary size") from error
-        if not math.isfinite(number):
-            raise self._wrong(key, "a finite number")
+        number = self._number(key, value)
+        if not low <= number <= high:
+            raise self._wrong(key, f"a number from {low:g} to {high:g}")
         return number
+
+    def numbers(self, key: str) -> tuple[float, ...]:
+        """Give a list of finite numbers, empty when the field is missing or null."""
+        return tuple(self._number(key, item) for item in self.items(key))
+
+    def points(self, key: str) -> tuple[tuple[float, float], ...]:
+        """Give a list of pairs of finite numbers, empty when the field is missing or null."""
+        points = []
+        for item in self.items(key):
+            if not isinstance(item, list) or len(item) != 2:
+                raise self._wrong(key, "a list of pairs of numbers")
+            points.append((self._number(key, item[0]), self._number(key, item[1])))
+        return tuple(points)
 
     def whole(self, key: str, *, low: int, high: int) -> int | None:
         """Give a whole number in a range, or None when the field is missing or null."""
@@ -82,6 +90,17 @@ class JsonFields:
         if not isinstance(value, list):
             raise self._wrong(key, "a list")
         return value
+
+    def _number(self, key: str, value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self._wrong(key, "a number")
+        try:
+            number = float(value)
+        except OverflowError as error:
+            raise self._wrong(key, "a number of ordinary size") from error
+        if not math.isfinite(number):
+            raise self._wrong(key, "a finite number")
+        return number
 
     def _wrong(self, key: str, expected: str) -> SessionError:
         return SessionError(

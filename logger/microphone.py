@@ -7,12 +7,15 @@ says when it came, by the same clock for all, and :mod:`logger.recorder` counts.
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import sys
+import threading
 import time
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import ModuleType, TracebackType
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +25,9 @@ from logger.errors import DeviceError
 _BLOCK_S = 0.02  # a sound system may shift by a block; that must stay below what counts as lost
 _QUEUE_BLOCKS = 3000  # a minute: longer than any disk should hold us up
 _WAIT_S = 0.2
+_GONE_S = 3.0
+_LOOK_EVERY_S = 1.0
+_GOODBYE_S = 5.0
 _CURES = {
     "linux": "install it with: sudo apt install libportaudio2 (or your system's own package)",
     "darwin": "install it with: brew install portaudio",
@@ -116,7 +122,7 @@ def list_microphones(audio: ModuleType) -> tuple[MicrophoneFacts, ...]:
     """
     try:
         hosts = audio.query_hostapis()
-        default = audio.default.device[0]
+        default = _default_input(audio, hosts)
         return tuple(
             MicrophoneFacts(
                 index=index,
@@ -133,6 +139,32 @@ def list_microphones(audio: ModuleType) -> tuple[MicrophoneFacts, ...]:
         raise DeviceError(
             f"the sound system does not answer ({error}); check that its service is running"
         ) from error
+
+
+def _default_input(audio: ModuleType, hosts: Sequence[Mapping[str, Any]]) -> int:
+    """Index of the default input; on Windows through WASAPI, which knows the device's own rate."""
+    for host in hosts:
+        if host["name"] == "Windows WASAPI" and host["default_input_device"] >= 0:
+            return int(host["default_input_device"])
+    return int(audio.default.device[0])
+
+
+def choose_channels(facts: MicrophoneFacts, wanted: tuple[int, ...] | None) -> tuple[int, ...]:
+    """Take the wanted channels, or the first two; some drivers claim to have a hundred.
+
+    Raises
+    ------
+    DeviceError
+        The microphone has no such channel.
+    """
+    if wanted is None:
+        return tuple(range(1, min(2, facts.channel_count) + 1))
+    if max(wanted) > facts.channel_count:
+        raise DeviceError(
+            f"{facts.name!r} has {facts.channel_count} channel(s), not {max(wanted)}; choose "
+            "another with --microphone, or other --channels"
+        )
+    return wanted
 
 
 def choose_microphone(
@@ -161,22 +193,72 @@ def choose_microphone(
 
 
 class Microphone:
-    """A running microphone; at most two channels, at the rate the device likes best."""
+    """A running microphone, at the rate the device likes best.
 
-    def __init__(self, audio: ModuleType, facts: MicrophoneFacts) -> None:
+    When it is unplugged no library says so: no sound comes, and that is all. A thread of its own
+    watches for that and opens the microphone again, found by its name, until it is there.
+
+    Parameters
+    ----------
+    channels : tuple of int
+        Which channels of the device to record, counted from 1, rising.
+    """
+
+    def __init__(
+        self, audio: ModuleType, facts: MicrophoneFacts, channels: tuple[int, ...]
+    ) -> None:
         self.name = facts.name
         self.sample_rate_hz = facts.sample_rate_hz
-        self.channel_count = min(2, facts.channel_count)
+        self.channel_count = len(channels)
         self._audio = audio
-        self._index = facts.index
+        self._facts = facts
+        self._columns = [channel - 1 for channel in channels]
         self._blocks: queue.Queue[SoundBlock] = queue.Queue(maxsize=_QUEUE_BLOCKS)
+        self._came_s = time.perf_counter()
+        self._closing = threading.Event()
+        self._stream: Any = None
+        self._watcher = threading.Thread(target=self._watch, name="microphone", daemon=True)
 
     def __enter__(self) -> Microphone:
+        self._open(self._facts.index)
+        self._came_s = time.perf_counter()
+        self._watcher.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self._closing.set()
+        self._watcher.join(_GOODBYE_S)
+        if not self._watcher.is_alive():  # else the sound system hangs, and closing would too
+            self._close()
+
+    def take(self, samples: NDArray[np.float32], *_: object) -> None:
+        """Copy and queue: PortAudio calls this on its own thread and takes the buffer back.
+
+        When the queue is full the block is dropped; the recorder sees that frames are missing.
+        """
+        self._came_s = time.perf_counter()
+        block = SoundBlock(samples=samples[:, self._columns], arrived_s=self._came_s)
+        with contextlib.suppress(queue.Full):
+            self._blocks.put_nowait(block)
+
+    def next_block(self) -> SoundBlock | None:
+        """Next block; None when none came for a moment."""
+        try:
+            return self._blocks.get(timeout=_WAIT_S)
+        except queue.Empty:
+            return None
+
+    def _open(self, index: int) -> None:
         try:
             self._stream = self._audio.InputStream(
-                device=self._index,
+                device=index,
                 samplerate=self.sample_rate_hz,
-                channels=self.channel_count,
+                channels=max(self._columns) + 1,
                 blocksize=round(_BLOCK_S * self.sample_rate_hz),
                 dtype="float32",
                 latency="high",
@@ -188,30 +270,30 @@ class Microphone:
                 f"microphone {self.name!r} cannot be opened ({error}); close other programs that "
                 "use it, allow access to it, or choose another with --microphone"
             ) from error
-        return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        at: TracebackType | None,
-    ) -> None:
-        self._stream.close()
+    def _close(self) -> None:
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            with contextlib.suppress(self._audio.PortAudioError):
+                stream.close()
 
-    def take(self, samples: NDArray[np.float32], *_: object) -> None:
-        """Copy and queue: PortAudio calls this on its own thread and takes the buffer back.
+    def _watch(self) -> None:
+        while not self._closing.wait(_LOOK_EVERY_S):
+            if time.perf_counter() - self._came_s > _GONE_S:
+                self._reopen()
 
-        When the queue is full the block is dropped; the recorder sees that frames are missing.
-        """
-        block = SoundBlock(samples=samples.copy(), arrived_s=time.perf_counter())
-        try:
-            self._blocks.put_nowait(block)
-        except queue.Full:
-            return
+    def _reopen(self) -> None:
+        """Try once; the list of devices is only made anew when the library starts anew."""
+        self._close()
+        with contextlib.suppress(self._audio.PortAudioError, DeviceError):
+            restart_portaudio(self._audio)
+            for facts in list_microphones(self._audio):
+                if (facts.name, facts.host) == (self._facts.name, self._facts.host):
+                    self._open(facts.index)
+                    return
 
-    def next_block(self) -> SoundBlock | None:
-        """Next block; None when none came for a moment."""
-        try:
-            return self._blocks.get(timeout=_WAIT_S)
-        except queue.Empty:
-            return None
+
+def restart_portaudio(audio: ModuleType) -> None:
+    """Start the library anew, which makes its list of devices anew; no stream may be open."""
+    audio._terminate()  # sounddevice documents these two for this very purpose
+    audio._initialize()

@@ -65,11 +65,24 @@ def add_recording_options(parser: argparse.ArgumentParser) -> None:
     add_car_options(parser)
     add_microphone_option(parser)
     parser.add_argument(
-        "--rpm",
-        default="none",
-        metavar="SOURCE",
-        help="where rpm comes from; this version knows only none (the default)",
+        "--channels",
+        type=channel_list,
+        metavar="1,2",
+        help="channels of the microphone to record (default: the first two)",
     )
+    parser.add_argument(
+        "--calibration",
+        type=Path,
+        metavar="FILE",
+        help="from pipenote check --calibrate; levels become dB SPL",
+    )
+    parser.add_argument(
+        "--microphone-response",
+        type=Path,
+        metavar="FILE",
+        help="Hz and dB per line: what the microphone shows too much",
+    )
+    add_source_option(parser)
     parser.add_argument(
         "--seconds",
         type=positive_number,
@@ -77,6 +90,17 @@ def add_recording_options(parser: argparse.ArgumentParser) -> None:
         help="stop after so long (default: at Ctrl-C)",
     )
     parser.add_argument("--plain", action="store_true", help="print lines, no live display")
+
+
+def add_source_option(parser: argparse.ArgumentParser) -> None:
+    """Add where rpm and road speed come from."""
+    parser.add_argument(
+        "--rpm",
+        action="append",
+        metavar="SOURCE",
+        help="obd:auto, obd:PORT, pulse:2 (second audio channel), serial:PORT, gps:PORT, "
+        "replay:SESSION or none (the default); may be given more than once",
+    )
 
 
 def positive_number(text: str) -> float:
@@ -92,6 +116,11 @@ def whole_number(text: str) -> int:
     if not text.isdecimal() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 up")
     return int(text)
+
+
+def channel_list(text: str) -> tuple[int, ...]:
+    """Read channels such as ``1,2``, each once."""
+    return tuple(sorted({whole_number(part.strip()) for part in text.split(",")}))
 
 
 def cylinder_count(text: str) -> int:

@@ -1,22 +1,31 @@
-"""``record``: cautions, microphone, session folder, a line a second, and where it all went."""
+"""``record``: cautions, devices, session folder, screen, and where it all went."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from rich.console import Console
-from rich.live import Live
-from rich.text import Text
 
 from logger.errors import DeviceError
-from logger.microphone import Microphone, choose_microphone, list_microphones, load_portaudio
-from logger.recorder import Recorded, Status, record_sound
+from logger.microphone import (
+    Microphone,
+    MicrophoneFacts,
+    choose_channels,
+    choose_microphone,
+    list_microphones,
+    load_portaudio,
+)
+from logger.recorder import Controls, Recorded, record_drive
 from logger.session import SessionMetadata
+from logger.sources.choice import choose_sources
+from logger.sources.contract import RpmSource
+from logger.status import Status
 from logger.stop_signals import stop_signals
 
 CAUTIONS = (
@@ -29,14 +38,31 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingRequest:
-    """What a person asked for; ``seconds`` None records until it is stopped."""
+    """What a person asked for.
+
+    Attributes
+    ----------
+    rpm : tuple of str
+        Words of sources, such as ``"obd:auto"``.
+    channels : tuple of int or None
+        Of the microphone, counted from 1; None takes the first two.
+    seconds : float or None
+        None records until it is stopped.
+    driving_range_rpm : (float, float) or None
+        What the screen asks to be driven.
+    """
 
     out: Path
     car: Mapping[str, object] | None
     cylinders: int | None
     stroke_cycle: int
     microphone: str | None
+    channels: tuple[int, ...] | None
+    calibration: Path | None
+    response: Path | None
+    rpm: tuple[str, ...]
     seconds: float | None
+    driving_range_rpm: tuple[float, float] | None
     plain: bool
     software_version: str
 
@@ -47,56 +73,77 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
     Raises
     ------
     DeviceError
-        No microphone, or it stopped while recording: what came before is saved.
+        No microphone, or it was gone at the end, or the disk is full: what came before is saved.
+    SourceError
+        A word for a source that cannot be understood.
     SessionError
-        The folder exists or cannot be written.
+        The folder exists or cannot be made; a calibration or response that cannot be read.
     """
+    sources = choose_sources(request.rpm, cylinders=request.cylinders)
     audio = load_portaudio()
     facts = choose_microphone(list_microphones(audio), request.microphone)
+    channels = choose_channels(facts, request.channels)
+    metadata = _metadata(request, facts, channels, sources)
     for caution in CAUTIONS:
         console.print(caution)
-    metadata = SessionMetadata(
+    with ExitStack() as stack:
+        stopped = stack.enter_context(stop_signals())
+        show = stack.enter_context(_display(console, request))
+        console.print(f"Recording from {facts.name}; Ctrl-C saves and stops.")
+        recorded = record_drive(
+            Microphone(audio, facts, channels),
+            sources,
+            request.out,
+            metadata,
+            Controls(
+                seconds=request.seconds,
+                stopped=stopped,
+                mark_asked=lambda: False,
+                show=_quiet_when_gone(show),
+            ),
+        )
+        interrupted = stopped()
+    if recorded.sound_lost:
+        raise DeviceError(
+            f"{facts.name!r} was gone at the end; plug it in again. What was recorded, "
+            f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings, is in "
+            f"{recorded.session}"
+        )
+    return recorded, interrupted
+
+
+def _metadata(
+    request: RecordingRequest,
+    facts: MicrophoneFacts,
+    channels: tuple[int, ...],
+    sources: tuple[RpmSource, ...],
+) -> SessionMetadata:
+    devices = {"sound": f"{facts.name} ({facts.host}), channel {', '.join(map(str, channels))}"}
+    devices |= {f"source {number}": source.name for number, source in enumerate(sources, start=1)}
+    return SessionMetadata(
         name=request.out.name,
         start_time_utc=datetime.now(UTC),
-        devices={"sound": f"{facts.name} ({facts.host})"},
+        devices=devices,
         car=request.car,
         cylinders=request.cylinders,
         stroke_cycle=request.stroke_cycle,
         software_version=request.software_version,
     )
-    with stop_signals() as stopped, _display(console, plain=request.plain) as show:
-        console.print(f"Recording from {facts.name}; Ctrl-C saves and stops.")
-        recorded = record_sound(
-            Microphone(audio, facts),
-            request.out,
-            metadata,
-            seconds=request.seconds,
-            stopped=stopped,
-            show=show,
-        )
-        interrupted = stopped()
-    if recorded.device_lost:
-        raise DeviceError(
-            f"{facts.name!r} stopped after {recorded.duration_s:.1f} s; plug it in again. What was "
-            f"recorded until then is in {recorded.session}"
-        )
-    return recorded, interrupted
 
 
 @contextmanager
-def _display(console: Console, *, plain: bool) -> Iterator[Callable[[Status], None]]:
-    if plain or not console.is_terminal:
-        yield lambda status: console.print(status_line(status))
-        return
-    with Live(Text("waiting for sound"), console=console, refresh_per_second=4) as live:
-        yield lambda status: live.update(Text(status_line(status)))
-
-
-def status_line(status: Status) -> str:
-    """Time, level and peak; a peak near 0 dB is too loud."""
-    warning = "  too loud: lower the input level" if status.peak_db > -1.0 else ""
-    trouble = f"  trouble: {status.trouble_count}" if status.trouble_count else ""
-    return (
-        f"{status.elapsed_s:7.0f} s  level {status.level_db:6.1f} dB  "
-        f"peak {status.peak_db:6.1f} dB re full scale{warning}{trouble}"
+def _display(console: Console, request: RecordingRequest) -> Iterator[Callable[[Status], None]]:
+    del request
+    yield lambda status: console.print(
+        f"{status.elapsed_s:7.1f} s  {status.level_db:6.1f} {status.level_unit}  rpm {status.rpm}"
     )
+
+
+def _quiet_when_gone(show: Callable[[Status], None]) -> Callable[[Status], None]:
+    """Show as long as there is a terminal: closing its window must not end in lost sound."""
+
+    def shown(status: Status) -> None:
+        with contextlib.suppress(OSError, ValueError):  # ValueError: the stream is closed
+            show(status)
+
+    return shown

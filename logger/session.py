@@ -11,7 +11,6 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
-from functools import partial
 from pathlib import Path
 
 import pandas as pd
@@ -28,8 +27,10 @@ from logger.session_folder import (
     read_audio,
     refuse_unless_session,
 )
+from logger.sound_gaps import LONGEST_GAP_S, MOST_FRAMES, GapFiller
 from logger.sound_reading import read_mono_blocks
 from logger.telemetry_file import TelemetryRead, encode_telemetry, read_telemetry
+from logger.timeline import SoundGap
 
 __all__ = [
     "Session",
@@ -61,6 +62,17 @@ class SessionMetadata:
         The car file as plain data.
     notes : tuple of str
         Assumptions made while importing, one sentence each.
+    response : tuple of (float, float)
+        Frequency in Hz, rising, and dB the microphone shows too much; empty when unknown.
+    sound_gaps : tuple of SoundGap
+        Where sound was lost while recording.
+    sound_fast_ppm : float or None
+        How fast the sound card's clock runs against the computer's; already taken out of the
+        telemetry's times.
+    arrival_spread_s : float or None
+        Standard deviation of the moments at which sound came, about that clock.
+    marks_s : tuple of float
+        Moments that somebody marked, on the session's clock.
     """
 
     name: str
@@ -73,6 +85,11 @@ class SessionMetadata:
     trouble: tuple[Trouble, ...] = ()
     notes: tuple[str, ...] = ()
     software_version: str = ""
+    response: tuple[tuple[float, float], ...] = ()
+    sound_gaps: tuple[SoundGap, ...] = ()
+    sound_fast_ppm: float | None = None
+    arrival_spread_s: float | None = None
+    marks_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +149,7 @@ class Session:
             sound=self._sound(channel),
             telemetry=self.telemetry,
             trouble=self.metadata.trouble,
+            marks_s=self.metadata.marks_s,
         )
 
     def _sound(self, channel: int) -> Sound | None:
@@ -141,11 +159,14 @@ class Session:
             raise SessionError(
                 f"{self.path} has no channel {channel}; choose one of 1 to {self.channel_count}"
             )
+        gaps = GapFiller(self.metadata.sound_gaps, self.sample_rate_hz, self.frame_count)
         return Sound(
             sample_rate_hz=self.sample_rate_hz,
-            frame_count=self.frame_count,
-            read_blocks=partial(read_mono_blocks, self.audio_files, channel),
+            frame_count=gaps.frame_count,
+            read_blocks=lambda: gaps.fill(read_mono_blocks(self.audio_files, channel)),
             full_scale_db_spl=self.metadata.full_scale_db_spl,
+            gaps_s=gaps.gaps_s,
+            response=self.metadata.response,
         )
 
     def _engine(self) -> Engine | None:
@@ -218,7 +239,16 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         "start_time_utc": None if start is None else start.astimezone(UTC).isoformat(),
         "software_version": metadata.software_version,
         "devices": dict(metadata.devices),
-        "calibration": {"full_scale_db_spl": metadata.full_scale_db_spl},
+        "calibration": {
+            "full_scale_db_spl": metadata.full_scale_db_spl,
+            "response": [list(point) for point in metadata.response],
+        },
+        "sound_gaps": [asdict(gap) for gap in metadata.sound_gaps],
+        "sound_clock": {
+            "fast_ppm": metadata.sound_fast_ppm,
+            "arrival_spread_s": metadata.arrival_spread_s,
+        },
+        "marks_s": list(metadata.marks_s),
         "car": None if metadata.car is None else dict(metadata.car),
         "cylinders": metadata.cylinders,
         "stroke_cycle": metadata.stroke_cycle,
@@ -260,6 +290,7 @@ def _read_json(path: Path) -> JsonFields:
 def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
     calibration = JsonFields(fields.mapping("calibration") or {}, f"{where}, calibration")
     devices = JsonFields(fields.mapping("devices") or {}, f"{where}, devices")
+    clock = JsonFields(fields.mapping("sound_clock") or {}, f"{where}, sound_clock")
     return SessionMetadata(
         name=fields.text("name", where.parent.name),
         start_time_utc=_decode_time(fields.text("start_time_utc"), where),
@@ -271,6 +302,11 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         trouble=tuple(_decode_trouble(item, where) for item in fields.items("trouble")),
         notes=fields.texts("notes"),
         software_version=fields.text("software_version"),
+        response=calibration.points("response"),
+        sound_gaps=tuple(_decode_gap(item, where) for item in fields.items("sound_gaps")),
+        sound_fast_ppm=clock.number("fast_ppm"),
+        arrival_spread_s=clock.number("arrival_spread_s"),
+        marks_s=fields.numbers("marks_s"),
     )
 
 
@@ -281,6 +317,14 @@ def _decode_trouble(item: object, where: Path) -> Trouble:
         message=fields.text("message"),
         start_s=fields.number("start_s"),
         duration_s=fields.number("duration_s"),
+    )
+
+
+def _decode_gap(item: object, where: Path) -> SoundGap:
+    fields = JsonFields(item, f"{where}, sound_gaps")
+    return SoundGap(
+        after_frame=fields.whole("after_frame", low=0, high=MOST_FRAMES) or 0,
+        duration_s=fields.number("duration_s", low=0.0, high=LONGEST_GAP_S) or 0.0,
     )
 
 

@@ -1,4 +1,7 @@
-"""Ctrl-C and a polite kill as a question to ask, so that a recording ends by saving itself."""
+"""Ctrl-C, a polite kill and a closed terminal window as a question to ask.
+
+So a recording ends by saving itself. On Windows closing the window or logging off is SIGBREAK.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -8,6 +11,8 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
+
+_NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")  # which of them there are, differs
 
 
 @contextmanager
@@ -19,7 +24,8 @@ def stop_signals() -> Iterator[Callable[[], bool]]:
         del number, frame
         asked.set()
 
-    before = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    numbers = [getattr(signal, name) for name in _NAMES if hasattr(signal, name)]
+    before = {number: signal.signal(number, note) for number in numbers}
     try:
         yield asked.is_set
     finally:

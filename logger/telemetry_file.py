@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from logger.errors import SessionError
 
 FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 COLUMNS = (
     "time_s",
@@ -42,7 +41,7 @@ class TelemetryRead:
     was_cut : bool
         The last line was incomplete and left out.
     rows_dropped : int
-        Rows without a time, whose time does not rise, or with too few or too many cells.
+        Rows without a time, with the time of another row, or with too few or too many cells.
     """
 
     frame: pd.DataFrame
@@ -110,7 +109,8 @@ def read_telemetry(path: Path) -> TelemetryRead:
     )
     if "rpm" not in names:
         frame.insert(1, "rpm", np.nan)
-    kept = frame[_rising(frame["time_s"].to_numpy())].reset_index(drop=True)
+    ordered = frame[frame["time_s"].notna()].sort_values("time_s", kind="stable")
+    kept = ordered[~ordered["time_s"].duplicated()].reset_index(drop=True)
     return TelemetryRead(frame=kept, was_cut=bool(rest), rows_dropped=len(lines) - len(kept.index))
 
 
@@ -124,8 +124,3 @@ def _numbers(path: Path, name: str, cells: list[str]) -> FloatArray:
         ) from error
     values[np.isinf(values)] = np.nan
     return values
-
-
-def _rising(times_s: FloatArray) -> BoolArray:
-    highest_before_s = np.fmax.accumulate(np.concatenate(([-np.inf], times_s)))[:-1]
-    return times_s > highest_before_s

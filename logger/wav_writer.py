@@ -8,6 +8,7 @@ last :meth:`WavWriter.sync` is lost.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import struct
 from pathlib import Path
@@ -16,7 +17,7 @@ from types import TracebackType
 import numpy as np
 from numpy.typing import NDArray
 
-_BYTES_PER_SAMPLE = 3
+BYTES_PER_SAMPLE = 3
 _HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")  # RIFF, one fmt chunk of 16 bytes, data
 _FULL_SCALE = 1 << 23
 LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER.size  # sizes in a WAV file have 32 bits
@@ -40,9 +41,11 @@ class WavWriter:
 
     def __init__(self, path: Path, sample_rate_hz: int, channel_count: int) -> None:
         self.frame_count = 0
+        self.synced_frame_count = 0
         self._sample_rate_hz = sample_rate_hz
-        self._frame_bytes = channel_count * _BYTES_PER_SAMPLE
+        self._frame_bytes = channel_count * BYTES_PER_SAMPLE
         self._channel_count = channel_count
+        self._path = path
         self._file = path.open("xb")
         self._file.write(self._header())
 
@@ -86,6 +89,7 @@ class WavWriter:
         self._file.seek(0, os.SEEK_END)
         self._file.flush()
         os.fsync(self._file.fileno())
+        self.synced_frame_count = self.frame_count
 
     def close(self) -> None:
         """Finish the file; a second call does nothing."""
@@ -97,6 +101,15 @@ class WavWriter:
             self.sync()
         finally:
             self._file.close()
+
+    def abandon(self) -> None:
+        """Close the file as it was at the last :meth:`sync`; needs no room on the disk."""
+        if self._file.closed:
+            return
+        kept = _HEADER.size + self.synced_frame_count * self._frame_bytes
+        with contextlib.suppress(OSError):  # it tries once more to write what it could not
+            self._file.close()
+        os.truncate(self._path, kept)
 
     def _header(self) -> bytes:
         data_bytes = self.data_bytes
@@ -111,7 +124,7 @@ class WavWriter:
             self._sample_rate_hz,
             self._sample_rate_hz * self._frame_bytes,
             self._frame_bytes,
-            8 * _BYTES_PER_SAMPLE,
+            8 * BYTES_PER_SAMPLE,
             b"data",
             data_bytes,
         )
@@ -121,4 +134,4 @@ def to_pcm24(samples: NDArray[np.float32]) -> bytes:
     """Turn samples (full scale -1..1) into little-endian 24-bit integers, clipped."""
     scaled = np.round(np.asarray(samples, dtype=np.float64) * _FULL_SCALE)
     whole = np.clip(scaled, -_FULL_SCALE, _FULL_SCALE - 1).astype("<i4")
-    return whole.reshape(-1, 1).view(np.uint8)[:, :_BYTES_PER_SAMPLE].tobytes()
+    return whole.reshape(-1, 1).view(np.uint8)[:, :BYTES_PER_SAMPLE].tobytes()

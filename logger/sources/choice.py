@@ -12,7 +12,7 @@ A package adds a kind of its own with an entry point of the group ``pipenote.sou
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points
 
@@ -28,6 +28,22 @@ BUILT_IN = {  # imported only when asked for
 def installed_sources() -> tuple[EntryPoint, ...]:
     """List other people's sources on this machine; none is loaded."""
     return tuple(entry_points(group=ENTRY_POINT_GROUP))
+
+
+def choose_sources(words: Sequence[str], *, cylinders: int | None) -> tuple[RpmSource, ...]:
+    """Give the sources that the words name, in order; ``none`` names none.
+
+    Raises
+    ------
+    SourceError
+        A word cannot be understood, or stands there twice.
+    SessionError
+        ``replay:`` names no session.
+    """
+    if len(set(words)) < len(words):
+        raise SourceError("--rpm names the same source twice; give each of them once")
+    made = (choose_source(word, installed=installed_sources()) for word in words)
+    return tuple(source for source in made if source is not None)
 
 
 def choose_source(word: str, *, installed: Iterable[EntryPoint]) -> RpmSource | None:

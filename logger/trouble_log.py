@@ -1,0 +1,55 @@
+"""What went wrong while recording: when it began, and how long it lasted once that is known."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from logger.session import Trouble
+
+
+class TroubleLog:
+    """Collects trouble; ``has_news`` until somebody saved it."""
+
+    def __init__(self) -> None:
+        self.has_news = False
+        self._all: list[Trouble] = []
+        self._open: dict[str, int] = {}
+
+    @property
+    def all(self) -> tuple[Trouble, ...]:
+        """Everything so far, in the order it was noted."""
+        return tuple(self._all)
+
+    def note(
+        self, code: str, message: str, start_s: float | None, duration_s: float | None = None
+    ) -> None:
+        """Note what is over, or has no length."""
+        self._all.append(
+            Trouble(code=code, message=message, start_s=start_s, duration_s=duration_s)
+        )
+        self.has_news = True
+
+    def begin(self, device: str, code: str, message: str, start_s: float) -> None:
+        """Note what goes on until :meth:`end` is called for the same device."""
+        self.end(device, start_s)
+        self._open[device] = len(self._all)
+        self.note(code, message, start_s)
+
+    def end(self, device: str, end_s: float) -> None:
+        """Note that the device is well again, if it was not."""
+        at = self._open.pop(device, None)
+        if at is None:
+            return
+        trouble = self._all[at]
+        begun_s = end_s if trouble.start_s is None else trouble.start_s
+        self._all[at] = Trouble(
+            code=trouble.code,
+            message=trouble.message,
+            start_s=trouble.start_s,
+            duration_s=max(0.0, end_s - begun_s),
+        )
+        self.has_news = True
+
+    def words(self, device: str) -> str:
+        """Tell what is wrong with the device now; empty when nothing is."""
+        at = self._open.get(device)
+        return "" if at is None else self._all[at].message

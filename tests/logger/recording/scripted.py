@@ -1,0 +1,131 @@
+"""Sound and sources that follow a script, with a clock that passes only when told to."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.clock_watch import Clocks
+from logger.microphone import SoundBlock
+from logger.recorder import Controls, Recorded, record_drive
+from logger.session import SessionMetadata
+from logger.sources.contract import Reading, RpmSource, SourceTrouble
+from logger.status import Status
+
+RATE_HZ = 8000
+BLOCK = 800  # frames: 0.1 s
+START_S = 1000.0  # what the clock shows at first
+
+Samples = NDArray[np.float32]
+
+
+def noise(frames: int, channels: int = 1) -> Samples:
+    return np.random.default_rng(5).uniform(-0.5, 0.5, (frames, channels)).astype(np.float32)
+
+
+def blocks_of(samples: Samples) -> list[Samples | float]:
+    return [samples[at : at + BLOCK] for at in range(0, samples.shape[0], BLOCK)]
+
+
+@dataclass
+class Clock:
+    """Time that passes only when told to."""
+
+    now_s: float = START_S
+
+    def __call__(self) -> float:
+        return self.now_s
+
+    def all(self) -> Clocks:
+        return Clocks(perf_s=self.now_s, awake_or_asleep_s=self.now_s, wall_s=self.now_s)
+
+
+@dataclass
+class ScriptedSound:
+    """Gives sound 0.1 s at a time; a number in the script is a pause without sound instead."""
+
+    script: list[Samples | float]
+    clock: Clock = field(default_factory=Clock)
+    name: str = "scripted"
+    sample_rate_hz: int = RATE_HZ
+    channel_count: int = 1
+    open_count: int = 0
+
+    def __enter__(self) -> ScriptedSound:
+        self.open_count += 1
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.open_count -= 1
+
+    def next_block(self) -> SoundBlock | None:
+        """The script's next entry; silence when it is over."""
+        entry = self.script.pop(0) if self.script else 0.5
+        if isinstance(entry, float):
+            self.clock.now_s += entry
+            return None
+        self.clock.now_s += entry.shape[0] / self.sample_rate_hz
+        return SoundBlock(samples=entry, arrived_s=self.clock.now_s)
+
+
+class ScriptedSource:
+    """Gives what it was told, all at once, then nothing; an exception in the script is raised."""
+
+    def __init__(self, *events: Reading | SourceTrouble | Exception, name: str = "box:1") -> None:
+        self.name = name
+        self.close_count = 0
+        self._events = list(events)
+
+    def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
+        del timeout_s
+        if not self._events:
+            return None
+        event = self._events.pop(0)
+        if isinstance(event, Exception):
+            raise event
+        return event
+
+    def close(self) -> None:
+        self.close_count += 1
+
+
+def rpm(value: float, at_s: float, *, round_trip_s: float = 0.0) -> Reading:
+    """A reading at this session time, with an answer that took so long."""
+    half_s = 0.5 * round_trip_s
+    return Reading(
+        quantity="rpm",
+        value=value,
+        request_s=START_S + at_s - half_s,
+        reply_s=START_S + at_s + half_s,
+    )
+
+
+def record(
+    sound: ScriptedSound,
+    out: Path,
+    *sources: RpmSource,
+    seconds: float | None = None,
+    stopped: Callable[[], bool] = lambda: False,
+    mark_asked: Callable[[], bool] = lambda: False,
+    show: Callable[[Status], None] = lambda status: None,
+    read_clocks: Callable[[], Clocks] | None = None,
+) -> Recorded:
+    return record_drive(
+        sound,
+        sources,
+        out,
+        SessionMetadata(name=out.name),
+        Controls(
+            seconds=seconds,
+            stopped=stopped,
+            mark_asked=mark_asked,
+            show=show,
+            clock=sound.clock,
+            read_clocks=read_clocks or sound.clock.all,
+        ),
+    )

@@ -1,0 +1,97 @@
+"""Choosing and opening a microphone, with a stand-in for PortAudio."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from logger.errors import DeviceError
+from logger.microphone import (
+    Microphone,
+    MicrophoneFacts,
+    choose_channels,
+    choose_microphone,
+    list_microphones,
+    load_portaudio,
+)
+from tests.logger.recording.fake_portaudio import FakeStream, PortAudioError, fake_portaudio
+
+MICROPHONES = list_microphones(fake_portaudio())
+
+
+def test_only_inputs_are_listed_with_their_index() -> None:
+    assert [(one.index, one.is_default) for one in MICROPHONES] == [(0, False), (2, True)]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "index"), [(None, 2), ("0", 0), ("Headset", 0), ("usb measuring", 2)]
+)
+def test_microphone_is_chosen_by_number_or_name(wanted: str | None, index: int) -> None:
+    assert choose_microphone(MICROPHONES, wanted).index == index
+
+
+@pytest.mark.parametrize("wanted", ["7", "e", "guitar"])
+def test_unclear_choice_is_refused_by_name(wanted: str) -> None:
+    with pytest.raises(DeviceError, match="pipenote check lists them"):
+        choose_microphone(MICROPHONES, wanted)
+
+
+def test_no_microphone_at_all() -> None:
+    with pytest.raises(DeviceError, match="no microphone was found"):
+        choose_microphone((), None)
+
+
+def facts() -> MicrophoneFacts:
+    return MICROPHONES[1]
+
+
+def test_callback_copies_the_buffer() -> None:
+    with Microphone(fake_portaudio(), facts(), (1, 2)) as microphone:
+        block = microphone.next_block()
+    assert block is not None
+    assert np.unique(block.samples).tolist() == [0.25]
+
+
+def test_stream_that_cannot_start_is_one_clear_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(self: FakeStream) -> None:
+        raise PortAudioError("Device unavailable")
+
+    monkeypatch.setattr(FakeStream, "start", refuse)
+    with (
+        pytest.raises(DeviceError, match="close other programs"),
+        Microphone(fake_portaudio(), facts(), (1, 2)),
+    ):
+        pass
+
+
+@pytest.mark.parametrize(
+    ("platform", "cure"),
+    [("linux", "sudo apt install libportaudio2"), ("darwin", "brew"), ("win32", "pip install")],
+)
+def test_missing_portaudio_says_how_to_get_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, platform: str, cure: str
+) -> None:
+    # sounddevice raises OSError at import when PortAudio is missing.
+    (tmp_path / "sounddevice.py").write_text('raise OSError("PortAudio library not found")\n')
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    monkeypatch.setattr(sys, "platform", platform)
+    with pytest.raises(DeviceError, match=cure):
+        load_portaudio()
+
+
+def test_only_the_chosen_channels_are_recorded() -> None:
+    with Microphone(fake_portaudio(), facts(), (2,)) as microphone:
+        block = microphone.next_block()
+    assert block is not None
+    assert block.samples.shape == (800, 1)
+
+
+def test_first_two_channels_are_the_default_and_a_missing_one_is_refused() -> None:
+    assert choose_channels(facts(), None) == (1, 2)
+    with pytest.raises(DeviceError, match="has 2 channel"):
+        choose_channels(facts(), (1, 3))

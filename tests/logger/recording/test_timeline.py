@@ -1,0 +1,91 @@
+"""The clock of a session: jitter is no loss, loss is told, drift is measured."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from logger.timeline import SoundClock
+from tests.logger.recording.scripted import BLOCK, RATE_HZ
+
+
+def arrivals(seconds: float, *, clock_error: float = 0.0) -> Iterator[float]:
+    for number in range(1, round(seconds * RATE_HZ / BLOCK) + 1):
+        yield number * BLOCK / RATE_HZ * (1.0 + clock_error)
+
+
+def gaps(times_s: list[float]) -> list[float]:
+    clock = SoundClock(RATE_HZ)
+    noted = [clock.note(BLOCK, time_s) for time_s in times_s]
+    return [gap.duration_s for gap in noted if gap is not None]
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.floats(-5e-4, 5e-4))
+def test_jitter_and_a_clock_that_is_off_are_no_loss(seed: int, error: float) -> None:
+    jitter_s = np.random.default_rng(seed).uniform(0.0, 0.03, 600)
+    times = [t + j for t, j in zip(arrivals(60, clock_error=error), jitter_s, strict=True)]
+    assert gaps(times) == []
+
+
+@settings(max_examples=40)
+@given(st.integers(100, 400), st.floats(0.2, 5.0))
+def test_blocks_held_back_and_delivered_at_once_are_no_loss(at: int, held_s: float) -> None:
+    times = list(arrivals(60))
+    release_s = times[at] + held_s
+    assert gaps([max(t, release_s) if i >= at else t for i, t in enumerate(times)]) == []
+
+
+@settings(max_examples=40)
+@given(st.integers(100, 400), st.floats(0.08, 5.0))
+def test_every_real_loss_is_told_to_within_30_ms(at: int, lost_s: float) -> None:
+    times = [t + lost_s if i >= at else t for i, t in enumerate(arrivals(60))]
+    assert sum(gaps(times)) == pytest.approx(lost_s, abs=0.03)
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.integers(150, 400), st.floats(0.1, 5.0))
+def test_place_of_a_loss_is_told_to_within_two_blocks(seed: int, at: int, lost_s: float) -> None:
+    jitter_s = np.random.default_rng(seed).uniform(0.0, 0.02, 600)
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(arrivals(60)):
+        clock.note(BLOCK, time_s + jitter_s[number] + lost_s * (number >= at))
+    (gap,) = clock.gaps
+    assert gap.after_frame == pytest.approx(at * BLOCK, abs=2 * BLOCK)
+
+
+def test_many_small_losses_add_up_to_one() -> None:
+    lost_s = [0.02 * (number // 30) for number in range(600)]  # 20 ms every 3 s
+    told = gaps([t + more for t, more in zip(arrivals(60), lost_s, strict=True)])
+    assert sum(told) == pytest.approx(lost_s[-1], abs=0.06)
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.floats(-5e-4, 5e-4), st.floats(120.0, 300.0))
+def test_drift_is_measured(seed: int, error: float, seconds: float) -> None:
+    rng = np.random.default_rng(seed)
+    clock = SoundClock(RATE_HZ)
+    for time_s in arrivals(seconds, clock_error=error):
+        clock.note(BLOCK, 500.0 + time_s + rng.exponential(0.004))
+    fit = clock.fit()
+    assert fit.sound_fast_ppm == pytest.approx(1e6 * (1.0 / (1.0 + error) - 1.0), abs=20.0)
+    # a moment of the computer's clock, placed in the middle of the recording
+    middle_s = 0.5 * seconds
+    placed_s = fit.session_s(np.array([500.0 + middle_s * (1.0 + error)]))[0]
+    assert placed_s == pytest.approx(middle_s, abs=0.003)
+
+
+def test_short_recording_claims_no_drift() -> None:
+    clock = SoundClock(RATE_HZ)
+    for time_s in arrivals(20.0, clock_error=3e-4):
+        clock.note(BLOCK, time_s)
+    assert clock.fit().sound_fast_ppm is None
+
+
+def test_no_time_before_the_first_block() -> None:
+    assert SoundClock(RATE_HZ).session_s(5.0) is None
