@@ -162,8 +162,8 @@ def _refuse_two_channels(tone: Tone, tones: list[Tone], samples: NDArray[np.floa
         below_db = _decibel(tone.amplitude**2, other.amplitude**2)
         if other.column != tone.column and not same and below_db < _OTHER_CHANNEL_BELOW_DB:
             raise CalibrationError(
-                "the tone comes in more than one channel; say which one has the calibrator with "
-                "--channel"
+                "the tone comes in more than one channel; name the one with the calibrator: "
+                "--channels 1 or --channels 2"
             )
 
 

@@ -1,31 +1,54 @@
-"""``check``: what could record here, and does it hear anything."""
+"""``check``: what could record here, does it hear anything, and what stands in the way."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 
-import numpy as np
-from numpy.typing import NDArray
-from rich.console import Group, RenderableType
+from rich.console import Console, Group, RenderableType
+from rich.table import Table
 from rich.text import Text
-from serial.tools import list_ports
 
+from logger.calibration import (
+    Calibration,
+    calibration_from,
+    refuse_existing,
+    write_calibration,
+)
+from logger.calibrator_tone import measure_tone
+from logger.check_options import CheckRequest
+from logger.check_screen import trial_screen
+from logger.check_words import (
+    Row,
+    sound_failure,
+    sound_rows,
+    source_failure,
+    source_rows,
+)
+from logger.device_trial import Trial, try_devices
 from logger.errors import DeviceError
 from logger.microphone import (
     Microphone,
+    MicrophoneFacts,
     SoundSource,
+    choose_channels,
     choose_microphone,
     list_microphones,
     load_portaudio,
 )
+from logger.serial_ports import port_rows
+from logger.sources.choice import choose_sources
+from logger.sources.contract import RpmSource
 from logger.text_tables import microphone_table
 
-_TRY_BLOCKS = 50
-_TRY_WAITS = 10
-_BYTES_PER_HOUR = 3600 * 48_000 * 3  # one channel, 24 bit
+_CALIBRATE_S = 6.0
+_SETTLING_S = 1.0  # not measured: the hand is still on the calibrator
+_DISK_RATE_HZ = 48_000
+_BYTES_PER_SAMPLE = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,54 +56,172 @@ class CheckResult:
     """Everything that could be found out, and what stands in the way of recording."""
 
     text: RenderableType
-    trouble: DeviceError | None
+    failures: tuple[str, ...]
 
 
-def check_devices(*, wanted: str | None) -> CheckResult:
-    """Look at microphones, serial ports and the disk, and try the chosen microphone."""
-    trouble: DeviceError | None = None
-    parts: list[RenderableType] = [Text(_serial_line()), Text(_disk_line())]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """The microphone to try."""
+
+    facts: MicrophoneFacts
+    channels: tuple[int, ...]
+    source: SoundSource
+
+
+def check_devices(request: CheckRequest, console: Console) -> CheckResult:
+    """Look at microphones, serial ports and the disk, and try what was chosen.
+
+    Raises
+    ------
+    SourceError
+        A word for a source of rpm cannot be understood.
+    """
+    sources = choose_sources(request.rpm, cylinders=request.cylinders)
+    parts: list[RenderableType] = []
+    failures: list[str] = []
+    chosen = None
     try:
-        parts.insert(0, _sound(wanted))
+        audio = load_portaudio()
+        microphones = list_microphones(audio)
+        parts.append(microphone_table(microphones))
+        chosen = _choose(audio, microphones, request)
     except DeviceError as error:
-        trouble = error
-    return CheckResult(text=Group(*parts), trouble=trouble)
+        failures.append(str(error))
+    rows, more = try_all(chosen, sources, request.seconds, console)
+    failures += more
+    failed = [("Failed", failure) for failure in failures]
+    parts.append(_rows([*rows, *port_rows(), _disk_row(chosen), *failed]))
+    return CheckResult(text=Group(*parts), failures=tuple(failures))
 
 
-def try_source(source: SoundSource) -> str:
-    """Listen for about a second and say what came."""
-    heard: list[NDArray[np.float32]] = []
-    waits = 0
-    with source:
-        while len(heard) < _TRY_BLOCKS and waits < _TRY_WAITS:
-            block = source.next_block()
-            if block is None:
-                waits += 1
-            else:
-                heard.append(block.samples)
-    if not heard:
-        return f"{source.name}: no sound came; is it in use elsewhere, or not allowed?"
-    samples = np.concatenate(heard).astype(np.float64)
-    mean_square = float(np.mean(samples**2))
-    if mean_square == 0.0:
-        return f"{source.name}: every sample is zero; allow this program to use the microphone"
-    return f"{source.name}: works, level {10.0 * np.log10(mean_square):.1f} dB re full scale"
+def failures_as_error(failures: Sequence[str]) -> DeviceError:
+    """One line for all that failed."""
+    if len(failures) == 1:
+        return DeviceError(failures[0])
+    return DeviceError(f"{len(failures)} things failed: " + "; and ".join(failures))
 
 
-def _sound(wanted: str | None) -> RenderableType:
+def try_all(
+    chosen: Chosen | None, sources: Sequence[RpmSource], seconds: float, console: Console
+) -> tuple[list[Row], list[str]]:
+    """Try the microphone and the sources; give rows to show, and failures."""
+    if chosen is None and not sources:
+        return [], []
+    with trial_screen(console, seconds, prompts=True) as show:
+        trial = try_devices(
+            None if chosen is None else chosen.source, sources, seconds=seconds, show=show
+        )
+    rows: list[Row] = []
+    failures: list[str] = []
+    if chosen is not None:
+        _add_sound(chosen, trial, rows, failures)
+    for heard in trial.sources:
+        failure = source_failure(heard)
+        if failure is None:
+            rows += [("Source", f"{heard.name}: works"), *source_rows(heard)]
+        else:
+            failures.append(failure)
+    return rows, failures
+
+
+def _add_sound(chosen: Chosen, trial: Trial, rows: list[Row], failures: list[str]) -> None:
+    if trial.heard is None:
+        failures.append(str(trial.sound_error))
+        return
+    failure = sound_failure(chosen.facts.name, trial.heard)
+    if failure is not None:
+        failures.append(failure)
+        return
+    rows += [
+        ("Microphone", f"{chosen.facts.name}: works"),
+        *sound_rows(chosen.channels, trial.heard),
+    ]
+
+
+def calibrate(
+    request: CheckRequest,
+    calibrator_db: float,
+    out: Path,
+    console: Console,
+    *,
+    overwrite: bool,
+    software_version: str,
+) -> Calibration:
+    """Measure a calibrator's tone and write what full scale stands for.
+
+    Raises
+    ------
+    CalibrationError
+        ``out`` exists, or no good tone came.
+    DeviceError
+        The microphone is missing or gives nothing.
+    """
+    refuse_existing(out, overwrite=overwrite)
     audio = load_portaudio()
-    microphones = list_microphones(audio)
-    chosen = choose_microphone(microphones, wanted)
-    return Group(microphone_table(microphones), Text(try_source(Microphone(audio, chosen))))
-
-
-def _serial_line() -> str:
-    ports = [f"{port.device} ({port.description})" for port in list_ports.comports()]
-    return f"Serial ports: {', '.join(ports) or 'none'}"
-
-
-def _disk_line() -> str:
-    free_bytes = shutil.disk_usage(Path.cwd()).free
-    return (
-        f"Free disk here: {free_bytes / 1e9:.1f} GB, {free_bytes / _BYTES_PER_HOUR:.0f} h of sound"
+    chosen = _choose(audio, list_microphones(audio), request)
+    with trial_screen(console, _CALIBRATE_S, prompts=False) as show:
+        trial = try_devices(chosen.source, (), seconds=_CALIBRATE_S, show=show)
+    if trial.heard is None:
+        raise trial.sound_error or DeviceError(f"{chosen.facts.name!r} cannot be opened")
+    failure = sound_failure(chosen.facts.name, trial.heard)
+    if failure is not None:
+        raise DeviceError(failure)
+    settling = round(_SETTLING_S * trial.heard.sample_rate_hz)
+    tone = measure_tone(trial.heard.samples[settling:], trial.heard.sample_rate_hz)
+    calibration = calibration_from(
+        tone,
+        calibrator_db=float(calibrator_db),
+        microphone=chosen.facts,
+        channel=chosen.channels[tone.column],
+        software_version=software_version,
     )
+    write_calibration(calibration, out, overwrite=overwrite)
+    return calibration
+
+
+def calibration_text(calibration: Calibration, out: Path) -> RenderableType:
+    """Show what was measured, and how to use it."""
+    return _rows(
+        [
+            ("Microphone", f"{calibration.microphone}, channel {calibration.channel}"),
+            (
+                "Tone",
+                f"{calibration.tone_hz:.1f} Hz, {calibration.calibrator_db:g} dB, steady within "
+                f"{calibration.spread_db:.2f} dB",
+            ),
+            ("Full scale", f"{calibration.full_scale_db_spl:.1f} dB SPL"),
+            ("Use it", f"pipenote record --calibration {out} ..."),
+            ("Mind", "change the input gain and this is worth nothing: calibrate again"),
+        ]
+    )
+
+
+def _choose(
+    audio: ModuleType, microphones: tuple[MicrophoneFacts, ...], request: CheckRequest
+) -> Chosen:
+    facts = choose_microphone(microphones, request.microphone)
+    channels = choose_channels(facts, request.channels)
+    return Chosen(facts=facts, channels=channels, source=Microphone(audio, facts, channels))
+
+
+def _disk_row(chosen: Chosen | None) -> Row:
+    rate_hz, channels = _DISK_RATE_HZ, 1
+    if chosen is not None:
+        rate_hz, channels = chosen.facts.sample_rate_hz, len(chosen.channels)
+    free_bytes = shutil.disk_usage(Path.cwd()).free
+    hours = free_bytes / (3600.0 * rate_hz * channels * _BYTES_PER_SAMPLE)
+    plural = "" if channels == 1 else "s"
+    return (
+        "Disk",
+        f"{free_bytes / 1e9:.1f} GB free here: {hours:.0f} h of {channels} channel{plural} at "
+        f"{rate_hz} Hz",
+    )
+
+
+def _rows(rows: Sequence[Row]) -> RenderableType:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True)
+    table.add_column()
+    for name, words in rows:
+        table.add_row(Text(name), Text(words))
+    return table
