@@ -162,7 +162,8 @@ def run(
 
 def put_in(monkeypatch: pytest.MonkeyPatch, sound: FakeSound) -> None:
     def trial(*args: object, **options: object) -> Trial:
-        return try_devices(*args, **options, clock=sound.clock)  # type: ignore[arg-type]
+        options |= {"clock": sound.clock, "first_reading_within_s": 3.0}
+        return try_devices(*args, **options)  # type: ignore[arg-type]
 
     monkeypatch.setattr(check, "load_portaudio", lambda: ModuleType("sounddevice"))
     monkeypatch.setattr(check, "list_microphones", lambda audio: (FACTS,))
@@ -266,7 +267,14 @@ def test_without_portaudio_the_rest_is_shown(monkeypatch: pytest.MonkeyPatch) ->
 
 def try_source(source: RpmSource, seconds: float = 1.0) -> Trial:
     clock = FakeSound(clap(), refuses=True).clock
-    return try_devices(None, [source], seconds=seconds, show=lambda moment: None, clock=clock)
+    return try_devices(
+        None,
+        [source],
+        seconds=seconds,
+        show=lambda moment: None,
+        clock=clock,
+        first_reading_within_s=3.0,
+    )
 
 
 def test_a_source_without_sign_of_life_is_given_up() -> None:
