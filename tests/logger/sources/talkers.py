@@ -72,6 +72,10 @@ class Elm:
         The car; a test may replace it at any moment.
     settings : dict
         Answers to AT commands that differ from ``OK``.
+    prompt : bytes
+        What ends every answer.
+    is_deaf : bool
+        Whether nothing is answered at all.
     """
 
     def __init__(
@@ -83,6 +87,8 @@ class Elm:
         self.answer = answer
         self.rpm_at = rpm_at
         self.latency_s = latency_s
+        self.prompt = b"\r\r>"
+        self.is_deaf = False
         self.settings = {b"ATZ": b"ELM327 v1.5", b"ATRV": b"12.6V", b"ATDPN": b"6"}
         self.log: list[Asked] = []
         self.commands: list[bytes] = []
@@ -103,12 +109,10 @@ class Elm:
             echo = typed + b"\r" if self._has_echo else b""
             self._last = typed.replace(b" ", b"").upper() or self._last
             self.commands.append(self._last)
-            if self._last.startswith(b"AT"):
-                yield echo + self._set(self._last) + b"\r\r>"
-            else:
-                reply = self._ask_car(self._last)
-                if reply is not None:
-                    yield echo + reply + b"\r\r>"
+            is_setting = self._last.startswith(b"AT")
+            reply = self._set(self._last) if is_setting else self._ask_car(self._last)
+            if reply is not None and not self.is_deaf:
+                yield echo + reply + self.prompt
 
     def _set(self, command: bytes) -> bytes:
         if command == b"ATZ":

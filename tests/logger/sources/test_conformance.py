@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from importlib.metadata import EntryPoint
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -16,10 +17,10 @@ from logger.errors import SessionError
 from logger.sources.choice import BUILT_IN, choose_source
 from logger.sources.contract import QUANTITIES, Reading, RpmSource, SourceError, SourceTrouble
 from logger.sources.serial_lines import SerialLines
-from tests.logger.sources.talkers import LinePrinter
+from tests.logger.sources.talkers import LinePrinter, TcpAdapter
 
 Make = Callable[[], RpmSource]
-KINDS = ("replay", "serial", "synthetic")
+KINDS = ("obd", "replay", "serial", "synthetic")
 
 
 class SteadyEngine:
@@ -49,8 +50,14 @@ STEADY = EntryPoint(
 
 
 @pytest.fixture(params=KINDS)
-def source(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RpmSource]:
-    if request.param == "serial":
+def source(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[RpmSource]:
+    if request.param == "obd":
+        monkeypatch.setattr("obd.elm327.time", SimpleNamespace(sleep=lambda seconds: None))
+        with TcpAdapter() as adapter:
+            yield from opened(f"obd:{adapter.url}")
+    elif request.param == "serial":
         with LinePrinter() as printer:
             yield from opened(f"serial:{printer.url}")
     elif request.param == "replay":
@@ -122,7 +129,7 @@ def test_none_is_no_source() -> None:
 
 @pytest.mark.parametrize("word", ["", "obd", "obd:", "tacho:1", "None", ":"])
 def test_unknown_word_names_the_known_ones(word: str) -> None:
-    with pytest.raises(SourceError, match=r"none, or one of replay:\.\.\., serial:\.\.\."):
+    with pytest.raises(SourceError, match=r"say none, or one of .*obd:\.\.\.,.* serial:\.\.\."):
         choose_source(word, installed=[])
 
 

@@ -1,0 +1,103 @@
+"""Questions to the engine's computer whose answers are believed only when they are whole.
+
+The library's own decoders pad a cut answer with zeros and never look at which question was
+answered: a refusal ``7F 01 12`` becomes 1,152 rpm. These take an answer only when it is one frame
+from the engine's computer, repeats mode and PID, and has exactly the length of SAE J1979 (and, on
+CAN, that of ISO 15765-4); anything else is None.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+from logger.sources.plausible import is_in_range
+
+if TYPE_CHECKING:
+    from obd import OBDCommand
+
+_MODE_ANSWERED = 0x41  # mode 1 plus 0x40
+_CAN_BYTES = 8  # a padded frame of ISO 15765-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pid:
+    """One quantity of SAE J1979, mode 1."""
+
+    quantity: str
+    number: int
+    byte_count: int
+    scale: Callable[[int], float]
+
+    def decode(self, answer: bytes) -> float | None:
+        """Give the value of one whole answer, or None."""
+        if len(answer) != 2 + self.byte_count or answer[:2] != bytes((_MODE_ANSWERED, self.number)):
+            return None
+        value = self.scale(int.from_bytes(answer[2:], "big"))
+        return value if is_in_range(self.quantity, value) else None
+
+
+RPM = Pid(quantity="rpm", number=0x0C, byte_count=2, scale=lambda raw: raw / 4.0)
+BESIDE = (  # asked for in turn between the rpm, when the car has them
+    Pid(quantity="road_speed_m_s", number=0x0D, byte_count=1, scale=lambda raw: raw / 3.6),
+    Pid(quantity="load_percent", number=0x04, byte_count=1, scale=lambda raw: raw / 2.55),
+    Pid(quantity="throttle_percent", number=0x11, byte_count=1, scale=lambda raw: raw / 2.55),
+    Pid(quantity="manifold_pressure_kpa", number=0x0B, byte_count=1, scale=float),
+    Pid(
+        quantity="coolant_temperature_degc",
+        number=0x05,
+        byte_count=1,
+        scale=lambda raw: raw - 40.0,
+    ),
+    Pid(
+        quantity="catalyst_temperature_degc",
+        number=0x3C,
+        byte_count=2,
+        scale=lambda raw: raw / 10.0 - 40.0,
+    ),
+)
+
+
+class _Frame(Protocol):
+    data: bytearray
+    data_len: int | None  # as a CAN frame says itself; None on older buses
+
+
+class _Message(Protocol):
+    data: bytearray
+    ecu: int
+    frames: list[_Frame]
+
+
+def strict_command(pid: Pid, *, quick: bool) -> OBDCommand:
+    """Make the library's command; ``quick`` tells the adapter to wait for one frame only."""
+    from obd import ECU, OBDCommand
+
+    def decode(messages: Iterable[_Message]) -> float | None:
+        values = (
+            pid.decode(bytes(message.data))
+            for message in messages
+            if message.ecu == ECU.ENGINE and _is_whole(message)
+        )
+        return next((value for value in values if value is not None), None)
+
+    return OBDCommand(
+        pid.quantity,
+        pid.quantity,
+        f"01{pid.number:02X}{'1' if quick else ''}".encode(),
+        0,  # neither pad nor cut
+        decode,
+        ECU.ALL,  # so that the adapter's words come back too
+    )
+
+
+def _is_whole(message: _Message) -> bool:
+    """Tell whether it is one frame and no byte got lost in the middle of it."""
+    if len(message.frames) != 1:
+        return False
+    frame = message.frames[0]
+    return frame.data_len is None or (
+        len(message.data) == frame.data_len and len(frame.data) in (1 + frame.data_len, _CAN_BYTES)
+    )

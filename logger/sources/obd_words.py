@@ -1,0 +1,34 @@
+"""What an adapter's own words mean for the person in the car.
+
+The words are those of the public data sheet of the ELM327; the cures are common practice, no
+source.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+_SHOWN = 40
+_IGNITION = "switch the ignition on, and push the adapter in firmly"
+_CURES = (
+    ("NO DATA", _IGNITION),
+    ("UNABLE TO CONNECT", _IGNITION),
+    ("SEARCHING", _IGNITION),
+    ("BUS", _IGNITION),  # BUS INIT: ERROR, BUS ERROR, BUS BUSY
+    ("FB ERROR", _IGNITION),
+    ("CAN ERROR", "push the adapter in firmly; if it stays, try another adapter"),
+    ("DATA ERROR", "push the adapter in firmly; if it stays, try another adapter"),
+    ("BUFFER FULL", "try another adapter: this one is too slow for the car"),
+    ("STOPPED", "close other programs that use the adapter"),
+    ("7F 01", "this car does not tell it; try another --rpm"),
+    ("?", "try another adapter: this one does not know the question"),
+)
+
+
+def why_no_rpm(words: str) -> str:
+    """Say what the adapter answered instead of rpm, and what to do."""
+    cure = next((cure for sign, cure in _CURES if sign in words), _IGNITION)
+    said = f"answers {words[:_SHOWN]!a}" if words else "answers nothing"
+    return f"gives no rpm, it {said}; {cure}"
+
+
+WHY_LATE = "answers too late to be of use; try another adapter, or a cable in place of radio"

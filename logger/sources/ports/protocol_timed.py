@@ -1,0 +1,108 @@
+"""``timed://REPLY_S/SEARCH_S/PORT``: a port that never hangs, for a library that waits two minutes.
+
+python-OBD reads with a time-out of ten seconds, up to twelve times, and goes on believing in the
+connection. Here an adapter that is silent for ``REPLY_S`` after a command is a lost one, told by
+the exception that the library understands. An adapter that says it searches for the car's
+protocol gets ``SEARCH_S``; so does the whole set-up.
+
+Bytes that are not ASCII become ``?``: the library leaves them out, and what is left of a damaged
+line could pass for another answer.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import contextlib
+import time
+from typing import TYPE_CHECKING
+
+import serial
+from serial.urlhandler import protocol_socket
+
+if TYPE_CHECKING:
+    from _typeshed import ReadableBuffer
+
+_SEARCHING = (b"SEARCHING", b"BUS INIT")
+_SET_UP = b"AT"  # such commands come only before the first question to the car, and at the end
+_SLICE_S = 0.1
+_WRITE_S = 1.0
+_ONLY_ASCII = bytes(code if code < 0x80 else ord("?") for code in range(256))
+
+
+class _Timed(serial.SerialBase):
+    """Mixed into a port class of pyserial, before it."""
+
+    reply_limit_s: float
+    search_limit_s: float
+    _opened_s = 0.0
+    _asked_s = 0.0
+    _heard = b""
+
+    def open(self) -> None:
+        """Open, with the time-outs that are wanted here."""
+        self.timeout = _SLICE_S
+        self.write_timeout = _WRITE_S
+        self._opened_s = time.perf_counter()
+        super().open()  # type: ignore[misc] # every port has it
+
+    def write(self, data: ReadableBuffer, /) -> int | None:
+        """Write; the clock for the answer starts now.
+
+        Raises
+        ------
+        serial.SerialException
+            The set-up goes on for too long.
+        """
+        self._asked_s = time.perf_counter()
+        self._heard = b""
+        if bytes(data).startswith(_SET_UP) and self._asked_s - self._opened_s > self.search_limit_s:
+            raise serial.SerialException("the set-up takes too long")
+        return super().write(data)
+
+    def flush(self) -> None:
+        """Do nothing: to wait for the wire can hang, and Windows does it in steps of 50 ms."""
+
+    def read(self, size: int = 1, /) -> bytes:
+        """Read; nothing only after the prompt, when nothing more is there.
+
+        Raises
+        ------
+        serial.SerialException
+            No answer, or none that ends, in time.
+        """
+        while True:
+            if self._heard.endswith(b">") and not self.in_waiting:  # type: ignore[attr-defined] # as open
+                return b""
+            data = super().read(size).translate(_ONLY_ASCII)
+            self._heard += data
+            if data:
+                return data
+            waited_s = time.perf_counter() - self._asked_s
+            searches = any(word in self._heard for word in _SEARCHING)
+            if waited_s > (self.search_limit_s if searches else self.reply_limit_s):
+                raise serial.SerialException(f"no answer for {waited_s:.1f} s")
+
+
+class _TimedSerial(_Timed, serial.Serial):
+    def open(self) -> None:
+        """Open, and ask a USB chip not to keep bytes back for 16 ms where the system can."""
+        super().open()
+        with contextlib.suppress(NotImplementedError, ValueError):
+            self.set_low_latency_mode(True)
+
+
+class _TimedSocket(_Timed, protocol_socket.Serial):
+    pass
+
+
+def timed_url(port: str, *, reply_limit_s: float, search_limit_s: float) -> str:
+    """Write the address of a port that is timed."""
+    return f"timed://{reply_limit_s}/{search_limit_s}/{port}"
+
+
+def serial_class_for_url(url: str) -> tuple[str, type[_Timed]]:
+    """Give the port to open and the class that opens it; pyserial calls this."""
+    reply_s, search_s, port = url.partition("://")[2].split("/", 2)
+    base = _TimedSocket if port.lower().startswith("socket://") else _TimedSerial
+    limits = {"reply_limit_s": float(reply_s), "search_limit_s": float(search_s)}
+    return port, type("TimedPort", (base,), limits)
