@@ -160,11 +160,12 @@ class _Run:
     def _sources_wanted(self) -> bool:
         now_s = self._clock()
         for thread, events in zip(self._threads, self._events, strict=True):
-            first_s = _first_sign_s(events)
+            first_s = next((e.reply_s for e in events if isinstance(e, Reading)), None)
             if isinstance(thread.source, SoundListener):
                 wanted = first_s is None and now_s - self._came_s < _LISTENER_GRACE_S
-            elif first_s is None:
-                wanted = now_s - self._started_s < self._within_s
+            elif first_s is None:  # whoever has told its trouble gets half the time
+                patience_s = self._within_s * (0.5 if events else 1.0)
+                wanted = now_s - self._started_s < patience_s
             else:
                 wanted = now_s - first_s < self._seconds
             if wanted:
@@ -239,12 +240,6 @@ class _Run:
 
 def _description(source: RpmSource) -> str:
     return source.description if isinstance(source, Described) else ""
-
-
-def _first_sign_s(events: Sequence[Reading | SourceTrouble]) -> float | None:
-    if not events:
-        return None
-    return events[0].reply_s if isinstance(events[0], Reading) else events[0].at_s
 
 
 def _in_words(event: Reading | SourceTrouble) -> str:
