@@ -39,8 +39,8 @@ class ObdSource:
         So long it may search for the car's protocol.
     patience_s : float
         Rpm may stay away for so long before the connection is made anew.
-    sleep : callable
-        Waits so many seconds before what failed is tried again.
+    clock, sleep : callable
+        Say when what failed is tried again, and wait for it.
     """
 
     def __init__(
@@ -50,6 +50,7 @@ class ObdSource:
         reply_limit_s: float = _REPLY_LIMIT_S,
         search_limit_s: float = _SEARCH_LIMIT_S,
         patience_s: float = _PATIENCE_S,
+        clock: Callable[[], float] = time.perf_counter,
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         self.name = f"obd:{rest}"
@@ -58,7 +59,7 @@ class ObdSource:
         )
         self._patience_s = patience_s
         self._sleep = sleep
-        self._backoff = Backoff(sleep=sleep)
+        self._backoff = Backoff(clock=clock, sleep=sleep)
         self._link: ObdLink | None = None
         self._turns = Turns(())
         self._shortcut = Shortcut()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 _SHOWN = 40
 _IGNITION = "switch the ignition on, and push the adapter in firmly"
+_UNKNOWN = "try another adapter: this one does not know the question"
 _CURES = (
     ("NO DATA", _IGNITION),
     ("UNABLE TO CONNECT", _IGNITION),
@@ -19,14 +20,15 @@ _CURES = (
     ("DATA ERROR", "push the adapter in firmly; if it stays, try another adapter"),
     ("BUFFER FULL", "try another adapter: this one is too slow for the car"),
     ("STOPPED", "close other programs that use the adapter"),
-    ("7F 01", "this car does not tell it; try another --rpm"),
-    ("?", "try another adapter: this one does not know the question"),
+    ("7F01", "this car does not tell it; try another --rpm"),
 )
 
 
 def why_no_rpm(words: str) -> str:
     """Say what the adapter answered instead of rpm, and what to do."""
     cure = next((cure for sign, cure in _CURES if sign in words), _IGNITION)
+    if words == "?":
+        cure = _UNKNOWN
     said = f"answers {words[:_SHOWN]!a}" if words else "answers nothing"
     return f"gives no rpm, it {said}; {cure}"
 

@@ -1,0 +1,81 @@
+"""Help to drive a source through a fault: read until something, and count what came."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from types import SimpleNamespace
+
+import pytest
+
+from logger.sources.contract import Reading, RpmSource, SourceTrouble
+
+_PATIENCE_S = 20.0  # only so that a failing test ends
+
+
+class FakeClock:
+    """Stands still until somebody sleeps."""
+
+    def __init__(self) -> None:
+        self.now_s = 0.0
+
+    def read(self) -> float:
+        return self.now_s
+
+    def sleep(self, seconds: float) -> None:
+        self.now_s += seconds
+
+
+def hurry(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take the pauses out of the libraries; what they read and write stays the same."""
+    clock = SimpleNamespace(sleep=lambda seconds: None)
+    monkeypatch.setattr("obd.elm327.time", clock)
+    monkeypatch.setattr("serial.urlhandler.protocol_socket.time", clock)
+
+
+class Drive:
+    """Reads a source and keeps everything that it gives."""
+
+    def __init__(self, source: RpmSource) -> None:
+        self.source = source
+        self.readings: list[Reading] = []
+        self.troubles: list[SourceTrouble] = []
+        self.longest_read_s = 0.0
+
+    @property
+    def rpm(self) -> list[float]:
+        return [one.value for one in self.readings if one.quantity == "rpm"]
+
+    def read(self, count: int = 1) -> None:
+        for _ in range(count):
+            began_s = time.perf_counter()
+            event = self.source.read(0.5)
+            self.longest_read_s = max(self.longest_read_s, time.perf_counter() - began_s)
+            if isinstance(event, Reading):
+                self.readings.append(event)
+            elif event is not None:
+                self.troubles.append(event)
+
+    def until_rpm(self, more: int = 5) -> None:
+        """Read until so many more values of rpm came."""
+        wanted = len(self.rpm) + more
+        for _ in self._in_time():
+            if len(self.rpm) >= wanted:
+                return
+            self.read()
+
+    def until_trouble(self) -> SourceTrouble:
+        """Read until one more trouble was told."""
+        wanted = len(self.troubles) + 1
+        for _ in self._in_time():
+            if len(self.troubles) >= wanted:
+                break
+            self.read()
+        return self.troubles[-1]
+
+    def _in_time(self) -> Iterator[None]:
+        end_s = time.perf_counter() + _PATIENCE_S
+        while time.perf_counter() < end_s:
+            yield
+        raise AssertionError(f"waited in vain; troubles: {self.troubles}")
