@@ -415,7 +415,7 @@ _COMMANDS = (
         add_check_options,
         "list microphones and serial ports, try each chosen one; or calibrate",
     ),
-    ("record", _record, _record_options, "log the sound of a drive into a session folder"),
+    ("record", _record, _record_options, "log a drive, sound and rpm, into a session folder"),
     ("import", _import, _import_options, "make a session folder from files recorded elsewhere"),
     ("find", _find, _find_options, "find the drone: engine order, rpm, frequency, width"),
     ("size", _size, _size_options, "size one or two closed side branches"),

@@ -11,7 +11,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from rich.console import Console
+from rich.live import Live
+from rich.text import Text
 
+from logger.calibration import check_fit, read_calibration
 from logger.errors import DeviceError
 from logger.microphone import (
     Microphone,
@@ -21,6 +24,8 @@ from logger.microphone import (
     list_microphones,
     load_portaudio,
 )
+from logger.microphone_response import read_response
+from logger.plain_lines import PlainLines, status_line
 from logger.recorder import Controls, Recorded, record_drive
 from logger.session import SessionMetadata
 from logger.sources.choice import choose_sources
@@ -88,7 +93,7 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
         console.print(caution)
     with ExitStack() as stack:
         stopped = stack.enter_context(stop_signals())
-        show = stack.enter_context(_display(console, request))
+        show = stack.enter_context(_display(console, plain=request.plain))
         console.print(f"Recording from {facts.name}; Ctrl-C saves and stops.")
         recorded = record_drive(
             Microphone(audio, facts, channels),
@@ -118,12 +123,19 @@ def _metadata(
     channels: tuple[int, ...],
     sources: tuple[RpmSource, ...],
 ) -> SessionMetadata:
+    full_scale_db_spl = None
+    if request.calibration is not None:
+        calibration = read_calibration(request.calibration)
+        check_fit(calibration, facts, channels)
+        full_scale_db_spl = calibration.full_scale_db_spl
     devices = {"sound": f"{facts.name} ({facts.host}), channel {', '.join(map(str, channels))}"}
     devices |= {f"source {number}": source.name for number, source in enumerate(sources, start=1)}
     return SessionMetadata(
         name=request.out.name,
         start_time_utc=datetime.now(UTC),
         devices=devices,
+        full_scale_db_spl=full_scale_db_spl,
+        response=() if request.response is None else read_response(request.response),
         car=request.car,
         cylinders=request.cylinders,
         stroke_cycle=request.stroke_cycle,
@@ -132,11 +144,12 @@ def _metadata(
 
 
 @contextmanager
-def _display(console: Console, request: RecordingRequest) -> Iterator[Callable[[Status], None]]:
-    del request
-    yield lambda status: console.print(
-        f"{status.elapsed_s:7.1f} s  {status.level_db:6.1f} {status.level_unit}  rpm {status.rpm}"
-    )
+def _display(console: Console, *, plain: bool) -> Iterator[Callable[[Status], None]]:
+    if plain or not console.is_terminal:
+        yield PlainLines(console).show
+        return
+    with Live(Text("waiting for sound"), console=console, auto_refresh=False) as live:
+        yield lambda status: live.update(Text(status_line(status)), refresh=True)
 
 
 def _quiet_when_gone(show: Callable[[Status], None]) -> Callable[[Status], None]:

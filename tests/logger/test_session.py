@@ -170,11 +170,11 @@ def test_a_recording_killed_half_way_opens_and_says_so(tmp_path: Path) -> None:
     assert len(read_session(out).telemetry.index) == 0
 
 
-def test_rows_whose_time_does_not_rise_are_left_out_and_told(tmp_path: Path) -> None:
+def test_rows_are_put_in_order_and_a_time_that_was_there_already_is_told(tmp_path: Path) -> None:
     write_small_session(tmp_path / "s")
     (tmp_path / "s" / "telemetry.csv").write_text("time_s,rpm\n0,1\n1,2\n1,3\n0.5,4\n2,5\n")
     session = read_session(tmp_path / "s")
-    assert session.telemetry["rpm"].tolist() == [1.0, 2.0, 5.0]
+    assert session.telemetry["rpm"].tolist() == [1.0, 4.0, 2.0, 5.0]
     assert [trouble.code for trouble in session.metadata.trouble] == ["telemetry_rows_dropped"]
 
 

