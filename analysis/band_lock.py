@@ -44,6 +44,7 @@ def _share_of_rise(
 ) -> float | None:
     """Slope of the gear's measured rise on the fitted rise; None when it covers too little."""
     width = band.high_rpm - band.low_rpm
+    chosen = chosen & (points.total_ms > 0.0)  # a drop-out that nobody listed is no level
     rpm = points.rpm[chosen]
     near = (rpm > band.low_rpm - 1.5 * width) & (rpm < band.high_rpm + 1.5 * width)
     rpm = rpm[near]

@@ -65,9 +65,10 @@ def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
     DriveError
         Fewer than two rows hold an engine speed.
     """
-    if "rpm" not in telemetry.columns:
+    if "rpm" not in telemetry.columns or not telemetry["rpm"].notna().any():
         raise DriveError(
-            "this drive has no engine speed; import it again with --telemetry and an rpm column"
+            "this drive has no engine speed; join its sound to a log of rpm with pipenote import "
+            "--audio FILE --telemetry FILE, or record again with --rpm obd:auto"
         )
     rows = telemetry[["time_s", "rpm"]].dropna()
     rows = rows[rows["rpm"].between(_LOWEST_RPM, _HIGHEST_RPM)]
@@ -76,7 +77,7 @@ def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
     if time_s.size < 2:
         raise DriveError(
             f"this drive has {time_s.size} rows with an engine speed between "
-            f"{_LOWEST_RPM:.0f} and {_HIGHEST_RPM:.0f} rpm; at least two are needed: check the "
+            f"{_LOWEST_RPM:,.0f} and {_HIGHEST_RPM:,.0f} rpm; at least two are needed: check the "
             "rpm column of the telemetry"
         )
     grid = np.arange(time_s[0], time_s[-1] + 0.5 * _GRID_STEP_S, _GRID_STEP_S)

@@ -83,9 +83,15 @@ def _find_in_sound(
     report(0.7)
     frames = track_orders(copy, track)
     if frames.time_s.size < _LEAST_FRAMES:
+        lost_s = copy.gaps.lost_s
         raise DriveError(
             f"only {frames.time_s.size / 10:.0f} s of the drive have both sound and engine speed; "
-            "at least 3 s are needed: check that both files are of the same drive"
+            "at least 3 s are needed: "
+            + (
+                f"{lost_s:,.0f} s of its sound were lost, so drive again"
+                if lost_s > 0.1 * copy.duration_s
+                else "check that both files are of the same drive"
+            )
         )
     report(0.85)
     gear = gear_of(frames.time_s, frames.rpm, drive.telemetry, delay_s)
@@ -120,6 +126,8 @@ def _find_in_sound(
                 facts=copy.facts,
                 delay=delay,
                 telemetry=drive.telemetry,
+                speed=track,
+                gaps=copy.gaps,
                 duration_s=copy.duration_s,
                 frames=frames,
                 pass_index=passes,

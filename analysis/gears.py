@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.drive import FloatArray
+from analysis.engine_speed import gaps_between
 
 _LEAST_SPEED_M_S = 3.0
 _BIN = 0.02  # of the natural logarithm of the ratio
@@ -28,13 +29,13 @@ def gear_of(
     rows = telemetry[["time_s", "road_speed_m_s"]].dropna()
     if len(rows) < 2:
         return unknown
+    row_s = rows["time_s"].to_numpy(dtype=np.float64)
+    at_s = frame_s + delay_s
     speed = np.interp(
-        frame_s + delay_s,
-        rows["time_s"].to_numpy(dtype=np.float64),
-        rows["road_speed_m_s"].to_numpy(dtype=np.float64),
-        left=np.nan,
-        right=np.nan,
+        at_s, row_s, rows["road_speed_m_s"].to_numpy(dtype=np.float64), left=np.nan, right=np.nan
     )
+    for start_s, end_s in gaps_between(row_s):
+        speed[(at_s > start_s) & (at_s < end_s)] = np.nan
     moving = np.isfinite(speed) & (speed > _LEAST_SPEED_M_S) & (rpm > 0)
     if not moving.any():
         return unknown

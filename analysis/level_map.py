@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.drive import FloatArray, IntArray
 from analysis.engine_speed import SpeedTrack
+from analysis.errors import DriveError
 from analysis.findings import LevelMap, OverallCurve
 from analysis.levels import a_weighting_db, c_weighting_db
 from analysis.rpm_bins import bin_centre_rpm, bin_of
@@ -28,8 +29,17 @@ def level_map(
 
     Levels are those of the band from 20 Hz to where the working copy is flat; a map's cell holds
     the mean square in the bandwidth of one line (3 Hz: a Hann window of half a second).
+
+    Raises
+    ------
+    DriveError
+        Sound and engine speed are nowhere known together for that long.
     """
     power, rows, spacing_hz = _power_by_speed(copy, track, progress)
+    if rows.size == 0:
+        raise DriveError(
+            f"nowhere do sound and engine speed last together for {_WINDOW_S:g} s; drive again"
+        )
     frequency_hz = spacing_hz * np.arange(power.shape[1], dtype=np.float64)
     count = np.bincount(rows, minlength=power.shape[0]).astype(np.float64)
     seen = np.flatnonzero(count)
@@ -78,7 +88,8 @@ def _power_by_speed(
         frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
         middle_s = (first + 0.5 * size + hop * np.arange(frames.shape[0], dtype=np.float64)) / rate
         rpm = track.at(middle_s)
-        known = np.isfinite(rpm)
+        half_s = 0.5 * size / rate
+        known = np.isfinite(rpm) & ~copy.gaps.touch(middle_s - half_s, middle_s + half_s)
         spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2
         rows = _row_of(rpm[known])
         order = np.argsort(rows, kind="stable")

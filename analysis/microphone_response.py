@@ -17,7 +17,7 @@ from scipy.signal import firwin2, oaconvolve
 from analysis.drive import FloatArray, SampleBlock
 from analysis.errors import DriveError
 
-_HALF_LENGTH_S = 0.25  # a step in the response is smoothed over about 8 Hz
+HALF_LENGTH_S = 0.25  # a step in the response is smoothed over about 8 Hz
 _GRID_STEP_HZ = 0.5
 
 Response = Sequence[tuple[float, float]]
@@ -61,7 +61,7 @@ def _kernel(sample_rate_hz: float, response: Response) -> SampleBlock:
     half_hz = 0.5 * sample_rate_hz
     grid_hz = np.linspace(0.0, half_hz, int(half_hz / _GRID_STEP_HZ) + 2)
     gain = 10.0 ** (-0.05 * response_db(response, grid_hz))
-    taps = 2 * round(_HALF_LENGTH_S * sample_rate_hz) + 1
+    taps = 2 * round(HALF_LENGTH_S * sample_rate_hz) + 1
     return np.asarray(firwin2(taps, grid_hz, gain, fs=sample_rate_hz), dtype=np.float32)
 
 

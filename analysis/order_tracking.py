@@ -64,13 +64,16 @@ class OrderFrames:
 
 
 def order_spectra(copy: WorkingCopy, track: SpeedTrack) -> Iterator[OrderSpectra]:
-    """Order spectra every 0.1 s wherever the engine speed is known over the whole window."""
+    """Order spectra every 0.1 s wherever sound and engine speed are known over the whole window."""
     turns, grid_s = track.revolutions, track.time_s
     centre_s = np.arange(HOP_S, copy.duration_s, HOP_S)
     rpm = track.at(centre_s)
     half_s = 0.5 * REVOLUTIONS * 60.0 / rpm
     usable = np.isfinite(rpm) & (centre_s > half_s) & (centre_s < copy.duration_s - half_s)
     usable &= _speed_known(track, centre_s, half_s)
+    # the turns of a window need a little more time on the side on which the engine slows down
+    reach_s = np.nan_to_num(half_s * (1.0 + _LARGEST_SPEED_CHANGE))
+    usable &= ~copy.gaps.touch(centre_s - reach_s, centre_s + reach_s)
     centre_s, rpm = centre_s[usable], rpm[usable]
     offsets = (np.arange(_POINTS) - 0.5 * _POINTS) / _POINTS_PER_REVOLUTION
     window = np.hanning(_POINTS + 1)[:-1].astype(np.float32)

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.drive import FloatArray, IntArray
-from analysis.order_tracking import HOP_S
+from analysis.order_tracking import HOP_S, REVOLUTIONS
 
 _TURN = 0.06  # engine speed must come back by this part before a new pass begins
-_LONGEST_STEP_S = 1.0
+_LONGEST_GAP_S = 1.0  # in the sound or the engine speed
 _STEADY = 0.004  # engine speed that changes by less than this part per second stands still
 _STEADY_OVER_S = 2.0
 _SWEEP = 0.12  # a pass over less than this part of engine speed is no sweep
@@ -25,15 +25,18 @@ _SWEEP = 0.12  # a pass over less than this part of engine speed is no sweep
 def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
     """Give the number of the pass each frame belongs to; all arrays [shape=(n_frames,)].
 
-    A pass ends where engine speed has turned back by 6 %, where frames are missing for more
-    than a second, where the gear changes, and where the engine comes to a steady speed or
-    leaves it.
+    A pass ends where engine speed has turned back by 6 %, where the gear changes, where the
+    engine comes to a steady speed or leaves it, and at a gap of more than a second. A shorter
+    gap is a hiccup of the logger, of which the driver knew nothing; after a longer one the
+    microphone may have been plugged in again, at another gain.
     """
     passes = np.zeros(time_s.size, dtype=np.int64)
     if time_s.size == 0:
         return passes
     known_gear = np.where(np.isfinite(gear), gear, -1.0)
-    breaks = (np.diff(time_s) > _LONGEST_STEP_S) | (np.diff(known_gear) != 0)
+    window_s = 60.0 * REVOLUTIONS / np.minimum(rpm[1:], rpm[:-1])  # no frame reaches into a gap
+    breaks = np.diff(time_s) > _LONGEST_GAP_S + 1.25 * window_s
+    breaks |= np.diff(known_gear) != 0
     breaks |= np.diff(_at_rest(rpm).astype(np.int64)) != 0
     starts = np.concatenate([[0], np.flatnonzero(breaks) + 1, [time_s.size]])
     number = 0

@@ -10,9 +10,12 @@ import pandas as pd
 
 from analysis.automatic_gain import automatic_gain
 from analysis.drive import FloatArray, IntArray
-from analysis.engine_speed import gaps_between
+from analysis.engine_speed import SpeedTrack
 from analysis.findings import Doubt, DroneBand, TelemetryDelay
+from analysis.gap_doubts import sound_gap, telemetry_gap
 from analysis.order_tracking import HOP_S, OrderFrames
+from analysis.rpm_bins import bin_of
+from analysis.sound_gaps import SoundGaps
 from analysis.working_copy import SampleFacts
 
 _CLIPPED_FRACTION = 1e-5
@@ -30,6 +33,8 @@ class Evidence:
     facts: SampleFacts
     delay: TelemetryDelay | None
     telemetry: pd.DataFrame
+    speed: SpeedTrack
+    gaps: SoundGaps
     duration_s: float
     frames: OrderFrames
     pass_index: IntArray
@@ -43,7 +48,8 @@ def doubts(evidence: Evidence) -> tuple[Doubt, ...]:
         _clipped(evidence),
         _automatic_gain(evidence),
         _low_signal(evidence),
-        _gap(evidence),
+        sound_gap(evidence.gaps, evidence.speed, evidence.frames.rpm),
+        telemetry_gap(evidence.telemetry, evidence.speed, evidence.duration_s),
         _unaligned(evidence),
         _too_fast(evidence),
         _few_passes(evidence),
@@ -105,21 +111,6 @@ def _rows(values: np.ndarray) -> IntArray:
     return np.arange(values.shape[0])
 
 
-def _gap(evidence: Evidence) -> Doubt | None:
-    rows = evidence.telemetry[["time_s", "rpm"]].dropna()
-    gaps = gaps_between(rows["time_s"].to_numpy(dtype=np.float64))
-    if not gaps:
-        return None
-    lost_s = sum(end - start for start, end in gaps)
-    return Doubt(
-        code="telemetry_gap",
-        message=(
-            f"Engine speed is missing in {len(gaps)} stretch{'es' if len(gaps) > 1 else ''}, "
-            f"{lost_s:.0f} s in all; the sound there was left out."
-        ),
-    )
-
-
 def _unaligned(evidence: Evidence) -> Doubt | None:
     if evidence.delay is not None:
         return None
@@ -148,8 +139,8 @@ def _too_fast(evidence: Evidence) -> Doubt | None:
     return Doubt(
         code="sweep_too_fast",
         message=(
-            f"The drone at {band.peak_rpm:.0f} rpm was driven through too quickly for its width; "
-            f"its peak can be off and its width too large. Take it slower than {limit:.0f} rpm "
+            f"The drone at {band.peak_rpm:,.0f} rpm was driven through too quickly for its width; "
+            f"its peak can be off and its width too large. Take it slower than {limit:,.0f} rpm "
             "per second, up and down."
         ),
     )
@@ -172,18 +163,28 @@ def _share_too_fast(band: DroneBand, evidence: Evidence, log_rate_per_s: FloatAr
 
 def _few_passes(evidence: Evidence) -> Doubt | None:
     for band in evidence.bands:
-        inside = (evidence.frames.rpm > band.low_rpm) & (evidence.frames.rpm < band.high_rpm)
-        passes = np.unique(evidence.pass_index[inside]).size
-        if passes < _LEAST_PASSES:
+        if _times_through(band, evidence) < _LEAST_PASSES:
             return Doubt(
                 code="few_passes",
                 message=(
-                    f"The drone at {band.peak_rpm:.0f} rpm was driven through once only, so what "
+                    f"The drone at {band.peak_rpm:,.0f} rpm was driven through once only, so what "
                     "one pass has by chance cannot be told from the drone. Drive it at least "
                     "twice up and twice down."
                 ),
             )
     return None
+
+
+def _times_through(band: DroneBand, evidence: Evidence) -> float:
+    """In how many passes a bin of the band was heard, as a median over its bins.
+
+    A rest in the band, or a pass that a gap cuts in two, is no second time through.
+    """
+    rpm = evidence.frames.rpm
+    inside = (rpm > band.low_rpm) & (rpm < band.high_rpm)
+    seen = np.unique(np.stack([bin_of(rpm[inside]), evidence.pass_index[inside]]), axis=1)
+    _, passes = np.unique(seen[0], return_counts=True)
+    return float(np.median(passes)) if passes.size else 0.0
 
 
 def _gears(evidence: Evidence) -> Doubt | None:

@@ -168,7 +168,7 @@ def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
     steps = int(np.log(highest / lowest) / np.log(_SPEED_RATIO)) + 2
     speeds = lowest * _SPEED_RATIO ** np.arange(steps, dtype=np.float64)
     times, scores = [], []
-    for start_s in _telling_chunks(track, copy.duration_s):
+    for start_s in _telling_chunks(track, copy):
         frame_s, line_db, spacing_hz = _standing_out(copy, start_s)
         if frame_s.size:
             times.append(frame_s)
@@ -178,19 +178,19 @@ def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
     return _Evidence(time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest)
 
 
-def _telling_chunks(track: SpeedTrack, duration_s: float) -> list[float]:
+def _telling_chunks(track: SpeedTrack, copy: WorkingCopy) -> list[float]:
     """When the chunks start in which engine speed moves most, in the order of time."""
-    starts = np.arange(0.0, max(duration_s, _CHUNK_S) - 0.5 * _CHUNK_S, _CHUNK_S)
+    starts = np.arange(0.0, max(copy.duration_s, _CHUNK_S) - 0.5 * _CHUNK_S, _CHUNK_S)
     if starts.size <= _MOST_CHUNKS:
         return [float(start) for start in starts]
     steps = int(_CHUNK_S / track.step_s)
-    log_rpm = np.log(track.rpm)
+    log_rpm = np.where(copy.gaps.touch(track.time_s, track.time_s), np.nan, np.log(track.rpm))
 
     def movement(start_s: float) -> float:
         first = int((start_s - track.start_s) / track.step_s)
         part = log_rpm[max(0, first) : max(0, first + steps)]
         part = part[np.isfinite(part)]
-        return float(part.std()) if part.size else 0.0
+        return float(part.std()) * part.size if part.size else 0.0
 
     ranked = sorted(starts, key=movement, reverse=True)[:_MOST_CHUNKS]
     return sorted(float(start) for start in ranked)
@@ -205,10 +205,12 @@ def _standing_out(
     hop = round(_HOP_S * rate)
     first = int(start_s * rate)
     count = min(int(_CHUNK_S * rate), copy.frame_count - first)
-    if count < size:
+    frame_s = (first + 0.5 * size + np.arange(0, count - size + 1, hop, dtype=np.float64)) / rate
+    heard = ~copy.gaps.touch(frame_s - 0.5 * size / rate, frame_s + 0.5 * size / rate)
+    if not heard.any():
         return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
     samples = copy.read(first, count)
-    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
+    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][heard]
     fft_size = 2 * size
     window = np.hanning(size).astype(np.float32)
     spectrum = np.fft.rfft(frames * window, fft_size)
@@ -217,8 +219,7 @@ def _standing_out(
     level_db = 10.0 * np.log10(np.abs(used) ** 2 + 1e-12).astype(np.float32)
     around_db = uniform_filter1d(level_db, int(16.0 / spacing_hz) | 1, axis=1)
     line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
-    frame_s = (first + 0.5 * size + hop * np.arange(frames.shape[0], dtype=np.float64)) / rate
-    return frame_s, line_db, spacing_hz
+    return frame_s[heard], line_db, spacing_hz
 
 
 def _speed_scores(

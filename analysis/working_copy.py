@@ -18,13 +18,15 @@ from scipy.signal import firwin, upfirdn
 
 from analysis.drive import SampleBlock, Sound
 from analysis.errors import DriveError
-from analysis.microphone_response import flattened
+from analysis.microphone_response import HALF_LENGTH_S, flattened
+from analysis.sound_gaps import SoundGaps
 
 _TARGET_RATE_HZ = 4000.0
 _TAPS_PER_STEP = 20  # passband to 0.3 of the low rate, images 60 dB down
 _KAISER_BETA = 6.0
 _MEMORY_BYTES = 16_000_000
 _FULL_SCALE = 0.999
+_LOW_PASS_REACH_S = 0.01
 _LARGEST = 1e9  # of a file in any unit; a float32 mean square must hold it
 
 
@@ -33,8 +35,7 @@ class SampleFacts:
     """What reading every sample once told about the recording."""
 
     peak: float
-    clipped_fraction: float
-    mean_square: float
+    clipped_fraction: float  # of what was recorded, gaps left out
 
 
 class WorkingCopy:
@@ -50,6 +51,8 @@ class WorkingCopy:
             self._file.close()
             raise
         self.frame_count = self._file.tell() // 4
+        smeared_s = _LOW_PASS_REACH_S + (HALF_LENGTH_S if sound.response else 0.0)
+        self.gaps = SoundGaps.between(sound.gaps_s, self.duration_s, smeared_s)
 
     def __enter__(self) -> WorkingCopy:
         return self
@@ -84,10 +87,10 @@ class WorkingCopy:
         return out
 
     def _fill(self, sound: Sound, progress: Callable[[float], None]) -> SampleFacts:
-        peak, clipped, square, done = 0.0, 0, 0.0, 0
+        peak, clipped, done = 0.0, 0, 0
 
         def watched() -> Iterator[SampleBlock]:
-            nonlocal peak, clipped, square, done
+            nonlocal peak, clipped, done
             for block in sound.read_blocks():
                 magnitude = np.abs(block)
                 top = float(magnitude.max(initial=0.0))
@@ -99,7 +102,6 @@ class WorkingCopy:
                 peak = max(peak, top)
                 if top >= _FULL_SCALE:
                     clipped += int(np.count_nonzero(magnitude >= _FULL_SCALE))
-                square += float(np.dot(block, block))
                 done += block.size
                 progress(min(1.0, done / sound.frame_count))
                 yield block
@@ -109,7 +111,9 @@ class WorkingCopy:
             self._file.write(low_rate.tobytes())
         if done == 0:
             raise DriveError("the sound holds no samples; record or import it again")
-        return SampleFacts(peak=peak, clipped_fraction=clipped / done, mean_square=square / done)
+        lost_s = SoundGaps.between(sound.gaps_s, sound.duration_s).lost_s
+        recorded = max(1.0, done - lost_s * sound.sample_rate_hz)
+        return SampleFacts(peak=peak, clipped_fraction=clipped / recorded)
 
 
 def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]:

@@ -93,3 +93,20 @@ def test_unknown_gears_say_nothing() -> None:
         window_s=np.ones(RPM.size),
     )
     assert locked_to(BAND, points, np.full(RPM.size, np.nan), FIT) is LockedTo.UNKNOWN
+
+
+def test_bins_of_a_drop_out_that_nobody_listed_say_nothing() -> None:
+    """Not even a level of minus infinity decibels."""
+    points = OrderPoints(
+        engine_order=ORDER,
+        pass_index=np.repeat([0, 1], RPM.size),
+        bin_index=np.tile(BINS, 2),
+        rpm=np.tile(RPM, 2),
+        seconds=np.full(2 * RPM.size, 0.3),
+        total_ms=10.0 ** (0.1 * np.tile(FIT.rise_db(ORDER * RPM / 60.0), 2)),
+        background_ms=np.zeros(2 * RPM.size),
+        window_s=np.full(2 * RPM.size, 0.4),
+    )
+    points.total_ms[RPM.size + 40 : RPM.size + 48] = 0.0
+    gear = np.repeat([0.0, 1.0], RPM.size)
+    assert locked_to(BAND, points, gear, FIT) is LockedTo.ENGINE

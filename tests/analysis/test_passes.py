@@ -76,10 +76,20 @@ def test_a_change_of_gear_cuts_and_so_does_a_gap() -> None:
     unknown = np.where(np.arange(rpm.size) < 100, np.nan, 1.0)
     assert np.flatnonzero(np.diff(passes_of(rpm, unknown))).tolist() == [99]
     time_s = 0.1 * np.arange(rpm.size, dtype=np.float64) + np.where(
-        np.arange(rpm.size) < 50, 0.0, 1.2
+        np.arange(rpm.size) < 50, 0.0, 2.5
     )
     cut = pass_of(time_s, rpm, np.full(rpm.size, ONE_GEAR))
     assert np.flatnonzero(np.diff(cut)).tolist() == [49]
+
+
+def test_a_hiccup_of_the_logger_cuts_nothing() -> None:
+    """0.3 s of sound lost at 1,100 rpm: no window of 16 revolutions reaches over it."""
+    rpm = zigzag([1000.0, 3000.0])
+    time_s = 0.1 * np.arange(rpm.size, dtype=np.float64)
+    middle = float(np.interp(np.log(1100.0), np.log(rpm), time_s))
+    heard = np.abs(time_s - middle) > 0.15 + 0.5 * 16.0 * 60.0 / 1100.0
+    assert np.diff(time_s[heard]).max() > 1.0
+    assert np.unique(pass_of(time_s[heard], rpm[heard], np.zeros(heard.sum()))).size == 1
 
 
 def test_no_frames_no_passes() -> None:

@@ -11,9 +11,11 @@ import pandas as pd
 import pytest
 from scipy.signal import lfilter
 
+from analysis.engine_speed import SpeedTrack
 from analysis.findings import DroneBand, Interval, LockedTo, TelemetryDelay
 from analysis.order_tracking import ORDERS, OrderFrames
 from analysis.quality import Evidence, doubts
+from analysis.sound_gaps import SoundGaps
 from analysis.working_copy import SampleFacts
 
 ANY = Interval(low=0.0, high=1.0)
@@ -33,9 +35,11 @@ COUNT = 1200
 TIME_S = 0.1 * np.arange(COUNT, dtype=np.float64)
 RPM = 1500.0 + 600.0 * np.sin(2.0 * np.pi * TIME_S / 120.0)
 GOOD = Evidence(
-    facts=SampleFacts(peak=0.5, clipped_fraction=0.0, mean_square=0.01),
+    facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
     delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
     telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
+    speed=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),
+    gaps=SoundGaps.between((), 120.0),
     duration_s=120.0,
     frames=OrderFrames(
         time_s=TIME_S,
@@ -64,12 +68,12 @@ def test_a_good_drive_raises_none() -> None:
 
 @pytest.mark.parametrize(("share", "raised"), [(1e-6, []), (1e-4, ["clipped_audio"])])
 def test_clipped(share: float, raised: list[str]) -> None:
-    facts = SampleFacts(peak=1.0, clipped_fraction=share, mean_square=0.1)
+    facts = SampleFacts(peak=1.0, clipped_fraction=share)
     assert codes(replace(GOOD, facts=facts)) == raised
 
 
 def test_low_signal_by_peak_and_by_noise() -> None:
-    faint = SampleFacts(peak=0.005, clipped_fraction=0.0, mean_square=1e-6)
+    faint = SampleFacts(peak=0.005, clipped_fraction=0.0)
     assert codes(replace(GOOD, facts=faint)) == ["low_signal"]
     noisy = replace(GOOD.frames, background_ms=np.full_like(GOOD.frames.total_ms, 0.8))
     assert codes(replace(GOOD, frames=noisy)) == ["low_signal"]
@@ -81,7 +85,7 @@ def test_gap() -> None:
     raised = doubts(replace(GOOD, telemetry=lost))
     assert [doubt.code for doubt in raised] == ["telemetry_gap"]
     assert "1 stretch," in raised[0].message
-    assert "7 s" in raised[0].message
+    assert "7.2 s" in raised[0].message
     short = rows[~rows["time_s"].between(50.0, 51.5)]
     assert codes(replace(GOOD, telemetry=short)) == []
     nothing_said = rows.assign(rpm=rows["rpm"].mask(rows["time_s"].between(50.0, 57.0)))
@@ -100,10 +104,51 @@ def test_one_gear_or_none_known() -> None:
     assert "road speed" in doubts(none)[0].message
 
 
+def test_engine_speed_that_begins_late_and_ends_early() -> None:
+    known = np.where((TIME_S > 20.0) & (TIME_S < 111.0), RPM, np.nan)
+    raised = doubts(replace(GOOD, speed=replace(GOOD.speed, rpm=known)))
+    assert [doubt.code for doubt in raised] == ["telemetry_gap"]
+    assert "begins 20 s after the sound, ends 9.1 s before it" in raised[0].message
+    barely = np.where((TIME_S > 2.5) & (TIME_S < 117.5), RPM, np.nan)
+    assert codes(replace(GOOD, speed=replace(GOOD.speed, rpm=barely))) == []
+
+
+def test_sound_gap_says_how_long_and_what_it_hides() -> None:
+    """1,500 rpm is passed at 0, 60 and 120 s; 2,100 rpm is driven about 30 s only."""
+    harmless = SoundGaps.between([(58.0, 60.0), (70.0, 70.3)], 120.0)
+    (doubt,) = doubts(replace(GOOD, gaps=harmless, frames=frames_outside(harmless)))
+    assert doubt.code == "sound_gap"
+    assert "2 stretches, 2.3 s in all" in doubt.message
+    assert "heard at another time" in doubt.message
+    at_the_top = SoundGaps.between([(15.0, 45.0)], 120.0)
+    (doubt,) = doubts(replace(GOOD, gaps=at_the_top, frames=frames_outside(at_the_top)))
+    assert "1 stretch, 30 s in all" in doubt.message
+    ends = re.search(r"from ([\d,]+) to ([\d,]+) rpm", doubt.message)
+    assert ends is not None
+    low, high = (float(end.replace(",", "")) for end in ends.groups())
+    lowest_lost = 1500.0 + 600.0 * np.sin(2.0 * np.pi * 15.0 / 120.0)
+    assert low == pytest.approx(lowest_lost, rel=0.015)
+    assert high == pytest.approx(2100.0, rel=0.01)
+
+
+def frames_outside(gaps: SoundGaps) -> OrderFrames:
+    heard = ~gaps.touch(TIME_S, TIME_S)
+    frames = GOOD.frames
+    return OrderFrames(
+        time_s=frames.time_s,
+        rpm=np.where(heard, frames.rpm, 1500.0),
+        total_ms=frames.total_ms,
+        background_ms=frames.background_ms,
+    )
+
+
 def test_one_pass_only() -> None:
     once = replace(GOOD, pass_index=np.zeros(COUNT, dtype=np.int64))
     assert codes(once) == ["few_passes"]
     assert codes(replace(once, bands=())) == []
+    rest = (RPM > 1490.0) & (RPM < 1510.0) & (TIME_S > 50.0)
+    rest_in_the_band = replace(once, pass_index=rest.astype(np.int64))
+    assert codes(rest_in_the_band) == ["few_passes"]
 
 
 def swept_at(rpm_per_s: float) -> Evidence:

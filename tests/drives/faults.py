@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 from scipy import signal
 
 from tests.drives.generate import GeneratedDrive
@@ -37,3 +38,33 @@ def with_telemetry_gap(
     rows = drive.telemetry
     lost = rows["time_s"].between(start_s, start_s + duration_s)
     return replace(drive, telemetry=rows[~lost].reset_index(drop=True))
+
+
+def with_sound_gaps(drive: GeneratedDrive, *gaps_s: tuple[float, float]) -> GeneratedDrive:
+    """Lose the sound of some stretches, from when to when: zeros there, and the gaps listed."""
+    samples = drive.samples.copy()
+    for start_s, end_s in gaps_s:
+        first, last = (round(each_s * drive.sample_rate_hz) for each_s in (start_s, end_s))
+        samples[max(first, 0) : last] = 0.0
+    return replace(drive, samples=samples, sound_gaps_s=gaps_s)
+
+
+def as_logged_live(drive: GeneratedDrive, *, rate_hz: float, seed: int) -> GeneratedDrive:
+    """Log engine speed and road speed in turn, one reading a row, as an adapter answers.
+
+    Three readings of four are of engine speed; the other cells of a row are empty.
+    """
+    rng = np.random.default_rng(seed)
+    rows = drive.telemetry
+    first_s, last_s = rows["time_s"].iloc[[0, -1]]
+    steps_s = rng.uniform(0.8, 1.2, size=int((last_s - first_s) * rate_hz)) / rate_hz
+    time_s = first_s + np.cumsum(steps_s)
+    turn = np.arange(time_s.size) % 4
+    columns = {"time_s": time_s}
+    for name, mine in (("rpm", turn != 3), ("road_speed_m_s", turn == 3)):
+        columns[name] = np.where(mine, np.interp(time_s, rows["time_s"], rows[name]), np.nan)
+    unused = np.full(time_s.size, np.nan)
+    return replace(
+        drive,
+        telemetry=pd.DataFrame({**columns, "load_percent": unused, "half_round_trip_s": unused}),
+    )

@@ -57,17 +57,17 @@ class GeneratedDrive:
     sample_rate_hz: float
     telemetry: pd.DataFrame
     truth: Truth
+    sound_gaps_s: tuple[tuple[float, float], ...] = ()  # where nothing was recorded
 
     def drive(self) -> Drive:
         """As the analysis takes it."""
+        sound = Sound.from_array(
+            self.samples, self.sample_rate_hz, full_scale_db_spl=self.spec.full_scale_db_spl
+        )
         return Drive(
             name=self.spec.name,
             engine=Engine(cylinders=self.spec.source.cylinders),
-            sound=Sound.from_array(
-                self.samples,
-                self.sample_rate_hz,
-                full_scale_db_spl=self.spec.full_scale_db_spl,
-            ),
+            sound=replace(sound, gaps_s=self.sound_gaps_s),
             telemetry=self.telemetry,
         )
 
