@@ -1,0 +1,69 @@
+"""Killed at a hundred random moments, a recording loses at most its last second."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+import wave
+from multiprocessing.context import ForkServerContext
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from logger.session import read_session
+from tests.logger.recording import killed
+from tests.logger.recording.killed import RATE_HZ
+
+KILLS = 100
+_STEP_24 = 2.0**-23
+
+
+@pytest.fixture(scope="module")
+def processes() -> ForkServerContext:
+    """Children of a server that has everything imported, so that each starts at once."""
+    if sys.platform == "win32":
+        pytest.skip("needs a server that forks")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["tests.logger.recording.killed"])
+    return context
+
+
+def test_a_kill_at_any_moment_costs_at_most_a_second(
+    tmp_path: Path, processes: ForkServerContext
+) -> None:
+    rng = np.random.default_rng(41)
+    lost_s, late_rows = [], []
+    for number in range(KILLS):
+        out = tmp_path / f"{number}"
+        frames, readings = processes.Value("q", 0), processes.Value("q", 0)
+        process = processes.Process(target=killed.run, args=(str(out), frames, readings))
+        process.start()
+        wanted = int(rng.integers(RATE_HZ // 10, 4 * RATE_HZ))
+        while frames.value < wanted:
+            assert process.is_alive()
+            process.join(0.001)
+        process.kill()
+        process.join()
+        session = read_session(out)
+        assert [one.code for one in session.metadata.trouble] == ["interrupted"]
+        lost_s.append((frames.value - session.frame_count) / RATE_HZ)
+        late_rows.append(readings.value - len(session.telemetry.index))
+        check_sound(out, session.frame_count)
+        assert session.telemetry["rpm"].is_monotonic_increasing
+    # a block may be on its way when the kill comes: 20 ms, ten of them in the time of one look
+    assert max(lost_s) <= 1.0 + 0.25
+    assert max(late_rows) <= 50 * (1.0 + 0.25)
+
+
+def check_sound(out: Path, frame_count: int) -> None:
+    """Every sample up to the end is the one that was given, for an ordinary reader too."""
+    if frame_count == 0:
+        return
+    sound = read_session(out).drive().sound
+    assert sound is not None
+    heard = np.concatenate(list(sound.read_blocks()))
+    np.testing.assert_allclose(heard, killed.ramp(0, heard.size)[:, 0], rtol=0, atol=_STEP_24)
+    with wave.open(str(out / "audio.wav")) as file:
+        assert file.getnframes() >= frame_count - 1.25 * RATE_HZ
