@@ -107,6 +107,6 @@ def test_bins_of_a_drop_out_that_nobody_listed_say_nothing() -> None:
         background_ms=np.zeros(2 * RPM.size),
         window_s=np.full(2 * RPM.size, 0.4),
     )
-    points.total_ms[RPM.size + 40 : RPM.size + 48] = 0.0
+    points.total_ms[RPM.size + 85 : RPM.size + 90] = 0.0
     gear = np.repeat([0.0, 1.0], RPM.size)
     assert locked_to(BAND, points, gear, FIT) is LockedTo.ENGINE

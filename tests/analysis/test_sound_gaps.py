@@ -143,7 +143,7 @@ def test_gaps_say_nothing_of_clipping_gain_or_a_weak_signal(made: GeneratedDrive
     clipped = with_clipping(made, 0.5)
     half_s = 0.5 * made.spec.duration_s
     with copy_of(
-        np.float64(clipped.samples[: round(half_s * made.sample_rate_hz)]), 8000.0
+        clipped.samples[: round(half_s * made.sample_rate_hz)].astype(np.float64), 8000.0
     ) as copy:
         share = copy.facts.clipped_fraction
     findings = find_drone(with_sound_gaps(clipped, (half_s, 2.0 * half_s)).drive())
