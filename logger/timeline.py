@@ -24,8 +24,8 @@ FloatArray = NDArray[np.float64]
 _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05  # arrival wanders by up to 30 ms on ordinary systems
-_SETTLING_S = 5.0  # sound systems find their pace first
-_LEAST_FIT_S = 30.0  # below, wander looks like drift
+_SETTLING_S = 20.0  # sound systems find their pace first
+_LEAST_FIT_S = 60.0  # below, wander looks like drift
 _ROUNDS = 20
 
 

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.wav_writer import WavWriter, to_pcm24
-from tests.test_recorder import LSB_24, RATE_HZ, noise
+from tests.logger.recording.scripted import LSB_24, RATE_HZ, noise
 
 
 @pytest.mark.parametrize("channels", [1, 2])
