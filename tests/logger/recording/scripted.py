@@ -19,6 +19,7 @@ from logger.status import Status
 
 RATE_HZ = 8000
 BLOCK = 800  # frames: 0.1 s
+LSB_24 = 2.0**-23  # smallest step of a 24-bit sample, full scale -1..1
 START_S = 1000.0  # what the clock shows at first
 
 Samples = NDArray[np.float32]

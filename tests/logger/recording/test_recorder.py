@@ -23,6 +23,7 @@ from logger.status import Light, Status
 from logger.wav_writer import WavWriter
 from tests.logger.recording.scripted import (
     BLOCK,
+    LSB_24,
     RATE_HZ,
     START_S,
     Clock,
@@ -33,8 +34,6 @@ from tests.logger.recording.scripted import (
     record,
     rpm,
 )
-
-LSB_24 = 2.0**-23
 
 
 def codes(path: Path) -> list[str]:
