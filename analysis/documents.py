@@ -46,6 +46,7 @@ def find_document(findings: Findings) -> dict[str, Json]:
             }
             for trouble in findings.trouble
         ],
+        "marks_s": [_number(mark_s) for mark_s in findings.marks_s],
     }
 
 

@@ -33,6 +33,7 @@ from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
 from analysis.speed_refinement import refined_speed
 from analysis.telemetry_delay import measure_delay
+from analysis.trouble_words import by_time
 from analysis.working_copy import WorkingCopy
 
 _LEAST_FRAMES = 30
@@ -135,7 +136,8 @@ def _find_in_sound(
                 bands=bands,
             )
         ),
-        trouble=drive.trouble,
+        trouble=by_time(drive.trouble),
+        marks_s=tuple(sorted(drive.marks_s)),
     )
 
 

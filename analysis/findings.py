@@ -6,7 +6,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+
 from analysis.drive import BoolArray, Engine, FloatArray, IntArray, Trouble
+
+_NEAR_S = 0.5  # a moment this far from the nearest known engine speed still has it
 
 
 class LockedTo(StrEnum):
@@ -140,6 +144,16 @@ class EngineSpeed:
     rpm: FloatArray
     gear_index: FloatArray  # 0 is the lowest gear seen; NaN where the gear is not known
 
+    def rpm_at(self, moment_s: float) -> float:
+        """Engine speed at a moment; NaN where it is not known."""
+        if self.time_s.size == 0:
+            return float("nan")
+        nearest = int(np.abs(self.time_s - moment_s).argmin())
+        step_s = float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 0.0
+        if abs(self.time_s[nearest] - moment_s) > max(step_s, _NEAR_S):
+            return float("nan")
+        return float(self.rpm[nearest])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
@@ -159,6 +173,12 @@ class Findings:
     duration_s: float
     warnings: tuple[Doubt, ...]
     trouble: tuple[Trouble, ...]
+    marks_s: tuple[float, ...] = ()  # moments that somebody in the car marked
+
+    def band_at(self, rpm: float) -> int | None:
+        """Give the number of the band, counted from 1, that holds this engine speed."""
+        inside = (n for n, b in enumerate(self.bands, start=1) if b.low_rpm <= rpm <= b.high_rpm)
+        return next(inside, None)
 
     @property
     def driven_rpm(self) -> tuple[float, float]:

@@ -13,6 +13,7 @@ from analysis.engine_speed import SpeedTrack, gaps_between
 from analysis.findings import Doubt
 from analysis.rpm_bins import bin_centre_rpm, bin_of
 from analysis.sound_gaps import SoundGaps
+from analysis.trouble_words import seconds
 
 _LATE_S = 3.0  # engine speed that begins or ends this far from an end of the sound is said
 _WIDTH_BINS = 3  # of engine speed, 1 % each: the narrowest that could hide a drone
@@ -39,7 +40,7 @@ def sound_gap(gaps: SoundGaps, speed: SpeedTrack, heard_rpm: FloatArray) -> Doub
     return Doubt(
         code="sound_gap",
         message=(
-            f"No sound was recorded in {_stretches(gaps.count)}, {_seconds(gaps.lost_s)} in all; "
+            f"No sound was recorded in {_stretches(gaps.count)}, {seconds(gaps.lost_s)} in all; "
             f"the analysis leaves that out. {effect}"
         ),
     )
@@ -61,14 +62,14 @@ def _missing(telemetry: pd.DataFrame, speed: SpeedTrack, duration_s: float) -> I
     gaps = gaps_between(rows["time_s"].to_numpy(dtype=np.float64))
     if gaps:
         lost_s = sum(end - start for start, end in gaps)
-        yield f"is missing in {_stretches(len(gaps))}, {_seconds(lost_s)} in all"
+        yield f"is missing in {_stretches(len(gaps))}, {seconds(lost_s)} in all"
     known_s = speed.time_s[np.isfinite(speed.rpm)]
     if known_s.size == 0:
         return
     if known_s[0] > _LATE_S:
-        yield f"begins {_seconds(float(known_s[0]))} after the sound"
+        yield f"begins {seconds(float(known_s[0]))} after the sound"
     if duration_s - known_s[-1] > _LATE_S:
-        yield f"ends {_seconds(duration_s - float(known_s[-1]))} before it"
+        yield f"ends {seconds(duration_s - float(known_s[-1]))} before it"
 
 
 def _unheard_bins(gaps: SoundGaps, speed: SpeedTrack, heard_rpm: FloatArray) -> FloatArray:
@@ -90,9 +91,3 @@ def _widest(bins: FloatArray) -> tuple[float, float] | None:
 
 def _stretches(count: int) -> str:
     return "1 stretch" if count == 1 else f"{count:,} stretches"
-
-
-def _seconds(duration_s: float) -> str:
-    if duration_s < 0.1:
-        return f"{1000.0 * duration_s:.0f} ms"
-    return f"{duration_s:.1f} s" if duration_s < 10.0 else f"{duration_s:,.0f} s"

@@ -26,6 +26,7 @@ from analysis.order_curves import rising_passes
 from analysis.order_points import OrderPoints
 from analysis.passes import pass_of
 from analysis.rpm_bins import bin_centre_rpm, bin_of
+from analysis.trouble_words import by_time
 
 _LEVELS = (
     ("level_z_db", "dB"),
@@ -82,7 +83,8 @@ def find_in_levels(drive: Drive) -> Findings:
         levels_only=True,
         duration_s=float(time_s[-1] - time_s[0]),
         warnings=_doubts(order, unit, time_s, lag),
-        trouble=drive.trouble,
+        trouble=by_time(drive.trouble),
+        marks_s=tuple(sorted(drive.marks_s)),
     )
 
 

@@ -15,6 +15,8 @@ from rich.text import Text
 
 from analysis.branches import Branch, Sizing
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
+from analysis.marks import marks
+from analysis.trouble_words import trouble_lines
 from analysis.unit_text import length_both, temperature_both
 from analysis.verdicts import BandChange, Comparison, Trim
 
@@ -35,7 +37,8 @@ def find_text(findings: Findings) -> RenderableType:
     if findings.telemetry_delay is not None:
         heard = "the levels" if findings.levels_only else "the sound"
         rows.append(("Telemetry", _delay(findings.telemetry_delay, heard)))
-    rows += [("Trouble", trouble.message) for trouble in findings.trouble]
+    rows += [("Marked", str(mark)) for mark in marks(findings)]
+    rows += [("Trouble", line) for line in trouble_lines(findings.trouble)]
     rows += _doubts(findings.warnings)
     return Group(_found(findings), _rows(rows))
 

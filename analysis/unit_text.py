@@ -1,4 +1,4 @@
-"""Write lengths and temperatures as a workshop reads them: mm, decimal inches, sixteenths."""
+"""Write lengths and temperatures as a workshop reads them, and sentences as a person does."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -43,3 +43,13 @@ def temperature_both(temperature_k: float) -> str:
     """E.g. '140 °C (284 °F)'."""
     celsius = temperature_k - 273.15
     return f"{celsius:.0f} °C ({1.8 * celsius + 32.0:.0f} °F)"
+
+
+def sentence(text: str) -> str:
+    """Capital at the start, unless that is a name such as obd:auto; full stop at the end."""
+    text = text.strip()
+    if not text:
+        return text
+    if not set(":/_") & set(text.split()[0].rstrip(":")):
+        text = text[0].upper() + text[1:]
+    return text if text[-1] in ".!?" else f"{text}."

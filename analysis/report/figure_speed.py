@@ -7,6 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analysis.findings import EngineSpeed, Findings
+from analysis.marks import marks
 from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, compact, new_figure
@@ -48,6 +49,13 @@ def speed_chart(findings: Findings) -> Chart | None:
                 hovertemplate=f"{name}<br>%{{x:.1f}} s<br>%{{y:,.0f}} rpm<extra></extra>",
             )
         )
+    for mark in marks(findings):
+        figure.add_vline(
+            x=mark.at_s,
+            line={"color": RUST, "width": 1.5, "dash": "dot"},
+            annotation_text="mark",
+            annotation_position="top",
+        )
     figure.update_layout(showlegend=bool(gears))
     return Chart(
         name="speed",
@@ -69,6 +77,8 @@ def _summary(findings: Findings, gears: int) -> str:
         f"{words.duration(findings.duration_s)} of driving between {words.rpm(low)} and "
         f"{words.rpm(high)}"
     )
+    if findings.marks_s:
+        text += ", with the marked moments as dotted uprights"
     if gears == 0:
         return f"{text}; the gear is not known, because no road speed was logged."
     return f"{text}, in {gears} {'gear' if gears == 1 else 'gears'} (A is the lowest seen)."

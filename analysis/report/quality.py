@@ -5,14 +5,19 @@ from __future__ import annotations
 
 from analysis.drive import Trouble
 from analysis.findings import Doubt, Findings
+from analysis.marks import marks
 from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.figure_speed import speed_chart
+from analysis.trouble_words import seconds, trouble_lines
+
+_LISTED = 40  # more are summed up only; the session's own file lists them all
 
 _LABELS = {
     "clipped_audio": "The sound is clipped",
     "automatic_gain": "The recorder changed its own level",
+    "sound_gap": "Sound is missing in places",
     "telemetry_gap": "Engine speed is missing in places",
     "telemetry_unaligned": "Sound and engine speed could not be lined up",
     "sweep_too_fast": "Driven through too quickly",
@@ -30,7 +35,8 @@ def quality_section(contents: ReportContents) -> Section:
     blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
     if (chart := speed_chart(findings)) is not None:
         blocks.append(chart)
-    blocks += [Heading(text="Trouble while recording"), _trouble(findings.trouble)]
+    blocks += _marks(findings)
+    blocks += [Heading(text="Trouble while recording"), *_trouble(findings.trouble)]
     if contents.postfix is not None:
         blocks += _second_drive(contents.postfix)
     if contents.sizing is not None and contents.sizing.assumptions:
@@ -87,17 +93,39 @@ def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:
     ]
 
 
-def _trouble(trouble: tuple[Trouble, ...]) -> Block:
+def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:
     if not trouble:
-        return Text(text="No trouble was noted.")
-    return Bullets(items=tuple(_when(t) + words.sentence(t.message) for t in trouble))
+        return [Text(text="No trouble was noted.")]
+    blocks: list[Block] = [
+        Bullets(items=tuple(words.sentence(line) for line in trouble_lines(trouble)))
+    ]
+    if 1 < len(trouble) <= _LISTED:
+        blocks.append(_trouble_table(trouble))
+    return blocks
 
 
-def _when(trouble: Trouble) -> str:
-    if trouble.start_s is None:
-        return ""
-    lasted = "" if trouble.duration_s is None else f", for {words.short_time(trouble.duration_s)}"
-    return f"At {trouble.start_s:.1f} s{lasted}: "
+def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
+    return Table(
+        caption="Each trouble, in order of time",
+        head=("Began at", "Lasted", "Kind", "What was noted"),
+        rows=tuple(
+            (
+                "not known" if each.start_s is None else seconds(each.start_s),
+                "not known" if each.duration_s is None else seconds(each.duration_s),
+                each.code.replace("_", " "),
+                words.sentence(each.message),
+            )
+            for each in trouble
+        ),
+    )
+
+
+def _marks(findings: Findings) -> list[Block]:
+    made = marks(findings)
+    if not made:
+        return []
+    said = "; ".join(str(mark) for mark in made)
+    return [Text(text=words.sentence(f"marked by somebody in the car: {said}"))]
 
 
 def _second_drive(postfix: Findings) -> list[Block]:
@@ -105,5 +133,5 @@ def _second_drive(postfix: Findings) -> list[Block]:
         Heading(text="The second drive"),
         Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
         *_warnings(postfix.warnings),
-        _trouble(postfix.trouble),
+        *_trouble(postfix.trouble),
     ]

@@ -7,9 +7,11 @@ import math
 import re
 from collections.abc import Sequence
 
+from analysis import unit_text
 from analysis.drive import Engine
 
 _NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)")
+_NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
 _MM_PER_INCH = 25.4
 _SIXTEENTHS = 16
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
@@ -103,11 +105,6 @@ def duration(seconds: float) -> str:
     return f"{minutes} min {rest} s" if minutes else f"{rest} s"
 
 
-def short_time(seconds: float) -> str:
-    """Length of a mishap: '12 ms' or '3.4 s'."""
-    return f"{number(1000.0 * seconds)} ms" if seconds < 0.1 else f"{number(seconds, 1)} s"
-
-
 def bare_order(order: float) -> str:
     """Order as a number: '3', '1.5'."""
     return f"{order:g}"
@@ -139,9 +136,5 @@ def tie(text: str) -> str:
 
 
 def sentence(text: str) -> str:
-    """Capital at the start, full stop at the end."""
-    text = text.strip()
-    if not text:
-        return text
-    text = text[0].upper() + text[1:]
-    return text if text[-1] in ".!?" else f"{text}."
+    """Make a whole sentence of it, with true minus signs."""
+    return _NEGATIVE.sub("−\\1", unit_text.sentence(text))

@@ -108,7 +108,7 @@ def test_engine_speed_that_begins_late_and_ends_early() -> None:
     known = np.where((TIME_S > 20.0) & (TIME_S < 111.0), RPM, np.nan)
     raised = doubts(replace(GOOD, speed=replace(GOOD.speed, rpm=known)))
     assert [doubt.code for doubt in raised] == ["telemetry_gap"]
-    assert "begins 20 s after the sound, ends 9.1 s before it" in raised[0].message
+    assert "begins 20.1 s after the sound, ends 9.1 s before it" in raised[0].message
     barely = np.where((TIME_S > 2.5) & (TIME_S < 117.5), RPM, np.nan)
     assert codes(replace(GOOD, speed=replace(GOOD.speed, rpm=barely))) == []
 
@@ -122,7 +122,7 @@ def test_sound_gap_says_how_long_and_what_it_hides() -> None:
     assert "heard at another time" in doubt.message
     at_the_top = SoundGaps.between([(15.0, 45.0)], 120.0)
     (doubt,) = doubts(replace(GOOD, gaps=at_the_top, frames=frames_outside(at_the_top)))
-    assert "1 stretch, 30 s in all" in doubt.message
+    assert "1 stretch, 30.0 s in all" in doubt.message
     ends = re.search(r"from ([\d,]+) to ([\d,]+) rpm", doubt.message)
     assert ends is not None
     low, high = (float(end.replace(",", "")) for end in ends.groups())

@@ -69,7 +69,19 @@ def test_numbers_carry_their_units_and_signs() -> None:
     assert words.change(-0.04) == "0.0 dB"
     assert words.change(float("nan")) == "not known"
     assert words.duration(725.0) == "12 min 5 s"
-    assert words.short_time(0.012) == "12 ms"
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("changes by only -3.1 dB", "Changes by only −3.1 dB."),
+        ("from -12 to -3 dB; 2010-2490 rpm", "From −12 to −3 dB; 2010-2490 rpm."),
+        ("obd:auto gave no answer", "obd:auto gave no answer."),
+        ("say --band 2, or -2", "Say --band 2, or −2."),
+    ],
+)
+def test_sentences_of_others_get_true_minus_signs(text: str, shown: str) -> None:
+    assert words.sentence(text) == shown
 
 
 def test_an_interval_says_quieter_or_louder() -> None:
