@@ -71,7 +71,37 @@ class _Message(Protocol):
     frames: list[_Frame]
 
 
-def strict_command(pid: Pid, *, quick: bool) -> OBDCommand:
+class FrameWatch:
+    """Knows a frame that came whole from one that lost bytes on the cable.
+
+    On CAN a frame says its own length, and most cars pad it to 8 bytes. A padded frame that lost
+    bytes can look like one that is not padded: a car is held to what it did before, and the first
+    frame that is not padded is not believed.
+    """
+
+    def __init__(self) -> None:
+        self._car_pads = False
+        self._bare_count = 0
+
+    def is_whole(self, message: _Message) -> bool:
+        """Take note of what the engine's computer sent, and judge it."""
+        if len(message.frames) != 1:
+            return False
+        frame = message.frames[0]
+        if frame.data_len is None:  # an older bus, where the checksum shows the length
+            return True
+        if len(message.data) != frame.data_len:
+            return False
+        if len(frame.data) == _CAN_BYTES:
+            self._car_pads = True
+            return True
+        if self._car_pads or len(frame.data) != 1 + frame.data_len:
+            return False
+        self._bare_count += 1
+        return self._bare_count > 1
+
+
+def strict_command(pid: Pid, frames: FrameWatch, *, quick: bool) -> OBDCommand:
     """Make the library's command; ``quick`` tells the adapter to wait for one frame only."""
     from obd import ECU, OBDCommand
 
@@ -79,7 +109,7 @@ def strict_command(pid: Pid, *, quick: bool) -> OBDCommand:
         values = (
             pid.decode(bytes(message.data))
             for message in messages
-            if message.ecu == ECU.ENGINE and _is_whole(message)
+            if message.ecu == ECU.ENGINE and frames.is_whole(message)
         )
         return next((value for value in values if value is not None), None)
 
@@ -90,14 +120,4 @@ def strict_command(pid: Pid, *, quick: bool) -> OBDCommand:
         0,  # neither pad nor cut
         decode,
         ECU.ALL,  # so that the adapter's words come back too
-    )
-
-
-def _is_whole(message: _Message) -> bool:
-    """Tell whether it is one frame and no byte got lost in the middle of it."""
-    if len(message.frames) != 1:
-        return False
-    frame = message.frames[0]
-    return frame.data_len is None or (
-        len(message.data) == frame.data_len and len(frame.data) in (1 + frame.data_len, _CAN_BYTES)
     )

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import serial
 
 from logger.errors import LoggerError
-from logger.sources.obd_commands import BESIDE, RPM, Pid, strict_command
+from logger.sources.obd_commands import BESIDE, RPM, FrameWatch, Pid, strict_command
 from logger.sources.ports.errors import PORT_ERRORS
 from logger.sources.ports.protocol_timed import timed_url
 
@@ -57,8 +57,9 @@ class ObdLink:
     def __init__(self, connection: OBD) -> None:
         self._connection = connection
         self.protocol: str = connection.protocol_id()
-        self._plain = {pid: strict_command(pid, quick=False) for pid in (RPM, *BESIDE)}
-        self._quick = {pid: strict_command(pid, quick=True) for pid in (RPM, *BESIDE)}
+        frames, pids = FrameWatch(), (RPM, *BESIDE)
+        self._plain = {pid: strict_command(pid, frames, quick=False) for pid in pids}
+        self._quick = {pid: strict_command(pid, frames, quick=True) for pid in pids}
         self.beside = tuple(pid for pid in BESIDE if connection.supports(self._plain[pid]))
 
     @property

@@ -92,7 +92,12 @@ class _TimedSerial(_Timed, serial.Serial):
 
 
 class _TimedSocket(_Timed, protocol_socket.Serial):
-    pass
+    def close(self) -> None:
+        """Close, also when the other side is gone: pyserial then keeps the socket open."""
+        line = getattr(self, "_socket", None)
+        super().close()
+        if line is not None:
+            line.close()
 
 
 def timed_url(port: str, *, reply_limit_s: float, search_limit_s: float) -> str:

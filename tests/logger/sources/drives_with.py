@@ -10,21 +10,25 @@ from types import SimpleNamespace
 import pytest
 
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
+from tests.logger.sources.talkers import PtyAdapter, TcpAdapter
 
 _PATIENCE_S = 20.0  # only so that a failing test ends
 
 
 class FakeClock:
-    """Stands still until somebody sleeps."""
+    """Stands still until somebody sleeps; then the adapter gets the time to settle."""
 
-    def __init__(self) -> None:
+    def __init__(self, adapter: PtyAdapter | TcpAdapter | None = None) -> None:
         self.now_s = 0.0
+        self._settle = adapter.settle if isinstance(adapter, PtyAdapter) else None
 
     def read(self) -> float:
         return self.now_s
 
     def sleep(self, seconds: float) -> None:
         self.now_s += seconds
+        if self._settle is not None:
+            self._settle()
 
 
 def hurry(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -50,7 +54,7 @@ class Drive:
     def read(self, count: int = 1) -> None:
         for _ in range(count):
             began_s = time.perf_counter()
-            event = self.source.read(0.5)
+            event = self.source.read(10.0)
             self.longest_read_s = max(self.longest_read_s, time.perf_counter() - began_s)
             if isinstance(event, Reading):
                 self.readings.append(event)

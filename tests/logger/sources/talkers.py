@@ -253,6 +253,7 @@ class PtyAdapter:
         self._link = Path(self._folder.name) / "ttyADAPTER"
         self.path = str(self._link)
         self._thread: threading.Thread | None = None
+        self._is_idle = threading.Event()
 
     def __enter__(self) -> PtyAdapter:
         self.replug()
@@ -288,9 +289,17 @@ class PtyAdapter:
             self._thread.join(timeout=5.0)
             assert not self._thread.is_alive()
 
+    def settle(self) -> None:
+        """Wait until everything that was typed is answered."""
+        self._is_idle.clear()
+        while self._thread is not None and self._thread.is_alive() and not self._is_idle.wait(0.1):
+            pass
+
     def _run(self, master: int, slave: int) -> None:
         while not self.elm.stop.is_set():
-            if select.select([master], [], [], 0.02)[0]:
+            if not select.select([master], [], [], 0.005)[0]:
+                self._is_idle.set()
+            else:
                 for reply in self.elm.replies(os.read(master, 256)):
                     with contextlib.suppress(BlockingIOError):  # nobody listens
                         os.write(master, reply)
