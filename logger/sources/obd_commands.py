@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _MODE_ANSWERED = 0x41  # mode 1 plus 0x40
 _CAN_BYTES = 8  # a padded frame of ISO 15765-4
+_CAN_HEADERS = ("7E", "18DAF1")  # of answers, 11 and 29 bits; the library does not look
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +62,7 @@ BESIDE = (  # asked for in turn between the rpm, when the car has them
 
 
 class _Frame(Protocol):
+    raw: str
     data: bytearray
     data_len: int | None  # as a CAN frame says itself; None on older buses
 
@@ -90,7 +92,7 @@ class FrameWatch:
         frame = message.frames[0]
         if frame.data_len is None:  # an older bus, where the checksum shows the length
             return True
-        if len(message.data) != frame.data_len:
+        if len(message.data) != frame.data_len or not frame.raw.upper().startswith(_CAN_HEADERS):
             return False
         if len(frame.data) == _CAN_BYTES:
             self._car_pads = True

@@ -15,7 +15,8 @@ import pytest
 
 from logger.sources.obd_source import ObdSource
 from tests.logger.sources.drives_with import Drive, FakeClock, hurry
-from tests.logger.sources.talkers import PtyAdapter, car, frame, needs_pty
+from tests.logger.sources.elm import car, frame
+from tests.logger.sources.talkers import PtyAdapter, needs_pty
 
 pytestmark = needs_pty
 TRUE_RPM = 2000.0
@@ -184,7 +185,9 @@ def drive(adapter: PtyAdapter) -> Iterator[Drive]:
 def heal(adapter: PtyAdapter) -> None:
     """All is well again, and nobody touches the source."""
     adapter.unplug()
-    adapter.elm.__init__()  # type: ignore[misc]
+    adapter.elm.get_well()
+    adapter.elm.answer = car
+    adapter.elm.latency_s = 0.0
     adapter.replug()
 
 

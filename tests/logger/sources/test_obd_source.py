@@ -17,7 +17,8 @@ from logger.sources.contract import Reading
 from logger.sources.obd_ports import has_no_rate, likely_ports
 from logger.sources.obd_source import ObdSource
 from tests.logger.sources.drives_with import Drive, FakeClock, hurry
-from tests.logger.sources.talkers import Elm, PtyAdapter, TcpAdapter, car, needs_pty
+from tests.logger.sources.elm import Elm, car
+from tests.logger.sources.talkers import PtyAdapter, TcpAdapter, needs_pty
 
 Adapter = PtyAdapter | TcpAdapter
 QUICK_RPM, PLAIN_RPM = b"010C1", b"010C"
