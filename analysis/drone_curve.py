@@ -19,6 +19,7 @@ Mask: TypeAlias = NDArray[np.bool_]
 NEAR_LOW, NEAR_HIGH = 0.85, 1.18  # times the drone's rpm: where its highest level is looked for
 _ASSUMED_RANGE = (0.6, 1.8)  # of the drone's rpm, when nobody says where the car is driven
 _ASSUMED_RISE_DB = 12.0  # of the drone above its trend, when only its width is known
+_MUCH_BEYOND = 1.05  # ratio by which a driving range may pass what was measured unsaid
 _STEP = 1.004  # ratio of neighbouring frequencies
 
 
@@ -95,7 +96,7 @@ def _driven_hz(
         low_hz, high_hz = (order / 60.0 * rpm for rpm in request.driving_range_rpm)
         if measured is None:
             return low_hz, high_hz, ()
-        return max(low_hz, measured[0][0]), min(high_hz, measured[0][-1]), ()
+        return _within_measured_hz(low_hz, high_hz, measured[0], order)
     if measured is not None:
         return float(measured[0][0]), float(measured[0][-1]), ()
     low, high = _ASSUMED_RANGE
@@ -104,6 +105,20 @@ def _driven_hz(
         high * request.target.peak_hz,
         (f"Driving range: not given; {low:g} to {high:g} times the drone's engine speed assumed.",),
     )
+
+
+def _within_measured_hz(
+    low_hz: float, high_hz: float, measured_hz: FloatArray, order: float
+) -> tuple[float, float, tuple[str, ...]]:
+    first_hz, last_hz = float(measured_hz[0]), float(measured_hz[-1])
+    said: tuple[str, ...] = ()
+    if low_hz * _MUCH_BEYOND < first_hz or high_hz > last_hz * _MUCH_BEYOND:
+        ends = [60.0 * hz / order for hz in (first_hz, last_hz)]
+        said = (
+            f"Level before: the drive's sweeps tell it from {ends[0]:,.0f} to {ends[1]:,.0f} rpm; "
+            "the rest of the driving range is left out.",
+        )
+    return max(low_hz, first_hz), min(high_hz, last_hz), said
 
 
 def _resonance_db(frequency_hz: FloatArray, target: Target) -> FloatArray:

@@ -89,7 +89,8 @@ class OrderCurve:
         in units of full scale squared
     seconds : how long the engine was in this bin in this pass
     trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, as
-        10 lg of such a mean square; NaN where the order is too weak to fit
+        10 lg of such a mean square; NaN where the order is too weak to fit, and outside the
+        engine speeds that were fitted
     """
 
     engine_order: float

@@ -10,13 +10,21 @@ from analysis.drone_bands import FittedOrder
 from analysis.findings import OrderCurve
 from analysis.order_points import OrderPoints
 
+_WIDENED = 1.03  # the ends of the sweeps, which the fit leaves out
+
 
 def order_curve(points: OrderPoints, fitted: FittedOrder, rising: BoolArray) -> OrderCurve:
-    """Lay the fit over all points, those it left out too; ``rising`` [shape=(n_points,)]."""
-    frequency_hz = points.engine_order * points.rpm / 60.0
-    unknown = np.full(points.rpm.size, np.nan)
-    trend_db = unknown if fitted.fit is None else fitted.fit.trend_db(frequency_hz)
-    rise_db = unknown if fitted.fit is None else fitted.fit.rise_db(frequency_hz)
+    """Lay the fit over the points within its range, which is a little widened.
+
+    ``rising`` [shape=(n_points,)].
+    """
+    trend_db = rise_db = np.full(points.rpm.size, np.nan)
+    if (fit := fitted.fit) is not None:
+        frequency_hz = points.engine_order * points.rpm / 60.0
+        low_hz, high_hz = fit.reference_hz
+        near = (frequency_hz > low_hz / _WIDENED) & (frequency_hz < high_hz * _WIDENED)
+        trend_db = np.where(near, fit.trend_db(frequency_hz), np.nan)
+        rise_db = fit.rise_db(frequency_hz)
     return OrderCurve(
         engine_order=points.engine_order,
         pass_index=points.pass_index,

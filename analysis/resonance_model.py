@@ -66,8 +66,12 @@ class ResonanceFit:
         return _resonances(self.parameters)
 
     def trend_db(self, frequency_hz: FloatArray) -> FloatArray:
-        """Slow trend, same shape as ``frequency_hz``."""
-        return trend_basis(frequency_hz, self.reference_hz) @ self.parameters[:TREND_TERMS]
+        """Slow trend, same shape as ``frequency_hz``; beyond the fitted range it stays level.
+
+        A polynomial means nothing outside the range it was fitted over, and soon runs away there.
+        """
+        inside_hz = np.clip(frequency_hz, *self.reference_hz)
+        return trend_basis(inside_hz, self.reference_hz) @ self.parameters[:TREND_TERMS]
 
     def rise_db(self, frequency_hz: FloatArray) -> FloatArray:
         """Level above the trend, same shape as ``frequency_hz``."""

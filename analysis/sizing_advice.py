@@ -7,13 +7,14 @@ import numpy as np
 
 from analysis.branch_loss import MOUTH_RESISTANCE
 from analysis.branch_temperature import BranchGas
-from analysis.branches import Branch, Prediction
+from analysis.branches import Branch, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.sizing_request import SizingRequest
 from analysis.unit_text import length_both, millimetres, rough_length
 
 _SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
 _WEAK_DB = -6.0
+_NO_ROOM = "branch_longer_than_room"
 # Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
 # and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
 _STROUHAL = (0.35, 0.5)
@@ -56,6 +57,7 @@ def warnings(
 ) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do."""
     doubts = [
+        *_room(request, branches),
         Doubt(
             code="place_unknown",
             message="Where the branch sits along the pipe was not taken into account: at a bad "
@@ -64,7 +66,6 @@ def warnings(
             "outlet or a large muffler, and log a drive after the work.",
         ),
         *gas.warnings,
-        *_room(request, branches),
         *_slide(branches, request.longest_branch_m),
         *_whistle(branches),
     ]
@@ -80,17 +81,29 @@ def warnings(
     return tuple(doubts)
 
 
+def no_room(sizing: Sizing) -> Doubt | None:
+    """Give the warning that a branch does not fit, which comes before all else."""
+    return next((doubt for doubt in sizing.warnings if doubt.code == _NO_ROOM), None)
+
+
 def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
     room_m = request.longest_branch_m
-    needed_m = max(branch.length_m for branch in branches)
-    if room_m is None or needed_m <= room_m + 1e-9:
+    if room_m is None:
+        return []
+    too_long = [
+        f"{'the branch' if len(branches) == 1 else f'branch {number}'} needs "
+        f"{length_both(branch.length_m)}"
+        for number, branch in enumerate(branches, start=1)
+        if branch.length_m > room_m + 1e-9
+    ]
+    if not too_long:
         return []
     return [
         Doubt(
-            code="branch_longer_than_room",
-            message=f"A branch of {length_both(needed_m)} is longer than the room for it "
-            f"({length_both(room_m)}). Find a longer place, or bend the branch with mandrel bends: "
-            "measured along its centreline, a bend moves the tuning by less than 0.5 %.",
+            code=_NO_ROOM,
+            message=f"The room of {length_both(room_m)} is too short for this drone: "
+            f"{' and '.join(too_long)}. Find a longer place, or bend the branch with mandrel "
+            "bends: measured along its centreline, a bend moves the tuning by less than 0.5 %.",
         )
     ]
 

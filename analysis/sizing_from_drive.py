@@ -27,7 +27,7 @@ def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | N
     Raises
     ------
     SizingError
-        There is no band of that number.
+        There is no band of that number, or no branch will help against it.
     """
     if number is None:
         curable = (band for band in findings.bands if band.locked_to is not LockedTo.ROAD)
@@ -37,7 +37,13 @@ def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | N
             f"there is no band {number} in {findings.drive_name}, which has "
             f"{len(findings.bands)}; pipenote find lists them"
         )
-    return findings.bands[number - 1]
+    band = findings.bands[number - 1]
+    if band.locked_to is LockedTo.ROAD:
+        raise SizingError(
+            f"band {number} of {findings.drive_name} keeps step with road speed, so no branch will "
+            "help; choose another --band, or leave it out"
+        )
+    return band
 
 
 def request_for_band(findings: Findings, band: DroneBand, car: Car | None) -> SizingRequest:

@@ -16,6 +16,7 @@ from rich.text import Text
 from analysis.branches import Branch, Sizing
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.marks import marks
+from analysis.sizing_advice import no_room
 from analysis.trouble_words import trouble_lines
 from analysis.unit_text import length_both, temperature_both
 from analysis.verdicts import BandChange, Comparison, Trim
@@ -49,7 +50,9 @@ def size_text(sizing: Sizing) -> RenderableType:
     order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
     change = predicted.level_change_db_range
     several = len(sizing.branches) > 1
+    misfit = no_room(sizing)
     rows: list[Row] = [
+        *([] if misfit is None else [("Does not fit", f"{misfit.message} ({misfit.code})")]),
         ("Drone", f"{target.peak_hz:.1f} Hz{order}"),
         *(
             (f"Branch {number}" if several else "Branch", _branch(branch))
@@ -65,7 +68,7 @@ def size_text(sizing: Sizing) -> RenderableType:
         ("Elsewhere", _decibel(predicted.elsewhere_change_db)),
         *_costs(sizing),
         *(("Assumed", assumption) for assumption in sizing.assumptions),
-        *_doubts(sizing.warnings),
+        *_doubts(warning for warning in sizing.warnings if warning is not misfit),
         ("Before work", "read the cautions in the report before you go under the car"),
     ]
     return _rows(rows)

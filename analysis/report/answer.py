@@ -8,6 +8,7 @@ from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
+from analysis.sizing_advice import no_room
 from analysis.verdicts import BandChange, Comparison, Verdict
 
 _ROAD = (
@@ -162,8 +163,9 @@ def _build(sizing: Sizing) -> str:
         else f"{count} closed side branches, {lengths} long,"
     )
     span = sizing.predicted.level_change_db_range
+    misfit = "" if no_room(sizing) is None else "The room given is too short for the cure. "
     return (
-        f"Fit {what} with a cap that slides: the drone should get about "
+        f"{misfit}Fit {what} with a cap that slides: the drone should get about "
         f"{words.quieter(sizing.predicted.level_change_db)} "
         f"({words.quieter_between(span.low, span.high)}, by how hot the gas in it gets)."
     )

@@ -21,6 +21,7 @@ from analysis.report.blocks import (
 from analysis.report.contents import ReportContents
 from analysis.report.drawing import draw_branches
 from analysis.report.figure_cure import level_chart, loss_chart
+from analysis.sizing_advice import no_room
 
 _PER_10_K_IN_F = 18
 _LEAST_LOSS_DB = 0.1
@@ -80,6 +81,9 @@ def _nothing(findings: Findings) -> list[Block]:
 
 def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks: list[Block] = []
+    if (misfit := no_room(sizing)) is not None:
+        text = words.sentence(misfit.message)
+        blocks.append(Note(label="Does not fit", text=text, tone=Tone.CARE))
     band = contents.sized_band
     if band is not None and band.locked_to is LockedTo.UNKNOWN:
         blocks.append(
@@ -232,12 +236,9 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
 
 
 def _look_out(sizing: Sizing) -> list[Block]:
-    if not sizing.warnings:
-        return []
-    return [
-        Heading(text="Look out for"),
-        Bullets(items=tuple(words.sentence(w.message) for w in sizing.warnings)),
-    ]
+    misfit = no_room(sizing)
+    others = tuple(words.sentence(w.message) for w in sizing.warnings if w is not misfit)
+    return [Heading(text="Look out for"), Bullets(items=others)] if others else []
 
 
 def _prediction(sizing: Sizing) -> str:

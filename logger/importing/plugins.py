@@ -25,6 +25,18 @@ from logger.telemetry_file import COLUMNS
 
 ENTRY_POINT_GROUP = "pipenote.importers"
 
+# What a fault in other people's code ends in; a refusal is a TelemetryError.
+_FAULTS = (
+    ArithmeticError,
+    AttributeError,
+    ImportError,
+    LookupError,
+    NotImplementedError,
+    OSError,
+    TypeError,
+    ValueError,
+)
+
 
 @runtime_checkable
 class TelemetryImporter(Protocol):
@@ -67,7 +79,12 @@ def read_telemetry_file(
     if not path.is_file():
         raise TelemetryError(f"there is no file {path}; check the name")
     chosen = _choose(path, importer, tuple(installed))
-    telemetry = chosen.read(path, options)
+    if isinstance(chosen, CsvImporter):
+        return chosen.read(path, options)
+    try:
+        telemetry = chosen.read(path, options)
+    except _FAULTS as error:
+        raise _failed(chosen.name, f"it stopped with {_in_words(error)}") from error
     check_telemetry(chosen.name, telemetry)
     return telemetry
 
@@ -96,9 +113,18 @@ def check_telemetry(importer: str, telemetry: ImportedTelemetry) -> None:
         elif np.isinf(frame.to_numpy()).any():
             problem = "it gave infinite values"
     if problem:
-        raise TelemetryError(
-            f"the importer {importer} failed: {problem}; update it, or say --importer csv"
-        )
+        raise _failed(importer, problem)
+
+
+def _failed(importer: str, problem: str) -> TelemetryError:
+    return TelemetryError(
+        f"the importer {importer} failed: {problem}; update it, or say --importer csv"
+    )
+
+
+def _in_words(error: Exception) -> str:
+    said = " ".join(str(error).split())
+    return f"{type(error).__name__}: {said}" if said else type(error).__name__
 
 
 def _choose(
@@ -113,22 +139,29 @@ def _choose(
                 return _load(point)
         known = ", ".join([built_in.name, *(point.name for point in installed)])
         raise TelemetryError(f"there is no importer {importer}; say --importer, one of: {known}")
-    found = [each for point in installed if (each := _load(point)).recognises(path)]
+    found = [each for point in installed if _recognises(each := _load(point), path)]
     if len(found) > 1:
         names = " or ".join(each.name for each in found)
         raise TelemetryError(f"several importers know {path}; say --importer {names}")
     return found[0] if found else built_in
 
 
+def _recognises(importer: TelemetryImporter, path: Path) -> bool:
+    try:
+        return importer.recognises(path)
+    except _FAULTS as error:
+        raise _failed(importer.name, f"it stopped with {_in_words(error)}") from error
+
+
 def _load(point: EntryPoint) -> TelemetryImporter:
     try:
         loaded = point.load()
-    except (ImportError, AttributeError) as error:
+        made = loaded() if isinstance(loaded, type) else loaded
+    except _FAULTS as error:
         raise TelemetryError(
-            f"the importer {point.name} cannot be loaded ({error}); "
+            f"the importer {point.name} cannot be loaded ({_in_words(error)}); "
             "install its package again, or remove it"
         ) from error
-    made = loaded() if isinstance(loaded, type) else loaded
     if not isinstance(made, TelemetryImporter):
         raise TelemetryError(
             f"the importer {point.name} lacks name, recognises or read; update or remove it"

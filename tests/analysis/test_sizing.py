@@ -1,6 +1,7 @@
 """Sizing against finite elements, the hand method's arithmetic, and what must always hold."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import io
 import json
 from dataclasses import replace
 
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from rich.console import Console
 
 from analysis.branch_temperature import branch_gas
 from analysis.branches import Sizing, Target, Tube
@@ -25,7 +27,9 @@ from analysis.sizing_request import (
     target_from_frequency,
     with_car,
 )
+from analysis.text_tables import size_text
 from analysis.tubes import INCH_TUBES, METRIC_TUBES
+from analysis.unit_text import millimetres
 from tests.analysis.test_end_correction import FINITE_ELEMENTS
 
 PIPE_BORE_M = 0.0602
@@ -233,6 +237,21 @@ def test_the_room_limits_the_length_or_a_warning_says_so() -> None:
     assert "branch_longer_than_room" not in {w.code for w in tight.warnings}
     hopeless = size_branches(request(longest_branch_m=0.3))
     assert "branch_longer_than_room" in {w.code for w in hopeless.warnings}
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_what_does_not_fit_is_said_first_for_each_branch(count: int) -> None:
+    sizing = size_branches(request(longest_branch_m=0.01, branch_count=count))
+    first = sizing.warnings[0]
+    assert first.code == "branch_longer_than_room"
+    for branch in sizing.branches:
+        assert millimetres(branch.length_m) in first.message
+    console = Console(file=io.StringIO(), width=300)
+    console.print(size_text(sizing))
+    assert isinstance(console.file, io.StringIO)
+    lines = console.file.getvalue().splitlines()
+    assert lines[0].startswith("Does not fit")
+    assert sum("too short for this drone" in line for line in lines) == 1
 
 
 def test_a_cap_that_would_slide_past_the_room_is_said() -> None:

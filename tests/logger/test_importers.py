@@ -71,6 +71,26 @@ class WrongImporter(JsonImporter):
         return ImportedTelemetry(frame=pd.DataFrame({"time_s": [1.0, 0.0], "rpm": [1.0, 2.0]}))
 
 
+class FaultyImporter(JsonImporter):
+    """Other people's code with a fault in it."""
+
+    name = "faulty"
+    fault: Exception = ValueError("could not convert\nstring to float: 'n/a'")
+
+    def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
+        raise self.fault
+
+
+class FaultyLookImporter(FaultyImporter):
+    def recognises(self, path: Path) -> bool:
+        raise self.fault
+
+
+class FaultyStartImporter(FaultyImporter):
+    def __init__(self) -> None:
+        raise self.fault
+
+
 def point(name: str, value: str) -> EntryPoint:
     return EntryPoint(
         name=name, value=f"tests.logger.test_importers:{value}", group=ENTRY_POINT_GROUP
@@ -165,6 +185,28 @@ def test_a_broken_importer_is_named(tmp_path: Path, value: str, said: str) -> No
     write_json(tmp_path / "log")
     with pytest.raises(TelemetryError, match=rf"importer wrong .*{said}"):
         read(tmp_path / "log", point("wrong", value), importer="wrong")
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        ValueError("could not convert\nstring to float: 'n/a'"),
+        KeyError("rpm"),
+        ZeroDivisionError(),
+        UnicodeDecodeError("utf-8", b"\xff", 0, 1, "invalid start byte"),
+        PermissionError(13, "Permission denied"),
+    ],
+)
+@pytest.mark.parametrize("value", ["FaultyImporter", "FaultyLookImporter", "FaultyStartImporter"])
+def test_a_fault_in_an_importer_is_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, value: str, fault: Exception
+) -> None:
+    monkeypatch.setattr(FaultyImporter, "fault", fault)
+    write_json(tmp_path / "log")
+    with pytest.raises(TelemetryError, match=type(fault).__name__) as refusal:
+        read(tmp_path / "log", point("faulty", value))
+    assert "\n" not in str(refusal.value)
+    assert "faulty" in str(refusal.value)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ import pytest
 
 from analysis.branches import Tube
 from analysis.findings import Doubt, LockedTo
+from analysis.report.answer import todo_sentence
 from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
 from analysis.report.drawing import draw_branches
 from analysis.report.recommendation import (
@@ -30,6 +31,19 @@ def _words(section: Section) -> str:
         elif isinstance(block, Bullets):
             out.extend(block.items)
     return " ".join(out)
+
+
+def test_a_branch_without_room_is_said_first_and_once() -> None:
+    doubt = Doubt(code="branch_longer_than_room", message="the room of 10.0 mm is too short")
+    sized = replace(sizing(), warnings=(doubt,))
+    page = contents(findings(band()), sized)
+    section = recommendation_section(page)
+    first = section.blocks[0]
+    assert isinstance(first, Note)
+    assert (first.label, first.text) == ("Does not fit", "The room of 10.0 mm is too short.")
+    assert _words(section).count("too short") == 1
+    assert "room given is too short" in todo_sentence(page)
+    assert "room" not in todo_sentence(contents(findings(band()), sizing()))
 
 
 def test_the_branch_table_has_every_measure_with_units() -> None:
