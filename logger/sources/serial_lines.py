@@ -18,15 +18,25 @@ import serial
 
 from logger.sources.contract import QUANTITIES, Reading, SourceError, SourceTrouble
 from logger.sources.plausible import RpmWatch, is_in_range
+from logger.sources.ports.errors import PORT_ERRORS
 from logger.sources.retry import Backoff
 
 _BAUD = 115_200
 _LONGEST_LINE = 80  # more without an end is no board of this kind
+_TELL_GARBAGE_AFTER = 5  # a line is damaged now and then
+_SILENT_S = 5.0
 _NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
 
 
 class SerialLines:
     """Read lines from a serial port or ``socket://host:port``; opens it when first read.
+
+    Parameters
+    ----------
+    rest : str
+        The port, and the baud rate after ``@``.
+    silent_s : float
+        After so long without a reading it is told.
 
     Raises
     ------
@@ -34,7 +44,7 @@ class SerialLines:
         The rate after ``@`` is no whole number.
     """
 
-    def __init__(self, rest: str) -> None:
+    def __init__(self, rest: str, *, silent_s: float = _SILENT_S) -> None:
         self.name = f"serial:{rest}"
         self._port_name, _, baud = rest.partition("@")
         if baud and not baud.isdecimal():
@@ -43,7 +53,11 @@ class SerialLines:
         self._port: serial.Serial | None = None
         self._buffer = bytearray()
         self._skips_first = True
+        self._garbage_count = 0
         self._told_garbage = False
+        self._heard_s = 0.0
+        self._silent_s = silent_s
+        self._told_silence = False
         self._rpm_watch = RpmWatch()
         self._backoff = Backoff()
         self._closed = False
@@ -59,7 +73,7 @@ class SerialLines:
             line = self._next_line()
             if line is None:
                 if time.perf_counter() >= until_s:
-                    return None
+                    return self._silence()
                 trouble = self._receive(max(0.0, until_s - time.perf_counter()))
                 if trouble is not None:
                     return trouble
@@ -78,12 +92,13 @@ class SerialLines:
             port = serial.serial_for_url(
                 self._port_name, self._baud, timeout=0.1, write_timeout=1.0
             )
-        except (OSError, ValueError) as error:  # SerialException is an OSError
+        except PORT_ERRORS as error:
             return self._trouble(
                 f"cannot open ({error}); plug it in, allow access to it (Linux: group dialout), "
                 "or close what uses it"
             )
         self._port = port
+        self._heard_s = time.perf_counter()
         self._buffer.clear()
         self._skips_first = True  # the first line may have begun before we listened
         return None
@@ -94,7 +109,7 @@ class SerialLines:
         try:
             self._port.timeout = min(0.2, at_most_s)
             data = self._port.read(max(1, min(self._port.in_waiting, 256)))
-        except OSError as error:
+        except PORT_ERRORS as error:
             self._drop_port()
             return self._trouble(f"lost ({error}); plug it in again")
         self._buffer += data
@@ -128,17 +143,31 @@ class SerialLines:
             return self._garbage(f"{quantity} {value:g}, which cannot be")
         if quantity == "rpm" and not self._rpm_watch.believes(value, now_s):
             return None
-        self._told_garbage = False
+        self._garbage_count = max(0, self._garbage_count - 1)
+        self._told_garbage = self._told_garbage and self._garbage_count > 0
+        self._heard_s, self._told_silence = now_s, False
         return Reading(quantity=quantity, value=value, request_s=now_s, reply_s=now_s)
 
     def _garbage(self, what: str) -> SourceTrouble | None:
-        if self._told_garbage:
+        self._garbage_count = min(self._garbage_count + 1, _TELL_GARBAGE_AFTER)
+        if self._told_garbage or self._garbage_count < _TELL_GARBAGE_AFTER:
             return None
         self._told_garbage = True
         return SourceTrouble(
             code="telemetry_garbled",
             message=f"{self.name} sent {what}; check the baud rate and the wires",
             at_s=time.perf_counter(),
+        )
+
+    def _silence(self) -> SourceTrouble | None:
+        is_silent = time.perf_counter() - self._heard_s > self._silent_s
+        if not is_silent or self._told_silence or self._told_garbage:
+            return None
+        self._told_silence = True
+        return SourceTrouble(
+            code="telemetry_silent",
+            message=f"{self.name} gives no reading; look whether the board runs, and at its wires",
+            at_s=self._heard_s,
         )
 
     def _trouble(self, what: str) -> SourceTrouble | None:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable
 from types import SimpleNamespace
 
 import pytest
@@ -41,8 +41,9 @@ def hurry(monkeypatch: pytest.MonkeyPatch) -> None:
 class Drive:
     """Reads a source and keeps everything that it gives."""
 
-    def __init__(self, source: RpmSource) -> None:
+    def __init__(self, source: RpmSource, timeout_s: float = 10.0) -> None:
         self.source = source
+        self.timeout_s = timeout_s
         self.readings: list[Reading] = []
         self.troubles: list[SourceTrouble] = []
         self.longest_read_s = 0.0
@@ -54,7 +55,7 @@ class Drive:
     def read(self, count: int = 1) -> None:
         for _ in range(count):
             began_s = time.perf_counter()
-            event = self.source.read(10.0)
+            event = self.source.read(self.timeout_s)
             self.longest_read_s = max(self.longest_read_s, time.perf_counter() - began_s)
             if isinstance(event, Reading):
                 self.readings.append(event)
@@ -64,22 +65,17 @@ class Drive:
     def until_rpm(self, more: int = 5) -> None:
         """Read until so many more values of rpm came."""
         wanted = len(self.rpm) + more
-        for _ in self._in_time():
-            if len(self.rpm) >= wanted:
-                return
-            self.read()
+        self.until(lambda: len(self.rpm) >= wanted)
 
     def until_trouble(self) -> SourceTrouble:
         """Read until one more trouble was told."""
         wanted = len(self.troubles) + 1
-        for _ in self._in_time():
-            if len(self.troubles) >= wanted:
-                break
-            self.read()
+        self.until(lambda: len(self.troubles) >= wanted)
         return self.troubles[-1]
 
-    def _in_time(self) -> Iterator[None]:
+    def until(self, is_so: Callable[[], bool]) -> None:
+        """Read until something is so."""
         end_s = time.perf_counter() + _PATIENCE_S
-        while time.perf_counter() < end_s:
-            yield
-        raise AssertionError(f"waited in vain; troubles: {self.troubles}")
+        while not is_so():
+            assert time.perf_counter() < end_s, f"waited in vain; troubles: {self.troubles}"
+            self.read()
