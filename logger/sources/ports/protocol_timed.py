@@ -2,8 +2,8 @@
 
 python-OBD reads with a time-out of ten seconds, up to twelve times, and goes on believing in the
 connection. Here an adapter that is silent for ``REPLY_S`` after a command is a lost one, told by
-the exception that the library understands. An adapter that says it searches for the car's
-protocol gets ``SEARCH_S``; so does the whole set-up.
+the exception that the library understands. The whole set-up gets ``SEARCH_S``, and for so long
+after opening an adapter that says it searches for the car's protocol may go on.
 
 Bytes that are not ASCII become ``?``: the library leaves them out, and what is left of a damaged
 line could pass for another answer.
@@ -77,10 +77,11 @@ class _Timed(serial.SerialBase):
             self._heard += data
             if data:
                 return data
-            waited_s = time.perf_counter() - self._asked_s
+            now_s = time.perf_counter()
             searches = any(word in self._heard for word in _SEARCHING)
-            if waited_s > (self.search_limit_s if searches else self.reply_limit_s):
-                raise serial.SerialException(f"no answer for {waited_s:.1f} s")
+            may_go_on = searches and now_s - self._opened_s < self.search_limit_s
+            if now_s - self._asked_s > self.reply_limit_s and not may_go_on:
+                raise serial.SerialException(f"no answer for {now_s - self._asked_s:.1f} s")
 
 
 class _TimedSerial(_Timed, serial.Serial):

@@ -114,7 +114,7 @@ def test_a_late_answer_is_dropped_and_the_next_one_is_kept(drive_with: Driver) -
     with PtyAdapter() as adapter:
         drive = drive_with(adapter, reply_limit_s=2.0, patience_s=60.0)
         drive.until_rpm(12)
-        adapter.elm.latency_s = 0.5
+        adapter.elm.latency_s = 0.35
         drive.read(2)
         assert len(drive.rpm) == 12
         adapter.elm.latency_s = 0.0
@@ -128,7 +128,7 @@ def test_answers_that_stay_late_are_told_and_never_given(drive_with: Driver) -> 
     with PtyAdapter() as adapter:
         drive = drive_with(adapter, reply_limit_s=3.0)
         drive.until_rpm(12)
-        adapter.elm.latency_s = 0.5
+        adapter.elm.latency_s = 0.35
         trouble = drive.until_trouble()
         assert trouble.code == "telemetry_late"
         assert "another adapter" in trouble.message
