@@ -20,6 +20,7 @@ from logger.sources.contract import RpmSource, SourceError
 
 ENTRY_POINT_GROUP = "pipenote.sources"
 BUILT_IN = {  # imported only when asked for
+    "gps": "logger.sources.gps:GpsSource",
     "obd": "logger.sources.obd_source:ObdSource",
     "replay": "logger.sources.replay:ReplaySource",
     "serial": "logger.sources.serial_lines:SerialLines",

@@ -29,8 +29,8 @@ class LineDoubts:
         self._told_silence = False
         self._heard_s = time.perf_counter()
 
-    def note_opened(self) -> None:
-        """Note that the port is open: silence counts from now on."""
+    def note_alive(self) -> None:
+        """Note that the port was opened, or that something came: silence counts from now on."""
         self._heard_s = time.perf_counter()
 
     def note_good(self, now_s: float) -> None:

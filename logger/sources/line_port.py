@@ -86,9 +86,13 @@ class LinePort:
     def set_baud(self, baud: int) -> None:
         """Listen at another rate from now on, also after the port was lost."""
         self.baud = baud
-        if self._port is not None:
+        if self._port is None:
+            return
+        self._start_anew()
+        try:
             self._port.baudrate = baud
-            self._start_anew()
+        except PORT_ERRORS:  # it was pulled just now; opening it again tells
+            self.close()
 
     def close(self) -> None:
         """Let the port go."""

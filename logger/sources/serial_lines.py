@@ -54,7 +54,7 @@ class SerialLines:
         if self._closed:
             return None
         if not self._port.is_open:
-            self._doubts.note_opened()
+            self._doubts.note_alive()
             return self._port.open(timeout_s)
         until_s = time.perf_counter() + timeout_s
         while True:

@@ -20,7 +20,7 @@ from logger.sources.serial_lines import SerialLines
 from tests.logger.sources.talkers import LinePrinter, TcpAdapter
 
 Make = Callable[[], RpmSource]
-KINDS = ("obd", "replay", "serial", "synthetic")
+KINDS = ("gps", "obd", "replay", "serial", "synthetic")
 
 
 class SteadyEngine:
@@ -57,6 +57,10 @@ def source(
         monkeypatch.setattr("obd.elm327.time", SimpleNamespace(sleep=lambda seconds: None))
         with TcpAdapter() as adapter:
             yield from opened(f"obd:{adapter.url}")
+    elif request.param == "gps":
+        fix = b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A\r\n"
+        with LinePrinter(fix) as printer:
+            yield from opened(f"gps:{printer.url}")
     elif request.param == "serial":
         with LinePrinter() as printer:
             yield from opened(f"serial:{printer.url}")
@@ -92,7 +96,7 @@ def test_readings_are_finite_known_and_in_order(source: RpmSource) -> None:
     got = readings(source, 20)
     assert len(got) == 20
     assert {one.quantity for one in got} <= set(QUANTITIES)
-    assert "rpm" in {one.quantity for one in got}
+    assert {one.quantity for one in got} & {"rpm", "road_speed_m_s"}
     assert all(math.isfinite(one.value) for one in got)
     assert all(one.request_s <= one.midpoint_s <= one.reply_s for one in got)
     assert all(one.half_round_trip_s >= 0.0 for one in got)
