@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from logger.sources.pulse_train import Pulse
 
 _LEAST_S = 0.1
-_MOST_CYCLES = 4  # beyond, too many pulses were missing or unsound
-_MOST_S = 0.5
+_MOST_CYCLES = 2  # beyond both, too many pulses were missing or unsound
+_MOST_S = 0.25
 _JUMPS = (2.0, 3.0)
 _JUMP_WIDTH = 0.05
 _JUMP_WITHIN_S = 0.3
@@ -62,14 +62,12 @@ class RpmCounter:
             self._first = pulse
             return None
         count, width = pulse.number - first.number, pulse.frame - first.frame
+        if count > _MOST_CYCLES * self._per_cycle and width > _MOST_S * self._rate_hz:
+            self._first = pulse
+            return None
         if count % self._per_cycle or width < _LEAST_S * self._rate_hz:
-            longest = max(_MOST_S * self._rate_hz, _MOST_CYCLES * self._per_cycle * width / count)
-            if width > longest:
-                self._first = pulse
             return None
         self._first = pulse
-        if count > _MOST_CYCLES * self._per_cycle and width > _MOST_S * self._rate_hz:
-            return None
         return MeanRpm(
             train=pulse.train,
             rpm=60.0 * count / self._per_turn * self._rate_hz / width,

@@ -17,7 +17,7 @@ from logger.sources.pulse_rhythm import Rhythm, Step
 
 _BELIEVE_AFTER = 12  # intervals
 _BELIEVE_AFTER_S = 0.3  # and so long: a voice hums as fast as the fastest engine sparks
-_MOST_SPREAD = 0.05  # of the interval
+_MOST_SPREAD = 0.06  # of the interval
 _MOST_LOW = 0.2  # share of pulses that are low beside the others
 _SOUND_LEAST, _SOUND_MOST = 0.006, 0.08  # of the interval
 _SPREADS = 4.0
@@ -56,7 +56,9 @@ class PulseTrain:
         self._edges: list[tuple[float, float]] = []
         self._rhythm: Rhythm | None = None  # one that is believed
         self._train = 0
-        self._places: list[tuple[float, int]] = []  # frame and number, not given but the first
+        self._places: list[
+            tuple[float, int]
+        ] = []  # frame, number; two were given
         self._strays: deque[float] = deque(maxlen=_STRAYS)
 
     @property
@@ -134,40 +136,51 @@ class PulseTrain:
         return len(places) > _BELIEVE_AFTER and places[-1][0] - places[0][0] >= enough_s
 
     def _believes(self, rhythm: Rhythm, places: list[tuple[float, int]]) -> bool:
-        strays = [_stray(*three) for three in zip(places, places[1:], places[2:], strict=False)]
+        strays = [
+            _stray(*five)
+            for five in zip(places, places[1:], places[2:], places[3:], places[4:], strict=False)
+        ]
         if _spread(strays) > _MOST_SPREAD or rhythm.low_share > _MOST_LOW:
             return False
         self._strays.extend(strays)
         return True
 
     def _certain(self) -> list[Pulse]:
-        """Give all pulses but the newest, which has one neighbour only."""
+        """Give all pulses but the newest two, whose neighbours are not known yet."""
         given = []
-        for before, here, after in zip(
-            self._places, self._places[1:], self._places[2:], strict=False
-        ):
-            stray = _stray(before, here, after)
+        while len(self._places) >= 5:
+            here = self._places[2]
+            stray = _stray(*self._places[:5])
             self._strays.append(stray)
             limit = min(_SOUND_MOST, _SOUND_LEAST + _SPREADS * _spread(self._strays))
             given.append(
                 Pulse(
-                    frame=here[0],
-                    number=here[1],
-                    train=self._train,
-                    is_sound=abs(stray - statistics.median(self._strays)) <= limit,
+                    frame=here[0], number=here[1], train=self._train, is_sound=abs(stray) <= limit
                 )
             )
-        del self._places[:-2]
+            del self._places[0]
         return given
 
 
-def _stray(before: tuple[float, int], here: tuple[float, int], after: tuple[float, int]) -> float:
-    """How far a pulse lies behind the line through its neighbours, in intervals."""
-    interval = (after[0] - before[0]) / (after[1] - before[1])
-    return (here[0] - before[0]) / interval - (here[1] - before[1])
+def _stray(*five: tuple[float, int]) -> float:
+    """How far the middle one of five pulses lies off a smooth curve through the others.
+
+    In intervals. A cubic goes through the four others, so that no steady change of speed, nor one
+    that itself changes, is taken for a displaced pulse.
+    """
+    frames = [frame for frame, _ in five]
+    numbers = [number for _, number in five]
+    middle = numbers[2]
+    awaited = 0.0
+    for at in (0, 1, 3, 4):
+        weight = 1.0
+        for other in (0, 1, 3, 4):
+            if other != at:
+                weight *= (middle - numbers[other]) / (numbers[at] - numbers[other])
+        awaited += weight * (frames[at] - frames[2])
+    return -awaited * (numbers[4] - numbers[0]) / (frames[4] - frames[0])
 
 
 def _spread(strays: list[float] | deque[float]) -> float:
-    """Median distance from the median; steady acceleration moves all of them alike."""
-    middle = statistics.median(strays)
-    return statistics.median(abs(stray - middle) for stray in strays)
+    """Median size."""
+    return statistics.median(abs(stray) for stray in strays)
