@@ -19,7 +19,7 @@ from scipy import signal
 _HIGH_PASS_HZ = 1500.0  # engine sound and hum are below, the steep side of a pulse above
 _BIN_S = 0.25e-3
 _QUIET_SHARE = 30.0  # percent of all bins that hold no pulse, even at 600 pulses a second
-_TIMES_QUIET = 5.0  # largest value in a bin of steady noise is below three times that share
+_TIMES_QUIET = 10.0  # noise goes to three; sounds that ring on from pulse to pulse beyond
 _LEAST = 1e-3  # of full scale
 _SHARE_OF_USUAL = 0.15  # ringing and what other leads send over stays below
 _SPIKE = 3.0  # a height above so many usual ones does not raise the threshold

@@ -54,6 +54,7 @@ class Rhythm:
         self.is_believed = False
         self._trend = 0.0
         self._heights: deque[float] = deque([height], maxlen=_LOOK_BACK)
+        self._had_extra = False
         self._odd: deque[int] = deque(maxlen=_LOOK_BACK)
 
     @property
@@ -71,10 +72,17 @@ class Rhythm:
                 return Step.WAITING
             found = self._nearest(edges, awaited, gate)
             if found is not None:
-                self._take(edges, found, ahead)
-                limit = _MOST_ODD if self.is_believed else _MOST_ODD_AT_FIRST
-                return Step.LOST if sum(self._odd) > limit else Step.TAKEN
+                extra = self._take(edges, found, ahead)
+                return Step.LOST if self._is_too_odd(extra, ahead - 1) else Step.TAKEN
         return Step.LOST
+
+    def _is_too_odd(self, extra: int, missing: int) -> bool:
+        """Whether the count may be wrong: a pulse that came early looks like an extra one."""
+        may_be_early = extra > 0 and (missing > 0 or self._had_extra)
+        self._had_extra = extra > 0
+        self._odd.append(extra + missing)
+        limit = _MOST_ODD if self.is_believed else _MOST_ODD_AT_FIRST
+        return may_be_early or sum(self._odd) > limit
 
     def _nearest(self, edges: list[tuple[float, float]], awaited: float, gate: float) -> int | None:
         found, distance = None, gate
@@ -86,10 +94,10 @@ class Rhythm:
                 found, distance = at, abs(frame - awaited)
         return found
 
-    def _take(self, edges: list[tuple[float, float]], found: int, ahead: int) -> None:
+    def _take(self, edges: list[tuple[float, float]], found: int, ahead: int) -> int:
+        """Go on to the edge that was found; give the number of others before it."""
         frame, height = edges[found]
         extra = sum(edges[at][1] >= _LOW_SHARE * self.height for at in range(self.at, found))
-        self._odd.append(extra + ahead - 1)
         surprise = (frame - self.frame) / ahead - self.interval - self._trend
         self.interval += self._trend + _FOLLOW * surprise
         limit = _MOST_TREND * self.interval
@@ -97,3 +105,4 @@ class Rhythm:
         self.frame, self.number, self.at = frame, self.number + ahead, found + 1
         self._heights.append(height)
         self.height = statistics.median(self._heights)
+        return extra

@@ -18,6 +18,8 @@ from logger.sources.pulse_rhythm import Rhythm, Step
 _BELIEVE_AFTER = 12  # intervals
 _BELIEVE_AFTER_S = 0.3  # and so long: a voice hums as fast as the fastest engine sparks
 _MOST_SPREAD = 0.06  # of the interval
+_MAINS_HZ = (50.0, 60.0, 100.0, 120.0)  # buzz of chargers and dimmers
+_MAINS_WIDTH = 0.003
 _MOST_LOW = 0.2  # share of pulses that are low beside the others
 _SOUND_LEAST, _SOUND_MOST = 0.006, 0.08  # of the interval
 _SPREADS = 4.0
@@ -56,9 +58,7 @@ class PulseTrain:
         self._edges: list[tuple[float, float]] = []
         self._rhythm: Rhythm | None = None  # one that is believed
         self._train = 0
-        self._places: list[
-            tuple[float, int]
-        ] = []  # frame, number; two were given
+        self._places: list[tuple[float, int]] = []  # frame, number; two were given
         self._strays: deque[float] = deque(maxlen=_STRAYS)
 
     @property
@@ -142,6 +142,10 @@ class PulseTrain:
         ]
         if _spread(strays) > _MOST_SPREAD or rhythm.low_share > _MOST_LOW:
             return False
+        (first, _), (last, count) = places[0], places[-1]
+        rate_hz = count / (last - first) * self._rate_hz
+        if any(abs(rate_hz / mains_hz - 1.0) < _MAINS_WIDTH for mains_hz in _MAINS_HZ):
+            return False  # an engine does not stay there
         self._strays.extend(strays)
         return True
 
