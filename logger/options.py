@@ -98,8 +98,8 @@ def add_source_option(parser: argparse.ArgumentParser) -> None:
         "--rpm",
         action="append",
         metavar="SOURCE",
-        help="obd:auto, obd:PORT, serial:PORT, replay:SESSION or none (the default); may be "
-        "given more than once",
+        help="obd:auto, obd:PORT, pulse:CHANNEL, serial:PORT, gps:PORT, replay:SESSION or none "
+        "(the default); may be given more than once",
     )
 
 

@@ -84,7 +84,9 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
     SessionError
         The folder exists or cannot be made; a calibration or response that cannot be read.
     """
-    sources = choose_sources(request.rpm, cylinders=request.cylinders)
+    sources = choose_sources(
+        request.rpm, cylinders=request.cylinders, stroke_cycle=request.stroke_cycle
+    )
     audio = load_portaudio()
     facts = choose_microphone(list_microphones(audio), request.microphone)
     channels = choose_channels(facts, request.channels)

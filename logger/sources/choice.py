@@ -19,9 +19,11 @@ from importlib.metadata import EntryPoint, entry_points
 from logger.sources.contract import RpmSource, SourceError
 
 ENTRY_POINT_GROUP = "pipenote.sources"
+_TOLD_OF_THE_ENGINE = frozenset({"pulse"})  # get cylinders and stroke_cycle as well
 BUILT_IN = {  # imported only when asked for
     "gps": "logger.sources.gps:GpsSource",
     "obd": "logger.sources.obd_source:ObdSource",
+    "pulse": "logger.sources.pulse:PulseSource",
     "replay": "logger.sources.replay:ReplaySource",
     "serial": "logger.sources.serial_lines:SerialLines",
 }
@@ -32,8 +34,12 @@ def installed_sources() -> tuple[EntryPoint, ...]:
     return tuple(entry_points(group=ENTRY_POINT_GROUP))
 
 
-def choose_sources(words: Sequence[str], *, cylinders: int | None) -> tuple[RpmSource, ...]:
+def choose_sources(
+    words: Sequence[str], *, cylinders: int | None, stroke_cycle: int = 4
+) -> tuple[RpmSource, ...]:
     """Give the sources that the words name, in order; ``none`` names none.
+
+    ``cylinders`` and ``stroke_cycle`` (4 or 2) are those of the engine, for sources that count.
 
     Raises
     ------
@@ -44,11 +50,21 @@ def choose_sources(words: Sequence[str], *, cylinders: int | None) -> tuple[RpmS
     """
     if len(set(words)) < len(words):
         raise SourceError("--rpm names the same source twice; give each of them once")
-    made = (choose_source(word, installed=installed_sources()) for word in words)
+    installed = installed_sources()
+    made = (
+        choose_source(word, installed=installed, cylinders=cylinders, stroke_cycle=stroke_cycle)
+        for word in words
+    )
     return tuple(source for source in made if source is not None)
 
 
-def choose_source(word: str, *, installed: Iterable[EntryPoint]) -> RpmSource | None:
+def choose_source(
+    word: str,
+    *,
+    installed: Iterable[EntryPoint],
+    cylinders: int | None = None,
+    stroke_cycle: int = 4,
+) -> RpmSource | None:
     """Give the source that ``word`` names; None for ``none``.
 
     Raises
@@ -67,7 +83,11 @@ def choose_source(word: str, *, installed: Iterable[EntryPoint]) -> RpmSource | 
         raise SourceError(f"--rpm {word!r} is no source of rpm; say none, or one of {known}")
     if kind in BUILT_IN:
         module, _, name = BUILT_IN[kind].partition(":")
-        made = getattr(import_module(module), name)(rest)
+        source = getattr(import_module(module), name)
+        if kind in _TOLD_OF_THE_ENGINE:
+            made = source(rest, cylinders=cylinders, stroke_cycle=stroke_cycle)
+        else:
+            made = source(rest)
     else:
         made = _load(others[kind])(rest)
     if not isinstance(made, RpmSource):

@@ -11,16 +11,27 @@ from importlib.metadata import EntryPoint
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from logger.errors import SessionError
 from logger.sources.choice import BUILT_IN, choose_source
-from logger.sources.contract import QUANTITIES, Reading, RpmSource, SourceError, SourceTrouble
+from logger.sources.contract import (
+    QUANTITIES,
+    Reading,
+    RpmSource,
+    SoundListener,
+    SourceError,
+    SourceTrouble,
+)
 from logger.sources.serial_lines import SerialLines
+from tests.drives.motion import drive_motion
+from tests.drives.spec import DriveSpec, Leg
+from tests.logger.sources.pulse_channel import Ignition, make_channel
 from tests.logger.sources.talkers import LinePrinter, TcpAdapter
 
 Make = Callable[[], RpmSource]
-KINDS = ("gps", "obd", "replay", "serial", "synthetic")
+KINDS = ("gps", "obd", "pulse", "replay", "serial", "synthetic")
 
 
 class SteadyEngine:
@@ -61,6 +72,10 @@ def source(
         fix = b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A\r\n"
         with LinePrinter(fix) as printer:
             yield from opened(f"gps:{printer.url}")
+    elif request.param == "pulse":
+        for made in opened("pulse:2@1"):
+            hear_sparks(made)
+            yield made
     elif request.param == "serial":
         with LinePrinter() as printer:
             yield from opened(f"serial:{printer.url}")
@@ -78,6 +93,23 @@ def opened(word: str) -> Iterator[RpmSource]:
     assert made.name == word
     yield made
     made.close()
+
+
+def hear_sparks(source: RpmSource) -> None:
+    """Let it hear five seconds of an engine that speeds up from 1,800 rpm."""
+    assert isinstance(source, SoundListener)
+    spec = DriveSpec(start_rpm=1800.0, legs=(Leg(duration_s=5.0, end_rpm=2600.0, gear=3),))
+    rng = np.random.default_rng(1)
+    motion = drive_motion(spec, rng)
+    sparks = make_channel(Ignition(pulses_per_turn=1.0), motion, spec.duration_s, rng).samples
+    sound = np.stack([np.zeros_like(sparks), sparks], axis=1)
+    for first_frame in range(0, sparks.size, 960):
+        source.hear(
+            sound[first_frame : first_frame + 960],
+            first_frame=first_frame,
+            sample_rate_hz=48_000,
+            arrived_s=100.0 + first_frame / 48_000,
+        )
 
 
 def readings(source: RpmSource, count: int) -> list[Reading]:
