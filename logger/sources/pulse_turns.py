@@ -21,7 +21,7 @@ from logger.sources.pulse_orders import OrderLines
 from logger.sources.pulse_train import Pulse
 
 ANY_CYLINDERS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0)  # pulses a turn
-_SLOWEST_RPM, _SLOW_FOR = 450.0, 10  # stretches; a starter turns slower, but not for so long
+_SLOWEST_RPM, _SLOW_FOR = 450.0, 9  # stretches; a starter turns slower, but not for so long
 _FASTEST_RPM, _FAST_FOR = 9_500.0, 2
 _STRETCH_S = 1.0
 _CLEAR_DB = 6.0
