@@ -46,9 +46,14 @@ class TelemetryLog:
         self._file.write(",".join(_COLUMNS) + "\n")
 
     def append(self, reading: Reading, time_s: float) -> None:
-        """Write one reading with its time as far as it is known."""
-        time_s = max(time_s, self._last_time_s + _STEP_S)
-        self._last_time_s = time_s
+        """Write one reading with its time as far as it is known.
+
+        A reading out of the sound has its exact time, and may come late: whoever reads the file
+        sorts the rows. The others keep their order.
+        """
+        if reading.frame is None:
+            time_s = max(time_s, self._last_time_s + _STEP_S)
+            self._last_time_s = time_s
         self._file.write(_line(reading, time_s))
         self._midpoint_s.append(reading.midpoint_s)
         self._frame.append(np.nan if reading.frame is None else reading.frame)
