@@ -59,7 +59,9 @@ def test_missing_and_extra_pulses(
     seed: int, start_hz: float, change: float, missed: float, extra: float
 ) -> None:
     rng = np.random.default_rng(seed)
-    truth = sparks(200, start_hz, min(600.0, start_hz * change))
+    end_hz = min(600.0, start_hz * change)
+    count = 200 + int(2.0 * max(start_hz, end_hz))  # two seconds or more
+    truth = sparks(count, start_hz, end_hz)
     there = truth[rng.uniform(size=truth.size) >= missed]
     intervals = np.diff(there)
     after = there[:-1] + rng.uniform(0.05, 0.4, size=intervals.size) * intervals
