@@ -134,7 +134,6 @@ def _record(arguments: Arguments) -> int:
         response=arguments.microphone_response,
         rpm=tuple(arguments.rpm or ()),
         seconds=arguments.seconds,
-        driving_range_rpm=None if car is None else car.driving_range_rpm,
         plain=arguments.plain,
         software_version=_own_version(),
     )

@@ -16,6 +16,7 @@ from rich.text import Text
 
 from logger.calibration import check_fit, read_calibration
 from logger.errors import DeviceError
+from logger.mark_key import mark_key
 from logger.microphone import (
     Microphone,
     MicrophoneFacts,
@@ -53,8 +54,6 @@ class RecordingRequest:
         Of the microphone, counted from 1; None takes the first two.
     seconds : float or None
         None records until it is stopped.
-    driving_range_rpm : (float, float) or None
-        What the screen asks to be driven.
     """
 
     out: Path
@@ -67,7 +66,6 @@ class RecordingRequest:
     response: Path | None
     rpm: tuple[str, ...]
     seconds: float | None
-    driving_range_rpm: tuple[float, float] | None
     plain: bool
     software_version: str
 
@@ -95,8 +93,10 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
         console.print(caution)
     with ExitStack() as stack:
         stopped = stack.enter_context(stop_signals())
+        keys = stack.enter_context(mark_key())
         show = stack.enter_context(_display(console, plain=request.plain))
-        console.print(f"Recording from {facts.name}; Ctrl-C saves and stops.")
+        hint = ", m marks a moment" if keys.is_there else ""
+        console.print(f"Recording from {facts.name}; Ctrl-C saves and stops{hint}.")
         recorded = record_drive(
             Microphone(audio, facts, channels),
             sources,
@@ -105,7 +105,7 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
             Controls(
                 seconds=request.seconds,
                 stopped=stopped,
-                mark_asked=lambda: False,
+                mark_asked=keys.pressed,
                 show=_quiet_when_gone(show),
             ),
         )

@@ -123,7 +123,8 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
             take.add(block, most_s)
         elif not take.frame_count and now_s - started_s > _NO_SOUND_S:
             return
-        take.add_readings(now_s)
+        take.add_readings()
+        take.watch_sound(now_s)
         if controls.mark_asked():
             take.mark(now_s)
         if take.is_over(now_s, most_s):

@@ -36,14 +36,21 @@ class SourceStation(SourceThread):
             return None
         return reading.value
 
+    def readings_per_s(self, now_s: float) -> float:
+        """How many readings came in a second, over the last few."""
+        recent = sum(1 for reply_s in self._replies_s if now_s - reply_s <= _RATE_OVER_S)
+        return recent / _RATE_OVER_S
+
     def state(self, now_s: float, words: str) -> DeviceState:
         """Tell how the source does; ``words`` is its open trouble."""
-        recent = sum(1 for reply_s in self._replies_s if now_s - reply_s <= _RATE_OVER_S)
         is_fresh = bool(self._replies_s) and now_s - self._replies_s[-1] <= _FRESH_S
         if is_fresh and not words:
             light = Light.GOOD
         else:
             light = Light.LOST if self._replies_s or words else Light.WAITING
         return DeviceState(
-            name=self.name, light=light, readings_per_s=recent / _RATE_OVER_S, words=words
+            name=self.name,
+            light=light,
+            readings_per_s=self.readings_per_s(now_s),
+            words=words,
         )

@@ -44,8 +44,8 @@ class Status:
     elapsed_s : float
         On the clock of the session.
     level_db, peak_db : float
-        Mean square and highest sample since the last status, over all channels that are cabin
-        sound; ``-inf`` in silence.
+        Mean square and highest sample since the last status, over the channels of cabin sound;
+        ``-inf`` in silence.
     level_unit : str
         ``"dB re full scale"`` or ``"dB SPL"``.
     is_too_loud : bool

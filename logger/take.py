@@ -56,6 +56,7 @@ class Take:
         self._channel_count = sound.channel_count
         self._stations = [SourceStation(source) for source in sources]
         self._listeners = [source for source in sources if isinstance(source, SoundListener)]
+        self._cabin = _cabin_columns(sound.channel_count, self._listeners)
         self._clock = SoundClock(sound.sample_rate_hz)
         self._clock_watch = ClockWatch(read_clocks)
         self._meter = LevelMeter()
@@ -115,7 +116,7 @@ class Take:
             samples = samples[:room]
         first_frame = self.frame_count
         self._sound.write(samples)
-        self._meter.note(samples)
+        self._meter.note(samples[:, self._cabin])
         gap = self._clock.note(samples.shape[0], block.arrived_s)
         self._heard_s = block.arrived_s
         if gap is not None:
@@ -128,7 +129,7 @@ class Take:
                 arrived_s=block.arrived_s,
             )
 
-    def add_readings(self, now_s: float) -> None:
+    def add_readings(self) -> None:
         """Write what the sources brought, once there is a clock to place it on."""
         if not self.frame_count:
             return
@@ -141,7 +142,10 @@ class Take:
                 else:
                     at_s = self._session_s(event.at_s)
                     self._trouble.begin(station.name, event.code, event.message, at_s)
-        if not self.sound_is_lost and now_s - self._heard_s > _SILENT_AFTER_S:
+
+    def watch_sound(self, now_s: float) -> None:
+        """Notice that the microphone is gone."""
+        if self.frame_count and not self.sound_is_lost and now_s - self._heard_s > _SILENT_AFTER_S:
             self.sound_is_lost = True
             self._trouble.begin(
                 _SOUND,
@@ -205,7 +209,7 @@ class Take:
         )
 
     def _finish(self) -> None:
-        self.add_readings(self._heard_s)
+        self.add_readings()
         self._meter.look()
         if self.frame_count and self._meter.highest_peak == 0.0:
             self._trouble.note(
@@ -229,7 +233,7 @@ class Take:
             "the disk was full, so the recording ended; make room before the next drive"
             if is_full
             else f"the disk failed ({error.strerror or error}), so the recording ended",
-            self._sound.frame_count / self._rate_hz + sum(g.duration_s for g in self._clock.gaps),
+            self._at_frame(self._sound.frame_count),
         )
         with contextlib.suppress(OSError):
             self._save("complete")
@@ -237,12 +241,16 @@ class Take:
     def _place_now(self, reading: Reading) -> float:
         if reading.frame is None:
             return self._session_s(reading.midpoint_s)
-        return float(self._clock.frame_session_s(np.array([reading.frame]))[0])
+        return self._at_frame(reading.frame)
 
     def _place_finally(self, midpoint_s: FloatArray, frame: FloatArray) -> FloatArray:
         heard = np.isfinite(frame)
         in_sound_s = self._clock.frame_session_s(np.where(heard, frame, 0.0))
         return np.where(heard, in_sound_s, self._clock.fit().session_s(midpoint_s))
+
+    def _at_frame(self, frame: float) -> float:
+        """Session time of a place in the sound; behind the gap when there is one."""
+        return float(self._clock.frame_session_s(np.array([frame]))[0])
 
     def _session_s(self, perf_s: float) -> float:
         session_s = self._clock.session_s(perf_s)
@@ -256,10 +264,8 @@ class Take:
             listener.break_off()
 
     def _note_gap(self, gap: SoundGap) -> None:
-        start_s = gap.after_frame / self._rate_hz + sum(
-            before.duration_s for before in self._clock.gaps[:-1]
-        )
-        end_s = start_s + gap.duration_s
+        end_s = self._at_frame(gap.after_frame)
+        start_s = end_s - gap.duration_s
         if self._trouble.words(_SOUND):
             self._trouble.end(_SOUND, end_s)
         else:
@@ -282,9 +288,7 @@ class Take:
         )
 
     def _bytes_per_second(self, now_s: float) -> float:
-        readings_per_s = sum(
-            station.state(now_s, "").readings_per_s or 0.0 for station in self._stations
-        )
+        readings_per_s = sum(station.readings_per_s(now_s) for station in self._stations)
         sound = self._rate_hz * self._channel_count * BYTES_PER_SAMPLE
         return sound + readings_per_s * _BYTES_PER_READING
 
@@ -304,3 +308,9 @@ class Take:
 
 def _newest(values: Iterable[float | None]) -> float | None:
     return next((value for value in values if value is not None), None)
+
+
+def _cabin_columns(channel_count: int, listeners: Sequence[SoundListener]) -> list[int]:
+    """Columns of the sound that no source listens to; all, when that leaves none."""
+    taken = {listener.channel - 1 for listener in listeners}
+    return [at for at in range(channel_count) if at not in taken] or list(range(channel_count))

@@ -105,6 +105,11 @@ class RpmSource(Protocol):
 class SoundListener(Protocol):
     """A source that gets its readings out of the recorded sound."""
 
+    @property
+    def channel(self) -> int:
+        """The channel it listens to, counted from 1; what is in there is no cabin sound."""
+        ...
+
     def hear(
         self,
         samples: NDArray[np.float32],
@@ -116,11 +121,13 @@ class SoundListener(Protocol):
         """Take one block [shape=(n_frames, n_channels)] that begins with ``first_frame``.
 
         The recorder calls it for every block, in order, in its own thread: put the block aside and
-        do the work in :meth:`RpmSource.read`. After a gap ``first_frame`` goes on without a jump,
-        and :meth:`break_off` is called before.
+        do the work in :meth:`RpmSource.read`. After a gap ``first_frame`` goes on without a jump.
         """
         ...
 
     def break_off(self) -> None:
-        """Take note that sound is missing between the last block and the next."""
+        """Take note that the microphone was gone between the last block and the next.
+
+        A loss of less than two seconds is known only when it is over, so it is not told here.
+        """
         ...

@@ -56,13 +56,13 @@ class PulseSource:
                 f"{self.name} is no channel; say pulse:2 for the second one, or pulse:2@0.5 when "
                 "it gives half a pulse for each turn of the crankshaft"
             )
-        self._channel = int(word[1])
+        self.channel = int(word[1])
         self._ignition = Ignition(
             pulses_per_turn=float(word[2]) if word[2] else None,
             cylinders=cylinders,
             turns_per_cycle=2 if stroke_cycle == _FOUR_STROKE else 1,
         )
-        self._doubts = PulseDoubts(self.name, self._channel)
+        self._doubts = PulseDoubts(self.name, self.channel)
         self._heard: Queue[PulseBlock | SourceTrouble] = Queue(maxsize=_BLOCKS_AHEAD)
         self._section = 0
         self._events: deque[Reading | SourceTrouble] = deque()
@@ -91,11 +91,11 @@ class PulseSource:
         if self._closed:
             return
         channel_count = samples.shape[1]
-        if channel_count < self._channel:
+        if channel_count < self.channel:
             for trouble in self._doubts.missing(channel_count, arrived_s):
                 self._put(trouble)
             return
-        index = self._channel - 1
+        index = self.channel - 1
         self._put(
             PulseBlock(
                 pulses=samples[:, index].copy(),

@@ -19,6 +19,7 @@ from logger.errors import DeviceError, SessionError
 from logger.microphone import SoundBlock
 from logger.session import read_session
 from logger.sources.contract import SourceTrouble
+from logger.sources.pulse import PulseSource
 from logger.status import Light, Status
 from logger.wav_writer import WavWriter
 from tests.logger.recording.scripted import (
@@ -338,3 +339,20 @@ def test_session_json_of_a_recording_is_plain_json(tmp_path: Path) -> None:
     record(ScriptedSound(blocks_of(noise(RATE_HZ))), tmp_path / "drive", seconds=0.5)
     stored = json.loads((tmp_path / "drive" / "session.json").read_text(encoding="utf-8"))
     assert (stored["name"], stored["state"]) == ("drive", "complete")
+
+
+def test_level_is_that_of_the_cabin_and_not_of_the_ignition_beside_it(tmp_path: Path) -> None:
+    cabin = np.full((4 * RATE_HZ, 1), 0.01, dtype=np.float32)
+    sparks = np.ones((4 * RATE_HZ, 1), dtype=np.float32)
+    sound = ScriptedSound(blocks_of(np.hstack([cabin, sparks])), channel_count=2)
+    seen: list[Status] = []
+    record(sound, tmp_path / "drive", PulseSource("2@0.5"), seconds=3.0, show=seen.append)
+    assert seen[-1].peak_db == pytest.approx(20.0 * math.log10(0.01), abs=0.01)
+    assert not seen[-1].is_too_loud
+
+
+def test_silent_microphone_is_called_out_although_the_ignition_is_heard(tmp_path: Path) -> None:
+    silence = np.zeros((2 * RATE_HZ, 1), dtype=np.float32)
+    sound = ScriptedSound(blocks_of(np.hstack([silence, noise(2 * RATE_HZ)])), channel_count=2)
+    recorded = record(sound, tmp_path / "drive", PulseSource("2@0.5"), seconds=2.0)
+    assert "no_signal" in [one.code for one in recorded.trouble]

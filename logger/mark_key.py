@@ -1,0 +1,73 @@
+"""One key for a passenger: ``m`` marks this moment. Nobody needs it, least of all the driver."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import contextlib
+import select
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TextIO
+
+_KEY = "m"
+
+
+class MarkKey:
+    """Tells whether the key was pressed; without a terminal it never was."""
+
+    def __init__(self, terminal: TextIO | None) -> None:
+        self._terminal = terminal
+
+    @property
+    def is_there(self) -> bool:
+        """Whether there is a keyboard to press it on."""
+        return self._terminal is not None
+
+    def pressed(self) -> bool:
+        """Take one key press, if there is one; True when it was the key for a mark."""
+        if self._terminal is None:
+            return False
+        return _next_key(self._terminal).lower() == _KEY
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _next_key(terminal: TextIO) -> str:
+        del terminal
+        return msvcrt.getwch() if msvcrt.kbhit() else ""
+
+    @contextmanager
+    def mark_key() -> Iterator[MarkKey]:
+        """Listen to the keyboard."""
+        yield MarkKey(sys.stdin if sys.stdin is not None and sys.stdin.isatty() else None)
+
+else:
+    import os
+    import termios
+    import tty
+
+    def _next_key(terminal: TextIO) -> str:
+        ready, _, _ = select.select([terminal], [], [], 0.0)
+        if not ready:
+            return ""
+        try:
+            return os.read(terminal.fileno(), 1).decode("ascii", "replace")
+        except OSError:  # the window was closed; that ends the recording by another way
+            return ""
+
+    @contextmanager
+    def mark_key() -> Iterator[MarkKey]:
+        """Let keys come at once and unseen, and put the terminal back as it was."""
+        terminal = sys.stdin
+        if terminal is None or not terminal.isatty():
+            yield MarkKey(None)
+            return
+        before = termios.tcgetattr(terminal)
+        tty.setcbreak(terminal, termios.TCSANOW)
+        try:
+            yield MarkKey(terminal)
+        finally:
+            with contextlib.suppress(termios.error):  # the window was closed
+                termios.tcsetattr(terminal, termios.TCSANOW, before)
