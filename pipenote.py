@@ -6,11 +6,9 @@ from __future__ import annotations
 import argparse
 import io
 import json
-import os
 import shlex
 import sys
 from collections.abc import Sequence
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +20,8 @@ from logger import options
 from logger.check_options import add_check_options
 from logger.errors import DeviceError, LoggerError
 from logger.importing.options import add_import_options, import_request
-from logger.terminal import one_line, progress_bar
+from logger.software import own_version
+from logger.terminal import drop_output, one_line, progress_bar, show
 
 if TYPE_CHECKING:  # what a command needs it imports itself, so that --help is quick
     from analysis.branches import Sizing
@@ -51,7 +50,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         status: int = arguments.run(arguments)
         sys.stdout.flush()
     except BrokenPipeError:  # whoever read along has read enough, as head does
-        _drop_output()
+        drop_output()
         return DONE
     except DeviceError as error:
         return _complain(error, NO_DEVICE)
@@ -106,26 +105,26 @@ def _check(arguments: Arguments) -> int:
             arguments.out,
             console,
             overwrite=arguments.overwrite,
-            software_version=_own_version(),
+            software_version=own_version(),
         )
-        _show(calibration_text(calibration, arguments.out))
+        show(calibration_text(calibration, arguments.out))
         return DONE
     result = check_devices(request, console)
-    _show(result.text)
+    show(result.text)
     if result.failures:
         raise failures_as_error(result.failures)
     return DONE
 
 
 def _record(arguments: Arguments) -> int:
-    from analysis.car import read_car
+    from analysis.car import parse_car, read_car_table
     from logger.record import RecordingRequest, record
 
-    car = None if arguments.car is None else read_car(arguments.car)
-    engine = _engine(arguments, car)
+    car = None if arguments.car is None else read_car_table(arguments.car)
+    engine = _engine(arguments, None if car is None else parse_car(car))
     request = RecordingRequest(
         out=arguments.out,
-        car=_car_table(arguments.car),
+        car=car,
         cylinders=None if engine is None else engine.cylinders,
         stroke_cycle=4 if engine is None else engine.stroke_cycle,
         microphone=arguments.microphone,
@@ -135,7 +134,7 @@ def _record(arguments: Arguments) -> int:
         rpm=tuple(arguments.rpm or ()),
         seconds=arguments.seconds,
         plain=arguments.plain,
-        software_version=_own_version(),
+        software_version=own_version(),
     )
     recorded, interrupted = record(request, Console(stderr=True, markup=False, highlight=False))
     print(
@@ -148,15 +147,18 @@ def _record(arguments: Arguments) -> int:
 
 
 def _import(arguments: Arguments) -> int:
+    from analysis.car import read_car_table
     from logger.importing.importer import import_session
     from logger.text_tables import import_table
 
-    request = import_request(arguments, _car_table(arguments.car))
+    request = import_request(
+        arguments, None if arguments.car is None else read_car_table(arguments.car)
+    )
     with progress_bar("importing") as progress:
         summary = import_session(
             request, arguments.out, overwrite=arguments.overwrite, progress=progress
         )
-    _show(import_table(summary))
+    show(import_table(summary))
     return DONE
 
 
@@ -212,7 +214,7 @@ def _report(arguments: Arguments) -> int:
         comparison=None if postfix is None else compare_drives(findings, postfix),
         postfix=postfix,
         provenance=provenance_now(
-            software_version=_own_version(),
+            software_version=own_version(),
             command=f"pipenote {shlex.join(arguments.typed)}",
             inputs=inputs,
         ),
@@ -227,16 +229,13 @@ def _report(arguments: Arguments) -> int:
 
 def _findings(path: Path, arguments: Arguments) -> tuple[Findings, Car | None]:
     """Read a session and find its drone; with the car from --car, or else from the session."""
-    from analysis.car import parse_car, read_car
+    from analysis.car import parse_car, read_car_table
     from analysis.find import find_drone
     from logger.session import read_session
 
     session = read_session(path)
-    stored = session.metadata.car
-    if arguments.car is not None:
-        car: Car | None = read_car(arguments.car)
-    else:
-        car = None if stored is None else parse_car(stored)
+    table = session.metadata.car if arguments.car is None else read_car_table(arguments.car)
+    car = None if table is None else parse_car(table)
     engine = _engine(arguments, None if arguments.car is None else car)
     with progress_bar(f"listening to {path.name}") as progress:
         drive = session.drive(channel=arguments.channel, engine=engine)
@@ -279,25 +278,6 @@ def _sizing_for_drive(findings: Findings, car: Car | None, arguments: Arguments)
     )
 
 
-def _car_table(path: Path | None) -> dict[str, object] | None:
-    """Read the car file as plain data, checked, for a session to keep."""
-    if path is None:
-        return None
-    import tomllib
-
-    from analysis.car import read_car
-
-    read_car(path)
-    return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-
-
-def _own_version() -> str:
-    try:
-        return version("pipenote")
-    except PackageNotFoundError:
-        return "not installed"
-
-
 # --- output -------------------------------------------------------------------------------------
 
 
@@ -306,18 +286,7 @@ def _give(arguments: Arguments, document: object, table: RenderableType) -> None
     if arguments.json:
         print(json.dumps(document, allow_nan=False, indent=2))
     else:
-        _show(table)
-
-
-def _show(table: RenderableType) -> None:
-    Console(markup=False, highlight=False).print(table)
-
-
-def _drop_output() -> None:
-    """Let the interpreter flush into nothing when it ends."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
-    os.close(nowhere)
+        show(table)
 
 
 def _complain(trouble: object, status: int) -> int:
@@ -342,7 +311,7 @@ def make_parser() -> argparse.ArgumentParser:
         epilog="Help on one command: pipenote COMMAND --help. " + _CAUTION,
         allow_abbrev=False,
     )
-    parser.add_argument("--version", action="version", version=f"pipenote {_own_version()}")
+    parser.add_argument("--version", action="version", version=f"pipenote {own_version()}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     for name, run, add_options, what in _COMMANDS:
         command = commands.add_parser(name, help=what, description=what, allow_abbrev=False)

@@ -70,24 +70,20 @@ def read_car(path: Path) -> Car:
     CarError
         The file cannot be read, is not TOML, has an unknown key or an impossible size.
     """
-    try:
-        if path.stat().st_size > _LARGEST_FILE_BYTES:
-            raise CarError(f"car file {str(path)!r} is over 1 MB; that is not a car file")
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        reason = error.strerror or "unknown trouble"
-        raise CarError(f"cannot read the car file {str(path)!r}: {reason}") from error
-    except UnicodeDecodeError as error:
-        raise CarError(
-            f"car file {str(path)!r} is not valid TOML, because it is not UTF-8; save it as plain "
-            "text in UTF-8"
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise CarError(f"car file {str(path)!r} is not valid TOML: {error}") from error
-    try:
-        return parse_car(data)
-    except CarError as error:
-        raise CarError(f"car file {str(path)!r}: {error}") from error
+    return _checked(path, _load(path))
+
+
+def read_car_table(path: Path) -> dict[str, object]:
+    """Read a car file as plain data for a session to keep; checked as :func:`read_car` does.
+
+    Raises
+    ------
+    CarError
+        As :func:`read_car`.
+    """
+    data = _load(path)
+    _checked(path, data)
+    return data
 
 
 def parse_car(data: Mapping[str, object]) -> Car:
@@ -258,3 +254,27 @@ def _known(table: Mapping[str, object], names: tuple[str, ...], where: str) -> N
             near = difflib.get_close_matches(key, names, n=1, cutoff=0.5)
             hint = f"did you mean {near[0]}?" if near else f"known there: {', '.join(names)}"
             raise CarError(f"unknown key {key!r} in {where}; {hint}")
+
+
+def _load(path: Path) -> dict[str, object]:
+    try:
+        if path.stat().st_size > _LARGEST_FILE_BYTES:
+            raise CarError(f"car file {str(path)!r} is over 1 MB; that is not a car file")
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        reason = error.strerror or "unknown trouble"
+        raise CarError(f"cannot read the car file {str(path)!r}: {reason}") from error
+    except UnicodeDecodeError as error:
+        raise CarError(
+            f"car file {str(path)!r} is not valid TOML, because it is not UTF-8; save it as plain "
+            "text in UTF-8"
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise CarError(f"car file {str(path)!r} is not valid TOML: {error}") from error
+
+
+def _checked(path: Path, data: Mapping[str, object]) -> Car:
+    try:
+        return parse_car(data)
+    except CarError as error:
+        raise CarError(f"car file {str(path)!r}: {error}") from error

@@ -1,13 +1,15 @@
-"""What a terminal needs: one line for trouble, a bar for long work."""
+"""What a terminal needs: tables, one line for trouble, a bar for long work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+import os
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.progress import Progress
 
 _BAR_AFTER_S = 2.0
@@ -16,6 +18,18 @@ _BAR_AFTER_S = 2.0
 def one_line(text: object) -> str:
     """Text without line breaks and control characters, whatever files and libraries put in."""
     return " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
+
+
+def show(table: RenderableType) -> None:
+    """Print a table on standard output; brackets in a name are no markup."""
+    Console(markup=False, highlight=False).print(table)
+
+
+def drop_output() -> None:
+    """Let the interpreter flush into nothing when it ends."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 @contextmanager

@@ -180,3 +180,12 @@ class DriveSpec:
                 ends += [start, leg.end_rpm]
             start = leg.end_rpm
         return (min(ends), max(ends)) if ends else (0.0, 0.0)
+
+
+def swept_spec(telemetry: TelemetrySpec) -> DriveSpec:
+    """Describe one sweep up and one down in third gear."""
+    legs = (
+        Leg(duration_s=20.0, end_rpm=3500.0, gear=3),
+        Leg(duration_s=15.0, end_rpm=1200.0, gear=3),
+    )
+    return DriveSpec(start_rpm=1200.0, legs=legs, telemetry=telemetry)

@@ -3,173 +3,37 @@
 
 from __future__ import annotations
 
-import argparse
 import io
 import sys
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from rich.console import Console
 from serial.tools import list_ports
 
-from logger import check, serial_ports
-from logger.calibration import read_calibration
-from logger.calibrator_tone import CalibrationError
-from logger.check import CheckResult, calibrate, check_devices, failures_as_error
-from logger.check_options import CheckOptionError, CheckRequest, add_check_options, check_request
+from logger import serial_ports
+from logger.check import check_devices, failures_as_error
+from logger.check_options import CheckRequest
 from logger.check_screen import trial_screen
 from logger.cures import Cure, cure_for
 from logger.device_trial import Trial, try_devices
-from logger.errors import DeviceError
-from logger.microphone import MicrophoneFacts, SoundBlock
-from logger.sources.contract import Reading, RpmSource, SourceTrouble
-
-RATE_HZ = 8000
-BLOCK = 800
-REQUEST = CheckRequest(microphone=None, channels=None, rpm=(), cylinders=None, seconds=10.0)
-FACTS = MicrophoneFacts(
-    index=0,
-    name="Measuring microphone",
-    host="ALSA",
-    channel_count=2,
-    sample_rate_hz=RATE_HZ,
-    is_default=True,
+from logger.sources.contract import RpmSource, SourceTrouble
+from tests.logger.check_fakes import (
+    BLOCK,
+    RATE_HZ,
+    REQUEST,
+    FakeSound,
+    FakeSource,
+    Listener,
+    clap,
+    ports,
+    reading,
+    run,
 )
 
-Samples = NDArray[np.float32]
-
-
-@dataclass
-class FakeSound:
-    """Gives its samples 0.1 s at a time, on a clock of its own; then nothing more.
-
-    Afterwards, or when it cannot be opened, time passes by being looked at.
-    """
-
-    samples: Samples
-    refuses: bool = False
-    loses_at: int = -1  # the block before which 0.4 s are lost
-    now_s: float = 100.0
-    name: str = FACTS.name
-    sample_rate_hz: int = RATE_HZ
-    given: int = field(default=0)
-
-    @property
-    def channel_count(self) -> int:
-        return int(self.samples.shape[1])
-
-    def clock(self) -> float:
-        if self.refuses or self.given >= self.samples.shape[0] // BLOCK:
-            self.now_s += 0.2
-        return self.now_s
-
-    def __enter__(self) -> FakeSound:
-        if self.refuses:
-            raise DeviceError("microphone cannot be opened; close other programs")
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        return
-
-    def next_block(self) -> SoundBlock | None:
-        block = self.samples[self.given * BLOCK : (self.given + 1) * BLOCK]
-        self.now_s += BLOCK / RATE_HZ
-        if block.shape[0] < BLOCK:
-            return None
-        if self.given == self.loses_at:
-            self.now_s += 0.4
-        self.given += 1
-        return SoundBlock(samples=block, arrived_s=self.now_s)
-
-
-class FakeSource:
-    """Gives what it was told, once."""
-
-    def __init__(self, *events: Reading | SourceTrouble) -> None:
-        self.name = "box:1"
-        self._events = list(events)
-        self._closed = threading.Event()
-
-    def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
-        if self._events:
-            return self._events.pop(0)
-        self._closed.wait(min(timeout_s, 0.01))
-        return None
-
-    def close(self) -> None:
-        self._closed.set()
-
-
-class Listener(FakeSource):
-    """Counts the frames it hears; its reading tells how many."""
-
-    description = "counts frames"
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.frames: list[tuple[int, int]] = []
-
-    def hear(
-        self, samples: Samples, *, first_frame: int, sample_rate_hz: int, arrived_s: float
-    ) -> None:
-        assert sample_rate_hz == RATE_HZ
-        self.frames.append((first_frame, samples.shape[0]))
-        self._events.append(reading(600.0, arrived_s))
-
-    def break_off(self) -> None:
-        return
-
-
-def reading(value: float, at_s: float, quantity: str = "rpm", round_trip_s: float = 0.0) -> Reading:
-    return Reading(quantity=quantity, value=value, request_s=at_s - round_trip_s, reply_s=at_s)
-
-
-def clap(level: float = 1e-2) -> Samples:
-    """Ten seconds: silence, a second and a half of noise, silence; both channels."""
-    time_s = np.arange(10 * RATE_HZ) / RATE_HZ
-    rng = np.random.default_rng(1)
-    loud = np.where((time_s > 4.5) & (time_s < 6.0), 10.0, 1.0)
-    return (level * loud[:, np.newaxis] * rng.normal(size=(time_s.size, 2))).astype(np.float32)
-
-
-@pytest.fixture
-def ports(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(serial_ports, "serial_ports", lambda: ())
-
-
-def run(
-    monkeypatch: pytest.MonkeyPatch,
-    sound: FakeSound,
-    *sources: RpmSource,
-    request: CheckRequest = REQUEST,
-) -> tuple[CheckResult, str, str]:
-    """The check with this microphone and these sources: result, text, and what was shown."""
-    put_in(monkeypatch, sound)
-    monkeypatch.setattr(check, "choose_sources", lambda words, cylinders: sources)
-    err, out = io.StringIO(), io.StringIO()
-    result = check_devices(request, Console(file=err, width=80))
-    Console(file=out, width=80).print(result.text)
-    assert max(map(len, out.getvalue().splitlines())) <= 80
-    words = " ".join(out.getvalue().split())
-    return result, words, err.getvalue()
-
-
-def put_in(monkeypatch: pytest.MonkeyPatch, sound: FakeSound) -> None:
-    def trial(*args: object, **options: object) -> Trial:
-        options |= {"clock": sound.clock, "first_reading_within_s": 3.0}
-        return try_devices(*args, **options)  # type: ignore[arg-type]
-
-    monkeypatch.setattr(check, "load_portaudio", lambda: ModuleType("sounddevice"))
-    monkeypatch.setattr(check, "list_microphones", lambda audio: (FACTS,))
-    monkeypatch.setattr(check, "Microphone", lambda audio, facts, channels: sound)
-    monkeypatch.setattr(check, "try_devices", trial)
-
+__all__ = ["ports"]
 
 # --- the microphone -----------------------------------------------------------------------------
 
@@ -361,90 +225,6 @@ def test_a_system_that_does_not_answer_is_not_waited_for(monkeypatch: pytest.Mon
 @pytest.mark.parametrize("platform", ["linux", "darwin", "win32", "freebsd13"])
 def test_every_platform_has_every_cure(platform: str) -> None:
     assert all(len(cure_for(what, platform)) > 20 for what in Cure)
-
-
-# --- calibration --------------------------------------------------------------------------------
-
-
-def sine(amplitude: float = 0.1) -> Samples:
-    time_s = np.arange(8 * RATE_HZ) / RATE_HZ
-    wave = amplitude * np.sin(2.0 * np.pi * 1000.0 * time_s)
-    wave[: RATE_HZ // 2] *= 0.3  # the hand is still on it
-    return np.stack([0.01 * wave, wave], axis=1).astype(np.float32)
-
-
-def test_calibrate_writes_what_it_measured(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    put_in(monkeypatch, FakeSound(sine()))
-    out = tmp_path / "mic.json"
-    shown = io.StringIO()
-    made = calibrate(
-        REQUEST, 94, out, Console(file=shown, width=80), overwrite=False, software_version="1"
-    )
-    assert read_calibration(out) == made
-    assert made.full_scale_db_spl == pytest.approx(114.0, abs=0.01)
-    assert (made.channel, made.microphone, made.host) == (2, FACTS.name, FACTS.host)
-    assert "clap" not in shown.getvalue()
-
-
-@pytest.mark.parametrize(
-    ("samples", "error", "words"),
-    [
-        (clap, CalibrationError, "no tone near 1000 Hz|above the other sound"),
-        (lambda: 0.0 * sine(), DeviceError, "is the same"),
-    ],
-)
-def test_a_bad_take_writes_nothing(
-    monkeypatch: pytest.MonkeyPatch,
-    tmp_path: Path,
-    samples: Callable[[], Samples],
-    error: type[Exception],
-    words: str,
-) -> None:
-    put_in(monkeypatch, FakeSound(samples()))
-    out = tmp_path / "mic.json"
-    with pytest.raises(error, match=words):
-        calibrate(
-            REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False, software_version=""
-        )
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_an_existing_file_is_refused_before_anybody_measures(tmp_path: Path) -> None:
-    out = tmp_path / "mic.json"
-    out.touch()
-    with pytest.raises(CalibrationError, match="exists already"):
-        calibrate(
-            REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False, software_version=""
-        )
-
-
-# --- options ------------------------------------------------------------------------------------
-
-
-def parsed(*words: str) -> argparse.Namespace:
-    parser = argparse.ArgumentParser()
-    add_check_options(parser)
-    return parser.parse_args(words)
-
-
-def test_options_become_a_request() -> None:
-    assert check_request(parsed()) == REQUEST
-    many = check_request(parsed("--rpm", "obd:auto", "--rpm", "pulse:2", "--channels", "2,1"))
-    assert (many.rpm, many.channels) == (("obd:auto", "pulse:2"), (1, 2))
-
-
-@pytest.mark.parametrize(
-    ("words", "refusal"),
-    [
-        (("--calibrate", "94"), "belong together"),
-        (("--out", "mic.json"), "belong together"),
-        (("--calibrate", "94", "--out", "m.json", "--rpm", "obd:auto"), "leave --rpm out"),
-        (("--seconds", "500"), "too long"),
-    ],
-)
-def test_options_that_do_not_go_together(words: tuple[str, ...], refusal: str) -> None:
-    with pytest.raises(CheckOptionError, match=refusal):
-        check_request(parsed(*words))
 
 
 def test_a_terminal_shows_a_bar() -> None:
