@@ -131,11 +131,11 @@ def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
         return f"{measured}: louder than before."
     if verdict is Verdict.MOVED and around.moved_to is not None:
         moved = around.moved_to
-        return f"{measured}, but a drone of the same order now peaks at {moved.peak_rpm:.0f} rpm."
+        return f"{measured}, but a drone of the same order now peaks at {moved.peak_rpm:,.0f} rpm."
     if verdict is Verdict.CURED:
         return f"{measured}, and no drone is left in the band."
     if around.left is not None:
-        return f"{measured}, but a drone is left at {around.left.peak_rpm:.0f} rpm."
+        return f"{measured}, but a drone is left at {around.left.peak_rpm:,.0f} rpm."
     return f"{measured}: better, but short of the {-CURED_DB:.0f} dB of a cure."
 
 

@@ -22,6 +22,7 @@ from analysis.findings import (
 )
 from analysis.fitted_curve import order_curve
 from analysis.level_lag import LEVEL_STEP_S, level_lag
+from analysis.levels import a_weighting_db
 from analysis.order_curves import rising_passes
 from analysis.order_points import OrderPoints
 from analysis.passes import pass_of
@@ -34,6 +35,7 @@ _LEVELS = (
     ("level_a_db", "dB(A)"),
 )
 _LEAST_ROWS = 20
+_DRONE_HZ = 100.0
 
 
 def find_in_levels(drive: Drive) -> Findings:
@@ -82,7 +84,7 @@ def find_in_levels(drive: Drive) -> Findings:
         full_scale_db=0.0,
         levels_only=True,
         duration_s=float(time_s[-1] - time_s[0]),
-        warnings=_doubts(order, unit, time_s, lag),
+        warnings=_doubts(order, unit, time_s, lag, has_bands=bool(fitted.bands)),
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
     )
@@ -145,15 +147,26 @@ def _overall(points: OrderPoints, column: str) -> OverallCurve:
     )
 
 
+def _hidden(unit: str) -> str:
+    """Say what an A-weighted level does not show."""
+    if unit != "dB(A)":
+        return ""
+    lost_db = -float(a_weighting_db(_DRONE_HZ))
+    return (
+        f" The A-weighting takes about {lost_db:.0f} dB off at {_DRONE_HZ:.0f} Hz (IEC 61672-1), "
+        "so a drone can hide below the wind and tyres."
+    )
+
+
 def _doubts(
-    order: float, unit: str, time_s: FloatArray, lag: TelemetryDelay | None
+    order: float, unit: str, time_s: FloatArray, lag: TelemetryDelay | None, *, has_bands: bool
 ) -> tuple[Doubt, ...]:
     levels = Doubt(
         code="levels_only",
         message=(
             f"This session has levels in {unit} and no sound: the drone is assumed to be the "
             f"firing order ({order:g}), road and wind noise could not be taken off, and the "
-            "cause cannot be told. Record sound to be sure before you cut metal."
+            f"cause cannot be told.{_hidden(unit)} Record sound to be sure before you cut metal."
         ),
     )
     gear = Doubt(
@@ -162,7 +175,7 @@ def _doubts(
             "From levels alone a drone of the engine cannot be told from one of tyres or driveline."
         ),
     )
-    doubts = [levels, gear]
+    doubts = [levels, gear] if has_bands else [levels]
     if lag is None:
         doubts.append(
             Doubt(

@@ -188,6 +188,8 @@ def _times_through(band: DroneBand, evidence: Evidence) -> float:
 
 
 def _gears(evidence: Evidence) -> Doubt | None:
+    if not evidence.bands:
+        return None
     known = evidence.gear[np.isfinite(evidence.gear)]
     if np.unique(known).size >= 2:
         return None

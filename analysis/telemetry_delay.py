@@ -85,9 +85,7 @@ def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None
     if not np.isfinite(others).any():
         return None
     scatter = 1.4826 * np.nanmedian(np.abs(others - np.nanmedian(others)))
-    if not fit[best] - np.nanmax(others) > 0.0 or (
-        fit[best] - np.nanmedian(others) < _LEAST_CONTRAST * scatter
-    ):
+    if fit[best] - np.nanmedian(others) <= _LEAST_CONTRAST * scatter:
         return None
     drift_ppm = 0.0
     if copy.duration_s > _DRIFT_WORTH_S:

@@ -88,7 +88,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
 def _found(findings: Findings) -> RenderableType:
     if not findings.bands:
         low_rpm, high_rpm = findings.driven_rpm
-        span = f"between {low_rpm:.0f} and {high_rpm:.0f} rpm"
+        span = f"between {low_rpm:,.0f} and {high_rpm:,.0f} rpm"
         return Text(f"{findings.drive_name}: no drone found {span}")
     table = Table(
         title=Text(findings.drive_name),
@@ -130,8 +130,8 @@ def _band_cells(band: DroneBand) -> tuple[str, ...]:
     ends = band.peak_hz_ci95
     return (
         f"{band.engine_order:g}",
-        f"{band.peak_rpm:.0f}",
-        f"{band.low_rpm:.0f}–{band.high_rpm:.0f}",
+        f"{band.peak_rpm:,.0f}",
+        f"{band.low_rpm:,.0f}–{band.high_rpm:,.0f}",
         f"{band.peak_hz:.1f}",
         f"{ends.low:.1f}–{ends.high:.1f}",
         f"{band.rise_db:.0f} dB",
@@ -186,7 +186,7 @@ def _costs(sizing: Sizing) -> Iterator[Row]:
 def _change(change: BandChange) -> str:
     band, ends = change.band, change.ci95_db
     return (
-        f"order {band.engine_order:g} from {band.low_rpm:.0f} to {band.high_rpm:.0f} rpm: "
+        f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm: "
         f"{_decibel(change.level_change_db)} (95 %: {_decibel(ends.low)} to "
         f"{_decibel(ends.high)}). {change.why}"
     )
@@ -194,8 +194,9 @@ def _change(change: BandChange) -> str:
 
 def _new_band(band: DroneBand) -> str:
     return (
-        f"order {band.engine_order:g} from {band.low_rpm:.0f} to {band.high_rpm:.0f} rpm, peak at "
-        f"{band.peak_rpm:.0f} rpm ({band.peak_hz:.1f} Hz), {band.rise_db:.0f} dB above the trend"
+        f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm, peak "
+        f"at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), {band.rise_db:.0f} dB above the "
+        "trend"
     )
 
 

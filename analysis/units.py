@@ -1,4 +1,4 @@
-"""Read lengths, temperatures and speeds as people type them: '2 1/2 in', '63,5 mm', '250 degC'.
+"""Read lengths and temperatures as people type them: '2 1/2 in', '63,5 mm', '250 degC'.
 
 Values become SI here, at the border, and nowhere else. A number without a unit is refused, and so
 is what could be meant in two ways ('1,000 mm').
@@ -89,20 +89,6 @@ _TEMPERATURE = _Kind(
     example="'250 degC' or '480 degF'",
 )
 
-_SPEED = _Kind(
-    name="speed",
-    to_si={
-        "m/s": _times(1.0),
-        **dict.fromkeys(("ft/s", "fps"), _times(12 * _INCH_M)),
-        **dict.fromkeys(("km/h", "kph", "kmh"), _times(1 / 3.6)),
-        **dict.fromkeys(("mph", "mi/h"), _times(0.44704)),
-    },
-    lowest=0.0,
-    highest=1500.0,
-    limits="0 to 1500 m/s",
-    example="'343 m/s' or '1125.33 ft/s'",
-)
-
 
 def parse_length_m(text: str) -> float:
     """Length in metres from text such as '2.5 in', '2-1/2"', '63,5 mm', '5 ft 6 in'.
@@ -156,17 +142,6 @@ def parse_temperature_range_k(text: str) -> Interval:
             f"temperature range {text!r} runs from hot to cold; write the lower end first"
         )
     return Interval(low=low, high=high)
-
-
-def parse_speed_m_s(text: str) -> float:
-    """Speed in m/s from text such as '343 m/s', '1125.33 ft/s', '70 mph', '110 km/h'.
-
-    Raises
-    ------
-    QuantityError
-        No unit, an unknown unit, an ambiguous number, or not between 0 and 1500 m/s.
-    """
-    return _quantity(_clean(text, _SPEED), text, _SPEED)
 
 
 def _clean(text: str, kind: _Kind) -> str:

@@ -26,6 +26,8 @@ from analysis.report.figure_style import (
 
 _PASS_SYMBOLS = ("circle-open", "x-thin-open", "triangle-up-open", "square-open", "cross-thin-open")
 _OVERALL_HEIGHT_PX = 340
+_FAINTEST_PERCENT = 2.0  # of what is shown may lie below the axis
+_AXIS_ROOM_DB = 2.0
 
 
 def order_chart(findings: Findings, order: float) -> Chart | None:
@@ -44,6 +46,8 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     fit_rpm, fitted, trend = _one_per_bin(curve, findings.full_scale_db)
     _line(figure, fit_rpm, fitted, "fit", unit, {"color": BLUE, "width": 2.5, "dash": "dash"})
     _line(figure, fit_rpm, trend, "slow trend", unit, {"color": GREY, "width": 2, "dash": "dot"})
+    shown = _level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
+    _hold_axis(figure, shown, fitted, trend, mean_db)
     name = words.order_name(order, findings.engine)
     return Chart(
         name=f"order-{words.bare_order(order).replace('.', '-')}",
@@ -95,6 +99,14 @@ def overall_chart(findings: Findings) -> Chart | None:
         figure=figure,
         height_px=_OVERALL_HEIGHT_PX,
     )
+
+
+def _hold_axis(figure: go.Figure, *shown_db: FloatArray) -> None:
+    """Let no single faint point stretch the level axis; a double click shows all there is."""
+    known_db = np.concatenate([level[np.isfinite(level)] for level in shown_db])
+    if known_db.size:
+        lowest, highest = np.percentile(known_db, [_FAINTEST_PERCENT, 100.0])
+        figure.update_yaxes(range=[lowest - _AXIS_ROOM_DB, highest + _AXIS_ROOM_DB])
 
 
 def mean_curve(curve: OrderCurve, full_scale_db: float) -> tuple[FloatArray, FloatArray]:

@@ -105,8 +105,25 @@ def choose_columns(
             else:
                 chosen.append(Choice(index=index, meaning=kind, name=names[index], unit=unit))
         else:
+            if kind not in asked and not candidates:
+                _refuse_words(path, kind, names, readable_share)
             unused |= _leave_out_or_ask(path, kind, names, candidates)
     return ColumnChoice(chosen=tuple(chosen), unused=unused)
+
+
+def _refuse_words(
+    path: Path, kind: str, names: Sequence[ColumnName], readable_share: Sequence[float]
+) -> None:
+    """Refuse a time or rpm column that is there by name, but holds something else."""
+    if kind not in (TIME, RPM):
+        return
+    for name, share in zip(names, readable_share, strict=True):
+        if kind in kinds_of(name) and share < _LEAST_READABLE:
+            option = _OPTION_NAMES[kind]
+            raise TelemetryError(
+                f'the {option} column "{name.text}" of {path} holds hardly any numbers; export it '
+                f"with numbers, or say --{option}-column, one of: {_listed(names)}"
+            )
 
 
 def _leave_out_or_ask(

@@ -106,7 +106,17 @@ def test_late_rpm_is_put_right(late_s: float) -> None:
 
 @pytest.mark.parametrize("column", list(WEIGHTINGS))
 def test_no_drone_no_band(column: str) -> None:
-    assert find_drone(with_meter(quiet_car("6", 6, bands=0), column)).bands == ()
+    findings = find_drone(with_meter(quiet_car("6", 6, bands=0), column))
+    assert findings.bands == ()
+    assert "one_gear_only" not in {doubt.code for doubt in findings.warnings}
+
+
+@pytest.mark.parametrize(("column", "said"), [("level_a_db", True), ("level_c_db", False)])
+def test_what_a_weighting_hides_is_said(column: str, *, said: bool) -> None:
+    """IEC 61672-1:2013, table 3: -19.1 dB at 100 Hz."""
+    findings = find_drone(with_meter(quiet_car("6", 2), column))
+    message = findings.warnings[0].message
+    assert ("takes about 19 dB off at 100 Hz (IEC 61672-1)" in message) == said
 
 
 def test_a_gap_is_said() -> None:

@@ -102,6 +102,7 @@ def test_one_gear_or_none_known() -> None:
     assert codes(one) == codes(none) == ["one_gear_only"]
     assert "second gear" in doubts(one)[0].message
     assert "road speed" in doubts(none)[0].message
+    assert codes(replace(one, bands=())) == codes(replace(none, bands=())) == []
 
 
 def test_engine_speed_that_begins_late_and_ends_early() -> None:

@@ -157,3 +157,12 @@ def test_page_shows_marks_as_uprights_and_in_words() -> None:
     assert any("at 30.0 s:" in b.text for b in section.blocks if isinstance(b, Text))
     plain = quality_section(examples.contents(examples.findings()))
     assert not any("arked" in b.text for b in plain.blocks if isinstance(b, Text))
+
+
+def test_numbers_on_the_terminal_are_written_one_way() -> None:
+    """Thousands parted by commas, and a plain hyphen before what is negative: some terminals on
+    Windows cannot show a true minus sign, and a lost sign would be worse."""
+    text = shown(examples.findings(examples.band(2240.0)))
+    assert "2,240" in text
+    assert "2,016–2,486" in text
+    assert "−" not in text

@@ -95,19 +95,12 @@ def test_bad_temperature_ranges_are_refused(text: str) -> None:
         units.parse_temperature_range_k(text)
 
 
-def test_speeds() -> None:
-    assert units.parse_speed_m_s("1125.33 ft/s") == pytest.approx(343.000584)
-    assert units.parse_speed_m_s("70 mph") == pytest.approx(31.2928)
-    assert units.parse_speed_m_s("90 km/h") == pytest.approx(25.0)
-
-
 @given(st.text(max_size=70))
 def test_any_text_gives_a_value_or_one_plain_line(text: str) -> None:
     for parse in (
         units.parse_length_m,
         units.parse_temperature_k,
         units.parse_temperature_range_k,
-        units.parse_speed_m_s,
     ):
         refusal = ""
         try:

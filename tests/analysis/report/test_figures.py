@@ -201,3 +201,20 @@ def test_the_verdict_above_the_first_change_has_room() -> None:
     assert chart is not None
     bottom, top = chart.figure.layout.yaxis.range
     assert bottom > 0.0 > -0.5 > top  # bands stand at 0, 1, ... from the top down
+
+
+def test_one_faint_point_does_not_stretch_the_level_axis() -> None:
+    made = findings(band())
+    plain = order_chart(made, 3.0)
+    (curve,) = (each for each in made.curves if each.engine_order == 3.0)
+    total_ms = curve.total_ms.copy()
+    total_ms[7] = curve.background_ms[7] + 1e-14
+    faint = replace(curve, total_ms=total_ms)
+    others = tuple(each for each in made.curves if each.engine_order != 3.0)
+    chart = order_chart(replace(made, curves=(*others, faint)), 3.0)
+    assert chart is not None
+    assert plain is not None
+    low_db, high_db = chart.figure.layout.yaxis.range
+    assert (low_db, high_db) == pytest.approx(plain.figure.layout.yaxis.range, abs=1.0)
+    assert low_db > -80.0
+    assert high_db > np.nanmax(curve.fitted_db)
