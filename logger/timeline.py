@@ -116,7 +116,7 @@ class SoundClock:
             return ClockFit(origin_s=self._lag_s, sound_fast_ppm=None, spread_s=0.0)
         settled = at_s >= _SETTLING_S
         if not settled.any() or np.ptp(at_s[settled]) < _LEAST_FIT_S:
-            origin_s = float(np.median(lag_s))
+            origin_s = float(lag_s.min())
             return ClockFit(
                 origin_s=origin_s, sound_fast_ppm=None, spread_s=_spread(lag_s - origin_s)
             )
