@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import threading
 import time
-from multiprocessing.sharedctypes import Synchronized
+from ctypes import c_longlong
 from pathlib import Path
 
 import numpy as np
@@ -39,7 +39,7 @@ class RampSound:
     sample_rate_hz = RATE_HZ
     channel_count = 1
 
-    def __init__(self, given: Synchronized[int]) -> None:
+    def __init__(self, given: c_longlong) -> None:
         self._given = given
         self._pause = threading.Event()
 
@@ -63,7 +63,7 @@ class CountingSource:
 
     name = "counting"
 
-    def __init__(self, given: Synchronized[int]) -> None:
+    def __init__(self, given: c_longlong) -> None:
         self._given = given
         self._pause = threading.Event()
 
@@ -79,7 +79,7 @@ class CountingSource:
         return
 
 
-def run(out: str, frames: Synchronized[int], readings: Synchronized[int]) -> None:
+def run(out: str, frames: c_longlong, readings: c_longlong) -> None:
     """Record until somebody kills this process."""
     record_drive(
         RampSound(frames),

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import multiprocessing
 import sys
+import time
 import wave
+from ctypes import c_longlong
 from multiprocessing.context import ForkServerContext
 from pathlib import Path
 
@@ -18,6 +20,7 @@ from tests.logger.recording.killed import RATE_HZ
 
 KILLS = 100
 _STEP_24 = 2.0**-23
+_CHILD_S = 60.0
 
 
 @pytest.fixture(scope="module")
@@ -37,15 +40,19 @@ def test_a_kill_at_any_moment_costs_at_most_a_second(
     lost_s, late_rows = [], []
     for number in range(KILLS):
         out = tmp_path / f"{number}"
-        frames, readings = processes.Value("q", 0), processes.Value("q", 0)
+        # without locks: a child killed while it holds one would keep it for ever
+        frames, readings = processes.RawValue(c_longlong), processes.RawValue(c_longlong)
         process = processes.Process(target=killed.run, args=(str(out), frames, readings))
         process.start()
         wanted = int(rng.integers(RATE_HZ // 10, 4 * RATE_HZ))
+        give_up_s = time.monotonic() + _CHILD_S
         while frames.value < wanted:
             assert process.is_alive()
+            assert time.monotonic() < give_up_s, f"only {frames.value} frames of {wanted}"
             process.join(0.001)
         process.kill()
-        process.join()
+        process.join(_CHILD_S)
+        assert not process.is_alive()
         session = read_session(out)
         assert [one.code for one in session.metadata.trouble] == ["interrupted"]
         lost_s.append((frames.value - session.frame_count) / RATE_HZ)
