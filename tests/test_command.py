@@ -24,10 +24,12 @@ import analysis.find
 import logger.plain_lines
 import pipenote
 from analysis.documents import result_schema
+from logger.calibration import write_calibration
 from logger.session import read_session
 from logger.status import Status
 from tests.logger.recording.fake_portaudio import FakeStream, fake_portaudio
 from tests.logger.recording.scripted import noise
+from tests.logger.test_calibration import GOOD
 
 SESSIONS = Path(__file__).parents[1] / "recorded_sessions"
 BASELINE, POSTFIX = str(SESSIONS / "baseline"), str(SESSIONS / "postfix")
@@ -219,6 +221,9 @@ def test_a_reader_that_leaves_early_is_no_trouble() -> None:
         "import --out new --audio nowhere.wav",
         f"import --out new --telemetry {CAR}",
         f"import --out new --audio {CAR}",
+        f"import --out new --audio {BASELINE}/audio.wav --calibration nowhere.json",
+        f"import --out new --audio {BASELINE}/audio.wav --microphone-response nowhere.txt",
+        f"import --out new --telemetry {OLD_LEVELS}/telemetry.csv --full-scale-db-spl 120",
         f"import --out {BASELINE} --telemetry {BASELINE}/telemetry.csv",
         f"import --out new --telemetry {BASELINE}/telemetry.csv --car {BASELINE}/session.json",
     ],
@@ -384,6 +389,18 @@ def test_import_then_find(run: Run, tmp_path: Path) -> None:
     document = only_document(run("find", out, "--json"), "find")
     assert document["drone_bands"][0]["engine_order"] == 3.0
     assert document["cylinders"] == 6
+
+
+def test_import_takes_calibration_and_response_of_the_microphone(run: Run, tmp_path: Path) -> None:
+    calibration, response, out = tmp_path / "mic.json", tmp_path / "mic.txt", tmp_path / "drive"
+    write_calibration(GOOD, calibration, overwrite=False)
+    response.write_text("20 -3.5\n1000 0.0\n", encoding="utf-8")
+    words = ("--calibration", calibration, "--microphone-response", response)
+    result = run("import", "--out", out, "--audio", f"{BASELINE}/audio.wav", *words)
+    assert result.status == 0, result.err
+    metadata = read_session(out).metadata
+    assert metadata.full_scale_db_spl == GOOD.full_scale_db_spl
+    assert metadata.response == ((20.0, -3.5), (1000.0, 0.0))
 
 
 def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

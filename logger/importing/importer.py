@@ -75,6 +75,7 @@ def import_session(
         start_time_utc=None if telemetry is None else telemetry.start,
         devices=_devices(request),
         full_scale_db_spl=request.full_scale_db_spl,
+        response=request.response,
         car=request.car,
         cylinders=cylinders,
         stroke_cycle=stroke_cycle or 4,
@@ -140,6 +141,8 @@ def _check_request(
             f"--full-scale-db-spl must be {_FULL_SCALE_DB[0]:g} to {_FULL_SCALE_DB[1]:g} dB, "
             f"got {full_scale:g}; it is the level that a full-scale sine stands for"
         )
+    if request.audio is None and (full_scale is not None or request.response):
+        raise SessionError("a calibration or a response belongs to sound; say --audio too")
     if not math.isfinite(request.options.time_offset_s):
         raise TelemetryError("--time-offset-s must be a finite number of seconds")
     for source in (request.audio, request.telemetry):

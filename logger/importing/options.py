@@ -34,11 +34,24 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
         "--channel", type=int, metavar="N", help="keep this channel of the sound only"
     )
     parser.add_argument("--stroke-cycle", type=int, choices=(2, 4), help="strokes (default: 4)")
-    parser.add_argument(
+    full_scale = parser.add_mutually_exclusive_group()
+    full_scale.add_argument(
         "--full-scale-db-spl",
         type=float,
         metavar="DB",
         help="sound pressure level of a full-scale sine, from a calibrator",
+    )
+    full_scale.add_argument(
+        "--calibration",
+        type=Path,
+        metavar="FILE",
+        help="from pipenote check --calibrate, with the same microphone and gain",
+    )
+    parser.add_argument(
+        "--microphone-response",
+        type=Path,
+        metavar="FILE",
+        help="Hz and dB per line: what the microphone shows too much",
     )
     parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
     columns = parser.add_argument_group(
@@ -58,9 +71,19 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
 
 
 def import_request(options: argparse.Namespace, car: Mapping[str, object] | None) -> ImportRequest:
-    """Put the request together from the options and the car file's content."""
-    from logger.importing.request import ImportRequest, TelemetryOptions
+    """Put the request together from the options and the car file's content.
 
+    Raises
+    ------
+    LoggerError
+        A calibration or a microphone's response that cannot be read.
+    """
+    from logger.calibration import read_calibration
+    from logger.importing.request import ImportRequest, TelemetryOptions
+    from logger.microphone_response import read_response
+
+    response = options.microphone_response
+    calibration = None if options.calibration is None else read_calibration(options.calibration)
     columns = {field.name: getattr(options, field.name) for field in fields(TelemetryOptions)}
     return ImportRequest(
         audio=options.audio,
@@ -70,7 +93,10 @@ def import_request(options: argparse.Namespace, car: Mapping[str, object] | None
         car=car,
         cylinders=options.cylinders,
         stroke_cycle=options.stroke_cycle,
-        full_scale_db_spl=options.full_scale_db_spl,
+        full_scale_db_spl=(
+            options.full_scale_db_spl if calibration is None else calibration.full_scale_db_spl
+        ),
+        response=() if response is None else read_response(response),
         importer=options.importer,
         options=TelemetryOptions(**columns),
     )

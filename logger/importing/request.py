@@ -81,6 +81,8 @@ class ImportRequest:
         Name of a telemetry importer (see :mod:`logger.importing.plugins`); None finds out.
     full_scale_db_spl : float or None
         Sound pressure level of a full-scale sine, when the chain was calibrated.
+    response : tuple of (float, float)
+        Frequency in Hz and dB that the microphone shows too much there; may be empty.
     """
 
     audio: Path | None = None
@@ -91,6 +93,7 @@ class ImportRequest:
     cylinders: int | None = None
     stroke_cycle: int | None = None
     full_scale_db_spl: float | None = None
+    response: tuple[tuple[float, float], ...] = ()
     importer: str | None = None
     options: TelemetryOptions = field(default_factory=TelemetryOptions)
 
