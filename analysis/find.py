@@ -138,6 +138,7 @@ def _find_in_sound(
         ),
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
+        is_flattened=bool(sound.response),
     )
 
 

@@ -175,6 +175,7 @@ class Findings:
     warnings: tuple[Doubt, ...]
     trouble: tuple[Trouble, ...]
     marks_s: tuple[float, ...] = ()  # moments that somebody in the car marked
+    is_flattened: bool = False  # the microphone's response was known and taken out
 
     def band_at(self, rpm: float) -> int | None:
         """Give the number of the band, counted from 1, that holds this engine speed."""

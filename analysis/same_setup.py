@@ -106,6 +106,16 @@ def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> 
                 "are of the same car.",
             )
         )
+    if baseline.is_flattened != postfix.is_flattened:
+        with_it, without = sorted((baseline, postfix), key=lambda each: not each.is_flattened)
+        doubts.append(
+            Doubt(
+                code="response_differs",
+                message=f"The microphone's response was taken out of {with_it.drive_name} but not "
+                f"of {without.drive_name}, so levels differ by what the microphone shows too much; "
+                "give --microphone-response for both drives or for neither.",
+            )
+        )
     if baseline.levels_only:
         doubts.append(
             Doubt(

@@ -211,6 +211,17 @@ def test_other_engine_is_said() -> None:
     assert codes == {"engine_differs"}
 
 
+def test_a_response_taken_out_of_one_drive_only_is_said() -> None:
+    plain = replace(drive(BEFORE_MS, (BAND,)), drive_name="plain")
+    flat = replace(drive(changed(-15.0), seed=2), drive_name="flat", is_flattened=True)
+    for before, after in ((plain, flat), (replace(flat, bands=(BAND,)), plain)):
+        (doubt,) = compare_drives(before, after).warnings
+        assert doubt.code == "response_differs"
+        assert "taken out of flat but not of plain" in doubt.message
+    both = compare_drives(replace(plain, is_flattened=True), flat)
+    assert both.warnings == ()
+
+
 def test_levels_only_drives_take_part() -> None:
     def levels(order_ms: FloatArray, seed: int, bands: tuple[DroneBand, ...] = ()) -> Findings:
         rng = np.random.default_rng(seed)

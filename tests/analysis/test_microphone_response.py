@@ -195,3 +195,4 @@ def test_the_bands_found_are_those_of_a_true_microphone(
         assert other.rise_db == pytest.approx(one.rise_db, abs=WITHIN_DB)
         assert other.peak_hz == pytest.approx(one.peak_hz, rel=0.001)
     assert untold.bands[0].level_db < true.bands[0].level_db - 1.0
+    assert (true.is_flattened, told.is_flattened, untold.is_flattened) == (False, True, False)
