@@ -75,13 +75,14 @@ def _demo(arguments: Arguments) -> int:
     here = _SESSIONS.relative_to(Path.cwd()) if _SESSIONS.is_relative_to(Path.cwd()) else _SESSIONS
     baseline, postfix = str(here / "baseline"), str(here / "postfix")
     car = ("--car", str(here / "car.toml"))
+    built = (*car, "--built", "909 mm")
     report = out / "report.html"
     steps = (
         ("The drone in the baseline drive", ("find", baseline)),
         ("The branch to build", ("size", baseline, *car)),
-        ("Did it work?", ("compare", baseline, postfix)),
+        ("Did it work?", ("compare", baseline, postfix, *built)),
         ("An old log without sound", ("find", str(here / "old_levels"))),
-        ("The report", ("report", baseline, postfix, *car, "--out", str(report), "--overwrite")),
+        ("The report", ("report", baseline, postfix, *built, "--out", str(report), "--overwrite")),
     )
     for title, command in steps:
         print(f"\n{title}: pipenote {shlex.join(command)}\n", flush=True)
@@ -190,9 +191,10 @@ def _compare(arguments: Arguments) -> int:
     from analysis.documents import comparison_document
     from analysis.text_tables import compare_text
 
-    baseline, _ = _findings(arguments.baseline, arguments)
+    baseline, car = _findings(arguments.baseline, arguments)
     postfix, _ = _findings(arguments.postfix, arguments)
-    comparison = compare_drives(baseline, postfix)
+    built = sizing_options.branches_as_built(baseline, car, arguments)
+    comparison = compare_drives(baseline, postfix, built)
     _give(arguments, comparison_document(comparison), compare_text(comparison))
     return DONE
 
@@ -208,10 +210,11 @@ def _report(arguments: Arguments) -> int:
     refuse_existing(arguments.out, overwrite=arguments.overwrite)
     findings, car = _findings(arguments.session, arguments)
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
+    built = sizing_options.branches_as_built(findings, car, arguments)
     contents = ReportContents(
         findings=findings,
-        sizing=_sizing_for_drive(findings, car, arguments),
-        comparison=None if postfix is None else compare_drives(findings, postfix),
+        sizing=sizing_options.sizing_for_drive(findings, car, arguments),
+        comparison=None if postfix is None else compare_drives(findings, postfix, built),
         postfix=postfix,
         provenance=provenance_now(
             software_version=own_version(),
@@ -251,31 +254,11 @@ def _engine(arguments: Arguments, car: Car | None) -> Engine | None:
 
 
 def _sizing_as_asked(arguments: Arguments) -> Sizing | None:
-    from analysis.car import read_car
-    from analysis.sizing import size_branches
-    from analysis.sizing_from_drive import request_for_frequency
-
     frequency_hz = sizing_options.asked_frequency(arguments)
-    if frequency_hz is None:
-        findings, car = _findings(arguments.session, arguments)
-        return _sizing_for_drive(findings, car, arguments)
-    car = None if arguments.car is None else read_car(arguments.car)
-    request = request_for_frequency(
-        frequency_hz=frequency_hz, engine_order=arguments.order, car=car
-    )
-    return size_branches(sizing_options.with_options(request, arguments))
-
-
-def _sizing_for_drive(findings: Findings, car: Car | None, arguments: Arguments) -> Sizing | None:
-    from analysis.sizing import size_branches
-    from analysis.sizing_from_drive import band_to_cure, request_for_band
-
-    band = band_to_cure(findings, arguments.band)
-    if band is None:
-        return None
-    return size_branches(
-        sizing_options.with_options(request_for_band(findings, band, car), arguments)
-    )
+    if frequency_hz is not None:
+        return sizing_options.sizing_for_frequency(frequency_hz, arguments)
+    findings, car = _findings(arguments.session, arguments)
+    return sizing_options.sizing_for_drive(findings, car, arguments)
 
 
 # --- output -------------------------------------------------------------------------------------
@@ -360,6 +343,8 @@ def _size_options(parser: argparse.ArgumentParser) -> None:
 def _compare_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("baseline", type=Path, metavar="BASELINE", help="session before the work")
     parser.add_argument("postfix", type=Path, metavar="POSTFIX", help="session after the work")
+    sizing_options.add_sizing_options(parser)
+    sizing_options.add_built_option(parser)
     options.add_drive_options(parser)
     options.add_json_option(parser)
 
@@ -372,6 +357,7 @@ def _report_options(parser: argparse.ArgumentParser) -> None:
     options.add_out_option(parser, "FILE.html", "page to write")
     options.add_overwrite_option(parser)
     sizing_options.add_sizing_options(parser)
+    sizing_options.add_built_option(parser)
     options.add_drive_options(parser)
 
 

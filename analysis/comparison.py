@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from analysis.common_scale import on_scale
@@ -13,16 +15,21 @@ from analysis.level_change import LevelChange, change_over
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import curve_of, lay_out
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
+from analysis.trim import BuiltBranch, advise_trims
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
 
 
-def compare_drives(baseline: Findings, postfix: Findings) -> Comparison:
+def compare_drives(
+    baseline: Findings, postfix: Findings, built: Sequence[BuiltBranch] = ()
+) -> Comparison:
     """Compare a baseline drive with one after the work on the exhaust.
 
     Parameters
     ----------
     baseline, postfix : Findings
         Both with sound, or both with levels only, in the same level unit.
+    built : sequence of BuiltBranch
+        The branches that were welded on in between; without them nothing is said about trimming.
 
     Raises
     ------
@@ -33,6 +40,7 @@ def compare_drives(baseline: Findings, postfix: Findings) -> Comparison:
     postfix = on_scale(postfix, baseline.full_scale_db)
     setup = setup_change(baseline, postfix)
     gain_db = setup.likely_gain_db
+    trims, trim_doubts = advise_trims(baseline, postfix, built)
     measured = [_change_in(band, baseline, postfix) for band in baseline.bands]
     changes = tuple(
         BandChange(
@@ -51,8 +59,12 @@ def compare_drives(baseline: Findings, postfix: Findings) -> Comparison:
         changes=changes,
         new_bands=tuple(b for b in postfix.bands if not _overlapping(b, baseline.bands)),
         curves=_curves(baseline, postfix),
-        trims=(),
-        warnings=setup_doubts(baseline, postfix, setup) + _coverage_doubts(baseline, measured),
+        trims=trims,
+        warnings=(
+            *setup_doubts(baseline, postfix, setup),
+            *_coverage_doubts(baseline, measured),
+            *trim_doubts,
+        ),
     )
 
 

@@ -121,8 +121,17 @@ def _change(change: BandChange) -> dict[str, Json]:
 def _trim(trim: Trim) -> dict[str, Json]:
     return {
         "branch": trim.branch,
+        "built_length_mm": _number(1000.0 * trim.built_length_m),
         "cut_mm": _number(1000.0 * trim.cut_m),
+        "ci95_mm": [_number(1000.0 * end) for end in (trim.ci95_m.low, trim.ci95_m.high)],
         "gas_temperature_c": _number(trim.gas_temperature_k - 273.15),
+        "gas_temperature_ci95_c": [
+            _number(end - 273.15)
+            for end in (trim.gas_temperature_ci95_k.low, trim.gas_temperature_ci95_k.high)
+        ],
+        "works_at_hz": _number(trim.works_at_hz),
+        "wanted_hz": _number(trim.wanted_hz),
+        "is_worth_it": trim.is_worth_it,
     }
 
 

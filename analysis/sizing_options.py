@@ -11,10 +11,14 @@ from typing import TYPE_CHECKING
 from analysis.errors import QuantityError, SizingError
 
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
-    from analysis.branches import Target, Tube
+    from analysis.branches import Sizing, Target, Tube
+    from analysis.car import Car
+    from analysis.findings import Findings
     from analysis.sizing_request import SizingRequest
+    from analysis.trim import BuiltBranch
 
 _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
+_MOST_BRANCHES = 2
 _WIDEST = 0.6  # of the peak's frequency; beyond, it is no resonance
 
 
@@ -37,6 +41,16 @@ def add_sizing_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--width", metavar="WIDTH", help='half-power width of the drone: "17 Hz" or "340 rpm"'
+    )
+
+
+def add_built_option(parser: argparse.ArgumentParser) -> None:
+    """Add what was really welded on, where it is not what ``size`` said with the same options."""
+    parser.add_argument(
+        "--built",
+        action="append",
+        metavar="LENGTH",
+        help='length of a branch as built, "702 mm"; once for each (default: as size says)',
     )
 
 
@@ -74,6 +88,68 @@ def asked_frequency(options: argparse.Namespace) -> float | None:
     if by_rpm:
         return float(options.rpm * options.order / 60.0)
     return None if options.hz is None else float(options.hz)
+
+
+def sizing_for_frequency(frequency_hz: float, options: argparse.Namespace) -> Sizing:
+    """Size for a frequency without a drive.
+
+    Raises
+    ------
+    AnalysisError
+        A car file, option or frequency that cannot be used.
+    """
+    from analysis.car import read_car
+    from analysis.sizing import size_branches
+    from analysis.sizing_from_drive import request_for_frequency
+
+    car = None if options.car is None else read_car(options.car)
+    request = request_for_frequency(frequency_hz=frequency_hz, engine_order=options.order, car=car)
+    return size_branches(with_options(request, options))
+
+
+def sizing_for_drive(
+    findings: Findings, car: Car | None, options: argparse.Namespace
+) -> Sizing | None:
+    """Size for the worst band of a drive, or the one asked for; None when no branch would help.
+
+    Raises
+    ------
+    AnalysisError
+        An option or band that cannot be used.
+    """
+    from analysis.sizing import size_branches
+    from analysis.sizing_from_drive import band_to_cure, request_for_band
+
+    band = band_to_cure(findings, options.band)
+    if band is None:
+        return None
+    return size_branches(with_options(request_for_band(findings, band, car), options))
+
+
+def branches_as_built(
+    baseline: Findings, car: Car | None, options: argparse.Namespace
+) -> tuple[BuiltBranch, ...]:
+    """Branches welded on after the baseline: as sized with these options, or as ``--built`` says.
+
+    Without ``--car`` and without ``--built`` nobody said that there are any.
+
+    Raises
+    ------
+    AnalysisError
+        An option or length that cannot be used.
+    """
+    from analysis.trim import built_branches
+    from analysis.units import parse_length_m
+
+    lengths_m = tuple(parse_length_m(text) for text in options.built or ())
+    if len(lengths_m) > _MOST_BRANCHES:
+        raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
+    if options.car is None and not lengths_m:
+        return ()
+    asked = argparse.Namespace(**vars(options))
+    asked.branches = len(lengths_m) or options.branches
+    sizing = sizing_for_drive(baseline, car, asked)
+    return () if sizing is None else built_branches(sizing, lengths_m)
 
 
 def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingRequest:

@@ -201,9 +201,19 @@ def _new_band(band: DroneBand) -> str:
 
 
 def _trim(trim: Trim) -> str:
-    what = "shorten by" if trim.cut_m > 0 else "lengthen by"
     gas = temperature_both(trim.gas_temperature_k)
-    return f"{what} {length_both(abs(trim.cut_m))}; it works at {gas}"
+    where = (
+        f"it works at {trim.works_at_hz:.1f} Hz (gas at {gas}) and should at "
+        f"{trim.wanted_hz:.1f} Hz"
+    )
+    if not trim.is_worth_it:
+        return f"leave it at {length_both(trim.built_length_m)}: {where}"
+    what = "shorten by" if trim.cut_m > 0 else "lengthen by"
+    nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
+    return (
+        f"{what} {length_both(abs(trim.cut_m))}, from {1e3 * trim.built_length_m:.0f} mm (95 %: "
+        f"{1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
+    )
 
 
 def _doubts(doubts: Iterable[Doubt]) -> Iterator[Row]:

@@ -48,11 +48,21 @@ class OrderBeforeAfter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trim:
-    """How far to shorten a branch (negative: lengthen), from where it really works."""
+    """How far to shorten a branch (negative: lengthen), from where it really works.
+
+    ``is_worth_it`` is false where the branch works so near to where it should, or where that is so
+    uncertain, that cutting gains nothing. Intervals are of 95 %.
+    """
 
     branch: int  # 1-based
+    built_length_m: float
     cut_m: float
+    ci95_m: Interval
+    works_at_hz: float
+    wanted_hz: float
     gas_temperature_k: float
+    gas_temperature_ci95_k: Interval
+    is_worth_it: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

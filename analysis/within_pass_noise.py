@@ -30,13 +30,26 @@ def variance_of_passes(curve: OrderCurve, table: PassTable) -> FloatArray:
     curve : the order over the whole drive, from which the scatter is read
     table : the order over the band
     """
-    tone = np.maximum(table.curve_ms, 0.0)
-    noise = np.maximum(table.background_curve_ms, 0.0)
     held = table.seconds > 0.0
-    per_second = (2.0 * tone * noise + 2.0 * noise**2) * _seconds_of_a_frame(curve)
-    of_points = per_second / np.where(held, table.seconds, np.inf)
+    of_points = _variance_of_a_second(curve, table) / np.where(held, table.seconds, np.inf)
     total = np.where(held, of_points, 0.0).sum(axis=1)
     return np.asarray(total / held.sum(axis=1) ** 2)
+
+
+def variance_of_bins(curve: OrderCurve, table: PassTable) -> FloatArray:
+    """Variance of the curve over all passes in each bin [shape=(n_bins,)]; NaN where none is held.
+
+    Parameters
+    ----------
+    curve, table : as for :func:`variance_of_passes`
+    """
+    return np.asarray(_variance_of_a_second(curve, table) / _positive(table.seconds.sum(axis=0)))
+
+
+def _variance_of_a_second(curve: OrderCurve, table: PassTable) -> FloatArray:
+    tone = np.maximum(table.curve_ms, 0.0)
+    noise = np.maximum(table.background_curve_ms, 0.0)
+    return np.asarray((2.0 * tone * noise + 2.0 * noise**2) * _seconds_of_a_frame(curve))
 
 
 def _seconds_of_a_frame(curve: OrderCurve) -> float:

@@ -139,6 +139,18 @@ def test_compare_gives_one_document(run: Run) -> None:
     assert document["bands"][0]["engine_order"] == 3.0
 
 
+def test_compare_says_what_to_trim_from_the_length_as_built(run: Run) -> None:
+    document = only_document(
+        run("compare", BASELINE, POSTFIX, "--built", "909 mm", "--json"), "compare"
+    )
+    (trim,) = document["trim"]
+    # truth of the recorded drives: the branch works at 110.5 Hz, the drone peaks at 112.0 Hz
+    assert trim["works_at_hz"] == pytest.approx(110.5, rel=0.005)
+    assert trim["cut_mm"] == pytest.approx(909.0 * (1.0 - 110.5 / 112.0), abs=3.0)
+    assert trim["is_worth_it"]
+    assert only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")["trim"] == []
+
+
 def test_report_is_written_once_and_replaced_only_when_asked(run: Run, tmp_path: Path) -> None:
     page = tmp_path / "report.html"
     page.write_text("mine", encoding="utf-8")
@@ -210,6 +222,8 @@ def test_a_reader_that_leaves_early_is_no_trouble() -> None:
         f"size {BASELINE} --band 0",
         f"compare {BASELINE}",
         f"compare {BASELINE} nowhere",
+        f"compare {BASELINE} {POSTFIX} --built wide",
+        f"compare {BASELINE} {POSTFIX} --built 1m --built 1m --built 1m",
         f"compare {BASELINE} {OLD_LEVELS}",
         f"report {BASELINE}",
         f"report {BASELINE} --out {SESSIONS}",

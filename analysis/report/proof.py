@@ -48,10 +48,21 @@ def proof_section(contents: ReportContents) -> Section | None:
 
 def trim_words(trim: Trim) -> str:
     """Say what to do to one branch."""
+    gas = trim.gas_temperature_ci95_k
+    where = (
+        f"it works at {words.hertz(trim.works_at_hz)} and should at "
+        f"{words.hertz(trim.wanted_hz)}; its gas is at about "
+        f"{words.temperature(trim.gas_temperature_k)} (95 %: {words.temperature(gas.low)} to "
+        f"{words.temperature(gas.high)})"
+    )
+    if not trim.is_worth_it:
+        return f"Leave branch {trim.branch} at {words.length(trim.built_length_m)}: {where}."
     verb = "Shorten" if trim.cut_m > 0 else "Lengthen"
+    nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
     return (
-        f"{verb} branch {trim.branch} by {words.length(abs(trim.cut_m))}: the drive shows its gas "
-        f"at about {words.temperature(trim.gas_temperature_k)}."
+        f"{verb} branch {trim.branch} by {words.length(abs(trim.cut_m))}, from "
+        f"{words.length(trim.built_length_m)} (95 %: "
+        f"{words.length(nearest_m)} to {words.length(farthest_m)}): {where}."
     )
 
 

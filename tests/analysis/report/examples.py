@@ -294,10 +294,22 @@ def comparison(verdict: Verdict = Verdict.CURED, change_db: float = -14.2) -> Co
                 after_db=before_db + change_db * inside,
             ),
         ),
-        trims=(Trim(branch=1, cut_m=0.012, gas_temperature_k=438.15),),
+        trims=(TRIM,),
         warnings=(),
     )
 
+
+TRIM = Trim(
+    branch=1,
+    built_length_m=0.909,
+    cut_m=0.020,
+    ci95_m=Interval(low=0.014, high=0.026),
+    works_at_hz=109.0,
+    wanted_hz=112.0,
+    gas_temperature_k=438.15,
+    gas_temperature_ci95_k=Interval(low=432.0, high=444.5),
+    is_worth_it=True,
+)
 
 PROVENANCE = Provenance(
     software_version="0.1.0",

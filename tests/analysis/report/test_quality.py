@@ -14,8 +14,9 @@ from analysis.report.cautions import CAUTIONS, cautions_section
 from analysis.report.levels import levels_section
 from analysis.report.proof import proof_section, trim_words
 from analysis.report.quality import quality_section
-from analysis.verdicts import Trim, Verdict
+from analysis.verdicts import Verdict
 from tests.analysis.report.examples import (
+    TRIM,
     band,
     comparison,
     contents,
@@ -108,8 +109,13 @@ def test_no_second_drive_no_proof() -> None:
 
 @pytest.mark.parametrize(("cut_m", "verb"), [(0.012, "Shorten"), (-0.012, "Lengthen")])
 def test_trim_is_said_as_an_action(cut_m: float, verb: str) -> None:
-    trim = Trim(branch=2, cut_m=cut_m, gas_temperature_k=438.15)
-    assert trim_words(trim).startswith(f"{verb} branch 2 by 12 mm (1/2 in)")
+    trim = replace(TRIM, branch=2, cut_m=cut_m)
+    assert trim_words(trim).startswith(f"{verb} branch 2 by 12 mm (1/2 in), from 909 mm (35 13/16")
+
+
+def test_a_branch_that_works_well_enough_is_left_alone() -> None:
+    trim = replace(TRIM, is_worth_it=False)
+    assert trim_words(trim).startswith("Leave branch 1 at 909 mm")
 
 
 def test_the_a_weighting_of_the_standard_is_named_at_100_hz() -> None:

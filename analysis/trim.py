@@ -1,0 +1,157 @@
+"""What to trim: from where a built branch works to its gas, and to the length that it should have.
+
+A branch that works at ``f0`` with acoustic length ``L`` (junction correction included) holds gas in
+which sound runs ``4 L f0``. The gas stays what it is when the cap moves a little, so the length for
+the wanted frequency follows, and nobody need measure a temperature.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scipy.optimize import brentq
+
+from analysis.branch_at_work import WorkingBranch, working_branches
+from analysis.branches import Sizing
+from analysis.common_scale import on_scale
+from analysis.duct import quarter_wave_hz, quarter_wave_length_m
+from analysis.errors import SizingError
+from analysis.findings import Doubt, Findings, Interval
+from analysis.gas import COLDEST_K, HOTTEST_K, exhaust_gas
+from analysis.verdicts import Trim
+
+WORTH_IT = (
+    0.01  # off its frequency by less, a branch loses nothing that anybody hears: common practice
+)
+SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltBranch:
+    """A branch as it was welded on, and the frequency that it should work at.
+
+    ``length_m`` and ``end_correction_m`` are as in :class:`analysis.branches.Branch`.
+    """
+
+    length_m: float
+    end_correction_m: float
+    bore_m: float
+    wanted_hz: float
+
+    def tuned_hz(self, temperature_k: float) -> float:
+        """Where it works with gas of this temperature."""
+        acoustic_m = self.length_m + self.end_correction_m
+        return float(quarter_wave_hz(acoustic_m, exhaust_gas(temperature_k), self.bore_m))
+
+    def right_length_m(self, temperature_k: float) -> float:
+        """How long it should be with gas of this temperature."""
+        gas = exhaust_gas(temperature_k)
+        acoustic_m = float(quarter_wave_length_m(self.wanted_hz, gas, self.bore_m))
+        return acoustic_m - self.end_correction_m
+
+
+def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
+    """Take the branches as sized; the lengths are those really built, or none if as sized.
+
+    A single branch should work at the drone's peak, two each at their own frequency.
+
+    Raises
+    ------
+    SizingError
+        There are more or fewer lengths than branches.
+    """
+    branches = sizing.branches
+    if lengths_m and len(lengths_m) != len(branches):
+        raise SizingError(
+            f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
+            "say --built once for each branch, or --branches with their number"
+        )
+    alone = len(branches) == 1
+    return tuple(
+        BuiltBranch(
+            length_m=length_m,
+            end_correction_m=branch.end_correction_m,
+            bore_m=branch.tube.inner_diameter_m,
+            wanted_hz=sizing.target.peak_hz if alone else branch.tuned_hz,
+        )
+        for branch, length_m in zip(
+            branches, lengths_m or [branch.length_m for branch in branches], strict=True
+        )
+    )
+
+
+def advise_trims(
+    baseline: Findings, postfix: Findings, built: Sequence[BuiltBranch]
+) -> tuple[tuple[Trim, ...], tuple[Doubt, ...]]:
+    """Tell how far to trim each built branch, and what cannot be told.
+
+    Parameters
+    ----------
+    baseline, postfix : Findings
+        The drives before and after the branches were welded on.
+    """
+    if baseline.levels_only or not built:
+        return (), ()
+    wanted_hz = [branch.wanted_hz for branch in built]
+    working = working_branches(baseline, on_scale(postfix, baseline.full_scale_db), wanted_hz)
+    if not working:
+        return (), (
+            _doubt("both drives must sweep through the drone, in both more slowly than now"),
+        )
+    trims: list[Trim] = []
+    doubts: list[Doubt] = []
+    for number, (branch, at_work) in enumerate(zip(built, working, strict=True), start=1):
+        trouble = _trouble(branch, at_work)
+        if trouble:
+            doubts.append(_doubt(f"branch {number}: {trouble}"))
+        else:
+            trims.append(_trim(number, branch, at_work))
+    return tuple(trims), tuple(doubts)
+
+
+def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
+    ends = at_work.ci95_hz
+    if ends.high - ends.low > 2.0 * SURE_ENOUGH * at_work.tuned_hz:
+        return (
+            f"it works somewhere between {ends.low:.0f} and {ends.high:.0f} Hz, too vague to cut "
+            "by; record two or three slow passes more of each drive"
+        )
+    coldest_hz, hottest_hz = branch.tuned_hz(COLDEST_K), branch.tuned_hz(HOTTEST_K)
+    if not coldest_hz < ends.low < ends.high < hottest_hz:
+        return (
+            f"it seems to work at {at_work.tuned_hz:.1f} Hz, which no gas explains for a length "
+            f"of {1e3 * branch.length_m:.0f} mm; measure it again and look for a leak"
+        )
+    return ""
+
+
+def _trim(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
+    ends = at_work.ci95_hz
+    cold_k, gas_k, hot_k = (
+        _gas_temperature_k(branch, hz) for hz in (ends.low, at_work.tuned_hz, ends.high)
+    )
+    off = at_work.tuned_hz / branch.wanted_hz - 1.0
+    return Trim(
+        branch=number,
+        built_length_m=branch.length_m,
+        cut_m=branch.length_m - branch.right_length_m(gas_k),
+        ci95_m=Interval(
+            low=branch.length_m - branch.right_length_m(hot_k),
+            high=branch.length_m - branch.right_length_m(cold_k),
+        ),
+        works_at_hz=at_work.tuned_hz,
+        wanted_hz=branch.wanted_hz,
+        gas_temperature_k=gas_k,
+        gas_temperature_ci95_k=Interval(low=cold_k, high=hot_k),
+        is_worth_it=abs(off) >= WORTH_IT and not ends.low < branch.wanted_hz < ends.high,
+    )
+
+
+def _gas_temperature_k(branch: BuiltBranch, tuned_hz: float) -> float:
+    return float(brentq(lambda k: branch.tuned_hz(k) - tuned_hz, COLDEST_K, HOTTEST_K, xtol=1e-6))
+
+
+def _doubt(what: str) -> Doubt:
+    return Doubt(code="trim_unknown", message=f"What to trim cannot be told: {what}.")
