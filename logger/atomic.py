@@ -8,7 +8,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -53,19 +53,27 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
         raise
 
 
-def write_synced(path: Path, data: bytes) -> None:
+def write_synced(path: Path, pieces: Iterable[bytes]) -> None:
     """Write a new file and wait until the disk has it."""
     with path.open("xb") as file:
-        file.write(data)
+        file.writelines(pieces)
         file.flush()
         os.fsync(file.fileno())
 
 
 def replace_file(path: Path, data: bytes) -> None:
     """Write a file anew, so that at any moment the old or the new one is there, whole."""
+    replace_file_piecewise(path, (data,))
+
+
+def replace_file_piecewise(path: Path, pieces: Iterable[bytes]) -> None:
+    """As :func:`replace_file`, for a file that need not fit into memory.
+
+    ``pieces`` may be read from the file that is replaced.
+    """
     part = path.with_name(f".{path.name}.part")
     part.unlink(missing_ok=True)
-    write_synced(part, data)
+    write_synced(part, pieces)
     _rename(part, path)
 
 

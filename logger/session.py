@@ -219,8 +219,8 @@ def write_session(out: Path, content: SessionContent, *, overwrite: bool = False
             for file in audio_files(folder):
                 sync_file(file)
         if telemetry is not None:
-            write_synced(folder / TELEMETRY_FILE, telemetry)
-        write_synced(folder / METADATA_FILE, metadata)
+            write_synced(folder / TELEMETRY_FILE, (telemetry,))
+        write_synced(folder / METADATA_FILE, (metadata,))
 
 
 def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> bytes:

@@ -2,21 +2,23 @@
 
 While the recording runs a reading is placed on the sound's clock as well as is known by then; a
 recording that is killed keeps those times, a few milliseconds off. At the end the whole of both
-clocks is known, and with it the file is written once more.
+clocks is known, and with it the file is written once more. What that takes waits in a nameless
+file, so that a long drive needs no more memory than a short one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import os
-from array import array
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Iterator
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.atomic import replace_file
+from logger.atomic import replace_file_piecewise
 from logger.session_folder import TELEMETRY_FILE
 from logger.sources.contract import QUANTITIES, Reading
 
@@ -25,6 +27,8 @@ PlaceTimes = Callable[[FloatArray, FloatArray], FloatArray]
 
 _COLUMNS = ("time_s", *QUANTITIES, "half_round_trip_s")
 _STEP_S = 1e-6  # times are written in steps of this
+_ROWS_AT_ONCE = 8192
+_LATEST_S = 30.0  # a reading out of the sound comes so much later than it was, at most
 
 
 class TelemetryLog:
@@ -39,11 +43,10 @@ class TelemetryLog:
     def __init__(self, folder: Path) -> None:
         self.row_count = 0
         self._path = folder / TELEMETRY_FILE
-        self._midpoint_s = array("d")
-        self._frame = array("d")  # NaN where the reading did not come out of the sound
         self._last_time_s = -np.inf
         self._file = self._path.open("x", encoding="utf-8", newline="\n", buffering=1)
         self._file.write(",".join(_COLUMNS) + "\n")
+        self._origins = tempfile.TemporaryFile(dir=folder)  # noqa: SIM115 (until the end)
 
     def append(self, reading: Reading, time_s: float) -> None:
         """Write one reading with its time as far as it is known.
@@ -55,8 +58,8 @@ class TelemetryLog:
             time_s = max(time_s, self._last_time_s + _STEP_S)
             self._last_time_s = time_s
         self._file.write(_line(reading, time_s))
-        self._midpoint_s.append(reading.midpoint_s)
-        self._frame.append(np.nan if reading.frame is None else reading.frame)
+        frame = np.nan if reading.frame is None else reading.frame
+        self._origins.write(np.array([reading.midpoint_s, frame]).tobytes())
         self.row_count += 1
 
     def sync(self) -> None:
@@ -66,20 +69,37 @@ class TelemetryLog:
     def close(self) -> None:
         """Close the file as it is."""
         self._file.close()
+        self._origins.close()
 
     def finish(self, place: PlaceTimes) -> None:
         """Close the file, and write it anew with the times of ``place(midpoint_s, frame)``."""
         self._file.close()
         if self.row_count == 0:
             self._path.unlink()
-            return
-        header, *lines = self._path.read_text(encoding="utf-8").splitlines()
-        times_s = place(np.array(self._midpoint_s), np.array(self._frame))
-        order = np.argsort(times_s, kind="stable")
-        rising_s = _strictly_rising(times_s[order])
-        cells = (lines[row].partition(",")[2] for row in order)
-        rows = [f"{time_s:.6f},{rest}" for time_s, rest in zip(rising_s, cells, strict=True)]
-        replace_file(self._path, ("\n".join((header, *rows)) + "\n").encode("utf-8"))
+        else:
+            replace_file_piecewise(self._path, self._lines_placed(place))
+        self._origins.close()
+
+    def _lines_placed(self, place: PlaceTimes) -> Iterator[bytes]:
+        """Give the whole file, a few thousand rows at a time, sorted by time."""
+        self._origins.seek(0)
+        end_s = -np.inf
+        times_s, cells = np.empty(0), np.empty(0, dtype=object)
+        with self._path.open(encoding="utf-8") as lines:
+            yield next(lines).encode()
+            while rows := [line.partition(",")[2] for line in islice(lines, _ROWS_AT_ONCE)]:
+                origins = np.frombuffer(self._origins.read(16 * len(rows))).reshape(-1, 2)
+                placed_s = place(origins[:, 0], origins[:, 1])
+                times_s = np.concatenate([times_s, placed_s])
+                cells = np.concatenate([cells, np.array(rows, dtype=object)])
+                order = np.argsort(times_s, kind="stable")
+                times_s, cells = times_s[order], cells[order]
+                ready = int(np.searchsorted(times_s, times_s[-1] - _LATEST_S))
+                rising_s = _strictly_rising(times_s[:ready], end_s)
+                yield from _joined(rising_s, cells[:ready])
+                end_s = float(rising_s[-1]) if ready else end_s
+                times_s, cells = times_s[ready:], cells[ready:]
+        yield from _joined(_strictly_rising(times_s, end_s), cells)
 
 
 def _line(reading: Reading, time_s: float) -> str:
@@ -87,6 +107,12 @@ def _line(reading: Reading, time_s: float) -> str:
     return f"{time_s:.6f},{','.join(cells)},{reading.half_round_trip_s:.6f}\n"
 
 
-def _strictly_rising(times_s: FloatArray) -> FloatArray:
-    steps = np.arange(times_s.size) * _STEP_S
-    return np.asarray(np.maximum.accumulate(np.round(times_s, 6) - steps) + steps)
+def _joined(times_s: FloatArray, cells: NDArray[np.object_]) -> Iterator[bytes]:
+    for time_s, rest in zip(times_s, cells, strict=True):
+        yield f"{time_s:.6f},{rest}".encode()
+
+
+def _strictly_rising(times_s: FloatArray, after_s: float) -> FloatArray:
+    steps = np.arange(1, times_s.size + 1) * _STEP_S
+    least_s = np.concatenate([[after_s], np.round(times_s, 6) - steps])
+    return np.asarray(np.maximum.accumulate(least_s)[1:] + steps)
