@@ -10,7 +10,7 @@ from rich.console import Console
 from logger.status import DeviceState, Light, Status
 
 _EVERY_S = 1.0
-_LITTLE_DISK_S = 1800.0
+LITTLE_DISK_S = 1800.0
 
 
 class PlainLines:
@@ -19,6 +19,7 @@ class PlainLines:
     def __init__(self, console: Console) -> None:
         self._console = console
         self._due_s = -math.inf
+        self._advised = ""
 
     def show(self, status: Status) -> None:
         """Take a status; print it when a second is over."""
@@ -26,6 +27,10 @@ class PlainLines:
             return
         self._due_s = status.elapsed_s + _EVERY_S
         self._console.print(status_line(status), soft_wrap=True)
+        advice = "" if status.coverage is None else status.coverage.advice
+        if advice != self._advised:
+            self._advised = advice
+            self._console.print(f"Next: {advice}", soft_wrap=True)
 
 
 def status_line(status: Status) -> str:
@@ -49,6 +54,6 @@ def _device(device: DeviceState) -> str:
 def _counts(status: Status) -> str:
     trouble = f"  trouble {status.trouble_count}" if status.trouble_count else ""
     marks = f"  marks {status.mark_count}" if status.mark_count else ""
-    little = status.disk_left_s < _LITTLE_DISK_S
+    little = status.disk_left_s < LITTLE_DISK_S
     disk = f"  disk full in {status.disk_left_s / 60.0:.0f} min" if little else ""
     return trouble + marks + disk

@@ -11,11 +11,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from rich.console import Console
-from rich.live import Live
-from rich.text import Text
 
 from logger.calibration import check_fit, read_calibration
+from logger.cautions import CAUTIONS
 from logger.errors import DeviceError
+from logger.live_screen import live_screen
 from logger.mark_key import mark_key
 from logger.microphone import (
     Microphone,
@@ -26,20 +26,13 @@ from logger.microphone import (
     load_portaudio,
 )
 from logger.microphone_response import read_response
-from logger.plain_lines import PlainLines, status_line
+from logger.plain_lines import PlainLines
 from logger.recorder import Controls, Recorded, record_drive
 from logger.session import SessionMetadata
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 from logger.status import Status
 from logger.stop_signals import stop_signals
-
-CAUTIONS = (
-    "Drive by the law and not by the rev counter. Start the log before you set off; let a second "
-    "person watch it, or leave it alone until you have stopped.",
-    "Never run an engine indoors. Carry a carbon monoxide alarm in the cabin: it has no smell.",
-    "A loud cabin harms hearing: above 85 dB(A) wear protection or keep the drive short.",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,9 +87,9 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
     with ExitStack() as stack:
         stopped = stack.enter_context(stop_signals())
         keys = stack.enter_context(mark_key())
-        show = stack.enter_context(_display(console, plain=request.plain))
-        hint = ", m marks a moment" if keys.is_there else ""
-        console.print(f"Recording from {facts.name}; Ctrl-C saves and stops{hint}.")
+        hint = "Ctrl-C saves and stops" + (", m marks a moment" if keys.is_there else "")
+        console.print(f"Recording from {facts.name}; {hint}.")
+        show = stack.enter_context(_display(console, hint, plain=request.plain))
         recorded = record_drive(
             Microphone(audio, facts, channels),
             sources,
@@ -146,12 +139,12 @@ def _metadata(
 
 
 @contextmanager
-def _display(console: Console, *, plain: bool) -> Iterator[Callable[[Status], None]]:
+def _display(console: Console, hint: str, *, plain: bool) -> Iterator[Callable[[Status], None]]:
     if plain or not console.is_terminal:
         yield PlainLines(console).show
         return
-    with Live(Text("waiting for sound"), console=console, auto_refresh=False) as live:
-        yield lambda status: live.update(Text(status_line(status)), refresh=True)
+    with live_screen(console, hint) as screen:
+        yield screen.show
 
 
 def _quiet_when_gone(show: Callable[[Status], None]) -> Callable[[Status], None]:

@@ -6,6 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from logger.coverage import Coverage
+
 
 class Light(StrEnum):
     """How a device does."""
@@ -46,6 +48,8 @@ class Status:
     level_db, peak_db : float
         Mean square and highest sample since the last status, over the channels of cabin sound;
         ``-inf`` in silence.
+    full_scale_db : float
+        Level of a full-scale sine, in the same unit.
     level_unit : str
         ``"dB re full scale"`` or ``"dB SPL"``.
     is_too_loud : bool
@@ -56,11 +60,16 @@ class Status:
         Sound first.
     disk_left_s : float
         How long the disk holds out.
+    last_trouble : str
+        In words; empty when there was none.
+    coverage : Coverage or None
+        None where nobody was asked for rpm.
     """
 
     elapsed_s: float
     level_db: float
     peak_db: float
+    full_scale_db: float
     level_unit: str
     is_too_loud: bool
     rpm: float | None
@@ -68,4 +77,6 @@ class Status:
     devices: tuple[DeviceState, ...]
     disk_left_s: float
     trouble_count: int
+    last_trouble: str
     mark_count: int
+    coverage: Coverage | None

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from logger.atomic import replace_file
 from logger.clock_watch import Clocks, ClockWatch
+from logger.coverage import CoverageWatch, driving_range_rpm
 from logger.level_meter import LevelMeter
 from logger.microphone import SoundBlock, SoundSource
 from logger.session import SessionMetadata, Trouble, encode_metadata
@@ -61,6 +62,7 @@ class Take:
         self._clock_watch = ClockWatch(read_clocks)
         self._meter = LevelMeter()
         self._trouble = TroubleLog()
+        self._coverage = CoverageWatch(driving_range_rpm(metadata.car))
         self._marks_s: list[float] = []
         self._heard_s = math.inf
         self._synced_s = -math.inf
@@ -137,7 +139,9 @@ class Take:
             for event in station.events():
                 if isinstance(event, Reading):
                     station.note(event)
-                    self._telemetry.append(event, self._place_now(event))
+                    at_s = self._place_now(event)
+                    self._telemetry.append(event, at_s)
+                    self._coverage.note(event.quantity, at_s, event.value)
                     self._trouble.end(station.name, self._session_s(event.midpoint_s))
                 else:
                     at_s = self._session_s(event.at_s)
@@ -196,6 +200,7 @@ class Take:
             elapsed_s=self._session_s(now_s) if self.sound_is_lost else self._clock.elapsed_s,
             level_db=level.level_db + offset_db,
             peak_db=level.peak_db + offset_db,
+            full_scale_db=offset_db,
             level_unit="dB re full scale" if full_scale_db is None else "dB SPL",
             is_too_loud=level.is_too_loud,
             rpm=_newest(station.fresh("rpm", now_s) for station in self._stations),
@@ -205,7 +210,9 @@ class Take:
             devices=(self._sound_state(), *stations),
             disk_left_s=self._disk_left_s,
             trouble_count=len(self._trouble.all),
+            last_trouble=self._trouble.all[-1].message if self._trouble.all else "",
             mark_count=len(self._marks_s),
+            coverage=self._coverage.look() if self._stations else None,
         )
 
     def _finish(self) -> None:

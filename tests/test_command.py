@@ -319,7 +319,7 @@ def test_record_saves_a_session_that_find_can_open(run: Run, tmp_path: Path) -> 
     result = run("record", "--out", out, "--car", CAR, "--seconds", "1.5", "--plain")
     assert result.status == 0
     assert str(out) in result.out
-    assert "carbon monoxide" in result.err
+    assert "Carbon monoxide" in result.err
     session = read_session(out)
     assert session.frame_count == 72_000
     assert session.metadata.cylinders == 6

@@ -1,0 +1,57 @@
+"""Gears while driving: engine turns for each metre of road, in heaps that each stand for a gear."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+_LEAST_SPEED_M_S = 3.0
+_SAME_GEAR = 0.07  # natural logarithm: neighbouring gears lie at least three times as far apart
+_STEADY = 0.03  # from one reading to the next; more is a clutch or a slow speedometer
+_ENOUGH_READINGS = 8  # in a row, until a heap is believed to be a gear
+_MOST_HEAPS = 16
+
+
+@dataclass(slots=True)
+class _Heap:
+    log_ratio: float
+    readings: int
+
+
+class GearWatch:
+    """Numbers gears in the order in which they were first driven, from 0."""
+
+    def __init__(self) -> None:
+        self._heaps: list[_Heap] = []
+        self._before = math.nan
+
+    def gear(self, rpm: float, road_speed_m_s: float | None) -> int | None:
+        """Tell the gear of a reading; None when it is not known (yet)."""
+        if road_speed_m_s is None or road_speed_m_s < _LEAST_SPEED_M_S or rpm <= 0.0:
+            self._before = math.nan
+            return None
+        log_ratio = math.log(rpm / road_speed_m_s)
+        is_steady = abs(log_ratio - self._before) < _STEADY
+        self._before = log_ratio
+        if not is_steady:
+            return None
+        heap = self._heap_for(log_ratio)
+        if heap is None:
+            return None
+        heap.readings += 1
+        heap.log_ratio += (log_ratio - heap.log_ratio) / min(heap.readings, 100)
+        believed = [each for each in self._heaps if each.readings >= _ENOUGH_READINGS]
+        return believed.index(heap) if heap in believed else None
+
+    def _heap_for(self, log_ratio: float) -> _Heap | None:
+        near = min(self._heaps, key=lambda each: abs(each.log_ratio - log_ratio), default=None)
+        if near is not None and abs(near.log_ratio - log_ratio) < _SAME_GEAR:
+            return near
+        if len(self._heaps) >= _MOST_HEAPS:
+            self._heaps = [each for each in self._heaps if each.readings >= _ENOUGH_READINGS]
+            if len(self._heaps) >= _MOST_HEAPS:
+                return None
+        heap = _Heap(log_ratio=log_ratio, readings=0)
+        self._heaps.append(heap)
+        return heap
