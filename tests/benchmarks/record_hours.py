@@ -13,6 +13,7 @@ import json
 import math
 import os
 import pty
+import resource
 import signal
 import subprocess
 import sys
@@ -93,11 +94,15 @@ def record_for(minutes: float, folder: Path, *, plain: bool) -> None:
         try:
             first, last = _watch(process, out, minutes)
             process.send_signal(signal.SIGINT)
+            end = time.monotonic()
             process.wait(_ENDED_WITHIN_S)
+            print(f"saved within {time.monotonic() - end:.1f} s of Ctrl-C")
         finally:
             process.kill()
             process.wait(_ENDED_WITHIN_S)
     _tell(out, first, last)
+    children = resource.getrusage(resource.RUSAGE_CHILDREN)
+    print(f"largest memory of any child, saving included: {children.ru_maxrss / 1024.0:.0f} MB")
 
 
 def _read_away(terminal: int) -> None:
