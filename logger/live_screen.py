@@ -8,6 +8,7 @@ line stands for all; where it knows no block characters, ``#`` does for them.
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -70,9 +71,13 @@ class LiveScreen:
 @contextmanager
 def live_screen(console: Console, hint: str) -> Iterator[LiveScreen]:
     """Take the terminal, and give it back however this ends."""
-    waiting = Text("waiting for sound")
-    with Live(waiting, console=console, screen=True, auto_refresh=False) as live:
+    live = Live(Text("waiting for sound"), console=console, screen=True, auto_refresh=False)
+    live.start()
+    try:
         yield LiveScreen(console, live, hint)
+    finally:
+        with contextlib.suppress(OSError):  # the window was closed
+            live.stop()
 
 
 def draw(status: Status, ink: Ink, columns: int, rows: int, hint: str) -> Text:

@@ -22,8 +22,9 @@ from numpy.typing import NDArray
 
 from logger.errors import DeviceError
 
-_BLOCK_S = 0.02  # a sound system may shift by a block; that must stay below what counts as lost
-_QUEUE_BLOCKS = 3000  # a minute: longer than any disk should hold us up
+_BLOCK_S = 0.03  # a sound system may shift by a block; that must stay below what counts as lost
+_TOGETHER_S = 0.1  # so much is handed over at once: each time wakes the recorder, which costs
+_QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up
 _WAIT_S = 0.2
 _GONE_S = 3.0
 _LOOK_EVERY_S = 1.0
@@ -214,6 +215,7 @@ class Microphone:
         self._facts = facts
         self._columns = [channel - 1 for channel in channels]
         self._blocks: queue.Queue[SoundBlock] = queue.Queue(maxsize=_QUEUE_BLOCKS)
+        self._parts: list[NDArray[np.float32]] = []
         self._came_s = time.perf_counter()
         self._closing = threading.Event()
         self._stream: Any = None
@@ -242,7 +244,13 @@ class Microphone:
         When the queue is full the block is dropped; the recorder sees that frames are missing.
         """
         self._came_s = time.perf_counter()
-        block = SoundBlock(samples=samples[:, self._columns], arrived_s=self._came_s)
+        self._parts.append(samples[:, self._columns])
+        if sum(map(len, self._parts)) >= _TOGETHER_S * self.sample_rate_hz:
+            self._hand_over()
+
+    def _hand_over(self) -> None:
+        block = SoundBlock(samples=np.concatenate(self._parts), arrived_s=self._came_s)
+        self._parts.clear()
         with contextlib.suppress(queue.Full):
             self._blocks.put_nowait(block)
 
@@ -276,6 +284,8 @@ class Microphone:
         if stream is not None:
             with contextlib.suppress(self._audio.PortAudioError):
                 stream.close()
+        if self._parts:  # what comes after a gap must not be joined to what came before
+            self._hand_over()
 
     def _watch(self) -> None:
         while not self._closing.wait(_LOOK_EVERY_S):

@@ -25,7 +25,7 @@ from logger.status import Status
 from logger.take import Take
 
 _NO_SOUND_S = 10.0  # without one sample since the start there is nothing to record
-_STATUS_S = 0.25
+_STATUS_S = 0.5  # twice a second is enough to read, and drawing costs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +50,7 @@ class Controls:
     stopped, mark_asked : callable
         Asked all the time; the latter gives True once for each mark.
     show : callable
-        Called about four times a second.
+        Called about twice a second.
     clock : callable
         Same clock as that of the sound blocks and the readings.
     read_clocks : callable

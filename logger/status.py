@@ -1,4 +1,4 @@
-"""How a recording stands, a few times a second: what the live screen and the plain lines show."""
+"""How a recording stands, twice a second: what the live screen and the plain lines show."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations

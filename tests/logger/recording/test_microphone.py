@@ -18,7 +18,12 @@ from logger.microphone import (
     list_microphones,
     load_portaudio,
 )
-from tests.logger.recording.fake_portaudio import FakeStream, PortAudioError, fake_portaudio
+from tests.logger.recording.fake_portaudio import (
+    BLOCK,
+    FakeStream,
+    PortAudioError,
+    fake_portaudio,
+)
 
 MICROPHONES = list_microphones(fake_portaudio())
 
@@ -88,10 +93,26 @@ def test_only_the_chosen_channels_are_recorded() -> None:
     with Microphone(fake_portaudio(), facts(), (2,)) as microphone:
         block = microphone.next_block()
     assert block is not None
-    assert block.samples.shape == (800, 1)
+    assert block.samples.shape == (BLOCK, 1)
 
 
 def test_first_two_channels_are_the_default_and_a_missing_one_is_refused() -> None:
     assert choose_channels(facts(), None) == (1, 2)
     with pytest.raises(DeviceError, match="has 2 channel"):
         choose_channels(facts(), (1, 3))
+
+
+def test_sound_is_handed_over_together_and_what_is_left_before_a_break(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(FakeStream, "start", lambda self: None)
+    with Microphone(fake_portaudio(), facts(), (1,)) as microphone:
+        for number in range(5):
+            microphone.take(np.full((BLOCK // 4, 2), number, dtype=np.float32))
+        joined = microphone.next_block()
+        assert joined is not None
+        assert joined.samples[:: BLOCK // 4, 0].tolist() == [0.0, 1.0, 2.0, 3.0]
+    left = microphone.next_block()
+    assert left is not None
+    assert left.samples[:, 0].tolist() == [4.0] * (BLOCK // 4)
+    assert microphone.next_block() is None
