@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +21,7 @@ from logger.status import Status
 RATE_HZ = 8000
 BLOCK = 800  # frames: 0.1 s
 LSB_24 = 2.0**-23  # smallest step of a 24-bit sample, full scale -1..1
+_PAUSE_S = 0.01  # a thread that never waits takes the processor from all others
 START_S = 1000.0  # what the clock shows at first
 
 Samples = NDArray[np.float32]
@@ -81,10 +83,11 @@ class ScriptedSource:
         self.name = name
         self.close_count = 0
         self._events = list(events)
+        self._closed = threading.Event()
 
     def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
-        del timeout_s
         if not self._events:
+            self._closed.wait(min(timeout_s, _PAUSE_S))
             return None
         event = self._events.pop(0)
         if isinstance(event, Exception):
@@ -92,6 +95,7 @@ class ScriptedSource:
         return event
 
     def close(self) -> None:
+        self._closed.set()
         self.close_count += 1
 
 
