@@ -11,6 +11,7 @@ from queue import Empty, SimpleQueue
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
 
 _READ_S = 0.2
+_PAUSE_S = 0.01  # a source that gives nothing at once must not take the processor from the sound
 _GOODBYE_S = 2.0
 
 
@@ -46,7 +47,9 @@ class SourceThread:
         try:
             while not self._stop.is_set():
                 event = self.source.read(_READ_S)
-                if event is not None:
+                if event is None:
+                    self._stop.wait(_PAUSE_S)
+                else:
                     self._events.put(event)
             self.source.close()
         except Exception as error:  # other people's code; the recording must go on
