@@ -67,8 +67,8 @@ def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
     """
     if "rpm" not in telemetry.columns or not telemetry["rpm"].notna().any():
         raise DriveError(
-            "this drive has no engine speed; join its sound to a log of rpm with pipenote import "
-            "--audio FILE --telemetry FILE, or record again with --rpm obd:auto"
+            "this drive has no engine speed; join it to a log of rpm with pipenote import, or "
+            "record again with --rpm obd:auto"
         )
     rows = telemetry[["time_s", "rpm"]].dropna()
     rows = rows[rows["rpm"].between(_LOWEST_RPM, _HIGHEST_RPM)]

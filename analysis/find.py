@@ -15,7 +15,7 @@ from threadpoolctl import threadpool_limits
 
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
-from analysis.drive import Drive, FloatArray, Sound
+from analysis.drive import Drive, Engine, FloatArray, Sound
 from analysis.drive_check import check_drive
 from analysis.drone_bands import FittedOrder, fit_drones
 from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
@@ -31,12 +31,14 @@ from analysis.order_points import OrderPoints
 from analysis.order_tracking import ORDERS, REVOLUTIONS, track_orders
 from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
+from analysis.speed_from_sound import speed_from_sound
 from analysis.speed_refinement import refined_speed
 from analysis.telemetry_delay import measure_delay
 from analysis.trouble_words import by_time
 from analysis.working_copy import WorkingCopy
 
 _LEAST_FRAMES = 30
+_LEAST_HEARD_S = 10.0
 _PICTURE_POINTS = 2000
 
 
@@ -52,14 +54,14 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     Raises
     ------
     DriveError
-        The drive is damaged, or holds no engine speed, no level, or no stretch in which both
-        sound and engine speed are known.
+        The drive is damaged, or holds neither engine speed nor a sound that tells it, no level, or
+        no stretch in which both sound and engine speed are known.
     """
     check_drive(drive)
     report = progress or _silent
     if drive.sound is None:
         return find_in_levels(drive)
-    rows = track_from_rows(drive.telemetry)
+    rows = track_from_rows(drive.telemetry) if _tells_speed(drive) else None
     with WorkingCopy(drive.sound, lambda part: report(0.35 * part)) as copy:
         return _find_in_sound(drive, drive.sound, copy, rows, report)
 
@@ -68,18 +70,21 @@ def _find_in_sound(
     drive: Drive,
     sound: Sound,
     copy: WorkingCopy,
-    rows: SpeedTrack,
+    rows: SpeedTrack | None,
     report: Callable[[float], None],
 ) -> Findings:
-    delay = measure_delay(copy, rows)
-    report(0.5)
+    delay = None if rows is None else measure_delay(copy, rows)
     delay_s, drift_ppm = (delay.delay_s, delay.drift_ppm) if delay else (0.0, 0.0)
-    track = shifted(rows, delay_s, drift_ppm, copy.duration_s)
-    if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < 1.0:
-        raise DriveError(
-            "sound and telemetry do not overlap; check that both files are of the same drive"
-        )
-    if delay is not None:
+    if rows is None:
+        track = _heard_speed(copy, drive.engine, lambda part: report(0.35 + 0.3 * part))
+    else:
+        track = shifted(rows, delay_s, drift_ppm, copy.duration_s)
+        report(0.5)
+        if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < 1.0:
+            raise DriveError(
+                "sound and telemetry do not overlap; check that both files are of the same drive"
+            )
+    if rows is None or delay is not None:
         track = refined_speed(copy, track)
     report(0.7)
     frames = track_orders(copy, track)
@@ -125,6 +130,7 @@ def _find_in_sound(
         warnings=doubts(
             Evidence(
                 facts=copy.facts,
+                is_speed_heard=rows is None,
                 delay=delay,
                 telemetry=drive.telemetry,
                 speed=track,
@@ -140,6 +146,33 @@ def _find_in_sound(
         marks_s=tuple(sorted(drive.marks_s)),
         is_flattened=bool(sound.response),
     )
+
+
+def _tells_speed(drive: Drive) -> bool:
+    """Whether the telemetry holds engine speed, or nothing but the sound could tell it."""
+    if "rpm" in drive.telemetry.columns and drive.telemetry["rpm"].notna().any():
+        return True
+    if drive.engine is None:
+        raise DriveError(
+            "this drive has no engine speed; say the number of cylinders with --cylinders, then it "
+            "is worked out from the sound, or join the sound to a log of rpm with pipenote import "
+            "--audio FILE --telemetry FILE"
+        )
+    return False
+
+
+def _heard_speed(
+    copy: WorkingCopy, engine: Engine | None, report: Callable[[float], None]
+) -> SpeedTrack:
+    assert engine is not None
+    track = speed_from_sound(copy, engine, report)
+    if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < _LEAST_HEARD_S:
+        raise DriveError(
+            "this drive has no engine speed, and the sound does not tell it: the engine's orders "
+            "do not stand out of the other noise. Put the microphone nearer to the exhaust, check "
+            "--cylinders, or record again with --rpm obd:auto or pulse:2"
+        )
+    return track
 
 
 def _silent(part: float) -> None:

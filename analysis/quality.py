@@ -31,6 +31,7 @@ class Evidence:
     """All that the doubts are drawn from."""
 
     facts: SampleFacts
+    is_speed_heard: bool  # worked out from the sound, as there is no telemetry
     delay: TelemetryDelay | None
     telemetry: pd.DataFrame
     speed: SpeedTrack
@@ -49,8 +50,7 @@ def doubts(evidence: Evidence) -> tuple[Doubt, ...]:
         _automatic_gain(evidence),
         _low_signal(evidence),
         sound_gap(evidence.gaps, evidence.speed, evidence.frames.rpm),
-        telemetry_gap(evidence.telemetry, evidence.speed, evidence.duration_s),
-        _unaligned(evidence),
+        *_speed_doubts(evidence),
         _too_fast(evidence),
         _few_passes(evidence),
         _gears(evidence),
@@ -109,6 +109,26 @@ def _low_signal(evidence: Evidence) -> Doubt | None:
 
 def _rows(values: np.ndarray) -> IntArray:
     return np.arange(values.shape[0])
+
+
+def _speed_doubts(evidence: Evidence) -> tuple[Doubt | None, ...]:
+    if not evidence.is_speed_heard:
+        return (
+            telemetry_gap(evidence.telemetry, evidence.speed, evidence.duration_s),
+            _unaligned(evidence),
+        )
+    known_s = evidence.speed.step_s * np.count_nonzero(np.isfinite(evidence.speed.rpm))
+    return (
+        Doubt(
+            code="rpm_from_sound",
+            message=(
+                "There is no log of engine speed, so it was worked out from the sound: it is known "
+                f"for {100.0 * known_s / evidence.duration_s:.0f} % of the drive, the rest is left "
+                "out. A number of cylinders that is not right makes every engine speed wrong; "
+                "check one that you remember."
+            ),
+        ),
+    )
 
 
 def _unaligned(evidence: Evidence) -> Doubt | None:

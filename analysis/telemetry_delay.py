@@ -1,9 +1,7 @@
 """How late telemetry is against the sound, measured from the sound itself.
 
-A short-time spectrum of the sound holds lines at every engine order. For each frame and each
-possible engine speed, add up how far the spectrum stands out where the orders would lie: a
-picture of "how likely is this engine speed now". The telemetry, slid along in time, fits that
-picture best when its delay is undone.
+:mod:`analysis.speed_evidence` gives a picture of "how likely is this engine speed now". The
+telemetry, slid along in time, fits that picture best when its delay is undone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -13,21 +11,17 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
 from analysis.drive import FloatArray
 from analysis.engine_speed import SpeedTrack
 from analysis.findings import Interval, TelemetryDelay
+from analysis.speed_evidence import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
 from analysis.working_copy import WorkingCopy
 
 LARGEST_OFFSET_S = 33.0  # separate recorders are started up to half a minute apart
 
-_HOP_S = 0.1
-_WINDOW_S = 0.4
 _ORDERS = np.arange(0.5, 8.01, 0.5)
-_SPEED_RATIO = 1.005
-_LINE_LIMIT_DB = 30.0
-_CHUNK_S = 30.0
+_WEIGHTS = np.full(_ORDERS.size, 1.0 / _ORDERS.size)
 _MOST_CHUNKS = 40
 _COARSE_STEP_S = 0.1
 _FINE_STEP_S = 0.01
@@ -55,7 +49,7 @@ class _Evidence:
         ``delay_s`` is one number, or one for each frame.
         """
         rpm = track.at(self.time_s + delay_s)
-        position = np.log(rpm / self.lowest_rpm) / np.log(_SPEED_RATIO)
+        position = np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO)
         known = (position >= 0) & (position < self.score.shape[1] - 1)
         index = np.where(known, position, 0.0).astype(np.int64)
         part = np.where(known, position - index, 0.0)
@@ -163,14 +157,14 @@ def _peak(delays: FloatArray, fit: FloatArray) -> float:
 def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
     rpm = track.rpm[np.isfinite(track.rpm)]
     lowest, highest = 0.94 * float(rpm.min()), 1.06 * float(rpm.max())
-    steps = int(np.log(highest / lowest) / np.log(_SPEED_RATIO)) + 2
-    speeds = lowest * _SPEED_RATIO ** np.arange(steps, dtype=np.float64)
+    steps = int(np.log(highest / lowest) / np.log(SPEED_RATIO)) + 2
+    speeds = lowest * SPEED_RATIO ** np.arange(steps, dtype=np.float64)
     times, scores = [], []
     for start_s in _telling_chunks(track, copy):
-        frame_s, line_db, spacing_hz = _standing_out(copy, start_s)
+        frame_s, line_db, spacing_hz = lines_standing_out(copy, start_s)
         if frame_s.size:
             times.append(frame_s)
-            scores.append(_speed_scores(line_db, spacing_hz, speeds))
+            scores.append(speed_scores(line_db, spacing_hz, speeds, _ORDERS, _WEIGHTS))
     if not times:
         return None
     return _Evidence(time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest)
@@ -178,10 +172,10 @@ def _gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> _Evidence | None:
 
 def _telling_chunks(track: SpeedTrack, copy: WorkingCopy) -> list[float]:
     """When the chunks start in which engine speed moves most, in the order of time."""
-    starts = np.arange(0.0, max(copy.duration_s, _CHUNK_S) - 0.5 * _CHUNK_S, _CHUNK_S)
+    starts = np.arange(0.0, max(copy.duration_s, CHUNK_S) - 0.5 * CHUNK_S, CHUNK_S)
     if starts.size <= _MOST_CHUNKS:
         return [float(start) for start in starts]
-    steps = int(_CHUNK_S / track.step_s)
+    steps = int(CHUNK_S / track.step_s)
     log_rpm = np.where(copy.gaps.touch(track.time_s, track.time_s), np.nan, np.log(track.rpm))
 
     def movement(start_s: float) -> float:
@@ -192,42 +186,3 @@ def _telling_chunks(track: SpeedTrack, copy: WorkingCopy) -> list[float]:
 
     ranked = sorted(starts, key=movement, reverse=True)[:_MOST_CHUNKS]
     return sorted(float(start) for start in ranked)
-
-
-def _standing_out(
-    copy: WorkingCopy, start_s: float
-) -> tuple[FloatArray, NDArray[np.float32], float]:
-    """How far each line stands out of its surroundings, in dB, for the frames of one chunk."""
-    rate = copy.sample_rate_hz
-    size = int(_WINDOW_S * rate)
-    hop = round(_HOP_S * rate)
-    first = int(start_s * rate)
-    count = min(int(_CHUNK_S * rate), copy.frame_count - first)
-    frame_s = (first + 0.5 * size + np.arange(0, count - size + 1, hop, dtype=np.float64)) / rate
-    heard = ~copy.gaps.touch(frame_s - 0.5 * size / rate, frame_s + 0.5 * size / rate)
-    if not heard.any():
-        return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
-    samples = copy.read(first, count)
-    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][heard]
-    fft_size = 2 * size
-    window = np.hanning(size).astype(np.float32)
-    spectrum = np.fft.rfft(frames * window, fft_size)
-    spacing_hz = rate / fft_size
-    used = spectrum[:, : int(900.0 / spacing_hz)]
-    level_db = 10.0 * np.log10(np.abs(used) ** 2 + 1e-12).astype(np.float32)
-    around_db = uniform_filter1d(level_db, int(16.0 / spacing_hz) | 1, axis=1)
-    line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
-    return frame_s[heard], line_db, spacing_hz
-
-
-def _speed_scores(
-    line_db: NDArray[np.float32], spacing_hz: float, speeds: FloatArray
-) -> NDArray[np.float32]:
-    score = np.zeros((line_db.shape[0], speeds.size), dtype=np.float32)
-    for order in _ORDERS:
-        position = order * speeds / 60.0 / spacing_hz
-        inside = position < line_db.shape[1] - 1
-        index = position[inside].astype(np.int64)
-        part = (position[inside] - index).astype(np.float32)
-        score[:, inside] += (1.0 - part) * line_db[:, index] + part * line_db[:, index + 1]
-    return score / np.float32(_ORDERS.size)

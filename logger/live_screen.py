@@ -182,7 +182,7 @@ def _device(device: DeviceState, ink: Ink, room: int) -> Text:
 def _coverage(status: Status, ink: Ink, room: int) -> list[Text]:
     coverage = status.coverage
     if coverage is None:
-        return [Text("Sound alone is recorded: no rpm source was given with --rpm.", style="dim")]
+        return [Text("Sound alone is recorded; find works the rpm out from it.", style="dim")]
     wide = max(1, min(_WIDEST_BIN, room // len(coverage.bins)))
     bins = coverage.bins[: room // wide]
     strip, seconds, gears = Text(), Text(), Text()

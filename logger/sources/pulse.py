@@ -24,7 +24,7 @@ from logger.sources.pulse_doubts import PulseDoubts
 from logger.sources.pulse_listener import Ignition, PulseBlock, PulseListener
 
 _WORD = re.compile(r"(\d{1,3})(?:@(\d{1,3}(?:\.\d{1,3})?))?")
-_BLOCKS_AHEAD = 1500  # half a minute: who is that late does not keep up
+_BLOCKS_AHEAD = 300  # half a minute: who is that late does not keep up
 _FOUR_STROKE = 4
 
 

@@ -80,9 +80,9 @@ def test_road_speed_lost_for_half_the_drive_is_not_made_up(made: GeneratedDrive)
         pd.DataFrame({"time_s": [1.0, 2.0], "road_speed_m_s": [10.0, 11.0]}),
     ],
 )
-def test_no_engine_speed_at_all_is_one_line_that_helps(
+def test_neither_engine_speed_nor_cylinders_is_one_line_that_helps(
     made: GeneratedDrive, telemetry: pd.DataFrame
 ) -> None:
     with pytest.raises(DriveError, match="--telemetry") as refusal:
-        find_drone(replace(made, telemetry=telemetry).drive())
+        find_drone(replace(replace(made, telemetry=telemetry).drive(), engine=None))
     assert "\n" not in str(refusal.value)

@@ -35,6 +35,7 @@ COUNT = 1200
 TIME_S = 0.1 * np.arange(COUNT, dtype=np.float64)
 RPM = 1500.0 + 600.0 * np.sin(2.0 * np.pi * TIME_S / 120.0)
 GOOD = Evidence(
+    is_speed_heard=False,
     facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
     delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
     telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
