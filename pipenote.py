@@ -138,12 +138,15 @@ def _record(arguments: Arguments) -> int:
         software_version=own_version(),
     )
     recorded, interrupted = record(request, Console(stderr=True, markup=False, highlight=False))
-    print(
-        f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings are saved in "
-        f"{recorded.session}"
-    )
-    for trouble in recorded.trouble:
-        print(f"Trouble: {trouble.message}")
+    try:
+        print(
+            f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings are saved "
+            f"in {recorded.session}"
+        )
+        for trouble in recorded.trouble:
+            print(f"Trouble: {trouble.message}")
+    except OSError:  # the window was closed; the drive is saved all the same
+        drop_output()
     return INTERRUPTED if interrupted else DONE
 
 

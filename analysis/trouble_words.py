@@ -21,6 +21,7 @@ _LEFT_OUT = "Those stretches are left out."
 _KINDS = {
     "sound_lost": _Kind("Sound was lost", _LEFT_OUT),
     "microphone_lost": _Kind("The microphone was lost", _LEFT_OUT),
+    "microphone_refused": _Kind("The microphone was back but could not be used", _LEFT_OUT),
     "no_signal": _Kind("The microphone gave silence", "Nothing can be found there."),
     "interrupted": _Kind("The recording broke off", "The result rests on what was saved."),
     "telemetry_lost": _Kind(

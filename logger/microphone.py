@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import queue
+import re
 import sys
 import threading
 import time
@@ -28,7 +29,10 @@ _QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up
 _WAIT_S = 0.2
 _GONE_S = 3.0
 _LOOK_EVERY_S = 1.0
+_OVERSLEPT_S = 2.0
 _GOODBYE_S = 5.0
+_WASAPI = "Windows WASAPI"
+_ALSA_NUMBER = re.compile(r" \(hw:\d+,\d+\)$")
 _CURES = {
     "linux": "install it with: sudo apt install libportaudio2 (or your system's own package)",
     "darwin": "install it with: brew install portaudio",
@@ -67,6 +71,11 @@ class SoundSource(Protocol):
     @property
     def channel_count(self) -> int:
         """Samples in each frame."""
+        ...
+
+    @property
+    def refusal(self) -> str:
+        """Why the device cannot be used although it is back, and what to do; else empty."""
         ...
 
     def __enter__(self) -> SoundSource: ...
@@ -145,7 +154,7 @@ def list_microphones(audio: ModuleType) -> tuple[MicrophoneFacts, ...]:
 def _default_input(audio: ModuleType, hosts: Sequence[Mapping[str, Any]]) -> int:
     """Index of the default input; on Windows through WASAPI, which knows the device's own rate."""
     for host in hosts:
-        if host["name"] == "Windows WASAPI" and host["default_input_device"] >= 0:
+        if host["name"] == _WASAPI and host["default_input_device"] >= 0:
             return int(host["default_input_device"])
     return int(audio.default.device[0])
 
@@ -197,7 +206,8 @@ class Microphone:
     """A running microphone, at the rate the device likes best.
 
     When it is unplugged no library says so: no sound comes, and that is all. A thread of its own
-    watches for that and opens the microphone again, found by its name, until it is there.
+    watches for that and opens the microphone again, found by its name, until it is there. It is
+    opened at the rate it had, as one recording has one rate; what refuses that is in ``refusal``.
 
     Parameters
     ----------
@@ -211,10 +221,12 @@ class Microphone:
         self.name = facts.name
         self.sample_rate_hz = facts.sample_rate_hz
         self.channel_count = len(channels)
+        self.refusal = ""
         self._audio = audio
         self._facts = facts
         self._columns = [channel - 1 for channel in channels]
         self._blocks: queue.Queue[SoundBlock] = queue.Queue(maxsize=_QUEUE_BLOCKS)
+        self._guard = threading.Lock()
         self._parts: list[NDArray[np.float32]] = []
         self._came_s = time.perf_counter()
         self._closing = threading.Event()
@@ -244,13 +256,18 @@ class Microphone:
         When the queue is full the block is dropped; the recorder sees that frames are missing.
         """
         self._came_s = time.perf_counter()
-        self._parts.append(samples[:, self._columns])
-        if sum(map(len, self._parts)) >= _TOGETHER_S * self.sample_rate_hz:
+        with self._guard:
+            self._parts.append(samples[:, self._columns])
+            is_enough = sum(map(len, self._parts)) >= _TOGETHER_S * self.sample_rate_hz
+        if is_enough:
             self._hand_over()
 
     def _hand_over(self) -> None:
-        block = SoundBlock(samples=np.concatenate(self._parts), arrived_s=self._came_s)
-        self._parts.clear()
+        with self._guard:
+            parts, self._parts = self._parts, []
+        if not parts:
+            return
+        block = SoundBlock(samples=np.concatenate(parts), arrived_s=self._came_s)
         with contextlib.suppress(queue.Full):
             self._blocks.put_nowait(block)
 
@@ -270,6 +287,7 @@ class Microphone:
                 blocksize=round(_BLOCK_S * self.sample_rate_hz),
                 dtype="float32",
                 latency="high",
+                extra_settings=self._conversion(),
                 callback=self.take,
             )
             self._stream.start()
@@ -279,17 +297,30 @@ class Microphone:
                 "use it, allow access to it, or choose another with --microphone"
             ) from error
 
+    def _conversion(self) -> object:
+        """Windows converts a rate only when asked; others do so or refuse by themselves."""
+        if self._facts.host != _WASAPI:
+            return None
+        return self._audio.WasapiSettings(auto_convert=True)
+
     def _close(self) -> None:
         stream, self._stream = self._stream, None
         if stream is not None:
             with contextlib.suppress(self._audio.PortAudioError):
                 stream.close()
-        if self._parts:  # what comes after a gap must not be joined to what came before
-            self._hand_over()
+        self._hand_over()  # what comes after a gap must not be joined to what came before
 
     def _watch(self) -> None:
+        looked_s = time.perf_counter()
         while not self._closing.wait(_LOOK_EVERY_S):
-            if time.perf_counter() - self._came_s > _GONE_S:
+            overslept_s = time.perf_counter() - looked_s - _LOOK_EVERY_S
+            looked_s += overslept_s + _LOOK_EVERY_S
+            if overslept_s > _OVERSLEPT_S:  # the sound may have been kept for us meanwhile
+                self._came_s = looked_s
+            silent_s = looked_s - self._came_s
+            if silent_s > _TOGETHER_S:
+                self._hand_over()
+            if silent_s > _GONE_S:
                 self._reopen()
 
     def _reopen(self) -> None:
@@ -298,9 +329,28 @@ class Microphone:
         with contextlib.suppress(self._audio.PortAudioError, DeviceError):
             restart_portaudio(self._audio)
             for facts in list_microphones(self._audio):
-                if (facts.name, facts.host) == (self._facts.name, self._facts.host):
-                    self._open(facts.index)
+                if _lasting_name(facts) == _lasting_name(self._facts):
+                    self._open_again(facts)
                     return
+        self.refusal = ""
+
+    def _open_again(self, facts: MicrophoneFacts) -> None:
+        try:
+            self._open(facts.index)
+            self.refusal = ""
+        except DeviceError as error:
+            own_hz, here_hz = facts.sample_rate_hz, self.sample_rate_hz
+            changed = (
+                f"microphone {self.name!r} is back, but at {own_hz} Hz, and refuses the {here_hz} "
+                f"Hz of this recording; set it to {here_hz} Hz in the sound settings, or stop and "
+                "record into another folder"
+            )
+            self.refusal = str(error) if own_hz == here_hz else changed
+
+
+def _lasting_name(facts: MicrophoneFacts) -> tuple[str, str]:
+    """Name and host; without ALSA's card number, as another socket may give another one."""
+    return _ALSA_NUMBER.sub("", facts.name), facts.host
 
 
 def restart_portaudio(audio: ModuleType) -> None:

@@ -105,9 +105,9 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
         interrupted = stopped()
     if recorded.sound_lost:
         raise DeviceError(
-            f"{facts.name!r} was gone at the end; plug it in again. What was recorded, "
-            f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings, is in "
-            f"{recorded.session}"
+            f"{facts.name!r} gave no sound at the end; pipenote check tells why. What was "
+            f"recorded, {recorded.duration_s:.1f} s of sound and {recorded.reading_count} "
+            f"readings, is in {recorded.session}"
         )
     return recorded, interrupted
 

@@ -124,7 +124,7 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
         elif not take.frame_count and now_s - started_s > _NO_SOUND_S:
             return
         take.add_readings()
-        take.watch_sound(now_s)
+        take.watch_sound(now_s, sound.refusal)
         if controls.mark_asked():
             take.mark(now_s)
         if take.is_over(now_s, most_s):

@@ -35,6 +35,7 @@ FloatArray = NDArray[np.float64]
 
 _SOUND = "sound"
 _SILENT_AFTER_S = 2.0  # no block for so long: the microphone is gone
+_STOOD_STILL_S = 1.0  # the loop turns five times a second
 _SYNC_S = 1.0
 _BYTES_PER_READING = 60
 
@@ -65,6 +66,9 @@ class Take:
         self._coverage = CoverageWatch(driving_range_rpm(metadata.car))
         self._marks_s: list[float] = []
         self._heard_s = math.inf
+        self._gap_after_frame = -1
+        self._gap_trouble: int | None = None
+        self._watched_s = math.inf
         self._synced_s = -math.inf
         self._disk_left_s = math.inf
 
@@ -147,8 +151,11 @@ class Take:
                     at_s = self._session_s(event.at_s)
                     self._trouble.begin(station.name, event.code, event.message, at_s)
 
-    def watch_sound(self, now_s: float) -> None:
-        """Notice that the microphone is gone."""
+    def watch_sound(self, now_s: float, refusal: str) -> None:
+        """Notice that the microphone is gone, or back and not to be used."""
+        if now_s - self._watched_s > _STOOD_STILL_S:  # who did not listen cannot tell
+            self._heard_s = max(self._heard_s, now_s)
+        self._watched_s = now_s
         if self.frame_count and not self.sound_is_lost and now_s - self._heard_s > _SILENT_AFTER_S:
             self.sound_is_lost = True
             self._trouble.begin(
@@ -157,6 +164,8 @@ class Take:
                 "the microphone stopped; plug it in again, it is taken up by itself",
                 self._clock.elapsed_s,
             )
+        elif self.sound_is_lost and refusal not in ("", self._trouble.words(_SOUND)):
+            self._trouble.begin(_SOUND, "microphone_refused", refusal, self._session_s(now_s))
 
     def mark(self, now_s: float) -> None:
         """Keep this moment."""
@@ -273,16 +282,15 @@ class Take:
     def _note_gap(self, gap: SoundGap) -> None:
         end_s = self._at_frame(gap.after_frame)
         start_s = end_s - gap.duration_s
+        lost = f"about {1000.0 * gap.duration_s:.0f} ms of sound are missing; close other programs"
+        is_longer = gap.after_frame == self._gap_after_frame
+        self._gap_after_frame = gap.after_frame
         if self._trouble.words(_SOUND):
-            self._trouble.end(_SOUND, end_s)
+            self._gap_trouble = self._trouble.end(_SOUND, end_s)
+        elif is_longer and self._gap_trouble is not None:
+            self._trouble.correct(self._gap_trouble, lost, end_s)
         else:
-            self._trouble.note(
-                "sound_lost",
-                f"about {1000.0 * gap.duration_s:.0f} ms of sound are missing; close other "
-                "programs",
-                start_s,
-                gap.duration_s,
-            )
+            self._gap_trouble = self._trouble.note("sound_lost", lost, start_s, gap.duration_s)
         self._trouble.has_news = True
 
     def _sound_state(self) -> DeviceState:

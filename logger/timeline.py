@@ -133,8 +133,7 @@ class SoundClock:
         if self._recent_lag_s:
             missing_s = self._lag_s - min(self._recent_lag_s)
             if missing_s >= _LEAST_GAP_S:
-                gap = SoundGap(after_frame=self._last_good_frame, duration_s=missing_s)
-                self.gaps.append(gap)
+                gap = self._gap(missing_s)
                 self._gap_s += missing_s
                 self._lag_s -= missing_s
                 self._lag_at_s += missing_s
@@ -144,6 +143,13 @@ class SoundClock:
         self._window_end_s = arrived_s + _WINDOW_S
         self._lag_s = float("inf")
         return gap
+
+    def _gap(self, missing_s: float) -> SoundGap:
+        """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
+        if self.gaps and self.gaps[-1].after_frame == self._last_good_frame:
+            missing_s += self.gaps.pop().duration_s
+        self.gaps.append(SoundGap(after_frame=self._last_good_frame, duration_s=missing_s))
+        return self.gaps[-1]
 
 
 def _robust_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from logger.session import Trouble
 
 
@@ -21,11 +23,20 @@ class TroubleLog:
 
     def note(
         self, code: str, message: str, start_s: float | None, duration_s: float | None = None
-    ) -> None:
-        """Note what is over, or has no length."""
+    ) -> int:
+        """Note what is over, or has no length; gives its number, for :meth:`correct`."""
         self._all.append(
             Trouble(code=code, message=message, start_s=start_s, duration_s=duration_s)
         )
+        self.has_news = True
+        return len(self._all) - 1
+
+    def correct(self, number: int, lost: str, end_s: float) -> None:
+        """Note that a gap was longer than it seemed; ``lost`` says how much sound is missing."""
+        trouble = self._all[number]
+        message = lost if trouble.code == "sound_lost" else trouble.message
+        begun_s = end_s if trouble.start_s is None else trouble.start_s
+        self._all[number] = replace(trouble, message=message, duration_s=max(0.0, end_s - begun_s))
         self.has_news = True
 
     def begin(self, device: str, code: str, message: str, start_s: float) -> None:
@@ -34,11 +45,11 @@ class TroubleLog:
         self._open[device] = len(self._all)
         self.note(code, message, start_s)
 
-    def end(self, device: str, end_s: float) -> None:
-        """Note that the device is well again, if it was not."""
+    def end(self, device: str, end_s: float) -> int | None:
+        """Note that the device is well again, if it was not; gives the number of its trouble."""
         at = self._open.pop(device, None)
         if at is None:
-            return
+            return None
         trouble = self._all[at]
         begun_s = end_s if trouble.start_s is None else trouble.start_s
         self._all[at] = Trouble(
@@ -48,6 +59,7 @@ class TroubleLog:
             duration_s=max(0.0, end_s - begun_s),
         )
         self.has_news = True
+        return at
 
     def words(self, device: str) -> str:
         """Tell what is wrong with the device now; empty when nothing is."""

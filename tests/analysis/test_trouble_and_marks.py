@@ -29,6 +29,7 @@ from tests.analysis.report import examples
 LOGGER_CODES = (
     "sound_lost",
     "microphone_lost",
+    "microphone_refused",
     "no_signal",
     "interrupted",
     "telemetry_lost",

@@ -70,7 +70,7 @@ def record_for(minutes: float, folder: Path, *, plain: bool) -> None:
     """Record and print a line a minute."""
     out = folder / "drive"
     with (
-        SoundServer(folder, (MICROPHONE,)) as server,
+        SoundServer(folder, {MICROPHONE: MICROPHONE}) as server,
         SoundCard(server, MICROPHONE, RATE_HZ),
         PtyAdapter(rpm_at=rpm_at, latency_s=ANSWER_S) as adapter,
     ):

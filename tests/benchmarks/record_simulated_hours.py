@@ -75,6 +75,7 @@ class CountedSound:
     name = "counted"
     sample_rate_hz = RATE_HZ
     channel_count = CHANNELS
+    refusal = ""
 
     def __init__(self, clock: FastTime) -> None:
         self.given = 0

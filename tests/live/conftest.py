@@ -14,7 +14,7 @@ from logger.microphone import load_portaudio
 from tests.live.sound_card import SoundCard
 from tests.live.sound_server import NoSoundServerError, SoundServer, missing_parts
 
-MICROPHONE = "cabin"
+MICROPHONE, LOUDSPEAKER = "cabin", "loudspeaker"  # the latter's own sound, as a microphone
 RATE_HZ = 44100
 
 
@@ -28,7 +28,9 @@ def sound_server() -> Iterator[SoundServer]:
     except DeviceError as error:
         pytest.skip(str(error))
     with tempfile.TemporaryDirectory(prefix="sound") as folder:  # the path of a socket is short
-        server = SoundServer(Path(folder), (MICROPHONE,))
+        server = SoundServer(
+            Path(folder), {MICROPHONE: MICROPHONE, LOUDSPEAKER: f"{LOUDSPEAKER}.monitor"}
+        )
         try:
             server.__enter__()
         except NoSoundServerError as error:
@@ -43,3 +45,12 @@ def sound_server() -> Iterator[SoundServer]:
 def card(sound_server: SoundServer) -> Iterator[SoundCard]:
     with SoundCard(sound_server, MICROPHONE, RATE_HZ) as card:
         yield card
+
+
+@pytest.fixture
+def loudspeaker(sound_server: SoundServer) -> Iterator[str]:
+    """A null sink; what is played to it can be recorded from the microphone of the same name."""
+    sink = ("module-null-sink", f"sink_name={LOUDSPEAKER}", "rate=48000", "channels=1")
+    module = sound_server.load(*sink)
+    yield LOUDSPEAKER
+    sound_server.control("unload-module", module)

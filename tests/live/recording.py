@@ -34,15 +34,18 @@ class Recording:
     ) -> None:
         self.out = out
         self._errors = out.with_suffix(".errors")
-        self._command = [sys.executable, "-m", "pipenote", "record", "--out", str(out)]
-        self._command += ["--microphone", microphone, "--channels", "1", "--cylinders", "6"]
-        self._command += ["--seconds", str(_MOST_SECONDS), "--plain", *options]
+        self._options = [f"--microphone={microphone}", *options]
         self._environment = environment
+
+    def arguments(self) -> list[str]:
+        """What Python is started with."""
+        command = ["-m", "pipenote", "record", f"--out={self.out}", "--channels=1"]
+        return [*command, "--cylinders=6", f"--seconds={_MOST_SECONDS}", *self._options]
 
     def __enter__(self) -> Recording:
         with self._errors.open("wb") as errors:
             self.process = subprocess.Popen(
-                self._command,
+                [sys.executable, *self.arguments(), "--plain"],
                 cwd=ROOT,
                 env=self._environment,
                 stdout=subprocess.PIPE,

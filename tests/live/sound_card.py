@@ -37,13 +37,14 @@ class SoundCard:
         self._pipe: int | None = None
         self._guard = threading.Lock()
         self._stop = threading.Event()
+        self._epoch_s = 0.0
+        self._done = 0
         self._played = np.zeros(0, np.int16)
         self._played_from = 0
         self._thread = threading.Thread(target=self._run, name="sound card")
 
     def __enter__(self) -> SoundCard:
         self.plug_in()
-        self._epoch_s = time.perf_counter()
         self._thread.start()
         return self
 
@@ -59,7 +60,7 @@ class SoundCard:
         self.unplug()
 
     def plug_in(self, rate_hz: int | None = None) -> None:
-        """Let the sound system have it, at another rate perhaps."""
+        """Let the sound system have it, at another rate perhaps; nothing is played to it."""
         self.rate_hz = rate_hz or self.rate_hz
         path = self._server.folder / self.name
         self._module = self._server.load(
@@ -72,6 +73,8 @@ class SoundCard:
         )
         with self._guard:
             self._pipe = os.open(path, os.O_RDWR | os.O_NONBLOCK)
+            self._epoch_s, self._done = time.perf_counter(), 0
+            self._played = np.zeros(0, np.int16)
 
     def unplug(self) -> None:
         """Take it away from the sound system."""
@@ -91,15 +94,14 @@ class SoundCard:
 
     def _run(self) -> None:
         faint = np.random.default_rng(8)
-        done = 0
         while not self._stop.wait(_EVERY_S):
             with self._guard:
                 due = int((time.perf_counter() - self._epoch_s) * self.rate_hz)
-                for first in range(done, due, _AT_ONCE):
+                for first in range(self._done, due, _AT_ONCE):
                     count = min(_AT_ONCE, due - first)
                     heard = np.round(32767.0 * _QUIET * faint.standard_normal(count))
                     self._hear(first, heard.astype(np.int16))
-                done = max(done, due)
+                self._done = due
 
     def _hear(self, first: int, heard: NDArray[np.int16]) -> None:
         at = first - self._played_from

@@ -13,6 +13,7 @@ import signal
 import subprocess
 import threading
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
 
@@ -41,6 +42,11 @@ def missing_parts() -> str:
 class SoundServer:
     """A running PulseAudio without any device; a context manager.
 
+    Parameters
+    ----------
+    microphones : Mapping
+        From names, as PortAudio shall list them, to sources of PulseAudio that may come and go.
+
     Attributes
     ----------
     folder : Path
@@ -49,7 +55,7 @@ class SoundServer:
         For processes that shall use it.
     """
 
-    def __init__(self, folder: Path, microphones: tuple[str, ...]) -> None:
+    def __init__(self, folder: Path, microphones: Mapping[str, str]) -> None:
         self.folder = folder
         self.environment = os.environ | {
             "ALSA_CONFIG_PATH": str(folder / "alsa.conf"),
@@ -61,8 +67,8 @@ class SoundServer:
             "XDG_RUNTIME_DIR": str(folder),
         }
         devices = (
-            f'pcm.{name} {{ type pulse device "{name}" hint {{ show on description "{name}" }} }}'
-            for name in microphones
+            f'pcm.{name} {{ type pulse device "{source}" hint {{ show on description "{name}" }} }}'
+            for name, source in microphones.items()
         )
         (folder / "alsa.conf").write_text("\n".join((f"<{_ALSA}>", *devices, "")))
 

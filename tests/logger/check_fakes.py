@@ -49,6 +49,7 @@ class FakeSound:
     now_s: float = 100.0
     name: str = FACTS.name
     sample_rate_hz: int = RATE_HZ
+    refusal: str = ""
     given: int = field(default=0)
 
     @property

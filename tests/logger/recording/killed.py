@@ -38,6 +38,7 @@ class RampSound:
     name = "ramp"
     sample_rate_hz = RATE_HZ
     channel_count = 1
+    refusal = ""
 
     def __init__(self, given: c_longlong) -> None:
         self._given = given

@@ -58,6 +58,7 @@ class ScriptedSound:
     sample_rate_hz: int = RATE_HZ
     channel_count: int = 1
     open_count: int = 0
+    refusal: str = ""
 
     def __enter__(self) -> ScriptedSound:
         self.open_count += 1

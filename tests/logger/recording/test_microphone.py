@@ -4,7 +4,10 @@
 from __future__ import annotations
 
 import sys
+import threading
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -116,3 +119,81 @@ def test_sound_is_handed_over_together_and_what_is_left_before_a_break(
     assert left is not None
     assert left.samples[:, 0].tolist() == [4.0] * (BLOCK // 4)
     assert microphone.next_block() is None
+
+
+class Replugged:
+    """A stand-in for PortAudio whose only microphone is at another rate by now."""
+
+    def __init__(self, rate_hz: float) -> None:
+        self.audio = fake_portaudio()
+        self.tries = threading.Semaphore(0)
+        self.is_fixed = True
+        self._device = dict(self.audio.query_devices()[2], default_samplerate=rate_hz)
+
+        def open_stream(**options: Any) -> FakeStream:
+            self.tries.release()
+            if not self.is_fixed:
+                raise PortAudioError("Invalid sample rate")
+            return FakeStream(**options)
+
+        vars(self.audio).update(query_devices=lambda: [self._device], InputStream=open_stream)
+
+    def named(self, name: str) -> None:
+        self._device["name"] = name
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "words"),
+    [
+        (44100.0, "at 44100 Hz, and refuses the 48000 Hz of this recording"),
+        (48000.0, "close other"),
+    ],
+)
+def test_microphone_that_is_back_but_does_not_open_says_why_until_it_does(
+    monkeypatch: pytest.MonkeyPatch, rate_hz: float, words: str
+) -> None:
+    monkeypatch.setattr("logger.microphone._GONE_S", 0.0)
+    monkeypatch.setattr("logger.microphone._LOOK_EVERY_S", 0.01)
+    device = Replugged(rate_hz)
+    with Microphone(device.audio, facts(), (1, 2)) as microphone:
+        assert microphone.refusal == ""
+        device.is_fixed = False
+        while words not in microphone.refusal:
+            assert device.tries.acquire(timeout=10.0)
+        device.is_fixed = True
+        while microphone.refusal:
+            assert device.tries.acquire(timeout=10.0)
+
+
+def test_microphone_is_known_again_in_another_socket(monkeypatch: pytest.MonkeyPatch) -> None:
+    # ALSA numbers its cards in the order in which they came; PortAudio puts that into the name.
+    monkeypatch.setattr("logger.microphone._GONE_S", 0.0)
+    monkeypatch.setattr("logger.microphone._LOOK_EVERY_S", 0.01)
+    device = Replugged(48000.0)
+    before = replace(facts(), name="USB microphone: Audio (hw:1,0)")
+    device.named("USB microphone: Audio (hw:2,0)")
+    with Microphone(device.audio, before, (1, 2)):
+        for _ in range(2):
+            assert device.tries.acquire(timeout=10.0)
+    device.named("USB camera: Audio (hw:1,0)")
+    with Microphone(device.audio, before, (1, 2)):
+        assert device.tries.acquire(timeout=10.0)
+        assert not device.tries.acquire(timeout=0.2)
+
+
+def test_windows_may_convert_the_rate() -> None:
+    audio = fake_portaudio()
+    streams: list[dict[str, object]] = []
+
+    def open_stream(**options: Any) -> FakeStream:
+        streams.append(options)
+        return FakeStream(**options)
+
+    vars(audio).update(
+        query_hostapis=lambda: [{"name": "Windows WASAPI", "default_input_device": 2}],
+        WasapiSettings=lambda **options: options,
+        InputStream=open_stream,
+    )
+    with Microphone(audio, list_microphones(audio)[1], (1,)):
+        pass
+    assert [options["extra_settings"] for options in streams] == [{"auto_convert": True}]

@@ -130,6 +130,25 @@ def test_microphone_that_stays_away_does_not_end_the_readings(tmp_path: Path) ->
     assert sound.clock.now_s == pytest.approx(START_S + 10.0, abs=0.6)
 
 
+def test_microphone_that_is_back_but_refuses_has_words_of_its_own(tmp_path: Path) -> None:
+    class ChangedSound(ScriptedSound):
+        def next_block(self) -> SoundBlock | None:
+            self.refusal = "set it to 8000 Hz" if 10.0 < self.clock.now_s - START_S < 20.0 else ""
+            return super().next_block()
+
+    script = blocks_of(noise(10 * RATE_HZ))
+    script[50:50] = [0.5] * 40
+    recorded = record(ChangedSound(script), tmp_path / "drive", seconds=30.0)
+    lost, refused = recorded.trouble
+    assert (lost.code, refused.code) == ("microphone_lost", "microphone_refused")
+    assert refused.message == "set it to 8000 Hz"
+    assert refused.start_s == pytest.approx(10.5, abs=0.6)
+    assert refused.duration_s == pytest.approx(14.5, abs=0.6)
+    assert lost.duration_s is not None
+    assert refused.duration_s is not None
+    assert lost.duration_s + refused.duration_s == pytest.approx(20.0, abs=0.001)
+
+
 def test_all_zero_sound_is_called_out(tmp_path: Path) -> None:
     silence = np.zeros((RATE_HZ, 1), dtype=np.float32)
     recorded = record(ScriptedSound(blocks_of(silence)), tmp_path / "drive", seconds=1.0)
@@ -286,7 +305,7 @@ def test_sleep_that_the_clock_counts_is_a_gap(tmp_path: Path) -> None:
     script = blocks_of(noise(10 * RATE_HZ))
     script[50:50] = [60.0]
     recorded = record(ScriptedSound(script), tmp_path / "drive", seconds=70.0)
-    assert {one.code for one in recorded.trouble} == {"stood_still", "microphone_lost"}
+    assert {one.code for one in recorded.trouble} == {"stood_still", "sound_lost"}
     assert recorded.duration_s == pytest.approx(70.0, abs=0.01)
 
 

@@ -97,3 +97,18 @@ def test_short_recording_goes_by_the_blocks_that_nobody_held_back() -> None:
     for time_s in arrivals(20.0):
         clock.note(BLOCK, time_s + 0.02 * (time_s > 3.0))
     assert clock.fit().session_s(np.array([10.0]))[0] == pytest.approx(10.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("more_s", [0.06, 0.2])
+def test_a_sound_system_that_settles_after_a_loss_makes_it_one_longer_gap(more_s: float) -> None:
+    clock = SoundClock(RATE_HZ)
+    at = 200
+    noted = []
+    for number, time_s in enumerate(arrivals(60)):
+        late_s = 3.0 * (number >= at) + more_s * (number >= at + 3)
+        noted.append(clock.note(BLOCK, time_s + late_s))
+    (gap,) = clock.gaps
+    assert gap.duration_s == pytest.approx(3.0 + more_s, abs=0.03)
+    told = [each for each in noted if each is not None]
+    assert [each.after_frame for each in told] == [gap.after_frame] * 2
+    assert told[-1] == gap

@@ -1,0 +1,137 @@
+"""Faults of sound and of the computer while a drive is recorded with real parts."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.live.in_step import Signals
+from tests.live.recording import Recording
+from tests.live.sound_card import SoundCard
+from tests.live.sound_server import SoundServer
+from tests.live.waiting import wait_until
+from tests.logger.sources.talkers import PtyAdapter, needs_pty
+
+pytestmark = needs_pty
+
+GAP_WITHIN_S = 0.1
+HANGS_S = 4.0  # more after it was noticed: long enough that the recorder has tried again
+ASLEEP_S = 7.0
+
+
+@pytest.fixture
+def adapter() -> Iterator[PtyAdapter]:
+    with PtyAdapter(rpm_at=lambda now_s: 2000.0, latency_s=0.05) as adapter:
+        yield adapter
+
+
+@pytest.fixture
+def recording(
+    tmp_path: Path, sound_server: SoundServer, card: SoundCard, adapter: PtyAdapter
+) -> Iterator[Recording]:
+    rpm = ("--rpm", f"obd:{adapter.path}")
+    with Recording(tmp_path / "drive", card.name, sound_server.environment, *rpm) as recording:
+        wait_until(lambda: any(asked.rpm for asked in adapter.log), recording.said)
+        recording.wait_for_sound()
+        yield recording
+
+
+def longest_without_rpm_s(recording: Recording) -> float:
+    return float(recording.rpm_rows()["time_s"].diff().max())
+
+
+@pytest.mark.parametrize("rate_hz", [44100, 48000])
+def test_microphone_unplugged_and_plugged_in_again(
+    recording: Recording, card: SoundCard, rate_hz: int
+) -> None:
+    signals = Signals(recording)
+    signals.play(card)
+    card.unplug()
+    wait_until(lambda: recording.trouble() == ["microphone_lost"], recording.said)
+    card.plug_in(rate_hz)
+    recording.wait_for_sound()
+    signals.play(card)
+    recording.stop()
+    print(recording.document()["sound_gaps"], recording.document()["trouble"])
+    (gap,) = recording.document()["sound_gaps"]
+    (trouble,) = recording.document()["trouble"]
+    print(gap, trouble, signals.late_s(), longest_without_rpm_s(recording))
+    assert trouble["code"] == "microphone_lost"
+    assert trouble["duration_s"] == pytest.approx(gap["duration_s"], abs=GAP_WITHIN_S)
+    assert abs(signals.late_s()) < GAP_WITHIN_S
+    assert longest_without_rpm_s(recording) < 1.0
+
+
+def test_sound_system_that_hangs_for_a_while(
+    recording: Recording, sound_server: SoundServer, card: SoundCard
+) -> None:
+    signals = Signals(recording)
+    signals.play(card)
+    sound_server.stand_still()
+    try:
+        wait_until(lambda: recording.trouble() == ["microphone_lost"], recording.said)
+        threading.Event().wait(HANGS_S)
+    finally:
+        sound_server.go_on()
+    recording.wait_for_sound()
+    signals.play(card)
+    recording.stop()
+    print(recording.document()["sound_gaps"], recording.document()["trouble"], signals.late_s())
+    assert abs(signals.late_s()) < GAP_WITHIN_S
+    assert longest_without_rpm_s(recording) < 1.0
+
+
+def test_sound_system_that_hangs_for_good(recording: Recording, sound_server: SoundServer) -> None:
+    sound_server.stand_still()
+    try:
+        wait_until(lambda: recording.trouble() == ["microphone_lost"], recording.said)
+        threading.Event().wait(HANGS_S)
+        recording.stop()
+    finally:
+        sound_server.go_on()
+    assert recording.document()["state"] == "complete"
+    assert recording.process.returncode == 3
+    assert str(recording.out) in recording.said()
+
+
+def test_laptop_that_sleeps(recording: Recording, card: SoundCard) -> None:
+    signals = Signals(recording)
+    signals.play(card)
+    recording.process.send_signal(signal.SIGSTOP)
+    threading.Event().wait(ASLEEP_S)
+    recording.process.send_signal(signal.SIGCONT)
+    recording.wait_for_sound()
+    signals.play(card)
+    recording.stop()
+    print(recording.document()["sound_gaps"], recording.document()["trouble"], signals.late_s())
+    # a sound server may keep the sound meanwhile; then nothing is lost
+    assert "stood_still" in recording.trouble()
+    assert set(recording.trouble()) <= {"stood_still", "sound_lost"}
+    assert abs(signals.late_s()) < GAP_WITHIN_S
+
+
+def test_adapter_unplugged_and_plugged_in_again(
+    recording: Recording, card: SoundCard, adapter: PtyAdapter
+) -> None:
+    signals = Signals(recording)
+    signals.play(card)
+    adapter.unplug()
+    wait_until(lambda: recording.trouble() != [], recording.said)
+    adapter.replug()
+    already = len(adapter.log)
+    wait_until(lambda: any(asked.rpm for asked in adapter.log[already:]), recording.said)
+    signals.play(card)
+    recording.stop()
+    document = recording.document()
+    print(document["trouble"], signals.late_s(), longest_without_rpm_s(recording))
+    assert document["sound_gaps"] == []
+    assert abs(signals.late_s()) < 0.001
+    (trouble,) = document["trouble"]
+    assert trouble["code"] == "telemetry_lost"
+    assert trouble["duration_s"] == pytest.approx(longest_without_rpm_s(recording), abs=1.0)
+    assert recording.rpm_rows()["time_s"].iloc[-1] > signals.played_s[1] - signals.played_s[0]

@@ -1,0 +1,54 @@
+"""Ctrl-C, a polite kill and a closed window: the drive is saved, and it is said where."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from logger.session import read_session
+from tests.live.recording import Recording
+from tests.live.sound_card import SoundCard
+from tests.live.sound_server import SoundServer
+from tests.live.terminal import Terminal
+from tests.live.waiting import LONG_S, wait_until
+from tests.logger.sources.talkers import needs_pty
+
+INTERRUPTED = 130
+
+
+def press_control_c(terminal: Terminal) -> None:
+    terminal.press(b"\x03")
+
+
+def kill_politely(terminal: Terminal) -> None:
+    terminal.process.send_signal(signal.SIGTERM)
+
+
+def close_the_window(terminal: Terminal) -> None:
+    terminal.close()
+
+
+@needs_pty
+@pytest.mark.parametrize("stop", [press_control_c, kill_politely, close_the_window])
+def test_stopping_saves(
+    tmp_path: Path, sound_server: SoundServer, card: SoundCard, stop: Callable[[Terminal], None]
+) -> None:
+    recording = Recording(tmp_path / "drive", card.name, sound_server.environment)
+    with Terminal(recording.arguments(), sound_server.environment) as terminal:
+        wait_until(lambda: recording.seconds() >= 1.0, terminal.said)
+        enough_s = recording.seconds()
+        stop(terminal)
+        status = terminal.process.wait(timeout=LONG_S)
+        said = terminal.said()
+    session = read_session(recording.out)
+    assert status == INTERRUPTED, said
+    assert "Traceback" not in said
+    assert recording.document()["state"] == "complete"
+    assert recording.document()["trouble"] == []
+    assert session.frame_count / card.rate_hz >= enough_s
+    if stop is not close_the_window:  # then there is nowhere to say it
+        assert str(recording.out) in "".join(said.split("\r\n")[-2:])
