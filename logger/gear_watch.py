@@ -13,17 +13,19 @@ _ENOUGH_READINGS = 8  # in a row, until a heap is believed to be a gear
 _MOST_HEAPS = 16
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class _Heap:
     log_ratio: float
-    readings: int
+    readings: int = 0
+    gear: int | None = None  # once it is believed
 
 
 class GearWatch:
-    """Numbers gears in the order in which they were first driven, from 0."""
+    """Numbers gears in the order in which they were first believed, from 0."""
 
     def __init__(self) -> None:
         self._heaps: list[_Heap] = []
+        self._gears = 0
         self._before = math.nan
 
     def gear(self, rpm: float, road_speed_m_s: float | None) -> int | None:
@@ -41,17 +43,19 @@ class GearWatch:
             return None
         heap.readings += 1
         heap.log_ratio += (log_ratio - heap.log_ratio) / min(heap.readings, 100)
-        believed = [each for each in self._heaps if each.readings >= _ENOUGH_READINGS]
-        return believed.index(heap) if heap in believed else None
+        if heap.gear is None and heap.readings >= _ENOUGH_READINGS:
+            heap.gear = self._gears
+            self._gears += 1
+        return heap.gear
 
     def _heap_for(self, log_ratio: float) -> _Heap | None:
         near = min(self._heaps, key=lambda each: abs(each.log_ratio - log_ratio), default=None)
         if near is not None and abs(near.log_ratio - log_ratio) < _SAME_GEAR:
             return near
         if len(self._heaps) >= _MOST_HEAPS:
-            self._heaps = [each for each in self._heaps if each.readings >= _ENOUGH_READINGS]
+            self._heaps = [each for each in self._heaps if each.gear is not None]
             if len(self._heaps) >= _MOST_HEAPS:
                 return None
-        heap = _Heap(log_ratio=log_ratio, readings=0)
+        heap = _Heap(log_ratio=log_ratio)
         self._heaps.append(heap)
         return heap

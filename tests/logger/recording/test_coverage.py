@@ -133,3 +133,15 @@ def test_standing_and_slipping_are_no_gear() -> None:
     assert [watch.gear(900.0, 0.0) for _ in range(20)] == [None] * 20
     slipping = [watch.gear(2000.0 * 1.05**step, 20.0) for step in range(20)]
     assert slipping == [None] * 20
+
+
+def test_a_gear_keeps_its_number_when_an_earlier_ratio_is_believed_later() -> None:
+    """Passed through in a moment at first, third gear is driven only after top gear."""
+    watch = GearWatch()
+    for ratio, readings in ((80.0, 3), (60.0, 40)):
+        seen = [watch.gear(25.0 * ratio, 25.0) for _ in range(readings)]
+    top = seen[-1]
+    assert top is not None
+    third = [watch.gear(25.0 * 80.0, 25.0) for _ in range(40)][-1]
+    assert third not in (None, top)
+    assert [watch.gear(25.0 * 60.0, 25.0) for _ in range(40)][-1] == top
