@@ -33,7 +33,7 @@ from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import curve_of, lay_out
 from analysis.within_pass_noise import variance_of_bins
 
-FARTHEST = 0.3  # natural logarithm of f0 over where the branch was meant to work
+_FARTHEST = 0.3  # natural logarithm of f0 over where the branch was meant to work
 _STARTS = (-0.2, -0.15, -0.1, -0.06, -0.03, 0.0, 0.03, 0.06, 0.1, 0.15, 0.2)
 _NEAR = 1.3  # frequencies within this ratio of where a branch was meant to work are used
 _NEAR_MODE = 1.6
@@ -47,8 +47,8 @@ _MOST_STEPS = 80
 _TYPICAL = (0.0, np.log(0.03), 0.3, 0.0, 0.0, 0.0)
 _STRAY = (np.inf, 1.0, 0.4, 0.4, 0.8, 0.8)  # from typical, before it costs; f0 may stray freely
 _TYPICAL_OF_MODE, _STRAY_OF_MODE = (0.3, 0.0), (1.0, 1.0)
-_LOW = (-FARTHEST, np.log(0.003), -1.0, -2.0, -4.0, -4.0)
-_HIGH = (FARTHEST, np.log(0.5), 3.0, 2.0, 4.0, 4.0)
+_LOW = (-_FARTHEST, np.log(0.003), -1.0, -2.0, -4.0, -4.0)
+_HIGH = (_FARTHEST, np.log(0.5), 3.0, 2.0, 4.0, 4.0)
 _LARGEST_MODE = 4.0
 _GAIN_STRAY = 0.7  # natural logarithm of g: 3 dB
 _GAIN_LARGEST = 2.0
@@ -104,8 +104,7 @@ def working_branches(
     baseline, postfix : Findings
         On one scale (see :mod:`analysis.common_scale`), both with sound.
     meant_hz : sequence of float
-        One or two frequencies. Branches meant for one frequency cannot be told apart; the one
-        found lower comes first then.
+        One or two frequencies, which must differ for two branches to be told apart.
 
     Returns
     -------

@@ -57,6 +57,11 @@ class SpeedTrack:
         return np.where(inside, rpm, np.nan)
 
 
+def has_engine_speed(telemetry: pd.DataFrame) -> bool:
+    """Whether any row holds an engine speed."""
+    return "rpm" in telemetry.columns and bool(telemetry["rpm"].notna().any())
+
+
 def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
     """Straight lines between telemetry rows, with gaps where rows are missing.
 
@@ -65,7 +70,7 @@ def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
     DriveError
         Fewer than two rows hold an engine speed.
     """
-    if "rpm" not in telemetry.columns or not telemetry["rpm"].notna().any():
+    if not has_engine_speed(telemetry):
         raise DriveError(
             "this drive has no engine speed; join it to a log of rpm with pipenote import, or "
             "record again with --rpm obd:auto"

@@ -18,7 +18,7 @@ from analysis.band_lock import locked_to
 from analysis.drive import Drive, Engine, FloatArray, Sound
 from analysis.drive_check import check_drive
 from analysis.drone_bands import FittedOrder, fit_drones
-from analysis.engine_speed import SpeedTrack, shifted, track_from_rows
+from analysis.engine_speed import SpeedTrack, has_engine_speed, shifted, track_from_rows
 from analysis.errors import DriveError
 from analysis.findings import DroneBand, EngineSpeed, Findings
 from analysis.fitted_curve import order_curve
@@ -61,30 +61,31 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     report = progress or _silent
     if drive.sound is None:
         return find_in_levels(drive)
-    rows = track_from_rows(drive.telemetry) if _tells_speed(drive) else None
+    told = _told_speed(drive)
     with WorkingCopy(drive.sound, lambda part: report(0.35 * part)) as copy:
-        return _find_in_sound(drive, drive.sound, copy, rows, report)
+        return _find_in_sound(drive, drive.sound, copy, told, report)
 
 
 def _find_in_sound(
     drive: Drive,
     sound: Sound,
     copy: WorkingCopy,
-    rows: SpeedTrack | None,
+    told: SpeedTrack | Engine,
     report: Callable[[float], None],
 ) -> Findings:
-    delay = None if rows is None else measure_delay(copy, rows)
+    is_heard = isinstance(told, Engine)
+    delay = None if isinstance(told, Engine) else measure_delay(copy, told)
     delay_s, drift_ppm = (delay.delay_s, delay.drift_ppm) if delay else (0.0, 0.0)
-    if rows is None:
-        track = _heard_speed(copy, drive.engine, lambda part: report(0.35 + 0.3 * part))
+    if isinstance(told, Engine):
+        track = _heard_speed(copy, told, lambda part: report(0.35 + 0.3 * part))
     else:
-        track = shifted(rows, delay_s, drift_ppm, copy.duration_s)
+        track = shifted(told, delay_s, drift_ppm, copy.duration_s)
         report(0.5)
         if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < 1.0:
             raise DriveError(
                 "sound and telemetry do not overlap; check that both files are of the same drive"
             )
-    if rows is None or delay is not None:
+    if is_heard or delay is not None:
         track = refined_speed(copy, track)
     report(0.7)
     frames = track_orders(copy, track)
@@ -130,7 +131,7 @@ def _find_in_sound(
         warnings=doubts(
             Evidence(
                 facts=copy.facts,
-                is_speed_heard=rows is None,
+                is_speed_heard=is_heard,
                 delay=delay,
                 telemetry=drive.telemetry,
                 speed=track,
@@ -148,23 +149,20 @@ def _find_in_sound(
     )
 
 
-def _tells_speed(drive: Drive) -> bool:
-    """Whether the telemetry holds engine speed, or nothing but the sound could tell it."""
-    if "rpm" in drive.telemetry.columns and drive.telemetry["rpm"].notna().any():
-        return True
+def _told_speed(drive: Drive) -> SpeedTrack | Engine:
+    """Engine speed as it was logged, or else the engine whose sound has to tell it."""
+    if has_engine_speed(drive.telemetry):
+        return track_from_rows(drive.telemetry)
     if drive.engine is None:
         raise DriveError(
             "this drive has no engine speed; say the number of cylinders with --cylinders, then it "
             "is worked out from the sound, or join the sound to a log of rpm with pipenote import "
             "--audio FILE --telemetry FILE"
         )
-    return False
+    return drive.engine
 
 
-def _heard_speed(
-    copy: WorkingCopy, engine: Engine | None, report: Callable[[float], None]
-) -> SpeedTrack:
-    assert engine is not None
+def _heard_speed(copy: WorkingCopy, engine: Engine, report: Callable[[float], None]) -> SpeedTrack:
     track = speed_from_sound(copy, engine, report)
     if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < _LEAST_HEARD_S:
         raise DriveError(

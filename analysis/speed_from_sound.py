@@ -143,7 +143,8 @@ def _learnt_weights(line_db: Scores, spacing_hz: float, path: NDArray[np.int64])
         part = position - index
         frame = np.arange(path.size)
         seen[row] = (1.0 - part) * line_db[frame, index] + part * line_db[frame, index + 1]
-    evident = seen.mean(axis=0) >= np.median(seen.mean(axis=0))
+    of_frame = seen.mean(axis=0)
+    evident = of_frame >= np.median(of_frame)
     typical = seen[:, evident].mean(axis=1)
     typical -= typical.mean()
     return np.asarray(_LEARNT_WEIGHT * typical / max(float(np.abs(typical).sum()), 1e-9))

@@ -22,10 +22,8 @@ from analysis.findings import Doubt, Findings, Interval
 from analysis.gas import COLDEST_K, HOTTEST_K, exhaust_gas
 from analysis.verdicts import Trim
 
-WORTH_IT = (
-    0.01  # off its frequency by less, a branch loses nothing that anybody hears: common practice
-)
-SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
+_WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
+_SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +111,7 @@ def advise_trims(
 
 def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
     ends = at_work.ci95_hz
-    if ends.high - ends.low > 2.0 * SURE_ENOUGH * at_work.tuned_hz:
+    if ends.high - ends.low > 2.0 * _SURE_ENOUGH * at_work.tuned_hz:
         return (
             f"it works somewhere between {ends.low:.0f} and {ends.high:.0f} Hz, too vague to cut "
             "by; record two or three slow passes more of each drive"
@@ -145,7 +143,7 @@ def _trim(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
         wanted_hz=branch.wanted_hz,
         gas_temperature_k=gas_k,
         gas_temperature_ci95_k=Interval(low=cold_k, high=hot_k),
-        is_worth_it=abs(off) >= WORTH_IT and not ends.low < branch.wanted_hz < ends.high,
+        is_worth_it=abs(off) >= _WORTH_IT and not ends.low < branch.wanted_hz < ends.high,
     )
 
 

@@ -29,7 +29,7 @@ _QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up
 _WAIT_S = 0.2
 _GONE_S = 3.0
 _LOOK_EVERY_S = 1.0
-_OVERSLEPT_S = 2.0
+_OVERSLEPT_S = 3.0  # since the last look
 _GOODBYE_S = 5.0
 _WASAPI = "Windows WASAPI"
 _ALSA_NUMBER = re.compile(r" \(hw:\d+,\d+\)$")
@@ -313,11 +313,11 @@ class Microphone:
     def _watch(self) -> None:
         looked_s = time.perf_counter()
         while not self._closing.wait(_LOOK_EVERY_S):
-            overslept_s = time.perf_counter() - looked_s - _LOOK_EVERY_S
-            looked_s += overslept_s + _LOOK_EVERY_S
-            if overslept_s > _OVERSLEPT_S:  # the sound may have been kept for us meanwhile
-                self._came_s = looked_s
-            silent_s = looked_s - self._came_s
+            now_s = time.perf_counter()
+            if now_s - looked_s > _OVERSLEPT_S:  # the sound may have been kept for us meanwhile
+                self._came_s = now_s
+            looked_s = now_s
+            silent_s = now_s - self._came_s
             if silent_s > _TOGETHER_S:
                 self._hand_over()
             if silent_s > _GONE_S:

@@ -96,7 +96,7 @@ def test_noise_has_no_engine_speed() -> None:
 def test_a_tone_that_stands_still_is_not_taken_for_a_drive() -> None:
     """A hum of 100 Hz and nothing else: no engine of that firing order stays at one speed."""
     time_s = np.arange(8000 * 40) / 8000.0
-    with pytest.raises(DriveError):
+    with pytest.raises(DriveError, match="the sound does not tell it"):
         find_drone(
             drive_of(noise(40.0) + 0.002 * np.sin(200.0 * np.pi * time_s), Engine(cylinders=4))
         )
