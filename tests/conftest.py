@@ -9,8 +9,28 @@ from __future__ import annotations
 
 import os
 
+import pytest
 from hypothesis import settings
+
+import pipenote
+from tests.command_line import Result, Run
 
 settings.register_profile("steady", derandomize=True)
 settings.register_profile("wild", print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    """Run a command line as the shell would; usage errors end in SystemExit as they do there."""
+
+    def run_now(*argv: object) -> Result:
+        capsys.readouterr()
+        try:
+            status: object = pipenote.main([str(word) for word in argv])
+        except SystemExit as end:
+            status = end.code
+        assert isinstance(status, int)
+        return Result(status, *capsys.readouterr())
+
+    return run_now

@@ -4,70 +4,28 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import shutil
-import signal
 import subprocess
 import sys
-import threading
-from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-import numpy as np
 import pytest
-from jsonschema import Draft202012Validator
 
 import analysis.find
-import logger.plain_lines
 import pipenote
-from analysis.documents import result_schema
 from logger.calibration import write_calibration
 from logger.session import read_session
-from logger.status import Status
-from tests.logger.recording.fake_portaudio import FakeStream, fake_portaudio
-from tests.logger.recording.scripted import noise
+from tests.command_line import (
+    BASELINE,
+    CAR,
+    OLD_LEVELS,
+    POSTFIX,
+    SESSIONS,
+    Run,
+    only_document,
+)
 from tests.logger.test_calibration import GOOD
-
-SESSIONS = Path(__file__).parents[1] / "recorded_sessions"
-BASELINE, POSTFIX = str(SESSIONS / "baseline"), str(SESSIONS / "postfix")
-OLD_LEVELS, CAR = str(SESSIONS / "old_levels"), str(SESSIONS / "car.toml")
-
-
-@dataclass(frozen=True)
-class Result:
-    status: int
-    out: str
-    err: str
-
-
-Run = Callable[..., Result]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """Run a command line as the shell would; usage errors end in SystemExit as they do there."""
-
-    def run_now(*argv: object) -> Result:
-        capsys.readouterr()
-        try:
-            status: object = pipenote.main([str(word) for word in argv])
-        except SystemExit as end:
-            status = end.code
-        assert isinstance(status, int)
-        return Result(status, *capsys.readouterr())
-
-    return run_now
-
-
-def only_document(result: Result, schema: str) -> dict[str, Any]:
-    """The one JSON document on standard output; nothing else may be said anywhere."""
-    assert (result.status, result.err) == (0, "")
-    document: dict[str, Any] = json.loads(result.out)
-    Draft202012Validator(result_schema(schema)).validate(document)
-    return document
 
 
 def fingerprint(folder: Path) -> dict[str, str]:
@@ -295,97 +253,6 @@ def test_help_of_every_command(run: Run) -> None:
         assert result.out.startswith(f"usage: pipenote {command}")
 
 
-# --- recording, with a stand-in for PortAudio -----------------------------------------------------
-
-
-class TalkingStream(FakeStream):
-    """Gives two seconds at once."""
-
-    def start(self) -> None:
-        for block in np.split(noise(96_000, 2), 20):
-            self.callback(block, block.shape[0], None, None)
-
-
-@pytest.fixture
-def portaudio(monkeypatch: pytest.MonkeyPatch) -> None:
-    audio = fake_portaudio()
-    monkeypatch.setattr(audio, "InputStream", TalkingStream)
-    monkeypatch.setitem(sys.modules, "sounddevice", audio)
-
-
-@pytest.mark.usefixtures("portaudio")
-def test_record_saves_a_session_that_find_can_open(run: Run, tmp_path: Path) -> None:
-    out = tmp_path / "drive"
-    result = run("record", "--out", out, "--car", CAR, "--seconds", "1.5", "--plain")
-    assert result.status == 0
-    assert str(out) in result.out
-    assert "Carbon monoxide" in result.err
-    session = read_session(out)
-    assert session.frame_count == 72_000
-    assert session.metadata.cylinders == 6
-    assert session.metadata.trouble == ()
-    assert run("record", "--out", out, "--seconds", "1").status == 2
-    assert run("find", out).status == 2  # no rpm came with it: one line says so
-
-
-@pytest.mark.usefixtures("portaudio")
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
-def test_interrupted_recording_is_saved_and_told(
-    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: signal.Signals
-) -> None:
-    def interrupt(status: Status) -> str:
-        signal.raise_signal(number)
-        return f"{status.elapsed_s} s"
-
-    monkeypatch.setattr(logger.plain_lines, "status_line", interrupt)
-    handler = signal.getsignal(number)
-    result = run("record", "--out", tmp_path / "drive")
-    assert result.status == 130
-    assert str(tmp_path / "drive") in result.out
-    session = read_session(tmp_path / "drive")
-    assert (session.frame_count, session.metadata.trouble) == (96_000, ())
-    assert signal.getsignal(number) is handler
-
-
-class SteadyStream(FakeStream):
-    """Gives 20 ms of noise again and again until it is closed."""
-
-    def start(self) -> None:
-        self.closed = threading.Event()
-        threading.Thread(target=self.talk, daemon=True).start()
-
-    def talk(self) -> None:
-        block = noise(960, 2)
-        while not self.closed.wait(0.02):
-            self.callback(block, block.shape[0], None, None)
-
-    def close(self) -> None:
-        self.closed.set()
-
-
-def test_check_lists_and_tries(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    audio = fake_portaudio()
-    monkeypatch.setattr(audio, "InputStream", SteadyStream)
-    monkeypatch.setitem(sys.modules, "sounddevice", audio)
-    result = run("check", "--seconds", "1")
-    assert result.status == 0
-    assert "USB measuring microphone" in result.out
-    assert "works" in result.out
-    assert "Serial port" in result.out
-
-
-def test_missing_portaudio_is_status_3_and_says_the_cure(
-    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "sounddevice", None)
-    monkeypatch.setattr(sys, "platform", "linux")
-    for command in (("record", "--out", tmp_path / "drive"), ("check",)):
-        result = run(*command)
-        assert (result.status, result.err.count("\n")) == (3, 1)
-        assert "sudo apt install libportaudio2" in result.err
-    assert list(tmp_path.iterdir()) == []
-
-
 # --- import ---------------------------------------------------------------------------------------
 
 
@@ -403,6 +270,19 @@ def test_import_then_find(run: Run, tmp_path: Path) -> None:
     document = only_document(run("find", out, "--json"), "find")
     assert document["drone_bands"][0]["engine_order"] == 3.0
     assert document["cylinders"] == 6
+
+
+def test_sound_alone_is_enough_when_the_cylinders_are_known(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "drive"
+    assert run("import", "--out", out, "--audio", f"{BASELINE}/audio.wav").status == 0
+    refused = run("find", out)
+    assert refused.status == 2
+    assert "--cylinders" in refused.err
+    document = only_document(run("find", out, "--cylinders", 6, "--json"), "find")
+    # truth of the recorded drives: order 3 peaks at 112.0 Hz
+    assert document["drone_bands"][0]["engine_order"] == 3.0
+    assert document["drone_bands"][0]["peak_hz"] == pytest.approx(112.0, rel=0.006)
+    assert document["telemetry_delay_s"] is None
 
 
 def test_import_takes_calibration_and_response_of_the_microphone(run: Run, tmp_path: Path) -> None:

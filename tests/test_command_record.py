@@ -1,0 +1,107 @@
+"""``record`` and ``check`` as scripts call them, with a stand-in for PortAudio."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import logger.plain_lines
+from logger.session import read_session
+from logger.status import Status
+from tests.command_line import CAR, Run
+from tests.logger.recording.fake_portaudio import FakeStream, fake_portaudio
+from tests.logger.recording.scripted import noise
+
+
+class TalkingStream(FakeStream):
+    """Gives two seconds at once."""
+
+    def start(self) -> None:
+        for block in np.split(noise(96_000, 2), 20):
+            self.callback(block, block.shape[0], None, None)
+
+
+@pytest.fixture
+def portaudio(monkeypatch: pytest.MonkeyPatch) -> None:
+    audio = fake_portaudio()
+    monkeypatch.setattr(audio, "InputStream", TalkingStream)
+    monkeypatch.setitem(sys.modules, "sounddevice", audio)
+
+
+@pytest.mark.usefixtures("portaudio")
+def test_record_saves_a_session_that_find_can_open(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "drive"
+    result = run("record", "--out", out, "--car", CAR, "--seconds", "1.5", "--plain")
+    assert result.status == 0
+    assert str(out) in result.out
+    assert "Carbon monoxide" in result.err
+    session = read_session(out)
+    assert session.frame_count == 72_000
+    assert session.metadata.cylinders == 6
+    assert session.metadata.trouble == ()
+    assert run("record", "--out", out, "--seconds", "1").status == 2
+    assert run("find", out).status == 2  # no log, and noise tells no engine speed
+
+
+@pytest.mark.usefixtures("portaudio")
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_interrupted_recording_is_saved_and_told(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: signal.Signals
+) -> None:
+    def interrupt(status: Status) -> str:
+        signal.raise_signal(number)
+        return f"{status.elapsed_s} s"
+
+    monkeypatch.setattr(logger.plain_lines, "status_line", interrupt)
+    handler = signal.getsignal(number)
+    result = run("record", "--out", tmp_path / "drive")
+    assert result.status == 130
+    assert str(tmp_path / "drive") in result.out
+    session = read_session(tmp_path / "drive")
+    assert (session.frame_count, session.metadata.trouble) == (96_000, ())
+    assert signal.getsignal(number) is handler
+
+
+class SteadyStream(FakeStream):
+    """Gives 20 ms of noise again and again until it is closed."""
+
+    def start(self) -> None:
+        self.closed = threading.Event()
+        threading.Thread(target=self.talk, daemon=True).start()
+
+    def talk(self) -> None:
+        block = noise(960, 2)
+        while not self.closed.wait(0.02):
+            self.callback(block, block.shape[0], None, None)
+
+    def close(self) -> None:
+        self.closed.set()
+
+
+def test_check_lists_and_tries(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    audio = fake_portaudio()
+    monkeypatch.setattr(audio, "InputStream", SteadyStream)
+    monkeypatch.setitem(sys.modules, "sounddevice", audio)
+    result = run("check", "--seconds", "1")
+    assert result.status == 0
+    assert "USB measuring microphone" in result.out
+    assert "works" in result.out
+    assert "Serial port" in result.out
+
+
+def test_missing_portaudio_is_status_3_and_says_the_cure(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "sounddevice", None)
+    monkeypatch.setattr(sys, "platform", "linux")
+    for command in (("record", "--out", tmp_path / "drive"), ("check",)):
+        result = run(*command)
+        assert (result.status, result.err.count("\n")) == (3, 1)
+        assert "sudo apt install libportaudio2" in result.err
+    assert list(tmp_path.iterdir()) == []
