@@ -98,7 +98,10 @@ def test_three_of_four_questions_are_for_rpm_and_every_answer_is_given(drive_wit
 
 @needs_pty
 def test_times_enclose_the_moment_of_measurement(drive_with: Driver) -> None:
-    with PtyAdapter(rpm_at=lambda now_s: 1000.0 + 100.0 * (now_s % 10.0), latency_s=0.004) as it:
+    def up_and_down(now_s: float) -> float:  # without a jump, which no source would believe
+        return 1000.0 + 100.0 * abs(now_s % 20.0 - 10.0)
+
+    with PtyAdapter(rpm_at=up_and_down, latency_s=0.004) as it:
         drive = drive_with(it)
         drive.until_rpm(30)
         sent = [one for one in it.log if one.rpm is not None]
