@@ -1,0 +1,49 @@
+"""A cap that slides, because the gas temperature leaves the right length open.
+
+A sleeve goes over the tube's end and carries the cap. Its bore is the tube's outside, so it is
+wider than the tube: near the closed end a stretch counts by its volume, and 10 mm of sleeve pulled
+out counts as 10 mm times (outside / bore)^2 of tube.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analysis.branches import Branch, Tube
+
+_LEAST_GRIP_M = 0.040  # of sleeve on tube when pulled out; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlidingCap:
+    """The sleeve, and how far it is pulled out from where the cap touches the tube's end.
+
+    ``shorter_m``: by how much the tube is cut shorter than for a fixed cap.
+    """
+
+    shorter_m: float
+    as_sized_m: float
+    furthest_m: float
+    sleeve_m: float
+    counts_times: float
+
+
+def sliding_cap(branch: Branch) -> SlidingCap:
+    """Reach from the length for the coldest credible gas to that for the hottest."""
+    times = sleeve_counts_times(branch.tube)
+    shorter_m = max(branch.length_m - branch.shortest_m, 0.0)
+    longer_m = max(branch.longest_m - branch.length_m, 0.0)
+    furthest_m = (shorter_m + longer_m) / times
+    return SlidingCap(
+        shorter_m=shorter_m,
+        as_sized_m=shorter_m / times,
+        furthest_m=furthest_m,
+        sleeve_m=furthest_m + max(_LEAST_GRIP_M, 0.75 * branch.tube.outer_diameter_m),
+        counts_times=times,
+    )
+
+
+def sleeve_counts_times(tube: Tube) -> float:
+    """Length of tube that a length of sleeve stands for."""
+    return (tube.outer_diameter_m / tube.inner_diameter_m) ** 2
