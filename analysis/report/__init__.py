@@ -25,4 +25,4 @@ def write_report(out: Path, contents: ReportContents, *, overwrite: bool = False
         ``out`` exists and ``overwrite`` is not set, or it cannot be written.
     """
     refuse_existing(out, overwrite=overwrite)
-    write_whole(out, render_page(contents), overwrite=overwrite)
+    write_whole(out, render_page(contents).encode("utf-8"), overwrite=overwrite)

@@ -1,4 +1,4 @@
-"""Put a text into a file whole or not at all."""
+"""Put a page or a sheet into a file whole or not at all."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ class ReportError(AnalysisError):
     """A report that exists already or cannot be written."""
 
 
-def write_whole(out: Path, text: str, *, overwrite: bool) -> None:
-    """Write ``text`` (UTF-8) to ``out`` by way of a file beside it.
+def write_whole(out: Path, data: bytes, *, overwrite: bool) -> None:
+    """Write ``data`` to ``out`` by way of a file beside it.
 
     Raises
     ------
@@ -27,8 +27,8 @@ def write_whole(out: Path, text: str, *, overwrite: bool) -> None:
     refuse_existing(out, overwrite=overwrite)
     part = out.with_name(f".{out.name}.{os.getpid()}.part")
     try:
-        with part.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with part.open("xb") as stream:
+            stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
         _put_in_place(part, out, overwrite=overwrite)

@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import pytest
 
+from analysis.cautions import CAUTIONS
 from analysis.drive import Trouble
 from analysis.findings import Doubt, Interval, TelemetryDelay
 from analysis.report.blocks import Bullets, Heading, Note, Section, Table, Text
-from analysis.report.cautions import CAUTIONS, cautions_section
+from analysis.report.cautions import cautions_section
 from analysis.report.levels import levels_section
 from analysis.report.proof import proof_section, trim_words
 from analysis.report.quality import quality_section
