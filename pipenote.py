@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console, RenderableType
 
-from analysis import sizing_options
+from analysis import sheet_options, sizing_options
 from analysis.errors import AnalysisError
 from logger import options
 from logger.check_options import add_check_options
@@ -180,7 +180,10 @@ def _size(arguments: Arguments) -> int:
     from analysis.sizing_document import sizing_document
     from analysis.text_tables import size_text
 
+    sheet_options.refuse_sheets(arguments)
     sizing = _sizing_as_asked(arguments)
+    if sizing is not None:
+        sheet_options.write_sheets(sizing, arguments)
     if sizing is None:
         why = f"{arguments.session} holds no drone that a branch could cure, so nothing is sized."
         _give(arguments, no_drone_document(why), why)
@@ -339,6 +342,8 @@ def _size_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
     sizing_options.add_target_options(parser)
     sizing_options.add_sizing_options(parser)
+    sheet_options.add_sheet_options(parser)
+    options.add_overwrite_option(parser)
     options.add_drive_options(parser)
     options.add_json_option(parser)
 

@@ -109,6 +109,19 @@ def test_compare_says_what_to_trim_from_the_length_as_built(run: Run) -> None:
     assert only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")["trim"] == []
 
 
+def test_build_sheets_are_written_once_and_replaced_only_when_asked(
+    run: Run, tmp_path: Path
+) -> None:
+    out = tmp_path / "sheets.pdf"
+    assert run("size", "--hz", "112", "--sheets", out).status == 0
+    assert out.read_bytes().startswith(b"%PDF-")
+    again = run("size", "--hz", "112", "--sheets", out)
+    assert (again.status, again.out) == (2, "")
+    assert (
+        run("size", "--hz", "112", "--sheets", out, "--paper", "letter", "--overwrite").status == 0
+    )
+
+
 def test_report_is_written_once_and_replaced_only_when_asked(run: Run, tmp_path: Path) -> None:
     page = tmp_path / "report.html"
     page.write_text("mine", encoding="utf-8")
@@ -176,6 +189,10 @@ def test_a_reader_that_leaves_early_is_no_trouble() -> None:
         "size --hz 100 --tube wide",
         "size --hz 100 --width 340rpm",
         "size --hz 100 --width 90Hz",
+        "size --hz 100 --sheets new.pdf --angle 10",
+        "size --hz 100 --sheets new.pdf --wall thick",
+        "size --hz 100 --sheets new.pdf --room 1mm 1mm",
+        f"size --hz 100 --sheets {SESSIONS}",
         f"size {BASELINE} --band 7",
         f"size {BASELINE} --band 0",
         f"compare {BASELINE}",
