@@ -11,7 +11,10 @@ import math
 from collections.abc import Mapping
 from importlib import resources
 
+from analysis.band_tone import band_tone
+from analysis.causes import Cause, causes
 from analysis.findings import Doubt, DroneBand, Findings, Interval
+from analysis.firing_layout import firing_layout
 from analysis.verdicts import BandChange, Comparison, Trim
 
 Json = bool | float | str | list["Json"] | dict[str, "Json"] | None
@@ -32,7 +35,12 @@ def find_document(findings: Findings) -> dict[str, Json]:
         "levels_only": findings.levels_only,
         "level_unit": findings.level_unit,
         "driven_rpm": [_number(end) for end in findings.driven_rpm],
-        "drone_bands": [_band(band) for band in findings.bands],
+        "drone_bands": [
+            _band(band) | {"tonal_audibility_db": _audibility(findings, band)}
+            for band in findings.bands
+        ],
+        "causes": [_cause(cause) for cause in causes(findings)],
+        "firing_layout": [*firing_layout(findings)],
         "telemetry_delay_s": None if delay is None else _number(delay.delay_s),
         "telemetry_delay_ci95_s": None if delay is None else _interval(delay.ci95_s),
         "telemetry_drift_ppm": None if delay is None else _number(delay.drift_ppm),
@@ -97,11 +105,44 @@ def _band(band: DroneBand) -> dict[str, Json]:
         "rise_db": _number(band.rise_db),
         "level_db": _number(band.level_db),
         "locked_to": band.locked_to.value,
+        "by_gear": [
+            {
+                "gear": None if view.is_standing else view.gear,
+                "share_of_rise": _number(view.share_of_rise),
+                "road_speed_m_s": _number(view.road_speed_m_s),
+            }
+            for view in band.by_gear
+        ],
+        "by_load": [
+            {
+                "load": view.load.value,
+                "load_part": _number(view.load_part),
+                "level_db": _number(view.level_db),
+                "share_of_rise": _number(view.share_of_rise),
+            }
+            for view in band.by_load
+        ],
         "ci95": {
             "peak_hz": _interval(band.peak_hz_ci95),
             "low_hz": _interval(band.low_hz_ci95),
             "high_hz": _interval(band.high_hz_ci95),
         },
+    }
+
+
+def _audibility(findings: Findings, band: DroneBand) -> float | None:
+    tone = band_tone(findings, band)
+    return None if tone is None else _number(tone.audibility_db)
+
+
+def _cause(cause: Cause) -> dict[str, Json]:
+    return {
+        "frequency_hz": _number(cause.frequency_hz),
+        "bands": [*cause.bands],
+        "locked_to": cause.locked_to.value,
+        "evidence": [*cause.evidence],
+        "suspects": [*cause.suspects],
+        "to_decide": [*cause.to_decide],
     }
 
 

@@ -106,6 +106,14 @@ def shifted(track: SpeedTrack, delay_s: float, drift_ppm: float, duration_s: flo
     time ``t``: the delay is stated for the middle of the sound.
     """
     count = int(duration_s / track.step_s) + 1
-    sound_s = track.step_s * np.arange(count)
-    row_s = sound_s + delay_s + 1e-6 * drift_ppm * (sound_s - 0.5 * duration_s)
+    row_s = row_times(
+        track.step_s * np.arange(count, dtype=np.float64), delay_s, drift_ppm, duration_s
+    )
     return SpeedTrack(start_s=0.0, step_s=track.step_s, rpm=track.at(row_s))
+
+
+def row_times(
+    sound_s: FloatArray, delay_s: float, drift_ppm: float, duration_s: float
+) -> FloatArray:
+    """Stamp of the telemetry row that belongs to each moment of the sound; any shape."""
+    return sound_s + delay_s + 1e-6 * drift_ppm * (sound_s - 0.5 * duration_s)

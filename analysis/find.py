@@ -15,20 +15,22 @@ from threadpoolctl import threadpool_limits
 
 from analysis.audible import audible_bands
 from analysis.band_lock import locked_to
+from analysis.band_views import gear_views, load_views
 from analysis.drive import Drive, Engine, FloatArray, Sound
 from analysis.drive_check import check_drive
+from analysis.driving_state import driving_state
 from analysis.drone_bands import FittedOrder, fit_drones
-from analysis.engine_speed import SpeedTrack, has_engine_speed, shifted, track_from_rows
+from analysis.engine_speed import SpeedTrack, has_engine_speed, row_times, shifted, track_from_rows
 from analysis.errors import DriveError
 from analysis.findings import DroneBand, EngineSpeed, Findings
 from analysis.fitted_curve import order_curve
-from analysis.gears import gear_of
 from analysis.level_map import level_map
 from analysis.levels import FULL_SCALE_SINE_DB
 from analysis.levels_only import find_in_levels
 from analysis.order_curves import BinnedOrders, binned
+from analysis.order_map import OrderSums
 from analysis.order_points import OrderPoints
-from analysis.order_tracking import ORDERS, REVOLUTIONS, track_orders
+from analysis.order_tracking import ORDERS, REVOLUTIONS, order_spectra, track_orders
 from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
 from analysis.speed_from_sound import speed_from_sound
@@ -88,7 +90,8 @@ def _find_in_sound(
     if is_heard or delay is not None:
         track = refined_speed(copy, track)
     report(0.7)
-    frames = track_orders(copy, track)
+    order_sums = OrderSums()
+    frames = track_orders(order_sums.watching(order_spectra(copy, track)))
     if frames.time_s.size < _LEAST_FRAMES:
         lost_s = copy.gaps.lost_s
         raise DriveError(
@@ -101,28 +104,30 @@ def _find_in_sound(
             )
         )
     report(0.85)
-    gear = gear_of(frames.time_s, frames.rpm, drive.telemetry, delay_s)
-    passes = pass_of(frames.time_s, frames.rpm, gear)
-    bins = binned(frames, passes, gear)
+    row_s = row_times(frames.time_s, delay_s, drift_ppm, copy.duration_s)
+    state = driving_state(frames.rpm, drive.telemetry, row_s)
+    passes = pass_of(frames.time_s, frames.rpm, state.gear)
+    bins = binned(frames, passes, state)
     offset_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
     picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
     points = [_points(bins, column) for column in range(ORDERS.size)]
     # many small solves: the threads of a linear algebra library only get in each other's way
     with threadpool_limits(limits=1, user_api="blas"):
         fitted = fit_drones(points, offset_db)
-    bands = audible_bands(_locked_bands(points, fitted, bins.gear), points, overall, offset_db)
+    bands = audible_bands(_seen_bands(points, fitted, bins, offset_db), points, overall, offset_db)
     report(1.0)
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
         bands=bands,
         curves=tuple(
-            order_curve(each, order, bins.rising)
+            order_curve(each, order, bins.rising, bins.gear, bins.load_part)
             for each, order in zip(points, fitted, strict=True)
         ),
         overall=overall,
         level_map=picture,
-        engine_speed=_picture_of(track, frames.time_s, gear),
+        order_map=order_sums.picture(offset_db),
+        engine_speed=_picture_of(track, frames.time_s, state.gear),
         telemetry_delay=delay,
         level_unit="dB re full scale" if sound.full_scale_db_spl is None else "dB SPL",
         full_scale_db=offset_db,
@@ -139,7 +144,7 @@ def _find_in_sound(
                 duration_s=copy.duration_s,
                 frames=frames,
                 pass_index=passes,
-                gear=gear,
+                gear=state.gear,
                 bands=bands,
             )
         ),
@@ -190,15 +195,22 @@ def _points(bins: BinnedOrders, column: int) -> OrderPoints:
     )
 
 
-def _locked_bands(
-    points: list[OrderPoints], fitted: Sequence[FittedOrder], gear: FloatArray
+def _seen_bands(
+    points: list[OrderPoints],
+    fitted: Sequence[FittedOrder],
+    bins: BinnedOrders,
+    level_offset_db: float,
 ) -> list[DroneBand]:
-    return [
-        replace(band, locked_to=locked_to(band, each, gear, order.fit))
-        for each, order in zip(points, fitted, strict=True)
-        if order.fit is not None
-        for band in order.bands
-    ]
+    """Every band, with what each gear and each load shows of it."""
+    bands = []
+    for each, order in zip(points, fitted, strict=True):
+        if order.fit is None:
+            continue
+        for band in order.bands:
+            views = gear_views(band, each, bins, order.fit)
+            loads = load_views(band, each, bins, order.fit, level_offset_db)
+            bands.append(replace(band, locked_to=locked_to(views), by_gear=views, by_load=loads))
+    return bands
 
 
 def _picture_of(track: SpeedTrack, frame_s: FloatArray, gear: FloatArray) -> EngineSpeed:

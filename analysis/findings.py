@@ -38,12 +38,50 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GearView:
+    """How much of a band's rise shows in one gear: 1 is all of it, 0 nothing."""
+
+    gear: int  # 0 is the lowest gear seen, -1 the car at a standstill
+    share_of_rise: float
+    road_speed_m_s: float  # at the band's peak
+
+    @property
+    def is_standing(self) -> bool:
+        """Whether the car stood still."""
+        return self.gear < 0
+
+
+class LoadClass(StrEnum):
+    """What the driver's foot did, by the logged load or, without one, by the engine speed."""
+
+    HEAVY = "heavy load"
+    LIGHT = "light load"
+    CLIMBING = "engine speed rising"
+    FALLING = "engine speed falling"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadView:
+    """A band under one class of load, at engine speeds that both classes held.
+
+    ``load_part`` is the mean part of full load, None when it was not logged; ``share_of_rise`` as
+    in :class:`GearView`, None when this class did not drive through all of the band.
+    """
+
+    load: LoadClass
+    load_part: float | None
+    level_db: float
+    share_of_rise: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DroneBand:
     """One stretch of rpm in which one engine order stands far above its trend.
 
     ``low``/``high`` are the half-power points: 3 dB below the peak of the order's level with the
     background and the slow trend removed. ``rise_db`` is the peak above that trend, ``level_db``
-    the order's own level at the peak (see :attr:`Findings.level_unit`).
+    the order's own level at the peak (see :attr:`Findings.level_unit`). ``by_gear`` and
+    ``by_load`` show it in parts of the drive, the louder load first.
     """
 
     engine_order: float
@@ -56,6 +94,8 @@ class DroneBand:
     peak_hz_ci95: Interval
     low_hz_ci95: Interval
     high_hz_ci95: Interval
+    by_gear: tuple[GearView, ...] = ()
+    by_load: tuple[LoadView, ...] = ()
 
     @property
     def peak_hz(self) -> float:
@@ -88,6 +128,7 @@ class OrderCurve:
     total_ms, background_ms : mean square in the order's bandwidth, and of the noise under it,
         in units of full scale squared
     seconds : how long the engine was in this bin in this pass
+    gear, load_part : as in :class:`analysis.driving_state.DrivingState`; NaN where not known
     trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, as
         10 lg of such a mean square; NaN where the order is too weak to fit, and outside the
         engine speeds that were fitted
@@ -101,6 +142,8 @@ class OrderCurve:
     total_ms: FloatArray
     background_ms: FloatArray
     seconds: FloatArray
+    gear: FloatArray
+    load_part: FloatArray
     trend_db: FloatArray
     fitted_db: FloatArray
 
@@ -114,6 +157,18 @@ class LevelMap:
 
     rpm: FloatArray
     frequency_hz: FloatArray
+    level_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderMap:
+    """Level over engine speed and engine order, for the colour map.
+
+    ``level_db`` [shape=(n_rpm, n_orders)]; only engine speeds with data have a row.
+    """
+
+    rpm: FloatArray
+    engine_order: FloatArray
     level_db: FloatArray
 
 
@@ -143,7 +198,7 @@ class EngineSpeed:
 
     time_s: FloatArray
     rpm: FloatArray
-    gear_index: FloatArray  # 0 is the lowest gear seen; NaN where the gear is not known
+    gear_index: FloatArray  # 0 is the lowest gear seen, -1 standing still; NaN where not known
 
     def rpm_at(self, moment_s: float) -> float:
         """Engine speed at a moment; NaN where it is not known."""
@@ -166,6 +221,7 @@ class Findings:
     curves: tuple[OrderCurve, ...]  # every half order to 12
     overall: OverallCurve
     level_map: LevelMap | None  # None for a drive without sound
+    order_map: OrderMap | None  # the same
     engine_speed: EngineSpeed
     telemetry_delay: TelemetryDelay | None
     level_unit: str  # "dB re full scale" (of a full-scale sine), "dB SPL", "dB(A)", ...

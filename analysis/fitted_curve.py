@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.drive import BoolArray
+from analysis.drive import BoolArray, FloatArray
 from analysis.drone_bands import FittedOrder
 from analysis.findings import OrderCurve
 from analysis.order_points import OrderPoints
@@ -13,10 +13,16 @@ from analysis.order_points import OrderPoints
 _WIDENED = 1.03  # the ends of the sweeps, which the fit leaves out
 
 
-def order_curve(points: OrderPoints, fitted: FittedOrder, rising: BoolArray) -> OrderCurve:
+def order_curve(
+    points: OrderPoints,
+    fitted: FittedOrder,
+    rising: BoolArray,
+    gear: FloatArray,
+    load_part: FloatArray,
+) -> OrderCurve:
     """Lay the fit over the points within its range, which is a little widened.
 
-    ``rising`` [shape=(n_points,)].
+    ``rising``, ``gear``, ``load_part`` [shape=(n_points,)].
     """
     trend_db = rise_db = np.full(points.rpm.size, np.nan)
     if (fit := fitted.fit) is not None:
@@ -34,6 +40,8 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, rising: BoolArray) -> 
         total_ms=points.total_ms,
         background_ms=points.background_ms,
         seconds=points.seconds,
+        gear=gear,
+        load_part=load_part,
         trend_db=trend_db,
         fitted_db=trend_db + rise_db,
     )

@@ -4,50 +4,38 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from analysis.drive import FloatArray
-from analysis.engine_speed import gaps_between
+
+STANDING = -1.0
 
 _LEAST_SPEED_M_S = 3.0
+_STANDING_M_S = 0.4  # road speed comes in steps of 1 km/h
 _BIN = 0.02  # of the natural logarithm of the ratio
 _LEAST_SHARE = 0.03
 _REACH = 0.06  # a frame this far (log) from a gear's ratio still belongs to it
 
 
-def gear_of(
-    frame_s: FloatArray, rpm: FloatArray, telemetry: pd.DataFrame, delay_s: float
-) -> FloatArray:
-    """Gear of each frame, 0 for the lowest gear seen; NaN where it cannot be told.
+def gear_of(rpm: FloatArray, road_speed_m_s: FloatArray) -> FloatArray:
+    """Gear of each frame, 0 for the lowest gear seen; all arrays [shape=(n_frames,)].
 
     A gear is a ratio of engine speed to road speed that the drive comes back to: a peak of the
-    histogram of the ratio that holds at least 3 % of the moving time.
+    histogram of the ratio that holds at least 3 % of the moving time. :data:`STANDING` where the
+    car stood still, NaN where nothing can be told.
     """
-    unknown = np.full(frame_s.size, np.nan)
-    if "road_speed_m_s" not in telemetry.columns:
-        return unknown
-    rows = telemetry[["time_s", "road_speed_m_s"]].dropna()
-    if len(rows) < 2:
-        return unknown
-    row_s = rows["time_s"].to_numpy(dtype=np.float64)
-    at_s = frame_s + delay_s
-    speed = np.interp(
-        at_s, row_s, rows["road_speed_m_s"].to_numpy(dtype=np.float64), left=np.nan, right=np.nan
-    )
-    for start_s, end_s in gaps_between(row_s):
-        speed[(at_s > start_s) & (at_s < end_s)] = np.nan
-    moving = np.isfinite(speed) & (speed > _LEAST_SPEED_M_S) & (rpm > 0)
+    gear = np.full(rpm.size, np.nan)
+    gear[np.abs(road_speed_m_s) < _STANDING_M_S] = STANDING
+    moving = np.isfinite(road_speed_m_s) & (road_speed_m_s > _LEAST_SPEED_M_S) & (rpm > 0)
     if not moving.any():
-        return unknown
-    log_ratio = np.log(rpm[moving] / speed[moving])
+        return gear
+    log_ratio = np.log(rpm[moving] / road_speed_m_s[moving])
     centres = _common_ratios(log_ratio)
     if centres.size == 0:
-        return unknown
+        return gear
     distance = np.abs(log_ratio[:, np.newaxis] - centres[np.newaxis, :])
     nearest = distance.argmin(axis=1)
-    gear = np.where(distance.min(axis=1) < _REACH, nearest, np.nan)
-    unknown[moving] = gear
-    return unknown
+    gear[moving] = np.where(distance.min(axis=1) < _REACH, nearest, np.nan)
+    return gear
 
 
 def _common_ratios(log_ratio: FloatArray) -> FloatArray:

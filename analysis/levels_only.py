@@ -71,13 +71,15 @@ def find_in_levels(drive: Drive) -> Findings:
     points = _points(order, time_s, rpm, level_db)
     (fitted,) = fit_drones([points], 0.0)
     rising = rising_passes(_passes(time_s, rpm), rpm)[points.pass_index]
+    unknown = np.full(points.rpm.size, np.nan)
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
         bands=tuple(sorted(fitted.bands, key=lambda band: band.level_db, reverse=True)),
-        curves=(order_curve(points, fitted, rising),),
+        curves=(order_curve(points, fitted, rising, unknown, unknown),),
         overall=_overall(points, column),
         level_map=None,
+        order_map=None,
         engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, gear_index=np.full(time_s.size, np.nan)),
         telemetry_delay=lag,
         level_unit=unit,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.drive import BoolArray, FloatArray, IntArray
+from analysis.driving_state import DrivingState
 from analysis.order_tracking import HOP_S, OrderFrames
 from analysis.rpm_bins import bin_of
 
@@ -18,7 +19,9 @@ class BinnedOrders:
 
     Attributes
     ----------
-    pass_index, rising, bin_index, rpm, seconds, gear : ndarray [shape=(n_points,)]
+    pass_index, rising, bin_index, rpm, seconds : ndarray [shape=(n_points,)]
+    gear, road_speed_m_s, load_part : ndarray [shape=(n_points,)]
+        Means of :class:`analysis.driving_state.DrivingState`; NaN where not known.
     total_ms, background_ms : ndarray [shape=(n_points, n_orders)]
     """
 
@@ -28,11 +31,13 @@ class BinnedOrders:
     rpm: FloatArray
     seconds: FloatArray
     gear: FloatArray
+    road_speed_m_s: FloatArray
+    load_part: FloatArray
     total_ms: FloatArray
     background_ms: FloatArray
 
 
-def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> BinnedOrders:
+def binned(frames: OrderFrames, pass_index: IntArray, state: DrivingState) -> BinnedOrders:
     """Average the frames of each (pass, rpm bin) pair."""
     key = np.stack([pass_index, bin_of(frames.rpm)], axis=1)
     pairs, where, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
@@ -51,7 +56,9 @@ def binned(frames: OrderFrames, pass_index: IntArray, gear: FloatArray) -> Binne
         bin_index=pairs[:, 1],
         rpm=mean(frames.rpm),
         seconds=HOP_S * count.astype(np.float64),
-        gear=mean(gear),
+        gear=mean(state.gear),
+        road_speed_m_s=mean(state.road_speed_m_s),
+        load_part=mean(state.load_part),
         total_ms=mean(frames.total_ms.astype(np.float64)),
         background_ms=mean(frames.background_ms.astype(np.float64)),
     )

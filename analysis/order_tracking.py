@@ -9,7 +9,7 @@ and the fourth line to either side, half-way to the next half order, holds only 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -91,11 +91,11 @@ def order_spectra(copy: WorkingCopy, track: SpeedTrack) -> Iterator[OrderSpectra
         )
 
 
-def track_orders(copy: WorkingCopy, track: SpeedTrack) -> OrderFrames:
-    """Mean square of every half order to 12 in every frame."""
+def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
+    """Mean square of every half order to 12 in every frame of :func:`order_spectra`."""
     centre = np.rint(ORDERS * REVOLUTIONS).astype(np.int64)
     times, speeds, totals, backgrounds = [], [], [], []
-    for part in order_spectra(copy, track):
+    for part in spectra:
         lines = part.mean_square
         times.append(part.time_s)
         speeds.append(part.rpm)

@@ -19,6 +19,7 @@ _TURN = 0.06  # engine speed must come back by this part before a new pass begin
 _LONGEST_GAP_S = 1.0  # in the sound or the engine speed
 _STEADY = 0.004  # engine speed that changes by less than this part per second stands still
 _STEADY_OVER_S = 2.0
+_NO_GEAR = -9.0
 _SWEEP = 0.12  # a pass over less than this part of engine speed is no sweep
 
 
@@ -33,7 +34,7 @@ def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
     passes = np.zeros(time_s.size, dtype=np.int64)
     if time_s.size == 0:
         return passes
-    known_gear = np.where(np.isfinite(gear), gear, -1.0)
+    known_gear = np.where(np.isfinite(gear), gear, _NO_GEAR)
     window_s = 60.0 * REVOLUTIONS / np.minimum(rpm[1:], rpm[:-1])  # no frame reaches into a gap
     breaks = np.diff(time_s) > _LONGEST_GAP_S + 1.25 * window_s
     breaks |= np.diff(known_gear) != 0

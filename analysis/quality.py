@@ -11,7 +11,7 @@ import pandas as pd
 from analysis.automatic_gain import automatic_gain
 from analysis.drive import FloatArray, IntArray
 from analysis.engine_speed import SpeedTrack
-from analysis.findings import Doubt, DroneBand, TelemetryDelay
+from analysis.findings import Doubt, DroneBand, LockedTo, TelemetryDelay
 from analysis.gap_doubts import sound_gap, telemetry_gap
 from analysis.order_tracking import HOP_S, OrderFrames
 from analysis.rpm_bins import bin_of
@@ -208,9 +208,9 @@ def _times_through(band: DroneBand, evidence: Evidence) -> float:
 
 
 def _gears(evidence: Evidence) -> Doubt | None:
-    if not evidence.bands:
+    if all(band.locked_to is not LockedTo.UNKNOWN for band in evidence.bands):
         return None
-    known = evidence.gear[np.isfinite(evidence.gear)]
+    known = evidence.gear[evidence.gear >= 0.0]
     if np.unique(known).size >= 2:
         return None
     message = (

@@ -14,7 +14,9 @@ from rich.table import Table
 from rich.text import Text
 
 from analysis.branches import Branch, Sizing
+from analysis.causes import causes
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
+from analysis.firing_layout import firing_layout
 from analysis.marks import marks
 from analysis.sizing_advice import no_room
 from analysis.trouble_words import trouble_lines
@@ -22,6 +24,7 @@ from analysis.unit_text import length_both, temperature_both
 from analysis.verdicts import BandChange, Comparison, Trim
 
 _ANY_WIDTH = 1000
+_MOST_CAUSES = 2
 _LOCKED_WORDS = {
     LockedTo.ENGINE: "engine",
     LockedTo.ROAD: "road; no branch helps",
@@ -41,7 +44,7 @@ def find_text(findings: Findings) -> RenderableType:
     rows += [("Marked", str(mark)) for mark in marks(findings)]
     rows += [("Trouble", line) for line in trouble_lines(findings.trouble)]
     rows += _doubts(findings.warnings)
-    return Group(_found(findings), _rows(rows))
+    return Group(_found(findings), _rows([*_causes(findings), *rows]))
 
 
 def size_text(sizing: Sizing) -> RenderableType:
@@ -137,6 +140,17 @@ def _band_cells(band: DroneBand) -> tuple[str, ...]:
         f"{band.rise_db:.0f} dB",
         _LOCKED_WORDS[band.locked_to],
     )
+
+
+def _causes(findings: Findings) -> Iterator[Row]:
+    made = causes(findings)
+    for cause in made[:_MOST_CAUSES]:
+        yield "Cause", f"{cause.frequency_hz:.1f} Hz: {' '.join(cause.evidence) or 'not known.'}"
+        yield from (("Look at", suspect) for suspect in cause.suspects)
+        yield from (("Next drive", advice) for advice in cause.to_decide)
+    if len(made) > _MOST_CAUSES:
+        yield "Cause", f"{len(made) - _MOST_CAUSES} more are in the report"
+    yield from (("Layout", hint) for hint in firing_layout(findings))
 
 
 def _delay(delay: TelemetryDelay, heard: str) -> str:

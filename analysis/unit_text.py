@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import gcd
 
 _INCH_M = 0.0254
@@ -43,6 +44,23 @@ def temperature_both(temperature_k: float) -> str:
     """E.g. '140 °C (284 °F)'."""
     celsius = temperature_k - 273.15
     return f"{celsius:.0f} °C ({1.8 * celsius + 32.0:.0f} °F)"
+
+
+def road_speed_both(speed_m_s: float) -> str:
+    """E.g. '74 km/h, 46 mph'."""
+    return f"{3.6 * speed_m_s:.0f} km/h, {speed_m_s / 0.44704:.0f} mph"
+
+
+def gear_name(gear: int) -> str:
+    """Letters, because the lowest gear that a drive shows need not be the car's first."""
+    return "the car standing" if gear < 0 else f"gear {chr(ord('A') + gear)}"
+
+
+def listed(items: Sequence[str]) -> str:
+    """Join with commas and 'and'."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"
 
 
 def sentence(text: str) -> str:

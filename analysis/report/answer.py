@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 from analysis.branches import Sizing
+from analysis.causes import causes
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.sizing_advice import no_room
+from analysis.unit_text import listed
 from analysis.verdicts import BandChange, Comparison, Verdict
 
 _ROAD = (
@@ -55,7 +57,7 @@ def found_sentence(findings: Findings) -> str:
             "engine stands out from its surroundings."
         )
     band = findings.bands[0]
-    more = _others(len(findings.bands) - 1)
+    more = _others(findings)
     if findings.levels_only:
         return (
             f"At about {words.rpm(band.peak_rpm)} the cabin gets {words.decibel(band.rise_db)} "
@@ -148,15 +150,20 @@ def _note(band: DroneBand, findings: Findings) -> str:
     return f"{whose} {words.order_note(band.engine_order)} note{beat}"
 
 
-def _others(count: int) -> str:
-    if count == 0:
-        return ""
-    return f"; {'one weaker drone is' if count == 1 else f'{count} weaker drones are'} listed below"
+def _others(findings: Findings) -> str:
+    """Say where the same resonance sounds again, and count what has another cause."""
+    first, *others = causes(findings)
+    again = listed([words.rpm(findings.bands[number - 1].peak_rpm) for number in first.bands[1:]])
+    text = f"; the same resonance sounds at {again} too" if again else ""
+    if not others:
+        return text
+    weaker = "one weaker drone is" if len(others) == 1 else f"{len(others)} weaker drones are"
+    return f"{text}; {weaker} listed below"
 
 
 def _build(sizing: Sizing) -> str:
     count = len(sizing.branches)
-    lengths = words.listed([words.length(b.length_m) for b in sizing.branches])
+    lengths = listed([words.length(b.length_m) for b in sizing.branches])
     what = (
         f"a closed side branch {lengths} long"
         if count == 1
@@ -201,9 +208,9 @@ def _worked(comparison: Comparison) -> str:
         if c.verdict is not worst.verdict
     ]
     if others:
-        text += f" At {words.listed(others)}."
+        text += f" At {listed(others)}."
     if comparison.new_bands:
-        new = words.listed([words.hertz(b.peak_hz) for b in comparison.new_bands])
+        new = listed([words.hertz(b.peak_hz) for b in comparison.new_bands])
         text += f" A new drone has appeared at {new}."
     return text
 

@@ -10,6 +10,7 @@ from analysis.branches import LevelCurves, Sizing, Target
 from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
+from analysis.unit_text import listed
 
 _HEIGHT_PX = 380
 _LOOK = (
@@ -120,7 +121,7 @@ def _loss_summary(sizing: Sizing) -> str:
         for row, _ in _three(curves.temperature_k.size)
     ]
     takes = "branch takes" if len(sizing.branches) == 1 else "two branches together take"
-    return f"{text}Across the whole of it the {takes} off at least {words.listed(least)}."
+    return f"{text}Across the whole of it the {takes} off at least {listed(least)}."
 
 
 def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:

@@ -23,6 +23,7 @@ from analysis.report.figure_style import (
     new_figure,
     shade_band,
 )
+from analysis.unit_text import listed
 
 _PASS_SYMBOLS = ("circle-open", "x-thin-open", "triangle-up-open", "square-open", "cross-thin-open")
 _OVERALL_HEIGHT_PX = 340
@@ -217,6 +218,6 @@ def _summary(
         return text + "No drone was found on this order."
     shaded = [f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)}" for b in bands]
     return (
-        f"{text}Shaded: the drone from {words.listed(shaded)}; the darker stripes at its edges are "
+        f"{text}Shaded: the drone from {listed(shaded)}; the darker stripes at its edges are "
         "95 % intervals, the dashed upright is its peak."
     )

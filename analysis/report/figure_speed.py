@@ -11,6 +11,7 @@ from analysis.marks import marks
 from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, compact, new_figure
+from analysis.unit_text import gear_name
 
 _HEIGHT_PX = 320
 _MOST_POINTS = 3000
@@ -38,7 +39,7 @@ def speed_chart(findings: Findings) -> Chart | None:
     for gear in gears:
         colour, symbol = _GEARS[gear % len(_GEARS)]
         mine = np.flatnonzero(speed.gear_index == gear)[:: max(1, speed.time_s.size // 60)]
-        name = f"gear {chr(ord('A') + gear)}"
+        name = gear_name(gear)
         figure.add_trace(
             go.Scatter(
                 x=compact(speed.time_s[mine]),
@@ -67,7 +68,7 @@ def speed_chart(findings: Findings) -> Chart | None:
 
 
 def _gears(speed: EngineSpeed) -> list[int]:
-    known = speed.gear_index[np.isfinite(speed.gear_index)]
+    known = speed.gear_index[speed.gear_index >= 0.0]
     return [int(gear) for gear in np.unique(known)]
 
 

@@ -3,6 +3,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+from analysis.band_tone import band_tone
 from analysis.findings import Findings
 from analysis.levels import a_weighting_db
 from analysis.report import words
@@ -40,6 +43,7 @@ def levels_section(findings: Findings) -> Section:
     if overall is not None:
         blocks.append(overall)
     blocks.append(Text(text=_what_a_hides(findings)))
+    blocks += [Text(text=text) for text in _audibility(findings)]
     return Section(name="levels", title="How loud, at which engine speed", blocks=tuple(blocks))
 
 
@@ -70,6 +74,23 @@ def _method(findings: Findings) -> str:
             "level meter."
         )
     return text
+
+
+def _audibility(findings: Findings) -> Iterator[str]:
+    """Say by how much the worst drone's note stands out for the ear."""
+    tone = band_tone(findings, findings.bands[0]) if findings.bands else None
+    if tone is None:
+        return
+    excess_db = tone.audibility_db
+    if excess_db <= 0.0:
+        yield "By ISO/PAS 20065 the noise around it masks the note: it is a rumble, not a tone."
+        return
+    yield (
+        f"By ISO/PAS 20065 the note at {words.hertz(findings.bands[0].peak_hz)} stands "
+        f"{words.decibel(excess_db)} above the level at which the noise around it would mask it. "
+        "Engine speed moved a little while that was measured, so take it as a few decibels exact; "
+        "as a difference of two levels it needs no calibrated microphone."
+    )
 
 
 def _what_a_hides(findings: Findings) -> str:

@@ -22,6 +22,7 @@ from analysis.report.contents import ReportContents
 from analysis.report.drawing import draw_branches
 from analysis.report.figure_cure import level_chart, loss_chart
 from analysis.sizing_advice import no_room
+from analysis.unit_text import listed
 
 _PER_10_K_IN_F = 18
 _LEAST_LOSS_DB = 0.1
@@ -196,7 +197,7 @@ def _drawing(sizing: Sizing) -> Drawing:
         name="drawing",
         title="Pipe and branch, cut lengthwise",
         summary=f"Section through the main pipe, {words.bore(sizing.pipe_inner_diameter_m)} bore, "
-        f"with {words.listed(pieces)}. Drawn to proportion; work to the figures, not the picture.",
+        f"with {listed(pieces)}. Drawn to proportion; work to the figures, not the picture.",
         svg=draw_branches(sizing),
     )
 
@@ -225,7 +226,7 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
         "the cap up or with a drain hole.",
     ]
     if all(b.position_m is not None for b in sizing.branches):
-        where = words.listed([words.length(b.position_m or 0.0) for b in sizing.branches])
+        where = listed([words.length(b.position_m or 0.0) for b in sizing.branches])
         items.insert(0, f"On your pipe: {where} from the collector, along the centreline.")
     if sizing.spacing_m is not None:
         items.append(
@@ -255,8 +256,8 @@ def _prediction(sizing: Sizing) -> str:
 
 def _hand_method(sizing: Sizing) -> list[Block]:
     hand = sizing.hand_method
-    lengths = words.listed([words.length(b.length_m) for b in sizing.branches])
-    tunes = words.listed([f"{b.tuned_hz:.1f} Hz" for b in sizing.branches])
+    lengths = listed([words.length(b.length_m) for b in sizing.branches])
+    tunes = listed([f"{b.tuned_hz:.1f} Hz" for b in sizing.branches])
     return [
         Table(
             caption="The quarter wavelength in cold air, worked by hand, against this page",

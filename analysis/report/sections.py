@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Section
+from analysis.report.cause import cause_section
 from analysis.report.cautions import cautions_section
 from analysis.report.contents import ReportContents
 from analysis.report.levels import levels_section, map_section
@@ -17,6 +18,7 @@ def make_sections(contents: ReportContents) -> tuple[Section, ...]:
     """Every section that has something to say."""
     sections = (
         answer_section(contents),
+        cause_section(contents.findings),
         map_section(contents.findings),
         levels_section(contents.findings),
         recommendation_section(contents),

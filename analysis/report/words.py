@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
 
 from analysis import unit_text
 from analysis.drive import Engine
@@ -121,13 +120,6 @@ def order_note(order: float) -> str:
     """Order as an adjective: 'third-order', 'order-1.5'."""
     word = _ORDINALS.get(int(order)) if order == int(order) else None
     return f"{word}-order" if word else f"order-{bare_order(order)}"
-
-
-def listed(items: Sequence[str]) -> str:
-    """Join with commas and 'and'."""
-    if len(items) < 2:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
 
 
 def tie(text: str) -> str:

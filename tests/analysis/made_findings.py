@@ -66,6 +66,8 @@ def make_curve(
         total_ms=total.ravel(),
         background_ms=seen_background.ravel(),
         seconds=np.full(points, 0.4),
+        gear=np.full(points, np.nan),
+        load_part=np.full(points, np.nan),
         trend_db=np.full(points, np.nan),
         fitted_db=np.full(points, np.nan),
     )
@@ -115,6 +117,7 @@ def make_findings(
             rpm=rpm, level_z_db=level, level_c_db=level, level_a_db=level, seconds=level
         ),
         level_map=None,
+        order_map=None,
         engine_speed=EngineSpeed(time_s=rpm, rpm=rpm, gear_index=level),
         telemetry_delay=None,
         level_unit=level_unit,

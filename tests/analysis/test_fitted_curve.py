@@ -59,11 +59,12 @@ def test_outside_the_fitted_range_no_curve_is_given() -> None:
         window_s=ones,
     )
     fit = fit_with_trend(-30.0, *np.zeros(TREND_TERMS - 1))
-    curve = order_curve(points, FittedOrder(fit=fit, bands=()), np.ones(rpm.size, dtype=np.bool_))
+    rising = np.ones(rpm.size, dtype=np.bool_)
+    curve = order_curve(points, FittedOrder(fit=fit, bands=()), rising, ones, ones)
     known = [False, True, True, True, True, True, False]
     assert np.isfinite(curve.trend_db).tolist() == known
     assert np.isfinite(curve.fitted_db).tolist() == known
-    without = order_curve(points, FittedOrder(fit=None, bands=()), curve.rising)
+    without = order_curve(points, FittedOrder(fit=None, bands=()), rising, ones, ones)
     assert not np.isfinite(without.fitted_db).any()
 
 

@@ -18,7 +18,7 @@ from analysis.find import find_drone
 from analysis.findings import Findings, LevelMap, OverallCurve
 from analysis.level_map import level_map
 from analysis.microphone_response import flattened, response_db
-from analysis.order_tracking import OrderFrames, track_orders
+from analysis.order_tracking import OrderFrames, order_spectra, track_orders
 from analysis.working_copy import WorkingCopy
 from tests.drives import DriveSpec, GeneratedDrive, generate
 
@@ -142,7 +142,7 @@ def levels_of(drive: Drive, track: SpeedTrack) -> Levels:
     with WorkingCopy(drive.sound, lambda part: None) as copy:
         picture, overall = level_map(copy, track, 0.0, lambda part: None)
         return Levels(
-            frames=track_orders(copy, track),
+            frames=track_orders(order_spectra(copy, track)),
             picture=picture,
             overall=overall,
             findings=find_drone(drive),

@@ -21,7 +21,7 @@ PROMISED_DB = 0.1
 
 def frames_of(samples: FloatArray, rpm: FloatArray) -> OrderFrames:
     with copy_of(samples) as copy:
-        return track_orders(copy, true_track(rpm))
+        return track_orders(order_spectra(copy, true_track(rpm)))
 
 
 def column(order: float) -> int:
@@ -72,7 +72,7 @@ def test_noise_of_known_density() -> None:
     rate_hz = 8000.0  # above the working rate, so that what the ear of this stage cannot use is off
     rpm = np.full(round(200.0 * rate_hz), 2400.0)
     with copy_of(orders_sound(rpm, {}, noise=1.0), rate_hz) as copy:
-        frames = track_orders(copy, true_track(rpm, rate_hz))
+        frames = track_orders(order_spectra(copy, true_track(rpm, rate_hz)))
     expected = 1.0 / (0.5 * rate_hz) * 5.0 / 16.0 * 2400.0 / 60.0
     low = ORDERS <= 9.0
     assert frames.total_ms[:, low].mean() == pytest.approx(expected, rel=0.03)
@@ -92,7 +92,7 @@ def test_frames_only_where_speed_is_known_and_calm() -> None:
     track = true_track(rpm)
     track.rpm[(track.time_s > 10.0) & (track.time_s < 15.0)] = np.nan
     with copy_of(orders_sound(rpm)) as copy:
-        frames = track_orders(copy, track)
+        frames = track_orders(order_spectra(copy, track))
     assert not ((frames.time_s > 9.8) & (frames.time_s < 15.2)).any()
     assert frames.time_s.min() > 0.3
     assert frames.time_s.max() < 39.7

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.driving_state import DrivingState
 from analysis.order_curves import binned
 from analysis.order_points import OrderPoints, comparable
 from analysis.order_tracking import HOP_S, ORDERS, OrderFrames
@@ -37,7 +38,9 @@ def frames_with(seed: int, count: int) -> OrderFrames:
 def test_averages_keep_time_and_energy(seed: int, count: int) -> None:
     frames = frames_with(seed, count)
     passes = np.arange(count) // 60
-    bins = binned(frames, passes, np.zeros(count))
+    unknown = np.full(count, np.nan)
+    no_state = DrivingState(gear=unknown, road_speed_m_s=unknown, load_part=unknown)
+    bins = binned(frames, passes, no_state)
     assert bins.seconds.sum() == pytest.approx(HOP_S * count)
     energy = (bins.total_ms * bins.seconds[:, np.newaxis]).sum(axis=0)
     assert energy == pytest.approx(HOP_S * frames.total_ms.sum(axis=0), rel=1e-5)

@@ -34,6 +34,8 @@ def curve(order: float, net_ms: FloatArray) -> OrderCurve:
         total_ms=net_ms + NOISE_MS,
         background_ms=np.full(count, NOISE_MS),
         seconds=np.full(count, 0.5),
+        gear=np.full(count, np.nan),
+        load_part=np.full(count, np.nan),
         trend_db=np.full(count, np.nan),
         fitted_db=np.full(count, np.nan),
     )

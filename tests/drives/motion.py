@@ -89,7 +89,7 @@ def _road_speed(spec: DriveSpec, grid_s: FloatArray, rpm: FloatArray) -> FloatAr
     speed = np.full(grid_s.size, np.nan)
     for number in {leg.gear for leg in spec.legs if leg.gear is not None}:
         here = gear == number
-        speed[here] = rpm[here] * spec.gearing.speed_m_s(1.0, number)
+        speed[here] = rpm[here] * spec.gearing.speed_m_s(1.0, number) if number else 0.0
     if np.isnan(speed[0]):
         speed[0] = 0.0
     if np.isnan(speed[-1]):
@@ -101,5 +101,5 @@ def _road_speed(spec: DriveSpec, grid_s: FloatArray, rpm: FloatArray) -> FloatAr
 def _gear_on_grid(legs: tuple[Leg, ...], grid_s: FloatArray) -> FloatArray:
     ends_s = np.cumsum([leg.duration_s for leg in legs])
     index = np.minimum(np.searchsorted(ends_s, grid_s, side="left"), len(legs) - 1)
-    gears = np.array([0 if leg.gear is None else leg.gear for leg in legs], dtype=np.float64)
+    gears = np.array([np.nan if leg.gear is None else leg.gear for leg in legs])
     return np.asarray(gears[index])

@@ -71,7 +71,7 @@ def _swept_in_gear(spec: DriveSpec) -> dict[int, tuple[float, float]]:
     swept: dict[int, tuple[float, float]] = {}
     start = spec.start_rpm
     for leg in spec.legs:
-        if leg.gear is not None and leg.is_sweep(start):
+        if leg.gear and leg.is_sweep(start):
             low, high = swept.get(leg.gear, (np.inf, -np.inf))
             swept[leg.gear] = (min(low, start, leg.end_rpm), max(high, start, leg.end_rpm))
         start = leg.end_rpm

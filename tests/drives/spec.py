@@ -87,7 +87,8 @@ class RoadTone:
 class Leg:
     """One thing the driver does: take this long to reach this engine speed in this gear.
 
-    ``gear`` counts from 1; None is clutch down or neutral. ``load`` scales the pulses' pressure.
+    ``gear`` counts from 1; 0 is the car at a standstill, None is clutch down or
+    neutral. ``load`` scales the pulses' pressure.
     """
 
     duration_s: float
@@ -126,6 +127,7 @@ class TelemetrySpec:
     dropped_share: float = 0.0
     smoothing_s: float = 0.0  # time constant of the engine computer's own low-pass
     road_speed: bool = True
+    load: bool = False
     road_speed_step_m_s: float = 1.0 / 3.6
 
 

@@ -27,6 +27,8 @@ def telemetry_rows(
     if spec.road_speed:
         speed = motion.speed_at(taken_s)
         columns["road_speed_m_s"] = _quantised(speed, spec.road_speed_step_m_s)
+    if spec.load:
+        columns["load_percent"] = _quantised(100.0 * motion.load_at(taken_s), 100.0 / 255.0)
     rows = pd.DataFrame(columns)
     return rows[rows["time_s"].diff().fillna(1.0) > 0.0].reset_index(drop=True)
 

@@ -29,6 +29,7 @@ from analysis.findings import (
     LevelMap,
     LockedTo,
     OrderCurve,
+    OrderMap,
     OverallCurve,
     TelemetryDelay,
 )
@@ -77,6 +78,8 @@ def curve(order: float, bands: tuple[DroneBand, ...], passes: int = 4) -> OrderC
     rng = np.random.default_rng(int(order * 2))
     rpm = np.tile(RPM, passes)
     trend_db = -46.0 + rpm / 700.0 - 3.0 * abs(order - 3.0)
+    if order % SIX.firing_order:
+        trend_db -= 22.0  # an even engine hardly has it
     fitted_db = trend_db + _resonance_db(rpm, tuple(b for b in bands if b.engine_order == order))
     seen_ms = 10.0 ** ((fitted_db + rng.normal(0.0, 1.0, rpm.size)) / 10.0)
     background_ms = np.full(rpm.size, 10.0 ** (-5.8))
@@ -89,6 +92,8 @@ def curve(order: float, bands: tuple[DroneBand, ...], passes: int = 4) -> OrderC
         total_ms=seen_ms + background_ms,
         background_ms=background_ms,
         seconds=np.full(rpm.size, 0.5),
+        gear=np.repeat(np.arange(passes) // 2, RPM.size).astype(np.float64),
+        load_part=np.full(rpm.size, _NAN),
         trend_db=trend_db,
         fitted_db=fitted_db,
     )
@@ -97,7 +102,7 @@ def curve(order: float, bands: tuple[DroneBand, ...], passes: int = 4) -> OrderC
 def level_map(bands: tuple[DroneBand, ...]) -> LevelMap:
     """Build a map with the order lines and a few empty rows."""
     rng = np.random.default_rng(1)
-    frequency_hz = np.linspace(10.0, 600.0, 600)
+    frequency_hz = np.linspace(10.0, 600.0, 296)
     level_db = -62.0 - frequency_hz / 40.0 + rng.normal(0.0, 1.5, (RPM.size, frequency_hz.size))
     for order in (1.5, 3.0, 4.5, 6.0):
         line_hz = order * RPM[:, None] / 60.0
@@ -109,6 +114,21 @@ def level_map(bands: tuple[DroneBand, ...]) -> LevelMap:
         level_db = np.maximum(level_db, top[:, None] - ((frequency_hz - line_hz) / 1.2) ** 2)
     level_db[40:42] = _NAN
     return LevelMap(rpm=RPM.copy(), frequency_hz=frequency_hz, level_db=level_db)
+
+
+def order_map(bands: tuple[DroneBand, ...]) -> OrderMap:
+    """Build a map with upright order lines."""
+    rng = np.random.default_rng(2)
+    order = np.arange(201) / 16.0
+    level_db = -62.0 - order + rng.normal(0.0, 1.5, (RPM.size, order.size))
+    for strong in (1.5, 3.0, 4.5, 6.0):
+        top = (
+            -50.0
+            - 4.0 * abs(strong - 3.0)
+            + _resonance_db(RPM, tuple(b for b in bands if b.engine_order == strong))
+        )
+        level_db = np.maximum(level_db, top[:, None] - (16.0 * (order - strong)) ** 2)
+    return OrderMap(rpm=RPM.copy(), engine_order=order, level_db=level_db)
 
 
 def findings(
@@ -133,6 +153,7 @@ def findings(
             seconds=np.full(RPM.size, 2.0),
         ),
         level_map=level_map(bands),
+        order_map=order_map(bands),
         engine_speed=EngineSpeed(
             time_s=time_s,
             rpm=2300.0 - 1080.0 * np.cos(2.0 * np.pi * time_s / 90.0),
@@ -178,6 +199,7 @@ def levels_only() -> Findings:
         curves=(_as_levels(curve(3.0, (one,), passes=2), 106.0),),
         overall=replace(full.overall, level_z_db=no_level, level_c_db=no_level),
         level_map=None,
+        order_map=None,
         engine_speed=replace(
             full.engine_speed, gear_index=np.full(full.engine_speed.time_s.size, _NAN)
         ),

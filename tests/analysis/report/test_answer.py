@@ -40,6 +40,12 @@ def test_more_drones_are_counted() -> None:
     assert "; 2 weaker drones are listed below." in found_sentence(findings(*bands))
 
 
+def test_one_resonance_on_two_orders_is_one_drone() -> None:
+    bands = (band(), band(2240.0 * 2.0, order=1.5), band(3000.0, order=6.0))
+    text = found_sentence(findings(*bands))
+    assert "; the same resonance sounds at 4,480 rpm too; one weaker drone is listed" in text
+
+
 def test_a_quiet_drive_names_its_range_and_calls_for_no_branch() -> None:
     quiet = contents(findings())
     assert found_sentence(quiet.findings).startswith("No drone was found: between 1,210 rpm and")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from analysis.drive import Engine
 from analysis.report import words
+from analysis.unit_text import listed
 
 # One inch is 25.4 mm exactly: NIST SP 811, table of conversion factors.
 METRES_PER_INCH = 0.0254
@@ -120,7 +121,7 @@ def test_tying_changes_nothing_but_spaces(text: str) -> None:
 
 
 def test_lists_read_as_sentences() -> None:
-    assert words.listed(["a"]) == "a"
-    assert words.listed(["a", "b", "c"]) == "a, b and c"
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b", "c"]) == "a, b and c"
     assert words.sentence("drive again") == "Drive again."
     assert words.sentence("did it?") == "Did it?"

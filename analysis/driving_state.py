@@ -1,0 +1,67 @@
+"""What the car did at each moment of the sound: gear, road speed and load, as far as logged."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analysis.drive import FloatArray
+from analysis.engine_speed import gaps_between
+from analysis.gears import gear_of
+
+# In the order in which they are believed: calculated load says most of what the foot does.
+_LOADS = (
+    ("load_percent", 100.0),
+    ("throttle_percent", 100.0),
+    ("manifold_pressure_kpa", 101.325),
+)
+_LEAST_ROWS = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrivingState:
+    """One value for each frame; NaN where it is not known. All [shape=(n_frames,)].
+
+    ``gear`` is 0 for the lowest gear seen and :data:`analysis.gears.STANDING` where the car stood
+    still; ``load_part`` is a part of full load, 0 to about 1.
+    """
+
+    gear: FloatArray
+    road_speed_m_s: FloatArray
+    load_part: FloatArray
+
+
+def driving_state(rpm: FloatArray, telemetry: pd.DataFrame, row_s: FloatArray) -> DrivingState:
+    """Look up each frame's row; ``rpm`` and ``row_s``, the rows' time, are [shape=(n_frames,)]."""
+    road_speed_m_s = told_at(telemetry, "road_speed_m_s", row_s)
+    return DrivingState(
+        gear=gear_of(rpm, road_speed_m_s),
+        road_speed_m_s=road_speed_m_s,
+        load_part=_load_part(telemetry, row_s),
+    )
+
+
+def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArray:
+    """Straight lines between the rows that hold a value; NaN in gaps, outside, and without any."""
+    unknown = np.full(row_s.size, np.nan)
+    if column not in telemetry.columns:
+        return unknown
+    rows = telemetry[["time_s", column]].dropna()
+    if len(rows) < 2:
+        return unknown
+    time_s = rows["time_s"].to_numpy(dtype=np.float64)
+    values = rows[column].to_numpy(dtype=np.float64)
+    told: FloatArray = np.interp(row_s, time_s, values, left=np.nan, right=np.nan)
+    for start_s, end_s in gaps_between(time_s):
+        told[(row_s > start_s) & (row_s < end_s)] = np.nan
+    return told
+
+
+def _load_part(telemetry: pd.DataFrame, row_s: FloatArray) -> FloatArray:
+    for column, full in _LOADS:
+        if column in telemetry.columns and telemetry[column].notna().sum() >= _LEAST_ROWS:
+            return told_at(telemetry, column, row_s) / full
+    return np.full(row_s.size, np.nan)

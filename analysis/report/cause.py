@@ -1,0 +1,68 @@
+"""The section on what makes the drone: evidence, suspects, and what to drive next."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.causes import Cause, causes
+from analysis.findings import DroneBand, Findings, LockedTo
+from analysis.firing_layout import firing_layout
+from analysis.report import words
+from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
+from analysis.report.figure_orders import order_map_chart
+from analysis.unit_text import gear_name, listed, road_speed_both
+
+_WHAT = {
+    LockedTo.ENGINE: "the engine",
+    LockedTo.ROAD: "the road",
+    LockedTo.UNKNOWN: "engine or road, not decided",
+}
+
+
+def cause_section(findings: Findings) -> Section | None:
+    """Say what makes each drone and how that is known; None when there is nothing to say."""
+    made = causes(findings)
+    hints = firing_layout(findings)
+    if not made and not hints:
+        return None
+    blocks: list[Block] = []
+    for cause in made:
+        blocks += _cause_blocks(cause, findings)
+    blocks += [Note(label="The engine itself", text=hint, tone=Tone.CARE) for hint in hints]
+    if (chart := order_map_chart(findings)) is not None:
+        blocks.append(chart)
+    return Section(name="cause", title="What makes it", blocks=tuple(blocks))
+
+
+def _cause_blocks(cause: Cause, findings: Findings) -> list[Block]:
+    bands = [findings.bands[number - 1] for number in cause.bands]
+    orders = listed([words.order_name(band.engine_order, findings.engine) for band in bands])
+    blocks: list[Block] = [
+        Heading(text=f"{words.hertz(cause.frequency_hz)}, {orders}: {_WHAT[cause.locked_to]}")
+    ]
+    said = (*cause.evidence, *cause.suspects)
+    if said:
+        blocks.append(Bullets(items=said))
+    if cause.to_decide:
+        label = "To be sure" if cause.locked_to is not LockedTo.UNKNOWN else "To find out"
+        blocks.append(Text(text=f"{label}:"))
+        blocks.append(Bullets(items=cause.to_decide))
+    blocks += [table for band in bands if (table := _gear_table(band, findings)) is not None]
+    return blocks
+
+
+def _gear_table(band: DroneBand, findings: Findings) -> Table | None:
+    if not band.by_gear:
+        return None
+    name = words.order_name(band.engine_order, findings.engine)
+    return Table(
+        caption=f"{words.sentence(name).rstrip('.')} at {words.rpm(band.peak_rpm)}, gear by gear",
+        head=("Gear", "Road speed at the peak", "Share of the rise that shows"),
+        rows=tuple(
+            (
+                words.sentence(gear_name(view.gear)).rstrip("."),
+                "" if view.is_standing else road_speed_both(view.road_speed_m_s),
+                f"{words.number(100.0 * view.share_of_rise)} %",
+            )
+            for view in band.by_gear
+        ),
+    )
