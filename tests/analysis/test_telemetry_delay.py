@@ -25,7 +25,7 @@ def delay_of(samples: FloatArray, telemetry: pd.DataFrame) -> TelemetryDelay | N
         return measure_delay(copy, track_from_rows(telemetry))
 
 
-@pytest.mark.parametrize("delay_s", [-30.0, -8.3, -0.4, 0.0, 0.47, 2.0, 14.0, 30.0])
+@pytest.mark.parametrize("delay_s", [-60.0, -30.0, -0.4, 0.0, 0.47, 2.0, 14.0, 60.0])
 def test_value_and_sign(delay_s: float) -> None:
     """Positive: the engine was at that rpm this long before the row's time."""
     found = delay_of(SOUND, rows(RPM, delay_s=delay_s))
@@ -38,7 +38,7 @@ def test_value_and_sign(delay_s: float) -> None:
 @settings(max_examples=15, deadline=None)
 @given(
     st.integers(0, 10_000),
-    st.floats(-30.0, 30.0),
+    st.floats(-60.0, 60.0),
     st.sampled_from([0.05, 0.25, 1.0]),
     st.sampled_from([0.0, 1.0, 25.0]),
 )
@@ -52,7 +52,7 @@ def test_any_drive_any_offset_any_rate(
     assert found.delay_s == pytest.approx(delay_s, abs=PROMISED_S)
 
 
-@pytest.mark.parametrize("drift_ppm", [-200.0, 150.0])
+@pytest.mark.parametrize("drift_ppm", [-500.0, 150.0, 500.0])
 def test_drift_over_a_long_drive(drift_ppm: float) -> None:
     """Twenty minutes: what counts is that both ends are in step, not the drift's number."""
     rpm = wandering(1200.0, 11)

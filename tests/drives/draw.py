@@ -37,7 +37,7 @@ def random_spec(
 ) -> DriveSpec:
     """Draw a drive with ``bands`` resonances; ``engine`` is one of ``ENGINES`` or drawn too.
 
-    ``two_clocks`` draws telemetry from another device: an offset of up to 30 s and some drift.
+    ``two_clocks`` draws telemetry from another device: an offset of up to a minute and some drift.
     ``road_drone`` adds a shaft that turns with the road wheels and booms at one road speed.
     """
     engine = str(rng.choice(ENGINES)) if engine is None else engine
@@ -157,8 +157,8 @@ def _telemetry(two_clocks: bool, rng: np.random.Generator) -> TelemetrySpec:
     return TelemetrySpec(
         rate_hz=rate_hz,
         delay_s=float(rng.uniform(0.0, 2.0)),
-        clock_offset_s=float(rng.uniform(-28.0, 28.0)) if two_clocks else 0.0,
-        clock_drift_ppm=float(rng.uniform(-200.0, 200.0)) if two_clocks else 0.0,
+        clock_offset_s=float(rng.uniform(-58.0, 58.0)) if two_clocks else 0.0,
+        clock_drift_ppm=float(rng.uniform(-500.0, 500.0)) if two_clocks else 0.0,
         jitter_s=float(min(0.02, 0.1 / rate_hz)),
         rpm_step=float(rng.choice([0.25, 1.0, 10.0, 25.0])),
         dropped_share=float(rng.choice([0.0, 0.0, 0.03])),
