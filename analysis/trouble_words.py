@@ -22,6 +22,9 @@ _KINDS = {
     "sound_lost": _Kind("Sound was lost", _LEFT_OUT),
     "microphone_lost": _Kind("The microphone was lost", _LEFT_OUT),
     "microphone_refused": _Kind("The microphone was back but could not be used", _LEFT_OUT),
+    "sound_pace": _Kind(
+        "The sound came too fast or too slow", "Frequencies and times may be off by as much."
+    ),
     "no_signal": _Kind("The microphone gave silence", "Nothing can be found there."),
     "interrupted": _Kind("The recording broke off", "The result rests on what was saved."),
     "telemetry_lost": _Kind(
@@ -40,6 +43,7 @@ _KINDS = {
     ),
     "wall_clock_changed": _Kind("The clock was set", "The result does not depend on it."),
     "disk_full": _Kind("The disk was full", "The result rests on what was saved until then."),
+    "disk_lost": _Kind("The disk failed", "The result rests on what was saved until then."),
     "source_ended": _Kind(
         "A source of engine or road speed ended",
         "From then on the result rests on what the others gave.",

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import sys
@@ -73,8 +74,12 @@ def replace_file_piecewise(path: Path, pieces: Iterable[bytes]) -> None:
     """
     part = path.with_name(f".{path.name}.part")
     part.unlink(missing_ok=True)
-    write_synced(part, pieces)
-    _rename(part, path)
+    try:
+        write_synced(part, pieces)
+        _rename(part, path)
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def sync_file(path: Path) -> None:

@@ -1,13 +1,14 @@
 """The microphone: sound blocks with their time of arrival, nothing else.
 
-PortAudio's own times and overflow flags are not to be trusted on every platform, so a block only
-says when it came, by the same clock for all, and :mod:`logger.recorder` counts.
+PortAudio's own times and overflow flags are not to be trusted on every platform, so a block says
+when it came, by the same clock for all, and :mod:`logger.timeline` counts; a flag is but a hint.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import contextlib
+import math
 import queue
 import re
 import sys
@@ -32,6 +33,8 @@ _LOOK_EVERY_S = 1.0
 _OVERSLEPT_S = 3.0  # since the last look
 _GOODBYE_S = 5.0
 _WASAPI = "Windows WASAPI"
+# of sounddevice and what it calls, while devices come and go
+_PASSING_ERRORS = (OSError, RuntimeError, ValueError, LookupError)
 _ALSA_NUMBER = re.compile(r" \(hw:\d+,\d+\)$")
 _CURES = {
     "linux": "install it with: sudo apt install libportaudio2 (or your system's own package)",
@@ -49,10 +52,13 @@ class SoundBlock:
     samples : ndarray [shape=(n_frames, n_channels)], full scale -1..1
     arrived_s : float
         :func:`time.perf_counter` when the last sample was there.
+    is_flagged : bool
+        The sound system says that it lost sound before the block or in it.
     """
 
     samples: NDArray[np.float32]
     arrived_s: float
+    is_flagged: bool = False
 
 
 class SoundSource(Protocol):
@@ -90,6 +96,11 @@ class SoundSource(Protocol):
     def next_block(self) -> SoundBlock | None:
         """Next block; None when none came for a moment."""
         ...
+
+
+class _Flags(Protocol):
+    @property
+    def input_overflow(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,14 +239,15 @@ class Microphone:
         self._blocks: queue.Queue[SoundBlock] = queue.Queue(maxsize=_QUEUE_BLOCKS)
         self._guard = threading.Lock()
         self._parts: list[NDArray[np.float32]] = []
-        self._came_s = time.perf_counter()
+        self._is_flagged = False
+        self._came_s = -math.inf
+        self._waiting_from_s = -math.inf
         self._closing = threading.Event()
         self._stream: Any = None
         self._watcher = threading.Thread(target=self._watch, name="microphone", daemon=True)
 
     def __enter__(self) -> Microphone:
         self._open(self._facts.index)
-        self._came_s = time.perf_counter()
         self._watcher.start()
         return self
 
@@ -250,13 +262,21 @@ class Microphone:
         if not self._watcher.is_alive():  # else the sound system hangs, and closing would too
             self._close()
 
-    def take(self, samples: NDArray[np.float32], *_: object) -> None:
+    def take(
+        self,
+        samples: NDArray[np.float32],
+        frames: int = 0,
+        times: object = None,
+        flags: _Flags | None = None,
+    ) -> None:
         """Copy and queue: PortAudio calls this on its own thread and takes the buffer back.
 
         When the queue is full the block is dropped; the recorder sees that frames are missing.
         """
+        del frames, times
         self._came_s = time.perf_counter()
         with self._guard:
+            self._is_flagged |= flags is not None and flags.input_overflow
             self._parts.append(samples[:, self._columns])
             is_enough = sum(map(len, self._parts)) >= _TOGETHER_S * self.sample_rate_hz
         if is_enough:
@@ -265,9 +285,12 @@ class Microphone:
     def _hand_over(self) -> None:
         with self._guard:
             parts, self._parts = self._parts, []
+            is_flagged, self._is_flagged = self._is_flagged, False
         if not parts:
             return
-        block = SoundBlock(samples=np.concatenate(parts), arrived_s=self._came_s)
+        block = SoundBlock(
+            samples=np.concatenate(parts), arrived_s=self._came_s, is_flagged=is_flagged
+        )
         with contextlib.suppress(queue.Full):
             self._blocks.put_nowait(block)
 
@@ -296,6 +319,7 @@ class Microphone:
                 f"microphone {self.name!r} cannot be opened ({error}); close other programs that "
                 "use it, allow access to it, or choose another with --microphone"
             ) from error
+        self._waiting_from_s = time.perf_counter()
 
     def _conversion(self) -> object:
         """Windows converts a rate only when asked; others do so or refuse by themselves."""
@@ -315,18 +339,20 @@ class Microphone:
         while not self._closing.wait(_LOOK_EVERY_S):
             now_s = time.perf_counter()
             if now_s - looked_s > _OVERSLEPT_S:  # the sound may have been kept for us meanwhile
-                self._came_s = now_s
+                self._waiting_from_s = now_s
             looked_s = now_s
-            silent_s = now_s - self._came_s
-            if silent_s > _TOGETHER_S:
+            if now_s - self._came_s > _TOGETHER_S:
                 self._hand_over()
-            if silent_s > _GONE_S:
+            if now_s - max(self._came_s, self._waiting_from_s) > _GONE_S:
                 self._reopen()
 
     def _reopen(self) -> None:
-        """Try once; the list of devices is only made anew when the library starts anew."""
-        self._close()
-        with contextlib.suppress(self._audio.PortAudioError, DeviceError):
+        """Try once; the list of devices is only made anew when the library starts anew.
+
+        What fails here is tried again: with this thread the microphone would be gone for good.
+        """
+        with contextlib.suppress(self._audio.PortAudioError, DeviceError, *_PASSING_ERRORS):
+            self._close()
             restart_portaudio(self._audio)
             for facts in list_microphones(self._audio):
                 if _lasting_name(facts) == _lasting_name(self._facts):
@@ -355,5 +381,7 @@ def _lasting_name(facts: MicrophoneFacts) -> tuple[str, str]:
 
 def restart_portaudio(audio: ModuleType) -> None:
     """Start the library anew, which makes its list of devices anew; no stream may be open."""
-    audio._terminate()  # sounddevice documents these two for this very purpose
+    # sounddevice documents these two for this very purpose
+    with contextlib.suppress(audio.PortAudioError):  # it did not start the last time
+        audio._terminate()
     audio._initialize()

@@ -120,7 +120,7 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
         block = sound.next_block()
         now_s = controls.clock()
         if block is not None:
-            take.add(block, most_s)
+            take.add(block, now_s, most_s)
         elif not take.frame_count and now_s - started_s > _NO_SOUND_S:
             return
         take.add_readings()
@@ -133,6 +133,13 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
         if now_s - shown_s >= _STATUS_S:
             shown_s = now_s
             controls.show(take.status(now_s))
+    _add_the_rest(take, sound, controls.clock(), most_s)
+
+
+def _add_the_rest(take: Take, sound: SoundSource, stopped_s: float, most_s: float) -> None:
+    """Take what came before somebody stopped; a slow disk may have held us up."""
+    while (block := sound.next_block()) is not None and block.arrived_s <= stopped_s:
+        take.add(block, stopped_s, most_s)
 
 
 def _make_folder(out: Path) -> None:

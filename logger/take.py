@@ -23,9 +23,10 @@ from logger.microphone import SoundBlock, SoundSource
 from logger.session import SessionMetadata, Trouble, encode_metadata
 from logger.session_folder import METADATA_FILE
 from logger.sound_log import SoundLog
+from logger.sound_watch import SoundWatch
 from logger.source_station import SourceStation
 from logger.sources.contract import Reading, RpmSource, SoundListener
-from logger.status import DeviceState, Light, Status
+from logger.status import Status
 from logger.telemetry_log import TelemetryLog
 from logger.timeline import SoundClock, SoundGap
 from logger.trouble_log import TroubleLog
@@ -33,9 +34,6 @@ from logger.wav_writer import BYTES_PER_SAMPLE
 
 FloatArray = NDArray[np.float64]
 
-_SOUND = "sound"
-_SILENT_AFTER_S = 2.0  # no block for so long: the microphone is gone
-_STOOD_STILL_S = 1.0  # the loop turns five times a second
 _SYNC_S = 1.0
 _BYTES_PER_READING = 60
 
@@ -51,7 +49,6 @@ class Take:
         metadata: SessionMetadata,
         read_clocks: Callable[[], Clocks],
     ) -> None:
-        self.sound_is_lost = False
         self._out = out
         self._metadata = metadata
         self._rate_hz = sound.sample_rate_hz
@@ -63,12 +60,9 @@ class Take:
         self._clock_watch = ClockWatch(read_clocks)
         self._meter = LevelMeter()
         self._trouble = TroubleLog()
+        self._sound_watch = SoundWatch(self._trouble)
         self._coverage = CoverageWatch(driving_range_rpm(metadata.car))
         self._marks_s: list[float] = []
-        self._heard_s = math.inf
-        self._gap_after_frame = -1
-        self._gap_trouble: int | None = None
-        self._watched_s = math.inf
         self._synced_s = -math.inf
         self._disk_left_s = math.inf
 
@@ -88,15 +82,25 @@ class Take:
     ) -> None:
         for station in self._stations:
             station.close()
+        self._judge_sound()
         if isinstance(error, OSError):
             self._rescue(error)
-        else:
+            return
+        try:
             self._finish()
+        except OSError as failure:
+            self._rescue(failure)
+            raise
 
     @property
     def frame_count(self) -> int:
         """Frames recorded so far."""
         return self._sound.frame_count
+
+    @property
+    def sound_is_lost(self) -> bool:
+        """Whether the microphone is gone."""
+        return self._sound_watch.is_lost
 
     @property
     def elapsed_s(self) -> float:
@@ -113,26 +117,27 @@ class Take:
         """Everything that was noticed."""
         return self._trouble.all
 
-    def add(self, block: SoundBlock, most_s: float) -> None:
+    def add(self, block: SoundBlock, now_s: float, most_s: float) -> None:
         """Write a block, or what of it is before session time ``most_s``."""
-        self._note_sound_is_back()
-        samples = block.samples
+        if self._sound_watch.hear(now_s, self._session_s(now_s)):
+            for listener in self._listeners:
+                listener.break_off()
+        samples, arrived_s = block.samples, block.arrived_s
         if math.isfinite(most_s):
             room = max(0, round((most_s - self._clock.elapsed_s) * self._rate_hz))
             samples = samples[:room]
+            arrived_s -= (block.samples.shape[0] - samples.shape[0]) / self._rate_hz
         first_frame = self.frame_count
         self._sound.write(samples)
         self._meter.note(samples[:, self._cabin])
-        gap = self._clock.note(samples.shape[0], block.arrived_s)
-        self._heard_s = block.arrived_s
-        if gap is not None:
-            self._note_gap(gap)
+        gap = self._clock.note(samples.shape[0], arrived_s, is_flagged=block.is_flagged)
+        self._note_gap(gap)
         for listener in self._listeners:
             listener.hear(
                 samples,
                 first_frame=first_frame,
                 sample_rate_hz=self._rate_hz,
-                arrived_s=block.arrived_s,
+                arrived_s=arrived_s,
             )
 
     def add_readings(self) -> None:
@@ -153,19 +158,12 @@ class Take:
 
     def watch_sound(self, now_s: float, refusal: str) -> None:
         """Notice that the microphone is gone, or back and not to be used."""
-        if now_s - self._watched_s > _STOOD_STILL_S:  # who did not listen cannot tell
-            self._heard_s = max(self._heard_s, now_s)
-        self._watched_s = now_s
-        if self.frame_count and not self.sound_is_lost and now_s - self._heard_s > _SILENT_AFTER_S:
-            self.sound_is_lost = True
-            self._trouble.begin(
-                _SOUND,
-                "microphone_lost",
-                "the microphone stopped; plug it in again, it is taken up by itself",
-                self._clock.elapsed_s,
-            )
-        elif self.sound_is_lost and refusal not in ("", self._trouble.words(_SOUND)):
-            self._trouble.begin(_SOUND, "microphone_refused", refusal, self._session_s(now_s))
+        if not self.frame_count:
+            return
+        if self._sound_watch.fell_silent(now_s):
+            self._note_gap(self._clock.judge())
+            self._sound_watch.note_loss(self._clock.elapsed_s)
+        self._sound_watch.look(self._session_s(now_s), refusal)
 
     def mark(self, now_s: float) -> None:
         """Keep this moment."""
@@ -216,7 +214,7 @@ class Take:
             road_speed_m_s=_newest(
                 station.fresh("road_speed_m_s", now_s) for station in self._stations
             ),
-            devices=(self._sound_state(), *stations),
+            devices=(self._sound_watch.state(has_begun=self.frame_count > 0), *stations),
             disk_left_s=self._disk_left_s,
             trouble_count=len(self._trouble.all),
             last_trouble=self._trouble.all[-1].message if self._trouble.all else "",
@@ -224,15 +222,18 @@ class Take:
             coverage=self._coverage.look() if self._stations else None,
         )
 
-    def _finish(self) -> None:
-        self.add_readings()
+    def _judge_sound(self) -> None:
+        self._note_gap(self._clock.judge())
+        self._sound_watch.end_if_back()
+        fit = self._clock.fit()
+        if not fit.is_a_cards:
+            self._sound_watch.note_pace(fit.sound_fast_ppm or 0.0)
         self._meter.look()
         if self.frame_count and self._meter.highest_peak == 0.0:
-            self._trouble.note(
-                "no_signal",
-                "every sample is zero; allow this program to use the microphone",
-                None,
-            )
+            self._sound_watch.note_silence()
+
+    def _finish(self) -> None:
+        self.add_readings()
         self._sound.close()
         self._telemetry.finish(self._place_finally)
         self._save("complete")
@@ -272,35 +273,9 @@ class Take:
         session_s = self._clock.session_s(perf_s)
         return 0.0 if session_s is None else session_s
 
-    def _note_sound_is_back(self) -> None:
-        if not self.sound_is_lost:
-            return
-        self.sound_is_lost = False
-        for listener in self._listeners:
-            listener.break_off()
-
-    def _note_gap(self, gap: SoundGap) -> None:
-        end_s = self._at_frame(gap.after_frame)
-        start_s = end_s - gap.duration_s
-        lost = f"about {1000.0 * gap.duration_s:.0f} ms of sound are missing; close other programs"
-        is_longer = gap.after_frame == self._gap_after_frame
-        self._gap_after_frame = gap.after_frame
-        if self._trouble.words(_SOUND):
-            self._gap_trouble = self._trouble.end(_SOUND, end_s)
-        elif is_longer and self._gap_trouble is not None:
-            self._trouble.correct(self._gap_trouble, lost, end_s)
-        else:
-            self._gap_trouble = self._trouble.note("sound_lost", lost, start_s, gap.duration_s)
-        self._trouble.has_news = True
-
-    def _sound_state(self) -> DeviceState:
-        if self.sound_is_lost:
-            light = Light.LOST
-        else:
-            light = Light.GOOD if self.frame_count else Light.WAITING
-        return DeviceState(
-            name=_SOUND, light=light, readings_per_s=None, words=self._trouble.words(_SOUND)
-        )
+    def _note_gap(self, gap: SoundGap | None) -> None:
+        if gap is not None:
+            self._sound_watch.note_gap(gap, self._at_frame(gap.after_frame))
 
     def _bytes_per_second(self, now_s: float) -> float:
         readings_per_s = sum(station.readings_per_s(now_s) for station in self._stations)
@@ -313,7 +288,7 @@ class Take:
             self._metadata,
             trouble=self._trouble.all,
             sound_gaps=tuple(self._clock.gaps),
-            sound_fast_ppm=None if fit is None else fit.sound_fast_ppm,
+            sound_fast_ppm=fit.sound_fast_ppm if fit is not None and fit.is_a_cards else None,
             arrival_spread_s=None if fit is None else fit.spread_s,
             marks_s=tuple(self._marks_s),
         )

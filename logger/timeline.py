@@ -4,14 +4,16 @@ Session time is the time of the sound: frames divided by the nominal rate, plus 
 sound was lost. What else was measured carries :func:`time.perf_counter` and is placed on it here.
 
 A sound system may lose sound without saying so, and it may hold blocks back and then deliver them
-all at once. So each block's *lag* is watched: arrival minus session time of its last frame. Within
-a second the smallest lag is that of a block nobody held back. A lag that rises faster than clocks
-drift is lost sound; one that creeps is the drift of the sound card against the computer.
+all at once or little by little. So each block's *lag* is watched: arrival minus session time of its
+last frame. Within a second the smallest lag is that of a block nobody held back. A lag that rises
+faster than clocks drift is lost sound; one that creeps is the drift of the sound card against the
+computer; while it falls, sound that was held back is still coming.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections import deque
 from dataclasses import dataclass
@@ -24,6 +26,10 @@ FloatArray = NDArray[np.float64]
 _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05  # arrival wanders by up to 30 ms on ordinary systems
+_LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
+_FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
+_LEAST_LAST_GAP_S = 0.2
+_MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
 _SETTLING_S = 20.0  # sound systems find their pace first
 _LEAST_FIT_S = 60.0  # below, wander looks like drift
 _ROUNDS = 20
@@ -56,6 +62,11 @@ class ClockFit:
     sound_fast_ppm: float | None
     spread_s: float
 
+    @property
+    def is_a_cards(self) -> bool:
+        """Whether a sound card may be so fast or slow; else sound is lost in unseen pieces."""
+        return abs(self.sound_fast_ppm or 0.0) <= _MOST_DRIFT_PPM
+
     def session_s(self, perf_s: FloatArray) -> FloatArray:
         """Place times of :func:`time.perf_counter` on the session's clock."""
         return (perf_s - self.origin_s) * (1.0 + 1e-6 * (self.sound_fast_ppm or 0.0))
@@ -69,10 +80,16 @@ class SoundClock:
         self._rate_hz = sample_rate_hz
         self._frames = 0
         self._gap_s = 0.0
-        self._window_end_s: float | None = None
+        self._window_end_s = float("inf")
+        self._arrived_s = 0.0
         self._lag_s = float("inf")
         self._lag_at_s = 0.0
+        self._higher_lag_s = float("inf")  # when the window was opened or last prolonged
         self._last_good_frame = 0
+        self._late_lag_s = float("inf")  # smallest since the last good frame
+        self._late_from_s = 0.0
+        self._flagged_frame: int | None = None
+        self._flagged_before: int | None = None  # in the window before
         self._recent_lag_s: deque[float] = deque(maxlen=_MEMORY_WINDOWS)
         self._fit_at_s = array("d")
         self._fit_lag_s = array("d")
@@ -82,22 +99,51 @@ class SoundClock:
         """Session time at the end of the last block."""
         return self._frames / self._rate_hz + self._gap_s
 
-    def note(self, frame_count: int, arrived_s: float) -> SoundGap | None:
-        """Count a block of ``frame_count`` frames that was there at ``arrived_s``."""
-        if self._window_end_s is None:
-            self._window_end_s = arrived_s + _WINDOW_S
-        gap = self._close_window(arrived_s) if arrived_s >= self._window_end_s else None
+    def note(
+        self, frame_count: int, arrived_s: float, *, is_flagged: bool = False
+    ) -> SoundGap | None:
+        """Count a block of ``frame_count`` frames that was there at ``arrived_s``.
+
+        ``is_flagged`` when the sound system says that it lost sound before the block or in it;
+        that alone makes no gap.
+        """
+        gap = self._end_window(arrived_s) if arrived_s >= self._window_end_s else None
+        if is_flagged and self._flagged_frame is None:
+            self._flagged_frame = self._frames
         self._frames += frame_count
+        self._arrived_s = arrived_s
         lag_s = arrived_s - self.elapsed_s
+        if math.isinf(self._lag_s):
+            self._higher_lag_s = lag_s
+            self._window_end_s = arrived_s + _WINDOW_S
         if lag_s < self._lag_s:
             self._lag_s, self._lag_at_s = lag_s, self.elapsed_s
         if not self._recent_lag_s or lag_s < min(self._recent_lag_s) + 0.5 * _LEAST_GAP_S:
             self._last_good_frame = self._frames
+            self._late_lag_s = float("inf")
+        else:
+            self._late_from_s = arrived_s if math.isinf(self._late_lag_s) else self._late_from_s
+            self._late_lag_s = min(self._late_lag_s, lag_s)
+        return gap
+
+    def judge(self) -> SoundGap | None:
+        """Judge what came last, though it may be few blocks: it is over, or nothing comes now."""
+        if math.isinf(self._lag_s):
+            return None
+        least_s = self._least_gap_s
+        if not math.isinf(self._late_lag_s):
+            if self._arrived_s - self._late_from_s < _FEW_BLOCKS_S:
+                least_s = _LEAST_LAST_GAP_S
+            if self._late_lag_s - min(self._recent_lag_s) >= least_s:
+                self._lag_s, self._lag_at_s = self._late_lag_s, self.elapsed_s
+        gap = self._close_window(least_s)
+        self._last_good_frame = self._frames
+        self._late_lag_s = float("inf")
         return gap
 
     def session_s(self, perf_s: float) -> float | None:
         """Session time of a moment, as well as is known now; None before the first block."""
-        if self._window_end_s is None:
+        if not self._frames:
             return None
         return perf_s - min(self._lag_s, *self._recent_lag_s, float("inf"))
 
@@ -128,28 +174,56 @@ class SoundClock:
             spread_s=spread_s,
         )
 
-    def _close_window(self, arrived_s: float) -> SoundGap | None:
+    @property
+    def _missing_s(self) -> float:
+        """How much later the blocks of this window came than those before."""
+        return self._lag_s - min(self._recent_lag_s, default=self._lag_s)
+
+    @property
+    def _least_gap_s(self) -> float:
+        is_flagged = self._flagged_frame is not None or self._flagged_before is not None
+        return _LEAST_FLAGGED_GAP_S if is_flagged else _LEAST_GAP_S
+
+    def _end_window(self, arrived_s: float) -> SoundGap | None:
+        """Close the window, or prolong it while what is missing is still coming."""
+        is_falling = self._lag_s < self._higher_lag_s - 0.5 * _LEAST_GAP_S
+        if is_falling and self._missing_s >= self._least_gap_s:
+            self._window_end_s = arrived_s + _WINDOW_S
+            self._higher_lag_s = self._lag_s
+            return None
+        return self._close_window(self._least_gap_s)
+
+    def _close_window(self, least_gap_s: float) -> SoundGap | None:
         gap = None
-        if self._recent_lag_s:
-            missing_s = self._lag_s - min(self._recent_lag_s)
-            if missing_s >= _LEAST_GAP_S:
-                gap = self._gap(missing_s)
-                self._gap_s += missing_s
-                self._lag_s -= missing_s
-                self._lag_at_s += missing_s
+        self._window_end_s = float("inf")  # until the next block
+        missing_s = self._missing_s
+        if missing_s >= least_gap_s:
+            gap = self._gap(missing_s)
+            self._gap_s += missing_s
+            self._lag_s -= missing_s
+            self._lag_at_s += missing_s
         self._recent_lag_s.append(self._lag_s)
         self._fit_at_s.append(self._lag_at_s)
         self._fit_lag_s.append(self._lag_s)
-        self._window_end_s = arrived_s + _WINDOW_S
         self._lag_s = float("inf")
+        self._flagged_before, self._flagged_frame = self._flagged_frame, None
         return gap
 
     def _gap(self, missing_s: float) -> SoundGap:
         """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
-        if self.gaps and self.gaps[-1].after_frame == self._last_good_frame:
+        after_frame = self._gap_after_frame(missing_s)
+        if self.gaps and self.gaps[-1].after_frame == after_frame:
             missing_s += self.gaps.pop().duration_s
-        self.gaps.append(SoundGap(after_frame=self._last_good_frame, duration_s=missing_s))
+        self.gaps.append(SoundGap(after_frame=after_frame, duration_s=missing_s))
         return self.gaps[-1]
+
+    def _gap_after_frame(self, missing_s: float) -> int:
+        """Where the lag rose; a rise too small to be seen in one block is where the flag was."""
+        flags = (self._flagged_before, self._flagged_frame)
+        flagged = next((frame for frame in flags if frame is not None), None)
+        if flagged is None or missing_s >= _LEAST_GAP_S:
+            return self._last_good_frame
+        return max(flagged, self.gaps[-1].after_frame) if self.gaps else flagged
 
 
 def _robust_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:

@@ -103,13 +103,18 @@ class WavWriter:
             self._file.close()
 
     def abandon(self) -> None:
-        """Close the file as it was at the last :meth:`sync`; needs no room on the disk."""
-        if self._file.closed:
+        """Close the file as it was at the last :meth:`sync`; needs no room on the disk.
+
+        After a :meth:`close` that was refused too.
+        """
+        if self._file.closed and self.frame_count == self.synced_frame_count:
             return
-        kept = _HEADER.size + self.synced_frame_count * self._frame_bytes
         with contextlib.suppress(OSError):  # it tries once more to write what it could not
             self._file.close()
-        os.truncate(self._path, kept)
+        self.frame_count = self.synced_frame_count
+        with self._path.open("rb+") as file:
+            file.truncate(_HEADER.size + self.data_bytes)
+            file.write(self._header())
 
     def _header(self) -> bytes:
         data_bytes = self.data_bytes

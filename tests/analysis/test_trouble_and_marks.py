@@ -30,14 +30,17 @@ LOGGER_CODES = (
     "sound_lost",
     "microphone_lost",
     "microphone_refused",
+    "sound_pace",
     "no_signal",
     "interrupted",
     "telemetry_lost",
     "telemetry_garbled",
     "telemetry_rows_dropped",
     "laptop_slept",
+    "stood_still",
     "wall_clock_changed",
     "disk_full",
+    "disk_lost",
     "source_ended",
 )
 

@@ -22,6 +22,7 @@ RATE_HZ = 8000
 BLOCK = 800  # frames: 0.1 s
 LSB_24 = 2.0**-23  # smallest step of a 24-bit sample, full scale -1..1
 _PAUSE_S = 0.01  # a thread that never waits takes the processor from all others
+WAIT_S = 0.2  # after which the sound says that none came
 START_S = 1000.0  # what the clock shows at first
 
 Samples = NDArray[np.float32]
@@ -75,6 +76,28 @@ class ScriptedSound:
             return None
         self.clock.now_s += entry.shape[0] / self.sample_rate_hz
         return SoundBlock(samples=entry, arrived_s=self.clock.now_s)
+
+
+class LiveSound(ScriptedSound):
+    """Sound that comes at its own pace, also while nobody takes it; it never ends.
+
+    ``held`` is a span of session time at whose end all that came in it is there at once.
+    """
+
+    held: tuple[float, float] = (0.0, 0.0)
+    _taken: int = 0
+
+    def next_block(self) -> SoundBlock | None:
+        """The next 0.1 s, as soon as it is there."""
+        due_s = (self._taken + 1) * BLOCK / RATE_HZ
+        begin_s, end_s = self.held
+        arrived_s = START_S + (end_s if begin_s < due_s < end_s else due_s)
+        if self.clock.now_s + WAIT_S < arrived_s:
+            self.clock.now_s += WAIT_S
+            return None
+        self.clock.now_s = max(self.clock.now_s, arrived_s)
+        self._taken += 1
+        return SoundBlock(samples=noise(BLOCK), arrived_s=arrived_s)
 
 
 class ScriptedSource:

@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import threading
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -179,6 +181,102 @@ def test_microphone_is_known_again_in_another_socket(monkeypatch: pytest.MonkeyP
     with Microphone(device.audio, before, (1, 2)):
         assert device.tries.acquire(timeout=10.0)
         assert not device.tries.acquire(timeout=0.2)
+
+
+class Silent:
+    """A stand-in for PortAudio whose microphone gives nothing by itself, and its clock."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.audio = fake_portaudio()
+        self.opened = threading.Semaphore(0)
+        self.now_s = 100.0
+        monkeypatch.setattr(FakeStream, "start", lambda stream: self.opened.release())
+        monkeypatch.setattr("logger.microphone._LOOK_EVERY_S", 0.01)
+        monkeypatch.setattr("logger.microphone._OVERSLEPT_S", math.inf)
+        monkeypatch.setattr("logger.microphone.time.perf_counter", lambda: self.now_s)
+
+
+def test_microphone_gets_time_for_its_first_block_whenever_it_is_opened(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    device = Silent(monkeypatch)
+    with Microphone(device.audio, facts(), (1, 2)) as microphone:
+        assert device.opened.acquire(timeout=10.0)
+        device.now_s += 3.1
+        assert device.opened.acquire(timeout=10.0)
+        device.now_s += 2.5
+        assert not device.opened.acquire(timeout=0.3)
+        microphone.take(np.zeros((BLOCK, 2), dtype=np.float32))
+        block = microphone.next_block()
+    assert block is not None
+    assert block.arrived_s == device.now_s
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        PortAudioError("no"),
+        OSError("no"),
+        RuntimeError("no"),
+        ValueError("no"),
+        IndexError("no"),
+    ],
+)
+@pytest.mark.parametrize("call", ["_terminate", "_initialize", "query_devices", "InputStream"])
+def test_whatever_fails_while_reopening_is_tried_again(
+    monkeypatch: pytest.MonkeyPatch, call: str, error: Exception
+) -> None:
+    device = Silent(monkeypatch)
+    whole = getattr(device.audio, call)
+    failures = iter([error])
+
+    def fails_at_first(**options: Any) -> Any:
+        failure = next(failures, None)
+        if failure is not None:
+            raise failure
+        return whole(**options)
+
+    with Microphone(device.audio, facts(), (1, 2)):
+        assert device.opened.acquire(timeout=10.0)
+        setattr(device.audio, call, fails_at_first)
+        device.now_s += 3.1
+        assert device.opened.acquire(timeout=10.0)
+    assert next(failures, None) is None
+
+
+def test_library_that_could_not_start_is_not_asked_to_end_first(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # PortAudio refuses Pa_Terminate after a Pa_Initialize that failed (paNotInitialized).
+    device = Silent(monkeypatch)
+    runs = [True]
+    refusals = iter([True, True])
+
+    def terminate() -> None:
+        if not runs:
+            raise PortAudioError("PortAudio not initialized")
+        runs.clear()
+
+    def initialize() -> None:
+        if next(refusals, False):
+            raise PortAudioError("no sound server")
+        runs.append(True)
+
+    vars(device.audio).update(_terminate=terminate, _initialize=initialize)
+    with Microphone(device.audio, facts(), (1, 2)):
+        assert device.opened.acquire(timeout=10.0)
+        device.now_s += 3.1
+        assert device.opened.acquire(timeout=10.0)
+
+
+def test_lost_sound_that_the_driver_flags_is_passed_on_once() -> None:
+    flags = SimpleNamespace(input_overflow=True)
+    with Microphone(fake_portaudio(), facts(), (1,)) as microphone:
+        assert microphone.next_block() is not None
+        for flagged in (None, flags, None, None):
+            microphone.take(np.zeros((BLOCK // 2, 2), dtype=np.float32), BLOCK // 2, None, flagged)
+        blocks = [microphone.next_block(), microphone.next_block()]
+    assert [block is not None and block.is_flagged for block in blocks] == [True, False]
 
 
 def test_windows_may_convert_the_rate() -> None:

@@ -6,7 +6,7 @@ from __future__ import annotations
 import errno
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 
+import logger.atomic
 from logger.clock_watch import Clocks
 from logger.errors import DeviceError, SessionError
 from logger.microphone import SoundBlock
@@ -28,6 +29,7 @@ from tests.logger.recording.scripted import (
     RATE_HZ,
     START_S,
     Clock,
+    LiveSound,
     ScriptedSound,
     ScriptedSource,
     blocks_of,
@@ -149,10 +151,111 @@ def test_microphone_that_is_back_but_refuses_has_words_of_its_own(tmp_path: Path
     assert lost.duration_s + refused.duration_s == pytest.approx(20.0, abs=0.001)
 
 
+def test_loss_in_the_last_second_is_a_gap_too(tmp_path: Path) -> None:
+    script = blocks_of(noise(5 * RATE_HZ))
+    script[45:45] = [9.0]
+    after = replace(rpm(1600.0, 9.0), frame=4.7 * RATE_HZ)
+    sound = ScriptedSound(script)
+    recorded = record(
+        sound, tmp_path / "drive", ScriptedSource(after), stopped=lambda: not sound.script
+    )
+    (gap,) = read_session(tmp_path / "drive").metadata.sound_gaps
+    assert (float(gap.after_frame), gap.duration_s) == pytest.approx((45.0 * BLOCK, 9.0))
+    assert "sound_lost" in [one.code for one in recorded.trouble]
+    assert recorded.duration_s == pytest.approx(14.0)
+    times_s = read_session(tmp_path / "drive").telemetry["time_s"].tolist()
+    assert times_s == pytest.approx([13.7], abs=1e-5)
+
+
+def test_microphone_that_is_back_for_a_moment_only_leaves_two_gaps(tmp_path: Path) -> None:
+    script = blocks_of(noise(3 * RATE_HZ))
+    script[25:25] = [0.5] * 20  # away for 10 s
+    script[23:23] = [0.5] * 10  # away for 5 s, then back for 0.2 s
+    sound = ScriptedSound(script)
+    recorded = record(sound, tmp_path / "drive", stopped=lambda: not sound.script)
+    gaps = read_session(tmp_path / "drive").metadata.sound_gaps
+    assert [gap.after_frame for gap in gaps] == [23 * BLOCK, 25 * BLOCK]
+    assert [gap.duration_s for gap in gaps] == pytest.approx([5.0, 10.0])
+    assert [one.code for one in recorded.trouble] == ["microphone_lost"] * 2
+    spans_s = [(one.start_s, one.duration_s) for one in recorded.trouble]
+    assert spans_s == [pytest.approx((2.3, 5.0)), pytest.approx((7.5, 10.0))]
+
+
+def test_small_loss_that_the_driver_flags_is_told(tmp_path: Path) -> None:
+    class FlaggedSound(ScriptedSound):
+        def next_block(self) -> SoundBlock | None:
+            block = super().next_block()
+            return replace(block, is_flagged=len(self.script) == 49) if block else None
+
+    script = blocks_of(noise(10 * RATE_HZ))
+    script[50:50] = [0.04]
+    recorded = record(FlaggedSound(script), tmp_path / "drive", seconds=10.0)
+    (trouble,) = recorded.trouble
+    assert trouble.code == "sound_lost"
+    assert (trouble.start_s, trouble.duration_s) == pytest.approx((5.0, 0.04), abs=0.001)
+
+
+def test_sound_that_was_only_late_is_no_gap_and_its_trouble_ends(tmp_path: Path) -> None:
+    sound = LiveSound([])
+    sound.held = (5.0, 8.5)
+    seen: list[Status] = []
+    recorded = record(sound, tmp_path / "drive", seconds=20.0, show=seen.append)
+    assert read_session(tmp_path / "drive").metadata.sound_gaps == ()
+    (trouble,) = recorded.trouble
+    assert trouble.code == "microphone_lost"
+    assert (trouble.start_s, trouble.duration_s) == pytest.approx((5.0, 3.5), abs=0.3)
+    assert seen[-1].devices[0].words == ""
+
+
 def test_all_zero_sound_is_called_out(tmp_path: Path) -> None:
     silence = np.zeros((RATE_HZ, 1), dtype=np.float32)
     recorded = record(ScriptedSound(blocks_of(silence)), tmp_path / "drive", seconds=1.0)
     assert [one.code for one in recorded.trouble] == ["no_signal"]
+
+
+# --- a slow disk --------------------------------------------------------------------------------
+
+
+def stall(
+    monkeypatch: pytest.MonkeyPatch, clock: Clock, at_s: float, stall_s: float, write_s: float = 0.0
+) -> None:
+    """Let the disk take ``stall_s`` for one sync, and from then on ``write_s`` for each block."""
+    sync, write = WavWriter.sync, WavWriter.write
+    was: list[float] = []
+
+    def slow_sync(self: WavWriter) -> None:
+        if not was and clock.now_s >= START_S + at_s:
+            clock.now_s += stall_s
+            was.append(stall_s)
+        sync(self)
+
+    def slow_write(self: WavWriter, samples: np.ndarray) -> None:
+        clock.now_s += write_s if was else 0.0
+        write(self, samples)
+
+    monkeypatch.setattr(WavWriter, "sync", slow_sync)
+    monkeypatch.setattr(WavWriter, "write", slow_write)
+
+
+def test_sound_that_a_slow_disk_held_up_is_saved_when_somebody_stops(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sound = LiveSound([])
+    stall(monkeypatch, sound.clock, 2.0, 4.5)
+    stopped_s = START_S + 5.0  # while the disk stands still
+    recorded = record(sound, tmp_path / "drive", stopped=lambda: sound.clock.now_s >= stopped_s)
+    assert recorded.duration_s == pytest.approx(2.0 + 4.5, abs=0.2)
+    assert recorded.trouble == ()
+
+
+@pytest.mark.parametrize("write_s", [0.0, 0.09])
+def test_slow_disk_is_no_lost_microphone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, write_s: float
+) -> None:
+    sound = LiveSound([])
+    stall(monkeypatch, sound.clock, 2.0, 4.5, write_s)
+    recorded = record(sound, tmp_path / "drive", seconds=30.0)
+    assert recorded.trouble == ()
 
 
 # --- readings -----------------------------------------------------------------------------------
@@ -212,6 +315,26 @@ def test_drift_of_the_sound_card_is_measured_and_taken_out_of_the_readings(tmp_p
     session = read_session(tmp_path / "drive")
     assert session.metadata.sound_fast_ppm == pytest.approx(125.0, abs=0.1)
     assert session.telemetry["time_s"].tolist() == pytest.approx([10.0, 300.0, 590.0], abs=1e-4)
+
+
+def test_pace_that_no_sound_card_has_is_trouble_and_not_its_drift(tmp_path: Path) -> None:
+    class LeakySound(ScriptedSound):
+        def next_block(self) -> SoundBlock | None:
+            self.clock.now_s += 0.045 * (len(self.script) % 120 == 0)  # lost, and not seen
+            return super().next_block()
+
+    script = blocks_of(noise(RATE_HZ)) * 200
+    readings = [rpm(2000.0, at_s) for at_s in (50.0, 150.0)]
+    recorded = record(
+        LeakySound(script), tmp_path / "drive", ScriptedSource(*readings), seconds=199
+    )
+    session = read_session(tmp_path / "drive")
+    assert session.metadata.sound_fast_ppm is None
+    assert [one.code for one in recorded.trouble] == ["sound_pace"]
+    assert "0.37 % of the sound is missing" in recorded.trouble[0].message
+    # readings still stand at the sound they belong to: 16 and 12 pieces were lost before them
+    times_s = session.telemetry["time_s"].tolist()
+    assert times_s == pytest.approx([50.0 - 0.045 * 4, 150.0 - 0.045 * 12], abs=0.05)
 
 
 def test_trouble_of_a_source_lasts_until_its_next_reading(tmp_path: Path) -> None:
@@ -328,6 +451,49 @@ def test_full_disk_keeps_all_but_the_last_second_and_says_so(
     assert 3.5 * RATE_HZ <= session.frame_count <= 4.5 * RATE_HZ
     assert [one.code for one in session.metadata.trouble] == ["disk_full"]
     assert len(session.telemetry.index) >= 35
+
+
+def full_at_the_end(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Let there be no room to write this file, whole or for the last time."""
+
+    def refuse(path: Path, pieces: Iterable[bytes]) -> None:
+        if path.name != f".{name}.part":
+            return write_synced(path, pieces)
+        path.write_bytes(b"half")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def refuse_sync(self: WavWriter) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def close(self: WavWriter) -> None:
+        monkeypatch.setattr(WavWriter, "sync", refuse_sync)
+        close_whole(self)
+
+    write_synced, close_whole = logger.atomic.write_synced, WavWriter.close
+    monkeypatch.setattr("logger.atomic.write_synced", refuse)
+    if name == "audio.wav":
+        monkeypatch.setattr(WavWriter, "close", close)
+
+
+@pytest.mark.parametrize("name", ["audio.wav", "telemetry.csv"])
+def test_disk_that_is_full_at_the_very_end_is_told_and_nothing_half_written_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    full_at_the_end(monkeypatch, name)
+    readings = [rpm(1500.0, number / 10) for number in range(45)]
+    sound = ScriptedSound(blocks_of(noise(9 * RATE_HZ)))
+    with pytest.raises(DeviceError, match="No space left"):
+        record(sound, tmp_path / "drive", ScriptedSource(*readings), seconds=5.5)
+    names = sorted(path.name for path in (tmp_path / "drive").iterdir())
+    assert names == ["audio.wav", "session.json", "telemetry.csv"]
+    assert codes(tmp_path / "drive") == ["disk_full"]
+    session = read_session(tmp_path / "drive")
+    assert 4.5 * RATE_HZ <= session.frame_count <= 5.5 * RATE_HZ
+    frames, rate_hz = soundfile.read(tmp_path / "drive" / "audio.wav")
+    assert (frames.shape, rate_hz) == ((session.frame_count,), RATE_HZ)
+    assert session.telemetry["time_s"].tolist() == pytest.approx(
+        [number / 10 for number in range(45)], abs=1e-3
+    )
 
 
 # --- beginnings ---------------------------------------------------------------------------------

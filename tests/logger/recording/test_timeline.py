@@ -112,3 +112,95 @@ def test_a_sound_system_that_settles_after_a_loss_makes_it_one_longer_gap(more_s
     told = [each for each in noted if each is not None]
     assert [each.after_frame for each in told] == [gap.after_frame] * 2
     assert told[-1] == gap
+
+
+@settings(max_examples=60)
+@given(st.integers(100, 300), st.integers(1, 30), st.floats(0.25, 30.0))
+def test_loss_shortly_before_the_end_is_told_too(at: int, left: int, lost_s: float) -> None:
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in zip(range(at + left), arrivals(60), strict=False):
+        clock.note(BLOCK, time_s + lost_s * (number >= at))
+    clock.judge()
+    (gap,) = clock.gaps
+    assert (float(gap.after_frame), gap.duration_s) == pytest.approx((float(at * BLOCK), lost_s))
+    assert clock.elapsed_s == pytest.approx(0.1 * (at + left) + lost_s)
+
+
+@settings(max_examples=60)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 300))
+def test_jitter_at_the_end_is_no_loss(seed: int, count: int) -> None:
+    jitter_s = np.random.default_rng(seed).uniform(0.0, 0.03, count)
+    clock = SoundClock(RATE_HZ)
+    for number, late_s in enumerate(jitter_s, start=1):
+        clock.note(BLOCK, 0.1 * number + late_s)
+    assert clock.judge() is None
+    assert clock.gaps == []
+
+
+def caught_up(at: int, held_s: float, lost_s: float, speed: float) -> SoundClock:
+    """Sound held back, a part of it lost, the rest delivered faster than life until it is even."""
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(arrivals(120)):
+        if number < at:
+            clock.note(BLOCK, time_s)
+            continue
+        delivered_s = 0.1 * at + held_s + 0.1 * (number - at + 1) / speed
+        clock.note(BLOCK, max(time_s + lost_s, delivered_s))
+    clock.judge()
+    return clock
+
+
+@settings(max_examples=40)
+@given(st.integers(100, 400), st.floats(0.2, 5.0), st.floats(1.2, 20.0))
+def test_backlog_that_takes_a_while_to_come_is_no_loss(
+    at: int, held_s: float, speed: float
+) -> None:
+    clock = caught_up(at, held_s, 0.0, speed)
+    assert clock.gaps == []
+    assert clock.elapsed_s == pytest.approx(120.0)
+
+
+@settings(max_examples=40)
+@given(st.integers(100, 400), st.floats(0.1, 3.0), st.floats(0.0, 2.0), st.floats(1.2, 20.0))
+def test_loss_is_told_also_when_the_rest_comes_as_a_backlog(
+    at: int, lost_s: float, kept_s: float, speed: float
+) -> None:
+    clock = caught_up(at, lost_s + kept_s, lost_s, speed)
+    assert sum(gap.duration_s for gap in clock.gaps) == pytest.approx(lost_s, abs=0.03)
+
+
+def flagged_losses(lost_s: float, *, are_flagged: bool) -> tuple[SoundClock, list[int]]:
+    """The same loss every 10 s for 1 min; also where they are, in frames."""
+    jitter_s = np.random.default_rng(6).uniform(0.0, 0.01, 600)
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(arrivals(60)):
+        late_s = lost_s * (number // 100) + jitter_s[number]
+        was_lost = number % 100 == 0 and number > 0
+        clock.note(BLOCK, time_s + late_s, is_flagged=was_lost and are_flagged)
+    clock.judge()
+    return clock, [number * BLOCK for number in range(100, 600, 100)]
+
+
+@pytest.mark.parametrize("lost_s", [0.03, 0.045])
+def test_small_loss_is_told_with_its_place_when_the_driver_flags_it(lost_s: float) -> None:
+    clock, places = flagged_losses(lost_s, are_flagged=True)
+    assert [gap.after_frame for gap in clock.gaps] == places
+    assert [gap.duration_s for gap in clock.gaps] == pytest.approx([lost_s] * 5, abs=0.01)
+
+
+def test_flag_alone_is_no_loss() -> None:
+    # Flags of sound systems prove nothing; only sound that is missing counts.
+    clock, _ = flagged_losses(0.0, are_flagged=True)
+    assert clock.gaps == []
+
+
+def test_pace_that_no_sound_card_has_is_not_called_drift() -> None:
+    # 45 ms too few every 12 s are 3,750 ppm; crystals of sound cards are within 100 ppm or so
+    # (common practice, no source).
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(arrivals(300)):
+        clock.note(BLOCK, time_s + 0.045 * (number // 120))
+    fit = clock.fit()
+    assert fit.sound_fast_ppm == pytest.approx(-3750.0, rel=0.05)
+    assert not fit.is_a_cards
+    assert SoundClock(RATE_HZ).fit().is_a_cards
