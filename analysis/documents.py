@@ -11,6 +11,8 @@ import math
 from collections.abc import Mapping
 from importlib import resources
 
+import numpy as np
+
 from analysis.band_tone import band_tone
 from analysis.causes import Cause, causes
 from analysis.findings import Doubt, DroneBand, Findings, Interval
@@ -44,6 +46,7 @@ def find_document(findings: Findings) -> dict[str, Json]:
         "telemetry_delay_s": None if delay is None else _number(delay.delay_s),
         "telemetry_delay_ci95_s": None if delay is None else _interval(delay.ci95_s),
         "telemetry_drift_ppm": None if delay is None else _number(delay.drift_ppm),
+        "engine_speed_ci95_percent": _speed_known_to(findings),
         "warnings": _warnings(findings.warnings),
         "trouble": [
             {
@@ -133,6 +136,12 @@ def _band(band: DroneBand) -> dict[str, Json]:
 def _audibility(findings: Findings, band: DroneBand) -> float | None:
     tone = band_tone(findings, band)
     return None if tone is None else _number(tone.audibility_db)
+
+
+def _speed_known_to(findings: Findings) -> float | None:
+    sigma = findings.engine_speed.sigma_part
+    known = sigma[np.isfinite(sigma)]
+    return _number(196.0 * float(np.median(known))) if known.size else None
 
 
 def _cause(cause: Cause) -> dict[str, Json]:

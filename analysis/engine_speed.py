@@ -15,6 +15,7 @@ _LOWEST_RPM = 300.0  # below this an engine is being started or stopped
 _HIGHEST_RPM = 16_000.0  # OBD-II shows 16,383.75 when all bits are set, by a slip
 _LONGEST_STEP_S = 3.0  # rows further apart than this, and than 5 usual steps, leave a gap
 _GRID_STEP_S = 0.02
+_LONG_STEP_S = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +87,45 @@ def track_from_rows(telemetry: pd.DataFrame) -> SpeedTrack:
             "rpm column of the telemetry"
         )
     grid = np.arange(time_s[0], time_s[-1] + 0.5 * _GRID_STEP_S, _GRID_STEP_S)
-    values = np.interp(grid, time_s, rpm)
+    values = np.interp(grid, *without_stairs(time_s, rpm))
     for start, end in gaps_between(time_s):
         values[(grid > start) & (grid < end)] = np.nan
     return SpeedTrack(start_s=float(grid[0]), step_s=_GRID_STEP_S, rpm=values)
+
+
+def without_stairs(time_s: FloatArray, rpm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Knots of a line that does not climb the steps of a coarse log; arrays [shape=(n_knots,)].
+
+    An engine computer that rounds to 25 rpm repeats a value until the next step is due. When a
+    value changes, the engine was half-way between both; that moment is a better point of the line
+    than the ends of the step. A value that comes once stays where it is, one that stands for
+    longer than two seconds stays so all but its last second.
+    """
+    edge = np.flatnonzero(np.diff(rpm) != 0.0)
+    first, last = np.append(0, edge + 1), np.append(edge, rpm.size - 1)
+    is_repeated = last > first
+    is_long = time_s[last] - time_s[first] > _LONG_STEP_S
+    steps = edge[is_repeated[:-1] | is_repeated[1:]]
+    knots_s = np.concatenate(
+        [
+            time_s[first][~is_repeated],
+            time_s[first][is_long] + 0.5 * _LONG_STEP_S,
+            time_s[last][is_long] - 0.5 * _LONG_STEP_S,
+            0.5 * (time_s[steps] + time_s[steps + 1]),
+            time_s[[0, -1]],
+        ]
+    )
+    values = np.concatenate(
+        [
+            rpm[first][~is_repeated],
+            rpm[first][is_long],
+            rpm[first][is_long],
+            0.5 * (rpm[steps] + rpm[steps + 1]),
+            rpm[[0, -1]],
+        ]
+    )
+    knots_s, order = np.unique(knots_s, return_index=True)
+    return knots_s, values[order]
 
 
 def gaps_between(time_s: FloatArray) -> list[tuple[float, float]]:

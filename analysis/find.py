@@ -29,8 +29,9 @@ from analysis.levels import FULL_SCALE_SINE_DB
 from analysis.levels_only import find_in_levels
 from analysis.order_curves import BinnedOrders, binned
 from analysis.order_map import OrderSums
+from analysis.order_phase import speed_by_phase
 from analysis.order_points import OrderPoints
-from analysis.order_tracking import ORDERS, REVOLUTIONS, order_spectra, track_orders
+from analysis.order_tracking import order_spectra, track_orders
 from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
 from analysis.speed_from_sound import speed_from_sound
@@ -87,8 +88,9 @@ def _find_in_sound(
             raise DriveError(
                 "sound and telemetry do not overlap; check that both files are of the same drive"
             )
+    sigma_part = np.full(track.rpm.size, np.nan)
     if is_heard or delay is not None:
-        track = refined_speed(copy, track)
+        track, sigma_part = speed_by_phase(copy, refined_speed(copy, track))
     report(0.7)
     order_sums = OrderSums()
     frames = track_orders(order_sums.watching(order_spectra(copy, track)))
@@ -110,7 +112,7 @@ def _find_in_sound(
     bins = binned(frames, passes, state)
     offset_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
     picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
-    points = [_points(bins, column) for column in range(ORDERS.size)]
+    points = bins.by_order()
     # many small solves: the threads of a linear algebra library only get in each other's way
     with threadpool_limits(limits=1, user_api="blas"):
         fitted = fit_drones(points, offset_db)
@@ -127,7 +129,7 @@ def _find_in_sound(
         overall=overall,
         level_map=picture,
         order_map=order_sums.picture(offset_db),
-        engine_speed=_picture_of(track, frames.time_s, state.gear),
+        engine_speed=_picture_of(track, sigma_part, frames.time_s, state.gear),
         telemetry_delay=delay,
         level_unit="dB re full scale" if sound.full_scale_db_spl is None else "dB SPL",
         full_scale_db=offset_db,
@@ -182,19 +184,6 @@ def _silent(part: float) -> None:
     del part
 
 
-def _points(bins: BinnedOrders, column: int) -> OrderPoints:
-    return OrderPoints(
-        engine_order=float(ORDERS[column]),
-        pass_index=bins.pass_index,
-        bin_index=bins.bin_index,
-        rpm=bins.rpm,
-        seconds=bins.seconds,
-        total_ms=bins.total_ms[:, column],
-        background_ms=bins.background_ms[:, column],
-        window_s=REVOLUTIONS * 60.0 / bins.rpm,
-    )
-
-
 def _seen_bands(
     points: list[OrderPoints],
     fitted: Sequence[FittedOrder],
@@ -213,11 +202,16 @@ def _seen_bands(
     return bands
 
 
-def _picture_of(track: SpeedTrack, frame_s: FloatArray, gear: FloatArray) -> EngineSpeed:
+def _picture_of(
+    track: SpeedTrack, sigma_part: FloatArray, frame_s: FloatArray, gear: FloatArray
+) -> EngineSpeed:
     step = max(1, track.rpm.size // _PICTURE_POINTS)
     time_s = track.time_s[::step]
     nearest = np.clip(np.searchsorted(frame_s, time_s), 0, frame_s.size - 1)
     known = np.abs(frame_s[nearest] - time_s) < 0.5
     return EngineSpeed(
-        time_s=time_s, rpm=track.rpm[::step], gear_index=np.where(known, gear[nearest], np.nan)
+        time_s=time_s,
+        rpm=track.rpm[::step],
+        sigma_part=sigma_part[::step],
+        gear_index=np.where(known, gear[nearest], np.nan),
     )

@@ -198,6 +198,7 @@ class EngineSpeed:
 
     time_s: FloatArray
     rpm: FloatArray
+    sigma_part: FloatArray  # standard deviation of rpm, as a part of it; NaN where not measured
     gear_index: FloatArray  # 0 is the lowest gear seen, -1 standing still; NaN where not known
 
     def rpm_at(self, moment_s: float) -> float:

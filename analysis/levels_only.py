@@ -72,6 +72,7 @@ def find_in_levels(drive: Drive) -> Findings:
     (fitted,) = fit_drones([points], 0.0)
     rising = rising_passes(_passes(time_s, rpm), rpm)[points.pass_index]
     unknown = np.full(points.rpm.size, np.nan)
+    never = np.full(time_s.size, np.nan)
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
@@ -80,7 +81,7 @@ def find_in_levels(drive: Drive) -> Findings:
         overall=_overall(points, column),
         level_map=None,
         order_map=None,
-        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, gear_index=np.full(time_s.size, np.nan)),
+        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, sigma_part=never, gear_index=never),
         telemetry_delay=lag,
         level_unit=unit,
         full_scale_db=0.0,

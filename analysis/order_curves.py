@@ -9,7 +9,8 @@ import numpy as np
 
 from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.driving_state import DrivingState
-from analysis.order_tracking import HOP_S, OrderFrames
+from analysis.order_points import OrderPoints
+from analysis.order_tracking import HOP_S, ORDERS, REVOLUTIONS, OrderFrames
 from analysis.rpm_bins import bin_of
 
 
@@ -35,6 +36,23 @@ class BinnedOrders:
     load_part: FloatArray
     total_ms: FloatArray
     background_ms: FloatArray
+
+    def by_order(self) -> list[OrderPoints]:
+        """Points of each of :data:`analysis.order_tracking.ORDERS`, ready for the fit."""
+        window_s = REVOLUTIONS * 60.0 / self.rpm
+        return [
+            OrderPoints(
+                engine_order=float(order),
+                pass_index=self.pass_index,
+                bin_index=self.bin_index,
+                rpm=self.rpm,
+                seconds=self.seconds,
+                total_ms=self.total_ms[:, column],
+                background_ms=self.background_ms[:, column],
+                window_s=window_s,
+            )
+            for column, order in enumerate(ORDERS)
+        ]
 
 
 def binned(frames: OrderFrames, pass_index: IntArray, state: DrivingState) -> BinnedOrders:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import rfft
 from scipy.ndimage import map_coordinates
 
 from analysis.drive import FloatArray
@@ -75,15 +76,16 @@ def order_spectra(copy: WorkingCopy, track: SpeedTrack) -> Iterator[OrderSpectra
     reach_s = np.nan_to_num(half_s * (1.0 + _LARGEST_SPEED_CHANGE))
     usable &= ~copy.gaps.touch(centre_s - reach_s, centre_s + reach_s)
     centre_s, rpm = centre_s[usable], rpm[usable]
-    offsets = (np.arange(_POINTS) - 0.5 * _POINTS) / _POINTS_PER_REVOLUTION
     window = np.hanning(_POINTS + 1)[:-1].astype(np.float32)
     scale = np.float32(2.0 / (_POINTS * float(np.dot(window, window))))
     for first in range(0, centre_s.size, _CHUNK_FRAMES):
         middle_s = centre_s[first : first + _CHUNK_FRAMES]
-        middle_turns = np.interp(middle_s, grid_s, turns)
-        at_s = np.interp(middle_turns[:, np.newaxis] + offsets, turns, grid_s)
-        frames = _samples_at(copy, at_s)
-        spectrum = np.fft.rfft(frames * window, axis=1)[:, :_LINES]
+        start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
+        index = np.rint((start - start[0]) * _POINTS_PER_REVOLUTION).astype(np.int64)
+        angle = start[0] + np.arange(index[-1] + _POINTS) / _POINTS_PER_REVOLUTION
+        even = _samples_at(copy, np.interp(angle, turns, grid_s))
+        frames = np.lib.stride_tricks.sliding_window_view(even, _POINTS)[index]
+        spectrum = rfft(frames * window, axis=1)[:, :_LINES]
         yield OrderSpectra(
             time_s=middle_s,
             rpm=rpm[first : first + _CHUNK_FRAMES],

@@ -14,7 +14,9 @@ from tempfile import SpooledTemporaryFile
 from types import TracebackType
 
 import numpy as np
-from scipy.signal import firwin, upfirdn
+from numpy.typing import NDArray
+from scipy.fft import irfft, rfft
+from scipy.signal import firwin
 
 from analysis.drive import SampleBlock, Sound
 from analysis.errors import DriveError
@@ -24,6 +26,7 @@ from analysis.sound_gaps import SoundGaps
 _TARGET_RATE_HZ = 4000.0
 _TAPS_PER_STEP = 20  # passband to 0.3 of the low rate, images 60 dB down
 _KAISER_BETA = 6.0
+_FFT_OUT = 2048  # low-rate points of one transform
 _MEMORY_BYTES = 16_000_000
 _FULL_SCALE = 0.999
 _LOW_PASS_REACH_S = 0.01
@@ -92,8 +95,7 @@ class WorkingCopy:
         def watched() -> Iterator[SampleBlock]:
             nonlocal peak, clipped, done
             for block in sound.read_blocks():
-                magnitude = np.abs(block)
-                top = float(magnitude.max(initial=0.0))
+                top = max(float(block.max(initial=0.0)), -float(block.min(initial=0.0)))
                 if not top < _LARGEST:
                     raise DriveError(
                         "the sound holds values that are no samples (infinite, or not numbers); "
@@ -101,7 +103,7 @@ class WorkingCopy:
                     )
                 peak = max(peak, top)
                 if top >= _FULL_SCALE:
-                    clipped += int(np.count_nonzero(magnitude >= _FULL_SCALE))
+                    clipped += int(np.count_nonzero(np.abs(block) >= _FULL_SCALE))
                 done += block.size
                 progress(min(1.0, done / sound.frame_count))
                 yield block
@@ -119,23 +121,37 @@ class WorkingCopy:
 def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]:
     """Every ``step``-th sample after a linear-phase low-pass, without delay, block by block.
 
-    Output sample k stands for the same instant as input sample ``k * step``.
+    Output sample k stands for the same instant as input sample ``k * step``. The filter is
+    applied by overlap-save, and of each spectrum only the low part is turned back.
     """
     if step == 1:
         yield from blocks
         return
     taps = _TAPS_PER_STEP * step + 1
-    kernel = firwin(taps, 0.8 / step, window=("kaiser", _KAISER_BETA)).astype(np.float32)
-    skip = (taps - 1) // step
+    size, hop = step * _FFT_OUT, step * (_FFT_OUT - _TAPS_PER_STEP)
+    kernel = firwin(taps, 0.8 / step, window=("kaiser", _KAISER_BETA)) / step
+    response = rfft(kernel, size)[: _FFT_OUT // 2 + 1].astype(np.complex64)
     held = np.zeros(taps // 2, dtype=np.float32)
     for block in _with_tail(blocks, taps // 2):
         held = np.concatenate([held, block])
-        count = (held.size - taps) // step + 1
-        if count <= 0:
-            continue
-        used = held[: (count - 1) * step + taps]
-        yield upfirdn(kernel, used, 1, step)[skip : skip + count].astype(np.float32, copy=False)
-        held = held[count * step :]
+        count = (held.size - taps + 1) // hop
+        if count > 0:
+            yield _low_rate(held, count, size, hop, response)
+            held = held[count * hop :]
+    left = (held.size - taps) // step + 1
+    if left > 0:
+        padded = np.concatenate([held, np.zeros(size, dtype=np.float32)])
+        yield _low_rate(padded, 1, size, hop, response)[:left]
+
+
+def _low_rate(
+    samples: SampleBlock, count: int, size: int, hop: int, response: NDArray[np.complex64]
+) -> SampleBlock:
+    """Give the outputs of ``count`` windows of ``size`` samples that begin ``hop`` apart."""
+    windows = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][:count]
+    spectrum = rfft(windows, axis=1)[:, : response.size] * response
+    low = irfft(spectrum, _FFT_OUT, axis=1)[:, _TAPS_PER_STEP:]
+    return np.ascontiguousarray(low, dtype=np.float32).ravel()
 
 
 def _with_tail(blocks: Iterator[SampleBlock], tail: int) -> Iterator[SampleBlock]:

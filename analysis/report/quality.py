@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from analysis.drive import Trouble
 from analysis.findings import Doubt, Findings
 from analysis.marks import marks
@@ -61,6 +63,7 @@ def _facts(findings: Findings) -> Table:
         ),
         ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
         ("Telemetry against sound", _delay(findings)),
+        ("Engine speed known to", _speed_known_to(findings)),
         ("Levels in", findings.level_unit),
     ]
     return Table(caption="The drive", head=("", "Value"), rows=tuple(rows))
@@ -78,6 +81,18 @@ def _delay(findings: Findings) -> str:
         f"{words.number(delay.ci95_s.high, 2)} s), corrected"
     )
     return f"{text}; drift {words.number(delay.drift_ppm)} ppm" if delay.drift_ppm else text
+
+
+def _speed_known_to(findings: Findings) -> str:
+    sigma = findings.engine_speed.sigma_part
+    sigma = sigma[np.isfinite(sigma)]
+    if sigma.size == 0:
+        return "not measured; as it was logged"
+    half, most = 196.0 * np.percentile(sigma, [50.0, 95.0])
+    return (
+        f"{words.number(half, 2)} % half of the time, {words.number(most, 2)} % for 95 % of it "
+        "(95 % intervals), from the engine's own orders"
+    )
 
 
 def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:

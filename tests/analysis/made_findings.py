@@ -118,7 +118,7 @@ def make_findings(
         ),
         level_map=None,
         order_map=None,
-        engine_speed=EngineSpeed(time_s=rpm, rpm=rpm, gear_index=level),
+        engine_speed=EngineSpeed(time_s=rpm, rpm=rpm, sigma_part=level, gear_index=level),
         telemetry_delay=None,
         level_unit=level_unit,
         full_scale_db=FULL_SCALE_DB,

@@ -34,7 +34,7 @@ def column(order: float) -> int:
     st.floats(2000.0, 5500.0),
     st.floats(20.0, 60.0),
     st.dictionaries(
-        st.sampled_from(list(ORDERS[ORDERS <= 9.0])), st.floats(0.05, 1.0), min_size=1, max_size=6
+        st.sampled_from(list(ORDERS[ORDERS <= 9.0])), st.floats(0.06, 1.0), min_size=1, max_size=6
     ),
 )
 def test_each_order_has_its_own_mean_square(

@@ -157,6 +157,7 @@ def findings(
         engine_speed=EngineSpeed(
             time_s=time_s,
             rpm=2300.0 - 1080.0 * np.cos(2.0 * np.pi * time_s / 90.0),
+            sigma_part=np.full(time_s.size, 0.0006),
             gear_index=np.where(time_s < 90.0, 0.0, 1.0),
         ),
         telemetry_delay=TelemetryDelay(
