@@ -14,6 +14,7 @@ _RANGES = {  # below what an answer of all ones means (SAE J1979), above what ca
 }
 _FASTEST_RPM_PER_S = 15_000.0  # a free-revving engine; common practice, no source
 _LEAST_RPM = 300.0
+_MOST_RPM = 1_000.0  # however long the pause: a digit lost or damaged makes a greater jump
 
 
 def is_in_range(quantity: str, value: float) -> bool:
@@ -25,7 +26,8 @@ def is_in_range(quantity: str, value: float) -> bool:
 class RpmWatch:
     """Believes an rpm that the engine could have reached since the last one.
 
-    A jump is held back once; when the next value confirms it, that one is believed.
+    A jump is held back once; when the next value confirms it, or goes on the same way as a free
+    rev does, that one is believed.
     """
 
     def __init__(self) -> None:
@@ -34,14 +36,25 @@ class RpmWatch:
 
     def believes(self, rpm: float, at_s: float) -> bool:
         """Take note of a reading and say whether to keep it."""
-        near = [_is_near(before, rpm, at_s) for before in (self._last, self._doubted) if before]
-        if self._last is None or any(near):
+        if self._last is None or _is_near(self._last, rpm, at_s) or self._confirms(rpm, at_s):
             self._last, self._doubted = (rpm, at_s), None
             return True
         self._doubted = (rpm, at_s)
         return False
 
+    def _confirms(self, rpm: float, at_s: float) -> bool:
+        if self._last is None or self._doubted is None:
+            return False
+        if _is_near(self._doubted, rpm, at_s):
+            return True
+        goes_on = (rpm > self._doubted[0]) == (self._doubted[0] > self._last[0])
+        return goes_on and abs(rpm - self._doubted[0]) <= _reach_rpm(at_s - self._doubted[1])
+
 
 def _is_near(before: tuple[float, float], rpm: float, at_s: float) -> bool:
     before_rpm, before_s = before
-    return abs(rpm - before_rpm) <= _LEAST_RPM + _FASTEST_RPM_PER_S * (at_s - before_s)
+    return abs(rpm - before_rpm) <= min(_MOST_RPM, _reach_rpm(at_s - before_s))
+
+
+def _reach_rpm(pause_s: float) -> float:
+    return _LEAST_RPM + _FASTEST_RPM_PER_S * pause_s

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -44,10 +46,33 @@ def test_a_real_step_is_believed_at_the_second_reading() -> None:
     ]
 
 
-@given(st.floats(-9000.0, 9000.0), st.integers(2, 50), st.floats(0.02, 0.5))
+STEADY_RPM = 2150.0
+
+
+@pytest.mark.parametrize("pause_s", [0.1, 0.25, 0.33, 1.0, 5.0])
+@pytest.mark.parametrize("damaged", [215.0, 150.0, 50.0, 6150.0])
+def test_a_damaged_line_is_left_out_however_slow_the_board(pause_s: float, damaged: float) -> None:
+    """2150 with its end or its beginning cut off, or with a bit turned over: 2 becomes 6."""
+    watch = RpmWatch()
+    values = [STEADY_RPM, STEADY_RPM, damaged, STEADY_RPM, STEADY_RPM]
+    kept = [rpm for number, rpm in enumerate(values) if watch.believes(rpm, pause_s * number)]
+    assert kept == [STEADY_RPM] * 4
+
+
+@given(st.floats(-5000.0, 5000.0), st.integers(2, 50), st.floats(0.02, 0.2))
 def test_steady_climbs_of_any_engine_lose_nothing(slope: float, count: int, step_s: float) -> None:
+    """5,000 rpm/s is an engine revved free; common practice, no source."""
     watch = RpmWatch()
     assert all(watch.believes(5000.0 + slope * step_s * i, step_s * i) for i in range(count))
+
+
+@given(st.floats(-5000.0, 5000.0), st.integers(2, 50), st.floats(0.2, 1.0))
+def test_of_a_climb_in_great_steps_every_other_reading_is_left(
+    slope: float, count: int, step_s: float
+) -> None:
+    watch = RpmWatch()
+    kept = [watch.believes(5000.0 + slope * step_s * i, step_s * i) for i in range(count)]
+    assert all(one or other for one, other in pairwise(kept))
 
 
 @given(st.floats(0.0, 16_000.0))
