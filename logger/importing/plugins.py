@@ -17,25 +17,14 @@ from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 import numpy as np
+import pandas as pd
 
-from logger.errors import TelemetryError
+from logger.errors import LoggerError, TelemetryError
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.telemetry_csv import CsvImporter
 from logger.telemetry_file import COLUMNS
 
 ENTRY_POINT_GROUP = "pipenote.importers"
-
-# What a fault in other people's code ends in; a refusal is a TelemetryError.
-_FAULTS = (
-    ArithmeticError,
-    AttributeError,
-    ImportError,
-    LookupError,
-    NotImplementedError,
-    OSError,
-    TypeError,
-    ValueError,
-)
 
 
 @runtime_checkable
@@ -83,27 +72,36 @@ def read_telemetry_file(
         return chosen.read(path, options)
     try:
         telemetry = chosen.read(path, options)
-    except _FAULTS as error:
+    except LoggerError:
+        raise
+    except Exception as error:  # other people's code
         raise _failed(chosen.name, f"it stopped with {_in_words(error)}") from error
     check_telemetry(chosen.name, telemetry)
     return telemetry
 
 
-def check_telemetry(importer: str, telemetry: ImportedTelemetry) -> None:
+def check_telemetry(importer: str, telemetry: object) -> None:
     """Refuse what breaks the contract of :class:`ImportedTelemetry`.
 
     Raises
     ------
     TelemetryError
-        A column no session has, a time that does not rise, or infinite values.
+        It is something else, has no row, a column no session has, a time that does not rise, or
+        infinite values.
     """
+    if not isinstance(telemetry, ImportedTelemetry):
+        raise _failed(importer, f"it gave no ImportedTelemetry but {type(telemetry).__name__}")
     frame = telemetry.frame
+    if not isinstance(frame, pd.DataFrame):
+        raise _failed(importer, f"its frame is no table but {type(frame).__name__}")
     names = [str(name) for name in frame.columns]
     problem = ""
     if not {"time_s", "rpm"} <= set(names) or len(set(names)) < len(names):
         problem = "it gave no time_s or no rpm, or a column twice"
     elif unknown := [name for name in names if name not in COLUMNS]:
         problem = f"it gave the column {unknown[0]}, which no session has"
+    elif frame.empty:
+        problem = "it gave no row"
     elif any(dtype != np.float64 for dtype in frame.dtypes):
         problem = "it gave columns that are not float64"
     else:
@@ -149,7 +147,9 @@ def _choose(
 def _recognises(importer: TelemetryImporter, path: Path) -> bool:
     try:
         return importer.recognises(path)
-    except _FAULTS as error:
+    except LoggerError:
+        raise
+    except Exception as error:  # other people's code
         raise _failed(importer.name, f"it stopped with {_in_words(error)}") from error
 
 
@@ -157,7 +157,7 @@ def _load(point: EntryPoint) -> TelemetryImporter:
     try:
         loaded = point.load()
         made = loaded() if isinstance(loaded, type) else loaded
-    except _FAULTS as error:
+    except Exception as error:  # other people's code
         raise TelemetryError(
             f"the importer {point.name} cannot be loaded ({_in_words(error)}); "
             "install its package again, or remove it"

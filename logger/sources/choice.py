@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Sequence
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points
 
+from logger.errors import LoggerError
 from logger.sources.contract import RpmSource, SourceError
 
 ENTRY_POINT_GROUP = "pipenote.sources"
@@ -89,18 +90,25 @@ def choose_source(
         else:
             made = source(rest)
     else:
-        made = _load(others[kind])(rest)
+        made = _made_by_others(others[kind], rest)
     if not isinstance(made, RpmSource):
         raise SourceError(f"the source {kind} lacks name, read or close; update or remove it")
     return made
 
 
-def _load(point: EntryPoint) -> Callable[[str], object]:
+def _made_by_others(point: EntryPoint, rest: str) -> object:
     try:
-        loaded: Callable[[str], object] = point.load()
+        make: Callable[[str], object] = point.load()
+        return make(rest)
+    except LoggerError:
+        raise
     except (ImportError, AttributeError) as error:
         raise SourceError(
             f"the source {point.name} cannot be loaded ({error}); install its package again, or "
             "choose another --rpm"
         ) from error
-    return loaded
+    except Exception as error:  # other people's code
+        said = " ".join(f"{type(error).__name__}: {error}".split())
+        raise SourceError(
+            f"the source {point.name} failed ({said}); update it, or choose another --rpm"
+        ) from error

@@ -42,7 +42,7 @@ class GpsSource:
     Raises
     ------
     SourceError
-        The rate after ``@`` is no whole number.
+        What stands after ``@`` is no baud rate.
     """
 
     def __init__(self, rest: str, *, try_s: float = _TRY_S, no_fix_s: float = _NO_FIX_S) -> None:

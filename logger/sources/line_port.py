@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from dataclasses import dataclass
 
@@ -11,6 +12,9 @@ import serial
 from logger.sources.contract import SourceError, SourceTrouble
 from logger.sources.ports.errors import PORT_ERRORS
 from logger.sources.retry import Backoff
+
+_BAUD = re.compile(r"[0-9]{1,7}")
+_BAUDS = (50, 4_000_000)  # slowest and fastest that a terminal line of Linux knows (termios)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,9 +148,14 @@ def split_port(name: str, rest: str) -> tuple[str, int | None]:
     Raises
     ------
     SourceError
-        The rate after ``@`` is no whole number.
+        What stands after ``@`` is no baud rate.
     """
-    port, _, baud = rest.partition("@")
-    if baud and not baud.isdecimal():
-        raise SourceError(f"{name}: {baud!r} is no baud rate; say PORT@9600")
-    return port, int(baud) if baud else None
+    port, sign, baud = rest.partition("@")
+    if not sign:
+        return port, None
+    if not _BAUD.fullmatch(baud) or not _BAUDS[0] <= int(baud) <= _BAUDS[1]:
+        raise SourceError(
+            f"{name[:60]}: {baud[:20]!r} is no baud rate, {_BAUDS[0]} to {_BAUDS[1]:,}; "
+            "say PORT@9600"
+        )
+    return port, int(baud)

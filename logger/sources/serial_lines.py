@@ -38,7 +38,7 @@ class SerialLines:
     Raises
     ------
     SourceError
-        The rate after ``@`` is no whole number.
+        What stands after ``@`` is no baud rate.
     """
 
     def __init__(self, rest: str, *, silent_s: float = _SILENT_S) -> None:

@@ -2,9 +2,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import json
+import struct
 from collections.abc import Callable
 from importlib.metadata import EntryPoint
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -69,6 +71,28 @@ class WrongImporter(JsonImporter):
 
     def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
         return ImportedTelemetry(frame=pd.DataFrame({"time_s": [1.0, 0.0], "rpm": [1.0, 2.0]}))
+
+
+class EmptyHandedImporter(JsonImporter):
+    name = "wrong"
+
+    def read(self, path: Path, options: TelemetryOptions) -> Any:
+        return None
+
+
+class TablelessImporter(JsonImporter):
+    name = "wrong"
+
+    def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
+        frame: Any = [[0.0, 1.0]]
+        return ImportedTelemetry(frame=frame)
+
+
+class RowlessImporter(JsonImporter):
+    name = "wrong"
+
+    def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
+        return ImportedTelemetry(frame=pd.DataFrame({"time_s": [], "rpm": []}, dtype=np.float64))
 
 
 class FaultyImporter(JsonImporter):
@@ -179,6 +203,9 @@ def test_an_importer_can_be_asked_for(tmp_path: Path) -> None:
         ("NoSuchThing", "cannot be loaded"),
         ("TIMES_S", "lacks name, recognises or read"),
         ("WrongImporter", "its times do not rise"),
+        ("EmptyHandedImporter", "it gave no ImportedTelemetry but NoneType"),
+        ("TablelessImporter", "its frame is no table but list"),
+        ("RowlessImporter", "it gave no row"),
     ],
 )
 def test_a_broken_importer_is_named(tmp_path: Path, value: str, said: str) -> None:
@@ -195,6 +222,9 @@ def test_a_broken_importer_is_named(tmp_path: Path, value: str, said: str) -> No
         ZeroDivisionError(),
         UnicodeDecodeError("utf-8", b"\xff", 0, 1, "invalid start byte"),
         PermissionError(13, "Permission denied"),
+        RuntimeError("no state"),
+        struct.error("unpack requires a buffer of 8 bytes"),
+        AssertionError(),
     ],
 )
 @pytest.mark.parametrize("value", ["FaultyImporter", "FaultyLookImporter", "FaultyStartImporter"])

@@ -24,7 +24,6 @@ from logger.sources.contract import (
     SourceError,
     SourceTrouble,
 )
-from logger.sources.serial_lines import SerialLines
 from tests.drives.motion import drive_motion
 from tests.drives.spec import DriveSpec, Leg
 from tests.logger.sources.pulse_channel import Ignition, make_channel
@@ -181,6 +180,31 @@ def test_source_of_others_that_cannot_be_loaded_is_refused() -> None:
         choose_source("gone:1", installed=[point])
 
 
+class FaultySource:
+    """Other people's code with a fault in it."""
+
+    def __init__(self, rest: str) -> None:
+        raise ValueError(f"could not convert\nstring to float: {rest!r}")
+
+
+class RefusingSource:
+    def __init__(self, rest: str) -> None:
+        raise SourceError(f"refusing:{rest} is no box of mine; say refusing:7")
+
+
+def test_a_fault_in_a_source_of_others_is_one_line() -> None:
+    point = EntryPoint(name="faulty", value=f"{__name__}:FaultySource", group="pipenote.sources")
+    with pytest.raises(SourceError, match=r"source faulty .*ValueError: could not") as refusal:
+        choose_source("faulty:1", installed=[point])
+    assert "\n" not in str(refusal.value)
+
+
+def test_a_source_of_others_refuses_in_its_own_words() -> None:
+    point = EntryPoint(name="refusing", value=f"{__name__}:RefusingSource", group="x")
+    with pytest.raises(SourceError, match=r"^refusing:1 is no box of mine; say refusing:7$"):
+        choose_source("refusing:1", installed=[point])
+
+
 def test_every_built_in_word_leads_to_a_class() -> None:
     assert all(value.startswith("logger.sources.") for value in BUILT_IN.values())
 
@@ -190,6 +214,8 @@ def test_replay_of_no_telemetry_is_refused(tmp_path: Path) -> None:
         choose_source(f"replay:{tmp_path}", installed=[])
 
 
-def test_bad_baud_rate_is_refused() -> None:
-    with pytest.raises(SourceError, match="no baud rate"):
-        SerialLines("/dev/ttyUSB0@fast")
+@pytest.mark.parametrize("kind", ["gps", "serial"])
+@pytest.mark.parametrize("rate", ["fast", "", "0", "49", "4000001", "999999999999", "9" * 5000])
+def test_bad_baud_rate_is_refused(kind: str, rate: str) -> None:
+    with pytest.raises(SourceError, match="no baud rate, 50 to 4,000,000; say PORT@9600"):
+        choose_source(f"{kind}:/dev/ttyUSB0@{rate}", installed=[])
