@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import difflib
+import stat
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -258,9 +259,13 @@ def _known(table: Mapping[str, object], names: tuple[str, ...], where: str) -> N
 
 def _load(path: Path) -> dict[str, object]:
     try:
-        if path.stat().st_size > _LARGEST_FILE_BYTES:
+        if not stat.S_ISREG(path.stat().st_mode):  # a device or a pipe may never end
+            raise CarError(f"cannot read the car file {str(path)!r}: it is no regular file")
+        with path.open("rb") as file:
+            data = file.read(_LARGEST_FILE_BYTES + 1)
+        if len(data) > _LARGEST_FILE_BYTES:
             raise CarError(f"car file {str(path)!r} is over 1 MB; that is not a car file")
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return tomllib.loads(data.decode("utf-8-sig"))
     except OSError as error:
         reason = error.strerror or "unknown trouble"
         raise CarError(f"cannot read the car file {str(path)!r}: {reason}") from error

@@ -14,6 +14,7 @@ from pathlib import Path
 from logger.atomic import replace_file
 from logger.calibrator_tone import CalibrationError, Tone
 from logger.microphone import MicrophoneFacts
+from logger.regular_file import read_at_most
 
 FORMAT_VERSION = 1
 FULL_SCALE_DB_SPL = (40.0, 200.0)  # wider than any microphone
@@ -129,9 +130,10 @@ def read_calibration(path: Path) -> Calibration:
         The file is missing, damaged, or of a newer version.
     """
     try:
-        if path.stat().st_size > _LARGEST_BYTES:
+        data = read_at_most(path, _LARGEST_BYTES)
+        if len(data) > _LARGEST_BYTES:
             raise CalibrationError(f"{path} is too large for a calibration; {_AGAIN}")
-        document = json.loads(path.read_text(encoding="utf-8"))
+        document = json.loads(data.decode("utf-8"))
     except OSError as error:
         raise CalibrationError(
             f"cannot read {path}: {error.strerror or error}; {_AGAIN}"

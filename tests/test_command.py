@@ -232,6 +232,18 @@ def test_bad_input_is_one_clear_line_and_changes_nothing(
     assert fingerprint(SESSIONS) == before
 
 
+@pytest.mark.skipif(not Path(os.devnull).is_char_device(), reason="a device is no file here")
+@pytest.mark.parametrize("option", ["--car", "--calibration", "--microphone-response"])
+def test_a_device_is_no_file_to_read_since_it_may_never_end(
+    run: Run, tmp_path: Path, option: str
+) -> None:
+    audio = f"{BASELINE}/audio.wav"
+    result = run("import", "--out", tmp_path / "new", "--audio", audio, option, os.devnull)
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert "it is no regular file" in result.err
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_json_shape_holds_for_trouble_too(run: Run) -> None:
     result = run("find", "nowhere", "--json")
     assert (result.status, result.out) == (2, "")

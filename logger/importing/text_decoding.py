@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import TelemetryError
+from logger.regular_file import read_at_most
 
 LARGEST_FILE_BYTES = 100_000_000  # a day of driving at 20 rows a second
 LONGEST_LINE = 100_000
@@ -67,15 +68,14 @@ def read_text(path: Path, encoding: str | None) -> DecodedText:
 
 def _read_bytes(path: Path) -> bytes:
     try:
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            raise TelemetryError(
-                f"{path} has {size / 1e6:.0f} MB, more than the {LARGEST_FILE_BYTES / 1e6:.0f} MB "
-                "that are a day of driving; cut it to the drive"
-            )
-        data = path.read_bytes()
+        data = read_at_most(path, LARGEST_FILE_BYTES)
     except OSError as error:
         raise TelemetryError(f"cannot read {path}: {error.strerror or error}") from error
+    if len(data) > LARGEST_FILE_BYTES:
+        raise TelemetryError(
+            f"{path} has more than the {LARGEST_FILE_BYTES / 1e6:.0f} MB that are a day of "
+            "driving; cut it to the drive"
+        )
     if not data.strip(b" \t\r\n\0"):
         raise TelemetryError(f"{path} is empty; choose another file")
     return data
