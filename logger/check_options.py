@@ -48,7 +48,7 @@ def add_check_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--seconds",
-        type=options.positive_number,
+        type=options.seconds,
         default=_SECONDS,
         metavar="N",
         help=f"how long to try each device (default: {_SECONDS:g}, at most {_MOST_SECONDS:g})",

@@ -4,10 +4,14 @@
 from __future__ import annotations
 
 import argparse
+import math
+import re
 from pathlib import Path
 from typing import NoReturn
 
 MOST_CYLINDERS = 16
+_LEAST_S = 0.1
+_WHOLE = re.compile(r"[0-9]{1,9}")
 
 
 class OneLineParser(argparse.ArgumentParser):
@@ -85,7 +89,7 @@ def add_recording_options(parser: argparse.ArgumentParser) -> None:
     add_source_option(parser)
     parser.add_argument(
         "--seconds",
-        type=positive_number,
+        type=seconds,
         metavar="N",
         help="stop after so long (default: at Ctrl-C)",
     )
@@ -103,18 +107,23 @@ def add_source_option(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def positive_number(text: str) -> float:
-    """Read a finite number above zero."""
-    value = float(text)
-    if not 0.0 < value < float("inf"):
-        raise argparse.ArgumentTypeError(f"{text!r} must be more than zero")
+def seconds(text: str) -> float:
+    """Read a time that something can be recorded in."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not _LEAST_S <= value < math.inf:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} must be a number of seconds, {_LEAST_S:g} or more"
+        )
     return value
 
 
 def whole_number(text: str) -> int:
     """Read a whole number from 1 up."""
-    if not text.isdecimal() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 up")
+    if not _WHOLE.fullmatch(text) or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text[:20]!r} must be a whole number from 1 up")
     return int(text)
 
 

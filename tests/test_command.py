@@ -232,6 +232,23 @@ def test_bad_input_is_one_clear_line_and_changes_nothing(
     assert fingerprint(SESSIONS) == before
 
 
+@pytest.mark.parametrize("command", ["record --out new", "check"])
+@pytest.mark.parametrize("seconds", ["abc", "", "nan", "inf", "-1", "0", "1e-5", "0.09"])
+def test_a_time_that_cannot_be_recorded_is_refused_in_plain_words(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str, seconds: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = run(*command.split(), "--seconds", seconds)
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert f"--seconds: '{seconds}' must be a number of seconds, 0.1 or more" in result.err
+
+
+def test_a_number_of_absurd_length_is_refused_in_plain_words(run: Run) -> None:
+    result = run("find", BASELINE, "--channel", "9" * 5000)
+    assert result.status == 2
+    assert "must be a whole number from 1 up" in result.err
+
+
 @pytest.mark.skipif(not Path(os.devnull).is_char_device(), reason="a device is no file here")
 @pytest.mark.parametrize("option", ["--car", "--calibration", "--microphone-response"])
 def test_a_device_is_no_file_to_read_since_it_may_never_end(
