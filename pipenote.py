@@ -3,25 +3,31 @@
 
 from __future__ import annotations
 
-import argparse
-import io
-import json
-import shlex
+import signal
 import sys
-from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING
 
-from rich.console import Console, RenderableType
+try:
+    import argparse
+    import json
+    import shlex
+    from collections.abc import Sequence
+    from pathlib import Path
+    from typing import TYPE_CHECKING, NoReturn
 
-from analysis import sheet_options, sizing_options
-from analysis.errors import AnalysisError
-from logger import options
-from logger.check_options import add_check_options
-from logger.errors import DeviceError, LoggerError
-from logger.importing.options import add_import_options, import_request
-from logger.software import own_version
-from logger.terminal import drop_output, one_line, progress_bar, show
+    from rich.console import Console, RenderableType
+
+    from analysis import sheet_options, sizing_options
+    from analysis.errors import AnalysisError
+    from logger import options
+    from logger.check_options import add_check_options
+    from logger.errors import DeviceError, LoggerError
+    from logger.importing.options import add_import_options, import_request
+    from logger.record_options import add_record_options, record_request
+    from logger.software import own_version
+    from logger.terminal import drop_output, one_line, open_closed_streams, progress_bar, show
+except KeyboardInterrupt:  # loading takes a moment, in which somebody may think better of it
+    print("pipenote: interrupted", file=sys.stderr)
+    sys.exit(130)
 
 if TYPE_CHECKING:  # what a command needs it imports itself, so that --help is quick
     from analysis.branches import Sizing
@@ -39,14 +45,22 @@ class UsageError(LoggerError):
     """Options that do not go together."""
 
 
+def program() -> NoReturn:
+    """Run one command as a program that nothing can interrupt any more once it is done."""
+    try:
+        status = main()
+    except KeyboardInterrupt:  # while it said what went wrong
+        status = INTERRUPTED
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    sys.exit(status)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # a name that the terminal cannot show is no error
-            stream.reconfigure(errors="replace")
-    typed = list(sys.argv[1:] if argv is None else argv)
-    arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
+    open_closed_streams()
     try:
+        typed = list(sys.argv[1:] if argv is None else argv)
+        arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
         status: int = arguments.run(arguments)
         sys.stdout.flush()
     except BrokenPipeError:  # whoever read along has read enough, as head does
@@ -118,36 +132,28 @@ def _check(arguments: Arguments) -> int:
 
 
 def _record(arguments: Arguments) -> int:
-    from analysis.car import parse_car, read_car_table
-    from logger.record import RecordingRequest, record
+    from logger.stop_signals import stop_signals
 
-    car = None if arguments.car is None else read_car_table(arguments.car)
-    engine = _engine(arguments, None if car is None else parse_car(car))
-    request = RecordingRequest(
-        out=arguments.out,
-        car=car,
-        cylinders=None if engine is None else engine.cylinders,
-        stroke_cycle=4 if engine is None else engine.stroke_cycle,
-        microphone=arguments.microphone,
-        channels=arguments.channels,
-        calibration=arguments.calibration,
-        response=arguments.microphone_response,
-        rpm=tuple(arguments.rpm or ()),
-        seconds=arguments.seconds,
-        plain=arguments.plain,
-        software_version=own_version(),
-    )
-    recorded, interrupted = record(request, Console(stderr=True, markup=False, highlight=False))
-    try:
-        print(
-            f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings are saved "
-            f"in {recorded.session}"
+    with stop_signals() as stopped:  # before all else: what is called from C loses a Ctrl-C
+        from analysis.car import parse_car, read_car_table
+        from logger.record import record, saved_lines
+
+        car = None if arguments.car is None else read_car_table(arguments.car)
+        engine = _engine(arguments, None if car is None else parse_car(car))
+        request = record_request(
+            arguments,
+            car=car,
+            cylinders=None if engine is None else engine.cylinders,
+            stroke_cycle=4 if engine is None else engine.stroke_cycle,
         )
-        for trouble in recorded.trouble:
-            print(f"Trouble: {trouble.message}")
-    except OSError:  # the window was closed; the drive is saved all the same
-        drop_output()
-    return INTERRUPTED if interrupted else DONE
+        console = Console(stderr=True, markup=False, highlight=False)
+        recorded = record(request, console, stopped)
+        status = INTERRUPTED if stopped() else DONE
+        try:
+            print(*saved_lines(recorded), sep="\n")
+        except OSError:  # the window was closed; the drive is saved all the same
+            drop_output()
+        return status
 
 
 def _import(arguments: Arguments) -> int:
@@ -320,11 +326,6 @@ def _demo_options(parser: argparse.ArgumentParser) -> None:
     options.add_overwrite_option(parser)
 
 
-def _record_options(parser: argparse.ArgumentParser) -> None:
-    options.add_out_option(parser, "DIR", "session folder to make; it must not exist")
-    options.add_recording_options(parser)
-
-
 def _import_options(parser: argparse.ArgumentParser) -> None:
     options.add_out_option(parser, "DIR", "session folder to make")
     options.add_overwrite_option(parser)
@@ -377,7 +378,7 @@ _COMMANDS = (
         add_check_options,
         "list microphones and serial ports, try each chosen one; or calibrate",
     ),
-    ("record", _record, _record_options, "log a drive, sound and rpm, into a session folder"),
+    ("record", _record, add_record_options, "log a drive, sound and rpm, into a session folder"),
     ("import", _import, _import_options, "make a session folder from files recorded elsewhere"),
     ("find", _find, _find_options, "find the drone: engine order, rpm, frequency, width"),
     ("size", _size, _size_options, "size one or two closed side branches"),
@@ -391,4 +392,4 @@ _COMMANDS = (
 )
 
 if __name__ == "__main__":
-    sys.exit(main())
+    program()

@@ -37,7 +37,7 @@ def trial_screen(
             return "engine off, be silent"
         return "now clap or shout" if part < _LOUD_UNTIL else "be silent again"
 
-    if not console.is_terminal:
+    if not console.is_terminal or console.is_dumb_terminal:
         yield _Lines(console, prompt)
         return
     with Live(console=console, transient=True, auto_refresh=False) as live:

@@ -1,4 +1,4 @@
-"""Command-line options that commands share, and those of ``check`` and ``record``."""
+"""Command-line options that commands share."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -62,38 +62,6 @@ def add_microphone_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--microphone", metavar="NAME_OR_INDEX", help="as pipenote check lists them"
     )
-
-
-def add_recording_options(parser: argparse.ArgumentParser) -> None:
-    """Add what a recording needs beside its folder."""
-    add_car_options(parser)
-    add_microphone_option(parser)
-    parser.add_argument(
-        "--channels",
-        type=channel_list,
-        metavar="1,2",
-        help="channels of the microphone to record (default: the first two)",
-    )
-    parser.add_argument(
-        "--calibration",
-        type=Path,
-        metavar="FILE",
-        help="from pipenote check --calibrate; levels become dB SPL",
-    )
-    parser.add_argument(
-        "--microphone-response",
-        type=Path,
-        metavar="FILE",
-        help="Hz and dB per line: what the microphone shows too much",
-    )
-    add_source_option(parser)
-    parser.add_argument(
-        "--seconds",
-        type=seconds,
-        metavar="N",
-        help="stop after so long (default: at Ctrl-C)",
-    )
-    parser.add_argument("--plain", action="store_true", help="print lines, no live display")
 
 
 def add_source_option(parser: argparse.ArgumentParser) -> None:

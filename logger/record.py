@@ -29,10 +29,10 @@ from logger.microphone_response import read_response
 from logger.plain_lines import PlainLines
 from logger.recorder import Controls, Recorded, record_drive
 from logger.session import SessionMetadata
+from logger.session_folder import refuse_existing
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 from logger.status import Status
-from logger.stop_signals import stop_signals
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,8 +63,8 @@ class RecordingRequest:
     software_version: str
 
 
-def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]:
-    """Record; also tells whether somebody interrupted it.
+def record(request: RecordingRequest, console: Console, stopped: Callable[[], bool]) -> Recorded:
+    """Record until the time is over or ``stopped`` says so.
 
     Raises
     ------
@@ -74,7 +74,10 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
         A word for a source that cannot be understood.
     SessionError
         The folder exists or cannot be made; a calibration or response that cannot be read.
+    KeyboardInterrupt
+        It was stopped before any sound came; nothing is left behind then.
     """
+    refuse_existing(request.out)
     sources = choose_sources(
         request.rpm, cylinders=request.cylinders, stroke_cycle=request.stroke_cycle
     )
@@ -82,10 +85,11 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
     facts = choose_microphone(list_microphones(audio), request.microphone)
     channels = choose_channels(facts, request.channels)
     metadata = _metadata(request, facts, channels, sources)
+    if stopped():
+        raise KeyboardInterrupt
     for caution in CAUTIONS:
         console.print(caution)
     with ExitStack() as stack:
-        stopped = stack.enter_context(stop_signals())
         keys = stack.enter_context(mark_key())
         hint = "Ctrl-C saves and stops" + (", m marks a moment" if keys.is_there else "")
         console.print(f"Recording from {facts.name}; {hint}.")
@@ -102,14 +106,22 @@ def record(request: RecordingRequest, console: Console) -> tuple[Recorded, bool]
                 show=_quiet_when_gone(show),
             ),
         )
-        interrupted = stopped()
     if recorded.sound_lost:
         raise DeviceError(
             f"{facts.name!r} gave no sound at the end; pipenote check tells why. What was "
             f"recorded, {recorded.duration_s:.1f} s of sound and {recorded.reading_count} "
             f"readings, is in {recorded.session}"
         )
-    return recorded, interrupted
+    return recorded
+
+
+def saved_lines(recorded: Recorded) -> tuple[str, ...]:
+    """Tell where the drive is, and what went wrong on the way."""
+    saved = (
+        f"{recorded.duration_s:.1f} s of sound and {recorded.reading_count} readings are saved in "
+        f"{recorded.session}"
+    )
+    return (saved, *(f"Trouble: {trouble.message}" for trouble in recorded.trouble))
 
 
 def _metadata(
@@ -140,7 +152,7 @@ def _metadata(
 
 @contextmanager
 def _display(console: Console, hint: str, *, plain: bool) -> Iterator[Callable[[Status], None]]:
-    if plain or not console.is_terminal:
+    if plain or not console.is_terminal or console.is_dumb_terminal:
         yield PlainLines(console).show
         return
     with live_screen(console, hint) as screen:

@@ -10,6 +10,7 @@ lost microphone leaves a gap, a lost source leaves none of its readings, and bot
 from __future__ import annotations
 
 import math
+import os
 import shutil
 import time
 from collections.abc import Callable, Sequence
@@ -17,9 +18,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.clock_watch import Clocks, read_clocks
-from logger.errors import DeviceError, SessionError
+from logger.errors import DeviceError
 from logger.microphone import SoundSource
 from logger.session import SessionMetadata, Trouble
+from logger.session_folder import make_recording_folder, remove_empty
 from logger.sources.contract import RpmSource
 from logger.status import Status
 from logger.take import Take
@@ -83,19 +85,20 @@ def record_drive(
     KeyboardInterrupt
         Somebody stopped it before any sound came; nothing is left behind then.
     """
-    _make_folder(out)
+    above = make_recording_folder(out)
     take: Take | None = None
     try:
         with sound, Take(sound, sources, out, metadata, controls.read_clocks) as take:
             _fill(take, sound, controls)
     except OSError as error:
         raise DeviceError(
-            f"recording stopped, the disk refuses: {error.strerror or error}; what was recorded "
-            f"until then is in {out}. Make room, and record again into another folder"
+            f"recording stopped, the disk refuses: {error.strerror or error}; "
+            f"{_what_is_left(take, out)}. Make room, and record again into another folder"
         ) from error
     finally:
         if take is None or not take.frame_count:
             shutil.rmtree(out, ignore_errors=True)
+            remove_empty(above)
     if not take.frame_count:
         if controls.stopped():
             raise KeyboardInterrupt
@@ -142,15 +145,7 @@ def _add_the_rest(take: Take, sound: SoundSource, stopped_s: float, most_s: floa
         take.add(block, stopped_s, most_s)
 
 
-def _make_folder(out: Path) -> None:
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        out.mkdir()
-    except FileExistsError as error:
-        raise SessionError(
-            f"{out} exists already and a recording never replaces anything; choose another --out"
-        ) from error
-    except OSError as error:
-        raise SessionError(
-            f"cannot make {out}: {error.strerror}; choose a folder you can write to"
-        ) from error
+def _what_is_left(take: Take | None, out: Path) -> str:
+    if take is None or not take.frame_count or not os.path.isdir(out):  # noqa: PTH112 (a lost disk)
+        return "nothing of it is left"
+    return f"what was recorded until then is in {out}"

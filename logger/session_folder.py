@@ -3,7 +3,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -77,6 +80,47 @@ def read_audio(folder: Path) -> SessionAudio:
         frame_count=sum(fact.frame_count for fact in facts),
         was_cut=was_cut or any(fact.sizes_are_wrong for fact in facts),
     )
+
+
+def refuse_existing(out: Path) -> None:
+    """Refuse a place for a recording that is taken.
+
+    Raises
+    ------
+    SessionError
+        There is something.
+    """
+    if os.path.lexists(out):
+        raise SessionError(
+            f"{out} exists already and a recording never replaces anything; choose another --out"
+        )
+
+
+def make_recording_folder(out: Path) -> tuple[Path, ...]:
+    """Make a new folder and what is missing above it; gives the latter, innermost first.
+
+    Raises
+    ------
+    SessionError
+        It exists, or cannot be made; nothing is left behind then.
+    """
+    refuse_existing(out)
+    missing = [folder for folder in out.parents if not os.path.lexists(folder)]
+    try:
+        out.mkdir(parents=True)
+    except OSError as error:
+        remove_empty(missing)
+        raise SessionError(
+            f"cannot make {out}: {error.strerror}; choose a folder you can write to"
+        ) from error
+    return tuple(missing)
+
+
+def remove_empty(folders: Iterable[Path]) -> None:
+    """Remove folders, innermost first, as far as nobody uses them."""
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
 
 
 def refuse_unless_session(folder: Path) -> None:

@@ -1,6 +1,7 @@
 """Ctrl-C, a polite kill and a closed terminal window as a question to ask.
 
 So a recording ends by saving itself. On Windows closing the window or logging off is SIGBREAK.
+What whoever started the program wants ignored, as nohup does, stays ignored.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -25,7 +26,8 @@ def stop_signals() -> Iterator[Callable[[], bool]]:
         asked.set()
 
     numbers = [getattr(signal, name) for name in _NAMES if hasattr(signal, name)]
-    before = {number: signal.signal(number, note) for number in numbers}
+    heeded = [number for number in numbers if signal.getsignal(number) is not signal.SIG_IGN]
+    before = {number: signal.signal(number, note) for number in heeded}
     try:
         yield asked.is_set
     finally:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import time
@@ -23,6 +24,19 @@ def one_line(text: object) -> str:
 def show(table: RenderableType) -> None:
     """Print a table on standard output; brackets in a name are no markup."""
     Console(markup=False, highlight=False).print(table)
+
+
+def open_closed_streams() -> None:
+    """Let what is printed to a closed stream go nowhere: else a file of ours would take its place.
+
+    A name that the terminal cannot show is no error either.
+    """
+    for name in ("stdin", "stdout", "stderr"):  # in the order of their handles
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "r+", encoding="utf-8"))  # noqa: PTH123, SIM115
+        elif name != "stdin" and isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def drop_output() -> None:

@@ -8,6 +8,7 @@ Drawn examples are the same in every run, so that a red run can be run again. Dr
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
 from hypothesis import settings
@@ -18,6 +19,15 @@ from tests.command_line import Result, Run
 settings.register_profile("steady", derandomize=True)
 settings.register_profile("wild", print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _signals_as_in_a_terminal() -> None:
+    """Heed what whoever started the tests may have them ignore: a script that does not wait."""
+    for name, handler in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is signal.SIG_IGN:
+            signal.signal(number, handler)
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import signal
 import sys
 import threading
@@ -66,6 +67,53 @@ def test_interrupted_recording_is_saved_and_told(
     session = read_session(tmp_path / "drive")
     assert (session.frame_count, session.metadata.trouble) == (96_000, ())
     assert signal.getsignal(number) is handler
+
+
+def test_a_stop_while_the_devices_are_listed_is_not_lost(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is called from C swallows the exception that a Ctrl-C is."""
+    audio = fake_portaudio()
+    devices = audio.query_devices()
+
+    def interrupted() -> object:
+        with contextlib.suppress(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+        return devices
+
+    monkeypatch.setattr(audio, "query_devices", interrupted)
+    monkeypatch.setattr(audio, "InputStream", TalkingStream)
+    monkeypatch.setitem(sys.modules, "sounddevice", audio)
+    result = run("record", "--out", tmp_path / "drive", "--seconds", "1")
+    assert (result.status, result.out) == (130, "")
+    assert "interrupted" in result.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_exists_is_refused_before_anything_else(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "sounddevice", None)
+    result = run("record", "--out", tmp_path, "--seconds", "1")
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert "exists already" in result.err
+
+
+@pytest.mark.usefixtures("portaudio")
+def test_a_terminal_that_can_do_nothing_gets_plain_lines(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FORCE_COLOR", "1")  # as far as rich goes, a terminal
+    monkeypatch.setenv("TERM", "dumb")
+    monkeypatch.setattr(logger.plain_lines, "status_line", _interrupt)
+    result = run("record", "--out", tmp_path / "drive", "--seconds", "4")
+    assert result.status == 130
+    assert "2.0 s, and then somebody stopped" in result.err
+
+
+def _interrupt(status: Status) -> str:
+    signal.raise_signal(signal.SIGINT)
+    return f"{status.elapsed_s} s, and then somebody stopped"
 
 
 class SteadyStream(FakeStream):
