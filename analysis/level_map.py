@@ -16,7 +16,7 @@ from analysis.rpm_bins import bin_centre_rpm, bin_of
 from analysis.working_copy import WorkingCopy
 
 _WINDOW_S = 0.5
-_HOP_S = 0.125
+_HOP_S = 0.25
 _CHUNK_S = 60.0
 _MAP_TO_HZ = 400.0
 _BINS_PER_ROW = 2  # map rows are 2 % of engine speed high

@@ -82,7 +82,7 @@ def _phases(copy: WorkingCopy, track: SpeedTrack) -> Iterator[_Phases]:
         time_s = (start / copy.sample_rate_hz) + step_s * (
             np.arange(steps + 2 * margin, dtype=np.float64) + 0.5
         )
-        quarter = np.exp(-0.5j * np.pi * np.interp(at_s, grid_s, turns)).astype(np.complex64)
+        quarter = _turning(np.interp(at_s, grid_s, turns))
         lines = _lines(samples, quarter, block)
         rpm = track.at(time_s)
         heard = np.isfinite(rpm) & ~copy.gaps.touch(time_s - 0.2, time_s + 0.2)
@@ -95,17 +95,26 @@ def _phases(copy: WorkingCopy, track: SpeedTrack) -> Iterator[_Phases]:
         )
 
 
+def _turning(turns: FloatArray) -> NDArray[np.complex64]:
+    """Turn by a quarter order at these crank angles; whole turns left out for precision."""
+    angle = np.float32(-0.5 * np.pi) * (turns % 4.0).astype(np.float32)
+    out = np.empty(turns.size, dtype=np.complex64)
+    out.real, out.imag = np.cos(angle), np.sin(angle)
+    return out
+
+
 def _lines(
     samples: NDArray[np.float32], quarter: NDArray[np.complex64], block: int
 ) -> dict[int, NDArray[np.complex64]]:
     """Complex amplitude of each order and of a quarter order beside it, by quarters of an order."""
     wanted = {round(4.0 * order) + side for order in _ORDERS for side in (0, 1)}
     lines = {}
+    mean = np.full(block, 1.0 / block, dtype=np.complex64)
     turned = samples.astype(np.complex64)
     for number in range(1, max(wanted) + 1):
         turned = turned * quarter
         if number in wanted:
-            lines[number] = turned.reshape(-1, block).mean(axis=1)
+            lines[number] = turned.reshape(-1, block) @ mean
     return lines
 
 

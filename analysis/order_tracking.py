@@ -64,10 +64,12 @@ class OrderFrames:
     background_ms: NDArray[np.float32]
 
 
-def order_spectra(copy: WorkingCopy, track: SpeedTrack) -> Iterator[OrderSpectra]:
-    """Order spectra every 0.1 s wherever sound and engine speed are known over the whole window."""
+def order_spectra(
+    copy: WorkingCopy, track: SpeedTrack, hop_s: float = HOP_S
+) -> Iterator[OrderSpectra]:
+    """Order spectra wherever sound and engine speed are known over the whole window."""
     turns, grid_s = track.revolutions, track.time_s
-    centre_s = np.arange(HOP_S, copy.duration_s, HOP_S)
+    centre_s = np.arange(hop_s, copy.duration_s, hop_s)
     rpm = track.at(centre_s)
     half_s = 0.5 * REVOLUTIONS * 60.0 / rpm
     usable = np.isfinite(rpm) & (centre_s > half_s) & (centre_s < copy.duration_s - half_s)

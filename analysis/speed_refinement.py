@@ -25,14 +25,15 @@ _ORDERS = np.arange(0.5, 8.01, 0.5)
 _LINE_LIMIT_DB = 40.0
 _COST_OF_STEP = 3.0  # dB of evidence for a change of one step between two frames, squared
 _COST_OF_ERROR_DB = 0.02  # dB for one step away from the telemetry, squared
-_SMOOTHED_FRAMES = 5
-_LONGEST_JUMP_S = 0.25  # frames further apart than this start a new path
+_HOP_S = 0.2
+_SMOOTHED_FRAMES = 3
+_LONGEST_JUMP_S = 0.45  # frames further apart than this start a new path
 
 
 def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
     """``track`` (already on the sound's clock) with its speed corrected from the sound."""
     times, scores = [], []
-    for part in order_spectra(copy, track):
+    for part in order_spectra(copy, track, _HOP_S):
         times.append(part.time_s)
         scores.append(_evidence(part))
     if not times:
