@@ -14,7 +14,7 @@ try:
     from pathlib import Path
     from typing import TYPE_CHECKING, NoReturn
 
-    from rich.console import Console, RenderableType
+    from rich.console import RenderableType
 
     from analysis import sheet_options, sizing_options
     from analysis.errors import AnalysisError
@@ -24,7 +24,14 @@ try:
     from logger.importing.options import add_import_options, import_request
     from logger.record_options import add_record_options, record_request
     from logger.software import own_version
-    from logger.terminal import drop_output, one_line, open_closed_streams, progress_bar, show
+    from logger.terminal import (
+        MessageConsole,
+        drop_output,
+        one_line,
+        open_closed_streams,
+        progress_bar,
+        show,
+    )
 except KeyboardInterrupt:  # loading takes a moment, in which somebody may think better of it
     print("pipenote: interrupted", file=sys.stderr)
     sys.exit(130)
@@ -112,7 +119,7 @@ def _check(arguments: Arguments) -> int:
     from logger.check_options import check_request
 
     request = check_request(arguments)
-    console = Console(stderr=True, markup=False, highlight=False)
+    console = MessageConsole()
     if arguments.calibrate is not None:
         calibration = calibrate(
             request,
@@ -146,8 +153,7 @@ def _record(arguments: Arguments) -> int:
             cylinders=None if engine is None else engine.cylinders,
             stroke_cycle=4 if engine is None else engine.stroke_cycle,
         )
-        console = Console(stderr=True, markup=False, highlight=False)
-        recorded = record(request, console, stopped)
+        recorded = record(request, MessageConsole(), stopped)
         status = INTERRUPTED if stopped() else DONE
         try:
             print(*saved_lines(recorded), sep="\n")

@@ -48,9 +48,15 @@ else:
     import termios
     import tty
 
+    def _is_ours(terminal: TextIO) -> bool:
+        """Whether a key is meant for us: what reads or sets it in the background is stopped."""
+        try:
+            return os.tcgetpgrp(terminal.fileno()) == os.getpgrp()
+        except OSError:  # another session's, or its window was closed
+            return False
+
     def _next_key(terminal: TextIO) -> str:
-        ready, _, _ = select.select([terminal], [], [], 0.0)
-        if not ready:
+        if not _is_ours(terminal) or not select.select([terminal], [], [], 0.0)[0]:
             return ""
         try:
             return os.read(terminal.fileno(), 1).decode("ascii", "replace")
@@ -61,7 +67,7 @@ else:
     def mark_key() -> Iterator[MarkKey]:
         """Let keys come at once and unseen, and put the terminal back as it was."""
         terminal = sys.stdin
-        if terminal is None or not terminal.isatty():
+        if terminal is None or not terminal.isatty() or not _is_ours(terminal):
             yield MarkKey(None)
             return
         before = termios.tcgetattr(terminal)
@@ -69,5 +75,6 @@ else:
         try:
             yield MarkKey(terminal)
         finally:
-            with contextlib.suppress(termios.error):  # the window was closed
-                termios.tcsetattr(terminal, termios.TCSANOW, before)
+            if _is_ours(terminal):
+                with contextlib.suppress(termios.error):  # the window was closed
+                    termios.tcsetattr(terminal, termios.TCSANOW, before)

@@ -9,6 +9,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeVar
 
 from rich.console import Console
 
@@ -16,7 +17,7 @@ from logger.calibration import check_fit, read_calibration
 from logger.cautions import CAUTIONS
 from logger.errors import DeviceError
 from logger.live_screen import live_screen
-from logger.mark_key import mark_key
+from logger.mark_key import MarkKey, mark_key
 from logger.microphone import (
     Microphone,
     MicrophoneFacts,
@@ -33,6 +34,8 @@ from logger.session_folder import refuse_existing
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 from logger.status import Status
+
+_Shown = TypeVar("_Shown")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,12 +90,13 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     metadata = _metadata(request, facts, channels, sources)
     if stopped():
         raise KeyboardInterrupt
+    say = _quiet_when_gone(console.print)
     for caution in CAUTIONS:
-        console.print(caution)
+        say(caution)
     with ExitStack() as stack:
-        keys = stack.enter_context(mark_key())
+        keys = stack.enter_context(mark_key()) if not request.plain else MarkKey(None)
         hint = "Ctrl-C saves and stops" + (", m marks a moment" if keys.is_there else "")
-        console.print(f"Recording from {facts.name}; {hint}.")
+        say(f"Recording from {facts.name}; {hint}.")
         show = stack.enter_context(_display(console, hint, plain=request.plain))
         recorded = record_drive(
             Microphone(audio, facts, channels),
@@ -159,11 +163,11 @@ def _display(console: Console, hint: str, *, plain: bool) -> Iterator[Callable[[
         yield screen.show
 
 
-def _quiet_when_gone(show: Callable[[Status], None]) -> Callable[[Status], None]:
+def _quiet_when_gone(show: Callable[[_Shown], None]) -> Callable[[_Shown], None]:
     """Show as long as there is a terminal: closing its window must not end in lost sound."""
 
-    def shown(status: Status) -> None:
+    def shown(what: _Shown) -> None:
         with contextlib.suppress(OSError, ValueError):  # ValueError: the stream is closed
-            show(status)
+            show(what)
 
     return shown

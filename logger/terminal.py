@@ -9,6 +9,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import IO
 
 from rich.console import Console, RenderableType
 from rich.progress import Progress
@@ -39,10 +40,22 @@ def open_closed_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
-def drop_output() -> None:
-    """Let the interpreter flush into nothing when it ends."""
+class MessageConsole(Console):
+    """Standard error; when its reader goes away, it falls silent and the program goes on."""
+
+    def __init__(self) -> None:
+        super().__init__(stderr=True, markup=False, highlight=False)
+
+    def on_broken_pipe(self) -> None:
+        """Fall silent; what this replaces ends the program."""
+        self.quiet = True
+        drop_output(self.file)
+
+
+def drop_output(stream: IO[str] | None = None) -> None:
+    """Let whatever else is written to standard output, or another stream, go nowhere."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
+    os.dup2(nowhere, (stream or sys.stdout).fileno())
     os.close(nowhere)
 
 

@@ -4,15 +4,20 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import io
 import signal
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import logger.plain_lines
+from logger.cautions import CAUTIONS
+from logger.mark_key import MarkKey
 from logger.session import read_session
 from logger.status import Status
 from tests.command_line import CAR, Run
@@ -130,6 +135,76 @@ class SteadyStream(FakeStream):
 
     def close(self) -> None:
         self.closed.set()
+
+
+HEADLINES = len(CAUTIONS) + 1
+
+
+class Abandoned(io.StringIO):
+    """Standard error that nobody reads any more after some writes."""
+
+    def __init__(self, writes: int, error: OSError, descriptor: int) -> None:
+        super().__init__()
+        self.refused = 0
+        self._left = writes
+        self._error = error
+        self._descriptor = descriptor
+
+    def write(self, text: str) -> int:
+        self._left -= 1
+        if self._left < 0:
+            self.refused += 1
+            raise self._error
+        return super().write(text)
+
+    def fileno(self) -> int:
+        return self._descriptor
+
+
+@pytest.mark.parametrize(
+    ("writes", "error"),
+    [
+        (0, BrokenPipeError(errno.EPIPE, "gone")),
+        (0, OSError(errno.EIO, "gone")),
+        (3, BrokenPipeError(errno.EPIPE, "gone")),
+        (HEADLINES, BrokenPipeError(errno.EPIPE, "gone")),
+        (HEADLINES, OSError(errno.EIO, "gone")),
+    ],
+)
+def test_reader_that_goes_away_does_not_end_the_drive(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, writes: int, error: OSError
+) -> None:
+    """As ``2>&1 | head`` does, or a terminal that is closed: at the cautions, or at the lines."""
+    audio = fake_portaudio()
+    monkeypatch.setattr(audio, "InputStream", SteadyStream)
+    monkeypatch.setitem(sys.modules, "sounddevice", audio)
+    with (tmp_path / "pipe").open("w") as pipe:
+        stderr = Abandoned(writes, error, pipe.fileno())
+        monkeypatch.setattr(sys, "stderr", stderr)
+        monkeypatch.setattr(sys.stdout, "fileno", pipe.fileno)  # else rich fails before it exits
+        result = run("record", "--out", tmp_path / "drive", "--seconds", "0.7")
+    assert stderr.refused > 0
+    assert result.status == 0
+    assert str(tmp_path / "drive") in result.out
+    assert read_session(tmp_path / "drive").frame_count == 33_600
+
+
+@pytest.mark.usefixtures("portaudio")
+def test_plain_lines_leave_the_keyboard_alone(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    @contextlib.contextmanager
+    def mark_key() -> Iterator[MarkKey]:
+        asked.append("for keys")
+        yield MarkKey(None)
+
+    monkeypatch.setattr("logger.record.mark_key", mark_key)
+    assert run("record", "--out", tmp_path / "drive", "--seconds", "1", "--plain").status == 0
+    assert asked == []
+    assert run("record", "--out", tmp_path / "other", "--seconds", "1").status == 0
+    assert asked == ["for keys"]
 
 
 def test_check_lists_and_tries(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

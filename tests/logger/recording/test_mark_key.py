@@ -7,11 +7,14 @@ import contextlib
 import io
 import os
 import select
+import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
+import logger.mark_key
 from logger.mark_key import mark_key
 
 if sys.platform == "win32":
@@ -23,8 +26,12 @@ import termios
 
 @pytest.fixture
 def keyboard(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
-    """The end of a pseudo-terminal at which a person types; the other one is standard input."""
+    """The end of a pseudo-terminal at which a person types; the other one is standard input.
+
+    It is said to be this process's own, which a test cannot get without losing the one it has.
+    """
     person, program = pty.openpty()
+    monkeypatch.setattr(os, "tcgetpgrp", lambda handle: os.getpgrp())
     with os.fdopen(program, encoding="ascii") as stdin:
         monkeypatch.setattr(sys, "stdin", stdin)
         yield person
@@ -61,3 +68,70 @@ def test_window_that_was_closed_is_no_key_and_no_trouble(keyboard: int) -> None:
     with mark_key() as key:
         os.close(keyboard)
         assert not key.pressed()
+
+
+# A shell: it leads a session with a terminal of its own and starts a job there. It tells how the
+# job ended, and says "stopped" when the terminal stopped it.
+SHELL = """\
+import fcntl, os, signal, subprocess, sys, termios
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+job = subprocess.Popen([sys.executable, "-c", sys.argv[1]], process_group=0)
+if sys.argv[2] == "foreground":
+    signal.signal(signal.SIGTTOU, signal.SIG_IGN)
+    os.tcsetpgrp(0, job.pid)
+os.write(1, b"started\\n")
+_, status = os.waitpid(job.pid, os.WUNTRACED)
+if os.WIFSTOPPED(status):
+    os.killpg(job.pid, signal.SIGKILL)
+    print("stopped by", signal.Signals(os.WSTOPSIG(status)).name)
+else:
+    print("ended", os.waitstatus_to_exitcode(status))
+"""
+IN_BACKGROUND = """\
+from logger.mark_key import mark_key
+with mark_key() as key:
+    assert not key.is_there
+    assert not key.pressed()
+"""
+SENT_TO_BACKGROUND = """\
+import os, select, signal
+from logger.mark_key import mark_key
+while os.tcgetpgrp(0) != os.getpgrp():
+    pass
+with mark_key() as key:
+    assert key.is_there
+    while not key.pressed():
+        pass
+    signal.signal(signal.SIGTTOU, signal.SIG_IGN)
+    os.tcsetpgrp(0, os.getsid(0))  # as a shell does it after control-Z and bg
+    signal.signal(signal.SIGTTOU, signal.SIG_DFL)
+    os.write(1, b"typed?\\n")
+    assert select.select([0], [], [], 30.0)[0]
+    assert not key.pressed()
+"""
+
+
+@pytest.mark.parametrize(
+    ("job", "place"), [(IN_BACKGROUND, "background"), (SENT_TO_BACKGROUND, "foreground")]
+)
+def test_terminal_does_not_stop_a_job_in_the_background(job: str, place: str) -> None:
+    person, inside = pty.openpty()
+    shell = subprocess.Popen(
+        [sys.executable, "-c", SHELL, job, place],
+        stdin=inside,
+        stdout=inside,
+        stderr=inside,
+        start_new_session=True,
+        cwd=Path(logger.mark_key.__file__).parents[1],
+    )
+    os.close(inside)
+    os.write(person, b"mm\n")
+    said = b""
+    with contextlib.suppress(OSError):  # the terminal is closed
+        while part := os.read(person, 1000):
+            said += part
+            if b"typed?" in part:
+                os.write(person, b"m\n")
+    os.close(person)
+    assert shell.wait(timeout=30) == 0
+    assert said.rstrip().endswith(b"ended 0"), said.decode()
