@@ -4,12 +4,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from analysis.common_scale import on_scale
 from analysis.drive import FloatArray
-from analysis.findings import Doubt, DroneBand, Findings
+from analysis.findings import Doubt, DroneBand, Findings, Interval
 from analysis.judging import ENOUGH_SHARED, MOVED_WITHIN_DB, Surroundings, judge
 from analysis.level_change import LevelChange, change_over
 from analysis.rpm_bins import bin_centre_rpm
@@ -17,6 +18,8 @@ from analysis.rpm_matching import curve_of, lay_out
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
 from analysis.trim import BuiltBranch, advise_trims
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
+
+_NOTHING = Interval(low=float("nan"), high=float("nan"))
 
 
 def compare_drives(
@@ -40,8 +43,10 @@ def compare_drives(
     postfix = on_scale(postfix, baseline.full_scale_db)
     setup = setup_change(baseline, postfix)
     gain_db = setup.likely_gain_db
-    trims, trim_doubts = advise_trims(baseline, postfix, built)
+    trims, trim_doubts = ((), ()) if postfix.withheld else advise_trims(baseline, postfix, built)
     measured = [_change_in(band, baseline, postfix) for band in baseline.bands]
+    if postfix.withheld:
+        measured = [replace(change, change_db=np.nan, ci95_db=_NOTHING) for change in measured]
     changes = tuple(
         BandChange(
             band=band,
@@ -61,9 +66,24 @@ def compare_drives(
         curves=_curves(baseline, postfix),
         trims=trims,
         warnings=(
+            *_baseline_withheld(baseline),
             *setup_doubts(baseline, postfix, setup),
             *_coverage_doubts(baseline, measured),
             *trim_doubts,
+        ),
+    )
+
+
+def _baseline_withheld(baseline: Findings) -> tuple[Doubt, ...]:
+    if not baseline.withheld:
+        return ()
+    return (
+        Doubt(
+            code="baseline_withheld",
+            message=(
+                f"The baseline gives no result, because {baseline.withheld}, so there is nothing "
+                "to compare with."
+            ),
         ),
     )
 
@@ -75,6 +95,7 @@ def _surroundings(
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
         moved_to=_moved_to(band, baseline, postfix),
         gain_db=gain_db,
+        withheld=postfix.withheld,
     )
 
 

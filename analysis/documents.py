@@ -37,6 +37,7 @@ def find_document(findings: Findings) -> dict[str, Json]:
         "levels_only": findings.levels_only,
         "level_unit": findings.level_unit,
         "driven_rpm": [_number(end) for end in findings.driven_rpm],
+        "withheld": findings.withheld,
         "drone_bands": [
             _band(band) | {"tonal_audibility_db": _audibility(findings, band)}
             for band in findings.bands

@@ -14,6 +14,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from analysis.audible import audible_bands
+from analysis.band_levels import band_levels
 from analysis.band_lock import locked_to
 from analysis.band_views import gear_views, load_views
 from analysis.drive import Drive, Engine, FloatArray, Sound
@@ -38,6 +39,7 @@ from analysis.speed_from_sound import speed_from_sound
 from analysis.speed_refinement import refined_speed
 from analysis.telemetry_delay import measure_delay
 from analysis.trouble_words import by_time
+from analysis.withheld import withheld_because
 from analysis.working_copy import WorkingCopy
 
 _LEAST_FRAMES = 30
@@ -117,11 +119,29 @@ def _find_in_sound(
     with threadpool_limits(limits=1, user_api="blas"):
         fitted = fit_drones(points, offset_db)
     bands = audible_bands(_seen_bands(points, fitted, bins, offset_db), points, overall, offset_db)
+    warnings = doubts(
+        Evidence(
+            facts=copy.facts,
+            levels=band_levels(copy),
+            is_flattened=bool(sound.response),
+            is_speed_heard=is_heard,
+            delay=delay,
+            telemetry=drive.telemetry,
+            speed=track,
+            gaps=copy.gaps,
+            duration_s=copy.duration_s,
+            frames=frames,
+            pass_index=passes,
+            gear=state.gear,
+            bands=bands,
+        )
+    )
+    withheld = withheld_because(warnings, copy.facts.clipped_fraction)
     report(1.0)
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
-        bands=bands,
+        bands=() if withheld else bands,
         curves=tuple(
             order_curve(each, order, bins.rising, bins.gear, bins.load_part)
             for each, order in zip(points, fitted, strict=True)
@@ -135,21 +155,8 @@ def _find_in_sound(
         full_scale_db=offset_db,
         levels_only=False,
         duration_s=copy.duration_s,
-        warnings=doubts(
-            Evidence(
-                facts=copy.facts,
-                is_speed_heard=is_heard,
-                delay=delay,
-                telemetry=drive.telemetry,
-                speed=track,
-                gaps=copy.gaps,
-                duration_s=copy.duration_s,
-                frames=frames,
-                pass_index=passes,
-                gear=state.gear,
-                bands=bands,
-            )
-        ),
+        warnings=warnings,
+        withheld=withheld,
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
         is_flattened=bool(sound.response),

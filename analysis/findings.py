@@ -232,6 +232,7 @@ class Findings:
     warnings: tuple[Doubt, ...]
     trouble: tuple[Trouble, ...]
     marks_s: tuple[float, ...] = ()  # moments that somebody in the car marked
+    withheld: str | None = None  # why no band is reported, though the drive may hold one
     is_flattened: bool = False  # the microphone's response was known and taken out
 
     def band_at(self, rpm: float) -> int | None:

@@ -37,16 +37,22 @@ class Surroundings:
     ----------
     left : a band of the same order that peaks within the old one, in the post-fix drive
     moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
+    withheld : why the post-fix drive gives no result; None when it does
     gain_db : change that gain or microphone place seem to have made in every level; 0 for none
     """
 
     left: DroneBand | None
     moved_to: DroneBand | None
     gain_db: float
+    withheld: str | None = None
 
 
 def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     """Verdict on one band and the reason for it."""
+    if around.withheld:
+        return Verdict.CANNOT_TELL, (
+            f"The drive after the change gives no result, because {around.withheld}; drive again."
+        )
     if change.shared < ENOUGH_SHARED:
         return Verdict.CANNOT_TELL, (
             f"Both drives share only {change.shared:.0%} of the band's engine speeds, "

@@ -9,10 +9,12 @@ import numpy as np
 import pandas as pd
 
 from analysis.automatic_gain import automatic_gain
+from analysis.band_levels import BandLevels
 from analysis.drive import FloatArray, IntArray
 from analysis.engine_speed import SpeedTrack
 from analysis.findings import Doubt, DroneBand, LockedTo, TelemetryDelay
 from analysis.gap_doubts import sound_gap, telemetry_gap
+from analysis.noise_doubts import microphone_roll_off, speech, wind_rumble
 from analysis.order_tracking import HOP_S, OrderFrames
 from analysis.rpm_bins import bin_of
 from analysis.sound_gaps import SoundGaps
@@ -31,6 +33,8 @@ class Evidence:
     """All that the doubts are drawn from."""
 
     facts: SampleFacts
+    levels: BandLevels
+    is_flattened: bool  # the microphone's response was known and taken out
     is_speed_heard: bool  # worked out from the sound, as there is no telemetry
     delay: TelemetryDelay | None
     telemetry: pd.DataFrame
@@ -49,6 +53,9 @@ def doubts(evidence: Evidence) -> tuple[Doubt, ...]:
         _clipped(evidence),
         _automatic_gain(evidence),
         _low_signal(evidence),
+        wind_rumble(evidence.levels),
+        speech(evidence.levels),
+        microphone_roll_off(evidence.frames, is_flattened=evidence.is_flattened),
         sound_gap(evidence.gaps, evidence.speed, evidence.frames.rpm),
         *_speed_doubts(evidence),
         _too_fast(evidence),

@@ -27,8 +27,13 @@ def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | N
     Raises
     ------
     SizingError
-        There is no band of that number, or no branch will help against it.
+        The drive gives no result, has no band of that number, or no branch will help against it.
     """
+    if findings.withheld:
+        raise SizingError(
+            f"{findings.drive_name} gives no result, because {findings.withheld}; drive again, or "
+            "size from a frequency you know with --hz"
+        )
     if number is None:
         curable = (band for band in findings.bands if band.locked_to is not LockedTo.ROAD)
         return next(curable, None)

@@ -89,6 +89,8 @@ def compare_text(comparison: Comparison) -> RenderableType:
 
 
 def _found(findings: Findings) -> RenderableType:
+    if findings.withheld:
+        return Text(f"{findings.drive_name}: no result, because {findings.withheld}")
     if not findings.bands:
         low_rpm, high_rpm = findings.driven_rpm
         span = f"between {low_rpm:,.0f} and {high_rpm:,.0f} rpm"

@@ -25,6 +25,10 @@ _NO_DRONE = (
     "No branch is called for. If you do hear one, log a slow sweep through the speed where it is "
     "worst, in the gear where it is worst, at steady light throttle."
 )
+_DRIVE_AGAIN = (
+    "Numbers read from it would be wrong, so none are shown: put right what the warnings further "
+    "down name, and drive again."
+)
 _NOT_SURE = (
     "That is not sure, because the recording may hide one: the warnings further down say why, and "
     "what to do before the next drive."
@@ -50,6 +54,8 @@ _LOCKED = {
 
 def found_sentence(findings: Findings) -> str:
     """Say what was found, for a builder."""
+    if findings.withheld:
+        return f"No result can be given: {findings.withheld}."
     if not findings.bands:
         low, high = findings.driven_rpm
         return (
@@ -76,6 +82,8 @@ def todo_sentence(contents: ReportContents) -> str:
     """Say what to do, or whether it worked."""
     if contents.comparison is not None and contents.comparison.changes:
         return _worked(contents.comparison)
+    if contents.findings.withheld:
+        return _DRIVE_AGAIN
     if not contents.findings.bands:
         return _NOT_SURE if may_hide_a_drone(contents.findings) else _NO_DRONE
     band = contents.findings.bands[0]

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from scipy.signal import lfilter
 
+from analysis.band_levels import BandLevels
 from analysis.engine_speed import SpeedTrack
 from analysis.findings import DroneBand, Interval, LockedTo, TelemetryDelay
 from analysis.order_tracking import ORDERS, OrderFrames
@@ -37,6 +38,13 @@ RPM = 1500.0 + 600.0 * np.sin(2.0 * np.pi * TIME_S / 120.0)
 GOOD = Evidence(
     is_speed_heard=False,
     facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
+    levels=BandLevels(
+        time_s=TIME_S,
+        wind_ms=np.full(COUNT, 1.0, dtype=np.float32),
+        engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
+        voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
+    ),
+    is_flattened=False,
     delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
     telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
     speed=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),

@@ -46,7 +46,7 @@ def test_beats_rows_of_1_hz_rounded_to_25_rpm(seed: int, noise: float) -> None:
     # at a sharp bend a row a second can be off by more than is searched (4 %)
     assert error_of(refined, rpm) < 0.7 * error_of(coarse, rpm)
     assert share_beyond(refined, rpm) < 0.05
-    assert share_beyond(coarse, rpm) > 0.2
+    assert share_beyond(coarse, rpm) > 0.15
 
 
 def test_finds_an_engine_speed_that_is_wrong_throughout() -> None:

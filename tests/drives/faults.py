@@ -68,3 +68,42 @@ def as_logged_live(drive: GeneratedDrive, *, rate_hz: float, seed: int) -> Gener
         drive,
         telemetry=pd.DataFrame({**columns, "load_percent": unused, "half_round_trip_s": unused}),
     )
+
+
+def with_speech(
+    drive: GeneratedDrive, *, level_db_spl: float = 72.0, seed: int = 0
+) -> GeneratedDrive:
+    """Add a talker: phrases of voiced syllables, harmonics of a gliding voice under formants."""
+    rng = np.random.default_rng(seed)
+    rate = drive.sample_rate_hz
+    count = drive.samples.size
+    time_s = np.arange(count) / rate
+    knots_s = np.arange(0.0, time_s[-1] + 0.4, 0.2)
+    voice_hz = np.interp(time_s, knots_s, rng.uniform(95.0, 150.0, knots_s.size))
+    phase = 2.0 * np.pi * np.cumsum(voice_hz) / rate
+    voice = np.zeros(count)
+    for harmonic in range(1, 13):
+        middle_hz = 120.0 * harmonic
+        formants = 1.0 / (1.0 + ((middle_hz - 500.0) / 150.0) ** 2) + 0.15
+        voice += formants * np.sin(harmonic * phase + rng.uniform(0.0, 2.0 * np.pi))
+    syllables = np.interp(time_s, knots_s, rng.choice([0.0, 0.3, 1.0], knots_s.size))
+    phrases = np.interp(time_s, *_phrases(time_s[-1], rng))
+    voice *= syllables * phrases
+    spoken = voice[phrases > 0.5]
+    size = 10.0 ** ((level_db_spl - drive.spec.full_scale_db_spl) / 20.0) / np.sqrt(2.0)
+    voice *= size / max(float(np.sqrt(np.mean(spoken**2))), 1e-12)
+    mixed = np.clip(drive.samples + voice, -1.0, 1.0)
+    return replace(drive, samples=mixed.astype(np.float32))
+
+
+def _phrases(end_s: float, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    edges_s = np.cumsum(rng.uniform(1.5, 4.0, size=int(end_s / 1.5) + 4))
+    knots_s = np.stack([edges_s, edges_s + 0.05], axis=1).ravel()
+    talks = np.tile([0.0, 1.0, 1.0, 0.0], edges_s.size // 2 + 1)[: knots_s.size]
+    return knots_s, talks
+
+
+def with_roll_off(drive: GeneratedDrive, corner_hz: float, order: int = 2) -> GeneratedDrive:
+    """Record through a high-pass filter, as small microphones and voice recorders have."""
+    sos = signal.butter(order, corner_hz, "highpass", fs=drive.sample_rate_hz, output="sos")
+    return replace(drive, samples=signal.sosfilt(sos, drive.samples).astype(np.float32))
