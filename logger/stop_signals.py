@@ -8,7 +8,6 @@ What whoever started the program wants ignored, as nohup does, stays ignored.
 from __future__ import annotations
 
 import signal
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
@@ -19,17 +18,17 @@ _NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")  # which of them there are,
 @contextmanager
 def stop_signals() -> Iterator[Callable[[], bool]]:
     """Give a function that tells whether somebody asked to stop."""
-    asked = threading.Event()
+    asked: list[int] = []  # no lock: another signal may come in the midst of this one
 
     def note(number: int, frame: FrameType | None) -> None:
-        del number, frame
-        asked.set()
+        del frame
+        asked[:] = [number]
 
     numbers = [getattr(signal, name) for name in _NAMES if hasattr(signal, name)]
     heeded = [number for number in numbers if signal.getsignal(number) is not signal.SIG_IGN]
     before = {number: signal.signal(number, note) for number in heeded}
     try:
-        yield asked.is_set
+        yield lambda: bool(asked)
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)

@@ -4,7 +4,10 @@
 from __future__ import annotations
 
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -37,3 +40,29 @@ def test_a_signal_that_is_ignored_stays_so_as_nohup_wants_it(number: signal.Sign
         signal.raise_signal(number)
         assert not stopped()
     assert signal.getsignal(number) is signal.SIG_IGN
+
+
+BURST = """
+import os, subprocess, sys
+from logger.stop_signals import stop_signals
+
+SEND = "import os, sys; [os.kill(int(sys.argv[1]), 2) for _ in range(20_000)]"
+with stop_signals() as stopped:
+    sender = subprocess.Popen([sys.executable, "-S", "-c", SEND, str(os.getpid())])
+    while sender.poll() is None:
+        stopped()
+    print(stopped())
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="os.kill ends the process there")
+def test_a_signal_in_the_midst_of_another_does_not_hang() -> None:
+    ended = subprocess.run(
+        [sys.executable, "-c", BURST],
+        cwd=Path(__file__).parents[3],
+        capture_output=True,
+        text=True,
+        timeout=20,
+        check=False,
+    )
+    assert (ended.returncode, ended.stdout, ended.stderr) == (0, "True\n", "")
