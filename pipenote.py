@@ -229,9 +229,12 @@ def _report(arguments: Arguments) -> int:
     findings, car = _findings(arguments.session, arguments)
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
     built = sizing_options.branches_as_built(findings, car, arguments)
+    sizing = None
+    if not findings.withheld:
+        sizing = sizing_options.sizing_for_drive(findings, car, arguments)
     contents = ReportContents(
         findings=findings,
-        sizing=sizing_options.sizing_for_drive(findings, car, arguments),
+        sizing=sizing,
         comparison=None if postfix is None else compare_drives(findings, postfix, built),
         postfix=postfix,
         provenance=provenance_now(

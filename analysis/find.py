@@ -137,11 +137,13 @@ def _find_in_sound(
         )
     )
     withheld = withheld_because(warnings, copy.facts.clipped_fraction)
+    if withheld:
+        bands, fitted = (), (FittedOrder(fit=None, bands=()),) * len(fitted)
     report(1.0)
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
-        bands=() if withheld else bands,
+        bands=bands,
         curves=tuple(
             order_curve(each, order, bins.rising, bins.gear, bins.load_part)
             for each, order in zip(points, fitted, strict=True)

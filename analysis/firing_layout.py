@@ -68,7 +68,8 @@ def firing_layout(findings: Findings) -> tuple[str, ...]:
 def _is_cross_plane_bank(orders: Mapping[float, _Order]) -> bool:
     strong = [orders[1.5], orders[2.5]]
     weakest_db = min(each.level_db for each in strong)
-    lacking_db = max(orders[h].level_db for h in (1.0, 2.0, 3.0))
+    # in the middle of them, because a boom of the road may lie on one
+    lacking_db = float(np.median([orders[h].level_db for h in (1.0, 2.0, 3.0)]))
     return (
         all(each.is_clear for each in strong)
         and weakest_db > -_NEAR_DB

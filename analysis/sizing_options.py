@@ -144,7 +144,7 @@ def branches_as_built(
     lengths_m = tuple(parse_length_m(text) for text in options.built or ())
     if len(lengths_m) > _MOST_BRANCHES:
         raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
-    if options.car is None and not lengths_m:
+    if baseline.withheld or (options.car is None and not lengths_m):
         return ()
     asked = argparse.Namespace(**vars(options))
     asked.branches = len(lengths_m) or options.branches

@@ -11,6 +11,7 @@ from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table
 from analysis.report.figure_orders import order_map_chart
 from analysis.unit_text import gear_name, listed, road_speed_both
 
+_MOST_BANDS = 3  # of one cause; the others say the same
 _WHAT = {
     LockedTo.ENGINE: "the engine",
     LockedTo.ROAD: "the road",
@@ -46,23 +47,23 @@ def _cause_blocks(cause: Cause, findings: Findings) -> list[Block]:
         label = "To be sure" if cause.locked_to is not LockedTo.UNKNOWN else "To find out"
         blocks.append(Text(text=f"{label}:"))
         blocks.append(Bullets(items=cause.to_decide))
-    blocks += [table for band in bands if (table := _gear_table(band, findings)) is not None]
+    if any(band.by_gear for band in bands[:_MOST_BANDS]):
+        blocks.append(_gear_table(bands[:_MOST_BANDS], findings))
     return blocks
 
 
-def _gear_table(band: DroneBand, findings: Findings) -> Table | None:
-    if not band.by_gear:
-        return None
-    name = words.order_name(band.engine_order, findings.engine)
+def _gear_table(bands: list[DroneBand], findings: Findings) -> Table:
     return Table(
-        caption=f"{words.sentence(name).rstrip('.')} at {words.rpm(band.peak_rpm)}, gear by gear",
-        head=("Gear", "Road speed at the peak", "Share of the rise that shows"),
+        caption="Gear by gear",
+        head=("Note", "Gear", "Road speed at the peak", "Share of the rise that shows"),
         rows=tuple(
             (
+                words.sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
                 words.sentence(gear_name(view.gear)).rstrip("."),
                 "" if view.is_standing else road_speed_both(view.road_speed_m_s),
                 f"{words.number(100.0 * view.share_of_rise)} %",
             )
+            for band in bands
             for view in band.by_gear
         ),
     )

@@ -215,7 +215,7 @@ def _summary(
         f"{words.number(mean_db[top], 1)} {unit}. "
     )
     if not bands:
-        return text + "No drone was found on this order."
+        return text + "No drone is marked on this order."
     shaded = [f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)}" for b in bands]
     return (
         f"{text}Shaded: the drone from {listed(shaded)}; the darker stripes at its edges are "

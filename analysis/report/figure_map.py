@@ -61,7 +61,7 @@ def _summary(findings: Findings, shown: LevelMap, orders: tuple[float, ...]) -> 
     if not np.isfinite(shown.level_db).all():
         text += "White upright stripes are engine speeds that the drive did not hold. "
     if not findings.bands:
-        return text + "No drone is marked, because none was found."
+        return text + "No drone is marked."
     marks = [
         f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)} on order "
         f"{words.bare_order(b.engine_order)}"

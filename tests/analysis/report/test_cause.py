@@ -35,9 +35,9 @@ def test_evidence_what_next_gears_and_the_map() -> None:
     assert "tailpipe" in bullets[1].items[0]
     (table,) = (block for block in section.blocks if isinstance(block, Table))
     assert table.rows == (
-        ("The car standing", "", "10 %"),
-        ("Gear A", "54 km/h, 34 mph", "102 %"),
-        ("Gear B", "72 km/h, 45 mph", "93 %"),
+        ("Order 3 (firing)", "The car standing", "", "10 %"),
+        ("Order 3 (firing)", "Gear A", "54 km/h, 34 mph", "102 %"),
+        ("Order 3 (firing)", "Gear B", "72 km/h, 45 mph", "93 %"),
     )
     (chart,) = (block for block in section.blocks if isinstance(block, Chart))
     heat = chart.figure.data[0]
