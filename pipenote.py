@@ -231,7 +231,7 @@ def _report(arguments: Arguments) -> int:
     built = sizing_options.branches_as_built(findings, car, arguments)
     sizing = None
     if not findings.withheld:
-        sizing = sizing_options.sizing_for_drive(findings, car, arguments)
+        sizing = _sizing_for_drive(findings, car, arguments)
     contents = ReportContents(
         findings=findings,
         sizing=sizing,
@@ -277,9 +277,15 @@ def _engine(arguments: Arguments, car: Car | None) -> Engine | None:
 def _sizing_as_asked(arguments: Arguments) -> Sizing | None:
     frequency_hz = sizing_options.asked_frequency(arguments)
     if frequency_hz is not None:
-        return sizing_options.sizing_for_frequency(frequency_hz, arguments)
+        with progress_bar("sizing") as progress:
+            return sizing_options.sizing_for_frequency(frequency_hz, arguments, progress)
     findings, car = _findings(arguments.session, arguments)
-    return sizing_options.sizing_for_drive(findings, car, arguments)
+    return _sizing_for_drive(findings, car, arguments)
+
+
+def _sizing_for_drive(findings: Findings, car: Car | None, arguments: Arguments) -> Sizing | None:
+    with progress_bar("sizing") as progress:
+        return sizing_options.sizing_for_drive(findings, car, arguments, progress)
 
 
 # --- output -------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ _UNDERBODY_K = 323.15  # air under a warm car
 _ONE_VALUE_SPREAD_K = 20.0  # between drives and weather, around one measured value
 _UNKNOWN_PIPE = Interval(low=473.15, high=673.15)  # mid to rear pipe at cruise
 _HOTTEST_PIPE_K = 973.15
+_ANYWHERE = Interval(low=323.15, high=503.15)  # dead-end branch anywhere behind the catalyst
 
 _SKIN = (
     "Gas temperature, not pipe skin: at cruise the skin is 65 to 310 K colder than the gas, so an "
@@ -73,6 +74,36 @@ def branch_gas(branch_k: Interval | None, pipe_k: Interval | None) -> BranchGas:
                 f"per cent. Give the temperature of the gas in the pipe or the branch. {_SKIN}",
             ),
         ),
+    )
+
+
+def branch_gas_anywhere(
+    branch_k: Interval | None, beside_k: Interval | None, pipe_k: Interval
+) -> BranchGas:
+    """Put together what is known when a branch may go anywhere along a line.
+
+    ``beside_k`` is the pipe's gas where the branch will be, if somebody measured it there;
+    ``pipe_k`` what the line has from end to end. Unmeasured, the branch's gas is taken from 50 to
+    230 degC wherever it sits: beyond the first few bores the wall sets it, not the stream. That is
+    a judgement, no source.
+
+    Raises
+    ------
+    SizingError
+        As :func:`branch_gas`.
+    """
+    if branch_k is not None or beside_k is not None:
+        return branch_gas(branch_k, beside_k)
+    likely_k = (_ANYWHERE.low + _ANYWHERE.high) / 2.0
+    return BranchGas(
+        branch_k=_ANYWHERE,
+        likely_k=likely_k,
+        pipe_k=max((pipe_k.low + pipe_k.high) / 2.0, likely_k),
+        assumptions=(
+            f"Gas in the branch: not measured; {_span(_ANYWHERE)} taken, anywhere between just as "
+            "likely (a judgement).",
+        ),
+        warnings=(Doubt(code="skin_temperature", message=_SKIN),),
     )
 
 

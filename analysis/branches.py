@@ -134,3 +134,4 @@ class Sizing:
     level_curves: LevelCurves | None  # None without an engine order
     assumptions: tuple[str, ...]
     warnings: tuple[Doubt, ...]
+    gains: tuple[str, ...] = ()  # what a second branch or more room would buy

@@ -27,12 +27,14 @@ _STEP = 1.004  # ratio of neighbouring frequencies
 class DroneCurve:
     """Level over frequency, dB re the drone's peak; arrays [shape=(n,)].
 
-    ``near`` marks what counts as the drone; the rest is elsewhere.
+    ``near`` marks what counts as the drone; the rest is elsewhere. ``is_measured`` is false where
+    it is a resonance drawn from the drone's width.
     """
 
     frequency_hz: FloatArray
     level_db: FloatArray
     near: Mask
+    is_measured: bool
     assumptions: tuple[str, ...]
 
 
@@ -69,7 +71,13 @@ def drone_curve(request: SizingRequest) -> DroneCurve:
     else:
         level_db = np.interp(frequency_hz, *measured)
     level_db = level_db - level_db[near].max()
-    return DroneCurve(frequency_hz=frequency_hz, level_db=level_db, near=near, assumptions=said)
+    return DroneCurve(
+        frequency_hz=frequency_hz,
+        level_db=level_db,
+        near=near,
+        is_measured=measured is not None,
+        assumptions=said,
+    )
 
 
 def _measured_hz(

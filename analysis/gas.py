@@ -60,6 +60,15 @@ class Gas:
     heat_capacity_ratio: FloatArray
     prandtl: float
 
+    def spread(self) -> Gas:
+        """Give the same gas one more axis at the end, for frequencies."""
+        return Gas(
+            speed_of_sound_m_s=self.speed_of_sound_m_s[..., np.newaxis],
+            kinematic_viscosity_m2_s=self.kinematic_viscosity_m2_s[..., np.newaxis],
+            heat_capacity_ratio=self.heat_capacity_ratio[..., np.newaxis],
+            prandtl=self.prandtl,
+        )
+
 
 def exhaust_gas(temperature_k: ArrayLike) -> Gas:
     """Give the properties of exhaust gas at atmospheric pressure. Any shape.

@@ -3,12 +3,15 @@
 The order of the work: what the gas may be, which tube, which lengths (by the worst credible case),
 then what they should do, what errors cost, and what the hand method would have cut.
 
-The place along the pipe is not known here, so everything rests on transmission loss, which does not
-depend on it; the real change does, see the assumptions.
+Where the lengths of the exhaust are known, all of it is worked out on the whole exhaust, places
+too: see :mod:`analysis.sizing_on_line`. Here the place along the pipe is not known, so everything
+rests on transmission loss, which does not depend on it; the real change does, see the assumptions.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 
@@ -17,16 +20,13 @@ from analysis.branch_loss import MOUTH_RESISTANCE_RANGE, pipe_quarter_wave_m
 from analysis.branch_search import Bench, choose_lengths
 from analysis.branch_temperature import BranchGas, branch_gas
 from analysis.branches import (
-    Branch,
     LevelCurves,
-    LossCurves,
     Prediction,
     Sizing,
     Target,
     Tube,
 )
-from analysis.drive import FloatArray
-from analysis.drone_curve import DroneCurve, Mask, drone_curve
+from analysis.drone_curve import drone_curve
 from analysis.end_correction import junction_correction_m
 from analysis.errors import SizingError
 from analysis.findings import Interval
@@ -34,33 +34,42 @@ from analysis.gas import exhaust_gas
 from analysis.hand_method import hand_method
 from analysis.sizing_advice import assumptions, warnings
 from analysis.sizing_cost import sensitivity
+from analysis.sizing_on_line import size_on_line
+from analysis.sizing_parts import loss_curves, make_bench, make_branch
 from analysis.sizing_request import SizingRequest
 
 ASSUMED_PIPE_BORE_M = 0.0602  # 2 1/2 in x 0.065 in, the commonest home-built pipe
 _PIPE_BORES_M = (0.020, 0.160)
-_TEMPERATURES = 13  # from cold to hot; steps finer than any branch is wide
-_COVERED_DB = 10.0
 _SEARCH_BEYOND = 0.05  # how far past the drone's edges a branch may be tuned
 
 
-def size_branches(request: SizingRequest) -> Sizing:
+def size_branches(
+    request: SizingRequest, *, progress: Callable[[float], None] | None = None
+) -> Sizing:
     """Work out the branches for a request.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Told now and then which part of the work, 0 to 1, is done.
 
     Raises
     ------
     SizingError
         A size, temperature or count that is not possible; a pipe too small for every tube.
     """
+    if request.line is not None:
+        return size_on_line(request, request.line, progress or _silent)
     pipe_bore_m = _pipe_bore_m(request)
     gas = branch_gas(request.branch_gas_k, request.pipe_gas_k)
     tube = choose_tube(request.tubes, pipe_bore_m)
     curve = drone_curve(request)
-    bench = _bench(request.target, curve, gas, pipe_bore_m, tube)
+    bench = make_bench(request.target, curve, gas, pipe_bore_m, tube)
     correction_m = junction_correction_m(tube.inner_diameter_m, pipe_bore_m)
     lengths_m = choose_lengths(
         bench, *_search_m(request, gas, tube, correction_m), request.branch_count
     )
-    branches = tuple(_branch(bench, gas, tube, correction_m, length) for length in lengths_m)
+    branches = tuple(make_branch(bench, gas, tube, correction_m, length) for length in lengths_m)
     spacing_m = bench.spacing_m if len(branches) == 2 else None
     quarter_m = pipe_quarter_wave_m(request.target.peak_hz, gas.pipe_k)
     predicted = _predict(request.target, bench, lengths_m)
@@ -73,7 +82,7 @@ def size_branches(request: SizingRequest) -> Sizing:
         predicted=predicted,
         sensitivity=sensitivity(request.target, bench, lengths_m, tube),
         hand_method=hand_method(request.target.peak_hz, bench, tube, correction_m),
-        loss_curves=_loss_curves(request.target, bench, lengths_m),
+        loss_curves=loss_curves(request.target, bench, lengths_m),
         level_curves=_level_curves(request.target, bench, lengths_m),
         assumptions=(
             *request.notes,
@@ -107,6 +116,10 @@ def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
     return max(fitting, key=lambda tube: tube.inner_diameter_m)
 
 
+def _silent(_: float) -> None:
+    """Tell nobody."""
+
+
 def _pipe_bore_m(request: SizingRequest) -> float:
     bore_m = request.pipe_inner_diameter_m
     if bore_m is None:
@@ -117,22 +130,6 @@ def _pipe_bore_m(request: SizingRequest) -> float:
             f"{1e3 * _PIPE_BORES_M[1]:.0f} mm, got {1e3 * bore_m:.1f} mm; check the unit"
         )
     return bore_m
-
-
-def _bench(
-    target: Target, curve: DroneCurve, gas: BranchGas, pipe_bore_m: float, tube: Tube
-) -> Bench:
-    span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
-    temperature_k = np.unique(np.append(span_k, gas.likely_k))
-    return Bench(
-        curve=curve,
-        temperature_k=temperature_k,
-        likely_index=int(np.searchsorted(temperature_k, gas.likely_k)),
-        pipe_k=gas.pipe_k,
-        pipe_bore_m=pipe_bore_m,
-        branch_bore_m=tube.inner_diameter_m,
-        spacing_m=pipe_quarter_wave_m(target.peak_hz, gas.pipe_k),
-    )
 
 
 def _search_m(
@@ -152,42 +149,6 @@ def _search_m(
     return shortest, longest
 
 
-def _branch(
-    bench: Bench, gas: BranchGas, tube: Tube, correction_m: float, acoustic_m: float
-) -> Branch:
-    bore_m = tube.inner_diameter_m
-    tuned_hz = float(duct.quarter_wave_hz(acoustic_m, exhaust_gas(gas.likely_k), bore_m))
-
-    def right_m(temperature_k: float) -> float:
-        length = duct.quarter_wave_length_m(tuned_hz, exhaust_gas(temperature_k), bore_m)
-        return float(length) - correction_m
-
-    frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
-    lost_db = bench.loss_db((acoustic_m,), frequency_hz)[bench.likely_index]
-    covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)
-    return Branch(
-        length_m=acoustic_m - correction_m,
-        tube=tube,
-        position_m=None,
-        tuned_hz=tuned_hz,
-        gas_temperature_k=gas.likely_k,
-        end_correction_m=correction_m,
-        shortest_m=right_m(gas.branch_k.low),
-        longest_m=right_m(gas.branch_k.high),
-        covers_low_hz=covered.low,
-        covers_high_hz=covered.high,
-        peak_loss_db=float(lost_db.max()),
-    )
-
-
-def _around(frequency_hz: FloatArray, enough: Mask, tuned_hz: float) -> Interval:
-    """Find where the stretch of enough loss ends; both at the tune when there is none."""
-    if not enough.any():
-        return Interval(low=tuned_hz, high=tuned_hz)
-    covered = frequency_hz[enough]
-    return Interval(low=float(covered[0]), high=float(covered[-1]))
-
-
 def _predict(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> Prediction:
     """Change over the credible temperatures, and with little or much resistance at the mouth."""
     changes = [bench.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
@@ -198,16 +159,6 @@ def _predict(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> Pred
         level_change_db=likely,
         level_change_db_range=Interval(low=min(low, likely), high=max(high, likely)),
         elsewhere_change_db=bench.elsewhere_change_db(lengths_m) if known else float("nan"),
-    )
-
-
-def _loss_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LossCurves:
-    frequency_hz = np.linspace(0.5, 2.0, 451) * target.peak_hz
-    picked = [0, bench.likely_index, bench.temperature_k.size - 1]
-    return LossCurves(
-        frequency_hz=frequency_hz,
-        temperature_k=bench.temperature_k[picked],
-        loss_db=bench.loss_db(lengths_m, frequency_hz)[picked],
     )
 
 

@@ -15,6 +15,7 @@ from analysis.unit_text import length_both, millimetres, rough_length
 _SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
 _WEAK_DB = -6.0
 _NO_ROOM = "branch_longer_than_room"
+NO_CURE = "no_cure_in_room"
 # Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
 # and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
 _STROUHAL = (0.35, 0.5)
@@ -66,8 +67,8 @@ def warnings(
             "outlet or a large muffler, and log a drive after the work.",
         ),
         *gas.warnings,
-        *_slide(branches, request.longest_branch_m),
-        *_whistle(branches),
+        *slide(branches, request.longest_branch_m),
+        *whistle(branches),
     ]
     if predicted.level_change_db_range.high > _WEAK_DB:
         doubts.append(
@@ -82,8 +83,8 @@ def warnings(
 
 
 def no_room(sizing: Sizing) -> Doubt | None:
-    """Give the warning that a branch does not fit, which comes before all else."""
-    return next((doubt for doubt in sizing.warnings if doubt.code == _NO_ROOM), None)
+    """Give the warning that nothing that fits cures, which comes before all else."""
+    return next((d for d in sizing.warnings if d.code in (_NO_ROOM, NO_CURE)), None)
 
 
 def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
@@ -108,7 +109,8 @@ def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
     ]
 
 
-def _slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
+def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
+    """Advise a sliding cap where the gas leaves the right length open."""
     spans = [branch.longest_m - branch.shortest_m for branch in branches]
     if max(np.divide(spans, [branch.length_m for branch in branches])) <= _SLIDE_FROM:
         return []
@@ -135,7 +137,8 @@ def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
     )
 
 
-def _whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
+def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
+    """Say at what gas speed a branch may sing."""
     sings = []
     for branch in branches:
         width_m = np.pi / 4.0 * branch.tube.inner_diameter_m

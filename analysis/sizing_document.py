@@ -42,6 +42,7 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         },
         "sensitivity": _sensitivity(sizing),
         "hand_method": _hand_method(sizing),
+        "gains": list(sizing.gains),
         "assumptions": list(sizing.assumptions),
         "warnings": [{"code": w.code, "message": w.message} for w in sizing.warnings],
     }

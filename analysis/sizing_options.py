@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from analysis.errors import QuantityError, SizingError
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
     from analysis.branches import Sizing, Target, Tube
     from analysis.car import Car
+    from analysis.exhaust_line import ExhaustLine
     from analysis.findings import Findings
     from analysis.sizing_request import SizingRequest
     from analysis.trim import BuiltBranch
@@ -90,8 +92,12 @@ def asked_frequency(options: argparse.Namespace) -> float | None:
     return None if options.hz is None else float(options.hz)
 
 
-def sizing_for_frequency(frequency_hz: float, options: argparse.Namespace) -> Sizing:
-    """Size for a frequency without a drive.
+def sizing_for_frequency(
+    frequency_hz: float,
+    options: argparse.Namespace,
+    progress: Callable[[float], None] | None = None,
+) -> Sizing:
+    """Size for a frequency without a drive; ``progress`` as in ``size_branches``.
 
     Raises
     ------
@@ -104,13 +110,18 @@ def sizing_for_frequency(frequency_hz: float, options: argparse.Namespace) -> Si
 
     car = None if options.car is None else read_car(options.car)
     request = request_for_frequency(frequency_hz=frequency_hz, engine_order=options.order, car=car)
-    return size_branches(with_options(request, options))
+    return size_branches(with_options(request, options), progress=progress)
 
 
 def sizing_for_drive(
-    findings: Findings, car: Car | None, options: argparse.Namespace
+    findings: Findings,
+    car: Car | None,
+    options: argparse.Namespace,
+    progress: Callable[[float], None] | None = None,
 ) -> Sizing | None:
     """Size for the worst band of a drive, or the one asked for; None when no branch would help.
+
+    ``progress`` is as in ``size_branches``.
 
     Raises
     ------
@@ -123,7 +134,8 @@ def sizing_for_drive(
     band = band_to_cure(findings, options.band)
     if band is None:
         return None
-    return size_branches(with_options(request_for_band(findings, band, car), options))
+    request = with_options(request_for_band(findings, band, car), options)
+    return size_branches(request, progress=progress)
 
 
 def branches_as_built(
@@ -166,6 +178,7 @@ def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingR
     gas, pipe_gas = options.gas_temperature, options.pipe_gas_temperature
     return replace(
         request,
+        line=_line(request.line, bore, pipe_gas),
         branch_count=options.branches or request.branch_count,
         pipe_inner_diameter_m=parse_length_m(bore) if bore else request.pipe_inner_diameter_m,
         longest_branch_m=parse_length_m(room) if room else request.longest_branch_m,
@@ -174,6 +187,17 @@ def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingR
         tubes=_tubes(options.tube) if options.tube else request.tubes,
         target=_widened(request.target, options.width) if options.width else request.target,
     )
+
+
+def _line(line: ExhaustLine | None, bore: str | None, pipe_gas: str | None) -> ExhaustLine | None:
+    """Let the options overrule the bore of every pipe of the line, and the gas beside a branch."""
+    from analysis.units import parse_length_m, parse_temperature_range_k
+
+    if line is None:
+        return None
+    if bore:
+        line = line.with_bore(parse_length_m(bore))
+    return replace(line, beside_branch_k=parse_temperature_range_k(pipe_gas)) if pipe_gas else line
 
 
 def _tubes(text: str) -> tuple[Tube, ...]:

@@ -12,6 +12,7 @@ from analysis.branches import Target, Tube
 from analysis.car import Car, Section
 from analysis.drive import FloatArray
 from analysis.errors import SizingError
+from analysis.exhaust_line import ExhaustLine, exhaust_line
 from analysis.findings import DroneBand, Interval, OrderCurve
 from analysis.tubes import INCH_TUBES
 
@@ -37,6 +38,7 @@ class SizingRequest:
     Attributes
     ----------
     branch_gas_k, pipe_gas_k : gas temperature in the branch, and in the pipe beside it
+    line : the whole exhaust, where its lengths are known; then the places come out too
     branch_count : 1, 2, or None to choose
     tubes : what the branch may be made of
     notes : assumptions already made while the request was put together
@@ -48,6 +50,7 @@ class SizingRequest:
     pipe_inner_diameter_m: float | None = None
     branch_gas_k: Interval | None = None
     pipe_gas_k: Interval | None = None
+    line: ExhaustLine | None = None
     branch_count: int | None = None
     tubes: tuple[Tube, ...] = INCH_TUBES
     longest_branch_m: float | None = None
@@ -113,6 +116,7 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
         branch_gas_k=request.branch_gas_k or car.branch_gas_k,
         driving_range_rpm=request.driving_range_rpm or car.driving_range_rpm,
         longest_branch_m=request.longest_branch_m or car.longest_branch_m,
+        line=exhaust_line(car),
         notes=tuple(notes),
     )
 

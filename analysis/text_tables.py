@@ -66,9 +66,11 @@ def size_text(sizing: Sizing) -> RenderableType:
         (
             "Drone after",
             f"{_decibel(predicted.level_change_db)}; {_decibel(change.high)} to "
-            f"{_decibel(change.low)} over the credible gas temperatures",
+            f"{_decibel(change.low)} over the credible "
+            f"{'gas temperatures' if sizing.branches[0].position_m is None else 'cases'}",
         ),
         ("Elsewhere", _decibel(predicted.elsewhere_change_db)),
+        *(("More", gain) for gain in sizing.gains),
         *_costs(sizing),
         *(("Assumed", assumption) for assumption in sizing.assumptions),
         *_doubts(warning for warning in sizing.warnings if warning is not misfit),

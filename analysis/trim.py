@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from scipy.optimize import brentq
 
 from analysis.branch_at_work import WorkingBranch, working_branches
-from analysis.branches import Sizing
+from analysis.branches import Branch, Sizing
 from analysis.common_scale import on_scale
 from analysis.duct import quarter_wave_hz, quarter_wave_length_m
 from analysis.errors import SizingError
@@ -22,6 +22,7 @@ from analysis.findings import Doubt, Findings, Interval
 from analysis.gas import COLDEST_K, HOTTEST_K, exhaust_gas
 from analysis.verdicts import Trim
 
+_AS_TOLD = 0.05  # of the length
 _WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
 _SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
 
@@ -53,7 +54,9 @@ class BuiltBranch:
 def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
     """Take the branches as sized; the lengths are those really built, or none if as sized.
 
-    A single branch should work at the drone's peak, two each at their own frequency.
+    A single branch should work at the drone's peak, two each at their own frequency. One that was
+    chosen with its place, where the rest of the exhaust counts too, keeps its own frequency if it
+    was built as told.
 
     Raises
     ------
@@ -66,18 +69,24 @@ def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBra
             f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
             "say --built once for each branch, or --branches with their number"
         )
-    alone = len(branches) == 1
     return tuple(
         BuiltBranch(
             length_m=length_m,
             end_correction_m=branch.end_correction_m,
             bore_m=branch.tube.inner_diameter_m,
-            wanted_hz=sizing.target.peak_hz if alone else branch.tuned_hz,
+            wanted_hz=_wanted_hz(sizing, branch, length_m),
         )
         for branch, length_m in zip(
             branches, lengths_m or [branch.length_m for branch in branches], strict=True
         )
     )
+
+
+def _wanted_hz(sizing: Sizing, branch: Branch, built_m: float) -> float:
+    as_told = abs(built_m / branch.length_m - 1.0) < _AS_TOLD
+    if len(sizing.branches) == 2 or (branch.position_m is not None and as_told):
+        return branch.tuned_hz
+    return sizing.target.peak_hz
 
 
 def advise_trims(

@@ -9,7 +9,7 @@ from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
-from analysis.sizing_advice import no_room
+from analysis.sizing_advice import NO_CURE, no_room
 from analysis.unit_text import listed
 from analysis.verdicts import BandChange, Comparison, Verdict
 
@@ -178,9 +178,17 @@ def _build(sizing: Sizing) -> str:
         else f"{count} closed side branches, {lengths} long,"
     )
     span = sizing.predicted.level_change_db_range
-    misfit = "" if no_room(sizing) is None else "The room given is too short for the cure. "
+    misfit = no_room(sizing)
+    if misfit is not None and misfit.code == NO_CURE:
+        return (
+            "Do not cut yet: the room given holds no cure to rely on. The best found, "
+            f"{lengths} long, would make the drone about "
+            f"{words.quieter(sizing.predicted.level_change_db)}; below it says what more room "
+            "would buy."
+        )
+    short = "" if misfit is None else "The room given is too short for the cure. "
     return (
-        f"{misfit}Fit {what} with a cap that slides: the drone should get about "
+        f"{short}Fit {what} with a cap that slides: the drone should get about "
         f"{words.quieter(sizing.predicted.level_change_db)} "
         f"({words.quieter_between(span.low, span.high)}, by how hot the gas in it gets)."
     )

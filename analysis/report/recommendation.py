@@ -216,18 +216,27 @@ def _steps() -> tuple[str, ...]:
 
 
 def _place(sizing: Sizing) -> tuple[str, ...]:
+    branches = sizing.branches
+    keep_clear = (
+        "After the last catalyst, clear of oxygen sensors, lines, tank and heat-shy parts, with "
+        "the cap up or with a drain hole."
+    )
+    if all(b.position_m is not None for b in branches):
+        where = listed([words.length(b.position_m or 0.0) for b in branches])
+        return (
+            f"On your pipe: {where} from the collector, along the centreline. Elsewhere the same "
+            "branch may do little, or raise the level at other engine speeds.",
+            *sizing.gains,
+            keep_clear,
+        )
     items = [
         "Best: about a quarter wavelength upstream of the open end of the pipe, or of a big "
         "muffler: a little more than a branch's length, because the gas is hotter in the pipe "
         "than in the branch. Three times that is as good.",
         "Bad: half a wavelength (twice that) from the open end, and the last sixteenth of a "
         "wavelength (a quarter of that) before it. There the pressure is nil and the branch idle.",
-        "After the last catalyst, clear of oxygen sensors, lines, tank and heat-shy parts, with "
-        "the cap up or with a drain hole.",
+        keep_clear,
     ]
-    if all(b.position_m is not None for b in sizing.branches):
-        where = listed([words.length(b.position_m or 0.0) for b in sizing.branches])
-        items.insert(0, f"On your pipe: {where} from the collector, along the centreline.")
     if sizing.spacing_m is not None:
         items.append(
             f"Keep the two branches {words.length(sizing.spacing_m)} apart along the pipe: two "

@@ -13,8 +13,9 @@ from analysis.drive import FloatArray
 from analysis.find import find_drone
 from analysis.findings import Findings, OrderCurve
 from analysis.rpm_bins import bin_centre_rpm, bin_of
-from analysis.trim import BuiltBranch, advise_trims
+from analysis.trim import BuiltBranch, advise_trims, built_branches
 from tests.analysis.made_findings import make_band, make_findings
+from tests.analysis.report.examples import branch, sizing
 from tests.drives import DriveSpec, generate
 from tests.drives.spec import Resonator, SideBranch
 
@@ -138,3 +139,13 @@ def test_a_length_that_no_gas_explains_is_said(baseline: Findings) -> None:
 
 def test_nobody_built_anything(baseline: Findings) -> None:
     assert advise_trims(baseline, baseline, ()) == ((), ())
+
+
+def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:
+    told = sizing(branch(0.74, position_m=1.48, hz=118.0))
+    (as_told,) = built_branches(told, ())
+    (otherwise,) = built_branches(told, (0.80,))
+    assert as_told.wanted_hz == 118.0
+    assert otherwise.wanted_hz == told.target.peak_hz
+    (anywhere,) = built_branches(sizing(branch(0.74, position_m=None, hz=118.0)), ())
+    assert anywhere.wanted_hz == told.target.peak_hz

@@ -89,7 +89,7 @@ def test_the_section_holds_drawing_charts_place_and_hand_method() -> None:
     assert "inner wall of the main pipe (its crown" in text
     assert "inside face of the cap" in text
     assert "Make the cap slide" in text
-    assert "quarter wavelength upstream" in text
+    assert "On your pipe: 1,480 mm (58 1/4 in) from the collector" in text
     assert "343.0 m/s (1,125 ft/s)" in text
     assert "between 121 Hz and 142 Hz" in text
     assert "Read the cautions" in text
@@ -110,8 +110,27 @@ def test_both_branches_stand_beside_the_hand_method() -> None:
 
 
 def test_two_branches_are_kept_apart() -> None:
-    page = contents(findings(band()), sizing(branch(0.8, 1.0), branch(0.74, 1.85)))
+    page = contents(findings(band()), sizing(branch(0.8, None), branch(0.74, None)))
     assert "850 mm (33 7/16 in) apart" in _words(recommendation_section(page))
+
+
+def test_the_rule_of_thumb_stands_in_for_an_unknown_place() -> None:
+    page = contents(findings(band()), sizing(branch(position_m=None)))
+    assert "quarter wavelength upstream" in _words(recommendation_section(page))
+
+
+def test_what_more_room_would_buy_stands_beside_the_place() -> None:
+    page = contents(findings(band()), replace(sizing(), gains=("A second branch would help.",)))
+    assert "A second branch would help." in _words(recommendation_section(page))
+
+
+def test_a_room_without_a_cure_is_said_first() -> None:
+    doubt = Doubt(code="no_cure_in_room", message="no branch that fits cures it")
+    page = contents(findings(band()), replace(sizing(), warnings=(doubt,)))
+    first = recommendation_section(page).blocks[0]
+    assert isinstance(first, Note)
+    assert first.text == "No branch that fits cures it."
+    assert todo_sentence(page).startswith("Do not cut yet")
 
 
 def test_without_order_the_level_chart_is_left_out() -> None:

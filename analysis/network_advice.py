@@ -1,0 +1,182 @@
+"""What a sizing on the whole exhaust rests on, what to look out for, what more room would buy."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.branch_temperature import BranchGas
+from analysis.branches import Branch
+from analysis.drive import IntArray
+from analysis.exhaust_line import ExhaustLine
+from analysis.findings import Doubt
+from analysis.network_bench import CURED_DB, ELSEWHERE_DB, NetworkBench, Outcome
+from analysis.network_choice import best_pair, best_single, downhill
+from analysis.network_ensemble import Ensemble
+from analysis.network_plan import SURE, Plan, Plans
+from analysis.network_prior import GAS_OFF_K, LENGTHS_OFF
+from analysis.sizing_advice import NO_CURE, slide, whistle
+from analysis.sizing_request import SizingRequest
+from analysis.unit_text import rough_length
+
+_HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
+_WORST = 0.9  # quantile of the credible cases
+_MISSES_DB = 3.0
+_MORE_ROOM_M = 0.10
+_AT_LIMIT = 0.97
+_WORTH_SAYING_DB = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineWork:
+    """All that a sizing on the whole exhaust had in hand."""
+
+    request: SizingRequest
+    line: ExhaustLine
+    gas: BranchGas
+    bench: NetworkBench
+    allowed: IntArray
+    lengths_m: tuple[float, float]
+    plans: Plans
+    ensemble: Ensemble
+
+
+def assumptions(work: LineWork) -> tuple[str, ...]:
+    """List what was taken for granted, the weightiest first."""
+    ends = [
+        name
+        for name, k in (("collector", work.line.inlet_k), ("outlet", work.line.outlet_k))
+        if k is None
+    ]
+    said = [*work.gas.assumptions]
+    if ends:
+        said.append(f"Gas at the {' and the '.join(ends)}: not given; a wide range taken.")
+    said += [
+        f"Place and change: worked out on the whole exhaust, {len(work.line.sections)} sections "
+        f"from the collector to the outlet, lengths good to {100 * LENGTHS_OFF:.0f} % and gas "
+        f"temperatures to {GAS_OFF_K:.0f} K, fitted to the level before, which it meets within "
+        f"{work.ensemble.misfit_db:.1f} dB; what that leaves open is all counted.",
+        "The engine's end may echo in any way that fits the curve; mufflers are expansion chambers "
+        "with up to 0.9 Np/m of packing.",
+        "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
+        "sticks into the pipe, and its inside is smooth.",
+    ]
+    return tuple(said)
+
+
+def warnings(work: LineWork, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
+    """List the doubts, each with what to do; what forbids the work comes first."""
+    return (
+        *_cure(work.plans.chosen),
+        *_misses(work.ensemble),
+        *work.gas.warnings,
+        *slide(branches, work.request.longest_branch_m),
+        *whistle(branches),
+    )
+
+
+def gains(work: LineWork) -> tuple[str, ...]:
+    """Say what a second branch, more length or more room along the pipe would buy."""
+    return (*_second(work.plans), *_longer(work), *_elsewhere(work))
+
+
+def _cure(plan: Plan) -> Iterator[Doubt]:
+    cases = f"{100.0 * plan.cured_share:.0f} of 100 credible cases"
+    if plan.cured_share < _HARDLY:
+        yield Doubt(
+            code=NO_CURE,
+            message=f"No branch that fits the room cures this drone: the best one found does so "
+            f"in {cases} ({_why_not(plan.outcome)}). Do not cut for it; find more room along the "
+            "pipe or for a longer branch, or change a muffler or the pipe's length instead.",
+        )
+    elif plan.cured_share < _LIKELY:
+        yield Doubt(
+            code="cure_uncertain",
+            message=f"A cure is likely but not sure: {cases} ({_why_not(plan.outcome)} in the "
+            "others). Measure the gas temperature in the branch, or make the cap slide and trim by "
+            "a second drive, before you weld.",
+        )
+
+
+def _why_not(outcome: Outcome) -> str:
+    drone = float(np.quantile(outcome.drone_db, _WORST))
+    elsewhere = float(np.quantile(outcome.elsewhere_db, _WORST))
+    why = []
+    if drone > CURED_DB:
+        why.append(f"the drone changes by only {drone:+.1f} dB")
+    if elsewhere > ELSEWHERE_DB:
+        why.append(f"another engine speed gets louder by {elsewhere:.1f} dB")
+    return " and ".join(why) or "little is missing"
+
+
+def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
+    if ensemble.misfit_db > _MISSES_DB:
+        yield Doubt(
+            code="exhaust_misses_drive",
+            message="The exhaust in the car file does not sound as the drive does: the curves "
+            f"stay {ensemble.misfit_db:.1f} dB apart. Check lengths, chambers and temperatures; "
+            "or the cabin, not the exhaust, makes this drone, and the place is a guess.",
+        )
+
+
+def _second(plans: Plans) -> Iterator[str]:
+    chosen, other = plans.chosen, plans.other
+    if other is None:
+        return
+    worst, others = _worst_db(chosen), _worst_db(other)
+    if chosen.count == 2:
+        yield (
+            f"One branch alone would give {others:+.1f} dB in the worst credible case instead of "
+            f"{worst:+.1f} dB, and a cure in {100 * other.cured_share:.0f} of 100 instead of "
+            f"{100 * chosen.cured_share:.0f}."
+        )
+    else:
+        yield (
+            f"A second branch would bring {others:+.1f} dB in the worst credible case instead of "
+            f"{worst:+.1f} dB."
+        )
+
+
+def _longer(work: LineWork) -> Iterator[str]:
+    room_m, chosen = work.request.longest_branch_m, work.plans.chosen
+    if room_m is None or chosen.trials.length_m.max() < _AT_LIMIT * room_m:
+        return
+    limits = (work.lengths_m[0], room_m + _MORE_ROOM_M)
+    wide = work.allowed[work.bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
+    better = downhill(work.bench, chosen.trials, wide, limits)
+    outcome = work.bench.outcome(better.trials)
+    gain = _worst_db(chosen) - float(np.quantile(outcome.drone_db, _WORST))
+    share = float(outcome.cured_share[0])
+    if gain > _WORTH_SAYING_DB or share > chosen.cured_share + 0.05:
+        yield (
+            f"Each further centimetre of branch, up to {rough_length(limits[1])}, would buy about "
+            f"{gain / (100 * _MORE_ROOM_M):.1f} dB in the worst credible case; with all of it, a "
+            f"cure in {100 * share:.0f} of 100 credible cases."
+        )
+
+
+def _elsewhere(work: LineWork) -> Iterator[str]:
+    """Say what closed stretches of pipe would give, where the open ones do not surely cure."""
+    chosen, bench = work.plans.chosen, work.bench
+    if chosen.cured_share >= SURE or work.allowed.size == bench.position_m.size:
+        return
+    anywhere = np.flatnonzero(bench.pipe_bore_m >= chosen.trials.bore_m - 1e-6)
+    choose = best_single if chosen.count == 1 else best_pair
+    better = choose(bench, anywhere, work.lengths_m, chosen.trials.bore_m)
+    outcome = bench.outcome(better.trials)
+    share = float(outcome.cured_share[0])
+    if share > chosen.cured_share + 0.05:
+        at_m = bench.position_m[better.trials.place[0]]
+        where = " and ".join(rough_length(float(place)) for place in at_m)
+        yield (
+            f"Room at {where} from the collector would buy more: "
+            f"{float(np.quantile(outcome.drone_db, _WORST)):+.1f} dB in the worst credible case "
+            f"instead of {_worst_db(chosen):+.1f} dB, and a cure in {100 * share:.0f} of 100."
+        )
+
+
+def _worst_db(plan: Plan) -> float:
+    return float(np.quantile(plan.outcome.drone_db, _WORST))

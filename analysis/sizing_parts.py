@@ -1,0 +1,89 @@
+"""What both ways of sizing put into their result: branches, loss curves, the bench of one tube."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis import duct
+from analysis.branch_loss import pipe_quarter_wave_m
+from analysis.branch_search import Bench
+from analysis.branch_temperature import BranchGas
+from analysis.branches import Branch, LossCurves, Target, Tube
+from analysis.drive import FloatArray
+from analysis.drone_curve import DroneCurve, Mask
+from analysis.findings import Interval
+from analysis.gas import exhaust_gas
+
+_TEMPERATURES = 13  # from cold to hot; steps finer than any branch is wide
+_COVERED_DB = 10.0
+
+
+def make_bench(
+    target: Target, curve: DroneCurve, gas: BranchGas, pipe_bore_m: float, tube: Tube
+) -> Bench:
+    """One tube on one pipe, over the credible gas."""
+    span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
+    temperature_k = np.unique(np.append(span_k, gas.likely_k))
+    return Bench(
+        curve=curve,
+        temperature_k=temperature_k,
+        likely_index=int(np.searchsorted(temperature_k, gas.likely_k)),
+        pipe_k=gas.pipe_k,
+        pipe_bore_m=pipe_bore_m,
+        branch_bore_m=tube.inner_diameter_m,
+        spacing_m=pipe_quarter_wave_m(target.peak_hz, gas.pipe_k),
+    )
+
+
+def make_branch(
+    bench: Bench,
+    gas: BranchGas,
+    tube: Tube,
+    correction_m: float,
+    acoustic_m: float,
+    position_m: float | None = None,
+) -> Branch:
+    """One branch of this acoustic length, with what it covers alone."""
+    bore_m = tube.inner_diameter_m
+    tuned_hz = float(duct.quarter_wave_hz(acoustic_m, exhaust_gas(gas.likely_k), bore_m))
+
+    def right_m(temperature_k: float) -> float:
+        length = duct.quarter_wave_length_m(tuned_hz, exhaust_gas(temperature_k), bore_m)
+        return float(length) - correction_m
+
+    frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
+    lost_db = bench.loss_db((acoustic_m,), frequency_hz)[bench.likely_index]
+    covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)
+    return Branch(
+        length_m=acoustic_m - correction_m,
+        tube=tube,
+        position_m=position_m,
+        tuned_hz=tuned_hz,
+        gas_temperature_k=gas.likely_k,
+        end_correction_m=correction_m,
+        shortest_m=right_m(gas.branch_k.low),
+        longest_m=right_m(gas.branch_k.high),
+        covers_low_hz=covered.low,
+        covers_high_hz=covered.high,
+        peak_loss_db=float(lost_db.max()),
+    )
+
+
+def loss_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LossCurves:
+    """Transmission loss around the drone, cold to hot."""
+    frequency_hz = np.linspace(0.5, 2.0, 451) * target.peak_hz
+    picked = [0, bench.likely_index, bench.temperature_k.size - 1]
+    return LossCurves(
+        frequency_hz=frequency_hz,
+        temperature_k=bench.temperature_k[picked],
+        loss_db=bench.loss_db(lengths_m, frequency_hz)[picked],
+    )
+
+
+def _around(frequency_hz: FloatArray, enough: Mask, tuned_hz: float) -> Interval:
+    """Find where the stretch of enough loss ends; both at the tune when there is none."""
+    if not enough.any():
+        return Interval(low=tuned_hz, high=tuned_hz)
+    covered = frequency_hz[enough]
+    return Interval(low=float(covered[0]), high=float(covered[-1]))
