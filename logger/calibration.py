@@ -168,8 +168,8 @@ def check_fit(
         )
     if calibration.channel not in channels:
         raise CalibrationError(
-            f"the calibration is of channel {calibration.channel}, which is not recorded; add it "
-            "to --channels, or calibrate the channel that is"
+            f"the calibration is of channel {calibration.channel}, which is not recorded "
+            "as sound of the cabin; add it to --channels, or calibrate the channel that is"
         )
 
 

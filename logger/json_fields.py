@@ -65,6 +65,15 @@ class JsonFields:
             raise self._wrong(key, f"a whole number from {low} to {high}")
         return value
 
+    def whole_numbers(self, key: str, *, low: int, high: int) -> tuple[int, ...]:
+        """Give a list of whole numbers in a range, empty when the field is missing or null."""
+        numbers = []
+        for item in self.items(key):
+            if isinstance(item, bool) or not isinstance(item, int) or not low <= item <= high:
+                raise self._wrong(key, f"a list of whole numbers from {low} to {high}")
+            numbers.append(item)
+        return tuple(numbers)
+
     def mapping(self, key: str) -> Mapping[str, object] | None:
         """Give an object, or None when the field is missing or null."""
         value = self._fields.get(key)

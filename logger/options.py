@@ -51,9 +51,8 @@ def add_drive_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--channel",
         type=whole_number,
-        default=1,
         metavar="N",
-        help="channel of the sound (default: 1)",
+        help="channel of the sound (default: the first that is no ignition pickup)",
     )
 
 

@@ -15,6 +15,7 @@ from rich.console import Console
 
 from logger.calibration import check_fit, read_calibration
 from logger.cautions import CAUTIONS
+from logger.channel_use import pickup_channels
 from logger.errors import DeviceError
 from logger.live_screen import live_screen
 from logger.mark_key import MarkKey, mark_key
@@ -87,7 +88,8 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     audio = load_portaudio()
     facts = choose_microphone(list_microphones(audio), request.microphone)
     channels = choose_channels(facts, request.channels)
-    metadata = _metadata(request, facts, channels, sources)
+    pickups = pickup_channels(sources, len(channels))
+    metadata = _metadata(request, facts, channels, pickups, sources)
     if stopped():
         raise KeyboardInterrupt
     say = _quiet_when_gone(console.print)
@@ -132,12 +134,14 @@ def _metadata(
     request: RecordingRequest,
     facts: MicrophoneFacts,
     channels: tuple[int, ...],
+    pickups: tuple[int, ...],
     sources: tuple[RpmSource, ...],
 ) -> SessionMetadata:
     full_scale_db_spl = None
     if request.calibration is not None:
         calibration = read_calibration(request.calibration)
-        check_fit(calibration, facts, channels)
+        cabin = (each for number, each in enumerate(channels, start=1) if number not in pickups)
+        check_fit(calibration, facts, tuple(cabin))
         full_scale_db_spl = calibration.full_scale_db_spl
     devices = {"sound": f"{facts.name} ({facts.host}), channel {', '.join(map(str, channels))}"}
     devices |= {f"source {number}": source.name for number, source in enumerate(sources, start=1)}
@@ -151,6 +155,7 @@ def _metadata(
         cylinders=request.cylinders,
         stroke_cycle=request.stroke_cycle,
         software_version=request.software_version,
+        pickup_channels=pickups,
     )
 
 

@@ -44,6 +44,7 @@ __all__ = [
 
 FORMAT_VERSION = 1
 MOST_CYLINDERS = 16
+MOST_CHANNELS = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +74,8 @@ class SessionMetadata:
         Standard deviation of the moments at which sound came, about that clock.
     marks_s : tuple of float
         Moments that somebody marked, on the session's clock.
+    pickup_channels : tuple of int
+        Channels that hold an ignition pickup and no sound of the cabin, counted from 1.
     """
 
     name: str
@@ -90,6 +93,7 @@ class SessionMetadata:
     sound_fast_ppm: float | None = None
     arrival_spread_s: float | None = None
     marks_s: tuple[float, ...] = ()
+    pickup_channels: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,8 +136,8 @@ class Session:
     channel_count: int
     frame_count: int
 
-    def drive(self, *, channel: int = 1, engine: Engine | None = None) -> Drive:
-        """Join sound and telemetry; ``channel`` counts from 1.
+    def drive(self, *, channel: int | None = None, engine: Engine | None = None) -> Drive:
+        """Join sound and telemetry; ``channel`` counts from 1, None is the first of the cabin.
 
         ``engine`` overrules what the session says. The sound is read when the drive's blocks are,
         and a file that turns out damaged then raises :class:`logger.errors.AudioError`.
@@ -141,7 +145,7 @@ class Session:
         Raises
         ------
         SessionError
-            There is no such channel.
+            There is no such channel, or it is no sound of the cabin.
         """
         return Drive(
             name=self.metadata.name,
@@ -152,13 +156,10 @@ class Session:
             marks_s=self.metadata.marks_s,
         )
 
-    def _sound(self, channel: int) -> Sound | None:
+    def _sound(self, channel: int | None) -> Sound | None:
         if self.sample_rate_hz is None or self.frame_count == 0:
             return None
-        if not 1 <= channel <= self.channel_count:
-            raise SessionError(
-                f"{self.path} has no channel {channel}; choose one of 1 to {self.channel_count}"
-            )
+        channel = self._cabin_channel(channel)
         gaps = GapFiller(self.metadata.sound_gaps, self.sample_rate_hz, self.frame_count)
         return Sound(
             sample_rate_hz=self.sample_rate_hz,
@@ -168,6 +169,24 @@ class Session:
             gaps_s=gaps.gaps_s,
             response=self.metadata.response,
         )
+
+    def _cabin_channel(self, wanted: int | None) -> int:
+        if wanted is not None and not 1 <= wanted <= self.channel_count:
+            raise SessionError(
+                f"{self.path} has no channel {wanted}; choose one of 1 to {self.channel_count}"
+            )
+        pickups = self.metadata.pickup_channels
+        cabin = [each for each in range(1, self.channel_count + 1) if each not in pickups]
+        if not cabin:
+            raise SessionError(
+                f"{self.path} holds no sound of the cabin, only an ignition pickup; record again "
+                "with the microphone in another channel"
+            )
+        if wanted in pickups:
+            raise SessionError(
+                f"channel {wanted} of {self.path} is the ignition pickup; choose channel {cabin[0]}"
+            )
+        return cabin[0] if wanted is None else wanted
 
     def _engine(self) -> Engine | None:
         if self.metadata.cylinders is None:
@@ -249,6 +268,7 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
             "arrival_spread_s": metadata.arrival_spread_s,
         },
         "marks_s": list(metadata.marks_s),
+        "pickup_channels": list(metadata.pickup_channels),
         "car": None if metadata.car is None else dict(metadata.car),
         "cylinders": metadata.cylinders,
         "stroke_cycle": metadata.stroke_cycle,
@@ -307,6 +327,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         sound_fast_ppm=clock.number("fast_ppm"),
         arrival_spread_s=clock.number("arrival_spread_s"),
         marks_s=fields.numbers("marks_s"),
+        pickup_channels=fields.whole_numbers("pickup_channels", low=1, high=MOST_CHANNELS),
     )
 
 

@@ -10,19 +10,22 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import logger.plain_lines
+from logger.calibration import write_calibration
 from logger.cautions import CAUTIONS
 from logger.mark_key import MarkKey
 from logger.session import read_session
 from logger.status import Status
 from tests.command_line import CAR, Run
 from tests.logger.recording.fake_portaudio import FakeStream, fake_portaudio
-from tests.logger.recording.scripted import noise
+from tests.logger.recording.scripted import LSB_24, noise
+from tests.logger.test_calibration import GOOD
 
 
 class TalkingStream(FakeStream):
@@ -72,6 +75,51 @@ def test_interrupted_recording_is_saved_and_told(
     session = read_session(tmp_path / "drive")
     assert (session.frame_count, session.metadata.trouble) == (96_000, ())
     assert signal.getsignal(number) is handler
+
+
+@pytest.mark.usefixtures("portaudio")
+def test_the_channel_of_the_pickup_is_never_taken_for_cabin_sound(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "drive"
+    assert run("record", "--out", out, "--rpm", "pulse:1@1", "--seconds", "1").status == 0
+    session = read_session(out)
+    assert session.metadata.pickup_channels == (1,)
+    sound = session.drive().sound
+    assert sound is not None
+    heard = np.concatenate(list(sound.read_blocks()))
+    np.testing.assert_allclose(heard, noise(96_000, 2)[:48_000, 1], atol=LSB_24)
+    refused = run("find", out, "--channel", "1", "--cylinders", "6")
+    assert refused.status == 2
+    assert "channel 1" in refused.err
+    assert "ignition pickup" in refused.err
+
+
+@pytest.mark.usefixtures("portaudio")
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ("--rpm pulse:2 --channels 1", "pulse:2 listens to channel 2 of the recording, which has"),
+        ("--rpm pulse:3", "pulse:3 listens to channel 3 of the recording, which has"),
+        ("--rpm pulse:1 --channels 1", "no channel is left for the sound of the cabin"),
+        ("--rpm pulse:1 --rpm pulse:2", "no channel is left for the sound of the cabin"),
+    ],
+)
+def test_a_pickup_that_cannot_be_recorded_beside_the_cabin_is_refused(
+    run: Run, tmp_path: Path, options: str, said: str
+) -> None:
+    result = run("record", "--out", tmp_path / "drive", "--seconds", "1", *options.split())
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert said in result.err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("portaudio")
+def test_a_calibration_of_the_pickups_channel_is_refused(run: Run, tmp_path: Path) -> None:
+    calibration = tmp_path / "mic.json"
+    made = replace(GOOD, microphone="USB measuring microphone", host="ALSA", channel=2)
+    write_calibration(made, calibration, overwrite=False)
+    words = ("--out", tmp_path / "drive", "--seconds", "1", "--calibration", calibration)
+    assert run("record", *words, "--rpm", "pulse:2").status == 2
+    assert run("record", *words).status == 0
 
 
 def test_a_stop_while_the_devices_are_listed_is_not_lost(

@@ -22,14 +22,21 @@ def telemetry() -> pd.DataFrame:
     return pd.DataFrame({"time_s": [0.0, 0.1, 0.2], "rpm": [1000.0, np.nan, 1 / 3]})
 
 
-def write_small_session(out: Path, *, overwrite: bool = False, seconds: float = 2.0) -> None:
-    samples = noise(seconds, 2)
+def write_small_session(
+    out: Path,
+    *,
+    overwrite: bool = False,
+    seconds: float = 2.0,
+    channels: int = 2,
+    pickup_channels: tuple[int, ...] = (),
+) -> None:
+    samples = noise(seconds, channels)
 
     def write_audio(folder: Path) -> None:
         soundfile.write(folder / "audio.wav", samples, RATE_HZ, subtype="PCM_24")
 
     content = SessionContent(
-        metadata=SessionMetadata(name="small", cylinders=6),
+        metadata=SessionMetadata(name="small", cylinders=6, pickup_channels=pickup_channels),
         telemetry=telemetry(),
         write_audio=write_audio,
     )

@@ -53,6 +53,7 @@ METADATA = st.builds(
     ).map(tuple),
     notes=st.lists(TEXT, max_size=2).map(tuple),
     software_version=TEXT,
+    pickup_channels=st.lists(st.integers(1, 100), max_size=2).map(tuple),
 )
 
 
@@ -99,6 +100,24 @@ def test_sound_of_several_files_and_channels_is_one_drive(tmp_path: Path) -> Non
         blocks = list(drive.sound.read_blocks())
         assert all(block.dtype == np.float32 for block in blocks)
         np.testing.assert_array_equal(np.concatenate(blocks), expected)
+
+
+def test_the_first_channel_that_is_no_pickup_is_the_cabin(tmp_path: Path) -> None:
+    write_small_session(tmp_path / "s", channels=3, pickup_channels=(1, 3))
+    session = read_session(tmp_path / "s")
+    cabin = session.drive().sound
+    second = session.drive(channel=2).sound
+    assert cabin is not None
+    assert second is not None
+    assert np.array_equal(next(iter(cabin.read_blocks())), next(iter(second.read_blocks())))
+    with pytest.raises(SessionError, match=r"channel 3 .* ignition pickup; choose channel 2"):
+        session.drive(channel=3)
+
+
+def test_a_session_of_pickups_alone_has_no_cabin_sound(tmp_path: Path) -> None:
+    write_small_session(tmp_path / "s", channels=1, pickup_channels=(1,))
+    with pytest.raises(SessionError, match="no sound of the cabin"):
+        read_session(tmp_path / "s").drive()
 
 
 def test_an_engine_given_by_hand_overrules_the_session(tmp_path: Path) -> None:

@@ -1,0 +1,34 @@
+"""Which channels of a recording are cabin sound, and which a source listens to."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.sources.contract import RpmSource, SoundListener, SourceError
+
+
+def pickup_channels(sources: Sequence[RpmSource], channel_count: int) -> tuple[int, ...]:
+    """Give the channels that sources listen to, counted from 1, rising.
+
+    Raises
+    ------
+    SourceError
+        A source listens to a channel that is not recorded, or they leave none for the cabin.
+    """
+    taken: set[int] = set()
+    for source in sources:
+        if not isinstance(source, SoundListener):
+            continue
+        if source.channel > channel_count:
+            raise SourceError(
+                f"{source.name} listens to channel {source.channel} of the recording, which has "
+                f"{channel_count}; record more with --channels, or choose another --microphone"
+            )
+        taken.add(source.channel)
+    if len(taken) == channel_count:
+        raise SourceError(
+            "no channel is left for the sound of the cabin; record one more with --channels, with "
+            "the microphone in it, or leave the pulse source out"
+        )
+    return tuple(sorted(taken))
