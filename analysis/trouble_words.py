@@ -44,6 +44,9 @@ _KINDS = {
     "wall_clock_changed": _Kind("The clock was set", "The result does not depend on it."),
     "disk_full": _Kind("The disk was full", "The result rests on what was saved until then."),
     "disk_lost": _Kind("The disk failed", "The result rests on what was saved until then."),
+    "rpm_left_out": _Kind(
+        "Rpm of a further source was left out", "The result rests on the source named first."
+    ),
     "source_ended": _Kind(
         "A source of engine or road speed ended",
         "From then on the result rests on what the others gave.",

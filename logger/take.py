@@ -20,6 +20,7 @@ from logger.clock_watch import Clocks, ClockWatch
 from logger.coverage import CoverageWatch, driving_range_rpm
 from logger.level_meter import LevelMeter
 from logger.microphone import SoundBlock, SoundSource
+from logger.rpm_choice import RpmChoice
 from logger.session import SessionMetadata, Trouble, encode_metadata
 from logger.session_folder import METADATA_FILE
 from logger.sound_log import SoundLog
@@ -54,6 +55,7 @@ class Take:
         self._rate_hz = sound.sample_rate_hz
         self._channel_count = sound.channel_count
         self._stations = [SourceStation(source) for source in sources]
+        self._rpm_choice = RpmChoice([source.name for source in sources])
         self._listeners = [source for source in sources if isinstance(source, SoundListener)]
         self._cabin = _cabin_columns(sound.channel_count, self._listeners)
         self._clock = SoundClock(sound.sample_rate_hz)
@@ -147,14 +149,21 @@ class Take:
         for station in self._stations:
             for event in station.events():
                 if isinstance(event, Reading):
-                    station.note(event)
-                    at_s = self._place_now(event)
-                    self._telemetry.append(event, at_s)
-                    self._coverage.note(event.quantity, at_s, event.value)
-                    self._trouble.end(station.name, self._session_s(event.midpoint_s))
+                    self._add_reading(station, event)
                 else:
                     at_s = self._session_s(event.at_s)
                     self._trouble.begin(station.name, event.code, event.message, at_s)
+
+    def _add_reading(self, station: SourceStation, reading: Reading) -> None:
+        station.note(reading)
+        self._trouble.end(station.name, self._session_s(reading.midpoint_s))
+        at_s = self._place_now(reading)
+        is_wanted, left_out = self._rpm_choice.judge(station.name, reading.quantity)
+        if left_out:
+            self._trouble.note("rpm_left_out", left_out, at_s)
+        if is_wanted:
+            self._telemetry.append(reading, at_s)
+            self._coverage.note(reading.quantity, at_s, reading.value)
 
     def watch_sound(self, now_s: float, refusal: str) -> None:
         """Notice that the microphone is gone, or back and not to be used."""
@@ -210,7 +219,11 @@ class Take:
             full_scale_db=offset_db,
             level_unit="dB re full scale" if full_scale_db is None else "dB SPL",
             is_too_loud=level.is_too_loud,
-            rpm=_newest(station.fresh("rpm", now_s) for station in self._stations),
+            rpm=_newest(
+                station.fresh("rpm", now_s)
+                for station in self._stations
+                if self._rpm_choice.is_recorded(station.name)
+            ),
             road_speed_m_s=_newest(
                 station.fresh("road_speed_m_s", now_s) for station in self._stations
             ),
