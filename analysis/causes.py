@@ -114,17 +114,17 @@ def _keeps_step(band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
     at = f"{band.peak_rpm:,.0f} rpm"
     if locked_to is LockedTo.ENGINE:
         yield f"It stands at {at} {_in_gears(shown)}: it keeps step with the engine."
+        if any(view.is_coasting for view in gone):
+            yield f"It is gone {_in_gears([view for view in gone if view.is_coasting])}."
         if any(view.is_standing for view in gone):
             yield (
                 "With the car standing it is weaker or gone; the engine has no load there, so this "
                 "says nothing against it."
             )
     elif locked_to is LockedTo.ROAD:
-        away = [view for view in gone if not view.is_standing]
-        yield (
-            f"It shows {_in_gears(shown)} and is gone at the same {at} {_in_gears(away)}: it keeps "
-            "step with the road."
-        )
+        away = [view for view in gone if view.gear >= 0]
+        also = f" and is gone at the same {at} {_in_gears(away)}" if away else ""
+        yield f"It shows {_in_gears(shown)}{also}: it keeps step with the road."
     elif len(band.by_gear) > 1:
         parts = [
             f"{100.0 * np.clip(view.share_of_rise, 0.0, 1.0):.0f} % {_in_gears([view])}"
@@ -187,7 +187,7 @@ def _suspects(band: DroneBand, locked_to: LockedTo, frequency_hz: float) -> Iter
 
 def _in_one_wheel_turn(band: DroneBand) -> float | None:
     shown = [view for view in band.by_gear if view.share_of_rise >= _PRESENT]
-    moving = [view.road_speed_m_s for view in shown if not view.is_standing]
+    moving = [view.road_speed_m_s for view in shown if view.gear >= 0]
     return band.peak_hz * _TYRE_ROUND_M / moving[0] if moving else None
 
 
@@ -206,7 +206,7 @@ def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iter
     if findings.levels_only:
         yield "Log sound and road speed: levels alone cannot tell what makes it."
         return
-    moving = [view for view in band.by_gear if not view.is_standing]
+    moving = [view for view in band.by_gear if view.gear >= 0]
     if np.isnan(findings.engine_speed.gear_index).all():
         yield f"Log road speed too (OBD-II or GPS), and drive {span} in two gears."
     elif len(moving) < 2:
@@ -229,7 +229,12 @@ def _in_gears(views: Sequence[GearView]) -> str:
     moving = [
         f"{gear_name(view.gear)} ({road_speed_both(view.road_speed_m_s)})"
         for view in views
-        if not view.is_standing
+        if view.gear >= 0
     ]
     standing = ["with the car standing"] if any(view.is_standing for view in views) else []
-    return listed([*([f"in {listed(moving)}"] if moving else []), *standing])
+    coasting = [
+        f"at {road_speed_both(view.road_speed_m_s)} with the engine elsewhere (coasting)"
+        for view in views
+        if view.is_coasting
+    ]
+    return listed([*([f"in {listed(moving)}"] if moving else []), *standing, *coasting])

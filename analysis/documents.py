@@ -17,6 +17,7 @@ from analysis.band_tone import band_tone
 from analysis.causes import Cause, causes
 from analysis.findings import Doubt, DroneBand, Findings, Interval
 from analysis.firing_layout import firing_layout
+from analysis.unit_text import gear_name
 from analysis.verdicts import BandChange, Comparison, Trim
 
 Json = bool | float | str | list["Json"] | dict[str, "Json"] | None
@@ -111,7 +112,8 @@ def _band(band: DroneBand) -> dict[str, Json]:
         "locked_to": band.locked_to.value,
         "by_gear": [
             {
-                "gear": None if view.is_standing else view.gear,
+                "gear": view.gear if view.gear >= 0 else None,
+                "state": gear_name(view.gear),
                 "share_of_rise": _number(view.share_of_rise),
                 "road_speed_m_s": _number(view.road_speed_m_s),
             }

@@ -25,8 +25,8 @@ _LEAST_ROWS = 10
 class DrivingState:
     """One value for each frame; NaN where it is not known. All [shape=(n_frames,)].
 
-    ``gear`` is 0 for the lowest gear seen and :data:`analysis.gears.STANDING` where the car stood
-    still; ``load_part`` is a part of full load, 0 to about 1.
+    ``gear`` is 0 for the lowest gear seen and :data:`analysis.findings.STANDING` where the car
+    stood still; ``load_part`` is a part of full load, 0 to about 1.
     """
 
     gear: FloatArray

@@ -17,13 +17,14 @@ from analysis.audible import audible_bands
 from analysis.band_levels import band_levels
 from analysis.band_lock import locked_to
 from analysis.band_views import gear_views, load_views
+from analysis.coasting import Cruise, coasting_view
 from analysis.drive import Drive, Engine, FloatArray, Sound
 from analysis.drive_check import check_drive
-from analysis.driving_state import driving_state
+from analysis.driving_state import driving_state, told_at
 from analysis.drone_bands import FittedOrder, fit_drones
 from analysis.engine_speed import SpeedTrack, has_engine_speed, row_times, shifted, track_from_rows
 from analysis.errors import DriveError
-from analysis.findings import DroneBand, EngineSpeed, Findings
+from analysis.findings import DroneBand, EngineSpeed, Findings, GearView
 from analysis.fitted_curve import order_curve
 from analysis.level_map import level_map
 from analysis.levels import FULL_SCALE_SINE_DB
@@ -119,6 +120,17 @@ def _find_in_sound(
     with threadpool_limits(limits=1, user_api="blas"):
         fitted = fit_drones(points, offset_db)
     bands = audible_bands(_seen_bands(points, fitted, bins, offset_db), points, overall, offset_db)
+    cruise_s = Cruise.times(copy.duration_s)
+    cruise_row_s = row_times(cruise_s, delay_s, drift_ppm, copy.duration_s)
+    cruise = Cruise(
+        time_s=cruise_s,
+        rpm=track.at(cruise_s),
+        road_speed_m_s=told_at(drive.telemetry, "road_speed_m_s", cruise_row_s),
+    )
+    bands = tuple(
+        _with_coasting(band, coasting_view(band, cruise, copy, drive.engine, offset_db))
+        for band in bands
+    )
     warnings = doubts(
         Evidence(
             facts=copy.facts,
@@ -209,6 +221,13 @@ def _seen_bands(
             loads = load_views(band, each, bins, order.fit, level_offset_db)
             bands.append(replace(band, locked_to=locked_to(views), by_gear=views, by_load=loads))
     return bands
+
+
+def _with_coasting(band: DroneBand, view: GearView | None) -> DroneBand:
+    if view is None:
+        return band
+    views = (*band.by_gear, view)
+    return replace(band, by_gear=views, locked_to=locked_to(views))
 
 
 def _picture_of(

@@ -10,6 +10,9 @@ import numpy as np
 
 from analysis.drive import BoolArray, Engine, FloatArray, IntArray, Trouble
 
+STANDING = -1  # the number of no gear, for the car at a standstill
+COASTING = -2  # the band's road speed, with the engine at another speed than the band's
+
 _NEAR_S = 0.5  # a moment this far from the nearest known engine speed still has it
 
 
@@ -41,14 +44,19 @@ class Doubt:
 class GearView:
     """How much of a band's rise shows in one gear: 1 is all of it, 0 nothing."""
 
-    gear: int  # 0 is the lowest gear seen, -1 the car at a standstill
+    gear: int  # 0 is the lowest gear seen; or STANDING, or COASTING
     share_of_rise: float
     road_speed_m_s: float  # at the band's peak
 
     @property
     def is_standing(self) -> bool:
         """Whether the car stood still."""
-        return self.gear < 0
+        return self.gear == STANDING
+
+    @property
+    def is_coasting(self) -> bool:
+        """Whether the car went as fast as in the band, with the engine elsewhere."""
+        return self.gear == COASTING
 
 
 class LoadClass(StrEnum):

@@ -6,8 +6,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.drive import FloatArray
-
-STANDING = -1.0
+from analysis.findings import STANDING
 
 _LEAST_SPEED_M_S = 3.0
 _STANDING_M_S = 0.4  # road speed comes in steps of 1 km/h
@@ -20,8 +19,8 @@ def gear_of(rpm: FloatArray, road_speed_m_s: FloatArray) -> FloatArray:
     """Gear of each frame, 0 for the lowest gear seen; all arrays [shape=(n_frames,)].
 
     A gear is a ratio of engine speed to road speed that the drive comes back to: a peak of the
-    histogram of the ratio that holds at least 3 % of the moving time. :data:`STANDING` where the
-    car stood still, NaN where nothing can be told.
+    histogram of the ratio that holds at least 3 % of the moving time.
+    :data:`analysis.findings.STANDING` where the car stood still, NaN where nothing can be told.
     """
     gear = np.full(rpm.size, np.nan)
     gear[np.abs(road_speed_m_s) < _STANDING_M_S] = STANDING

@@ -6,6 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import gcd
 
+from analysis.findings import COASTING, STANDING
+
 _INCH_M = 0.0254
 
 
@@ -53,7 +55,9 @@ def road_speed_both(speed_m_s: float) -> str:
 
 def gear_name(gear: int) -> str:
     """Letters, because the lowest gear that a drive shows need not be the car's first."""
-    return "the car standing" if gear < 0 else f"gear {chr(ord('A') + gear)}"
+    if gear == STANDING:
+        return "the car standing"
+    return "coasting" if gear == COASTING else f"gear {chr(ord('A') + gear)}"
 
 
 def listed(items: Sequence[str]) -> str:

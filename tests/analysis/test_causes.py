@@ -28,7 +28,10 @@ from tests.drives.spec import (
     Leg,
     Noise,
     Resonator,
+    RoadTone,
+    Source,
     TelemetrySpec,
+    even_fire,
 )
 
 
@@ -161,6 +164,48 @@ def test_a_standing_run_beside_one_gear_shows_the_engine() -> None:
     assert {each.gear for each in found.bands[0].by_gear} == {-1, 0}
     assert found.bands[0].locked_to is LockedTo.ENGINE
     assert "one_gear_only" not in {doubt.code for doubt in found.warnings}
+
+
+COAST = (
+    Leg(duration_s=4.0, end_rpm=3400.0, gear=4, load=0.6),
+    Leg(duration_s=2.0, end_rpm=900.0, gear=None, load=0.3),
+    Leg(duration_s=40.0, end_rpm=900.0, gear=None, load=0.3),
+)
+
+
+def in_one_gear(tone: RoadTone | None, *end: Leg) -> DroneBand:
+    """Sweeps in fourth gear; what follows is driven with the clutch down, the car slowing down."""
+    shaft = tone is not None
+    spec = DriveSpec(
+        exhaust=() if shaft else (Resonator(frequency_hz=75.0, gain=3.0, q=9.0),),
+        source=Source(level_db_spl=70.0 if shaft else 86.0, cylinders=4, firing_deg=even_fire(4)),
+        road_tone=tone,
+        legs=(*up_and_down(4, 1.0, 0.9)[:3], *end),
+        start_rpm=1100.0,
+        noise=Noise(road_db_spl=68.0, wind_db_spl=66.0),
+    )
+    return find_drone(generate(spec, 6).drive()).bands[0]
+
+
+SHAFT = RoadTone(  # twice a turn of a shaft that turns as fast as the engine in fourth gear
+    cycles_per_metre=2.0 * 3.5 / 1.95,
+    level_db_spl=80.0,
+    resonator=Resonator(frequency_hz=75.0, gain=3.0, q=9.0),
+)
+
+
+@pytest.mark.parametrize("tone", [None, SHAFT])
+def test_one_gear_alone_decides_nothing(tone: RoadTone | None) -> None:
+    assert in_one_gear(tone).locked_to is LockedTo.UNKNOWN
+
+
+def test_coasting_through_the_same_road_speed_decides() -> None:
+    engine = in_one_gear(None, *COAST)
+    assert engine.locked_to is LockedTo.ENGINE
+    assert "is gone at" in said(causes_of(engine)[0])
+    road = in_one_gear(SHAFT, *COAST)
+    assert road.locked_to is LockedTo.ROAD
+    assert "coasting" in said(causes_of(road)[0])
 
 
 def test_tone_of_a_band_by_the_map_beside_it() -> None:

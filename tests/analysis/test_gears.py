@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analysis.drive import FloatArray, IntArray
 from analysis.driving_state import driving_state
-from analysis.gears import STANDING
+from analysis.findings import STANDING
 
 KMH = 1.0 / 3.6
 
