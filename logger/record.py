@@ -35,6 +35,7 @@ from logger.session_folder import refuse_existing
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 from logger.status import Status
+from logger.terminal import quiet_libraries
 
 _Shown = TypeVar("_Shown")
 
@@ -96,6 +97,7 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     for caution in CAUTIONS:
         say(caution)
     with ExitStack() as stack:
+        stack.enter_context(quiet_libraries())
         keys = stack.enter_context(mark_key()) if not request.plain else MarkKey(None)
         hint = "Ctrl-C saves and stops" + (", m marks a moment" if keys.is_there else "")
         say(f"Recording from {facts.name}; {hint}.")

@@ -27,13 +27,11 @@ class SoundWatch:
         self._gap_after_frame = -1
         self._gap_trouble: int | None = None
 
-    def hear(self, now_s: float, session_now_s: float) -> bool:
-        """Note that a block was taken; tells whether the microphone had been lost.
-
-        Taken, not arrived: a slow disk holds up whole blocks, and that is no silence.
-        """
+    def hear(self, arrived_s: float, now_s: float, session_now_s: float) -> bool:
+        """Note that a block was taken; tells whether the microphone had been lost."""
         was_lost, self.is_lost = self.is_lost, False
-        self._heard_s = now_s
+        # one that has waited for long was held up by a slow disk, and newer ones come after it
+        self._heard_s = arrived_s if now_s - arrived_s < _SILENT_AFTER_S else now_s
         if was_lost:
             self._back_s = session_now_s
         return was_lost

@@ -121,7 +121,7 @@ class Take:
 
     def add(self, block: SoundBlock, now_s: float, most_s: float) -> None:
         """Write a block, or what of it is before session time ``most_s``."""
-        if self._sound_watch.hear(now_s, self._session_s(now_s)):
+        if self._sound_watch.hear(block.arrived_s, now_s, self._session_s(now_s)):
             for listener in self._listeners:
                 listener.break_off()
         samples, arrived_s = block.samples, block.arrived_s

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import sys
@@ -50,6 +51,36 @@ class MessageConsole(Console):
         """Fall silent; what this replaces ends the program."""
         self.quiet = True
         drop_output(self.file)
+
+
+@contextmanager
+def quiet_libraries() -> Iterator[None]:
+    """Let go nowhere what libraries in C write to standard error by its handle, and only that.
+
+    PortAudio does so, into the midst of our lines, whenever it finds a device gone.
+    """
+    if sys.platform == "win32" or not _is_handle_2(sys.stderr):
+        yield
+        return
+    handle = os.dup(2)
+    with open(  # noqa: PTH123 (a handle)
+        handle, "w", encoding=sys.stderr.encoding, errors="replace", buffering=1
+    ) as own:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)
+        try:
+            with contextlib.redirect_stderr(own):
+                yield
+        finally:
+            os.dup2(handle, 2)
+
+
+def _is_handle_2(stream: IO[str]) -> bool:
+    try:
+        return stream.fileno() == 2
+    except OSError:  # it is no file
+        return False
 
 
 def drop_output(stream: IO[str] | None = None) -> None:

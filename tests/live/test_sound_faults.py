@@ -52,19 +52,22 @@ def test_microphone_unplugged_and_plugged_in_again(
     signals = Signals(recording)
     signals.play(card)
     card.unplug()
-    wait_until(lambda: recording.trouble() == ["microphone_lost"], recording.said)
+    wait_until(lambda: "microphone_lost" in recording.trouble(), recording.said)
     card.plug_in(rate_hz)
     recording.wait_for_sound()
     signals.play(card)
     recording.stop()
     print(recording.document()["sound_gaps"], recording.document()["trouble"])
     (gap,) = recording.document()["sound_gaps"]
-    (trouble,) = recording.document()["trouble"]
-    print(gap, trouble, signals.late_s(), longest_without_rpm_s(recording))
-    assert trouble["code"] == "microphone_lost"
-    assert trouble["duration_s"] == pytest.approx(gap["duration_s"], abs=GAP_WITHIN_S)
+    lost, *refused = recording.document()["trouble"]
+    print(gap, lost, refused, signals.late_s(), longest_without_rpm_s(recording))
+    assert lost["code"] == "microphone_lost"
+    assert {one["code"] for one in refused} <= {"microphone_refused"}  # tried before it was back
+    away_s = sum(one["duration_s"] for one in (lost, *refused))
+    assert away_s == pytest.approx(gap["duration_s"], abs=GAP_WITHIN_S)
     assert abs(signals.late_s()) < GAP_WITHIN_S
     assert longest_without_rpm_s(recording) < 1.0
+    assert "Expression" not in recording.said()  # PortAudio's own words
 
 
 def test_sound_system_that_hangs_for_a_while(
@@ -74,7 +77,7 @@ def test_sound_system_that_hangs_for_a_while(
     signals.play(card)
     sound_server.stand_still()
     try:
-        wait_until(lambda: recording.trouble() == ["microphone_lost"], recording.said)
+        wait_until(lambda: "microphone_lost" in recording.trouble(), recording.said)
         threading.Event().wait(HANGS_S)
     finally:
         sound_server.go_on()
@@ -89,7 +92,7 @@ def test_sound_system_that_hangs_for_a_while(
 def test_sound_system_that_hangs_for_good(recording: Recording, sound_server: SoundServer) -> None:
     sound_server.stand_still()
     try:
-        wait_until(lambda: recording.trouble() == ["microphone_lost"], recording.said)
+        wait_until(lambda: "microphone_lost" in recording.trouble(), recording.said)
         threading.Event().wait(HANGS_S)
         recording.stop()
     finally:
