@@ -13,6 +13,8 @@ from analysis.resonance_model import ResonanceFit
 
 _LEAST_POINTS = 6
 _LEAST_COVERAGE = 0.7  # of the band's bins, and some of the ground beside it
+_LEAST_OVER_NOISE = 1.0  # mean square of the band over that of the noise under it
+_GONE = 0.1  # of the mean square expected: 10 dB less
 _LOADS_APART = 0.15  # of full load: nearer than this it is one load
 _LEAST_COMMON_BINS = 3
 
@@ -94,7 +96,14 @@ def share_of_rise(
     frequency_hz = points.engine_order * rpm / 60.0
     net_db = 10.0 * np.log10(np.maximum(total - background, 0.05 * total))
     rise_db = fit.rise_db(frequency_hz)
-    above_trend_db = net_db - fit.trend_db(frequency_hz)
+    trend_db = fit.trend_db(frequency_hz)
+    expected = 10.0 ** (0.1 * (trend_db + rise_db)[inside]) / np.maximum(background[inside], 1e-30)
+    if np.median(expected) < _LEAST_OVER_NOISE:
+        return None  # the noise of this part of the drive would bury it
+    over_noise = np.median((total / np.maximum(background, 1e-30))[inside]) - 1.0
+    if over_noise < _GONE * np.median(expected):
+        return 0.0
+    above_trend_db = net_db - trend_db
     shape = rise_db - rise_db.mean()
     spread = float(np.dot(shape, shape))
     if spread < 1.0:
