@@ -330,24 +330,6 @@ def make_parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _demo_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--out",
-        type=Path,
-        default=Path("pipenote-demo"),
-        metavar="DIR",
-        help="folder for the report (default: pipenote-demo)",
-    )
-    options.add_overwrite_option(parser)
-
-
-def _import_options(parser: argparse.ArgumentParser) -> None:
-    options.add_out_option(parser, "DIR", "session folder to make")
-    options.add_overwrite_option(parser)
-    options.add_car_options(parser)
-    add_import_options(parser)
-
-
 def _find_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
     options.add_drive_options(parser)
@@ -386,7 +368,12 @@ def _report_options(parser: argparse.ArgumentParser) -> None:
 
 
 _COMMANDS = (
-    ("demo", _demo, _demo_options, "run the whole job on three recorded drives; needs no hardware"),
+    (
+        "demo",
+        _demo,
+        options.add_demo_options,
+        "run the whole job on three recorded drives; needs no hardware",
+    ),
     (
         "check",
         _check,
@@ -394,7 +381,7 @@ _COMMANDS = (
         "list microphones and serial ports, try each chosen one; or calibrate",
     ),
     ("record", _record, add_record_options, "log a drive, sound and rpm, into a session folder"),
-    ("import", _import, _import_options, "make a session folder from files recorded elsewhere"),
+    ("import", _import, add_import_options, "make a session folder from files recorded elsewhere"),
     ("find", _find, _find_options, "find the drone: engine order, rpm, frequency, width"),
     ("size", _size, _size_options, "size one or two closed side branches"),
     (

@@ -32,6 +32,18 @@ def add_overwrite_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--overwrite", action="store_true", help="replace what is there")
 
 
+def add_demo_options(parser: argparse.ArgumentParser) -> None:
+    """Add where the demo writes to."""
+    parser.add_argument(
+        "--out",
+        type=Path,
+        default=Path("pipenote-demo"),
+        metavar="DIR",
+        help="folder for the report (default: pipenote-demo)",
+    )
+    add_overwrite_option(parser)
+
+
 def add_json_option(parser: argparse.ArgumentParser) -> None:
     """Add the form for scripts."""
     parser.add_argument("--json", action="store_true", help="print one JSON document")

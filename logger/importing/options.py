@@ -9,6 +9,8 @@ from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from logger import options
+
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.importing.request import ImportRequest
 
@@ -26,7 +28,10 @@ _COLUMNS = (
 
 
 def add_import_options(parser: argparse.ArgumentParser) -> None:
-    """Add the options; their names are those of the import request's fields."""
+    """Add where the session goes, and options named as the fields of the import request."""
+    options.add_out_option(parser, "DIR", "session folder to make")
+    options.add_overwrite_option(parser)
+    options.add_car_options(parser)
     parser.add_argument("--audio", type=Path, metavar="FILE", help="WAV or FLAC")
     parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
@@ -70,8 +75,10 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
     columns.add_argument("--encoding", help="such as utf-8 or cp1252")
 
 
-def import_request(options: argparse.Namespace, car: Mapping[str, object] | None) -> ImportRequest:
-    """Put the request together from the options and the car file's content.
+def import_request(
+    arguments: argparse.Namespace, car: Mapping[str, object] | None
+) -> ImportRequest:
+    """Put the request together from the arguments and the car file's content.
 
     Raises
     ------
@@ -82,21 +89,21 @@ def import_request(options: argparse.Namespace, car: Mapping[str, object] | None
     from logger.importing.request import ImportRequest, TelemetryOptions
     from logger.microphone_response import read_response
 
-    response = options.microphone_response
-    calibration = None if options.calibration is None else read_calibration(options.calibration)
-    columns = {field.name: getattr(options, field.name) for field in fields(TelemetryOptions)}
+    response = arguments.microphone_response
+    calibration = None if arguments.calibration is None else read_calibration(arguments.calibration)
+    columns = {field.name: getattr(arguments, field.name) for field in fields(TelemetryOptions)}
     return ImportRequest(
-        audio=options.audio,
-        telemetry=options.telemetry,
-        channel=options.channel,
-        name=options.name,
+        audio=arguments.audio,
+        telemetry=arguments.telemetry,
+        channel=arguments.channel,
+        name=arguments.name,
         car=car,
-        cylinders=options.cylinders,
-        stroke_cycle=options.stroke_cycle,
+        cylinders=arguments.cylinders,
+        stroke_cycle=arguments.stroke_cycle,
         full_scale_db_spl=(
-            options.full_scale_db_spl if calibration is None else calibration.full_scale_db_spl
+            arguments.full_scale_db_spl if calibration is None else calibration.full_scale_db_spl
         ),
         response=() if response is None else read_response(response),
-        importer=options.importer,
+        importer=arguments.importer,
         options=TelemetryOptions(**columns),
     )
