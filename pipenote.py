@@ -228,10 +228,8 @@ def _report(arguments: Arguments) -> int:
     refuse_existing(arguments.out, overwrite=arguments.overwrite)
     findings, car = _findings(arguments.session, arguments)
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
-    built = sizing_options.branches_as_built(findings, car, arguments)
-    sizing = None
-    if not findings.withheld:
-        sizing = _sizing_for_drive(findings, car, arguments)
+    sizing = None if findings.withheld else _sizing_for_drive(findings, car, arguments)
+    built = sizing_options.branches_as_built(findings, car, arguments, sizing)
     contents = ReportContents(
         findings=findings,
         sizing=sizing,

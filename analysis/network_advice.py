@@ -27,7 +27,7 @@ _WORST = 0.9  # quantile of the credible cases
 _MISSES_DB = 3.0
 _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
-_WORTH_SAYING_DB = 0.5
+_MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +84,7 @@ def gains(work: LineWork) -> tuple[str, ...]:
 
 
 def _cure(plan: Plan) -> Iterator[Doubt]:
-    cases = f"{100.0 * plan.cured_share:.0f} of 100 credible cases"
+    cases = _cases(plan.cured_share)
     if plan.cured_share < _HARDLY:
         yield Doubt(
             code=NO_CURE,
@@ -102,7 +102,7 @@ def _cure(plan: Plan) -> Iterator[Doubt]:
 
 
 def _why_not(outcome: Outcome) -> str:
-    drone = float(np.quantile(outcome.drone_db, _WORST))
+    drone = _worst_db(outcome)
     elsewhere = float(np.quantile(outcome.elsewhere_db, _WORST))
     why = []
     if drone > CURED_DB:
@@ -126,7 +126,7 @@ def _second(plans: Plans) -> Iterator[str]:
     chosen, other = plans.chosen, plans.other
     if other is None:
         return
-    worst, others = _worst_db(chosen), _worst_db(other)
+    worst, others = _worst_db(chosen.outcome), _worst_db(other.outcome)
     if chosen.count == 2:
         yield (
             f"One branch alone would give {others:+.1f} dB in the worst credible case instead of "
@@ -141,21 +141,35 @@ def _second(plans: Plans) -> Iterator[str]:
 
 
 def _longer(work: LineWork) -> Iterator[str]:
-    room_m, chosen = work.request.longest_branch_m, work.plans.chosen
+    """Say what longer branches would give, where the longest allowed is used up."""
+    room_m, chosen, bench = work.request.longest_branch_m, work.plans.chosen, work.bench
     if room_m is None or chosen.trials.length_m.max() < _AT_LIMIT * room_m:
         return
-    limits = (work.lengths_m[0], room_m + _MORE_ROOM_M)
-    wide = work.allowed[work.bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
-    better = downhill(work.bench, chosen.trials, wide, limits)
-    outcome = work.bench.outcome(better.trials)
-    gain = _worst_db(chosen) - float(np.quantile(outcome.drone_db, _WORST))
-    share = float(outcome.cured_share[0])
-    if gain > _WORTH_SAYING_DB or share > chosen.cured_share + 0.05:
-        yield (
-            f"Each further centimetre of branch, up to {rough_length(limits[1])}, would buy about "
-            f"{gain / (100 * _MORE_ROOM_M):.1f} dB in the worst credible case; with all of it, a "
-            f"cure in {100 * share:.0f} of 100 credible cases."
-        )
+    shortest_m = work.lengths_m[0]
+    wide = work.allowed[bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
+    better = downhill(bench, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
+    gain = _worst_db(chosen.outcome) - _worst_db(bench.outcome(better.trials))
+    yield (
+        f"Each further centimetre of branch, up to {rough_length(room_m + _MORE_ROOM_M)}, would "
+        f"take about {max(gain, 0.0) / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the "
+        "worst credible case."
+    )
+    if chosen.cured_share >= _LIKELY:
+        return
+    choose = best_single if chosen.count == 1 else best_pair
+    for longest_m in (more * room_m for more in _MUCH_LONGER):
+        much = choose(bench, wide, (shortest_m, longest_m), chosen.trials.bore_m)
+        share = float(bench.outcome(much.trials).cured_share[0])
+        if share >= _LIKELY:
+            yield (
+                f"With room for branches of {rough_length(longest_m)}, {_cases(share)} would be "
+                "cured."
+            )
+            return
+    yield (
+        f"Even branches of {rough_length(_MUCH_LONGER[-1] * room_m)} would not surely cure it at "
+        "these places."
+    )
 
 
 def _elsewhere(work: LineWork) -> Iterator[str]:
@@ -173,10 +187,15 @@ def _elsewhere(work: LineWork) -> Iterator[str]:
         where = " and ".join(rough_length(float(place)) for place in at_m)
         yield (
             f"Room at {where} from the collector would buy more: "
-            f"{float(np.quantile(outcome.drone_db, _WORST)):+.1f} dB in the worst credible case "
-            f"instead of {_worst_db(chosen):+.1f} dB, and a cure in {100 * share:.0f} of 100."
+            f"{_worst_db(outcome):+.1f} dB in the worst credible case instead of "
+            f"{_worst_db(chosen.outcome):+.1f} dB, and a cure in {_cases(share)}."
         )
 
 
-def _worst_db(plan: Plan) -> float:
-    return float(np.quantile(plan.outcome.drone_db, _WORST))
+def _cases(share: float) -> str:
+    return f"{100.0 * share:.0f} of 100 credible cases"
+
+
+def _worst_db(outcome: Outcome) -> float:
+    """Change of the drone that one case in ten is worse than."""
+    return float(np.quantile(outcome.drone_db, _WORST))

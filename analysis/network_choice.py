@@ -16,8 +16,8 @@ from analysis.drive import FloatArray, IntArray
 from analysis.network_bench import NetworkBench, Trials
 from analysis.network_pairs import pair_scores_db
 
-_SINGLE_LENGTHS, _PAIR_LENGTHS = 24, 14
-_PAIR_PLACES = 26
+_SINGLE_LENGTHS, _PAIR_LENGTHS = 24, 12
+_PAIR_PLACES = 24
 _THIN_MEMBERS, _THIN_FREQUENCIES = 4, 2
 _STARTS = 24
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length

@@ -24,7 +24,6 @@ from analysis.network_prior import Prior
 _DRAWN, _FITTED = 1200, 128
 _STEPS = 8
 _COARSE_M = 0.30
-_TREND_TERMS = 4
 _TEMPER = 4.0  # how much less than its likelihood a guess's misfit counts: the model is not all
 _NUDGE = 0.02
 
@@ -33,13 +32,23 @@ _NUDGE = 0.02
 class Heard:
     """The order's level before, [shape=(n,)]; frequency and engine speed rise together.
 
-    ``sigma_db`` is its noise, and what the model leaves out.
+    ``sigma_db`` is its noise, and what the model leaves out; ``trend_terms`` how many terms the
+    slow trend of source and cabin may have.
     """
 
     frequency_hz: FloatArray
     rpm: FloatArray
     level_db: FloatArray
     sigma_db: float
+    trend_terms: int
+
+    @property
+    def trend(self) -> FloatArray:
+        """Even polynomials that make up any slow trend, [shape=(n, trend_terms)], orthonormal."""
+        place = np.log(self.frequency_hz)
+        place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
+        basis = np.polynomial.legendre.legvander(place, self.trend_terms - 1)
+        return np.linalg.qr(basis)[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,16 +111,13 @@ class _Model:
 
     def __init__(self, line: ExhaustLine, heard: Heard) -> None:
         self._line, self._pieces, self._heard = line, cut(line, _COARSE_M), heard
-        place = np.log(heard.frequency_hz)
-        place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
-        trend, _ = np.linalg.qr(np.polynomial.legendre.legvander(place, _TREND_TERMS - 1))
-        self._trend = trend
+        self._trend = heard.trend
 
     def level_db(self, members: Members) -> FloatArray:
         """[shape=(n_members, n_frequency)], with an arbitrary zero."""
         heard = self._heard
         chain = make_chain(self._line, self._pieces, members, heard.frequency_hz, heard.rpm)
-        flow = outlet_flow(chain)
+        flow = outlet_flow(chain.in_single())
         return np.asarray(20.0 * np.log10(heard.frequency_hz * np.abs(flow)))
 
     def left(self, members: Members, wanted_db: FloatArray) -> FloatArray:

@@ -26,7 +26,7 @@ _UNKNOWN_OUTLET_K = Interval(low=393.15, high=573.15)
 _BEND = (0.0, 0.7)
 _PACKING_NP_M = (0.0, 0.9)
 _PACKING_SLOWS = (0.0, 0.6)
-_ECHO = 0.95  # strongest echo of a source; its phase may be any
+_ECHO = 0.99  # strongest echo of a source; its phase may be any
 _ECHO_M = (0.0, 0.8)
 _MACH = (0.02, 0.12)  # at the collector, 3000 rpm
 _PLAIN = 8  # coordinates that do not go with the sections

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from analysis.drive import FloatArray, IntArray
+from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.drone_curve import DroneCurve
 from analysis.errors import SizingError
 from analysis.exhaust_line import ExhaustLine, cut, in_room, on_pipe, positions_m
@@ -20,7 +20,7 @@ from analysis.network_bench import NetworkBench
 from analysis.network_ensemble import Ensemble, Heard, fit_ensemble
 
 _PIECE_M = 0.04
-_MEASURED_DB, _ASSUMED_DB = 1.2, 3.0  # how well a level before is known, and can be met
+_MEASURED_DB, _ASSUMED_DB = 1.2, 2.0  # how well a level before is known, and can be met
 _STEP = 1.012  # ratio of neighbouring frequencies
 _GUESSES = 128
 _TREND_TERMS = 4
@@ -63,16 +63,20 @@ def set_up(
         )
     rng = np.random.default_rng(5)  # the same car gives the same answer
     heard = _heard(curve, engine_order)
-    ensemble = fit_ensemble(line, heard, rng, progress)
+    near = np.interp(heard.frequency_hz, curve.frequency_hz, curve.near) > 0.5
+    fitted = heard if curve.is_measured else _only(heard, near)
+    ensemble = fit_ensemble(line, fitted, rng, progress)
     members = _picked(ensemble.members, _resampled(ensemble.weight, rng))
     chain = make_chain(line, pieces, members, heard.frequency_hz, heard.rpm)
     at_start_k = gas_k(line, pieces, members, at_start=True)[numbers]
     bores_m = np.array([section.inner_diameter_m for section in line.sections])
     bench = NetworkBench(
         frequency_hz=heard.frequency_hz,
-        near=np.interp(heard.frequency_hz, curve.frequency_hz, curve.near) > 0.5,
+        near=near,
         before_db=_before_db(
-            heard, 20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain)))
+            heard,
+            20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain))),
+            is_measured=curve.is_measured,
         ),
         places=_in_single(places(chain, numbers)),
         position_m=position_m,
@@ -95,8 +99,24 @@ def _heard(curve: DroneCurve, engine_order: float | None) -> Heard:
     if engine_order is not None:
         rpm = 60.0 / engine_order * frequency_hz
     level_db = np.interp(frequency_hz, curve.frequency_hz, curve.level_db)
-    sigma_db = _MEASURED_DB if curve.is_measured else _ASSUMED_DB
-    return Heard(frequency_hz=frequency_hz, rpm=rpm, level_db=level_db, sigma_db=sigma_db)
+    return Heard(
+        frequency_hz=frequency_hz,
+        rpm=rpm,
+        level_db=level_db,
+        sigma_db=_MEASURED_DB,
+        trend_terms=_TREND_TERMS,
+    )
+
+
+def _only(heard: Heard, near: BoolArray) -> Heard:
+    """Keep the drone's own stretch of a curve that was not measured; no more is believed."""
+    return Heard(
+        frequency_hz=heard.frequency_hz[near],
+        rpm=heard.rpm[near],
+        level_db=heard.level_db[near],
+        sigma_db=_ASSUMED_DB,
+        trend_terms=1,
+    )
 
 
 def _in_single(exact: Places) -> Places:
@@ -124,14 +144,15 @@ def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
     return np.stack([first, second.clip(span.low, span.high)], axis=1)
 
 
-def _before_db(heard: Heard, flow_db: FloatArray) -> FloatArray:
+def _before_db(heard: Heard, flow_db: FloatArray, *, is_measured: bool) -> FloatArray:
     """Each guess's own level, on the slow trend that brings it nearest to what was heard.
 
-    What it still leaves, smoothed, is added: a boom that the exhaust does not make stays in.
+    What it still leaves, smoothed, is added: a boom that the exhaust does not make stays in. A
+    curve that was not measured has nothing to add.
     """
-    place = np.log(heard.frequency_hz)
-    place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
-    trend, _ = np.linalg.qr(np.polynomial.legendre.legvander(place, _TREND_TERMS - 1))
+    if not is_measured:
+        return flow_db
+    trend = heard.trend
     rest = heard.level_db - flow_db
     slow = (rest @ trend) @ trend.T
     return np.asarray(flow_db + slow + uniform_filter1d(rest - slow, _SMOOTHED, axis=1))

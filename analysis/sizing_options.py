@@ -139,11 +139,15 @@ def sizing_for_drive(
 
 
 def branches_as_built(
-    baseline: Findings, car: Car | None, options: argparse.Namespace
+    baseline: Findings,
+    car: Car | None,
+    options: argparse.Namespace,
+    sizing: Sizing | None = None,
 ) -> tuple[BuiltBranch, ...]:
     """Branches welded on after the baseline: as sized with these options, or as ``--built`` says.
 
-    Without ``--car`` and without ``--built`` nobody said that there are any.
+    Without ``--car`` and without ``--built`` nobody said that there are any. ``sizing`` is what
+    `sizing_for_drive` gave for the same options, if it was asked already.
 
     Raises
     ------
@@ -158,9 +162,10 @@ def branches_as_built(
         raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
     if baseline.withheld or (options.car is None and not lengths_m):
         return ()
-    asked = argparse.Namespace(**vars(options))
-    asked.branches = len(lengths_m) or options.branches
-    sizing = sizing_for_drive(baseline, car, asked)
+    if sizing is None or len(lengths_m) not in (0, len(sizing.branches)):
+        asked = argparse.Namespace(**vars(options))
+        asked.branches = len(lengths_m) or options.branches
+        sizing = sizing_for_drive(baseline, car, asked)
     return () if sizing is None else built_branches(sizing, lengths_m)
 
 

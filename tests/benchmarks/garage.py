@@ -44,7 +44,7 @@ class Row:
     note: str = ""
 
 
-def run_car(seed: int, *, tight: bool) -> list[Row]:
+def run_car(seed: int, *, tight: bool, driven: bool) -> list[Row]:
     """Size one car in every way; no rows when noise hides its drone."""
     rng = np.random.default_rng([83, seed, tight])
     car, heard = droning_car(rng)
@@ -52,6 +52,8 @@ def run_car(seed: int, *, tight: bool) -> list[Row]:
     measured = measure(car, heard, rng)
     if measured is None:
         return []
+    if not driven:
+        measured = replace(measured, rpm=measured.rpm[:0], level_db=measured.level_db[:0])
     build = np.random.default_rng([84, seed])
     known = parse_car(tomllib.loads(told.text))
     ways = (
@@ -130,6 +132,7 @@ def _by_network(
 def _request(measured: Measured, known: Car) -> SizingRequest:
     order = known.engine.cylinders / 2.0
     drone = measured.drone
+    levels = OrderLevels(rpm=measured.rpm, level_db=measured.level_db)
     request = SizingRequest(
         target=Target(
             engine_order=order,
@@ -137,7 +140,7 @@ def _request(measured: Measured, known: Car) -> SizingRequest:
             low_hz=order * drone.low_rpm / 60.0,
             high_hz=order * drone.high_rpm / 60.0,
         ),
-        levels=OrderLevels(rpm=measured.rpm, level_db=measured.level_db),
+        levels=levels if measured.rpm.size else None,
     )
     return with_car(request, known)
 
@@ -169,13 +172,14 @@ def main() -> None:
     parser.add_argument("cars", type=int, nargs="?", default=200)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--tight", action="store_true", help="half the pipe, none over 0.8 m")
+    parser.add_argument("--no-drive", action="store_true", help="only the drone's band is known")
     parser.add_argument("--each", action="store_true", help="a line for each car")
     asked = parser.parse_args()
     rows: list[Row] = []
     hidden = 0
     for seed in range(asked.first, asked.first + asked.cars):
         try:
-            of_car = run_car(seed, tight=asked.tight)
+            of_car = run_car(seed, tight=asked.tight, driven=not asked.no_drive)
         except AnalysisError as error:
             print(f"{seed:4d} refused: {error}")
             continue
