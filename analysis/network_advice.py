@@ -27,6 +27,7 @@ _WORST = 0.9  # quantile of the credible cases
 _MISSES_DB = 3.0
 _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
+_WORTH_SAYING_DB = 0.5
 _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
 
 
@@ -102,14 +103,16 @@ def _cure(plan: Plan) -> Iterator[Doubt]:
 
 
 def _why_not(outcome: Outcome) -> str:
-    drone = _worst_db(outcome)
-    elsewhere = float(np.quantile(outcome.elsewhere_db, _WORST))
+    """Say what goes wrong in the middle one of the cases that are not cured."""
+    failed = outcome.short_of_cure_db[0] > 0.0
+    drone = float(np.median(outcome.drone_db[0][failed]))
+    elsewhere = float(np.median(outcome.elsewhere_db[0][failed]))
     why = []
     if drone > CURED_DB:
         why.append(f"the drone changes by only {drone:+.1f} dB")
     if elsewhere > ELSEWHERE_DB:
         why.append(f"another engine speed gets louder by {elsewhere:.1f} dB")
-    return " and ".join(why) or "little is missing"
+    return " and ".join(why) or "it only just misses"
 
 
 def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
@@ -149,11 +152,18 @@ def _longer(work: LineWork) -> Iterator[str]:
     wide = work.allowed[bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
     better = downhill(bench, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
     gain = _worst_db(chosen.outcome) - _worst_db(bench.outcome(better.trials))
-    yield (
-        f"Each further centimetre of branch, up to {rough_length(room_m + _MORE_ROOM_M)}, would "
-        f"take about {max(gain, 0.0) / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the "
-        "worst credible case."
-    )
+    if gain >= _WORTH_SAYING_DB:
+        yield (
+            f"Each further centimetre of branch, up to {rough_length(room_m + _MORE_ROOM_M)}, "
+            f"would take about {gain / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the "
+            "worst credible case."
+        )
+    else:
+        yield (
+            f"Branches of {rough_length(room_m + _MORE_ROOM_M)} instead of "
+            f"{rough_length(room_m)} would buy next to nothing: "
+            f"{max(gain, 0.0):.1f} dB in the worst credible case."
+        )
     if chosen.cured_share >= _LIKELY:
         return
     choose = best_single if chosen.count == 1 else best_pair
@@ -186,9 +196,8 @@ def _elsewhere(work: LineWork) -> Iterator[str]:
         at_m = bench.position_m[better.trials.place[0]]
         where = " and ".join(rough_length(float(place)) for place in at_m)
         yield (
-            f"Room at {where} from the collector would buy more: "
-            f"{_worst_db(outcome):+.1f} dB in the worst credible case instead of "
-            f"{_worst_db(chosen.outcome):+.1f} dB, and a cure in {_cases(share)}."
+            f"With room at {where} from the collector, {_cases(share)} would be cured instead of "
+            f"{100.0 * chosen.cured_share:.0f}."
         )
 
 

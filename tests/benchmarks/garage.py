@@ -30,6 +30,7 @@ from tests.garage.spec import TrueCar, Welded
 
 _CUT_OFF_M, _PLACE_OFF_M = 0.002, 0.015  # how far a builder's saw and tape are off
 _HAND_SPEED_M_S = 343.0
+_LOW_HZ = 100.0  # a quarter wave of warm gas is 1 m there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,7 @@ class Row:
     said_no: bool = False
     seconds: float = 0.0
     note: str = ""
+    drone_hz: float = float("nan")
 
 
 def run_car(seed: int, *, tight: bool, driven: bool) -> list[Row]:
@@ -76,7 +78,13 @@ def _judged(
     seconds: float,
 ) -> Row:
     hz = car.order * heard.peak_rpm / 60.0
-    row = Row(way=way, change=change(car, heard, welded), seconds=seconds, note=f"{hz:.0f} Hz")
+    row = Row(
+        way=way,
+        change=change(car, heard, welded),
+        seconds=seconds,
+        note=f"{hz:.0f} Hz",
+        drone_hz=hz,
+    )
     if sizing is None:
         return row
     foretold = sizing.predicted.level_change_db_range
@@ -194,6 +202,16 @@ def main() -> None:
     print("way            cured  median dB  ≥10 dB  moved  no cure said  range holds  slowest s")
     for way in dict.fromkeys(row.way for row in rows):
         print(_summary(way, [row for row in rows if row.way == way]))
+    for what, of_what in (
+        ("below", [r for r in rows if r.drone_hz < _LOW_HZ]),
+        ("above", [r for r in rows if r.drone_hz >= _LOW_HZ]),
+    ):
+        print(_share(what, [row for row in of_what if row.way == "whole exhaust"]))
+
+
+def _share(what: str, rows: list[Row]) -> str:
+    cured = sum(row.change is not None and row.change.is_cured for row in rows)
+    return f"whole exhaust, drone {what} {_LOW_HZ:.0f} Hz: {cured} of {len(rows)} cured"
 
 
 def _line(row: Row) -> str:
