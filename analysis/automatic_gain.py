@@ -8,21 +8,33 @@ engine speed explains, falls as the orders rise, something in the recorder turne
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 import numpy as np
 
 from analysis.order_tracking import ORDERS, OrderFrames
 
 _FIRST_ORDER = 6.0  # below, the drone's own skirts reach into the gaps between orders
-_STEEPEST = -0.15  # dB of background for each dB of the orders
-_LEAST_T = 1.6
 _LEAST_FRAMES = 100
 _SILENCE_MS = 1e-14
 
 
-def automatic_gain(frames: OrderFrames) -> bool:
+class AutomaticGain(StrEnum):
+    """How sure it is that the recorder changed its own gain."""
+
+    NO = "no"
+    LIKELY = "likely"
+    CERTAIN = "certain"
+
+
+# dB of background for each dB of the orders, and that over its own error
+_LIMITS = {AutomaticGain.CERTAIN: (-0.5, 4.0), AutomaticGain.LIKELY: (-0.15, 1.6)}
+
+
+def automatic_gain(frames: OrderFrames) -> AutomaticGain:
     """Whether the background gives way to the orders, beyond what chance would do."""
     if frames.time_s.size < _LEAST_FRAMES:
-        return False
+        return AutomaticGain.NO
     between_db = _level_db(frames.background_ms[:, ORDERS >= _FIRST_ORDER])
     orders_db = _level_db(frames.total_ms)
     speed = np.log(frames.rpm)
@@ -30,11 +42,14 @@ def automatic_gain(frames: OrderFrames) -> bool:
     terms = np.stack([np.ones(speed.size), speed, speed**2, speed**3, orders_db], axis=1)
     solved, _, rank, _ = np.linalg.lstsq(terms, between_db, rcond=None)
     if rank < terms.shape[1]:
-        return False
+        return AutomaticGain.NO
     left = between_db - terms @ solved
     information = np.linalg.inv(terms.T @ terms)[4, 4]
     error = np.sqrt(information * left.var() * _dependence(left))
-    return bool(solved[4] < _STEEPEST and solved[4] < -_LEAST_T * error)
+    for answer, (steepest, least_t) in _LIMITS.items():
+        if solved[4] < min(steepest, -least_t * error):
+            return answer
+    return AutomaticGain.NO
 
 
 def _level_db(mean_square: np.ndarray) -> np.ndarray:

@@ -14,6 +14,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from analysis.audible import audible_bands
+from analysis.automatic_gain import automatic_gain
 from analysis.band_levels import band_levels
 from analysis.band_lock import locked_to
 from analysis.band_views import gear_views, load_views
@@ -131,10 +132,12 @@ def _find_in_sound(
         _with_coasting(band, coasting_view(band, cruise, copy, drive.engine, offset_db))
         for band in bands
     )
+    gain = automatic_gain(frames)
     warnings = doubts(
         Evidence(
             facts=copy.facts,
             levels=band_levels(copy),
+            gain=gain,
             is_flattened=bool(sound.response),
             is_speed_heard=is_heard,
             delay=delay,
@@ -148,7 +151,7 @@ def _find_in_sound(
             bands=bands,
         )
     )
-    withheld = withheld_because(warnings, copy.facts.clipped_fraction)
+    withheld = withheld_because(warnings, copy.facts.clipped_fraction, gain)
     if withheld:
         bands, fitted = (), (FittedOrder(fit=None, bands=()),) * len(fitted)
     report(1.0)

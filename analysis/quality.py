@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analysis.automatic_gain import automatic_gain
+from analysis.automatic_gain import AutomaticGain
 from analysis.band_levels import BandLevels
 from analysis.drive import FloatArray, IntArray
 from analysis.engine_speed import SpeedTrack
@@ -34,6 +34,7 @@ class Evidence:
 
     facts: SampleFacts
     levels: BandLevels
+    gain: AutomaticGain
     is_flattened: bool  # the microphone's response was known and taken out
     is_speed_heard: bool  # worked out from the sound, as there is no telemetry
     delay: TelemetryDelay | None
@@ -80,7 +81,7 @@ def _clipped(evidence: Evidence) -> Doubt | None:
 
 
 def _automatic_gain(evidence: Evidence) -> Doubt | None:
-    if not automatic_gain(evidence.frames):
+    if evidence.gain is AutomaticGain.NO:
         return None
     return Doubt(
         code="automatic_gain",

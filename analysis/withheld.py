@@ -10,17 +10,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from analysis.automatic_gain import AutomaticGain
 from analysis.findings import Doubt
 
 _MOST_CLIPPED = 0.02
-_SPOILERS = {
-    "automatic_gain": "the recorder changed its own level all along",
-    "telemetry_unaligned": "sound and engine speed could not be lined up",
-}
 
 
-def withheld_because(doubts: Iterable[Doubt], clipped_fraction: float) -> str | None:
+def withheld_because(
+    doubts: Iterable[Doubt], clipped_fraction: float, gain: AutomaticGain
+) -> str | None:
     """Say why the bands of this drive must not be reported; None when they may be."""
     if clipped_fraction > _MOST_CLIPPED:
         return f"{100.0 * clipped_fraction:.0f} % of the samples are cut off at full scale"
-    return next((_SPOILERS[doubt.code] for doubt in doubts if doubt.code in _SPOILERS), None)
+    if gain is AutomaticGain.CERTAIN:
+        return "the recorder changed its own level all along"
+    if any(doubt.code == "telemetry_unaligned" for doubt in doubts):
+        return "sound and engine speed could not be lined up"
+    return None

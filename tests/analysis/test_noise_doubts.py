@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from analysis.automatic_gain import AutomaticGain
 from analysis.band_levels import FRAME_S, band_levels
 from analysis.comparison import compare_drives
 from analysis.errors import SizingError
@@ -103,7 +104,9 @@ def test_automatic_gain_withholds() -> None:
 
 def test_other_doubts_withhold_nothing() -> None:
     for code in ("clipped_audio", "low_signal", "speech", "one_gear_only", "sweep_too_fast"):
-        assert withheld_because([Doubt(code=code, message="...")], 0.0) is None
+        assert (
+            withheld_because([Doubt(code=code, message="...")], 0.0, AutomaticGain.LIKELY) is None
+        )
 
 
 WITHHELD = replace(findings(), withheld="the recorder changed its own level all along")

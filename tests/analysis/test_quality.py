@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from scipy.signal import lfilter
 
+from analysis.automatic_gain import AutomaticGain
 from analysis.band_levels import BandLevels
 from analysis.engine_speed import SpeedTrack
 from analysis.findings import DroneBand, Interval, LockedTo, TelemetryDelay
@@ -44,6 +45,7 @@ GOOD = Evidence(
         engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
         voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
     ),
+    gain=AutomaticGain.NO,
     is_flattened=False,
     delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
     telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
