@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analysis.drive import FloatArray
+from analysis.drive import BoolArray, FloatArray
 from analysis.findings import Doubt, Interval
 
 
@@ -119,6 +119,53 @@ class LevelCurves:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LineSection:
+    """One section of the exhaust, as its owner measured it."""
+
+    is_chamber: bool
+    start_m: float  # from the collector
+    length_m: float
+    inner_diameter_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceMap:
+    """What one branch would do at each place and length: nine of ten credible cases are better.
+
+    ``drone_db``, ``elsewhere_db`` [shape=(n_places, n_lengths)]: change of the drone's highest
+    level and of that in the rest of the driving range (-inf without a rest).
+    """
+
+    position_m: FloatArray
+    has_room: BoolArray
+    length_m: FloatArray
+    drone_db: FloatArray
+    elsewhere_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinePicture:
+    """The whole exhaust at the drone, before any branch.
+
+    ``pressure_db`` [shape=(n_positions,)] is the middle of the credible cases, each with its own
+    highest as 0; ``low`` and ``high`` hold eight of ten. ``measured_db`` [shape=(n_frequency,)] is
+    the order's level in the drive and ``modelled_db`` [shape=(3, n_frequency)] that of the model on
+    a slow trend of source and cabin: low, middle, high; both None without a measured curve.
+    """
+
+    sections: tuple[LineSection, ...]
+    room_m: tuple[tuple[float, float], ...]
+    position_m: FloatArray
+    pressure_db: FloatArray
+    pressure_low_db: FloatArray
+    pressure_high_db: FloatArray
+    places: PlaceMap
+    frequency_hz: FloatArray
+    measured_db: FloatArray | None
+    modelled_db: FloatArray | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sizing:
     """Everything ``size`` worked out for one drone."""
 
@@ -134,4 +181,5 @@ class Sizing:
     level_curves: LevelCurves | None  # None without an engine order
     assumptions: tuple[str, ...]
     warnings: tuple[Doubt, ...]
+    line: LinePicture | None = None  # None without the exhaust's sections
     gains: tuple[str, ...] = ()  # what a second branch or more room would buy

@@ -31,11 +31,17 @@ _ASSUMED_ORDER_RPM = 2000.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
-    """The bench, how well the guesses meet the drive, and which places of the bench have room."""
+    """The bench, how well the guesses meet the drive, and which places of the bench have room.
+
+    ``measured_db`` [shape=(n_frequency,)] and ``modelled_db`` [shape=(n_members, n_frequency)], the
+    guesses on their slow trends; None where the level before was not measured.
+    """
 
     bench: NetworkBench
     allowed: IntArray
     ensemble: Ensemble
+    measured_db: FloatArray | None
+    modelled_db: FloatArray | None
 
 
 def set_up(
@@ -70,14 +76,12 @@ def set_up(
     chain = make_chain(line, pieces, members, heard.frequency_hz, heard.rpm)
     at_start_k = gas_k(line, pieces, members, at_start=True)[numbers]
     bores_m = np.array([section.inner_diameter_m for section in line.sections])
+    flow_db = 20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain)))
+    modelled_db = _on_trend(heard, flow_db) if curve.is_measured else None
     bench = NetworkBench(
         frequency_hz=heard.frequency_hz,
         near=near,
-        before_db=_before_db(
-            heard,
-            20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain))),
-            is_measured=curve.is_measured,
-        ),
+        before_db=_before_db(heard, flow_db, modelled_db),
         places=_in_single(places(chain, numbers)),
         position_m=position_m,
         pipe_bore_m=bores_m[pieces.section[numbers]],
@@ -88,7 +92,13 @@ def set_up(
             * rng.permutation(np.linspace(*_MOUTH_LOSS, _GUESSES))[:, None]
         ).astype(np.float32),
     )
-    return Setup(bench=bench, allowed=allowed, ensemble=ensemble)
+    return Setup(
+        bench=bench,
+        allowed=allowed,
+        ensemble=ensemble,
+        measured_db=heard.level_db if curve.is_measured else None,
+        modelled_db=modelled_db,
+    )
 
 
 def _heard(curve: DroneCurve, engine_order: float | None) -> Heard:
@@ -144,15 +154,19 @@ def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
     return np.stack([first, second.clip(span.low, span.high)], axis=1)
 
 
-def _before_db(heard: Heard, flow_db: FloatArray, *, is_measured: bool) -> FloatArray:
-    """Each guess's own level, on the slow trend that brings it nearest to what was heard.
+def _on_trend(heard: Heard, flow_db: FloatArray) -> FloatArray:
+    """Each guess's own level, on the slow trend that brings it nearest to what was heard."""
+    trend = heard.trend
+    return np.asarray(flow_db + ((heard.level_db - flow_db) @ trend) @ trend.T)
+
+
+def _before_db(heard: Heard, flow_db: FloatArray, modelled_db: FloatArray | None) -> FloatArray:
+    """Each guess's own level, on its slow trend.
 
     What it still leaves, smoothed, is added: a boom that the exhaust does not make stays in. A
-    curve that was not measured has nothing to add.
+    curve that was not measured has no trend and nothing to add.
     """
-    if not is_measured:
+    if modelled_db is None:
         return flow_db
-    trend = heard.trend
-    rest = heard.level_db - flow_db
-    slow = (rest @ trend) @ trend.T
-    return np.asarray(flow_db + slow + uniform_filter1d(rest - slow, _SMOOTHED, axis=1))
+    left = uniform_filter1d(heard.level_db - modelled_db, _SMOOTHED, axis=1)
+    return np.asarray(modelled_db + left)

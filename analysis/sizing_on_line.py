@@ -21,6 +21,7 @@ from analysis.exhaust_line import ExhaustLine, into_room_m
 from analysis.findings import Interval
 from analysis.gas import exhaust_gas
 from analysis.hand_method import hand_length_m, hand_method
+from analysis.line_picture import line_picture
 from analysis.network_advice import LineWork, assumptions, gains, warnings
 from analysis.network_bench import NetworkBench, Outcome, Trials
 from analysis.network_plan import Plan, choose_plan
@@ -75,7 +76,10 @@ def size_on_line(
         plans=plans,
         ensemble=setup.ensemble,
     )
-    sizing = _sizing(work, curve, plan)
+    sizing = replace(
+        _sizing(work, curve, plan),
+        line=line_picture(line, setup, request.target, lengths_m, plan.tube.inner_diameter_m),
+    )
     progress(1.0)
     return sizing
 

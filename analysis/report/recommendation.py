@@ -21,6 +21,7 @@ from analysis.report.blocks import (
 from analysis.report.contents import ReportContents
 from analysis.report.drawing import draw_branches
 from analysis.report.figure_cure import level_chart, loss_chart
+from analysis.report.figure_line import line_charts
 from analysis.sizing_advice import no_room
 from analysis.unit_text import listed
 
@@ -105,6 +106,7 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks.append(Text(text=_DATUM))
     blocks.append(Bullets(items=_steps(), numbered=True))
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
+    blocks += line_charts(sizing)
     blocks += _look_out(sizing)
     blocks.append(loss_chart(sizing))
     if (levels := level_chart(sizing)) is not None:
