@@ -97,13 +97,16 @@ def _demo(arguments: Arguments) -> int:
     baseline, postfix = str(here / "baseline"), str(here / "postfix")
     car = ("--car", str(here / "car.toml"))
     built = (*car, "--built", "909 mm")
-    report = out / "report.html"
+    page, sheets = str(out / "report.html"), str(out / "build.pdf")
     steps = (
         ("The drone in the baseline drive", ("find", baseline)),
         ("The branch to build", ("size", baseline, *car)),
         ("Did it work?", ("compare", baseline, postfix, *built)),
         ("An old log without sound", ("find", str(here / "old_levels"))),
-        ("The report", ("report", baseline, postfix, *built, "--out", str(report), "--overwrite")),
+        (
+            "The report",
+            ("report", baseline, postfix, *built, "--out", page, "--sheets", sheets, "--overwrite"),
+        ),
     )
     for title, command in steps:
         print(f"\n{title}: pipenote {shlex.join(command)}\n", flush=True)
@@ -226,6 +229,7 @@ def _report(arguments: Arguments) -> int:
     inputs = (arguments.session, arguments.postfix, arguments.car)
     refuse_input(arguments.out, [path for path in inputs if path is not None])
     refuse_existing(arguments.out, overwrite=arguments.overwrite)
+    sheet_options.refuse_sheets(arguments)
     findings, car = _findings(arguments.session, arguments)
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
     sizing = None if findings.withheld else _sizing_for_drive(findings, car, arguments)
@@ -243,6 +247,7 @@ def _report(arguments: Arguments) -> int:
     )
     write_report(arguments.out, contents, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
+    print(sheet_options.sheets_of_report(sizing, arguments), end="")
     return DONE
 
 
@@ -355,13 +360,12 @@ def _compare_options(parser: argparse.ArgumentParser) -> None:
 
 def _report_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
-    parser.add_argument(
-        "postfix", type=Path, nargs="?", metavar="POSTFIX", help="session after the work"
-    )
+    parser.add_argument("postfix", type=Path, nargs="?", metavar="POSTFIX", help="after the work")
     options.add_out_option(parser, "FILE.html", "page to write")
     options.add_overwrite_option(parser)
     sizing_options.add_sizing_options(parser)
     sizing_options.add_built_option(parser)
+    sheet_options.add_sheet_options(parser)
     options.add_drive_options(parser)
 
 

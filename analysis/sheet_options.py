@@ -76,6 +76,16 @@ def write_sheets(sizing: Sizing, options: argparse.Namespace) -> None:
     write_whole(options.sheets, pdf, overwrite=options.overwrite)
 
 
+def sheets_of_report(sizing: Sizing | None, options: argparse.Namespace) -> str:
+    """Write the sheets where a report is to have some, and say so in a line; "" when not asked."""
+    if options.sheets is None:
+        return ""
+    if sizing is None:
+        return "No build sheets: nothing was sized.\n"
+    write_sheets(sizing, options)
+    return f"The build sheets are in {options.sheets}; print them without scaling.\n"
+
+
 def _angle_rad(degrees: float) -> float:
     if not math.isfinite(degrees):
         raise SizingError(f"--angle must be 30 to 90 degrees, got {degrees:g}")

@@ -397,3 +397,16 @@ def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyP
     assert "…" not in shown.out
     for word in ("order 3", "rise", "locked"):
         assert word in shown.out
+
+
+def test_report_writes_the_build_sheets_too(run: Run, tmp_path: Path) -> None:
+    page, other, sheets = (tmp_path / name for name in ("page.html", "other.html", "build.pdf"))
+    asked = ("report", BASELINE, "--car", CAR, "--sheets", sheets, "--out")
+    done = run(*asked, page)
+    assert done.status == 0
+    assert sheets.read_bytes().startswith(b"%PDF")
+    assert str(sheets) in done.out
+    again = run(*asked, other)
+    assert again.status == 2  # never overwritten unasked
+    assert "--overwrite" in again.err
+    assert not other.exists()
