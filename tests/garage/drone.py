@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.signal import find_peaks, savgol_filter
 
 from tests.garage.gas import FloatArray
@@ -84,11 +85,16 @@ def change(car: TrueCar, drone: Drone, branches: tuple[Welded, ...]) -> Change:
     """Highest level in the drone's stretch and in the rest, after minus before."""
     rpm = _grid(car, 1.0025)
     before, after = level_db(car, rpm), level_db(car, rpm, branches)
-    near = (rpm >= _NEAR[0] * drone.peak_rpm) & (rpm <= _NEAR[1] * drone.peak_rpm)
+    near = nearness(rpm, drone)
     return Change(
         drone_db=float(after[near].max() - before[near].max()),
         elsewhere_db=float(after[~near].max() - before[~near].max()),
     )
+
+
+def nearness(rpm: FloatArray, drone: Drone) -> NDArray[np.bool_]:
+    """Which engine speeds count as the drone's own stretch."""
+    return (rpm >= _NEAR[0] * drone.peak_rpm) & (rpm <= _NEAR[1] * drone.peak_rpm)
 
 
 def _grid(car: TrueCar, ratio: float) -> FloatArray:

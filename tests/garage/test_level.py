@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from analysis.car import Section
 from analysis.exhaust_line import ExhaustLine, cut
-from analysis.exhaust_members import Members, make_chain
+from analysis.exhaust_members import make_chain
 from analysis.exhaust_network import outlet_flow
+from tests.benchmarks.garage_possible import true_members, true_sections
 from tests.garage import waves
 from tests.garage.draw import draw_car
 from tests.garage.level import level_db
-from tests.garage.spec import Cabin, TrueCar
+from tests.garage.spec import Cabin
 
 QUIET_CABIN = Cabin(rise_db_per_octave=0.0, low_pass_hz=1e9, hump_hz=100.0, hump_db=0.0, modes=())
 
@@ -54,33 +54,12 @@ def test_two_codes_that_know_the_same_car_hear_the_same(seed: int) -> None:
     rpm = np.geomspace(1200.0, 3600.0, 80)
     hz = car.order * rpm / 60.0
     line = ExhaustLine(
-        sections=tuple(
-            Section(
-                kind="chamber" if piece.is_chamber else "pipe",
-                length_m=piece.length_m,
-                inner_diameter_m=piece.bore_m,
-            )
-            for piece in car.pieces
-        ),
+        sections=true_sections(car),
         inlet_k=None,
         outlet_k=None,
         places_m=(),
     )
-    chain = make_chain(line, cut(line, 0.05), told_the_truth(car), hz, rpm)
+    chain = make_chain(line, cut(line, 0.05), true_members(car, 1), hz, rpm)
     ours_db = 20.0 * np.log10(hz * np.abs(outlet_flow(chain)[0]))
     apart_db = level_db(car, rpm) - ours_db
     assert np.ptp(apart_db) < 1.0
-
-
-def told_the_truth(car: TrueCar) -> Members:
-    return Members(
-        stretch=np.ones((1, len(car.pieces))),
-        inlet_k=np.array([car.inlet_c + 273.15]),
-        outlet_k=np.array([car.outlet_c + 273.15]),
-        bend=np.array([car.bend_of_gradient]),
-        packing_np_m=np.array([[piece.packing_np_m for piece in car.pieces]]),
-        packing_slows=np.array([0.33]),
-        echo=np.array([car.echo]),
-        echo_m=np.array([car.echo_m]),
-        mach=np.array([car.inlet_mach_at_3000]),
-    )

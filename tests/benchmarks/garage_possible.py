@@ -1,0 +1,108 @@
+"""Whether a true car could be cured in its room at all, by somebody who knows everything of it.
+
+The sizing's own search, given the car as it truly is: no spread, the true gas in every branch. What
+it then finds is welded onto the true car like any other. So a car that the sizing failed, and that
+even this does not cure, was not the sizing's to cure.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.branches import Tube
+from analysis.car import Section
+from analysis.exhaust_line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust_members import Members, mach_at, make_chain
+from analysis.exhaust_network import places
+from analysis.network_bench import NetworkBench
+from analysis.network_choice import best_pair
+from tests.garage.draw import Told, true_place_m
+from tests.garage.drone import Drone, change, nearness
+from tests.garage.level import level_db
+from tests.garage.spec import TrueCar, Welded
+
+_COPIES = 8  # of the one truth: the search thins what it is given
+_PIECE_M = 0.04
+_TUBES = 3  # widest that fit
+_LENGTHS_M = (0.15, 3.0)
+
+
+def can_be_cured(car: TrueCar, heard: Drone, told: Told, tubes: tuple[Tube, ...]) -> bool:
+    """Try the widest tubes, two branches, all known."""
+    line = _true_line(car, told)
+    bench = _bench(car, heard, line)
+    allowed = in_room(line, bench.position_m)
+    longest_m = min(_LENGTHS_M[1], told.longest_m or _LENGTHS_M[1])
+    fitting = sorted(tube.inner_diameter_m for tube in tubes)
+    bores_m = [bore_m for bore_m in fitting if bore_m <= car.pieces[0].bore_m][-_TUBES:]
+    for bore_m in reversed(bores_m):
+        best = best_pair(bench, allowed, (_LENGTHS_M[0], longest_m), bore_m).trials
+        welded = tuple(
+            Welded(place_m=float(bench.position_m[place]), length_m=float(length), bore_m=bore_m)
+            for place, length in zip(best.place[0], best.length_m[0], strict=True)
+        )
+        if change(car, heard, welded).is_cured:
+            return True
+    return False
+
+
+def true_members(car: TrueCar, copies: int) -> Members:
+    """The true car as the sizing would guess it, if it guessed right."""
+
+    def same(value: complex) -> np.ndarray:
+        return np.full(copies, value)
+
+    packing = [piece.packing_np_m for piece in car.pieces]
+    return Members(
+        stretch=np.ones((copies, len(car.pieces))),
+        inlet_k=same(car.inlet_c + 273.15),
+        outlet_k=same(car.outlet_c + 273.15),
+        bend=same(car.bend_of_gradient),
+        packing_np_m=np.tile(packing, (copies, 1)),
+        packing_slows=same(0.33),
+        echo=same(car.echo).astype(np.complex128),
+        echo_m=same(car.echo_m),
+        mach=same(car.inlet_mach_at_3000),
+    )
+
+
+def true_sections(car: TrueCar) -> tuple[Section, ...]:
+    """The pieces as a car file without errors would give them."""
+    return tuple(
+        Section(
+            kind="chamber" if piece.is_chamber else "pipe",
+            length_m=piece.length_m,
+            inner_diameter_m=piece.bore_m,
+        )
+        for piece in car.pieces
+    )
+
+
+def _true_line(car: TrueCar, told: Told) -> ExhaustLine:
+    open_m = tuple(
+        (true_place_m(car, told, start), true_place_m(car, told, end))
+        for start, end in told.places_m
+    )
+    return ExhaustLine(sections=true_sections(car), inlet_k=None, outlet_k=None, places_m=open_m)
+
+
+def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> NetworkBench:
+    members = true_members(car, _COPIES)
+    pieces = cut(line, _PIECE_M)
+    numbers = on_pipe(line, pieces)
+    rpm = np.geomspace(*car.range_rpm, 180)
+    frequency_hz = rpm * car.order / 60.0
+    chain = make_chain(line, pieces, members, frequency_hz, rpm)
+    mach = mach_at(line, pieces, members, rpm)[numbers]
+    return NetworkBench(
+        frequency_hz=frequency_hz,
+        near=nearness(rpm, heard),
+        before_db=np.tile(level_db(car, rpm), (_COPIES, 1)),
+        places=places(chain, numbers),
+        position_m=positions_m(line, pieces)[numbers],
+        pipe_bore_m=np.full(numbers.size, car.pieces[0].bore_m),
+        branch_k=np.tile(np.array(car.branch.gas_c) + 273.15, (_COPIES, 1)),
+        swept=np.full(_COPIES, car.branch.mass_swept_away),
+        mouth=(car.branch.mouth_loss * mach).astype(np.float32),
+    )
