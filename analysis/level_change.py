@@ -33,9 +33,9 @@ from analysis.findings import Interval, OrderCurve
 from analysis.rpm_matching import PassTable, bins_within, lay_out
 from analysis.within_pass_noise import variance_of_passes
 
-PASS_SPREAD_DB = 0.5  # standard deviation between passes of one drive; assumption, no source
+PASS_SPREAD_DB = 0.3  # standard deviation between passes of one drive; assumption, no source
 PASS_SPREAD_TRUST = 4.0  # how many degrees of freedom that assumption is worth
-DAY_SPREAD_DB = 0.3  # standard deviation between days with nothing changed; assumption, no source
+DAY_SPREAD_DB = 0.2  # standard deviation between days with nothing changed; assumption, no source
 BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged
 UNKNOWN_ARM_DB = 60.0  # stands for "no end known": more than any exhaust part takes away
 _COVER = 0.975

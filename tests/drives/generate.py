@@ -77,7 +77,7 @@ def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
     pulses = PulseTrain.build(spec.source, np.random.default_rng([seed, 0]))
     rng = np.random.default_rng([seed, 1, outing])
     car = CarModel(spec, pulses)
-    motion = drive_motion(spec, rng)
+    motion = drive_motion(_as_driven(spec, np.random.default_rng([seed, 2, outing])), rng)
     pressure = _sound_pressure(car, motion, rng)
     time_s = np.arange(0.0, spec.duration_s, 1.0 / _TRUTH_HZ)
     lateness_s = row_lateness_s(spec.telemetry, spec.duration_s / 2.0)
@@ -96,6 +96,16 @@ def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
             car=car,
         ),
     )
+
+
+def _as_driven(spec: DriveSpec, rng: np.random.Generator) -> DriveSpec:
+    """No two passes and no two days are alike: the foot, the weather, how warm the engine is."""
+    day_db = spec.day_spread_db * rng.normal()
+    legs = tuple(
+        replace(leg, load=leg.load * 10.0 ** (0.05 * (day_db + spec.pass_spread_db * rng.normal())))
+        for leg in spec.legs
+    )
+    return replace(spec, legs=legs)
 
 
 def _sound_pressure(car: CarModel, motion: Motion, rng: np.random.Generator) -> FloatArray:

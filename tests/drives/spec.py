@@ -158,6 +158,8 @@ class DriveSpec:
     start_rpm: float = 1100.0
     legs: tuple[Leg, ...] = DEFAULT_LEGS
     sweep_wobble: float = 0.06  # how far a sweep strays from a straight line, share of its span
+    pass_spread_db: float = 0.0  # standard deviation of the source, leg to leg
+    day_spread_db: float = 0.0  # the same, outing to outing
     speed_flutter_rpm: float = 4.0  # standard deviation of what the foot and the road add
     telemetry: TelemetrySpec = TelemetrySpec()
 
