@@ -50,7 +50,7 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     """
     fitted = [FittedOrder(fit=None, bands=())] * len(orders)
     driven_rpm = [swept_rpm(points) for points in orders]
-    orders = [comparable(points) for points in orders]
+    orders = comparable(orders)
     strong = _strong(orders)
     if not strong:
         return tuple(fitted)

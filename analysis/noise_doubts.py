@@ -25,7 +25,7 @@ _VOICE_SHARE = 0.04
 # Noise in a cabin falls with frequency; one that rises by this much was cut by the microphone.
 _LOW_HZ, _HIGH_HZ = (35.0, 60.0), (140.0, 260.0)
 _ROLL_OFF_DB = 3.0
-_LEAST_NOISE_FRAMES = 30
+_LEAST_NOISE_POINTS = 50
 
 
 def wind_rumble(levels: BandLevels) -> Doubt | None:
@@ -86,14 +86,14 @@ def microphone_roll_off(frames: OrderFrames, *, is_flattened: bool) -> Doubt | N
 
 def _noise_density_db(frames: OrderFrames, low_hz: float, high_hz: float) -> float | None:
     """Level for each hertz of what lies between the orders, in the median of all moments."""
-    turns_s = frames.rpm[:, np.newaxis] / 60.0
-    hz = (ORDERS + 0.25) * turns_s
-    inside = (hz > low_hz) & (hz < high_hz)
-    if np.count_nonzero(inside.any(axis=1)) < _LEAST_NOISE_FRAMES:
-        return None
-    bandwidth_hz = 5.0 / REVOLUTIONS * turns_s
-    density = frames.background_ms / bandwidth_hz
-    return float(np.median(_db(density[inside])))
+    turns_s = frames.rpm / 60.0
+    density = []
+    for column, order in enumerate(ORDERS):  # one by one: a drive of hours is long
+        inside = (turns_s > low_hz / (order + 0.25)) & (turns_s < high_hz / (order + 0.25))
+        bandwidth_hz = 5.0 / REVOLUTIONS * turns_s[inside]
+        density.append((frames.background_ms[inside, column] / bandwidth_hz).astype(np.float32))
+    joined = np.concatenate(density)
+    return float(np.median(_db(joined))) if joined.size >= _LEAST_NOISE_POINTS else None
 
 
 def _db(mean_square: np.ndarray) -> FloatArray:

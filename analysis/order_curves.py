@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.driving_state import DrivingState
@@ -57,16 +58,18 @@ class BinnedOrders:
 
 def binned(frames: OrderFrames, pass_index: IntArray, state: DrivingState) -> BinnedOrders:
     """Average the frames of each (pass, rpm bin) pair."""
-    key = np.stack([pass_index, bin_of(frames.rpm)], axis=1)
-    pairs, where, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
-    where = where.ravel()
+    bins = bin_of(frames.rpm)
+    lowest, stride = (int(bins.min()), int(np.ptp(bins)) + 1) if bins.size else (0, 1)
+    key = pass_index * stride + (bins - lowest)
+    keys, where, count = np.unique(key, return_inverse=True, return_counts=True)
+    pairs = np.stack([keys // stride, keys % stride + lowest], axis=1)
 
-    def mean(values: FloatArray) -> FloatArray:
+    def mean(values: NDArray[np.floating]) -> FloatArray:
         flat = values.reshape(values.shape[0], -1)
-        sums = [np.bincount(where, weights=column, minlength=count.size) for column in flat.T]
-        return (np.stack(sums, axis=1) / count[:, np.newaxis]).reshape(
-            count.size, *values.shape[1:]
-        )
+        means = np.empty((count.size, flat.shape[1]))
+        for column in range(flat.shape[1]):
+            means[:, column] = np.bincount(where, weights=flat[:, column]) / count
+        return means.reshape(count.size, *values.shape[1:])
 
     return BinnedOrders(
         pass_index=pairs[:, 0],
@@ -77,8 +80,8 @@ def binned(frames: OrderFrames, pass_index: IntArray, state: DrivingState) -> Bi
         gear=mean(state.gear),
         road_speed_m_s=mean(state.road_speed_m_s),
         load_part=mean(state.load_part),
-        total_ms=mean(frames.total_ms.astype(np.float64)),
-        background_ms=mean(frames.background_ms.astype(np.float64)),
+        total_ms=mean(frames.total_ms),
+        background_ms=mean(frames.background_ms),
     )
 
 

@@ -10,7 +10,6 @@ smooth curve is laid through what they say (a random walk, by least squares).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +22,7 @@ from analysis.working_copy import WorkingCopy
 
 _ORDERS = np.arange(0.5, 8.01, 0.5)
 _CHUNK_S = 60.0
-_MARGIN_S = 1.0
+_MARGIN_S = 3.0  # much longer than the walk remembers
 _RATE_HZ = 40.0  # of the phases
 _WINDOW_STEPS = 16  # 0.4 s: 5 Hz, less than half an order from 600 rpm up
 _LAG_STEPS = 2  # phase is compared over twice this
@@ -38,15 +37,6 @@ _SIGMA_FLOOR = 2e-4
 _SIGMA_STEPS = 15
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Phases:
-    """Part by which the speed is wrong, and the weight (1 / variance) of that, at each time."""
-
-    time_s: FloatArray
-    error: FloatArray
-    weight: FloatArray
-
-
 def speed_by_phase(copy: WorkingCopy, track: SpeedTrack) -> tuple[SpeedTrack, FloatArray]:
     """``track``, which must be right within 2 %, corrected by the phases of the orders.
 
@@ -56,19 +46,22 @@ def speed_by_phase(copy: WorkingCopy, track: SpeedTrack) -> tuple[SpeedTrack, Fl
     sigma_part : ndarray [shape=(n_times,)]
         Standard deviation of its speed, as a part of it, at each point of the track.
     """
-    parts = list(_phases(copy, track))
-    time_s = np.concatenate([part.time_s for part in parts])
-    error = np.concatenate([part.error for part in parts])
-    weight = np.concatenate([part.weight for part in parts])
-    correction = np.interp(track.time_s, time_s, _smooth(error, weight))
-    sigma_part = np.interp(track.time_s, time_s, _sigma(weight))
-    corrected = SpeedTrack(
-        start_s=track.start_s, step_s=track.step_s, rpm=track.rpm * (1.0 + correction)
-    )
-    return corrected, np.where(np.isfinite(track.rpm), sigma_part, np.nan)
+    rpm, sigma_part = track.rpm.copy(), np.full(track.rpm.size, _TOLD)
+    grid_s = track.time_s
+    done = 0
+    for time_s, error, sigma in _corrections(copy, track):
+        here = slice(done, int(np.searchsorted(grid_s, time_s[-1] + 1.0 / _RATE_HZ)))
+        done = here.stop
+        rpm[here] *= 1.0 + np.interp(grid_s[here], time_s, error)
+        sigma_part[here] = np.interp(grid_s[here], time_s, sigma)
+    sigma_part[~np.isfinite(rpm)] = np.nan
+    return SpeedTrack(start_s=track.start_s, step_s=track.step_s, rpm=rpm), sigma_part
 
 
-def _phases(copy: WorkingCopy, track: SpeedTrack) -> Iterator[_Phases]:
+def _corrections(
+    copy: WorkingCopy, track: SpeedTrack
+) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
+    """Time, smooth error of the speed, and its standard deviation, a minute at a time."""
     block = round(copy.sample_rate_hz / _RATE_HZ)
     step_s = block / copy.sample_rate_hz
     margin = round(_MARGIN_S / step_s)
@@ -87,12 +80,9 @@ def _phases(copy: WorkingCopy, track: SpeedTrack) -> Iterator[_Phases]:
         rpm = track.at(time_s)
         heard = np.isfinite(rpm) & ~copy.gaps.touch(time_s - 0.2, time_s + 0.2)
         error, weight = _agreed(lines, np.where(heard, rpm, 1.0), step_s)
+        weight = np.where(heard, weight, 0.0)
         inner = slice(margin, margin + steps)
-        yield _Phases(
-            time_s=time_s[inner],
-            error=error[inner],
-            weight=np.where(heard, weight, 0.0)[inner],
-        )
+        yield time_s[inner], _smooth(error, weight)[inner], _sigma(weight)[inner]
 
 
 def _turning(turns: FloatArray) -> NDArray[np.complex64]:

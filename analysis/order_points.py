@@ -8,7 +8,8 @@ level at those few speeds would look like an edge of a band.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from analysis.passes import sweeps
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
 _PULLING_AWAY_RPM = 1500.0
 _PASS_END = 0.025  # of engine speed
+_BINS = 100_000  # more than there are rpm bins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,11 +61,31 @@ def swept_rpm(points: OrderPoints) -> FloatArray:
     return np.array([swept.rpm.min(), swept.rpm.max()])
 
 
-def comparable(points: OrderPoints) -> OrderPoints:
-    """Keep the points within sweeps, without the pulling away at the low end of the drive."""
-    swept = _unless_most_is_lost(points, sweeps(points.pass_index, points.rpm))
-    swept = _unless_most_is_lost(swept, _inside_pass(swept))
-    return _unless_most_is_lost(swept, ~_pulling_away(swept))
+def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
+    """Keep the points within sweeps, without the pulling away at the low end of the drive.
+
+    All orders of a drive have the same points, and go on sharing what is the same of them.
+    """
+    if not orders:
+        return []
+    first = orders[0]
+    swept = _unless_most_is_lost(first, sweeps(first.pass_index, first.rpm))
+    inside = _unless_most_is_lost(swept, _inside_pass(swept))
+    kept = _unless_most_is_lost(inside, ~_pulling_away(inside))
+    if kept is first:
+        return list(orders)
+    wanted = np.stack([kept.pass_index, kept.bin_index])
+    have = np.stack([first.pass_index, first.bin_index])
+    chosen = np.isin(have[0] * _BINS + have[1], wanted[0] * _BINS + wanted[1])
+    return [
+        replace(
+            kept,
+            engine_order=each.engine_order,
+            total_ms=each.total_ms[chosen],
+            background_ms=each.background_ms[chosen],
+        )
+        for each in orders
+    ]
 
 
 def _unless_most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> OrderPoints:

@@ -103,15 +103,21 @@ def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
         lines = part.mean_square
         times.append(part.time_s)
         speeds.append(part.rpm)
-        totals.append(sum(lines[:, centre + step] for step in range(-2, 3)))
+        totals.append(np.sum([lines[:, centre + step] for step in range(-2, 3)], axis=0))
         backgrounds.append(2.5 * (lines[:, centre - 4] + lines[:, centre + 4]))
-    empty = np.empty((0, ORDERS.size), dtype=np.float32)
     return OrderFrames(
         time_s=np.concatenate([np.empty(0), *times]),
         rpm=np.concatenate([np.empty(0), *speeds]),
-        total_ms=np.concatenate([empty, *totals]),
-        background_ms=np.concatenate([empty, *backgrounds]),
+        total_ms=_joined(totals),
+        background_ms=_joined(backgrounds),
     )
+
+
+def _joined(parts: list[NDArray[np.float32]]) -> NDArray[np.float32]:
+    """Join and let go of the parts: of a drive of hours there is no room for both twice."""
+    whole = np.concatenate([np.empty((0, ORDERS.size), dtype=np.float32), *parts])
+    parts.clear()
+    return whole
 
 
 def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) -> NDArray[np.bool_]:

@@ -67,16 +67,16 @@ def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
     change_cost = _COST_OF_STEP * (states[:, np.newaxis] - states[np.newaxis, :]) ** 2
     value = np.zeros(states.size)
     origin = np.zeros((time_s.size, states.size), dtype=np.int8)
-    gain = score - _COST_OF_ERROR_DB * from_telemetry
+    cost = _COST_OF_ERROR_DB * from_telemetry
     joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_JUMP_S
     for frame in range(time_s.size):
         if joined[frame]:
             reached = value[np.newaxis, :] - change_cost
             origin[frame] = reached.argmax(axis=1)
-            value = reached[states, origin[frame]] + gain[frame]
+            value = reached[states, origin[frame]] + score[frame] - cost
         else:
             origin[frame] = int(value.argmax())
-            value = value.max() + gain[frame]
+            value = value.max() + score[frame] - cost
     path = np.empty(time_s.size, dtype=np.int64)
     state = int(value.argmax())
     for frame in range(time_s.size - 1, -1, -1):

@@ -69,7 +69,7 @@ def test_rests_and_pulling_away_are_left_out_of_the_fit() -> None:
     again = bin_centre_rpm(np.arange(139, 232)).tolist()  # from 1196 rpm
     rest = [2986.0]
     passes = [0] * len(up) + [1] * len(again) + [2]
-    left = comparable(points(passes, up + again + rest))
+    (left,) = comparable([points(passes, up + again + rest)])
     assert set(left.pass_index.tolist()) == {0, 1}
     assert 1196.0 < left.rpm.min() < 1.05 * 1196.0  # the ends of a pass are left out too
     assert left.rpm.max() < 0.99 * 2986.0
@@ -77,4 +77,5 @@ def test_rests_and_pulling_away_are_left_out_of_the_fit() -> None:
 
 def test_a_drive_of_nothing_but_rests_keeps_them() -> None:
     steady = points([0, 1, 2, 3], [1000.0, 1500.0, 2000.0, 2500.0])
-    assert comparable(steady).rpm.tolist() == steady.rpm.tolist()
+    assert comparable([steady])[0].rpm.tolist() == steady.rpm.tolist()
+    assert comparable([]) == []
