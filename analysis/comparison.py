@@ -18,6 +18,7 @@ from analysis.rpm_matching import curve_of, lay_out
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
 from analysis.trim import BuiltBranch, advise_trims
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
+from analysis.whistle import new_whistles
 
 _NOTHING = Interval(low=float("nan"), high=float("nan"))
 
@@ -71,6 +72,7 @@ def compare_drives(
             *_coverage_doubts(baseline, measured),
             *trim_doubts,
         ),
+        whistles=() if postfix.withheld else new_whistles(baseline, postfix),
     )
 
 

@@ -87,6 +87,15 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "bands": [_change(change) for change in comparison.changes],
         "new_bands": [_band(band) for band in comparison.new_bands],
         "trim": [_trim(trim) for trim in comparison.trims],
+        "whistles": [
+            {
+                "frequency_hz": _number(whistle.frequency_hz),
+                "low_rpm": _number(whistle.low_rpm),
+                "high_rpm": _number(whistle.high_rpm),
+                "out_db": _number(whistle.out_db),
+            }
+            for whistle in comparison.whistles
+        ],
         "warnings": _warnings(comparison.warnings),
     }
 
@@ -166,6 +175,7 @@ def _change(change: BandChange) -> dict[str, Json]:
         "high_rpm": _number(change.band.high_rpm),
         "level_change_db": _number(change.level_change_db),
         "ci95_db": _interval(change.ci95_db),
+        "smallest_change_db": _number(change.smallest_change_db),
         "verdict": change.verdict.value,
         "why": change.why,
     }

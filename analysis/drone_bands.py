@@ -32,6 +32,7 @@ _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _MODEL_SIGMA_DB = 0.45  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
+_UPPER_EDGE = 1.06  # more than the fit knows: 91.8 % of 427 true edges lay within its interval
 _OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
 
 
@@ -189,7 +190,7 @@ def _band(
         locked_to=LockedTo.UNKNOWN,
         peak_hz_ci95=interval(peak_hz, spread[0]),
         low_hz_ci95=interval(low_hz, spread[1]),
-        high_hz_ci95=interval(high_hz, spread[2]),
+        high_hz_ci95=interval(high_hz, _UPPER_EDGE * spread[2]),
     )
 
 

@@ -21,7 +21,7 @@ from analysis.marks import marks
 from analysis.sizing_advice import no_room
 from analysis.trouble_words import trouble_lines
 from analysis.unit_text import length_both, temperature_both
-from analysis.verdicts import BandChange, Comparison, Trim
+from analysis.verdicts import BandChange, Comparison, Trim, Whistle
 
 _ANY_WIDTH = 1000
 _MOST_CAUSES = 2
@@ -84,6 +84,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
     rows: list[Row] = [
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
         *(("New band", _new_band(band)) for band in comparison.new_bands),
+        *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
         *_doubts(comparison.warnings),
     ]
@@ -207,6 +208,16 @@ def _change(change: BandChange) -> str:
         f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm: "
         f"{_decibel(change.level_change_db)} (95 %: {_decibel(ends.low)} to "
         f"{_decibel(ends.high)}). {change.why}"
+    )
+
+
+def whistle_words(whistle: Whistle) -> str:
+    """Say where a tone is and what it may be."""
+    return (
+        f"{whistle.frequency_hz:.0f} Hz from {whistle.low_rpm:,.0f} to {whistle.high_rpm:,.0f} "
+        f"rpm, {whistle.out_db:.0f} dB out of what is around it, and it does not follow engine "
+        "speed: a branch may be singing in the gas stream. Round the edge of its hole, or change "
+        "its place"
     )
 
 

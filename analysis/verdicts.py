@@ -35,6 +35,11 @@ class BandChange:
     verdict: Verdict
     why: str  # one sentence
 
+    @property
+    def smallest_change_db(self) -> float:
+        """Smallest change that two such drives can show: half of the interval's width."""
+        return 0.5 * (self.ci95_db.high - self.ci95_db.low)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderBeforeAfter:
@@ -66,6 +71,16 @@ class Trim:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Whistle:
+    """A tone of the second drive only, at one frequency over a stretch of engine speed."""
+
+    frequency_hz: float
+    low_rpm: float
+    high_rpm: float
+    out_db: float  # above what is around it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """Baseline against post-fix."""
 
@@ -76,3 +91,4 @@ class Comparison:
     curves: tuple[OrderBeforeAfter, ...]  # orders of all bands of either drive
     trims: tuple[Trim, ...]
     warnings: tuple[Doubt, ...]
+    whistles: tuple[Whistle, ...] = ()

@@ -3,11 +3,14 @@
 
 from __future__ import annotations
 
+import math
+
 from analysis.drive import Engine
 from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.figure_compare import band_label, before_after_chart, change_chart
+from analysis.text_tables import whistle_words
 from analysis.verdicts import Comparison, Trim, Verdict
 
 _MEANING = {
@@ -30,6 +33,7 @@ def proof_section(contents: ReportContents) -> Section | None:
         Text(
             text=f"First drive: {comparison.baseline_name}. Second drive: "
             f"{comparison.postfix_name}. They are matched by engine speed, background removed."
+            f"{_could_show(comparison)}"
         )
     ]
     blocks += _verdicts(comparison, engine)
@@ -38,12 +42,28 @@ def proof_section(contents: ReportContents) -> Section | None:
         if chart is not None:
             blocks.append(chart)
     blocks += _new_bands(comparison, engine)
+    blocks += [
+        Note(label="A new tone", text=words.sentence(whistle_words(each)), tone=Tone.CARE)
+        for each in comparison.whistles
+    ]
     blocks += _trims(comparison.trims)
     blocks += [
         Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
         for w in comparison.warnings
     ]
     return Section(name="proof", title="Did it work?", blocks=tuple(blocks))
+
+
+def _could_show(comparison: Comparison) -> str:
+    """Say how small a change would have been seen, before any verdict."""
+    smallest = [each.smallest_change_db for each in comparison.changes]
+    known = [value for value in smallest if math.isfinite(value)]
+    if not known:
+        return ""
+    return (
+        f" As they were driven, these two can show a change of {words.decibel(min(known), 1)} or "
+        "more at the surest drone."
+    )
 
 
 def trim_words(trim: Trim) -> str:
