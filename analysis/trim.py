@@ -22,7 +22,7 @@ from analysis.findings import Doubt, Findings, Interval
 from analysis.gas import COLDEST_K, HOTTEST_K, exhaust_gas
 from analysis.verdicts import Trim
 
-_AS_TOLD = 0.05  # of the length
+_AS_TOLD = 0.03  # of the length
 _WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
 _SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
 
