@@ -122,12 +122,9 @@ def _find_in_sound(
         fitted = fit_drones(points, offset_db)
     bands = audible_bands(_seen_bands(points, fitted, bins, offset_db), points, overall, offset_db)
     cruise_s = Cruise.times(copy.duration_s)
-    cruise_row_s = row_times(cruise_s, delay_s, drift_ppm, copy.duration_s)
-    cruise = Cruise(
-        time_s=cruise_s,
-        rpm=track.at(cruise_s),
-        road_speed_m_s=told_at(drive.telemetry, "road_speed_m_s", cruise_row_s),
-    )
+    row_s = row_times(cruise_s, delay_s, drift_ppm, copy.duration_s)
+    road_speed_m_s = told_at(drive.telemetry, "road_speed_m_s", row_s)
+    cruise = Cruise(time_s=cruise_s, rpm=track.at(cruise_s), road_speed_m_s=road_speed_m_s)
     bands = tuple(
         _with_coasting(band, coasting_view(band, cruise, copy, drive.engine, offset_db))
         for band in bands

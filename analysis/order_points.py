@@ -20,7 +20,6 @@ from analysis.passes import sweeps
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
 _PULLING_AWAY_RPM = 1500.0
 _PASS_END = 0.025  # of engine speed
-_BINS = 100_000  # more than there are rpm bins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,10 +54,9 @@ class OrderPoints:
 
 def swept_rpm(points: OrderPoints) -> FloatArray:
     """Lowest and highest engine speed of the sweeps, their ends included [shape=(2,)]."""
-    swept = _unless_most_is_lost(points, sweeps(points.pass_index, points.rpm))
-    if swept.rpm.size == 0:
-        return np.zeros(2)
-    return np.array([swept.rpm.min(), swept.rpm.max()])
+    chosen = _in_a_sweep(points)
+    rpm = points.rpm if _most_is_lost(points, chosen) else points.rpm[chosen]
+    return np.array([rpm.min(), rpm.max()]) if rpm.size else np.zeros(2)
 
 
 def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
@@ -68,31 +66,29 @@ def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
     """
     if not orders:
         return []
-    first = orders[0]
-    swept = _unless_most_is_lost(first, sweeps(first.pass_index, first.rpm))
-    inside = _unless_most_is_lost(swept, _inside_pass(swept))
-    kept = _unless_most_is_lost(inside, ~_pulling_away(inside))
-    if kept is first:
-        return list(orders)
-    wanted = np.stack([kept.pass_index, kept.bin_index])
-    have = np.stack([first.pass_index, first.bin_index])
-    chosen = np.isin(have[0] * _BINS + have[1], wanted[0] * _BINS + wanted[1])
+    points, kept = orders[0], np.arange(orders[0].rpm.size)
+    for wanted in (_in_a_sweep, _inside_pass, _not_pulling_away):
+        chosen = wanted(points)
+        if not _most_is_lost(points, chosen):
+            points, kept = points.only(chosen), kept[chosen]
     return [
         replace(
-            kept,
+            points,
             engine_order=each.engine_order,
-            total_ms=each.total_ms[chosen],
-            background_ms=each.background_ms[chosen],
+            total_ms=each.total_ms[kept],
+            background_ms=each.background_ms[kept],
         )
         for each in orders
     ]
 
 
-def _unless_most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> OrderPoints:
+def _most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> bool:
     left = np.unique(points.bin_index[chosen]).size
-    if left < _MOSTLY * np.unique(points.bin_index).size:
-        return points
-    return points.only(chosen)
+    return bool(left < _MOSTLY * np.unique(points.bin_index).size)
+
+
+def _in_a_sweep(points: OrderPoints) -> NDArray[np.bool_]:
+    return sweeps(points.pass_index, points.rpm)
 
 
 def _inside_pass(points: OrderPoints) -> NDArray[np.bool_]:
@@ -105,11 +101,11 @@ def _inside_pass(points: OrderPoints) -> NDArray[np.bool_]:
     return np.asarray(inside & (points.rpm < high[points.pass_index] / (1.0 + _PASS_END)))
 
 
-def _pulling_away(points: OrderPoints) -> NDArray[np.bool_]:
-    """Low engine speeds, up to where a second pass joins the first."""
+def _not_pulling_away(points: OrderPoints) -> NDArray[np.bool_]:
+    """All but low engine speeds, up to where a second pass joins the first."""
     index, where, passes = np.unique(points.bin_index, return_inverse=True, return_counts=True)
     joined = index[passes >= 2]
     low = points.rpm < _PULLING_AWAY_RPM
     if joined.size == 0:
-        return np.zeros(points.rpm.size, dtype=np.bool_)
-    return np.asarray(low & (index[where] < joined[0]))
+        return np.ones(points.rpm.size, dtype=np.bool_)
+    return np.asarray(~low | (index[where] >= joined[0]))

@@ -6,14 +6,11 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 import analysis.find
-import pipenote
 from logger.calibration import write_calibration
 from logger.session import read_session
 from tests.command_line import (
@@ -149,63 +146,6 @@ def test_demo_runs_the_whole_job_and_refuses_a_folder_that_exists(
 
 
 # --- trouble ------------------------------------------------------------------------------------
-
-
-def test_a_reader_that_leaves_early_is_no_trouble() -> None:
-    """As ``pipenote size ... | head -1`` does: a closed pipe on standard output."""
-    command = [sys.executable, str(Path(pipenote.__file__)), "size", "--hz", "100", "--json"]
-    read_end, write_end = os.pipe()
-    os.close(read_end)
-    ended = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, check=False)
-    os.close(write_end)
-    assert (ended.returncode, ended.stderr) == (0, b"")
-
-
-AS_PROGRAM = """
-import atexit, os, runpy, signal, sys
-{before}
-sys.argv = ["pipenote", "size", "--hz", "100"]
-runpy.run_module("pipenote", run_name="__main__", alter_sys=True)
-"""
-INTERRUPT_WHILE_LOADING = """
-class Interrupt:
-    def find_spec(self, name, path, target=None):
-        if name == "rich.console":
-            raise KeyboardInterrupt
-sys.meta_path.insert(0, Interrupt())
-"""
-
-
-@pytest.mark.parametrize(
-    ("before", "status", "said"),
-    [
-        (INTERRUPT_WHILE_LOADING, 130, "pipenote: interrupted\n"),
-        ("atexit.register(signal.raise_signal, signal.SIGINT)", 0, ""),
-    ],
-    ids=["while loading", "when all is done"],
-)
-def test_an_early_or_late_interrupt_is_no_traceback(before: str, status: int, said: str) -> None:
-    ended = subprocess.run(
-        [sys.executable, "-c", AS_PROGRAM.format(before=before)],
-        cwd=Path(pipenote.__file__).parent,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert (ended.returncode, ended.stderr) == (status, said)
-
-
-@pytest.mark.parametrize("closed", ["(1,)", "(0, 1, 2)"])
-def test_closed_streams_are_no_trouble(closed: str) -> None:
-    """As ``pipenote size ... >&-`` does."""
-    close = f"import os, sys\nfor handle in {closed}: os.close(handle)\n"
-    run_it = f"os.execv(sys.executable, [sys.executable, {pipenote.__file__!r}, *sys.argv[1:]])"
-    ended = subprocess.run(
-        [sys.executable, "-c", close + run_it, "size", "--hz", "100"],
-        capture_output=True,
-        check=False,
-    )
-    assert (ended.returncode, ended.stderr) == (0, b"")
 
 
 @pytest.mark.parametrize(
