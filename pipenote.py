@@ -309,34 +309,10 @@ def _complain(trouble: object, status: int) -> int:
 
 # --- options ------------------------------------------------------------------------------------
 
-_CAUTION = (
-    "Drive by the law, not by the rev counter, and let a second person watch the log. Never run "
-    "an engine indoors."
-)
-
 
 def make_parser() -> argparse.ArgumentParser:
     """Every command and option; a function, so that a test can compare the README with it."""
-    parser = options.OneLineParser(
-        prog="pipenote",
-        description="Find the drone of a home-built exhaust, size the side branch that cures it, "
-        "and prove that it worked.",
-        epilog="Help on one command: pipenote COMMAND --help. " + _CAUTION,
-        allow_abbrev=False,
-    )
-    parser.add_argument("--version", action="version", version=f"pipenote {own_version()}")
-    commands = parser.add_subparsers(metavar="COMMAND", required=True)
-    for name, run, add_options, what in _COMMANDS:
-        command = commands.add_parser(name, help=what, description=what, allow_abbrev=False)
-        command.set_defaults(run=run)
-        add_options(command)
-    return parser
-
-
-def _find_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
-    options.add_drive_options(parser)
-    options.add_json_option(parser)
+    return options.command_parser(_COMMANDS)
 
 
 def _size_options(parser: argparse.ArgumentParser) -> None:
@@ -384,7 +360,12 @@ _COMMANDS = (
     ),
     ("record", _record, add_record_options, "log a drive, sound and rpm, into a session folder"),
     ("import", _import, add_import_options, "make a session folder from files recorded elsewhere"),
-    ("find", _find, _find_options, "find the drone: engine order, rpm, frequency, width"),
+    (
+        "find",
+        _find,
+        options.add_find_options,
+        "find the drone: engine order, rpm, frequency, width",
+    ),
     ("size", _size, _size_options, "size one or two closed side branches"),
     (
         "compare",

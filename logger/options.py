@@ -6,9 +6,22 @@ from __future__ import annotations
 import argparse
 import math
 import re
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import NoReturn
 
+from logger.software import own_version
+
+Command = tuple[
+    str,
+    Callable[[argparse.Namespace], int],
+    Callable[[argparse.ArgumentParser], None],
+    str,
+]
+_CAUTION = (
+    "Drive by the law, not by the rev counter, and let a second person watch the log. Never run "
+    "an engine indoors."
+)
 MOST_CYLINDERS = 16
 _LEAST_S = 0.1
 _WHOLE = re.compile(r"[0-9]{1,9}")
@@ -20,6 +33,31 @@ class OneLineParser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Leave with the message."""
         self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def command_parser(commands: Iterable[Command]) -> OneLineParser:
+    """Make the parser of all commands: name, what runs it, what adds its options, what it does."""
+    parser = OneLineParser(
+        prog="pipenote",
+        description="Find the drone of a home-built exhaust, size the side branch that cures it, "
+        "and prove that it worked.",
+        epilog="Help on one command: pipenote COMMAND --help. " + _CAUTION,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"pipenote {own_version()}")
+    group = parser.add_subparsers(metavar="COMMAND", required=True)
+    for name, run, add_options, what in commands:
+        command = group.add_parser(name, help=what, description=what, allow_abbrev=False)
+        command.set_defaults(run=run)
+        add_options(command)
+    return parser
+
+
+def add_find_options(parser: argparse.ArgumentParser) -> None:
+    """Add one session, and how it is read and shown."""
+    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
+    add_drive_options(parser)
+    add_json_option(parser)
 
 
 def add_out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> None:
