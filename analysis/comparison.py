@@ -11,7 +11,7 @@ import numpy as np
 from analysis.common_scale import on_scale
 from analysis.drive import FloatArray
 from analysis.findings import Doubt, DroneBand, Findings, Interval
-from analysis.judging import ENOUGH_SHARED, MOVED_WITHIN_DB, Surroundings, judge
+from analysis.judging import ENOUGH_SHARED, MOVED_WITHIN_DB, Surroundings, can_show_db, judge
 from analysis.level_change import LevelChange, change_over
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import curve_of, lay_out
@@ -47,7 +47,10 @@ def compare_drives(
     trims, trim_doubts = ((), ()) if postfix.withheld else advise_trims(baseline, postfix, built)
     measured = [_change_in(band, baseline, postfix) for band in baseline.bands]
     if postfix.withheld:
-        measured = [replace(change, change_db=np.nan, ci95_db=_NOTHING) for change in measured]
+        measured = [
+            replace(change, change_db=np.nan, ci95_db=_NOTHING, smallest_change_db=np.nan)
+            for change in measured
+        ]
     changes = tuple(
         BandChange(
             band=band,
@@ -55,6 +58,7 @@ def compare_drives(
             ci95_db=change.ci95_db,
             verdict=verdict,
             why=why,
+            smallest_change_db=can_show_db(change, gain_db),
         )
         for band, change in zip(baseline.bands, measured, strict=True)
         for verdict, why in [judge(change, _surroundings(band, baseline, postfix, gain_db))]

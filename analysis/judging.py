@@ -47,6 +47,14 @@ class Surroundings:
     withheld: str | None = None
 
 
+def can_show_db(change: LevelChange, gain_db: float) -> float:
+    """Smallest change that the two drives can show over the band; NaN where they can show none.
+
+    Gain or microphone place that seem to have changed could hide as much again.
+    """
+    return change.smallest_change_db + abs(gain_db) if change.shared >= ENOUGH_SHARED else np.nan
+
+
 def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     """Verdict on one band and the reason for it."""
     if around.withheld:
@@ -126,10 +134,10 @@ def _measured(change: LevelChange) -> str:
 def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
     measured = _measured(change)
     if verdict is Verdict.CANNOT_TELL:
-        least_db = np.max(np.abs([change.change_db - e for e in _ends(change)]))
+        least_db = change.smallest_change_db
+        shown = f"a change only from {least_db:.1f} dB" if np.isfinite(least_db) else "no change"
         return (
-            f"{measured}; drives like these show a change only from about {least_db:.0f} dB: "
-            "record two or three more passes of each."
+            f"{measured}; drives like these show {shown}: record two or three more passes of each."
         )
     if verdict is Verdict.UNCHANGED:
         return f"{measured}, less than the {SMALL_CHANGE_DB:.0f} dB that would count."
@@ -143,7 +151,3 @@ def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
     if around.left is not None:
         return f"{measured}, but a drone is left at {around.left.peak_rpm:,.0f} rpm."
     return f"{measured}: better, but short of the {-CURED_DB:.0f} dB of a cure."
-
-
-def _ends(change: LevelChange) -> tuple[float, float]:
-    return change.ci95_db.low, change.ci95_db.high

@@ -23,7 +23,7 @@ where the parts are: Zou and Donner, Statistics in Medicine 27 (2008) 1693 (from
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.stats import t as student_t
@@ -48,7 +48,9 @@ class LevelChange:
 
     ``shared`` is the share of the stretch's rpm bins that both drives hold; with none, the change
     is NaN. ``*_buried``: the order does not stand out of its background in that drive, and the
-    level used for it is only the least that would have been seen.
+    level used for it is only the least that would have been seen. ``smallest_change_db``: how far
+    the level may seem to change with nothing changed, in 95 of 100 such pairs of drives; NaN where
+    any change would be lost in the noise.
     """
 
     change_db: float
@@ -58,6 +60,7 @@ class LevelChange:
     after_buried: bool
     passes_before: int
     passes_after: int
+    smallest_change_db: float
 
 
 def change_over(
@@ -74,12 +77,12 @@ def change_over(
     common = before_table.held & after_table.held
     if not common.any():
         return _no_change(0.0)
-    first = _measure(before, before_table.keep(common))
-    second = _measure(after, after_table.keep(common))
+    before_table, after_table = before_table.keep(common), after_table.keep(common)
+    first, second = _measure(before, before_table), _measure(after, after_table)
+    as_before = _measure(after, _as_loud(after_table, before_table))
     change = second.level_db - first.level_db
     pass_arm = _pass_arm_db(first, second)
-    down = _root_sum_square(second.arm_down_db, first.arm_up_db, pass_arm)
-    up = _root_sum_square(second.arm_up_db, first.arm_down_db, pass_arm)
+    down, up = _arms_db(first, second, pass_arm)
     return LevelChange(
         change_db=change,
         ci95_db=Interval(low=change - down, high=change + up),
@@ -88,6 +91,11 @@ def change_over(
         after_buried=second.buried,
         passes_before=first.passes,
         passes_after=second.passes,
+        smallest_change_db=(
+            np.nan
+            if first.buried or as_before.buried
+            else max(_arms_db(first, as_before, pass_arm))
+        ),
     )
 
 
@@ -125,6 +133,19 @@ def _measure(curve: OrderCurve, table: PassTable) -> _Measured:
         effective_passes=float(1.0 / np.sum(share**2)),
         spread_db2=spread,
         spread_freedom=spread_freedom,
+    )
+
+
+def _as_loud(table: PassTable, other: PassTable) -> PassTable:
+    """Put the order as loud as in ``other`` into the noise and the passes of this drive."""
+    return replace(table, net_ms=np.where(table.seconds > 0.0, other.curve_ms, np.nan))
+
+
+def _arms_db(first: _Measured, second: _Measured, pass_arm_db: float) -> tuple[float, float]:
+    """How far the change reaches down and up."""
+    return (
+        _root_sum_square(second.arm_down_db, first.arm_up_db, pass_arm_db),
+        _root_sum_square(second.arm_up_db, first.arm_down_db, pass_arm_db),
     )
 
 
@@ -173,6 +194,7 @@ def _no_change(shared: float) -> LevelChange:
         after_buried=False,
         passes_before=0,
         passes_after=0,
+        smallest_change_db=np.nan,
     )
 
 

@@ -80,8 +80,9 @@ def size_text(sizing: Sizing) -> RenderableType:
 
 
 def compare_text(comparison: Comparison) -> RenderableType:
-    """Verdict for each band of the baseline, then new bands, trims and doubts."""
+    """Tell what the drives could show, each verdict, new bands, trims and doubts."""
     rows: list[Row] = [
+        *(("Can show", _can_show(change)) for change in comparison.changes),
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
         *(("New band", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
@@ -202,10 +203,21 @@ def _costs(sizing: Sizing) -> Iterator[Row]:
     )
 
 
+def _can_show(change: BandChange) -> str:
+    where, least_db = _stretch(change.band), change.smallest_change_db
+    if not math.isfinite(least_db):
+        return f"{where}: no change, as these two were driven"
+    return f"{where}: a change of {least_db:.1f} dB or more, as these two were driven"
+
+
+def _stretch(band: DroneBand) -> str:
+    return f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
+
+
 def _change(change: BandChange) -> str:
-    band, ends = change.band, change.ci95_db
+    ends = change.ci95_db
     return (
-        f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm: "
+        f"{_stretch(change.band)}: "
         f"{_decibel(change.level_change_db)} (95 %: {_decibel(ends.low)} to "
         f"{_decibel(ends.high)}). {change.why}"
     )

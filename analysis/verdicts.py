@@ -26,7 +26,9 @@ class BandChange:
     """Change of one baseline band: its order's mean-square level over low_rpm..high_rpm.
 
     ``level_change_db`` and its interval are NaN when the verdict is ``cannot tell`` for want of
-    common rpm; JSON shows null then.
+    common rpm; JSON shows null then. ``smallest_change_db`` is the smallest change that two such
+    drives can show: with nothing changed, 95 of 100 pairs stay below it. It is NaN where they can
+    show none.
     """
 
     band: DroneBand
@@ -34,11 +36,7 @@ class BandChange:
     ci95_db: Interval
     verdict: Verdict
     why: str  # one sentence
-
-    @property
-    def smallest_change_db(self) -> float:
-        """Smallest change that two such drives can show: half of the interval's width."""
-        return 0.5 * (self.ci95_db.high - self.ci95_db.low)
+    smallest_change_db: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -130,6 +130,19 @@ def test_less_than_70_percent_of_the_band_cannot_tell() -> None:
     assert "share only" in change.why
 
 
+def test_what_drives_can_show_is_told_for_the_whole_band_only() -> None:
+    rpm = RPM[RPM < 2250.0]
+    half = drive(drone_ms(rpm, PEAK), rpm=rpm, seed=2)
+    assert np.isnan(only_change(drive(BEFORE_MS, (BAND,)), half).smallest_change_db)
+
+
+def test_gain_that_differs_adds_to_what_drives_cannot_show() -> None:
+    before = drive(BEFORE_MS, (BAND,))
+    alike = only_change(before, drive(BEFORE_MS, seed=2)).smallest_change_db
+    louder = drive(changed(6.0), seed=2, other_orders_db=6.0)
+    assert only_change(before, louder).smallest_change_db == pytest.approx(alike + 6.0, abs=0.5)
+
+
 def test_no_common_rpm_gives_no_number() -> None:
     reach = RPM < PEAK / 1.2
     after = drive(drone_ms(RPM[reach], PEAK), rpm=RPM[reach], seed=2)

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 from analysis.comparison import compare_drives
-from analysis.drive import FloatArray
 from analysis.findings import OrderCurve
 from analysis.level_change import DAY_SPREAD_DB, PASS_SPREAD_DB, LevelChange, change_over
 from analysis.verdicts import Verdict
@@ -94,6 +93,29 @@ def amplified(curve: OrderCurve, gain_db: float) -> OrderCurve:
 PAIRS = 200
 
 
+def pair_of_drives(
+    decibels: float, passes: int, noise_ms: float, rng: np.random.Generator
+) -> LevelChange:
+    """Compare two drives with spread between passes and days as assumed."""
+    before_ms = drone_ms(RPM, PEAK)
+    day_db = DAY_SPREAD_DB * rng.standard_normal()
+    after_ms = before_ms * 10.0 ** ((decibels + day_db) / 10.0)
+    pair = (
+        make_curve(
+            3.0,
+            values,
+            RPM,
+            passes=passes,
+            background_ms=noise_ms,
+            pass_spread_db=PASS_SPREAD_DB,
+            frames_per_bin=2,
+            rng=rng,
+        )
+        for values in (before_ms, after_ms)
+    )
+    return over_band(*pair)
+
+
 @pytest.mark.parametrize("passes", [1, 2, 3, 6])
 @pytest.mark.parametrize("noise_ms", [1e-7, 3e-5])
 def test_interval_holds_the_truth_as_often_as_it_says(passes: int, noise_ms: float) -> None:
@@ -105,31 +127,38 @@ def test_interval_holds_the_truth_as_often_as_it_says(passes: int, noise_ms: flo
     """
     rng = np.random.default_rng(7)
     true_db = rng.uniform(-12.0, 3.0, PAIRS)
-    before_ms = drone_ms(RPM, PEAK)
-
-    def once(decibels: float, order_ms: FloatArray) -> LevelChange:
-        day_db = DAY_SPREAD_DB * rng.standard_normal()
-        after_ms = order_ms * 10.0 ** ((decibels + day_db) / 10.0)
-        pair = (
-            make_curve(
-                3.0,
-                values,
-                RPM,
-                passes=passes,
-                background_ms=noise_ms,
-                pass_spread_db=PASS_SPREAD_DB,
-                frames_per_bin=2,
-                rng=rng,
-            )
-            for values in (order_ms, after_ms)
-        )
-        return over_band(*pair)
-
     held = 0
     for decibels in true_db:
-        interval = once(float(decibels), before_ms).ci95_db
+        interval = pair_of_drives(float(decibels), passes, noise_ms, rng).ci95_db
         held += interval.low <= decibels <= interval.high
     assert held >= binom.ppf(0.001, PAIRS, 0.95)
+
+
+@pytest.mark.parametrize("passes", [1, 2, 6])
+@pytest.mark.parametrize("noise_ms", [1e-7, 3e-5])
+def test_with_nothing_changed_few_pairs_seem_to_change_by_more(
+    passes: int, noise_ms: float
+) -> None:
+    """At most 5 of 100, so of 200 more than ``binom.ppf(0.999, 200, 0.05)`` = 20 once in 1000."""
+    rng = np.random.default_rng(11)
+    above = sum(
+        not abs(change.change_db) <= change.smallest_change_db
+        for change in (pair_of_drives(0.0, passes, noise_ms, rng) for _ in range(PAIRS))
+    )
+    assert above <= binom.ppf(0.999, PAIRS, 0.05)
+
+
+def test_a_cure_does_not_make_drives_show_less() -> None:
+    """What they can show is told by how they were driven, not by what came out."""
+    same, cured = (
+        pair_of_drives(decibels, 2, 3e-5, np.random.default_rng(5)) for decibels in (0.0, -40.0)
+    )
+    assert cured.after_buried
+    assert cured.smallest_change_db == pytest.approx(same.smallest_change_db, rel=0.3)
+
+
+def test_drives_that_drown_the_drone_show_no_change() -> None:
+    assert np.isnan(pair_of_drives(0.0, 1, 10.0, np.random.default_rng(5)).smallest_change_db)
 
 
 def test_more_passes_make_the_interval_shorter() -> None:

@@ -65,11 +65,3 @@ def test_a_singing_branch_is_told_and_an_old_tone_is_not() -> None:
     with console.capture() as shown:
         console.print(compare_text(comparison))
     assert "may be singing" in shown.get()
-
-
-def test_smallest_change_is_half_the_interval() -> None:
-    before, after = pair(1, FixKind.UNCHANGED)
-    change = compare_drives(found(before), found(after)).changes[0]
-    width_db = change.ci95_db.high - change.ci95_db.low
-    assert change.smallest_change_db == pytest.approx(0.5 * width_db)
-    assert 0.2 < change.smallest_change_db < 5.0

@@ -154,12 +154,15 @@ def _print_sums(rows: list[Row]) -> None:
         for row in rows
         if row.kind is FixKind.UNCHANGED and row.change.verdict in (Verdict.CURED, Verdict.REDUCED)
     ]
+    untouched = [row.change for row in rows if row.kind is FixKind.UNCHANGED]
+    seems = [abs(c.level_change_db) > c.smallest_change_db for c in untouched]
     width = [row.change.ci95_db.high - row.change.ci95_db.low for row in rows]
     print(f"{len(rows)} bands")
     print(f"error of level change: median {np.median(error):.2f} dB, ", end="")
     print(f"95 % within {np.percentile(error, 95):.2f} dB, {np.mean(error < 1):.0%} within 1 dB")
     print(f"interval holds the truth: {np.mean([row.covered for row in rows]):.1%}, ", end="")
     print(f"median width {np.nanmedian(width):.1f} dB")
+    print(f"untouched, but changed by more than the smallest shown: {sum(seems)} of {len(seems)}")
     print(f"verdict right: {np.mean([row.right for row in rows]):.1%}, ", end="")
     print(f"cannot tell: {len(undecided)}, false cured or reduced: {len(false_cure)}")
 

@@ -306,6 +306,7 @@ def comparison(verdict: Verdict = Verdict.CURED, change_db: float = -14.2) -> Co
                 why="the second drive never reached this engine speed"
                 if unknown
                 else "the peak is within 3 dB of the trend",
+                smallest_change_db=_NAN if unknown else 1.4,
             ),
         ),
         new_bands=(band(2900.0, rise_db=7.0),) if verdict is Verdict.MOVED else (),
