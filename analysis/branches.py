@@ -100,11 +100,13 @@ class HandMethod:
 class LossCurves:
     """Transmission loss of all branches together over frequency, cold to hot.
 
-    ``loss_db`` [shape=(n_temperatures, n_frequency)] for ``temperature_k`` [shape=(n,)].
+    ``loss_db`` [shape=(n_temperatures, n_frequency)] for ``temperature_k`` [shape=(n,)];
+    ``likely_index`` is the row of the likeliest gas.
     """
 
     frequency_hz: FloatArray
     temperature_k: FloatArray
+    likely_index: int
     loss_db: FloatArray
 
 

@@ -73,11 +73,11 @@ def make_branch(
 def loss_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LossCurves:
     """Transmission loss around the drone, cold to hot."""
     frequency_hz = np.linspace(0.5, 2.0, 451) * target.peak_hz
-    picked = [0, bench.likely_index, bench.temperature_k.size - 1]
     return LossCurves(
         frequency_hz=frequency_hz,
-        temperature_k=bench.temperature_k[picked],
-        loss_db=bench.loss_db(lengths_m, frequency_hz)[picked],
+        temperature_k=bench.temperature_k,
+        likely_index=bench.likely_index,
+        loss_db=bench.loss_db(lengths_m, frequency_hz),
     )
 
 

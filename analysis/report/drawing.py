@@ -15,9 +15,9 @@ from analysis.report import words
 
 _TOP_PX = 96.0  # to the inside face of the longest branch's cap
 _LONGEST_PX = 330.0
-_COLUMN_PX = 440.0  # width given to one branch with its dimensions
+_COLUMN_PX = 490.0  # width given to one branch with its dimensions
 _WALL_PX = 5.0
-_AXIS_FROM_LEFT_PX = 150.0
+_AXIS_FROM_LEFT_PX = 130.0
 _BELOW_PX = 84.0
 _TEXT_PX = 15.0
 

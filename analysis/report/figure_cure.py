@@ -1,4 +1,4 @@
-"""What the branch takes off: loss over frequency and temperature, level before and after."""
+"""What the branch takes off: a map of loss over frequency and gas, level before and after."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -13,37 +13,54 @@ from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, n
 from analysis.unit_text import listed
 
 _HEIGHT_PX = 380
-_LOOK = (
-    ("coldest", BLUE, "dot"),
-    ("middle", INK, "solid"),
-    ("hottest", RUST, "dash"),
-)
-_MOST_SHOWN_DB = 40.0
+_MOST_SHOWN_DB, _STEP_DB = 30.0, 2.5
+_ENOUGH_DB = 10.0  # half as loud: common practice, no source
+_ZERO_C_K = 273.15
+_ORANGE = "#e69f00"
 _NEAR = (0.85, 1.18)  # of the drone's rpm: where what is left of it counts as the same drone
 
 
 def loss_chart(sizing: Sizing) -> Chart:
-    """Transmission loss over frequency with the gas coldest, in the middle and hottest."""
-    curves = sizing.loss_curves
-    figure = new_figure("Frequency (Hz)", "Transmission loss (dB)", height_px=_HEIGHT_PX)
-    _shade(figure, sizing.target.low_hz, sizing.target.high_hz, sizing.target.peak_hz)
-    for row, (name, colour, dash) in _three(curves.temperature_k.size):
-        label = f"{name}: {words.temperature(float(curves.temperature_k[row]))}"
-        figure.add_trace(
-            go.Scatter(
-                x=compact(curves.frequency_hz),
-                y=compact(curves.loss_db[row]),
-                name=label,
-                mode="lines",
-                line={"color": colour, "dash": dash, "width": 2.5},
-                hovertemplate=f"{label}<br>%{{x:.1f}} Hz<br>%{{y:.1f}} dB less<extra></extra>",
-            )
+    """Transmission loss over frequency and gas temperature, with what is enough outlined."""
+    curves, target = sizing.loss_curves, sizing.target
+    celsius = curves.temperature_k - _ZERO_C_K
+    figure = new_figure("Frequency (Hz)", "Gas in the branch (°C)", height_px=_HEIGHT_PX)
+    fahrenheit = np.tile(1.8 * celsius[:, None] + 32.0, curves.frequency_hz.size)
+    figure.add_trace(
+        go.Contour(
+            x=compact(curves.frequency_hz),
+            y=compact(celsius, 1),
+            z=compact(np.minimum(curves.loss_db, _MOST_SHOWN_DB), 1),
+            customdata=compact(fahrenheit, 0),
+            colorscale="Cividis",
+            contours={"start": 0.0, "end": _MOST_SHOWN_DB, "size": _STEP_DB},
+            line={"width": 0},
+            colorbar={"title": {"text": "dB less", "side": "right"}, "thickness": 14},
+            hovertemplate="%{x:.1f} Hz<br>%{y:.0f} °C (%{customdata:.0f} °F)<br>"
+            "%{z:.1f} dB less<extra></extra>",
         )
-    figure.update_yaxes(range=[0.0, min(_MOST_SHOWN_DB, 1.08 * float(curves.loss_db.max()))])
-    figure.update_xaxes(range=_around(sizing.target, curves.frequency_hz))
+    )
+    figure.add_trace(
+        go.Contour(
+            x=compact(curves.frequency_hz),
+            y=compact(celsius, 1),
+            z=compact(curves.loss_db, 1),
+            contours={"type": "constraint", "operation": ">", "value": _ENOUGH_DB},
+            fillcolor="rgba(0,0,0,0)",
+            line={"color": "#ffffff", "width": 2.5},
+            showlegend=False,
+            hoverinfo="skip",
+        )
+    )
+    for edge_hz in (target.low_hz, target.high_hz):
+        figure.add_vline(x=edge_hz, line={"color": _ORANGE, "width": 2.5, "dash": "dash"})
+    likely = float(celsius[curves.likely_index])
+    figure.add_hline(y=likely, line={"color": "#ffffff", "width": 1.5, "dash": "dot"})
+    figure.update_xaxes(range=_around(target, curves.frequency_hz))
+    figure.update_yaxes(range=[float(celsius[0]), float(celsius[-1])])
     return Chart(
         name="loss",
-        title="What is taken off, by gas temperature",
+        title="What is taken off, by frequency and gas temperature",
         summary=_loss_summary(sizing),
         figure=figure,
         height_px=_HEIGHT_PX,
@@ -87,15 +104,6 @@ def level_chart(sizing: Sizing) -> Chart | None:
     )
 
 
-def _three(count: int) -> list[tuple[int, tuple[str, str, str]]]:
-    """Coldest, middle and hottest row, without repeats."""
-    if count == 1:
-        return [(0, _LOOK[1])]
-    if count == 2:
-        return [(0, _LOOK[0]), (1, _LOOK[2])]
-    return list(zip((0, count // 2, count - 1), _LOOK, strict=True))
-
-
 def _shade(figure: go.Figure, low: float, high: float, peak: float) -> None:
     figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
     figure.add_vline(x=peak, line={"color": GREY, "width": 1.5, "dash": "dash"})
@@ -108,20 +116,23 @@ def _around(target: Target, frequency_hz: np.ndarray) -> list[float]:
 
 def _loss_summary(sizing: Sizing) -> str:
     target, curves = sizing.target, sizing.loss_curves
-    inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
     text = (
-        f"Shaded: the drone, {words.hertz(target.low_hz)} to {words.hertz(target.high_hz)}. "
-        "Hotter gas moves the tuning to higher frequencies. "
+        f"Between the dashed lines lies the drone, {words.hertz(target.low_hz)} to "
+        f"{words.hertz(target.high_hz)}; within the white line {_ENOUGH_DB:.0f} dB or more are "
+        "taken off. Hotter gas moves that to higher frequencies; the dotted line is the likeliest "
+        "gas. "
     )
+    inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
     if not inside.any():
         return text.strip()
+    rows = sorted({0, curves.likely_index, curves.temperature_k.size - 1})
     least = [
         f"{words.decibel(float(curves.loss_db[row][inside].min()))} with the gas at "
         f"{words.temperature(float(curves.temperature_k[row]))}"
-        for row, _ in _three(curves.temperature_k.size)
+        for row in rows
     ]
     takes = "branch takes" if len(sizing.branches) == 1 else "two branches together take"
-    return f"{text}Across the whole of it the {takes} off at least {listed(least)}."
+    return f"{text}Across the whole of the drone the {takes} off at least {listed(least)}."
 
 
 def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:

@@ -79,7 +79,8 @@ def test_the_page_draws_offline_without_complaint(
     assert visit.complaints == []
     boxes = visit.page.locator(".chart").all()
     assert boxes
-    assert all(box.locator(".cartesianlayer .trace, .cartesianlayer .hm").count() for box in boxes)
+    drawn = ", ".join(f".cartesianlayer {mark}" for mark in (".trace", ".hm", ".contour"))
+    assert all(box.locator(drawn).count() for box in boxes)
     assert visit.page.locator(".chart .xtick").count() >= 2 * len(boxes)
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
     visit.page.context.close()
@@ -101,6 +102,25 @@ def test_pointing_at_the_map_reads_rpm_hertz_and_decibels(
     assert "rpm" in text
     assert "Hz" in text
     assert "dB" in text
+    visit.page.context.close()
+
+
+@pytest.mark.parametrize("name", ["cured", "two-branches"])
+def test_no_word_of_the_drawing_is_cut_off(
+    browser: Browser, files: dict[str, Path], name: str
+) -> None:
+    visit = _visit(browser, files[name], DESKTOP)
+    beyond = visit.page.evaluate(
+        """() => {
+            const drawing = document.querySelector("svg.drawing");
+            const room = drawing.viewBox.baseVal;
+            return Array.from(drawing.querySelectorAll("text"))
+                .filter(word => { const box = word.getBBox();
+                    return box.x < 0 || box.x + box.width > room.width; })
+                .map(word => word.textContent);
+        }"""
+    )
+    assert beyond == []
     visit.page.context.close()
 
 

@@ -275,7 +275,10 @@ def sizing(*branches: Branch) -> Sizing:
             level_change_db=-3.1,
         ),
         loss_curves=LossCurves(
-            frequency_hz=frequency_hz, temperature_k=temperature_k, loss_db=loss_db
+            frequency_hz=frequency_hz,
+            temperature_k=temperature_k,
+            likely_index=2,
+            loss_db=loss_db,
         ),
         level_curves=LevelCurves(
             rpm=RPM.copy(), before_db=before_db, after_db=after_db, after_worst_db=worst_db
