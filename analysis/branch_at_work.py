@@ -30,7 +30,8 @@ from scipy.optimize import least_squares
 from analysis.drive import FloatArray
 from analysis.findings import Findings, Interval, OrderCurve
 from analysis.rpm_bins import bin_centre_rpm
-from analysis.rpm_matching import curve_of, lay_out
+from analysis.rpm_matching import curve_of
+from analysis.side_by_side import side_by_side
 from analysis.within_pass_noise import variance_of_bins
 
 _FARTHEST = 0.3  # natural logarithm of f0 over where the branch was meant to work
@@ -238,15 +239,11 @@ def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float
 
 
 def _points_of(before: OrderCurve, after: OrderCurve) -> FloatArray:
-    held = np.concatenate([before.bin_index, after.bin_index])
-    if not held.size:
-        return np.empty((5, 0))
-    bins = np.arange(held.min(), held.max() + 1, dtype=np.int64)
-    first, second = lay_out(before, bins), lay_out(after, bins)
-    both = first.held & second.held
+    laid = side_by_side(before, after)
+    first, second, both = laid.before, laid.after, laid.shared
     return np.stack(
         [
-            before.engine_order * bin_centre_rpm(bins[both]) / 60.0,
+            before.engine_order * bin_centre_rpm(laid.bins[both]) / 60.0,
             first.curve_ms[both],
             second.curve_ms[both],
             variance_of_bins(before, first)[both],

@@ -4,8 +4,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TypeVar
 
-from analysis.findings import Findings, OrderCurve
+from analysis.findings import Findings, OrderCurve, PassCurve
+
+_Curve = TypeVar("_Curve", bound=PassCurve)
 
 
 def on_scale(findings: Findings, full_scale_db: float) -> Findings:
@@ -18,17 +21,22 @@ def on_scale(findings: Findings, full_scale_db: float) -> Findings:
         return findings
     return replace(
         findings,
-        curves=tuple(_amplified(curve, gain_db) for curve in findings.curves),
+        curves=tuple(_amplified_order(curve, gain_db) for curve in findings.curves),
+        overall_passes=tuple(_amplified(curve, gain_db) for curve in findings.overall_passes),
         full_scale_db=full_scale_db,
     )
 
 
-def _amplified(curve: OrderCurve, gain_db: float) -> OrderCurve:
-    factor = 10.0 ** (0.1 * gain_db)
+def _amplified_order(curve: OrderCurve, gain_db: float) -> OrderCurve:
     return replace(
-        curve,
-        total_ms=factor * curve.total_ms,
-        background_ms=factor * curve.background_ms,
+        _amplified(curve, gain_db),
         trend_db=curve.trend_db + gain_db,
         fitted_db=curve.fitted_db + gain_db,
+    )
+
+
+def _amplified(curve: _Curve, gain_db: float) -> _Curve:
+    factor = 10.0 ** (0.1 * gain_db)
+    return replace(
+        curve, total_ms=factor * curve.total_ms, background_ms=factor * curve.background_ms
     )

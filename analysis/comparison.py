@@ -8,14 +8,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.common_scale import on_scale
 from analysis.drive import FloatArray
 from analysis.findings import Doubt, DroneBand, Findings, Interval
-from analysis.judging import ENOUGH_SHARED, MOVED_WITHIN_DB, Surroundings, can_show_db, judge
-from analysis.level_change import LevelChange, change_over
+from analysis.judging import MOVED_WITHIN_DB, Surroundings, can_show_db, judge
+from analysis.left_out import matching_of, unlike_doubts
+from analysis.level_change import ENOUGH_SHARED, LevelChange, change_over
 from analysis.rpm_bins import bin_centre_rpm
-from analysis.rpm_matching import curve_of, lay_out
+from analysis.rpm_matching import curve_of
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
+from analysis.shared_terms import in_shared_terms
+from analysis.side_by_side import side_by_side
 from analysis.trim import BuiltBranch, advise_trims
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
 from analysis.whistle import new_whistles
@@ -41,7 +43,7 @@ def compare_drives(
         The levels of the two drives do not mean the same.
     """
     refuse_unlike(baseline, postfix)
-    postfix = on_scale(postfix, baseline.full_scale_db)
+    baseline, postfix = in_shared_terms(baseline, postfix)
     setup = setup_change(baseline, postfix)
     gain_db = setup.likely_gain_db
     trims, trim_doubts = ((), ()) if postfix.withheld else advise_trims(baseline, postfix, built)
@@ -59,6 +61,7 @@ def compare_drives(
             verdict=verdict,
             why=why,
             smallest_change_db=can_show_db(change, gain_db),
+            kept_alike=tuple(sorted(change.kept_alike)),
         )
         for band, change in zip(baseline.bands, measured, strict=True)
         for verdict, why in [judge(change, _surroundings(band, baseline, postfix, gain_db))]
@@ -73,10 +76,12 @@ def compare_drives(
         warnings=(
             *_baseline_withheld(baseline),
             *setup_doubts(baseline, postfix, setup),
+            *unlike_doubts(baseline, postfix, measured),
             *_coverage_doubts(baseline, measured),
             *trim_doubts,
         ),
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
+        matching=matching_of(baseline, postfix),
     )
 
 
@@ -157,17 +162,15 @@ def _before_after(
     before, after = curve_of(baseline, engine_order), curve_of(postfix, engine_order)
     if before is None or after is None:
         return None
-    common = np.intersect1d(before.bin_index, after.bin_index)
-    if not common.size:
+    laid = side_by_side(before, after)
+    shared = laid.shared
+    if not shared.any():
         return None
-    bins = np.arange(common[0], common[-1] + 1, dtype=np.int64)
-    first, second = lay_out(before, bins), lay_out(after, bins)
-    shared = first.held & second.held
     return OrderBeforeAfter(
         engine_order=engine_order,
-        rpm=bin_centre_rpm(bins[shared]),
-        before_db=_level_db(first.curve_ms[shared], baseline.full_scale_db),
-        after_db=_level_db(second.curve_ms[shared], postfix.full_scale_db),
+        rpm=bin_centre_rpm(laid.bins[shared]),
+        before_db=_level_db(laid.before.curve_ms[shared], baseline.full_scale_db),
+        after_db=_level_db(laid.after.curve_ms[shared], postfix.full_scale_db),
     )
 
 

@@ -32,15 +32,18 @@ class DrivingState:
     gear: FloatArray
     road_speed_m_s: FloatArray
     load_part: FloatArray
+    load_column: str | None = None  # of the telemetry, that load was taken from
 
 
 def driving_state(rpm: FloatArray, telemetry: pd.DataFrame, row_s: FloatArray) -> DrivingState:
     """Look up each frame's row; ``rpm`` and ``row_s``, the rows' time, are [shape=(n_frames,)]."""
     road_speed_m_s = told_at(telemetry, "road_speed_m_s", row_s)
+    load_part, load_column = _load_part(telemetry, row_s)
     return DrivingState(
         gear=gear_of(rpm, road_speed_m_s),
         road_speed_m_s=road_speed_m_s,
-        load_part=_load_part(telemetry, row_s),
+        load_part=load_part,
+        load_column=load_column,
     )
 
 
@@ -60,8 +63,8 @@ def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArr
     return told
 
 
-def _load_part(telemetry: pd.DataFrame, row_s: FloatArray) -> FloatArray:
+def _load_part(telemetry: pd.DataFrame, row_s: FloatArray) -> tuple[FloatArray, str | None]:
     for column, full in _LOADS:
         if column in telemetry.columns and telemetry[column].notna().sum() >= _LEAST_ROWS:
-            return told_at(telemetry, column, row_s) / full
-    return np.full(row_s.size, np.nan)
+            return told_at(telemetry, column, row_s) / full, column
+    return np.full(row_s.size, np.nan), None

@@ -27,6 +27,7 @@ from analysis.engine_speed import SpeedTrack, has_engine_speed, row_times, shift
 from analysis.errors import DriveError
 from analysis.findings import DroneBand, EngineSpeed, Findings, GearView
 from analysis.fitted_curve import order_curve
+from analysis.gears import gear_ratios
 from analysis.level_map import level_map
 from analysis.levels import FULL_SCALE_SINE_DB
 from analysis.levels_only import find_in_levels
@@ -173,6 +174,8 @@ def _find_in_sound(
         withheld=withheld,
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
+        gear_ratios=gear_ratios(state.gear, frames.rpm, state.road_speed_m_s),
+        load_column=state.load_column,
         is_flattened=bool(sound.response),
     )
 

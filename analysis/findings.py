@@ -122,10 +122,11 @@ class DroneBand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OrderCurve:
-    """One engine order's level over rpm, one row for each rpm bin and pass that has data.
+class PassCurve:
+    """A level over rpm, one row for each rpm bin and pass that has data.
 
-    A pass is one uninterrupted climb or fall of engine speed. All arrays [shape=(n_points,)].
+    A pass is one uninterrupted climb or fall of engine speed, or a rest. All arrays
+    [shape=(n_points,)].
 
     Attributes
     ----------
@@ -133,16 +134,11 @@ class OrderCurve:
     rising : whether engine speed rose over that pass; a climb is under load, a fall is not
     bin_index : which of the fixed rpm bins (:mod:`analysis.rpm_bins`)
     rpm : mean engine speed of the point
-    total_ms, background_ms : mean square in the order's bandwidth, and of the noise under it,
-        in units of full scale squared
+    total_ms, background_ms : mean square, and what of it is noise, in units of full scale squared
     seconds : how long the engine was in this bin in this pass
     gear, load_part : as in :class:`analysis.driving_state.DrivingState`; NaN where not known
-    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, as
-        10 lg of such a mean square; NaN where the order is too weak to fit, and outside the
-        engine speeds that were fitted
     """
 
-    engine_order: float
     pass_index: IntArray
     rising: BoolArray
     bin_index: IntArray
@@ -152,8 +148,37 @@ class OrderCurve:
     seconds: FloatArray
     gear: FloatArray
     load_part: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderCurve(PassCurve):
+    """One engine order's level: ``total_ms`` in its bandwidth, ``background_ms`` noise under it.
+
+    Attributes
+    ----------
+    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, as
+        10 lg of such a mean square; NaN where the order is too weak to fit, and outside the
+        engine speeds that were fitted
+    """
+
+    engine_order: float
     trend_db: FloatArray
     fitted_db: FloatArray
+
+
+class Weighting(StrEnum):
+    """Frequency weighting of an overall level (IEC 61672-1)."""
+
+    Z = "Z"  # none
+    C = "C"
+    A = "A"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverallPasses(PassCurve):
+    """The overall level, pass by pass; no background is known of it, so that is zero."""
+
+    weighting: Weighting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +266,9 @@ class Findings:
     trouble: tuple[Trouble, ...]
     marks_s: tuple[float, ...] = ()  # moments that somebody in the car marked
     withheld: str | None = None  # why no band is reported, though the drive may hold one
+    overall_passes: tuple[OverallPasses, ...] = ()  # ``overall`` pass by pass, each weighting known
+    gear_ratios: tuple[float, ...] = ()  # engine rpm for 1 m/s, of each gear; lowest gear first
+    load_column: str | None = None  # of the telemetry, that load was taken from
     is_flattened: bool = False  # the microphone's response was known and taken out
 
     def band_at(self, rpm: float) -> int | None:

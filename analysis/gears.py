@@ -37,6 +37,17 @@ def gear_of(rpm: FloatArray, road_speed_m_s: FloatArray) -> FloatArray:
     return gear
 
 
+def gear_ratios(gear: FloatArray, rpm: FloatArray, road_speed_m_s: FloatArray) -> tuple[float, ...]:
+    """Engine rpm for 1 m/s of road speed in each gear that :func:`gear_of` told.
+
+    All arrays [shape=(n,)].
+    """
+    told = range(int(np.nanmax(gear, initial=STANDING)) + 1) if np.isfinite(gear).any() else ()
+    return tuple(
+        float(np.median(rpm[gear == number] / road_speed_m_s[gear == number])) for number in told
+    )
+
+
 def _common_ratios(log_ratio: FloatArray) -> FloatArray:
     """Logarithms of the ratios the drive comes back to, lowest gear (highest ratio) first."""
     edges = np.arange(log_ratio.min() - 3 * _BIN, log_ratio.max() + 4 * _BIN, _BIN)

@@ -8,14 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.findings import DroneBand, Interval
-from analysis.level_change import LevelChange
+from analysis.level_change import ENOUGH_SHARED, LevelChange
 from analysis.verdicts import Verdict
 
 CURED_DB = -10.0  # half as loud: common practice, no source
 CLEARLY_DOWN_DB = -6.0  # a cure's interval must end below this
 SMALL_CHANGE_DB = 3.0  # less than this is no success and no harm: gain and day can do as much
 WIDEST_INTERVAL_DB = 8.0  # a wider interval with zero inside tells nothing
-ENOUGH_SHARED = 0.7  # share of the band's rpm bins that both drives must hold
 MOVED_WITHIN_DB = 6.0  # a new band this far under the old one still counts as the drone
 
 # how much a verdict claims: where two readings of the data differ, the lesser claim stands

@@ -2,6 +2,8 @@
 
 What is compared is the order's mean square without background, averaged over the rpm bins that
 both drives hold, each bin counting once: a drive that lingered at one speed is not biased by it.
+Within a bin only what both drives hold alike counts, see :mod:`analysis.like_with_like`: as
+strictly as leaves enough to tell, the rest being put into the interval.
 
 Why this interval, and not a bootstrap over passes. Home builders drive one to three passes. With
 one pass a bootstrap has no spread at all, with two it has three distinct resamples; its interval
@@ -14,7 +16,9 @@ is then far too short. So the spread is put together from its parts:
   bin of a pass. Its variance is the mean of what the passes show and of ``PASS_SPREAD_DB``,
   weighted by degrees of freedom: the moderated t of Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004)
   no. 3. One pass leans on the assumption, many passes on the data.
-* *From day to day*: what no number of passes on one day can show; ``DAY_SPREAD_DB``.
+* *From day to day*: what no number of passes on one day can show; ``DAY_SPREAD_DB``. Of an overall
+  level, in which wind and road are too, ``OVERALL_DAY_SPREAD_DB``.
+* *Not driven alike*: what gear, load or direction that had to be given up may make.
 
 Each part gives an arm up and an arm down; arms are added as squares, which keeps them lopsided
 where the parts are: Zou and Donner, Statistics in Medicine 27 (2008) 1693 (from memory).
@@ -28,14 +32,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import t as student_t
 
-from analysis.drive import FloatArray
-from analysis.findings import Interval, OrderCurve
+from analysis.drive import FloatArray, IntArray
+from analysis.findings import Interval, PassCurve
+from analysis.like_with_like import Alike, Conditions, alike, known_in_both, strictest_first
 from analysis.rpm_matching import PassTable, bins_within, lay_out
 from analysis.within_pass_noise import variance_of_passes
 
 PASS_SPREAD_DB = 0.3  # standard deviation between passes of one drive; assumption, no source
 PASS_SPREAD_TRUST = 4.0  # how many degrees of freedom that assumption is worth
 DAY_SPREAD_DB = 0.2  # standard deviation between days with nothing changed; assumption, no source
+OVERALL_DAY_SPREAD_DB = 1.0  # the same of an overall level; assumption, no source
+ENOUGH_SHARED = 0.7  # share of the wanted rpm bins that both drives must hold
 BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged
 UNKNOWN_ARM_DB = 60.0  # stands for "no end known": more than any exhaust part takes away
 _COVER = 0.975
@@ -61,32 +68,78 @@ class LevelChange:
     passes_before: int
     passes_after: int
     smallest_change_db: float
+    kept_alike: Conditions = frozenset()
+    given_up: Conditions = frozenset()  # known of both drives, but not alike in them
+    unlike_arm_db: float = 0.0  # what of the interval is for that, and for loads not quite alike
+    before_db: float = float("nan")  # 10 lg of the mean squares
+    after_db: float = float("nan")
+
+    @property
+    def tells(self) -> bool:
+        """Whether both drives hold enough of it, and the first shows it at all."""
+        return self.shared >= ENOUGH_SHARED and not self.before_buried
 
 
 def change_over(
-    before: OrderCurve | None, after: OrderCurve | None, low_rpm: float, high_rpm: float
+    before: PassCurve | None,
+    after: PassCurve | None,
+    low_rpm: float,
+    high_rpm: float,
+    *,
+    day_spread_db: float = DAY_SPREAD_DB,
 ) -> LevelChange:
-    """Level change of an order over ``low_rpm..high_rpm`` with its 95 % interval.
+    """Level change over ``low_rpm..high_rpm`` with its 95 % interval.
 
     Swapping the drives flips the sign; a gain common to both changes nothing.
     """
-    if before is None or after is None:
-        return _no_change(0.0)
     bins = bins_within(low_rpm, high_rpm)
-    before_table, after_table = lay_out(before, bins), lay_out(after, bins)
-    common = before_table.held & after_table.held
-    if not common.any():
-        return _no_change(0.0)
-    before_table, after_table = before_table.keep(common), after_table.keep(common)
+    return change_in_bins(before, after, bins, day_spread_db=day_spread_db)
+
+
+def change_in_bins(
+    before: PassCurve | None,
+    after: PassCurve | None,
+    bins: IntArray,
+    *,
+    day_spread_db: float = DAY_SPREAD_DB,
+) -> LevelChange:
+    """Level change over some rpm bins (rising indices, [shape=(n_bins,)]), as alike as can be."""
+    if before is None or after is None or bins.size == 0:
+        return _NO_CHANGE
+    allowed = [*strictest_first(known_in_both(before, after))]
+    filled_up = [allowed[:count] for count in range(1, len(allowed) + 1)]
+    looser = [allowed[first:] for first in range(1, len(allowed))]  # when the strictest is buried
+    made = (
+        _change_alike(before, after, bins, alike(before, after, bins, each), day_spread_db)
+        for each in (*filled_up, *looser)
+    )
+    seen: list[LevelChange] = []
+    for change in made:
+        if change.tells:
+            return change
+        seen.append(change)
+    return seen[len(allowed) - 1]
+
+
+def _change_alike(
+    before: PassCurve, after: PassCurve, bins: IntArray, counted: Alike, day_spread_db: float
+) -> LevelChange:
+    common = counted.both_hold(before, after)
+    if not common.size:
+        return _NO_CHANGE
+    run = np.arange(common[0], common[-1] + 1, dtype=np.int64)
+    shared = np.isin(run, common)
+    before_table = lay_out(before, run, counted.before).keep(shared)
+    after_table = lay_out(after, run, counted.after).keep(shared)
     first, second = _measure(before, before_table), _measure(after, after_table)
     as_before = _measure(after, _as_loud(after_table, before_table))
     change = second.level_db - first.level_db
-    pass_arm = _pass_arm_db(first, second)
-    down, up = _arms_db(first, second, pass_arm)
+    common_arm = _root_sum_square(_pass_arm_db(first, second, day_spread_db), counted.arm_db)
+    down, up = _arms_db(first, second, common_arm)
     return LevelChange(
         change_db=change,
         ci95_db=Interval(low=change - down, high=change + up),
-        shared=float(common.mean()),
+        shared=float(common.size / bins.size),
         before_buried=first.buried,
         after_buried=second.buried,
         passes_before=first.passes,
@@ -94,8 +147,13 @@ def change_over(
         smallest_change_db=(
             np.nan
             if first.buried or as_before.buried
-            else max(_arms_db(first, as_before, pass_arm))
+            else max(_arms_db(first, as_before, common_arm))
         ),
+        kept_alike=counted.kept,
+        given_up=known_in_both(before, after) - counted.kept,
+        unlike_arm_db=counted.arm_db,
+        before_db=first.level_db,
+        after_db=second.level_db,
     )
 
 
@@ -113,7 +171,7 @@ class _Measured:
     spread_freedom: int
 
 
-def _measure(curve: OrderCurve, table: PassTable) -> _Measured:
+def _measure(curve: PassCurve, table: PassTable) -> _Measured:
     mean_ms = float(np.nanmean(table.curve_ms))
     share = _pass_shares(table)
     variance = variance_of_passes(curve, table)
@@ -149,19 +207,19 @@ def _arms_db(first: _Measured, second: _Measured, pass_arm_db: float) -> tuple[f
     )
 
 
-def _pass_arm_db(first: _Measured, second: _Measured) -> float:
+def _pass_arm_db(first: _Measured, second: _Measured, day_spread_db: float) -> float:
     """Half width from the spread between passes and between days."""
     freedom = PASS_SPREAD_TRUST + first.spread_freedom + second.spread_freedom
     seen = max(first.spread_db2 + second.spread_db2, 0.0)
     variance = (PASS_SPREAD_TRUST * PASS_SPREAD_DB**2 + seen) / freedom
     of_means = variance * (1.0 / first.effective_passes + 1.0 / second.effective_passes)
-    return float(_t(freedom) * np.sqrt(of_means + DAY_SPREAD_DB**2))
+    return float(_t(freedom) * np.sqrt(of_means + day_spread_db**2))
 
 
 def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
     """Sum of squares of the passes' levels, in dB against the drive's own curve.
 
-    Climbs and falls are held apart: their loads differ in both drives alike.
+    Kinds of pass are held apart: what gear, load and direction make, they make in both drives.
     """
     of_pass = np.nansum(table.net_ms, axis=1)
     of_drive = np.where(table.seconds > 0.0, table.curve_ms, 0.0).sum(axis=1)
@@ -169,8 +227,8 @@ def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
     if usable.sum() < 2:
         return 0.0, 0
     level_db = 10.0 * np.log10(of_pass[usable] / of_drive[usable])
-    climbs = table.rising[usable]
-    kinds = [level_db[climbs == kind] for kind in np.unique(climbs)]
+    kind_of = table.kind[usable]
+    kinds = [level_db[kind_of == kind] for kind in np.unique(kind_of)]
     bins = (table.seconds > 0.0).sum(axis=1)[usable]
     noise_db2 = _DB**2 * pass_variance[usable] * (bins / of_drive[usable]) ** 2
     freedom = int(usable.sum()) - len(kinds)
@@ -180,22 +238,21 @@ def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
 
 def _pass_shares(table: PassTable) -> FloatArray:
     """How much each pass counts in the band's mean [shape=(n_passes,)], in sum 1."""
-    dwell = table.seconds.sum(axis=0)
-    held = dwell > 0.0
-    return np.asarray((table.seconds[:, held] / dwell[held]).mean(axis=1))
+    total = table.weight.sum(axis=0)
+    held = total > 0.0
+    return np.asarray((table.weight[:, held] / total[held]).mean(axis=1))
 
 
-def _no_change(shared: float) -> LevelChange:
-    return LevelChange(
-        change_db=np.nan,
-        ci95_db=Interval(low=np.nan, high=np.nan),
-        shared=shared,
-        before_buried=False,
-        after_buried=False,
-        passes_before=0,
-        passes_after=0,
-        smallest_change_db=np.nan,
-    )
+_NO_CHANGE = LevelChange(
+    change_db=float("nan"),
+    ci95_db=Interval(low=float("nan"), high=float("nan")),
+    shared=0.0,
+    before_buried=False,
+    after_buried=False,
+    passes_before=0,
+    passes_after=0,
+    smallest_change_db=float("nan"),
+)
 
 
 def _decibels(ratio: float) -> float:

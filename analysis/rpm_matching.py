@@ -1,4 +1,4 @@
-"""Like with like: one order's passes of a drive laid out on the fixed rpm grid."""
+"""One order's passes of a drive, or its overall level's, laid out on the fixed rpm grid."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -8,9 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.drive import BoolArray, FloatArray, IntArray
-from analysis.findings import Findings, OrderCurve
+from analysis.drive import FloatArray, IntArray
+from analysis.findings import Findings, OrderCurve, PassCurve
+from analysis.like_with_like import direction
 from analysis.rpm_bins import bin_centre_rpm, bin_of
+
+_ONE_LOAD = 0.2  # of full load: passes as near as this are of one kind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,14 +27,17 @@ class PassTable:
         [shape=(n_passes, n_bins)], NaN where a pass holds no data; ``net_ms`` may be negative,
         because clipping it at zero would make a buried order look louder than it is
     seconds : dwell time [shape=(n_passes, n_bins)], 0 where a pass holds no data
-    rising : whether each pass is a climb of engine speed [shape=(n_passes,)]
+    weight : how much a pass counts in each bin [shape=(n_passes, n_bins)]; all of ``seconds``, or
+        what :mod:`analysis.like_with_like` leaves of it
+    kind : the same number for passes of one gear, load and direction [shape=(n_passes,)]
     """
 
     bin_index: IntArray
     net_ms: FloatArray
     background_ms: FloatArray
     seconds: FloatArray
-    rising: BoolArray
+    weight: FloatArray
+    kind: IntArray
 
     @property
     def held(self) -> NDArray[np.bool_]:
@@ -40,13 +46,13 @@ class PassTable:
 
     @property
     def curve_ms(self) -> FloatArray:
-        """Net mean square over rpm, passes weighted by dwell time; NaN where none is held."""
-        return _mean_over_passes(self.net_ms, self.seconds)
+        """Net mean square over rpm, passes weighted; NaN where none is held."""
+        return _mean_over_passes(self.net_ms, self.weight)
 
     @property
     def background_curve_ms(self) -> FloatArray:
-        """Background over rpm, passes weighted by dwell time; NaN where none is held."""
-        return _mean_over_passes(self.background_ms, self.seconds)
+        """Background over rpm, passes weighted; NaN where none is held."""
+        return _mean_over_passes(self.background_ms, self.weight)
 
     def keep(self, wanted: NDArray[np.bool_]) -> PassTable:
         """Empty every bin that is not wanted [shape=(n_bins,)], and drop passes left empty."""
@@ -57,13 +63,19 @@ class PassTable:
             net_ms=np.where(wanted, self.net_ms, np.nan)[rows],
             background_ms=np.where(wanted, self.background_ms, np.nan)[rows],
             seconds=seconds[rows],
-            rising=self.rising[rows],
+            weight=np.where(wanted, self.weight, 0.0)[rows],
+            kind=self.kind[rows],
         )
 
 
-def lay_out(curve: OrderCurve, bins: IntArray) -> PassTable:
-    """Lay an order's points out on ``bins`` (consecutive indices, [shape=(n_bins,)])."""
-    inside = (curve.bin_index >= bins[0]) & (curve.bin_index <= bins[-1]) & (curve.seconds > 0.0)
+def lay_out(curve: PassCurve, bins: IntArray, weight: FloatArray | None = None) -> PassTable:
+    """Lay points out on ``bins`` (consecutive indices, [shape=(n_bins,)]).
+
+    ``weight`` [shape=(n_points,)] is how much each point counts, by its seconds if not given; what
+    counts nothing is left out.
+    """
+    counts = curve.seconds if weight is None else weight
+    inside = (curve.bin_index >= bins[0]) & (curve.bin_index <= bins[-1]) & (counts > 0.0)
     passes, row = np.unique(curve.pass_index[inside], return_inverse=True)
     column = curve.bin_index[inside] - bins[0]
     shape = (passes.size, bins.size)
@@ -76,14 +88,26 @@ def lay_out(curve: OrderCurve, bins: IntArray) -> PassTable:
         net_ms=_summed(shape, row, column, net) / dwell,
         background_ms=_summed(shape, row, column, background) / dwell,
         seconds=seconds,
-        rising=_of_pass(curve.rising[inside], row, passes.size),
+        weight=_summed(shape, row, column, counts[inside]),
+        kind=_kinds(curve, inside, row, passes.size),
     )
 
 
-def _of_pass(rising: BoolArray, row: IntArray, passes: int) -> BoolArray:
-    of_pass = np.zeros(passes, dtype=np.bool_)
-    of_pass[row] = rising
-    return of_pass
+def _kinds(
+    curve: PassCurve, inside: NDArray[np.bool_], row: NDArray[np.intp], passes: int
+) -> IntArray:
+    """Tell kinds of pass apart: each has one gear and one direction, and here one load."""
+    counts = np.maximum(np.bincount(row, minlength=passes), 1)
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.asarray(
+            np.bincount(row, weights=np.nan_to_num(values), minlength=passes) / counts
+        )
+
+    load = np.rint(mean(curve.load_part[inside]) / _ONE_LOAD)
+    gear, way = mean(curve.gear[inside]), mean(direction(curve)[inside].astype(np.float64))
+    _, kind = np.unique(np.stack([gear, way, load]), axis=1, return_inverse=True)
+    return np.asarray(kind.ravel(), dtype=np.int64)
 
 
 def bins_within(low_rpm: float, high_rpm: float) -> IntArray:
@@ -108,7 +132,7 @@ def _summed(
     return total
 
 
-def _mean_over_passes(values: FloatArray, seconds: FloatArray) -> FloatArray:
-    dwell = seconds.sum(axis=0)
-    weighted = np.where(seconds > 0.0, values * seconds, 0.0).sum(axis=0)
-    return np.asarray(weighted / np.where(dwell > 0.0, dwell, np.nan))
+def _mean_over_passes(values: FloatArray, weight: FloatArray) -> FloatArray:
+    total = weight.sum(axis=0)
+    weighted = np.where(weight > 0.0, values * weight, 0.0).sum(axis=0)
+    return np.asarray(weighted / np.where(total > 0.0, total, np.nan))

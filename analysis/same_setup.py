@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from analysis.drive import FloatArray
 from analysis.errors import DriveError
-from analysis.findings import Doubt, DroneBand, Findings, OrderCurve
+from analysis.findings import Doubt, DroneBand, Findings
 from analysis.rpm_bins import bin_centre_rpm
-from analysis.rpm_matching import PassTable, curve_of, lay_out
+from analysis.rpm_matching import PassTable, curve_of
+from analysis.side_by_side import side_by_side
 
 BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
 REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
@@ -69,7 +70,7 @@ def refuse_unlike(baseline: Findings, postfix: Findings) -> None:
 
 
 def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
-    """Compare background and far-off orders over the rpm bins that both drives hold."""
+    """Compare background and far-off orders over what both drives hold alike."""
     bands_hz = _ranges_hz(baseline.bands + postfix.bands)
     background: list[FloatArray] = []
     reference: list[float] = []
@@ -77,7 +78,8 @@ def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
         after = curve_of(postfix, before.engine_order)
         if after is None or baseline.levels_only:
             continue
-        first, second = _side_by_side(before, after)
+        laid = side_by_side(before, after)
+        first, second = laid.before, laid.after
         background.append(_ratio_db(second.background_curve_ms, first.background_curve_ms))
         clear = _clear(first) & _clear(second)
         hz = before.engine_order * bin_centre_rpm(first.bin_index) / 60.0
@@ -142,15 +144,6 @@ def _gain_message(change: SetupChange) -> str:
         "windows or road may differ. Put the microphone where it was, set the same gain, and "
         "drive the same road again."
     )
-
-
-def _side_by_side(before: OrderCurve, after: OrderCurve) -> tuple[PassTable, PassTable]:
-    """Both drives' passes over every bin from the first to the last of either."""
-    held = np.concatenate([before.bin_index, after.bin_index])
-    if not held.size:
-        held = np.zeros(1, dtype=np.int64)
-    bins = np.arange(held.min(), held.max() + 1, dtype=np.int64)
-    return lay_out(before, bins), lay_out(after, bins)
 
 
 def _clear(table: PassTable) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from analysis.drive import FloatArray
 from analysis.findings import Doubt, DroneBand, Interval
+from analysis.like_with_like import Condition
 
 
 class Verdict(StrEnum):
@@ -37,6 +38,37 @@ class BandChange:
     verdict: Verdict
     why: str  # one sentence
     smallest_change_db: float
+    kept_alike: tuple[Condition, ...] = ()  # in both drives, beside engine speed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOutPart:
+    """Time of one drive that was not compared, for one reason."""
+
+    reason: str  # "engine speed", or a :class:`analysis.like_with_like.Condition`
+    seconds: float
+    what: str  # which engine speeds, gears, loads or directions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """How much of one drive was compared; a sweep counts as compared if any of it was."""
+
+    drive_name: str
+    sweeps: int
+    sweeps_compared: int
+    seconds: float
+    seconds_compared: float
+    parts: tuple[LeftOutPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Matching:
+    """What was kept alike over the whole of two drives, beside engine speed."""
+
+    kept: tuple[Condition, ...]
+    known: tuple[Condition, ...]  # what both drives tell
+    left_out: tuple[LeftOut, LeftOut]  # of the baseline, of the post-fix drive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,3 +122,4 @@ class Comparison:
     trims: tuple[Trim, ...]
     warnings: tuple[Doubt, ...]
     whistles: tuple[Whistle, ...] = ()
+    matching: Matching | None = None  # None when the drives share no order

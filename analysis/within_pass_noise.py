@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.drive import FloatArray
-from analysis.findings import OrderCurve
+from analysis.findings import PassCurve
 from analysis.rpm_matching import PassTable, lay_out
 
 _BLOCK_BINS = 3  # neighbouring bins share a window; blocks of bins hardly do
@@ -22,13 +22,13 @@ _ENOUGH_DIFFERENCES = 8
 _MEDIAN_OF_CHI_SQUARE = 0.4549  # of one degree of freedom
 
 
-def variance_of_passes(curve: OrderCurve, table: PassTable) -> FloatArray:
+def variance_of_passes(curve: PassCurve, table: PassTable) -> FloatArray:
     """Variance of each pass's net mean square over the band [shape=(n_passes,)].
 
     Parameters
     ----------
-    curve : the order over the whole drive, from which the scatter is read
-    table : the order over the band
+    curve : the level over the whole drive, from which the scatter is read
+    table : the level over the band
     """
     held = table.seconds > 0.0
     of_points = _variance_of_a_second(curve, table) / np.where(held, table.seconds, np.inf)
@@ -36,23 +36,26 @@ def variance_of_passes(curve: OrderCurve, table: PassTable) -> FloatArray:
     return np.asarray(total / held.sum(axis=1) ** 2)
 
 
-def variance_of_bins(curve: OrderCurve, table: PassTable) -> FloatArray:
+def variance_of_bins(curve: PassCurve, table: PassTable) -> FloatArray:
     """Variance of the curve over all passes in each bin [shape=(n_bins,)]; NaN where none is held.
 
     Parameters
     ----------
     curve, table : as for :func:`variance_of_passes`
     """
-    return np.asarray(_variance_of_a_second(curve, table) / _positive(table.seconds.sum(axis=0)))
+    used = table.weight > 0.0
+    squares = np.where(used, table.weight**2 / np.where(used, table.seconds, 1.0), 0.0).sum(axis=0)
+    share = squares / _positive(table.weight.sum(axis=0)) ** 2
+    return np.asarray(_variance_of_a_second(curve, table) * share)
 
 
-def _variance_of_a_second(curve: OrderCurve, table: PassTable) -> FloatArray:
+def _variance_of_a_second(curve: PassCurve, table: PassTable) -> FloatArray:
     tone = np.maximum(table.curve_ms, 0.0)
     noise = np.maximum(table.background_curve_ms, 0.0)
     return np.asarray((2.0 * tone * noise + 2.0 * noise**2) * _seconds_of_a_frame(curve))
 
 
-def _seconds_of_a_frame(curve: OrderCurve) -> float:
+def _seconds_of_a_frame(curve: PassCurve) -> float:
     """Seconds for one independent look at the noise, from the background's scatter.
 
     Second differences of neighbouring blocks of bins take out any slope in decibels; their
