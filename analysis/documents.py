@@ -7,7 +7,6 @@ Unknown values are null. Keys beside those of the schemas' ``required`` lists ma
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping
 from importlib import resources
 
@@ -15,12 +14,14 @@ import numpy as np
 
 from analysis.band_tone import band_tone
 from analysis.causes import Cause, causes
-from analysis.findings import Doubt, DroneBand, Findings, Interval
+from analysis.findings import Doubt, DroneBand, Findings
 from analysis.firing_layout import firing_layout
+from analysis.json_values import Json
+from analysis.json_values import interval as _interval
+from analysis.json_values import number as _number
+from analysis.like_document import matching_document
 from analysis.unit_text import gear_name
 from analysis.verdicts import BandChange, Comparison, Trim
-
-Json = bool | float | str | list["Json"] | dict[str, "Json"] | None
 
 SCHEMA_VERSION = 1
 
@@ -86,6 +87,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "postfix": comparison.postfix_name,
         "bands": [_change(change) for change in comparison.changes],
         "new_bands": [_band(band) for band in comparison.new_bands],
+        "matching": matching_document(comparison.matching),
         "trim": [_trim(trim) for trim in comparison.trims],
         "whistles": [
             {
@@ -178,6 +180,7 @@ def _change(change: BandChange) -> dict[str, Json]:
         "smallest_change_db": _number(change.smallest_change_db),
         "verdict": change.verdict.value,
         "why": change.why,
+        "kept_alike": [each.value for each in change.kept_alike],
     }
 
 
@@ -200,14 +203,3 @@ def _trim(trim: Trim) -> dict[str, Json]:
 
 def _warnings(doubts: tuple[Doubt, ...]) -> list[Json]:
     return [{"code": doubt.code, "message": doubt.message} for doubt in doubts]
-
-
-def _interval(interval: Interval) -> list[Json]:
-    return [_number(interval.low), _number(interval.high)]
-
-
-def _number(value: float | None) -> float | None:
-    """JSON knows neither NaN nor infinity; six digits are more than any result holds."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(f"{value:.6g}")

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 
 from analysis.branches import Branch, Sizing
-from analysis.documents import SCHEMA_VERSION, Json
+from analysis.documents import SCHEMA_VERSION
 from analysis.findings import Interval
+from analysis.json_values import Json
 from analysis.unit_text import sixteenths
 
 _ZERO_C_K = 273.15

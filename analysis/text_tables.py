@@ -17,6 +17,7 @@ from analysis.branches import Branch, Sizing
 from analysis.causes import causes
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.firing_layout import firing_layout
+from analysis.left_out import left_out_words, matched_words
 from analysis.marks import marks
 from analysis.sizing_advice import no_room
 from analysis.trouble_words import trouble_lines
@@ -87,6 +88,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *(("New band", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
+        *_matching(comparison),
         *_doubts(comparison.warnings),
     ]
     return Group(Text(f"{comparison.baseline_name} against {comparison.postfix_name}"), _rows(rows))
@@ -221,6 +223,13 @@ def _change(change: BandChange) -> str:
         f"{_decibel(change.level_change_db)} (95 %: {_decibel(ends.low)} to "
         f"{_decibel(ends.high)}). {change.why}"
     )
+
+
+def _matching(comparison: Comparison) -> Iterator[Row]:
+    if comparison.matching is not None:
+        yield "Compared", matched_words(comparison.matching)
+        for left_out in filter(None, map(left_out_words, comparison.matching.left_out)):
+            yield "Left out", left_out
 
 
 def whistle_words(whistle: Whistle) -> str:

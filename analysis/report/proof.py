@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 
 from analysis.drive import Engine
+from analysis.left_out import left_out_words, matched_words
 from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
@@ -32,8 +33,7 @@ def proof_section(contents: ReportContents) -> Section | None:
     blocks: list[Block] = [
         Text(
             text=f"First drive: {comparison.baseline_name}. Second drive: "
-            f"{comparison.postfix_name}. They are matched by engine speed, background removed."
-            f"{_could_show(comparison)}"
+            f"{comparison.postfix_name}. {_compared(comparison)}{_could_show(comparison)}"
         )
     ]
     blocks += _verdicts(comparison, engine)
@@ -41,6 +41,7 @@ def proof_section(contents: ReportContents) -> Section | None:
         chart = before_after_chart(curve, comparison, engine, _unit(contents))
         if chart is not None:
             blocks.append(chart)
+    blocks += _left_out(comparison)
     blocks += _new_bands(comparison, engine)
     blocks += [
         Note(label="A new tone", text=words.sentence(whistle_words(each)), tone=Tone.CARE)
@@ -52,6 +53,20 @@ def proof_section(contents: ReportContents) -> Section | None:
         for w in comparison.warnings
     ]
     return Section(name="proof", title="Did it work?", blocks=tuple(blocks))
+
+
+def _compared(comparison: Comparison) -> str:
+    if comparison.matching is None:
+        return "They share nothing that could be compared."
+    return f"They are compared {matched_words(comparison.matching)}."
+
+
+def _left_out(comparison: Comparison) -> list[Block]:
+    if comparison.matching is None:
+        return []
+    items = filter(None, map(left_out_words, comparison.matching.left_out))
+    told = tuple(words.sentence(item) for item in items)
+    return [Heading(text="Left out as unlike"), Bullets(items=told)] if told else []
 
 
 def _could_show(comparison: Comparison) -> str:

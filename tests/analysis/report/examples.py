@@ -33,8 +33,18 @@ from analysis.findings import (
     OverallCurve,
     TelemetryDelay,
 )
+from analysis.like_with_like import Condition
 from analysis.report import Provenance, ReportContents
-from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Trim, Verdict
+from analysis.verdicts import (
+    BandChange,
+    Comparison,
+    LeftOut,
+    LeftOutPart,
+    Matching,
+    OrderBeforeAfter,
+    Trim,
+    Verdict,
+)
 
 SIX = Engine(cylinders=6)
 RPM = np.arange(1210.0, 3400.0, 20.0)
@@ -323,8 +333,38 @@ def comparison(verdict: Verdict = Verdict.CURED, change_db: float = -14.2) -> Co
         ),
         trims=(TRIM,),
         warnings=(),
+        matching=MATCHING,
     )
 
+
+MATCHING = Matching(
+    kept=(Condition.DIRECTION, Condition.GEAR),
+    known=(Condition.DIRECTION, Condition.GEAR),
+    left_out=(
+        LeftOut(
+            drive_name="baseline drive",
+            sweeps=4,
+            sweeps_compared=4,
+            seconds=160.0,
+            seconds_compared=160.0,
+            parts=(),
+        ),
+        LeftOut(
+            drive_name="post-fix drive",
+            sweeps=6,
+            sweeps_compared=4,
+            seconds=230.0,
+            seconds_compared=150.0,
+            parts=(
+                LeftOutPart(
+                    reason="gear",
+                    seconds=80.0,
+                    what="the gear of 2,100 rpm at 100 km/h (62 mph)",
+                ),
+            ),
+        ),
+    ),
+)
 
 TRIM = Trim(
     branch=1,
