@@ -239,6 +239,7 @@ def _report(arguments: Arguments) -> int:
         sizing=sizing,
         comparison=None if postfix is None else compare_drives(findings, postfix, built),
         postfix=postfix,
+        built=built,
         provenance=provenance_now(
             software_version=own_version(),
             command=f"pipenote {shlex.join(arguments.typed)}",

@@ -61,6 +61,7 @@ def compare_drives(
             verdict=verdict,
             why=why,
             smallest_change_db=can_show_db(change, gain_db),
+            gain_db=gain_db,
             kept_alike=tuple(sorted(change.kept_alike)),
         )
         for band, change in zip(baseline.bands, measured, strict=True)

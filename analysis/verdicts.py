@@ -38,6 +38,7 @@ class BandChange:
     verdict: Verdict
     why: str  # one sentence
     smallest_change_db: float
+    gain_db: float = 0.0  # what gain or microphone place seem to have done to every level; 0: none
     kept_alike: tuple[Condition, ...] = ()  # in both drives, beside engine speed
 
 

@@ -9,9 +9,11 @@ from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
+from analysis.report.figure_compare import outcome_picture
+from analysis.report.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.sizing_advice import NO_CURE, no_room
 from analysis.unit_text import listed
-from analysis.verdicts import BandChange, Comparison, Verdict
+from analysis.verdicts import Comparison
 
 _ROAD = (
     "It keeps step with road speed, not with the engine: look at tyres, wheel bearings and the "
@@ -36,15 +38,6 @@ _NOT_SURE = (
 _MAY_HIDE_A_DRONE = frozenset(
     {"low_signal", "telemetry_unaligned", "automatic_gain", "clipped_audio"}
 )
-_VERDICTS = {
-    Verdict.CURED: "It worked",
-    Verdict.REDUCED: "It helped, but not enough",
-    Verdict.UNCHANGED: "It made no difference",
-    Verdict.WORSE: "It got worse",
-    Verdict.MOVED: "The drone moved",
-    Verdict.CANNOT_TELL: "Whether it worked cannot be told",
-}
-_UNHEARD_DB = 0.5  # rounds to 0 dB
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
     LockedTo.ROAD: "road speed (tyres, driveline)",
@@ -79,9 +72,7 @@ def found_sentence(findings: Findings) -> str:
 
 
 def todo_sentence(contents: ReportContents) -> str:
-    """Say what to do, or whether it worked."""
-    if contents.comparison is not None and contents.comparison.changes:
-        return _worked(contents.comparison)
+    """Say what to do about the drone of one drive."""
     if contents.findings.withheld:
         return _DRIVE_AGAIN
     if not contents.findings.bands:
@@ -105,6 +96,8 @@ def may_hide_a_drone(findings: Findings) -> bool:
 
 def answer_section(contents: ReportContents) -> Section:
     """Make the first thing on the page."""
+    if contents.comparison is not None:
+        return _outcome_section(contents, contents.comparison)
     blocks: list[Block] = [
         Note(
             label="The answer",
@@ -114,24 +107,51 @@ def answer_section(contents: ReportContents) -> Section:
     ]
     if contents.findings.levels_only:
         blocks.append(Text(text=_levels_only(contents.findings)))
-    if contents.findings.bands:
-        blocks.append(band_table(contents.findings, "Every drone found, worst first"))
-        blocks.append(
-            Text(
-                text="From and to are the half-power points: there the note has fallen 3 dB below "
-                "its peak, background and slow trend removed. Brackets hold the 95 % interval.",
-                for_engineers=True,
-            )
-        )
-    return Section(name="answer", title="What was found", blocks=tuple(blocks))
+    return Section(
+        name="answer", title="What was found", blocks=(*blocks, *band_blocks(contents.findings))
+    )
 
 
-def band_table(findings: Findings, caption: str) -> Table:
-    """One row for each band."""
-    return Table(
-        caption=caption,
-        head=("Note", "Loudest at", "From", "To", "Rise", "Keeps step with"),
-        rows=tuple(_band_row(band, findings) for band in findings.bands),
+def first_drive_section(findings: Findings) -> Section:
+    """Say what the first of two drives found."""
+    return Section(
+        name="first",
+        title="What was found",
+        blocks=(Text(text=found_sentence(findings)), *band_blocks(findings)),
+    )
+
+
+def band_blocks(findings: Findings) -> list[Block]:
+    """One row for each band, if there are any."""
+    if not findings.bands:
+        return []
+    return [
+        Table(
+            caption="Every drone found, worst first",
+            head=("Note", "Loudest at", "From", "To", "Rise", "Keeps step with"),
+            rows=tuple(_band_row(band, findings) for band in findings.bands),
+        ),
+        Text(
+            text="From and to are the half-power points: there the note has fallen 3 dB below "
+            "its peak, background and slow trend removed. Brackets hold the 95 % interval.",
+            for_engineers=True,
+        ),
+    ]
+
+
+def _outcome_section(contents: ReportContents, comparison: Comparison) -> Section:
+    """Give the answer of two drives in two sentences, and one picture."""
+    return Section(
+        name="answer",
+        title="Did it work?",
+        blocks=(
+            Note(
+                label="The answer",
+                text=f"{outcome_sentence(contents, comparison)} {next_step(contents, comparison)}",
+                tone=outcome_tone(comparison),
+            ),
+            outcome_picture(contents, comparison),
+        ),
     )
 
 
@@ -215,36 +235,7 @@ def _but_sized(contents: ReportContents) -> str:
     return f" The branch below is for the weaker note at {words.hertz(band.peak_hz)}, {follows}"
 
 
-def _worked(comparison: Comparison) -> str:
-    worst = comparison.changes[0]
-    text = f"{_VERDICTS[worst.verdict]}: {_change_words(worst)}"
-    others = [
-        f"{words.hertz(c.band.peak_hz)} {_VERDICTS[c.verdict].lower()}"
-        for c in comparison.changes[1:]
-        if c.verdict is not worst.verdict
-    ]
-    if others:
-        text += f" At {listed(others)}."
-    if comparison.new_bands:
-        new = listed([words.hertz(b.peak_hz) for b in comparison.new_bands])
-        text += f" A new drone has appeared at {new}."
-    return text
-
-
-def _change_words(change: BandChange) -> str:
-    if change.verdict is Verdict.CANNOT_TELL:
-        return words.sentence(change.why)
-    interval = words.quieter_between(change.ci95_db.low, change.ci95_db.high)
-    result = words.quieter(change.level_change_db)
-    if abs(change.level_change_db) < _UNHEARD_DB:
-        result = "as loud as before"
-    return f"after the change the drone is {result} ({interval}, with 95 % confidence)."
-
-
 def _tone(contents: ReportContents) -> Tone:
-    if contents.comparison is not None and contents.comparison.changes:
-        cured = all(c.verdict is Verdict.CURED for c in contents.comparison.changes)
-        return Tone.GOOD if cured and not contents.comparison.new_bands else Tone.CARE
     if not contents.findings.bands:
         return Tone.CARE if may_hide_a_drone(contents.findings) else Tone.GOOD
     return Tone.PLAIN if contents.findings.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from analysis.causes import Cause, causes
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.firing_layout import firing_layout
@@ -19,19 +21,29 @@ _WHAT = {
 }
 
 
-def cause_section(findings: Findings) -> Section | None:
-    """Say what makes each drone and how that is known; None when there is nothing to say."""
+def cause_section(findings: Findings, cured: frozenset[int] = frozenset()) -> Section | None:
+    """Say what makes each drone and how that is known; None when there is nothing to say.
+
+    ``cured``: bands that later work took away, counted from 1; of these nothing is left to find
+    out.
+    """
     made = causes(findings)
     hints = firing_layout(findings)
     if not made and not hints:
         return None
     blocks: list[Block] = []
     for cause in made:
-        blocks += _cause_blocks(cause, findings)
+        proved = cured.issuperset(cause.bands) and cause.locked_to is not LockedTo.ROAD
+        blocks += _cause_blocks(_proved(cause) if proved else cause, findings)
     blocks += [Note(label="The engine itself", text=hint, tone=Tone.CARE) for hint in hints]
     if (chart := order_map_chart(findings)) is not None:
         blocks.append(chart)
     return Section(name="cause", title="What makes it", blocks=tuple(blocks))
+
+
+def _proved(cause: Cause) -> Cause:
+    proof = "The work on the exhaust took it away, so it was the exhaust's."
+    return replace(cause, evidence=(*cause.evidence, proof), suspects=(), to_decide=())
 
 
 def _cause_blocks(cause: Cause, findings: Findings) -> list[Block]:

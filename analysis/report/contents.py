@@ -8,6 +8,7 @@ from datetime import datetime
 
 from analysis.branches import Sizing
 from analysis.findings import DroneBand, Findings
+from analysis.trim import BuiltBranch
 from analysis.verdicts import Comparison
 
 
@@ -35,7 +36,8 @@ class ReportContents:
     """Everything the page shows.
 
     ``sizing`` is None without a car, a gas temperature or a drone to cure; ``comparison`` and
-    ``postfix`` are None until the drive after the cure exists.
+    ``postfix`` are None until the drive after the cure exists. ``built``: the branches that were
+    welded on in between, as far as somebody said so.
     """
 
     findings: Findings
@@ -43,6 +45,7 @@ class ReportContents:
     comparison: Comparison | None
     postfix: Findings | None
     provenance: Provenance
+    built: tuple[BuiltBranch, ...] = ()
 
     @property
     def sized_band(self) -> DroneBand | None:

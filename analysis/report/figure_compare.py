@@ -4,16 +4,23 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from html import escape
 
 import numpy as np
 import plotly.graph_objects as go
 
-from analysis.drive import Engine
+from analysis.drive import BoolArray, Engine
 from analysis.report import words
-from analysis.report.blocks import Chart
+from analysis.report.blocks import Chart, Text
+from analysis.report.contents import ReportContents
 from analysis.report.figure_style import BLUE, GREY, INK, compact, new_figure, shade_band
+from analysis.report.outcome import headline
+from analysis.unit_text import listed
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Verdict
+
+PICTURE_PX = 380  # with the answer above it, it fits the first screen
+_AWAY = (0.85, 1.18)  # of a drone's engine speed; beyond, it is another engine speed's level
 
 # A symbol for each verdict, so that no colour has to be told from another.
 _SYMBOLS = {
@@ -72,14 +79,37 @@ def change_chart(comparison: Comparison, engine: Engine | None) -> Chart | None:
     )
 
 
+def outcome_picture(contents: ReportContents, comparison: Comparison) -> Chart | Text:
+    """Show the order of the answer before and after, and say what else changed."""
+    change = headline(comparison)
+    withheld = contents.findings.withheld or (contents.postfix and contents.postfix.withheld)
+    curve = next(
+        (c for c in comparison.curves if change and c.engine_order == change.band.engine_order),
+        next(iter(comparison.curves), None),
+    )
+    if withheld or curve is None or not curve.rpm.size:
+        return Text(text="No picture: there is no engine speed at which both drives can be shown.")
+    chart = before_after_chart(curve, comparison, contents.findings.engine, _unit(contents))
+    return replace(chart, summary=f"{chart.summary} {_news(comparison)}")
+
+
+def other_order_charts(contents: ReportContents, comparison: Comparison) -> list[Chart]:
+    """Show the orders that the picture of the answer does not show."""
+    shown = outcome_picture(contents, comparison)
+    charts = [
+        before_after_chart(curve, comparison, contents.findings.engine, _unit(contents))
+        for curve in comparison.curves
+        if curve.rpm.size
+    ]
+    return [c for c in charts if isinstance(shown, Chart) and c.name != shown.name]
+
+
 def before_after_chart(
     curve: OrderBeforeAfter, comparison: Comparison, engine: Engine | None, unit: str
-) -> Chart | None:
-    """One order before and after; None when the drives share no engine speed."""
-    if curve.rpm.size == 0:
-        return None
+) -> Chart:
+    """Show one order before and after."""
     unit = escape(unit)
-    figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
+    figure = new_figure("Engine speed (rpm)", f"Level ({unit})", height_px=PICTURE_PX)
     mine = [c for c in comparison.changes if c.band.engine_order == curve.engine_order]
     for change in mine:
         shade_band(figure, change.band)
@@ -110,9 +140,10 @@ def before_after_chart(
     name = words.order_name(curve.engine_order, engine)
     return Chart(
         name=f"compare-{words.bare_order(curve.engine_order).replace('.', '-')}",
-        title=f"Level of {name}, before and after",
+        title=f"{words.sentence(name)[:-1]}, before and after",
         summary=_summary(curve, mine),
         figure=figure,
+        height_px=PICTURE_PX,
     )
 
 
@@ -123,16 +154,37 @@ def band_label(change: BandChange, engine: Engine | None) -> str:
 
 
 def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
-    text = (
-        f"Both drives cover {words.rpm(curve.rpm.min())} to {words.rpm(curve.rpm.max())}. Solid "
-        "with dots is before, dashed with squares is after; shaded is the drone of the first drive."
-    )
+    text = "Solid is before, dashed is after; shaded: the drone of the first drive."
+    if not mine:
+        text = "Solid is before, dashed is after; the first drive has no drone on this order."
+    away = np.ones(curve.rpm.shape, dtype=np.bool_)
     for change in mine:
-        inside = (curve.rpm >= change.band.low_rpm) & (curve.rpm <= change.band.high_rpm)
-        before, after = curve.before_db[inside], curve.after_db[inside]
-        if np.isfinite(before).any() and np.isfinite(after).any():
-            text += (
-                f" Inside it the highest level went from {words.number(np.nanmax(before), 1)} to "
-                f"{words.decibel(float(np.nanmax(after)), 1)}."
-            )
-    return text
+        band = change.band
+        inside = (curve.rpm >= band.low_rpm) & (curve.rpm <= band.high_rpm)
+        away &= (curve.rpm < _AWAY[0] * band.peak_rpm) | (curve.rpm > _AWAY[1] * band.peak_rpm)
+        where = "In it" if len(mine) == 1 else f"In the one at {words.rpm(band.peak_rpm)}"
+        text += _highest(curve, inside, where)
+    return text + _highest(curve, away, "Away from it" if mine else "Over all")
+
+
+def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:
+    before, after = curve.before_db[where], curve.after_db[where]
+    if not (np.isfinite(before).any() and np.isfinite(after).any()):
+        return ""
+    return (
+        f" {what} the highest level went from {words.number(float(np.nanmax(before)), 1)} to "
+        f"{words.decibel(float(np.nanmax(after)), 1)}."
+    )
+
+
+def _news(comparison: Comparison) -> str:
+    """Say what else changed."""
+    said = [
+        *(f"order {b.engine_order:g} at {words.rpm(b.peak_rpm)}" for b in comparison.new_bands),
+        *(f"a tone at {words.hertz(whistle.frequency_hz)}" for whistle in comparison.whistles),
+    ]
+    return f"New: {listed(said)}." if said else "No new drone and no new tone came up."
+
+
+def _unit(contents: ReportContents) -> str:
+    return "dB" if contents.postfix is None else contents.findings.level_unit

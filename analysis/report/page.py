@@ -31,6 +31,7 @@ def render_page(contents: ReportContents) -> str:
     environment.filters["tie"] = words.tie
     return environment.get_template("page.html.j2").render(
         title=_title(contents),
+        what=_what(contents),
         sections=sections,
         sheet=title_block(contents),
         style=_asset("style.css"),
@@ -58,6 +59,12 @@ def _title(contents: ReportContents) -> str:
     if contents.comparison is None:
         return contents.findings.drive_name
     return f"{contents.comparison.baseline_name} against {contents.comparison.postfix_name}"
+
+
+def _what(contents: ReportContents) -> str:
+    if contents.comparison is None:
+        return "Exhaust drone report"
+    return "Before and after the work on the exhaust"
 
 
 def _has_charts(sections: tuple[Section, ...]) -> bool:

@@ -10,7 +10,8 @@ from analysis.left_out import left_out_words, matched_words
 from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
-from analysis.report.figure_compare import band_label, before_after_chart, change_chart
+from analysis.report.figure_compare import band_label, change_chart, other_order_charts
+from analysis.report.outcome import interval_cell
 from analysis.text_tables import whistle_words
 from analysis.verdicts import Comparison, Trim, Verdict
 
@@ -33,26 +34,24 @@ def proof_section(contents: ReportContents) -> Section | None:
     blocks: list[Block] = [
         Text(
             text=f"First drive: {comparison.baseline_name}. Second drive: "
-            f"{comparison.postfix_name}. {_compared(comparison)}{_could_show(comparison)}"
-        )
+            f"{comparison.postfix_name}. {_compared(comparison)}"
+        ),
+        *_could_show(comparison, engine),
     ]
     blocks += _verdicts(comparison, engine)
-    for curve in comparison.curves:
-        chart = before_after_chart(curve, comparison, engine, _unit(contents))
-        if chart is not None:
-            blocks.append(chart)
+    blocks += other_order_charts(contents, comparison)
     blocks += _left_out(comparison)
     blocks += _new_bands(comparison, engine)
     blocks += [
         Note(label="A new tone", text=words.sentence(whistle_words(each)), tone=Tone.CARE)
         for each in comparison.whistles
     ]
-    blocks += _trims(comparison.trims)
+    blocks += _trims(comparison)
     blocks += [
         Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
         for w in comparison.warnings
     ]
-    return Section(name="proof", title="Did it work?", blocks=tuple(blocks))
+    return Section(name="proof", title="The evidence", blocks=tuple(blocks))
 
 
 def _compared(comparison: Comparison) -> str:
@@ -69,16 +68,26 @@ def _left_out(comparison: Comparison) -> list[Block]:
     return [Heading(text="Left out as unlike"), Bullets(items=told)] if told else []
 
 
-def _could_show(comparison: Comparison) -> str:
+def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
     """Say how small a change would have been seen, before any verdict."""
-    smallest = [each.smallest_change_db for each in comparison.changes]
-    known = [value for value in smallest if math.isfinite(value)]
-    if not known:
-        return ""
-    return (
-        f" As they were driven, these two can show a change of {words.decibel(min(known), 1)} or "
-        "more at the surest drone."
+    if not comparison.changes:
+        return []
+    items = tuple(
+        f"{words.sentence(band_label(c, engine))[:-1]}: "
+        + (
+            f"{words.decibel(c.smallest_change_db, 1)} or more"
+            if math.isfinite(c.smallest_change_db)
+            else "no change at all"
+        )
+        for c in comparison.changes
     )
+    return [
+        Text(
+            text="Before judging, the smallest change that two drives like these can show. With "
+            "nothing changed, 95 of 100 such pairs would seem to differ by less:"
+        ),
+        Bullets(items=items),
+    ]
 
 
 def trim_words(trim: Trim) -> str:
@@ -106,14 +115,12 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
         return [Text(text="The first drive had no drone to compare.")]
     rows = tuple(
         (
-            band_label(c, engine),
+            words.sentence(band_label(c, engine))[:-1],
             f"{c.verdict.value}: {_MEANING[c.verdict]}"
             if c.verdict is not Verdict.CANNOT_TELL
             else c.verdict.value,
             words.change(c.level_change_db),
-            "not known"
-            if words.number(c.ci95_db.low) == "not known"
-            else f"{words.change(c.ci95_db.low)} to {words.change(c.ci95_db.high)}",
+            interval_cell(c),
             words.sentence(c.why),
         )
         for c in comparison.changes
@@ -145,15 +152,21 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
     ]
 
 
-def _trims(trims: tuple[Trim, ...]) -> list[Block]:
+def _trims(comparison: Comparison) -> list[Block]:
+    trims = comparison.trims
     if not trims:
         return []
+    verdicts = {change.verdict for change in comparison.changes}
+    if verdicts == {Verdict.CANNOT_TELL}:
+        last = "Cut nothing by this before a drive has told whether it worked."
+    elif not any(trim.is_worth_it for trim in trims):
+        last = "Each works where it should, so there is nothing to trim."
+    elif verdicts == {Verdict.CURED}:
+        last = "The drone is gone already: trim only while the cap still slides."
+    else:
+        last = "Slide the cap, drive again, and weld only when the drone is gone."
     return [
         Heading(text="What to trim"),
         Bullets(items=tuple(trim_words(t) for t in trims)),
-        Text(text="Slide the cap, drive again, and weld only when the drone is gone."),
+        Text(text=last),
     ]
-
-
-def _unit(contents: ReportContents) -> str:
-    return "dB" if contents.postfix is None else contents.findings.level_unit

@@ -36,7 +36,8 @@ _LABELS = {
 def quality_section(contents: ReportContents) -> Section:
     """Delay, engine speed, warnings, trouble, assumptions."""
     findings = contents.findings
-    blocks: list[Block] = [_facts(findings)]
+    drive = "The drive" if contents.comparison is None else "The first drive"
+    blocks: list[Block] = [_facts(findings, drive)]
     blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
     if (chart := speed_chart(findings)) is not None:
         blocks.append(chart)
@@ -52,7 +53,7 @@ def quality_section(contents: ReportContents) -> Section:
     return Section(name="quality", title="How far to trust this", blocks=tuple(blocks))
 
 
-def _facts(findings: Findings) -> Table:
+def _facts(findings: Findings, caption: str) -> Table:
     low, high = findings.driven_rpm
     engine = findings.engine
     rows = [
@@ -69,7 +70,7 @@ def _facts(findings: Findings) -> Table:
         ("Engine speed known to", _speed_known_to(findings)),
         ("Levels in", findings.level_unit),
     ]
-    return Table(caption="The drive", head=("", "Value"), rows=tuple(rows))
+    return Table(caption=caption, head=("", "Value"), rows=tuple(rows))
 
 
 def _delay(findings: Findings) -> str:

@@ -28,10 +28,6 @@ from analysis.unit_text import listed
 _PER_10_K_IN_F = 18
 _LEAST_LOSS_DB = 0.1
 _CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
-_FROM_FIRST_DRIVE = (
-    "This is the advice from the first drive. Whether what was built since did its work is in the "
-    "next section; where a drone is cured, nothing more is to be built against it."
-)
 _DATUM = (
     "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
     "the datum in the drawing) to the inside face of the cap. Measured from the middle of the pipe "
@@ -47,6 +43,28 @@ def recommendation_section(contents: ReportContents) -> Section:
         else _sized(contents.sizing, contents)
     )
     return Section(name="build", title="What to build", blocks=tuple(blocks))
+
+
+def advice_section(contents: ReportContents) -> Section | None:
+    """Say what the first of two drives called for, to look up; None when nothing was sized."""
+    sizing = contents.sizing
+    if sizing is None:
+        return None
+    was_built = listed([words.length(branch.length_m) for branch in contents.built])
+    blocks: list[Block] = [
+        Text(
+            text="This is what the first drive alone called for, to compare with what was built"
+            f"{f' ({was_built})' if was_built else ''}. How to make it is on the page of the first "
+            "drive alone: pipenote report with one session."
+        ),
+        branch_table(sizing),
+        _drawing(sizing),
+        Text(text=_DATUM),
+    ]
+    if (levels := level_chart(sizing)) is not None:
+        blocks.append(levels)
+    blocks.append(Text(text=_prediction(sizing)))
+    return Section(name="build", title="What the first drive called for", blocks=tuple(blocks))
 
 
 def _nothing(findings: Findings) -> list[Block]:
@@ -96,8 +114,6 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
                 tone=Tone.CARE,
             )
         )
-    if contents.comparison is not None and contents.comparison.changes:
-        blocks.append(Note(label="Before the work", text=_FROM_FIRST_DRIVE, tone=Tone.PLAIN))
     blocks.append(Text(text=_CAUTIONS_FIRST))
     blocks.append(branch_table(sizing))
     if (why := _why_beside(sizing)) is not None:

@@ -3,27 +3,55 @@
 
 from __future__ import annotations
 
-from analysis.report.answer import answer_section
+from dataclasses import replace
+
+from analysis.report.answer import answer_section, first_drive_section
 from analysis.report.blocks import Section
 from analysis.report.cause import cause_section
 from analysis.report.cautions import cautions_section
 from analysis.report.contents import ReportContents
 from analysis.report.levels import levels_section, map_section
+from analysis.report.outcome import cured_bands
 from analysis.report.proof import proof_section
 from analysis.report.quality import quality_section
-from analysis.report.recommendation import recommendation_section
+from analysis.report.recommendation import advice_section, recommendation_section
 
 
 def make_sections(contents: ReportContents) -> tuple[Section, ...]:
     """Every section that has something to say."""
-    sections = (
+    sections = _of_one_drive(contents) if contents.comparison is None else _of_two_drives(contents)
+    return tuple(section for section in sections if section is not None)
+
+
+def _of_one_drive(contents: ReportContents) -> tuple[Section | None, ...]:
+    return (
         answer_section(contents),
         cause_section(contents.findings),
         map_section(contents.findings),
         levels_section(contents.findings),
         recommendation_section(contents),
-        proof_section(contents),
         quality_section(contents),
         cautions_section(),
     )
-    return tuple(section for section in sections if section is not None)
+
+
+def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
+    """Proof first; what the first drive found, and what was built on it, is there to look up."""
+    first = (
+        first_drive_section(contents.findings),
+        cause_section(contents.findings, cured_bands(contents)),
+        map_section(contents.findings),
+        levels_section(contents.findings),
+    )
+    return (
+        answer_section(contents),
+        proof_section(contents),
+        quality_section(contents),
+        *(_first(section) for section in first if section is not None),
+        advice_section(contents),
+        cautions_section(),
+    )
+
+
+def _first(section: Section) -> Section:
+    return replace(section, title=f"First drive: {section.title[0].lower()}{section.title[1:]}")

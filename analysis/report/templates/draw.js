@@ -5,6 +5,7 @@
   const charts = Array.from(document.querySelectorAll(".chart"));
   const printWidth = 660; // px; fits between the margins of A4 and Letter
   const printShare = 0.66; // of the height on screen, so that two charts fit a page
+  const phoneShare = 0.75; // of the height, so that the first picture is on the first screen
   const coarse = window.matchMedia("(pointer: coarse)").matches;
 
   function draw(box) {
@@ -12,6 +13,7 @@
     const figure = JSON.parse(source.textContent);
     if (coarse) figure.layout.dragmode = false; // a finger on a chart scrolls the page
     if (box.clientWidth < 480) {
+      figure.layout.height = setHeight(box, phoneShare);
       figure.layout.margin.l = 46;
       figure.layout.font.size = 12;
     }
@@ -40,13 +42,14 @@
   window.addEventListener("beforeprint", () => {
     for (const box of charts) {
       if (!box.data) draw(box);
-      const small = Number(box.dataset.height) < 300;
+      const small = Number(box.dataset.height) < 300 || box.closest("#answer");
       Plotly.relayout(box, { width: printWidth, height: setHeight(box, small ? 1 : printShare) });
     }
   });
   window.addEventListener("afterprint", () => {
     for (const box of charts) {
-      Plotly.relayout(box, { width: null, height: setHeight(box, 1), autosize: true });
+      const share = box.clientWidth < 480 ? phoneShare : 1;
+      Plotly.relayout(box, { width: null, height: setHeight(box, share), autosize: true });
     }
   });
   drawNext(0);

@@ -8,11 +8,9 @@ import pytest
 from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import answer_section, found_sentence, todo_sentence
 from analysis.report.blocks import Note, Table, Text, Tone
-from analysis.verdicts import Verdict
 from tests.analysis.report.examples import (
     band,
     branch,
-    comparison,
     contents,
     findings,
     levels_only,
@@ -104,39 +102,6 @@ def test_levels_only_says_that_the_order_is_assumed() -> None:
     blocks = answer_section(contents(levels_only())).blocks
     texts = [b.text for b in blocks if isinstance(b, Text)]
     assert any("firing order (3) is assumed, not measured" in text for text in texts)
-
-
-@pytest.mark.parametrize(
-    ("verdict", "change_db", "start", "tone"),
-    [
-        (Verdict.CURED, -14.2, "It worked: after the change the drone is 14 dB quieter", Tone.GOOD),
-        (Verdict.REDUCED, -6.0, "It helped, but not enough: ", Tone.CARE),
-        (
-            Verdict.UNCHANGED,
-            -0.3,
-            "It made no difference: after the change the drone is as loud",
-            Tone.CARE,
-        ),
-        (Verdict.WORSE, 4.0, "It got worse: after the change the drone is 4 dB louder", Tone.CARE),
-        (Verdict.MOVED, -9.0, "The drone moved: ", Tone.CARE),
-        (Verdict.CANNOT_TELL, 0.0, "Whether it worked cannot be told: The second", Tone.CARE),
-    ],
-)
-def test_each_verdict_reads_right(
-    verdict: Verdict, change_db: float, start: str, tone: Tone
-) -> None:
-    compared = comparison(verdict, change_db)
-    page = contents(findings(band()), sizing(), compared, findings())
-    assert todo_sentence(page).startswith(start)
-    answer = answer_section(page).blocks[0]
-    assert isinstance(answer, Note)
-    assert answer.tone is tone
-    assert "nan" not in answer.text
-
-
-def test_a_new_drone_is_named_in_the_answer() -> None:
-    page = contents(findings(band()), None, comparison(Verdict.MOVED, -9.0), findings())
-    assert todo_sentence(page).endswith("A new drone has appeared at 145 Hz.")
 
 
 def test_the_table_gives_every_band_with_units_and_intervals() -> None:

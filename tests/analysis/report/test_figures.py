@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.report.blocks import Chart
+from analysis.report.blocks import Chart, Text
 from analysis.report.contents import ReportContents
-from analysis.report.figure_compare import before_after_chart, change_chart
+from analysis.report.figure_compare import change_chart, other_order_charts, outcome_picture
 from analysis.report.figure_cure import loss_chart
 from analysis.report.figure_levels import mean_curve, order_chart, overall_chart
 from analysis.report.figure_map import map_chart
@@ -20,6 +20,7 @@ from tests.analysis.report.examples import (
     SIX,
     band,
     comparison,
+    contents,
     curve,
     every_case,
     findings,
@@ -183,7 +184,22 @@ def test_no_common_engine_speed_means_no_curve() -> None:
     compared = comparison()
     none = np.array([])
     empty = replace(compared.curves[0], rpm=none, before_db=none, after_db=none)
-    assert before_after_chart(empty, compared, SIX, "dB") is None
+    bare = replace(compared, curves=(empty,))
+    page = contents(findings(band()), None, bare, findings())
+    assert isinstance(outcome_picture(page, bare), Text)
+    assert other_order_charts(page, bare) == []
+
+
+def test_the_picture_shows_the_order_of_the_answer_and_the_evidence_the_others() -> None:
+    compared = comparison()
+    both = replace(
+        compared, curves=(replace(compared.curves[0], engine_order=1.5), *compared.curves)
+    )
+    page = contents(findings(band()), None, both, findings())
+    picture = outcome_picture(page, both)
+    assert isinstance(picture, Chart)
+    assert picture.title == "Order 3 (firing), before and after"
+    assert [c.name for c in other_order_charts(page, both)] == ["compare-1-5"]
 
 
 def test_only_sweeps_count_as_passes() -> None:

@@ -115,8 +115,8 @@ def test_elements_nest_and_headings_descend_by_one(name: str) -> None:
 def test_no_section_is_missing(name: str) -> None:
     sections = ["answer", "map", "levels", "build", "quality", "cautions"]
     if CASES[name].comparison is not None:
-        sections.insert(4, "proof")
-    found = [i for i in _outlined(name).ids if i in {*sections, "proof"}]
+        sections = ["answer", "proof", "quality", "first", "map", "levels", "build", "cautions"]
+    found = [i for i in _outlined(name).ids if i in {*sections, "proof", "first"}]
     assert found == sections
 
 

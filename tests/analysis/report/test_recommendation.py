@@ -14,6 +14,7 @@ from analysis.report.answer import todo_sentence
 from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
 from analysis.report.drawing import draw_branches
 from analysis.report.recommendation import (
+    advice_section,
     branch_table,
     recommendation_section,
     sensitivity_table,
@@ -204,5 +205,8 @@ def test_two_tunes_beside_the_drone_are_explained() -> None:
 
 
 def test_after_the_work_the_advice_is_called_that_of_the_first_drive() -> None:
-    both = contents(findings(band()), sizing(), comparison())
-    assert "the advice from the first drive" in _words(recommendation_section(both))
+    section = advice_section(contents(findings(band()), sizing(), comparison()))
+    assert section is not None
+    assert section.title == "What the first drive called for"
+    assert "what the first drive alone called for" in _words(section)
+    assert advice_section(contents(findings(band()), None, comparison())) is None
