@@ -16,7 +16,7 @@ try:
 
     from rich.console import RenderableType
 
-    from analysis import sheet_options, sizing_options
+    from analysis import car_options, sheet_options, sizing_options
     from analysis.errors import AnalysisError
     from logger import options
     from logger.check_options import add_check_options
@@ -212,11 +212,14 @@ def _compare(arguments: Arguments) -> int:
     from analysis.documents import comparison_document
     from analysis.text_tables import compare_text
 
+    car_options.refuse_car(arguments)
     baseline, car = _findings(arguments.baseline, arguments)
     postfix, _ = _findings(arguments.postfix, arguments)
     built = sizing_options.branches_as_built(baseline, car, arguments)
     comparison = compare_drives(baseline, postfix, built)
     _give(arguments, comparison_document(comparison), compare_text(comparison))
+    written = car_options.write_car(comparison, arguments)
+    print("" if arguments.json else written, end="")
     return DONE
 
 
@@ -331,6 +334,8 @@ def _compare_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("postfix", type=Path, metavar="POSTFIX", help="session after the work")
     sizing_options.add_sizing_options(parser)
     sizing_options.add_built_option(parser)
+    car_options.add_car_options(parser)
+    options.add_overwrite_option(parser)
     options.add_drive_options(parser)
     options.add_json_option(parser)
 

@@ -19,7 +19,7 @@ from analysis.unit_text import temperature_both
 _ZERO_C_K = 273.15
 _SHARE_LOW, _SHARE_LIKELY, _SHARE_HIGH = 0.35, 0.55, 0.80
 _UNDERBODY_K = 323.15  # air under a warm car
-_ONE_VALUE_SPREAD_K = 20.0  # between drives and weather, around one measured value
+ONE_VALUE_SPREAD_K = 20.0  # between drives and weather, around one measured value
 _UNKNOWN_PIPE = Interval(low=473.15, high=673.15)  # mid to rear pipe at cruise
 _HOTTEST_PIPE_K = 973.15
 _ANYWHERE = Interval(low=323.15, high=503.15)  # dead-end branch anywhere behind the catalyst
@@ -42,8 +42,10 @@ class BranchGas:
     warnings: tuple[Doubt, ...]
 
 
-def branch_gas(branch_k: Interval | None, pipe_k: Interval | None) -> BranchGas:
-    """Put together what is known of the gas.
+def branch_gas(
+    branch_k: Interval | None, pipe_k: Interval | None, said_by: str = "as given"
+) -> BranchGas:
+    """Put together what is known of the gas; ``said_by`` tells where ``branch_k`` is from.
 
     Raises
     ------
@@ -57,7 +59,7 @@ def branch_gas(branch_k: Interval | None, pipe_k: Interval | None) -> BranchGas:
                 f"{temperature_both(HOTTEST_K)}; check the gas temperature"
             )
     if branch_k is not None:
-        return _from_branch(branch_k, pipe_k)
+        return _from_branch(branch_k, pipe_k, said_by)
     if pipe_k is not None:
         return _from_pipe(
             pipe_k,
@@ -78,7 +80,10 @@ def branch_gas(branch_k: Interval | None, pipe_k: Interval | None) -> BranchGas:
 
 
 def branch_gas_anywhere(
-    branch_k: Interval | None, beside_k: Interval | None, pipe_k: Interval
+    branch_k: Interval | None,
+    beside_k: Interval | None,
+    pipe_k: Interval,
+    said_by: str = "as given",
 ) -> BranchGas:
     """Put together what is known when a branch may go anywhere along a line.
 
@@ -93,7 +98,7 @@ def branch_gas_anywhere(
         As :func:`branch_gas`.
     """
     if branch_k is not None or beside_k is not None:
-        return branch_gas(branch_k, beside_k)
+        return branch_gas(branch_k, beside_k, said_by)
     likely_k = (_ANYWHERE.low + _ANYWHERE.high) / 2.0
     return BranchGas(
         branch_k=_ANYWHERE,
@@ -107,16 +112,16 @@ def branch_gas_anywhere(
     )
 
 
-def _from_branch(branch_k: Interval, pipe_k: Interval | None) -> BranchGas:
-    spread = 0.0 if branch_k.high > branch_k.low else _ONE_VALUE_SPREAD_K
+def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> BranchGas:
+    spread = 0.0 if branch_k.high > branch_k.low else ONE_VALUE_SPREAD_K
     likely_k = (branch_k.low + branch_k.high) / 2.0
     wide = Interval(
         low=max(branch_k.low - spread, COLDEST_K), high=min(branch_k.high + spread, HOTTEST_K)
     )
-    said = [f"Gas in the branch: {_span(wide)}, as given."]
+    said = [f"Gas in the branch: {_span(wide)}, {said_by}."]
     if spread:
         said[0] = (
-            f"Gas in the branch: {temperature_both(likely_k)} as given, taken as good to "
+            f"Gas in the branch: {temperature_both(likely_k)}, {said_by}, taken as good to "
             f"{spread:.0f} K either way."
         )
     if pipe_k is None:
@@ -143,9 +148,9 @@ def _from_pipe(pipe_k: Interval, said: tuple[str, ...], warnings: tuple[Doubt, .
     middle_k = (pipe_k.low + pipe_k.high) / 2.0
     wide = Interval(low=_share(_SHARE_LOW, pipe_k.low), high=_share(_SHARE_HIGH, pipe_k.high))
     likely_k = _share(_SHARE_LIKELY, middle_k)
-    if wide.high - wide.low < 2.0 * _ONE_VALUE_SPREAD_K:
+    if wide.high - wide.low < 2.0 * ONE_VALUE_SPREAD_K:
         wide = Interval(
-            low=max(likely_k - _ONE_VALUE_SPREAD_K, COLDEST_K), high=likely_k + _ONE_VALUE_SPREAD_K
+            low=max(likely_k - ONE_VALUE_SPREAD_K, COLDEST_K), high=likely_k + ONE_VALUE_SPREAD_K
         )
     return BranchGas(
         branch_k=wide,

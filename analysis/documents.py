@@ -16,6 +16,7 @@ from analysis.band_tone import band_tone
 from analysis.causes import Cause, causes
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.firing_layout import firing_layout
+from analysis.gas_found import KEY, car_file_lines, car_file_value, gas_found
 from analysis.json_values import Json
 from analysis.json_values import interval as _interval
 from analysis.json_values import number as _number
@@ -89,6 +90,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "new_bands": [_band(band) for band in comparison.new_bands],
         "matching": matching_document(comparison.matching),
         "trim": [_trim(trim) for trim in comparison.trims],
+        "car_file": _car_file(comparison),
         "whistles": [
             {
                 "frequency_hz": _number(whistle.frequency_hz),
@@ -100,6 +102,13 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         ],
         "warnings": _warnings(comparison.warnings),
     }
+
+
+def _car_file(comparison: Comparison) -> dict[str, Json] | None:
+    gas_k = gas_found(comparison)
+    if gas_k is None:
+        return None
+    return {KEY: car_file_value(gas_k), "toml": car_file_lines(gas_k)}
 
 
 def result_schema(name: str) -> Mapping[str, object]:

@@ -61,7 +61,7 @@ def size_branches(
     if request.line is not None:
         return size_on_line(request, request.line, progress or _silent)
     pipe_bore_m = _pipe_bore_m(request)
-    gas = branch_gas(request.branch_gas_k, request.pipe_gas_k)
+    gas = branch_gas(request.branch_gas_k, request.pipe_gas_k, request.branch_gas_said_by)
     tube = choose_tube(request.tubes, pipe_bore_m)
     curve = drone_curve(request)
     bench = make_bench(request.target, curve, gas, pipe_bore_m, tube)

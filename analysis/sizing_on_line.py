@@ -52,7 +52,9 @@ def size_on_line(
     curve = drone_curve(request)
     ends_k = end_gas_k(line)
     whole_k = Interval(low=ends_k[1].low, high=ends_k[0].high)
-    gas = branch_gas_anywhere(request.branch_gas_k, line.beside_branch_k, whole_k)
+    gas = branch_gas_anywhere(
+        request.branch_gas_k, line.beside_branch_k, whole_k, request.branch_gas_said_by
+    )
     order = request.target.engine_order
     setup = set_up(line, curve, order, gas.branch_k, lambda x: progress(_FITTING_SHARE * x))
     bench = setup.bench

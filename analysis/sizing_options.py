@@ -188,6 +188,7 @@ def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingR
         pipe_inner_diameter_m=parse_length_m(bore) if bore else request.pipe_inner_diameter_m,
         longest_branch_m=parse_length_m(room) if room else request.longest_branch_m,
         branch_gas_k=parse_temperature_range_k(gas) if gas else request.branch_gas_k,
+        branch_gas_said_by="as --gas-temperature says" if gas else request.branch_gas_said_by,
         pipe_gas_k=parse_temperature_range_k(pipe_gas) if pipe_gas else request.pipe_gas_k,
         tubes=_tubes(options.tube) if options.tube else request.tubes,
         target=_widened(request.target, options.width) if options.width else request.target,

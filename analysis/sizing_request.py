@@ -38,6 +38,7 @@ class SizingRequest:
     Attributes
     ----------
     branch_gas_k, pipe_gas_k : gas temperature in the branch, and in the pipe beside it
+    branch_gas_said_by : where the first of them is from, in words
     line : the whole exhaust, where its lengths are known; then the places come out too
     branch_count : 1, 2, or None to choose
     tubes : what the branch may be made of
@@ -49,6 +50,7 @@ class SizingRequest:
     driving_range_rpm: tuple[float, float] | None = None
     pipe_inner_diameter_m: float | None = None
     branch_gas_k: Interval | None = None
+    branch_gas_said_by: str = "as given"
     pipe_gas_k: Interval | None = None
     line: ExhaustLine | None = None
     branch_count: int | None = None
@@ -114,6 +116,9 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
         pipe_inner_diameter_m=bore_m,
         pipe_gas_k=pipe_gas_k,
         branch_gas_k=request.branch_gas_k or car.branch_gas_k,
+        branch_gas_said_by=(
+            request.branch_gas_said_by if request.branch_gas_k else "as the car file says"
+        ),
         driving_range_rpm=request.driving_range_rpm or car.driving_range_rpm,
         longest_branch_m=request.longest_branch_m or car.longest_branch_m,
         line=exhaust_line(car),

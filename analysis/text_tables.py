@@ -17,6 +17,7 @@ from analysis.branches import Branch, Sizing
 from analysis.causes import causes
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.firing_layout import firing_layout
+from analysis.gas_found import car_file_lines, gas_found
 from analysis.left_out import left_out_words, matched_words
 from analysis.marks import marks
 from analysis.sizing_advice import no_room
@@ -88,6 +89,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *(("New band", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
+        *_car_file(comparison),
         *_matching(comparison),
         *_doubts(comparison.warnings),
     ]
@@ -264,6 +266,11 @@ def _trim(trim: Trim) -> str:
         f"{what} {length_both(abs(trim.cut_m))}, from {1e3 * trim.built_length_m:.0f} mm (95 %: "
         f"{1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
     )
+
+
+def _car_file(comparison: Comparison) -> Iterator[Row]:
+    if (gas_k := gas_found(comparison)) is not None:
+        yield "Car file", f"so that the next size knows the gas:\n{car_file_lines(gas_k)}"
 
 
 def _doubts(doubts: Iterable[Doubt]) -> Iterator[Row]:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import analysis.find
+from analysis.gas_found import KEY
 from logger.calibration import write_calibration
 from logger.session import read_session
 from tests.command_line import (
@@ -92,6 +93,32 @@ def test_drive_without_a_drone_is_a_result(run: Run, monkeypatch: pytest.MonkeyP
 def test_compare_gives_one_document(run: Run) -> None:
     document = only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")
     assert document["bands"][0]["engine_order"] == 3.0
+
+
+def test_the_gas_that_compare_found_is_what_the_next_size_works_with(
+    run: Run, tmp_path: Path
+) -> None:
+    """The recorded branch was drawn with one gas; told of it, ``size`` need not allow for all."""
+    new = tmp_path / "new.toml"
+    told = run(
+        *("compare", BASELINE, POSTFIX, "--car", CAR, "--built", "909 mm"),
+        *("--write-car", new, "--json"),
+    )
+    line = f'branch_gas_temperature = "{only_document(told, "compare")["car_file"][KEY]}"\n'
+    assert new.read_text(encoding="utf-8").replace(line, "") == Path(CAR).read_text(
+        encoding="utf-8"
+    )
+    unsure, sure = (
+        only_document(run("size", "--hz", "112", "--car", car, "--json"), "size")
+        for car in (CAR, new)
+    )
+    widest, narrowest = (
+        [longest / shortest for shortest, longest in (b["length_mm_range"] for b in d["branches"])]
+        for d in (sure, unsure)
+    )
+    assert max(widest) - 1.0 < 0.5 * (min(narrowest) - 1.0)
+    assert "as the car file says" in sure["assumptions"][0]
+    assert "not measured" in unsure["assumptions"][0]
 
 
 def test_compare_says_what_to_trim_from_the_length_as_built(run: Run) -> None:
@@ -185,6 +212,8 @@ def test_demo_runs_the_whole_job_and_refuses_a_folder_that_exists(
         f"compare {BASELINE}",
         f"compare {BASELINE} nowhere",
         f"compare {BASELINE} {POSTFIX} --built wide",
+        f"compare {BASELINE} {POSTFIX} --write-car new.toml",
+        f"compare {BASELINE} {POSTFIX} --car {CAR} --write-car {CAR}",
         f"compare {BASELINE} {POSTFIX} --built 1m --built 1m --built 1m",
         f"compare {BASELINE} {OLD_LEVELS}",
         f"report {BASELINE}",

@@ -27,6 +27,14 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """Lines of a file, to copy as they are."""
+
+    text: str
+    kind: str = field(default="lines", init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
     """A heading inside a section."""
 
@@ -87,7 +95,7 @@ class Drawing:
     kind: str = field(default="drawing", init=False)
 
 
-Block = Text | Heading | Bullets | Note | Table | Chart | Drawing
+Block = Text | Lines | Heading | Bullets | Note | Table | Chart | Drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,10 @@ from __future__ import annotations
 import math
 
 from analysis.drive import Engine
+from analysis.gas_found import car_file_lines, gas_found
 from analysis.left_out import left_out_words, matched_words
 from analysis.report import words
-from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
+from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.figure_compare import band_label, change_chart, other_order_charts
 from analysis.report.outcome import interval_cell
@@ -169,4 +170,20 @@ def _trims(comparison: Comparison) -> list[Block]:
         Heading(text="What to trim"),
         Bullets(items=tuple(trim_words(t) for t in trims)),
         Text(text=last),
+        *_car_file(comparison),
+    ]
+
+
+def _car_file(comparison: Comparison) -> list[Block]:
+    gas_k = gas_found(comparison)
+    if gas_k is None:
+        return []
+    return [
+        Heading(text="For the car file"),
+        Text(
+            text="The branch is a thermometer now. If the length given is the one built, put this "
+            "into the car file (or let pipenote compare do it, with --write-car), and the next "
+            "size knows the gas, widened for another day and another branch:"
+        ),
+        Lines(text=car_file_lines(gas_k)),
     ]

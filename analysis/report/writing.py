@@ -47,7 +47,7 @@ def refuse_existing(out: Path, *, overwrite: bool) -> None:
         ``out`` is a folder, or exists and ``overwrite`` is not set.
     """
     if out.is_dir():
-        raise ReportError(f"{out} is a folder; give the report a file name, such as report.html")
+        raise ReportError(f"{out} is a folder; give a file name")
     if not overwrite and out.exists():
         raise _exists(out)
 
@@ -84,9 +84,9 @@ def _put_in_place(part: Path, out: Path, *, overwrite: bool) -> None:
 
 
 def _exists(out: Path) -> ReportError:
-    return ReportError(f"{out} exists already; choose another --out or give --overwrite")
+    return ReportError(f"{out} exists already; choose another name or give --overwrite")
 
 
 def _cannot_write(out: Path, error: OSError) -> ReportError:
     why = error.strerror or str(error)
-    return ReportError(f"cannot write the report {out}: {why}; choose a folder you can write to")
+    return ReportError(f"cannot write {out}: {why}; choose a folder you can write to")
