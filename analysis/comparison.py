@@ -13,6 +13,7 @@ from analysis.findings import Doubt, DroneBand, Findings, Interval
 from analysis.judging import MOVED_WITHIN_DB, Surroundings, can_show_db, judge
 from analysis.left_out import matching_of, unlike_doubts
 from analysis.level_change import ENOUGH_SHARED, LevelChange, change_over
+from analysis.overall_change import overall_before_after, part_changes
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import curve_of
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
@@ -72,7 +73,8 @@ def compare_drives(
         postfix_name=postfix.drive_name,
         changes=changes,
         new_bands=tuple(b for b in postfix.bands if not _overlapping(b, baseline.bands)),
-        curves=_curves(baseline, postfix),
+        curves=_curves(baseline, postfix, with_a_band=True),
+        other_curves=_curves(baseline, postfix, with_a_band=False),
         trims=trims,
         warnings=(
             *_baseline_withheld(baseline),
@@ -82,6 +84,9 @@ def compare_drives(
             *trim_doubts,
         ),
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
+        overall=overall_before_after(baseline, postfix),
+        parts=part_changes(baseline, postfix),
+        level_unit=baseline.level_unit,
         matching=matching_of(baseline, postfix),
     )
 
@@ -151,8 +156,16 @@ def _overlapping(band: DroneBand, others: tuple[DroneBand, ...]) -> bool:
     )
 
 
-def _curves(baseline: Findings, postfix: Findings) -> tuple[OrderBeforeAfter, ...]:
-    orders = sorted({band.engine_order for band in baseline.bands + postfix.bands})
+def _curves(
+    baseline: Findings, postfix: Findings, *, with_a_band: bool
+) -> tuple[OrderBeforeAfter, ...]:
+    """Orders of the bands of either drive, or all the others, lowest first."""
+    of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
+    orders = sorted(
+        curve.engine_order
+        for curve in baseline.curves
+        if (curve.engine_order in of_bands) is with_a_band
+    )
     curves = (_before_after(order, baseline, postfix) for order in orders)
     return tuple(curve for curve in curves if curve is not None)
 

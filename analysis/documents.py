@@ -20,7 +20,12 @@ from analysis.gas_found import KEY, car_file_lines, car_file_value, gas_found
 from analysis.json_values import Json
 from analysis.json_values import interval as _interval
 from analysis.json_values import number as _number
-from analysis.like_document import matching_document
+from analysis.like_document import (
+    matching_document,
+    order_documents,
+    overall_document,
+    part_document,
+)
 from analysis.unit_text import gear_name
 from analysis.verdicts import BandChange, Comparison, Trim
 
@@ -88,6 +93,10 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "postfix": comparison.postfix_name,
         "bands": [_change(change) for change in comparison.changes],
         "new_bands": [_band(band) for band in comparison.new_bands],
+        "level_unit": comparison.level_unit,
+        "overall": [part_document(change) for change in comparison.parts],
+        "overall_curves": [overall_document(curve) for curve in comparison.overall],
+        "order_curves": order_documents(comparison),
         "matching": matching_document(comparison.matching),
         "trim": [_trim(trim) for trim in comparison.trims],
         "car_file": _car_file(comparison),

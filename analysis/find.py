@@ -36,6 +36,7 @@ from analysis.order_map import OrderSums
 from analysis.order_phase import speed_by_phase
 from analysis.order_points import OrderPoints
 from analysis.order_tracking import order_spectra, track_orders
+from analysis.overall_passes import overall_passes
 from analysis.passes import pass_of
 from analysis.quality import Evidence, doubts
 from analysis.speed_from_sound import speed_from_sound
@@ -116,7 +117,9 @@ def _find_in_sound(
     passes = pass_of(frames.time_s, frames.rpm, state.gear)
     bins = binned(frames, passes, state)
     offset_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
-    picture, overall = level_map(copy, track, offset_db, lambda part: report(0.85 + 0.1 * part))
+    picture, overall, frame_levels = level_map(
+        copy, track, offset_db, lambda part: report(0.85 + 0.1 * part)
+    )
     points = bins.by_order()
     # many small solves: the threads of a linear algebra library only get in each other's way
     with threadpool_limits(limits=1, user_api="blas"):
@@ -174,6 +177,7 @@ def _find_in_sound(
         withheld=withheld,
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
+        overall_passes=overall_passes(frame_levels, track, frames.time_s, passes, state),
         gear_ratios=gear_ratios(state.gear, frames.rpm, state.road_speed_m_s),
         load_column=state.load_column,
         is_flattened=bool(sound.response),

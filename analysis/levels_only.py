@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.drive import Drive, FloatArray, IntArray
+from analysis.drive import Drive, FloatArray
+from analysis.driving_state import driving_state
 from analysis.drone_bands import fit_drones
 from analysis.engine_speed import gaps_between, track_from_rows
 from analysis.errors import DriveError
@@ -17,16 +18,21 @@ from analysis.findings import (
     Doubt,
     EngineSpeed,
     Findings,
+    OrderCurve,
     OverallCurve,
+    OverallPasses,
     TelemetryDelay,
+    Weighting,
 )
 from analysis.fitted_curve import order_curve
+from analysis.gears import gear_ratios
 from analysis.level_lag import LEVEL_STEP_S, level_lag
 from analysis.levels import a_weighting_db
 from analysis.order_curves import rising_passes
 from analysis.order_points import OrderPoints
+from analysis.pass_bins import PassBins, by_pass_and_bin
 from analysis.passes import pass_of
-from analysis.rpm_bins import bin_centre_rpm, bin_of
+from analysis.rpm_bins import bin_centre_rpm
 from analysis.trouble_words import by_time
 
 _LEVELS = (
@@ -34,6 +40,11 @@ _LEVELS = (
     ("level_c_db", "dB(C)"),
     ("level_a_db", "dB(A)"),
 )
+_WEIGHTINGS = {
+    "level_z_db": Weighting.Z,
+    "level_c_db": Weighting.C,
+    "level_a_db": Weighting.A,
+}
 _LEAST_ROWS = 20
 _DRONE_HZ = 100.0
 
@@ -63,25 +74,29 @@ def find_in_levels(drive: Drive) -> Findings:
         rows["time_s"].to_numpy(dtype=np.float64), rows[column].to_numpy(dtype=np.float64)
     )
     lag = level_lag(time_s, level_db, track)
-    rpm = track.at(time_s + (lag.delay_s if lag else 0.0))
+    row_s = time_s + (lag.delay_s if lag else 0.0)
+    rpm = track.at(row_s)
     known = np.isfinite(rpm) & np.isfinite(level_db)
     if np.count_nonzero(known) < _LEAST_ROWS:
         raise DriveError("level and engine speed are never known at the same time in this session")
     time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
-    points = _points(order, time_s, rpm, level_db)
+    state = driving_state(rpm, drive.telemetry, row_s[known])
+    passes = pass_of(time_s, rpm, state.gear)
+    bins = by_pass_and_bin(passes, rpm)
+    points = _points(order, bins, rpm, level_db)
     (fitted,) = fit_drones([points], 0.0)
-    rising = rising_passes(_passes(time_s, rpm), rpm)[points.pass_index]
-    unknown = np.full(points.rpm.size, np.nan)
+    rising = rising_passes(passes, rpm)[points.pass_index]
+    curve = order_curve(points, fitted, rising, bins.mean(state.gear), bins.mean(state.load_part))
     never = np.full(time_s.size, np.nan)
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
         bands=tuple(sorted(fitted.bands, key=lambda band: band.level_db, reverse=True)),
-        curves=(order_curve(points, fitted, rising, unknown, unknown),),
+        curves=(curve,),
         overall=_overall(points, column),
         level_map=None,
         order_map=None,
-        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, sigma_part=never, gear_index=never),
+        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, sigma_part=never, gear_index=state.gear),
         telemetry_delay=lag,
         level_unit=unit,
         full_scale_db=0.0,
@@ -90,6 +105,9 @@ def find_in_levels(drive: Drive) -> Findings:
         warnings=_doubts(order, unit, time_s, lag, has_bands=bool(fitted.bands)),
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
+        overall_passes=(_passes_of(curve, column),),
+        gear_ratios=gear_ratios(state.gear, rpm, state.road_speed_m_s),
+        load_column=state.load_column,
     )
 
 
@@ -112,26 +130,33 @@ def _even_levels(time_s: FloatArray, level_db: FloatArray) -> tuple[FloatArray, 
     return grid, even
 
 
-def _points(order: float, time_s: FloatArray, rpm: FloatArray, level_db: FloatArray) -> OrderPoints:
-    passes = _passes(time_s, rpm)
-    key = np.stack([passes, bin_of(rpm)], axis=1)
-    pairs, where, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
-    where = where.ravel()
-    mean_square = np.bincount(where, weights=10.0 ** (0.1 * level_db)) / count
+def _points(order: float, bins: PassBins, rpm: FloatArray, level_db: FloatArray) -> OrderPoints:
     return OrderPoints(
         engine_order=order,
-        pass_index=pairs[:, 0],
-        bin_index=pairs[:, 1],
-        rpm=np.bincount(where, weights=rpm) / count,
-        seconds=LEVEL_STEP_S * count.astype(np.float64),
-        total_ms=mean_square,
-        background_ms=np.zeros(count.size),
-        window_s=np.full(count.size, LEVEL_STEP_S),
+        pass_index=bins.pass_index,
+        bin_index=bins.bin_index,
+        rpm=bins.mean(rpm),
+        seconds=LEVEL_STEP_S * bins.count.astype(np.float64),
+        total_ms=bins.mean(10.0 ** (0.1 * level_db)),
+        background_ms=np.zeros(bins.count.size),
+        window_s=np.full(bins.count.size, LEVEL_STEP_S),
     )
 
 
-def _passes(time_s: FloatArray, rpm: FloatArray) -> IntArray:
-    return pass_of(time_s, rpm, np.full(time_s.size, np.nan))
+def _passes_of(curve: OrderCurve, column: str) -> OverallPasses:
+    """Take what stands for the order as what it is."""
+    return OverallPasses(
+        weighting=_WEIGHTINGS[column],
+        pass_index=curve.pass_index,
+        rising=curve.rising,
+        bin_index=curve.bin_index,
+        rpm=curve.rpm,
+        total_ms=curve.total_ms,
+        background_ms=curve.background_ms,
+        seconds=curve.seconds,
+        gear=curve.gear,
+        load_part=curve.load_part,
+    )
 
 
 def _overall(points: OrderPoints, column: str) -> OverallCurve:

@@ -6,13 +6,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.driving_state import DrivingState
 from analysis.order_points import OrderPoints
 from analysis.order_tracking import HOP_S, ORDERS, REVOLUTIONS, OrderFrames
-from analysis.rpm_bins import bin_of
+from analysis.pass_bins import by_pass_and_bin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,30 +57,18 @@ class BinnedOrders:
 
 def binned(frames: OrderFrames, pass_index: IntArray, state: DrivingState) -> BinnedOrders:
     """Average the frames of each (pass, rpm bin) pair."""
-    bins = bin_of(frames.rpm)
-    lowest, stride = (int(bins.min()), int(np.ptp(bins)) + 1) if bins.size else (0, 1)
-    key = pass_index * stride + (bins - lowest)
-    keys, where, count = np.unique(key, return_inverse=True, return_counts=True)
-    pairs = np.stack([keys // stride, keys % stride + lowest], axis=1)
-
-    def mean(values: NDArray[np.floating]) -> FloatArray:
-        flat = values.reshape(values.shape[0], -1)
-        means = np.empty((count.size, flat.shape[1]))
-        for column in range(flat.shape[1]):
-            means[:, column] = np.bincount(where, weights=flat[:, column]) / count
-        return means.reshape(count.size, *values.shape[1:])
-
+    bins = by_pass_and_bin(pass_index, frames.rpm)
     return BinnedOrders(
-        pass_index=pairs[:, 0],
-        rising=rising_passes(pass_index, frames.rpm)[pairs[:, 0]],
-        bin_index=pairs[:, 1],
-        rpm=mean(frames.rpm),
-        seconds=HOP_S * count.astype(np.float64),
-        gear=mean(state.gear),
-        road_speed_m_s=mean(state.road_speed_m_s),
-        load_part=mean(state.load_part),
-        total_ms=mean(frames.total_ms),
-        background_ms=mean(frames.background_ms),
+        pass_index=bins.pass_index,
+        rising=rising_passes(pass_index, frames.rpm)[bins.pass_index],
+        bin_index=bins.bin_index,
+        rpm=bins.mean(frames.rpm),
+        seconds=HOP_S * bins.count.astype(np.float64),
+        gear=bins.mean(state.gear),
+        road_speed_m_s=bins.mean(state.road_speed_m_s),
+        load_part=bins.mean(state.load_part),
+        total_ms=bins.mean(frames.total_ms),
+        background_ms=bins.mean(frames.background_ms),
     )
 
 

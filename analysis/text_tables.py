@@ -23,7 +23,7 @@ from analysis.marks import marks
 from analysis.sizing_advice import no_room
 from analysis.trouble_words import trouble_lines
 from analysis.unit_text import length_both, temperature_both
-from analysis.verdicts import BandChange, Comparison, Trim, Whistle
+from analysis.verdicts import BandChange, Comparison, DrivePart, Trim, Whistle
 
 _ANY_WIDTH = 1000
 _MOST_CAUSES = 2
@@ -90,6 +90,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
         *_car_file(comparison),
+        *_parts(comparison),
         *_matching(comparison),
         *_doubts(comparison.warnings),
     ]
@@ -225,6 +226,23 @@ def _change(change: BandChange) -> str:
         f"{_decibel(change.level_change_db)} (95 %: {_decibel(ends.low)} to "
         f"{_decibel(ends.high)}). {change.why}"
     )
+
+
+def _parts(comparison: Comparison) -> Iterator[Row]:
+    """Overall level of each part of the drive, in every weighting."""
+    for part in DrivePart:
+        changes = [each for each in comparison.parts if each.part is part]
+        if changes:
+            first = changes[0]
+            told = "; ".join(
+                f"{each.weighting.value} {_decibel(each.change_db)} "
+                f"(95 %: {_decibel(each.ci95_db.low)} to {_decibel(each.ci95_db.high)})"
+                for each in changes
+            )
+            yield (
+                part.value.capitalize(),
+                f"overall level from {first.low_rpm:,.0f} to {first.high_rpm:,.0f} rpm: {told}",
+            )
 
 
 def _matching(comparison: Comparison) -> Iterator[Row]:

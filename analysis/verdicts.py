@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from analysis.drive import FloatArray
-from analysis.findings import Doubt, DroneBand, Interval
+from analysis.findings import Doubt, DroneBand, Interval, Weighting
 from analysis.like_with_like import Condition
 
 
@@ -82,6 +82,39 @@ class OrderBeforeAfter:
     after_db: FloatArray
 
 
+class DrivePart(StrEnum):
+    """Part of a drive, as :mod:`analysis.overall_change` tells them apart."""
+
+    IDLE = "idle"
+    CRUISE = "cruise"
+    WHOLE = "whole drive"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverallBeforeAfter:
+    """Overall level over the rpm bins that both drives hold; arrays [shape=(n_bins,)]."""
+
+    weighting: Weighting
+    rpm: FloatArray
+    before_db: FloatArray
+    after_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartChange:
+    """Change of the overall level over one part of the drives."""
+
+    part: DrivePart
+    weighting: Weighting
+    low_rpm: float
+    high_rpm: float
+    before_db: float
+    after_db: float
+    change_db: float
+    ci95_db: Interval
+    kept_alike: tuple[Condition, ...]  # beside engine speed
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trim:
     """How far to shorten a branch (negative: lengthen), from where it really works.
@@ -123,4 +156,8 @@ class Comparison:
     trims: tuple[Trim, ...]
     warnings: tuple[Doubt, ...]
     whistles: tuple[Whistle, ...] = ()
+    other_curves: tuple[OrderBeforeAfter, ...] = ()  # of every other order that both drives hold
+    overall: tuple[OverallBeforeAfter, ...] = ()  # each weighting that both drives have
+    parts: tuple[PartChange, ...] = ()  # by weighting, then idle, cruise and the whole drive
+    level_unit: str = "dB"  # of all levels
     matching: Matching | None = None  # None when the drives share no order

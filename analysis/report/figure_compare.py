@@ -17,7 +17,13 @@ from analysis.report.contents import ReportContents
 from analysis.report.figure_style import BLUE, GREY, INK, compact, new_figure, shade_band
 from analysis.report.outcome import headline
 from analysis.unit_text import listed
-from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Verdict
+from analysis.verdicts import (
+    BandChange,
+    Comparison,
+    OrderBeforeAfter,
+    OverallBeforeAfter,
+    Verdict,
+)
 
 PICTURE_PX = 380  # with the answer above it, it fits the first screen
 _AWAY = (0.85, 1.18)  # of a drone's engine speed; beyond, it is another engine speed's level
@@ -89,7 +95,7 @@ def outcome_picture(contents: ReportContents, comparison: Comparison) -> Chart |
     )
     if withheld or curve is None or not curve.rpm.size:
         return Text(text="No picture: there is no engine speed at which both drives can be shown.")
-    chart = before_after_chart(curve, comparison, contents.findings.engine, _unit(contents))
+    chart = before_after_chart(curve, comparison, contents.findings.engine, comparison.level_unit)
     return replace(chart, summary=f"{chart.summary} {_news(comparison)}")
 
 
@@ -97,7 +103,7 @@ def other_order_charts(contents: ReportContents, comparison: Comparison) -> list
     """Show the orders that the picture of the answer does not show."""
     shown = outcome_picture(contents, comparison)
     charts = [
-        before_after_chart(curve, comparison, contents.findings.engine, _unit(contents))
+        before_after_chart(curve, comparison, contents.findings.engine, comparison.level_unit)
         for curve in comparison.curves
         if curve.rpm.size
     ]
@@ -113,21 +119,7 @@ def before_after_chart(
     mine = [c for c in comparison.changes if c.band.engine_order == curve.engine_order]
     for change in mine:
         shade_band(figure, change.band)
-    for name, level_db, colour, dash, symbol in (
-        ("before", curve.before_db, INK, "solid", "circle"),
-        ("after", curve.after_db, BLUE, "dash", "square-open"),
-    ):
-        figure.add_trace(
-            go.Scatter(
-                x=compact(curve.rpm, 1),
-                y=compact(level_db),
-                name=name,
-                mode="lines+markers",
-                line={"color": colour, "dash": dash, "width": 2.5},
-                marker={"symbol": symbol, "size": 7, "maxdisplayed": 20},
-                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
-            )
-        )
+    add_before_after(figure, curve, unit)
     for band in comparison.new_bands:
         if band.engine_order == curve.engine_order:
             figure.add_vrect(
@@ -145,6 +137,27 @@ def before_after_chart(
         figure=figure,
         height_px=PICTURE_PX,
     )
+
+
+def add_before_after(
+    figure: go.Figure, curve: OrderBeforeAfter | OverallBeforeAfter, unit: str
+) -> None:
+    """Draw one level before and after; ``unit`` is escaped."""
+    for name, level_db, colour, dash, symbol in (
+        ("before", curve.before_db, INK, "solid", "circle"),
+        ("after", curve.after_db, BLUE, "dash", "square-open"),
+    ):
+        figure.add_trace(
+            go.Scatter(
+                x=compact(curve.rpm, 1),
+                y=compact(level_db),
+                name=name,
+                mode="lines+markers",
+                line={"color": colour, "dash": dash, "width": 2.5},
+                marker={"symbol": symbol, "size": 7, "maxdisplayed": 20},
+                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
+            )
+        )
 
 
 def band_label(change: BandChange, engine: Engine | None) -> str:
@@ -184,7 +197,3 @@ def _news(comparison: Comparison) -> str:
         *(f"a tone at {words.hertz(whistle.frequency_hz)}" for whistle in comparison.whistles),
     ]
     return f"New: {listed(said)}." if said else "No new drone and no new tone came up."
-
-
-def _unit(contents: ReportContents) -> str:
-    return "dB" if contents.postfix is None else contents.findings.level_unit

@@ -13,6 +13,7 @@ from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section
 from analysis.report.contents import ReportContents
 from analysis.report.figure_compare import band_label, change_chart, other_order_charts
 from analysis.report.outcome import interval_cell
+from analysis.report.whole_drive import whole_drive_blocks
 from analysis.text_tables import whistle_words
 from analysis.verdicts import Comparison, Trim, Verdict
 
@@ -41,6 +42,7 @@ def proof_section(contents: ReportContents) -> Section | None:
     ]
     blocks += _verdicts(comparison, engine)
     blocks += other_order_charts(contents, comparison)
+    blocks += whole_drive_blocks(comparison)
     blocks += _left_out(comparison)
     blocks += _new_bands(comparison, engine)
     blocks += [

@@ -290,7 +290,9 @@ def test_curves_hold_both_drives_over_common_rpm() -> None:
         pass_spread_db=0.0,
         background_ms=0.0,
     )
-    third, sixth = compare_drives(before, after).curves
+    comparison = compare_drives(before, after)
+    assert [curve.engine_order for curve in comparison.other_curves] == [1.5, 4.5, 7.5]
+    third, sixth = comparison.curves
     assert (third.engine_order, sixth.engine_order) == (3.0, 6.0)
     np.testing.assert_allclose(third.rpm, RPM[reach])
     np.testing.assert_allclose(third.before_db, FULL_SCALE_DB + 10.0 * np.log10(BEFORE_MS[reach]))

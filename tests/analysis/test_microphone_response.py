@@ -140,7 +140,7 @@ class Levels:
 def levels_of(drive: Drive, track: SpeedTrack) -> Levels:
     assert drive.sound is not None
     with WorkingCopy(drive.sound, lambda part: None) as copy:
-        picture, overall = level_map(copy, track, 0.0, lambda part: None)
+        picture, overall, _ = level_map(copy, track, 0.0, lambda part: None)
         return Levels(
             frames=track_orders(order_spectra(copy, track)),
             picture=picture,

@@ -32,16 +32,20 @@ from analysis.findings import (
     OrderMap,
     OverallCurve,
     TelemetryDelay,
+    Weighting,
 )
 from analysis.like_with_like import Condition
 from analysis.report import Provenance, ReportContents
 from analysis.verdicts import (
     BandChange,
     Comparison,
+    DrivePart,
     LeftOut,
     LeftOutPart,
     Matching,
     OrderBeforeAfter,
+    OverallBeforeAfter,
+    PartChange,
     Trim,
     Verdict,
 )
@@ -333,6 +337,39 @@ def comparison(verdict: Verdict = Verdict.CURED, change_db: float = -14.2) -> Co
         ),
         trims=(TRIM,),
         warnings=(),
+        overall=tuple(
+            OverallBeforeAfter(
+                weighting=weighting,
+                rpm=RPM.copy(),
+                before_db=before_db + offset_db,
+                after_db=before_db + offset_db + 0.4 * change_db * inside,
+            )
+            for weighting, offset_db in (
+                (Weighting.Z, 8.0),
+                (Weighting.C, 7.0),
+                (Weighting.A, -9.0),
+            )
+        ),
+        parts=tuple(
+            PartChange(
+                part=part,
+                weighting=weighting,
+                low_rpm=low_rpm,
+                high_rpm=high_rpm,
+                before_db=-30.0,
+                after_db=-33.0,
+                change_db=-3.0,
+                ci95_db=Interval(low=-5.6, high=-0.4),
+                kept_alike=(Condition.DIRECTION, Condition.GEAR),
+            )
+            for weighting in Weighting
+            for part, low_rpm, high_rpm in (
+                (DrivePart.IDLE, 840.0, 860.0),
+                (DrivePart.CRUISE, 2170.0, 2310.0),
+                (DrivePart.WHOLE, 1210.0, 3390.0),
+            )
+        ),
+        level_unit="dB re full scale",
         matching=MATCHING,
     )
 
