@@ -12,7 +12,14 @@ from analysis.drive import FloatArray
 from analysis.findings import Doubt, DroneBand, Findings, Interval
 from analysis.judging import MOVED_WITHIN_DB, Surroundings, can_show_db, judge
 from analysis.left_out import matching_of, unlike_doubts
-from analysis.level_change import ENOUGH_SHARED, LevelChange, change_over
+from analysis.level_change import (
+    DAY_SPREAD_DB,
+    ENOUGH_SHARED,
+    OVERALL_DAY_SPREAD_DB,
+    LevelChange,
+    change_over,
+)
+from analysis.levels_of_sound import could_fall_db, of_one_kind, weighting_of
 from analysis.overall_change import overall_before_after, part_changes
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import curve_of
@@ -34,7 +41,7 @@ def compare_drives(
     Parameters
     ----------
     baseline, postfix : Findings
-        Both with sound, or both with levels only, in the same level unit.
+        In the same level unit; or one with sound on an absolute scale and one with levels only.
     built : sequence of BuiltBranch
         The branches that were welded on in between; without them nothing is said about trimming.
 
@@ -43,6 +50,8 @@ def compare_drives(
     DriveError
         The levels of the two drives do not mean the same.
     """
+    heard, is_mixed = baseline, baseline.levels_only != postfix.levels_only
+    baseline, postfix = of_one_kind(baseline, postfix)
     refuse_unlike(baseline, postfix)
     baseline, postfix = in_shared_terms(baseline, postfix)
     setup = setup_change(baseline, postfix)
@@ -66,26 +75,28 @@ def compare_drives(
             kept_alike=tuple(sorted(change.kept_alike)),
         )
         for band, change in zip(baseline.bands, measured, strict=True)
-        for verdict, why in [judge(change, _surroundings(band, baseline, postfix, gain_db))]
+        for verdict, why in [judge(change, _surroundings(band, heard, baseline, postfix, gain_db))]
     )
+    is_withheld = baseline.withheld is not None or postfix.withheld is not None
     return Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
         changes=changes,
-        new_bands=tuple(b for b in postfix.bands if not _overlapping(b, baseline.bands)),
+        new_bands=() if is_mixed else _new_bands(baseline, postfix),
         curves=_curves(baseline, postfix, with_a_band=True),
         other_curves=_curves(baseline, postfix, with_a_band=False),
         trims=trims,
         warnings=(
             *_baseline_withheld(baseline),
+            *_levels_doubts(heard, postfix, is_mixed=is_mixed),
             *setup_doubts(baseline, postfix, setup),
             *unlike_doubts(baseline, postfix, measured),
             *_coverage_doubts(baseline, measured),
             *trim_doubts,
         ),
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
-        overall=overall_before_after(baseline, postfix),
-        parts=part_changes(baseline, postfix),
+        overall=() if is_withheld else overall_before_after(baseline, postfix),
+        parts=() if is_withheld else part_changes(baseline, postfix),
         level_unit=baseline.level_unit,
         matching=matching_of(baseline, postfix),
     )
@@ -105,14 +116,44 @@ def _baseline_withheld(baseline: Findings) -> tuple[Doubt, ...]:
     )
 
 
+def _levels_doubts(heard: Findings, postfix: Findings, *, is_mixed: bool) -> tuple[Doubt, ...]:
+    if not postfix.levels_only:
+        return ()
+    if is_mixed:
+        levels, sound = (heard, postfix) if heard.levels_only else (postfix, heard)
+        start = (
+            f"{levels.drive_name} holds only overall levels in {postfix.level_unit}, so of the "
+            f"sound of {sound.drive_name} only its overall level in {postfix.level_unit} was "
+            "compared; what each order did, and whether a new drone appeared, cannot be said. "
+        )
+    else:
+        start = "Both drives hold only overall levels; what each order did cannot be said. "
+    return (
+        Doubt(
+            code="levels_only",
+            message=f"{start}Other noise could not be taken off, so the drone itself changed at "
+            "least as much as shown, if that noise was the same. Whether a change in one stretch "
+            "is of the exhaust or of wind and road cannot be told, nor what to trim. Record sound "
+            "both times.",
+        ),
+    )
+
+
+def _new_bands(baseline: Findings, postfix: Findings) -> tuple[DroneBand, ...]:
+    return tuple(band for band in postfix.bands if not _overlapping(band, baseline.bands))
+
+
 def _surroundings(
-    band: DroneBand, baseline: Findings, postfix: Findings, gain_db: float
+    band: DroneBand, heard: Findings, baseline: Findings, postfix: Findings, gain_db: float
 ) -> Surroundings:
+    weighting = weighting_of(postfix)
     return Surroundings(
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
         moved_to=_moved_to(band, baseline, postfix),
         gain_db=gain_db,
         withheld=postfix.withheld,
+        overall_unit=postfix.level_unit if postfix.levels_only else None,
+        could_fall_db=None if weighting is None else could_fall_db(heard, band, weighting),
     )
 
 
@@ -136,7 +177,8 @@ def _may_have_risen(change: LevelChange) -> bool:
 def _change_in(band: DroneBand, baseline: Findings, postfix: Findings) -> LevelChange:
     before = curve_of(baseline, band.engine_order)
     after = curve_of(postfix, band.engine_order)
-    return change_over(before, after, band.low_rpm, band.high_rpm)
+    day_spread_db = OVERALL_DAY_SPREAD_DB if postfix.levels_only else DAY_SPREAD_DB
+    return change_over(before, after, band.low_rpm, band.high_rpm, day_spread_db=day_spread_db)
 
 
 def _same_order(band: DroneBand, findings: Findings) -> list[DroneBand]:

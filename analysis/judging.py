@@ -37,6 +37,8 @@ class Surroundings:
     left : a band of the same order that peaks within the old one, in the post-fix drive
     moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
     withheld : why the post-fix drive gives no result; None when it does
+    overall_unit : unit of the overall level, where the drives hold no more; None for an order's own
+    could_fall_db : how far that level would fall if the drone ended; None for an order's own level
     gain_db : change that gain or microphone place seem to have made in every level; 0 for none
     """
 
@@ -44,6 +46,8 @@ class Surroundings:
     moved_to: DroneBand | None
     gain_db: float
     withheld: str | None = None
+    overall_unit: str | None = None
+    could_fall_db: float | None = None
 
 
 def can_show_db(change: LevelChange, gain_db: float) -> float:
@@ -71,6 +75,13 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
             "on a smooth road with windows closed."
         )
     verdict = _verdict(change, around)
+    could_fall_db = around.could_fall_db
+    is_hidden = could_fall_db is not None and could_fall_db > -SMALL_CHANGE_DB
+    if could_fall_db is not None and is_hidden and verdict is not Verdict.WORSE:
+        return Verdict.CANNOT_TELL, (
+            f"{_measured(change, around)}, but of that level the drone makes so little that its "
+            f"end would lower it by only {-could_fall_db:.1f} dB; record sound both times."
+        )
     if not around.gain_db:
         return verdict, _reason(verdict, change, around)
     corrected = _verdict(_less_gain(change, around.gain_db), around)
@@ -79,7 +90,7 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     if verdict is corrected:
         return lesser, reason
     return lesser, (
-        f"{_measured(change)}, but sounds that no branch touches changed by "
+        f"{_measured(change, around)}, but sounds that no branch touches changed by "
         f"{around.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
         f"claim stands."
     )
@@ -117,21 +128,22 @@ def _lesser(first: Verdict, second: Verdict) -> Verdict:
     return min(first, second, key=_CLAIM.__getitem__)
 
 
-def _measured(change: LevelChange) -> str:
+def _measured(change: LevelChange, around: Surroundings) -> str:
     interval = change.ci95_db
     if change.after_buried:
         return (
             "The order no longer stands out of the other noise, so it fell by at least "
             f"{-interval.high:.1f} dB and how much more cannot be said"
         )
+    what = f"overall level in {around.overall_unit}" if around.overall_unit else "order's level"
     return (
-        f"The order's level changed by {change.change_db:+.1f} dB "
+        f"The {what} changed by {change.change_db:+.1f} dB "
         f"(95 % between {interval.low:+.1f} and {interval.high:+.1f} dB)"
     )
 
 
 def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
-    measured = _measured(change)
+    measured = _measured(change, around)
     if verdict is Verdict.CANNOT_TELL:
         least_db = change.smallest_change_db
         shown = f"a change only from {least_db:.1f} dB" if np.isfinite(least_db) else "no change"
@@ -149,4 +161,9 @@ def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
         return f"{measured}, and no drone is left in the band."
     if around.left is not None:
         return f"{measured}, but a drone is left at {around.left.peak_rpm:,.0f} rpm."
+    if around.overall_unit:
+        return (
+            f"{measured}: better; the drone itself fell by at least as much, and whether it is "
+            "cured only sound can tell."
+        )
     return f"{measured}: better, but short of the {-CURED_DB:.0f} dB of a cure."

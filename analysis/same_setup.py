@@ -33,16 +33,21 @@ class SetupChange:
     ----------
     background_db : noise between the orders, after against before: gain, place, wind and road
     reference_db : orders at frequencies away from every band: gain and place
+    overall_db : of drives that hold only levels, the level, if it changed by as much at engine
+        speeds away from every band as within: gain, place, wind and road
     """
 
     background_db: float
     reference_db: float
+    overall_db: float = float("nan")
 
     @property
     def likely_gain_db(self) -> float:
         """Change to reckon with in every level, because gain or place seem to differ."""
         if np.isfinite(self.reference_db):
             return self.reference_db if abs(self.reference_db) > REFERENCE_TOLERANCE_DB else 0.0
+        if abs(self.overall_db) > BACKGROUND_TOLERANCE_DB:
+            return self.overall_db
         # road and wind may have changed instead; without a reference that cannot be ruled out
         return self.background_db if abs(self.background_db) > BACKGROUND_TOLERANCE_DB else 0.0
 
@@ -53,14 +58,8 @@ def refuse_unlike(baseline: Findings, postfix: Findings) -> None:
     Raises
     ------
     DriveError
-        One drive has sound and the other only levels, or their levels have different units.
+        Their levels have different units.
     """
-    if baseline.levels_only != postfix.levels_only:
-        levels, sound = _by_kind(baseline, postfix)
-        raise DriveError(
-            f"{levels.drive_name} holds only levels and {sound.drive_name} holds sound: an "
-            "overall level cannot be compared with an order's; compare two drives of one kind"
-        )
     if baseline.level_unit != postfix.level_unit:
         raise DriveError(
             f"levels of {baseline.drive_name} are in {baseline.level_unit}, those of "
@@ -71,12 +70,15 @@ def refuse_unlike(baseline: Findings, postfix: Findings) -> None:
 
 def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
     """Compare background and far-off orders over what both drives hold alike."""
+    if baseline.levels_only:
+        overall_db = _alike_everywhere_db(baseline, postfix)
+        return SetupChange(background_db=np.nan, reference_db=np.nan, overall_db=overall_db)
     bands_hz = _ranges_hz(baseline.bands + postfix.bands)
     background: list[FloatArray] = []
     reference: list[float] = []
     for before in baseline.curves:
         after = curve_of(postfix, before.engine_order)
-        if after is None or baseline.levels_only:
+        if after is None:
             continue
         laid = side_by_side(before, after)
         first, second = laid.before, laid.after
@@ -118,15 +120,6 @@ def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> 
                 "give --microphone-response for both drives or for neither.",
             )
         )
-    if baseline.levels_only:
-        doubts.append(
-            Doubt(
-                code="levels_only",
-                message="Both drives hold only overall levels: other noise could not be taken "
-                "off, so the drone itself changed at least as much as shown; whether the level "
-                "change is the exhaust's, and what other orders did, cannot be said.",
-            )
-        )
     return tuple(doubts)
 
 
@@ -139,11 +132,35 @@ def _gain_message(change: SetupChange) -> str:
             f"orders far from any drone, which a branch leaves alone, by "
             f"{change.reference_db:+.1f} dB"
         )
+    if np.isfinite(change.overall_db):
+        parts.append(f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike")
     return (
         f"From baseline to post-fix {' and '.join(parts)}: recording gain, microphone place, "
         "windows or road may differ. Put the microphone where it was, set the same gain, and "
         "drive the same road again."
     )
+
+
+def _alike_everywhere_db(baseline: Findings, postfix: Findings) -> float:
+    """How far the one level of both drives changed, if in and beside the bands alike; else NaN.
+
+    An exhaust part changes a band far more than what lies well beside it.
+    """
+    band = next(iter(baseline.bands), None)
+    after = None if band is None else curve_of(postfix, band.engine_order)
+    before = None if band is None else curve_of(baseline, band.engine_order)
+    if band is None or before is None or after is None:
+        return float("nan")
+    laid = side_by_side(before, after)
+    change_db = _ratio_db(laid.after.curve_ms, laid.before.curve_ms)
+    rpm = bin_centre_rpm(laid.bins)
+    known = np.isfinite(change_db)
+    inside = known & (rpm > band.low_rpm) & (rpm < band.high_rpm)
+    beside = known & ~_touched(band.engine_order * rpm / 60.0, _ranges_hz(baseline.bands))
+    if not inside.any() or np.count_nonzero(beside) < _REFERENCE_BINS:
+        return float("nan")
+    inside_db, beside_db = float(np.median(change_db[inside])), float(np.median(change_db[beside]))
+    return beside_db if abs(inside_db - beside_db) < REFERENCE_TOLERANCE_DB else float("nan")
 
 
 def _clear(table: PassTable) -> NDArray[np.bool_]:
@@ -168,7 +185,3 @@ def _ratio_db(after: FloatArray, before: FloatArray) -> FloatArray:
     usable = (after > 0.0) & (before > 0.0)
     ratio = np.divide(after, before, out=np.full(after.shape, np.nan), where=usable)
     return np.asarray(10.0 * np.log10(ratio))
-
-
-def _by_kind(first: Findings, second: Findings) -> tuple[Findings, Findings]:
-    return (first, second) if first.levels_only else (second, first)

@@ -99,8 +99,10 @@ def advise_trims(
     baseline, postfix : Findings
         The drives before and after the branches were welded on.
     """
-    if baseline.levels_only or not built:
+    if not built:
         return (), ()
+    if baseline.levels_only:
+        return (), (_doubt("overall levels hold no orders; record sound both times"),)
     wanted_hz = [branch.wanted_hz for branch in built]
     working = working_branches(baseline, on_scale(postfix, baseline.full_scale_db), wanted_hz)
     if not working:
