@@ -55,9 +55,7 @@ def _shown(comparison: Comparison) -> set[Weighting]:
 
 def _chart(curve: OverallBeforeAfter, comparison: Comparison) -> Chart:
     name, unit = _NAMES[curve.weighting], escape(comparison.level_unit)
-    figure = new_figure(
-        "Engine speed (rpm)", f"Overall level ({unit})", height_px=_HEIGHT_PX
-    )
+    figure = new_figure("Engine speed (rpm)", f"Overall level ({unit})", height_px=_HEIGHT_PX)
     for change in comparison.changes[:1]:
         shade_band(figure, change.band)
     add_before_after(figure, curve, unit)
