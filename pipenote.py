@@ -20,7 +20,9 @@ try:
     from analysis.errors import AnalysisError
     from logger import options
     from logger.check_options import add_check_options
+    from logger.demo_options import add_demo_options, demo_steps
     from logger.errors import DeviceError, LoggerError
+    from logger.history_options import add_history_options
     from logger.importing.options import add_import_options, import_request
     from logger.record_options import add_record_options, record_request
     from logger.software import own_version
@@ -41,9 +43,9 @@ if TYPE_CHECKING:  # what a command needs it imports itself, so that --help is q
     from analysis.car import Car
     from analysis.drive import Engine
     from analysis.findings import Findings
+    from logger.session import Session
 
 DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
-_SESSIONS = Path(__file__).resolve().parent / "recorded_sessions"
 
 Arguments = argparse.Namespace
 
@@ -93,22 +95,7 @@ def _demo(arguments: Arguments) -> int:
     if out.exists() and not arguments.overwrite:
         raise UsageError(f"{out} exists already; choose another --out or give --overwrite")
     out.mkdir(parents=True, exist_ok=True)
-    here = _SESSIONS.relative_to(Path.cwd()) if _SESSIONS.is_relative_to(Path.cwd()) else _SESSIONS
-    baseline, postfix = str(here / "baseline"), str(here / "postfix")
-    car = ("--car", str(here / "car.toml"))
-    built = (*car, "--built", "909 mm")
-    page, sheets = str(out / "report.html"), str(out / "build.pdf")
-    steps = (
-        ("The drone in the baseline drive", ("find", baseline)),
-        ("The branch to build", ("size", baseline, *car)),
-        ("Did it work?", ("compare", baseline, postfix, *built)),
-        ("An old log without sound", ("find", str(here / "old_levels"))),
-        (
-            "The report",
-            ("report", baseline, postfix, *built, "--out", page, "--sheets", sheets, "--overwrite"),
-        ),
-    )
-    for title, command in steps:
+    for title, command in demo_steps(out):
         print(f"\n{title}: pipenote {shlex.join(command)}\n", flush=True)
         status = main(command)
         if status != DONE:
@@ -223,15 +210,42 @@ def _compare(arguments: Arguments) -> int:
     return DONE
 
 
+def _history(arguments: Arguments) -> int:
+    from analysis.history import make_history
+    from analysis.history_document import history_document
+    from analysis.history_text import history_text
+    from analysis.report import write_history
+    from analysis.report.provenance import provenance_now
+    from analysis.report.writing import refuse_out
+    from logger.shelf import read_shelf
+
+    inputs = (arguments.folder, arguments.car)
+    refuse_out(arguments.out, inputs, overwrite=arguments.overwrite)
+    shelf = read_shelf(arguments.folder)
+    history = make_history(
+        shelf.sessions,
+        lambda shelved: _findings_in(shelved.session, arguments)[0],
+        shelf.unreadable,
+        baseline=arguments.baseline,
+        refused=(AnalysisError, LoggerError),
+    )
+    if arguments.out is not None:
+        made = provenance_now(own_version(), arguments.typed, inputs)
+        write_history(arguments.out, history, made, overwrite=arguments.overwrite)
+    _give(arguments, history_document(history), history_text(history))
+    if arguments.out is not None and not arguments.json:
+        print(f"The history is in {arguments.out}; open it with any browser.")
+    return DONE
+
+
 def _report(arguments: Arguments) -> int:
     from analysis.comparison import compare_drives
     from analysis.report import ReportContents, write_report
     from analysis.report.provenance import provenance_now
-    from analysis.report.writing import refuse_existing, refuse_input
+    from analysis.report.writing import refuse_out
 
     inputs = (arguments.session, arguments.postfix, arguments.car)
-    refuse_input(arguments.out, [path for path in inputs if path is not None])
-    refuse_existing(arguments.out, overwrite=arguments.overwrite)
+    refuse_out(arguments.out, inputs, overwrite=arguments.overwrite)
     sheet_options.refuse_sheets(arguments)
     findings, car = _findings(arguments.session, arguments)
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
@@ -243,11 +257,7 @@ def _report(arguments: Arguments) -> int:
         comparison=None if postfix is None else compare_drives(findings, postfix, built),
         postfix=postfix,
         built=built,
-        provenance=provenance_now(
-            software_version=own_version(),
-            command=f"pipenote {shlex.join(arguments.typed)}",
-            inputs=inputs,
-        ),
+        provenance=provenance_now(own_version(), arguments.typed, inputs),
     )
     write_report(arguments.out, contents, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
@@ -260,15 +270,19 @@ def _report(arguments: Arguments) -> int:
 
 def _findings(path: Path, arguments: Arguments) -> tuple[Findings, Car | None]:
     """Read a session and find its drone; with the car from --car, or else from the session."""
-    from analysis.car import parse_car, read_car_table
-    from analysis.find import find_drone
     from logger.session import read_session
 
-    session = read_session(path)
+    return _findings_in(read_session(path), arguments)
+
+
+def _findings_in(session: Session, arguments: Arguments) -> tuple[Findings, Car | None]:
+    from analysis.car import parse_car, read_car_table
+    from analysis.find import find_drone
+
     table = session.metadata.car if arguments.car is None else read_car_table(arguments.car)
     car = None if table is None else parse_car(table)
     engine = _engine(arguments, None if arguments.car is None else car)
-    with progress_bar(f"listening to {path.name}") as progress:
+    with progress_bar(f"listening to {session.path.name}") as progress:
         drive = session.drive(channel=arguments.channel, engine=engine)
         return find_drone(drive, progress=progress), car
 
@@ -355,7 +369,7 @@ _COMMANDS = (
     (
         "demo",
         _demo,
-        options.add_demo_options,
+        add_demo_options,
         "run the whole job on three recorded drives; needs no hardware",
     ),
     (
@@ -366,12 +380,7 @@ _COMMANDS = (
     ),
     ("record", _record, add_record_options, "log a drive, sound and rpm, into a session folder"),
     ("import", _import, add_import_options, "make a session folder from files recorded elsewhere"),
-    (
-        "find",
-        _find,
-        options.add_find_options,
-        "find the drone: engine order, rpm, frequency, width",
-    ),
+    ("find", _find, options.add_session, "find the drone: engine order, rpm, frequency, width"),
     ("size", _size, _size_options, "size one or two closed side branches"),
     (
         "compare",
@@ -379,6 +388,7 @@ _COMMANDS = (
         _compare_options,
         "did it work? the drive before against the drive after",
     ),
+    ("history", _history, add_history_options, "every run of a folder against the first one"),
     ("report", _report, _report_options, "write everything into one page that opens in a browser"),
 )
 

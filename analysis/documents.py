@@ -47,7 +47,7 @@ def find_document(findings: Findings) -> dict[str, Json]:
         "driven_rpm": [_number(end) for end in findings.driven_rpm],
         "withheld": findings.withheld,
         "drone_bands": [
-            _band(band) | {"tonal_audibility_db": _audibility(findings, band)}
+            band_object(band) | {"tonal_audibility_db": _audibility(findings, band)}
             for band in findings.bands
         ],
         "causes": [_cause(cause) for cause in causes(findings)],
@@ -56,7 +56,7 @@ def find_document(findings: Findings) -> dict[str, Json]:
         "telemetry_delay_ci95_s": None if delay is None else _interval(delay.ci95_s),
         "telemetry_drift_ppm": None if delay is None else _number(delay.drift_ppm),
         "engine_speed_ci95_percent": _speed_known_to(findings),
-        "warnings": _warnings(findings.warnings),
+        "warnings": doubt_objects(findings.warnings),
         "trouble": [
             {
                 "code": trouble.code,
@@ -92,7 +92,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "baseline": comparison.baseline_name,
         "postfix": comparison.postfix_name,
         "bands": [_change(change) for change in comparison.changes],
-        "new_bands": [_band(band) for band in comparison.new_bands],
+        "new_bands": [band_object(band) for band in comparison.new_bands],
         "level_unit": comparison.level_unit,
         "overall": [part_document(change) for change in comparison.parts],
         "overall_curves": [overall_document(curve) for curve in comparison.overall],
@@ -109,7 +109,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
             }
             for whistle in comparison.whistles
         ],
-        "warnings": _warnings(comparison.warnings),
+        "warnings": doubt_objects(comparison.warnings),
     }
 
 
@@ -121,13 +121,14 @@ def _car_file(comparison: Comparison) -> dict[str, Json] | None:
 
 
 def result_schema(name: str) -> Mapping[str, object]:
-    """JSON Schema (draft 2020-12) of a result: ``find``, ``size`` or ``compare``."""
+    """JSON Schema (draft 2020-12) of a result: ``find``, ``size``, ``compare`` or ``history``."""
     source = resources.files("analysis").joinpath("schemas", f"{name}.schema.json")
     schema: dict[str, object] = json.loads(source.read_text(encoding="utf-8"))
     return schema
 
 
-def _band(band: DroneBand) -> dict[str, Json]:
+def band_object(band: DroneBand) -> dict[str, Json]:
+    """Give one band as plain data."""
     return {
         "engine_order": _number(band.engine_order),
         "peak_rpm": _number(band.peak_rpm),
@@ -219,5 +220,6 @@ def _trim(trim: Trim) -> dict[str, Json]:
     }
 
 
-def _warnings(doubts: tuple[Doubt, ...]) -> list[Json]:
+def doubt_objects(doubts: tuple[Doubt, ...]) -> list[Json]:
+    """Give doubts as plain data."""
     return [{"code": doubt.code, "message": doubt.message} for doubt in doubts]

@@ -46,7 +46,7 @@ def find_text(findings: Findings) -> RenderableType:
     rows += [("Marked", str(mark)) for mark in marks(findings)]
     rows += [("Trouble", line) for line in trouble_lines(findings.trouble)]
     rows += _doubts(findings.warnings)
-    return Group(_found(findings), _rows([*_causes(findings), *rows]))
+    return Group(_found(findings), labelled([*_causes(findings), *rows]))
 
 
 def size_text(sizing: Sizing) -> RenderableType:
@@ -78,7 +78,7 @@ def size_text(sizing: Sizing) -> RenderableType:
         *_doubts(warning for warning in sizing.warnings if warning is not misfit),
         ("Before work", "read the cautions in the report before you go under the car"),
     ]
-    return _rows(rows)
+    return labelled(rows)
 
 
 def compare_text(comparison: Comparison) -> RenderableType:
@@ -94,7 +94,9 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *_matching(comparison),
         *_doubts(comparison.warnings),
     ]
-    return Group(Text(f"{comparison.baseline_name} against {comparison.postfix_name}"), _rows(rows))
+    return Group(
+        Text(f"{comparison.baseline_name} against {comparison.postfix_name}"), labelled(rows)
+    )
 
 
 def _found(findings: Findings) -> RenderableType:
@@ -117,11 +119,11 @@ def _found(findings: Findings) -> RenderableType:
     for number, band in enumerate(findings.bands, start=1):
         table.add_row(f"{number}", *_band_cells(band))
     lines = [(f"Band {n}", _band_line(band)) for n, band in enumerate(findings.bands, start=1)]
-    return _Fitting(table, Group(Text(findings.drive_name), _rows(lines)))
+    return Fitting(table, Group(Text(findings.drive_name), labelled(lines)))
 
 
 @dataclass(frozen=True, slots=True)
-class _Fitting:
+class Fitting:
     """The table where the terminal is wide enough for it, else lines, so that nothing is cut."""
 
     wide: Table
@@ -299,7 +301,8 @@ def _decibel(value: float) -> str:
     return f"{value:+.1f} dB" if math.isfinite(value) else "not known"
 
 
-def _rows(rows: Iterable[Row]) -> Table:
+def labelled(rows: Iterable[Row]) -> Table:
+    """Set texts beside their labels."""
     grid = Table.grid(padding=(0, 2))
     grid.add_column(style="bold")
     grid.add_column()

@@ -53,7 +53,7 @@ def command_parser(commands: Iterable[Command]) -> OneLineParser:
     return parser
 
 
-def add_find_options(parser: argparse.ArgumentParser) -> None:
+def add_session(parser: argparse.ArgumentParser) -> None:
     """Add one session, and how it is read and shown."""
     parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
     add_drive_options(parser)
@@ -68,18 +68,6 @@ def add_out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> 
 def add_overwrite_option(parser: argparse.ArgumentParser) -> None:
     """Add the leave to replace a result."""
     parser.add_argument("--overwrite", action="store_true", help="replace what is there")
-
-
-def add_demo_options(parser: argparse.ArgumentParser) -> None:
-    """Add where the demo writes to."""
-    parser.add_argument(
-        "--out",
-        type=Path,
-        default=Path("pipenote-demo"),
-        metavar="DIR",
-        help="folder for the report (default: pipenote-demo)",
-    )
-    add_overwrite_option(parser)
 
 
 def add_json_option(parser: argparse.ArgumentParser) -> None:

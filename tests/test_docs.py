@@ -28,6 +28,7 @@ CONTRACT = {
     "find": ["SESSION", "--json"],
     "size": ["SESSION", "--car", "--json", "--rpm", "--order", "--hz"],
     "compare": ["BASELINE", "POSTFIX", "--car", "--json"],
+    "history": ["FOLDER", "--baseline", "--car", "--cylinders", "--json", "--out", "--overwrite"],
     "report": ["SESSION", "POSTFIX", "--car", "--out", "--overwrite"],
 }
 

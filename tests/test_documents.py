@@ -16,8 +16,10 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from analysis.documents import comparison_document, find_document, result_schema
 from analysis.findings import DroneBand, Interval
+from analysis.history_document import history_document
 from analysis.sizing_document import sizing_document
 from analysis.verdicts import Verdict
+from tests.analysis.history_examples import three_runs
 from tests.analysis.report import examples
 
 # The keys that others rely on, written down apart from the schemas.
@@ -69,6 +71,11 @@ CONTRACT = {
         },
         "trim/0": {"branch", "cut_mm", "gas_temperature_c"},
     },
+    "history": {
+        "": {"schema", "answer", "baseline", "best", "drone_bands", "runs", "left_out", "warnings"},
+        "runs/1": {"name", "start_time_utc", "changed", "why_not", "bands", "new_bands"},
+        "runs/1/bands/0": {"engine_order", "level_change_db", "ci95_db", "verdict"},
+    },
 }
 
 Document = dict[str, Any]
@@ -81,6 +88,7 @@ def example(name: str) -> Document:
         "find": lambda: find_document(found),
         "size": lambda: sizing_document(examples.sizing()),
         "compare": lambda: comparison_document(examples.comparison()),
+        "history": lambda: history_document(three_runs()),
     }[name]()
     return cast("Document", json.loads(json.dumps(made, allow_nan=False)))
 
@@ -185,3 +193,13 @@ def test_any_band_makes_json_that_fits(
 
 
 FOUND = examples.findings()
+
+
+def test_a_history_gives_each_run_the_bands_of_its_comparison() -> None:
+    document = example("history")
+    assert (document["baseline"], document["best"]) == ("baseline", "trimmed")
+    assert at(document, "runs/0/bands") == []
+    assert at(document, "runs/1/start_time_utc") == "2024-06-08T09:30:00+00:00"
+    assert at(document, "runs/1/changed") == ["branch 930 mm"]
+    assert [at(document, f"runs/{n}/bands/0/verdict") for n in (1, 2)] == ["reduced", "cured"]
+    assert at(document, "runs/2/bands/0/level_change_db") == pytest.approx(-14.0, abs=0.3)

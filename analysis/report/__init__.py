@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from analysis.history import History
 from analysis.report.contents import Provenance, ReportContents
+from analysis.report.history_page import render_history
 from analysis.report.page import render_page
 from analysis.report.writing import ReportError, refuse_existing, write_whole
 
-__all__ = ["Provenance", "ReportContents", "ReportError", "write_report"]
+__all__ = ["Provenance", "ReportContents", "ReportError", "write_history", "write_report"]
 
 
 def write_report(out: Path, contents: ReportContents, *, overwrite: bool = False) -> None:
@@ -26,3 +28,17 @@ def write_report(out: Path, contents: ReportContents, *, overwrite: bool = False
     """
     refuse_existing(out, overwrite=overwrite)
     write_whole(out, render_page(contents).encode("utf-8"), overwrite=overwrite)
+
+
+def write_history(
+    out: Path, history: History, provenance: Provenance, *, overwrite: bool = False
+) -> None:
+    """Write the page of a history to ``out``.
+
+    Raises
+    ------
+    ReportError
+        As :func:`write_report`.
+    """
+    refuse_existing(out, overwrite=overwrite)
+    write_whole(out, render_history(history, provenance).encode("utf-8"), overwrite=overwrite)

@@ -48,7 +48,7 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     _line(figure, fit_rpm, fitted, "fit", unit, {"color": BLUE, "width": 2.5, "dash": "dash"})
     _line(figure, fit_rpm, trend, "slow trend", unit, {"color": GREY, "width": 2, "dash": "dot"})
     shown = _level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
-    _hold_axis(figure, shown, fitted, trend, mean_db)
+    hold_axis(figure, shown, fitted, trend, mean_db)
     name = words.order_name(order, findings.engine)
     return Chart(
         name=f"order-{words.bare_order(order).replace('.', '-')}",
@@ -102,7 +102,7 @@ def overall_chart(findings: Findings) -> Chart | None:
     )
 
 
-def _hold_axis(figure: go.Figure, *shown_db: FloatArray) -> None:
+def hold_axis(figure: go.Figure, *shown_db: FloatArray) -> None:
     """Let no single faint point stretch the level axis; a double click shows all there is."""
     known_db = np.concatenate([level[np.isfinite(level)] for level in shown_db])
     if known_db.size:

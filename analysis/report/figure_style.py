@@ -20,23 +20,23 @@ GREY = "#6b7073"
 BAND = "rgba(230, 159, 0, 0.20)"
 BAND_EDGE = "rgba(179, 71, 0, 0.30)"
 
+_AXIS = {
+    "showline": True,
+    "linecolor": INK,
+    "linewidth": 1,
+    "ticks": "outside",
+    "tickcolor": INK,
+    "ticklen": 4,
+    "gridcolor": RULE,
+    "zeroline": False,
+    "separatethousands": True,
+    "title": {"standoff": 8},
+}
 _FONT = "Charter, 'Bitstream Charter', Cambria, Georgia, serif"
 
 
 def new_figure(x_title: str, y_title: str, *, height_px: int = 420) -> go.Figure:
     """Make an empty figure of fixed height; the page sets its width."""
-    axis = {
-        "showline": True,
-        "linecolor": INK,
-        "linewidth": 1,
-        "ticks": "outside",
-        "tickcolor": INK,
-        "ticklen": 4,
-        "gridcolor": RULE,
-        "zeroline": False,
-        "separatethousands": True,
-        "title": {"standoff": 8},
-    }
     figure = go.Figure()
     figure.update_layout(
         template="none",
@@ -50,9 +50,22 @@ def new_figure(x_title: str, y_title: str, *, height_px: int = 420) -> go.Figure
         dragmode="zoom",
         hovermode="closest",
     )
-    figure.update_xaxes(**axis, title_text=x_title)
-    figure.update_yaxes(**axis, title_text=y_title)
+    figure.update_xaxes(**_AXIS, title_text=x_title)
+    figure.update_yaxes(**_AXIS, title_text=y_title)
     return figure
+
+
+def add_lower_panel(figure: go.Figure, *, share: float, gap: float) -> None:
+    """Part the figure: ``share`` of the height goes to axes x2 and y2 below, ``gap`` lies between.
+
+    What is drawn so far stays above.
+    """
+    figure.update_layout(
+        yaxis={"domain": [share + gap, 1.0]},
+        xaxis={"anchor": "y"},
+        xaxis2={**_AXIS, "anchor": "y2"},
+        yaxis2={**_AXIS, "anchor": "x2", "domain": [0.0, share]},
+    )
 
 
 def compact(values: FloatArray, decimals: int = 2) -> NDArray[np.float32]:

@@ -20,7 +20,22 @@ _HTML_IN_JSON = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
 
 def render_page(contents: ReportContents) -> str:
     """Make the whole page; every text of the results is escaped."""
-    sections = make_sections(contents)
+    return render_sections(
+        what=_what(contents),
+        title=_title(contents),
+        sections=make_sections(contents),
+        sheet=title_block(contents),
+    )
+
+
+def render_sections(
+    *,
+    what: str,
+    title: str,
+    sections: tuple[Section, ...],
+    sheet: tuple[tuple[str, str], ...],
+) -> str:
+    """Make a page of sections; ``what`` names the kind of page, ``sheet`` is its title block."""
     environment = Environment(
         loader=PackageLoader("analysis.report", "templates"),
         autoescape=True,
@@ -30,10 +45,10 @@ def render_page(contents: ReportContents) -> str:
     )
     environment.filters["tie"] = words.tie
     return environment.get_template("page.html.j2").render(
-        title=_title(contents),
-        what=_what(contents),
+        what=what,
+        title=title,
         sections=sections,
-        sheet=title_block(contents),
+        sheet=sheet,
         style=_asset("style.css"),
         draw_script=_asset("draw.js"),
         plotly_script=Markup(get_plotlyjs()) if _has_charts(sections) else "",
@@ -44,9 +59,12 @@ def render_page(contents: ReportContents) -> str:
 
 def title_block(contents: ReportContents) -> tuple[tuple[str, str], ...]:
     """Provenance, as (label, value)."""
-    made: Provenance = contents.provenance
+    return (("Drive", contents.findings.drive_name), *provenance_rows(contents.provenance))
+
+
+def provenance_rows(made: Provenance) -> tuple[tuple[str, str], ...]:
+    """Who made the page, when, with what, as (label, value)."""
     return (
-        ("Drive", contents.findings.drive_name),
         ("Inputs", ", ".join(made.inputs)),
         ("Made", made.made_at_utc.strftime("%Y-%m-%d %H:%M UTC")),
         ("pipenote", made.software_version),

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import shlex
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -14,12 +15,12 @@ _LIBRARIES = ("numpy", "scipy", "pandas", "plotly")
 
 
 def provenance_now(
-    *, software_version: str, command: str, inputs: Iterable[Path | None]
+    software_version: str, typed: Sequence[str], inputs: Iterable[Path | None]
 ) -> Provenance:
-    """Note what is being run, on the folders and files that are given."""
+    """Note what was typed after ``pipenote``, and the folders and files that are given."""
     return Provenance(
         software_version=software_version,
-        command=command,
+        command=f"pipenote {shlex.join(typed)}",
         made_at_utc=datetime.now(UTC),
         inputs=tuple(path.resolve().name for path in inputs if path is not None),
         versions=tuple((name, version(name)) for name in _LIBRARIES),

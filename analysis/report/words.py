@@ -129,4 +129,9 @@ def tie(text: str) -> str:
 
 def sentence(text: str) -> str:
     """Make a whole sentence of it, with true minus signs."""
-    return _NEGATIVE.sub("−\\1", unit_text.sentence(text))
+    return true_minus(unit_text.sentence(text))
+
+
+def true_minus(text: str) -> str:
+    """Write the minus of every negative number as such, not as a hyphen."""
+    return _NEGATIVE.sub("−\\1", text)

@@ -38,6 +38,19 @@ def write_whole(out: Path, data: bytes, *, overwrite: bool) -> None:
         part.unlink(missing_ok=True)
 
 
+def refuse_out(out: Path | None, inputs: Iterable[Path | None], *, overwrite: bool) -> None:
+    """Refuse early, before any work is done; without ``out`` there is nothing to refuse.
+
+    Raises
+    ------
+    ReportError
+        As :func:`refuse_input` and :func:`refuse_existing`.
+    """
+    if out is not None:
+        refuse_input(out, inputs)
+        refuse_existing(out, overwrite=overwrite)
+
+
 def refuse_existing(out: Path, *, overwrite: bool) -> None:
     """Refuse early, before any work is done.
 
@@ -52,7 +65,7 @@ def refuse_existing(out: Path, *, overwrite: bool) -> None:
         raise _exists(out)
 
 
-def refuse_input(out: Path, inputs: Iterable[Path]) -> None:
+def refuse_input(out: Path, inputs: Iterable[Path | None]) -> None:
     """Refuse to write over what the report is made from, ``--overwrite`` or not.
 
     Raises
@@ -61,7 +74,7 @@ def refuse_input(out: Path, inputs: Iterable[Path]) -> None:
         ``out`` is an input, or one of the files of a session folder among them.
     """
     where = out.resolve()
-    for source in inputs:
+    for source in filter(None, inputs):
         inside = source.resolve() in where.parents and out.suffix.lower() not in _PAGE_SUFFIXES
         if inside or where == source.resolve():
             raise ReportError(

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from analysis.report import write_report
-from tests.analysis.report.examples import every_case
+from analysis.report import write_history, write_report
+from tests.analysis.history_examples import three_runs
+from tests.analysis.report.examples import PROVENANCE, every_case
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, ViewportSize
@@ -58,6 +59,8 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     for name in ("cured", "levels-only", "two-branches"):
         made[name] = folder / f"{name}.html"
         write_report(made[name], cases[name])
+    made["history"] = folder / "history.html"
+    write_history(made["history"], three_runs(), PROVENANCE)
     return made
 
 
@@ -68,7 +71,14 @@ def _visit(browser: Browser, file: Path, size: ViewportSize) -> Visit:
 
 
 @pytest.mark.parametrize(
-    ("name", "size"), [("cured", DESKTOP), ("two-branches", PHONE), ("levels-only", PHONE)]
+    ("name", "size"),
+    [
+        ("cured", DESKTOP),
+        ("two-branches", PHONE),
+        ("levels-only", PHONE),
+        ("history", DESKTOP),
+        ("history", PHONE),
+    ],
 )
 def test_the_page_draws_offline_without_complaint(
     browser: Browser, files: dict[str, Path], name: str, size: ViewportSize
@@ -124,10 +134,11 @@ def test_no_word_of_the_drawing_is_cut_off(
     visit.page.context.close()
 
 
+@pytest.mark.parametrize("name", ["cured", "history"])
 def test_printing_keeps_every_chart_within_the_paper(
-    browser: Browser, files: dict[str, Path]
+    browser: Browser, files: dict[str, Path], name: str
 ) -> None:
-    visit = _visit(browser, files["cured"], DESKTOP)
+    visit = _visit(browser, files[name], DESKTOP)
     visit.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     widths = visit.page.evaluate(
         "Array.from(document.querySelectorAll('.chart .main-svg'), s => s.clientWidth)"

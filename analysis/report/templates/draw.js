@@ -5,7 +5,8 @@
   const charts = Array.from(document.querySelectorAll(".chart"));
   const printWidth = 660; // px; fits between the margins of A4 and Letter
   const printShare = 0.66; // of the height on screen, so that two charts fit a page
-  const phoneShare = 0.75; // of the height, so that the first picture is on the first screen
+  const phoneShare = 0.75; // of a low picture's height, so that it is on the first screen
+  const answerPrintHeight = 560; // px; at most, so that the picture fits below the answer
   const coarse = window.matchMedia("(pointer: coarse)").matches;
 
   function draw(box) {
@@ -13,7 +14,7 @@
     const figure = JSON.parse(source.textContent);
     if (coarse) figure.layout.dragmode = false; // a finger on a chart scrolls the page
     if (box.clientWidth < 480) {
-      figure.layout.height = setHeight(box, phoneShare);
+      figure.layout.height = setHeight(box, shareOnPhone(box));
       figure.layout.margin.l = 46;
       figure.layout.font.size = 12;
     }
@@ -39,16 +40,25 @@
     return height;
   }
 
+  function shareOnPhone(box) {
+    return Number(box.dataset.height) > 500 ? 1 : phoneShare; // a tall one has more panels
+  }
+
+  function shareOnPaper(box) {
+    const height = Number(box.dataset.height);
+    if (box.closest("#answer")) return Math.min(1, answerPrintHeight / height);
+    return height < 300 ? 1 : printShare;
+  }
+
   window.addEventListener("beforeprint", () => {
     for (const box of charts) {
       if (!box.data) draw(box);
-      const small = Number(box.dataset.height) < 300 || box.closest("#answer");
-      Plotly.relayout(box, { width: printWidth, height: setHeight(box, small ? 1 : printShare) });
+      Plotly.relayout(box, { width: printWidth, height: setHeight(box, shareOnPaper(box)) });
     }
   });
   window.addEventListener("afterprint", () => {
     for (const box of charts) {
-      const share = box.clientWidth < 480 ? phoneShare : 1;
+      const share = box.clientWidth < 480 ? shareOnPhone(box) : 1;
       Plotly.relayout(box, { width: null, height: setHeight(box, share), autosize: true });
     }
   });

@@ -8,7 +8,6 @@ import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
-from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 
@@ -31,63 +30,11 @@ from tests.analysis.report.examples import (
     findings,
     sizing,
 )
+from tests.analysis.report.outline import Outline, outline
 
 CASES = every_case()
 MOST_BYTES = 7_000_000
 TAG = "<img src=x onerror=alert(1)>"
-_VOID = {"meta", "link", "img", "br", "hr", "input"}
-
-
-class Outline(HTMLParser):
-    """Headings, ids, references, links out, and whether every element is closed."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.headings: list[tuple[int, str]] = []
-        self.ids: list[str] = []
-        self.references: list[str] = []
-        self.loads: list[str] = []
-        self.tags: list[str] = []
-        self.open: list[str] = []
-        self.json_texts: list[str] = []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        values = {key: value or "" for key, value in attrs}
-        self.tags.append(tag)
-        if tag not in _VOID:
-            self.open.append(tag)
-        if "id" in values:
-            self.ids.append(values["id"])
-        for key in ("aria-labelledby", "aria-describedby"):
-            if key in values:
-                self.references.append(values[key])
-        if values.get("href", "").startswith("#"):
-            self.references.append(values["href"][1:])
-        self.loads += [values[k] for k in ("src", "href") if k in values and values[k][:1] != "#"]
-        if re.fullmatch("h[1-6]", tag):
-            self.headings.append((int(tag[1]), ""))
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.handle_starttag(tag, attrs)
-        if tag not in _VOID:
-            self.open.pop()
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        if any(re.fullmatch("h[1-6]", tag) for tag in self.open):
-            level, text = self.headings[-1]
-            self.headings[-1] = (level, text + data)
-        if self.open and self.open[-1] == "script" and data.startswith("{"):
-            self.json_texts.append(data)
-
-
-def _outline(page: str) -> Outline:
-    outline = Outline()
-    outline.feed(page)
-    outline.close()
-    return outline
 
 
 @cache
@@ -97,7 +44,7 @@ def _page(name: str) -> str:
 
 @cache
 def _outlined(name: str) -> Outline:
-    return _outline(_page(name))
+    return outline(_page(name))
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -188,15 +135,15 @@ def test_tags_from_files_stay_text() -> None:
     )
     page = render_page(replace(contents(found, sized, compared, found), provenance=made))
     assert TAG not in page
-    assert "img" not in _outline(page).tags
+    assert "img" not in outline(page).tags
     assert page.count("&lt;img src=x onerror=alert(1)&gt;") > 10
 
 
 def test_a_script_end_inside_a_chart_stays_inside() -> None:
     plain = findings(band())
     odd = replace(plain, level_unit="</script><script>alert(1)</script>")
-    count = _outline(render_page(contents(plain))).tags.count("script")
-    assert _outline(render_page(contents(odd))).tags.count("script") == count
+    count = outline(render_page(contents(plain))).tags.count("script")
+    assert outline(render_page(contents(odd))).tags.count("script") == count
 
 
 def test_chart_json_cannot_end_its_script_element() -> None:
