@@ -44,9 +44,9 @@ def draw_changes(figure: go.Figure, history: History) -> None:
         else:
             text = f"{words.change(change.level_change_db)}, {change.verdict.value}"
         if is_doubtful(run):
-            text += "; gain may differ"
+            text += "; gain?"
         if run is best:
-            text += "; best so far"
+            text += "; best"
         look = look_of(history, run)
         if row == 0 or (change is not None and math.isfinite(change.level_change_db)):
             _point(figure, row, escape(run.name), look, change)
