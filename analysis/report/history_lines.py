@@ -37,9 +37,14 @@ def history_lines(history: History) -> dict[str, Line]:
     lines = {history.runs[0].name: first}
     for run in history.runs[1:]:
         line = _line(run, first, band.engine_order)
-        if line is not None:
+        if line is not None and _is_in_unit(run, history.baseline.level_unit):
             lines[run.name] = line
     return lines
+
+
+def _is_in_unit(run: Run, level_unit: str) -> bool:
+    """Tell levels of an order from overall levels, by which a run of levels only is compared."""
+    return run.comparison is not None and run.comparison.level_unit == level_unit
 
 
 def _line(run: Run, first: Line, engine_order: float) -> Line | None:
