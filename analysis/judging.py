@@ -66,8 +66,9 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
         )
     if change.shared < ENOUGH_SHARED:
         return Verdict.CANNOT_TELL, (
-            f"Both drives share only {change.shared:.0%} of the band's engine speeds, "
-            f"{ENOUGH_SHARED:.0%} are needed; sweep slowly through the whole band in both."
+            f"Both drives share only {100.0 * change.shared:.0f} % of the band's engine speeds, "
+            f"{100.0 * ENOUGH_SHARED:.0f} % are needed; sweep slowly through the whole band in "
+            "both."
         )
     if change.before_buried:
         return Verdict.CANNOT_TELL, (

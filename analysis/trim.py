@@ -124,8 +124,9 @@ def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
     ends = at_work.ci95_hz
     if ends.high - ends.low > 2.0 * _SURE_ENOUGH * at_work.tuned_hz:
         return (
-            f"it works somewhere between {ends.low:.0f} and {ends.high:.0f} Hz, too vague to cut "
-            "by; record two or three slow passes more of each drive"
+            f"its notch, somewhere from {ends.low:.0f} to {ends.high:.0f} Hz if at all, is not "
+            "clear enough to cut by; record two or three slow passes more of each drive, and if it "
+            "comes out no clearer, look for a leak or a blocked hole"
         )
     coldest_hz, hottest_hz = branch.tuned_hz(COLDEST_K), branch.tuned_hz(HOTTEST_K)
     if not coldest_hz < ends.low < ends.high < hottest_hz:

@@ -39,14 +39,14 @@ _SYMBOLS = {
 }
 
 
-def change_chart(comparison: Comparison, engine: Engine | None) -> Chart | None:
+def change_chart(comparison: Comparison) -> Chart | None:
     """Change of each band with its 95 % interval; None when no band could be measured."""
     known = [c for c in comparison.changes if math.isfinite(c.level_change_db)]
     if not known:
         return None
     height_px = 130 + 50 * len(known)
     figure = new_figure("Change (dB); left is quieter", "", height_px=height_px)
-    labels = [band_label(c, engine) for c in known]
+    labels = [f"order {c.band.engine_order:g}, {words.hertz(c.band.peak_hz)}" for c in known]
     figure.add_trace(
         go.Scatter(
             x=[round(c.level_change_db, 2) for c in known],
@@ -196,4 +196,4 @@ def _news(comparison: Comparison) -> str:
         *(f"order {b.engine_order:g} at {words.rpm(b.peak_rpm)}" for b in comparison.new_bands),
         *(f"a tone at {words.hertz(whistle.frequency_hz)}" for whistle in comparison.whistles),
     ]
-    return f"New: {listed(said)}." if said else "No new drone and no new tone came up."
+    return f"New: {listed(said)}." if said else "The second drive has no new drone and no new tone."

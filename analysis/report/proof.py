@@ -80,7 +80,7 @@ def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
         + (
             f"{words.decibel(c.smallest_change_db, 1)} or more"
             if math.isfinite(c.smallest_change_db)
-            else "no change at all"
+            else "none; why is in the table below"
         )
         for c in comparison.changes
     )
@@ -130,7 +130,7 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
     )
     head = ("Drone", "Verdict", "Change", "95 % interval", "Why")
     blocks: list[Block] = [Table(caption="Verdict for each drone", head=head, rows=rows)]
-    chart = change_chart(comparison, engine)
+    chart = change_chart(comparison)
     return blocks if chart is None else [*blocks, chart]
 
 
@@ -169,7 +169,7 @@ def _trims(comparison: Comparison) -> list[Block]:
     else:
         last = "Slide the cap, drive again, and weld only when the drone is gone."
     return [
-        Heading(text="What to trim"),
+        Heading(text="The branch at work"),
         Bullets(items=tuple(trim_words(t) for t in trims)),
         Text(text=last),
         *_car_file(comparison),

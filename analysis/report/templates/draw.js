@@ -41,7 +41,8 @@
   }
 
   function shareOnPhone(box) {
-    return Number(box.dataset.height) > 500 ? 1 : phoneShare; // a tall one has more panels
+    const height = Number(box.dataset.height);
+    return height < 300 || height > 500 ? 1 : phoneShare; // a tall one has more panels
   }
 
   function shareOnPaper(box) {

@@ -17,7 +17,6 @@ from analysis.report.figure_map import map_chart
 from analysis.report.sections import make_sections
 from analysis.verdicts import Verdict
 from tests.analysis.report.examples import (
-    SIX,
     band,
     comparison,
     contents,
@@ -167,7 +166,7 @@ def test_the_loss_summary_names_the_worst_of_the_band() -> None:
 
 
 def test_changes_are_drawn_with_their_interval() -> None:
-    chart = change_chart(comparison(), SIX)
+    chart = change_chart(comparison())
     assert chart is not None
     trace = chart.figure.data[0]
     assert trace.x[0] == pytest.approx(-14.2)
@@ -177,7 +176,7 @@ def test_changes_are_drawn_with_their_interval() -> None:
 
 
 def test_a_change_that_is_not_known_is_not_drawn() -> None:
-    assert change_chart(comparison(Verdict.CANNOT_TELL), SIX) is None
+    assert change_chart(comparison(Verdict.CANNOT_TELL)) is None
 
 
 def test_no_common_engine_speed_means_no_curve() -> None:
@@ -214,7 +213,7 @@ def test_only_sweeps_count_as_passes() -> None:
 
 
 def test_the_verdict_above_the_first_change_has_room() -> None:
-    chart = change_chart(comparison(), SIX)
+    chart = change_chart(comparison())
     assert chart is not None
     bottom, top = chart.figure.layout.yaxis.range
     assert bottom > 0.0 > -0.5 > top  # bands stand at 0, 1, ... from the top down
