@@ -195,7 +195,6 @@ def _size(arguments: Arguments) -> int:
 
 
 def _compare(arguments: Arguments) -> int:
-    from analysis.comparison import compare_drives
     from analysis.documents import comparison_document
     from analysis.text_tables import compare_text
 
@@ -203,7 +202,8 @@ def _compare(arguments: Arguments) -> int:
     baseline, car = _findings(arguments.baseline, arguments)
     postfix, _ = _findings(arguments.postfix, arguments)
     built = sizing_options.branches_as_built(baseline, car, arguments)
-    comparison = compare_drives(baseline, postfix, built)
+    with progress_bar("comparing") as bar:
+        comparison = sizing_options.compare_built(baseline, postfix, built, car, arguments, bar)
     _give(arguments, comparison_document(comparison), compare_text(comparison))
     written = car_options.write_car(comparison, arguments)
     print("" if arguments.json else written, end="")
@@ -239,7 +239,6 @@ def _history(arguments: Arguments) -> int:
 
 
 def _report(arguments: Arguments) -> int:
-    from analysis.comparison import compare_drives
     from analysis.report import ReportContents, write_report
     from analysis.report.provenance import provenance_now
     from analysis.report.writing import refuse_out
@@ -251,10 +250,14 @@ def _report(arguments: Arguments) -> int:
     postfix = None if arguments.postfix is None else _findings(arguments.postfix, arguments)[0]
     sizing = None if findings.withheld else _sizing_for_drive(findings, car, arguments)
     built = sizing_options.branches_as_built(findings, car, arguments, sizing)
+    comparison = None
+    if postfix is not None:
+        with progress_bar("comparing") as bar:
+            comparison = sizing_options.compare_built(findings, postfix, built, car, arguments, bar)
     contents = ReportContents(
         findings=findings,
         sizing=sizing,
-        comparison=None if postfix is None else compare_drives(findings, postfix, built),
+        comparison=comparison,
         postfix=postfix,
         built=built,
         provenance=provenance_now(own_version(), arguments.typed, inputs),

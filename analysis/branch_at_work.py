@@ -51,6 +51,7 @@ _TYPICAL_OF_MODE, _STRAY_OF_MODE = (0.3, 0.0), (1.0, 1.0)
 _LOW = (-_FARTHEST, np.log(0.003), -1.0, -2.0, -4.0, -4.0)
 _HIGH = (_FARTHEST, np.log(0.5), 3.0, 2.0, 4.0, 4.0)
 _LARGEST_MODE = 4.0
+_APART = 0.04  # natural logarithm: two branches hold nearly the same gas, so both stray alike
 _GAIN_STRAY = 0.7  # natural logarithm of g: 3 dB
 _GAIN_LARGEST = 2.0
 
@@ -105,7 +106,8 @@ def working_branches(
     baseline, postfix : Findings
         On one scale (see :mod:`analysis.common_scale`), both with sound.
     meant_hz : sequence of float
-        One or two frequencies, which must differ for two branches to be told apart.
+        One or two frequencies, which must differ for two branches to be told apart. Two branches
+        are taken to be off alike, because their gas is.
 
     Returns
     -------
@@ -149,6 +151,8 @@ class _Model:
         widest = 2 * of_modes * (_LARGEST_MODE,)
         self.low = np.array([-_GAIN_LARGEST, *count * (*_LOW, *(-each for each in widest))])
         self.high = np.array([_GAIN_LARGEST, *count * (*_HIGH, *widest)])
+        self.tie = np.zeros((count - 1, self.typical.size))  # over its deviation
+        self.tie[:, self.tuning_at] = np.array([1.0, -1.0][:count]) / _APART
 
     def passed(self, frequency_hz: FloatArray, values: FloatArray) -> FloatArray:
         """Power after over power before [shape=(n_points,)]."""
@@ -177,7 +181,7 @@ def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> _Fit:
         off = _misfit(points, model, values)
         tamed = np.sign(off) * np.sqrt(2.0 * (np.sqrt(1.0 + off**2) - 1.0))
         unusual = (values - model.typical) / model.stray
-        return np.concatenate([tamed / np.sqrt(_BINS_PER_LOOK), unusual])
+        return np.concatenate([tamed / np.sqrt(_BINS_PER_LOOK), unusual, model.tie @ values])
 
     first = model.typical.copy()
     first[model.tuning_at] = starts
@@ -205,6 +209,7 @@ def _deviation_of_tunings(points: _Points, model: _Model, values: FloatArray) ->
         axis=1,
     )
     information = slopes.T @ slopes / _BINS_PER_LOOK + np.diag(1.0 / model.stray**2)
+    information += model.tie.T @ model.tie
     spread = float(np.mean(_misfit(points, model, values) ** 2))
     variance = np.diag(np.linalg.pinv(information)) * max(spread, _LEAST_SPREAD)
     return np.asarray(np.sqrt(variance[model.tuning_at]))

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,7 +26,9 @@ from analysis.rpm_matching import curve_of
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
 from analysis.shared_terms import in_shared_terms
 from analysis.side_by_side import side_by_side
-from analysis.trim import BuiltBranch, advise_trims
+from analysis.sizing_request import SizingRequest
+from analysis.trim import BuiltBranch
+from analysis.trim_advice import trim_advice
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
 from analysis.whistle import new_whistles
 
@@ -34,7 +36,12 @@ _NOTHING = Interval(low=float("nan"), high=float("nan"))
 
 
 def compare_drives(
-    baseline: Findings, postfix: Findings, built: Sequence[BuiltBranch] = ()
+    baseline: Findings,
+    postfix: Findings,
+    built: Sequence[BuiltBranch] = (),
+    *,
+    sized_by: SizingRequest | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> Comparison:
     """Compare a baseline drive with one after the work on the exhaust.
 
@@ -44,6 +51,10 @@ def compare_drives(
         In the same level unit; or one with sound on an absolute scale and one with levels only.
     built : sequence of BuiltBranch
         The branches that were welded on in between; without them nothing is said about trimming.
+    sized_by : SizingRequest, optional
+        What they were sized by; with the whole exhaust in it, trims are worked out on that.
+    progress : callable, optional
+        Told now and then which part of the work, 0 to 1, is done.
 
     Raises
     ------
@@ -56,7 +67,7 @@ def compare_drives(
     baseline, postfix = in_shared_terms(baseline, postfix)
     setup = setup_change(baseline, postfix)
     gain_db = setup.likely_gain_db
-    trims, trim_doubts = ((), ()) if postfix.withheld else advise_trims(baseline, postfix, built)
+    advice = trim_advice(baseline, postfix, built, sized_by, progress or (lambda _: None))
     measured = [_change_in(band, baseline, postfix) for band in baseline.bands]
     if postfix.withheld:
         measured = [
@@ -85,14 +96,15 @@ def compare_drives(
         new_bands=() if is_mixed else _new_bands(baseline, postfix),
         curves=_curves(baseline, postfix, with_a_band=True),
         other_curves=_curves(baseline, postfix, with_a_band=False),
-        trims=trims,
+        trims=advice.trims,
+        trim_outlook=advice.outlook,
         warnings=(
             *_baseline_withheld(baseline),
             *_levels_doubts(heard, postfix, is_mixed=is_mixed),
             *setup_doubts(baseline, postfix, setup),
             *unlike_doubts(baseline, postfix, measured),
             *_coverage_doubts(baseline, measured),
-            *trim_doubts,
+            *advice.doubts,
         ),
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
         overall=() if is_withheld else overall_before_after(baseline, postfix),

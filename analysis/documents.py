@@ -27,7 +27,7 @@ from analysis.like_document import (
     part_document,
 )
 from analysis.unit_text import gear_name
-from analysis.verdicts import BandChange, Comparison, Trim
+from analysis.verdicts import BandChange, Comparison, Trim, TrimOutlook
 
 SCHEMA_VERSION = 1
 
@@ -99,6 +99,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "order_curves": order_documents(comparison),
         "matching": matching_document(comparison.matching),
         "trim": [_trim(trim) for trim in comparison.trims],
+        "trim_outlook": _outlook(comparison.trim_outlook),
         "car_file": _car_file(comparison),
         "whistles": [
             {
@@ -217,6 +218,21 @@ def _trim(trim: Trim) -> dict[str, Json]:
         "works_at_hz": _number(trim.works_at_hz),
         "wanted_hz": _number(trim.wanted_hz),
         "is_worth_it": trim.is_worth_it,
+    }
+
+
+def _outlook(outlook: TrimOutlook | None) -> dict[str, Json] | None:
+    if outlook is None:
+        return None
+    return {
+        "is_worth_it": outlook.is_worth_it,
+        "level_change_db_as_built": _number(outlook.now_db),
+        "level_change_db": _number(outlook.then_db),
+        "level_change_ci95_db": _interval(outlook.then_ci95_db),
+        "elsewhere_change_db_as_built": _number(outlook.elsewhere_now_db),
+        "elsewhere_change_db": _number(outlook.elsewhere_then_db),
+        "cured_share_as_built": _number(outlook.cured_now_share),
+        "cured_share": _number(outlook.cured_then_share),
     }
 
 

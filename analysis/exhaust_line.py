@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -90,6 +91,24 @@ def cut(line: ExhaustLine, longest_m: float) -> Pieces:
         start=starts,
         middle=starts + shares / 2.0,
     )
+
+
+def cut_at(
+    line: ExhaustLine, longest_m: float, position_m: Sequence[float]
+) -> tuple[Pieces, IntArray]:
+    """Cut as `cut` does, and at some positions too; give the numbers of the pieces there."""
+    ends = np.cumsum([section.length_m for section in line.sections])
+    section = np.searchsorted(ends, position_m, side="right").clip(0, ends.size - 1)
+    lengths = np.array([part.length_m for part in line.sections])
+    inside = 1.0 - (ends[section] - position_m) / lengths[section]
+    even = cut(line, longest_m)
+    marks = np.concatenate([even.section + even.start, section + inside])
+    starts = np.unique(np.round(marks, 9))
+    numbers = np.searchsorted(starts, np.round(section + inside, 9)).clip(0, starts.size - 1)
+    of_section = np.floor(starts + 1e-9).astype(np.int64)
+    start = np.asarray(starts - of_section, dtype=np.float64)
+    share = np.diff(np.append(starts, len(line.sections)))
+    return Pieces(section=of_section, share=share, start=start, middle=start + share / 2.0), numbers
 
 
 def positions_m(line: ExhaustLine, pieces: Pieces) -> FloatArray:

@@ -1,10 +1,9 @@
 """Guesses at the exhaust that would sound as the drive did.
 
 Drawn within what the owner's measurements leave open, the guesses that come nearest the measured
-curve are each fitted to it: a curve with noise of its own is met, and straying from the draw costs
-(randomised maximum likelihood; Oliver, He and Reynolds, 1996, from memory). What the curve does not
-tell stays as wide as it was drawn. Source and cabin are taken to change slowly with frequency, so a
-polynomial trend is left out of the comparison.
+curve are each fitted to it (see :mod:`analysis.network_fit`). What the curve does not tell stays as
+wide as it was drawn. Source and cabin are taken to change slowly with frequency, so a polynomial
+trend is left out of the comparison.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -15,17 +14,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.drive import FloatArray, IntArray
+from analysis.drive import FloatArray
 from analysis.exhaust_line import ExhaustLine, cut
 from analysis.exhaust_members import Members, make_chain
 from analysis.exhaust_network import outlet_flow
+from analysis.network_fit import meet, tempered_choice, tempered_weight
 from analysis.network_prior import Prior
 
-_DRAWN, _FITTED = 1200, 128
-_STEPS = 8
+_DRAWN, _FITTED, _STEPS = 1200, 128, 8
 _COARSE_M = 0.30
-_TEMPER = 4.0  # how much less than its likelihood a guess's misfit counts: the model is not all
-_NUDGE = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +46,11 @@ class Heard:
         place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
         basis = np.polynomial.legendre.legvander(place, self.trend_terms - 1)
         return np.linalg.qr(basis)[0]
+
+    def on_trend(self, level_db: FloatArray) -> FloatArray:
+        """Put levels [shape=(n_members, n)] on the slow trends that bring them nearest to this."""
+        trend = self.trend
+        return np.asarray(level_db + ((self.level_db - level_db) @ trend) @ trend.T)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,29 +81,15 @@ def fit_ensemble(
             for part in np.array_split(drawn, 8)
         ]
     )
-    start = drawn[_tempered_choice(misfit, rng)]
+    start = drawn[tempered_choice(misfit, _FITTED, rng)]
     noise = heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
-    wanted = heard.level_db + noise
-    fitted = start.copy()
-    damping = np.full(_FITTED, 1.0)
-    cost, left = _cost(model, prior, fitted, start, wanted)
-    for step in range(_STEPS):
-        slopes = _slopes(model, prior, fitted, left, wanted)
-        moved = fitted + _newton(slopes, left, fitted - start, damping)
-        moved = np.clip(moved, -4.0, 4.0)
-        new_cost, new_left = _cost(model, prior, moved, start, wanted)
-        better = new_cost < cost
-        fitted[better], left[better], cost[better] = (
-            moved[better],
-            new_left[better],
-            new_cost[better],
-        )
-        damping = np.where(better, damping / 4.0, damping * 6.0)
-        progress((step + 1) / _STEPS)
-    members = prior.members(fitted)
+
+    def left(at: FloatArray, wanted_db: FloatArray) -> FloatArray:
+        return model.left(prior.members(at), wanted_db)
+
+    members = prior.members(meet(left, start, heard.level_db + noise, _STEPS, progress))
     misfit = np.sum(model.left(members, heard.level_db) ** 2, axis=1)
-    weight = np.exp(-(misfit - misfit.min()) / 2.0 / _TEMPER)
-    weight /= weight.sum()
+    weight = tempered_weight(misfit)
     misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * misfit) / heard.rpm.size))
     return Ensemble(members=members, weight=weight, misfit_db=misfit_db)
 
@@ -125,39 +113,3 @@ class _Model:
         rest = wanted_db - self.level_db(members)
         rest = rest - (rest @ self._trend) @ self._trend.T
         return np.asarray(rest / self._heard.sigma_db)
-
-
-def _tempered_choice(misfit: FloatArray, rng: np.random.Generator) -> IntArray:
-    """Numbers of the drawn guesses to fit, likelier the nearer, none twice."""
-    likely = -(misfit - misfit.min()) / 2.0 / (2.0 * _TEMPER)
-    luck = rng.gumbel(size=misfit.size)
-    return np.asarray(np.argsort(-(likely + luck))[:_FITTED], dtype=np.int64)
-
-
-def _cost(
-    model: _Model, prior: Prior, at: FloatArray, start: FloatArray, wanted: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    left = model.left(prior.members(at), wanted)
-    return np.sum(left**2, axis=1) + np.sum((at - start) ** 2, axis=1), left
-
-
-def _slopes(
-    model: _Model, prior: Prior, at: FloatArray, left: FloatArray, wanted: FloatArray
-) -> FloatArray:
-    """[shape=(n_members, n_frequency, n_coordinates)] of the level, over sigma."""
-    slopes = np.empty((*left.shape, at.shape[1]))
-    for index in range(at.shape[1]):
-        moved = at.copy()
-        moved[:, index] += _NUDGE
-        slopes[..., index] = (left - model.left(prior.members(moved), wanted)) / _NUDGE
-    return slopes
-
-
-def _newton(
-    slopes: FloatArray, left: FloatArray, strayed: FloatArray, damping: FloatArray
-) -> FloatArray:
-    turned = np.swapaxes(slopes, 1, 2)
-    curvature = turned @ slopes
-    curvature += (1.0 + damping)[:, None, None] * np.eye(slopes.shape[2])
-    downhill = (turned @ left[..., None])[..., 0] - strayed
-    return np.asarray(np.linalg.solve(curvature, downhill[..., None])[..., 0])

@@ -18,6 +18,7 @@ from analysis.exhaust_network import Places, outlet_flow, places
 from analysis.findings import Interval
 from analysis.network_bench import NetworkBench
 from analysis.network_ensemble import Ensemble, Heard, fit_ensemble
+from analysis.network_fit import resampled
 
 _PIECE_M = 0.04
 _MEASURED_DB, _ASSUMED_DB = 1.2, 2.0  # how well a level before is known, and can be met
@@ -68,16 +69,15 @@ def set_up(
             "places and the lengths of the exhaust's sections in the car file"
         )
     rng = np.random.default_rng(5)  # the same car gives the same answer
-    heard = _heard(curve, engine_order)
-    near = np.interp(heard.frequency_hz, curve.frequency_hz, curve.near) > 0.5
+    heard, near = lay_curve_out(curve, engine_order)
     fitted = heard if curve.is_measured else _only(heard, near)
     ensemble = fit_ensemble(line, fitted, rng, progress)
-    members = _picked(ensemble.members, _resampled(ensemble.weight, rng))
+    members = _picked(ensemble.members, resampled(ensemble.weight, _GUESSES, rng))
     chain = make_chain(line, pieces, members, heard.frequency_hz, heard.rpm)
     at_start_k = gas_k(line, pieces, members, at_start=True)[numbers]
     bores_m = np.array([section.inner_diameter_m for section in line.sections])
     flow_db = 20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain)))
-    modelled_db = _on_trend(heard, flow_db) if curve.is_measured else None
+    modelled_db = heard.on_trend(flow_db) if curve.is_measured else None
     bench = NetworkBench(
         frequency_hz=heard.frequency_hz,
         near=near,
@@ -101,7 +101,8 @@ def set_up(
     )
 
 
-def _heard(curve: DroneCurve, engine_order: float | None) -> Heard:
+def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Heard, BoolArray]:
+    """Lay the curve out over a few frequencies; tell which of them count as the drone."""
     low, high = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
     count = int(np.ceil(np.log(high / low) / np.log(_STEP))) + 1
     frequency_hz = np.geomspace(low, high, count)
@@ -109,13 +110,14 @@ def _heard(curve: DroneCurve, engine_order: float | None) -> Heard:
     if engine_order is not None:
         rpm = 60.0 / engine_order * frequency_hz
     level_db = np.interp(frequency_hz, curve.frequency_hz, curve.level_db)
-    return Heard(
+    heard = Heard(
         frequency_hz=frequency_hz,
         rpm=rpm,
         level_db=level_db,
         sigma_db=_MEASURED_DB,
         trend_terms=_TREND_TERMS,
     )
+    return heard, np.interp(frequency_hz, curve.frequency_hz, curve.near) > 0.5
 
 
 def _only(heard: Heard, near: BoolArray) -> Heard:
@@ -136,12 +138,6 @@ def _in_single(exact: Places) -> Places:
     )
 
 
-def _resampled(weight: FloatArray, rng: np.random.Generator) -> IntArray:
-    """Systematic resampling: each guess as often as its weight says."""
-    marks = (np.arange(_GUESSES) + rng.uniform()) / _GUESSES
-    return np.searchsorted(np.cumsum(weight), marks).clip(0, weight.size - 1).astype(np.int64)
-
-
 def _picked(members: Members, which: IntArray) -> Members:
     return Members(**{item.name: getattr(members, item.name)[which] for item in fields(members)})
 
@@ -152,12 +148,6 @@ def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
     first = span.low + (span.high - span.low) * rng.permutation(even)
     second = first + rng.uniform(-0.08, 0.08, _GUESSES) * (span.high - span.low)
     return np.stack([first, second.clip(span.low, span.high)], axis=1)
-
-
-def _on_trend(heard: Heard, flow_db: FloatArray) -> FloatArray:
-    """Each guess's own level, on the slow trend that brings it nearest to what was heard."""
-    trend = heard.trend
-    return np.asarray(flow_db + ((heard.level_db - flow_db) @ trend) @ trend.T)
 
 
 def _before_db(heard: Heard, flow_db: FloatArray, modelled_db: FloatArray | None) -> FloatArray:

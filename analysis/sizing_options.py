@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
     from analysis.findings import Findings
     from analysis.sizing_request import SizingRequest
     from analysis.trim import BuiltBranch
+    from analysis.verdicts import Comparison
 
 _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
 _MOST_BRANCHES = 2
@@ -129,13 +130,27 @@ def sizing_for_drive(
         An option or band that cannot be used.
     """
     from analysis.sizing import size_branches
+
+    request = request_for_drive(findings, car, options)
+    return None if request is None else size_branches(request, progress=progress)
+
+
+def request_for_drive(
+    findings: Findings, car: Car | None, options: argparse.Namespace
+) -> SizingRequest | None:
+    """Ask for branches against the worst band of a drive; None when no branch would help.
+
+    Raises
+    ------
+    AnalysisError
+        An option or band that cannot be used.
+    """
     from analysis.sizing_from_drive import band_to_cure, request_for_band
 
     band = band_to_cure(findings, options.band)
     if band is None:
         return None
-    request = with_options(request_for_band(findings, band, car), options)
-    return size_branches(request, progress=progress)
+    return with_options(request_for_band(findings, band, car), options)
 
 
 def branches_as_built(
@@ -167,6 +182,29 @@ def branches_as_built(
         asked.branches = len(lengths_m) or options.branches
         sizing = sizing_for_drive(baseline, car, asked)
     return () if sizing is None else built_branches(sizing, lengths_m)
+
+
+def compare_built(
+    baseline: Findings,
+    postfix: Findings,
+    built: Sequence[BuiltBranch],
+    car: Car | None,
+    options: argparse.Namespace,
+    progress: Callable[[float], None],
+) -> Comparison:
+    """Compare two drives; trims of what was built go by what it was sized by.
+
+    ``progress`` is as in ``size_branches``.
+
+    Raises
+    ------
+    AnalysisError
+        An option or band that cannot be used; drives that cannot be compared.
+    """
+    from analysis.comparison import compare_drives
+
+    sized_by = request_for_drive(baseline, car, options) if built else None
+    return compare_drives(baseline, postfix, built, sized_by=sized_by, progress=progress)
 
 
 def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingRequest:

@@ -20,6 +20,7 @@ from analysis.firing_layout import firing_layout
 from analysis.gas_found import car_file_lines, gas_found
 from analysis.left_out import left_out_words, matched_words
 from analysis.marks import marks
+from analysis.outlook_words import outlook_words
 from analysis.sizing_advice import no_room
 from analysis.trouble_words import trouble_lines
 from analysis.unit_text import length_both, temperature_both
@@ -89,6 +90,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *(("New band", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
+        *_outlook(comparison),
         *_car_file(comparison),
         *_parts(comparison),
         *_matching(comparison),
@@ -270,6 +272,11 @@ def _new_band(band: DroneBand) -> str:
         f"at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), {band.rise_db:.0f} dB above the "
         "trend"
     )
+
+
+def _outlook(comparison: Comparison) -> Iterator[Row]:
+    if comparison.trim_outlook is not None:
+        yield "Trimming", outlook_words(comparison.trim_outlook)
 
 
 def _trim(trim: Trim) -> str:

@@ -31,13 +31,15 @@ _SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is 
 class BuiltBranch:
     """A branch as it was welded on, and the frequency that it should work at.
 
-    ``length_m`` and ``end_correction_m`` are as in :class:`analysis.branches.Branch`.
+    ``length_m``, ``end_correction_m`` and ``position_m`` are as in
+    :class:`analysis.branches.Branch`.
     """
 
     length_m: float
     end_correction_m: float
     bore_m: float
     wanted_hz: float
+    position_m: float | None = None
 
     def tuned_hz(self, temperature_k: float) -> float:
         """Where it works with gas of this temperature."""
@@ -75,6 +77,7 @@ def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBra
             end_correction_m=branch.end_correction_m,
             bore_m=branch.tube.inner_diameter_m,
             wanted_hz=_wanted_hz(sizing, branch, length_m),
+            position_m=branch.position_m,
         )
         for branch, length_m in zip(
             branches, lengths_m or [branch.length_m for branch in branches], strict=True
@@ -116,7 +119,7 @@ def advise_trims(
         if trouble:
             doubts.append(_doubt(f"branch {number}: {trouble}"))
         else:
-            trims.append(_trim(number, branch, at_work))
+            trims.append(trim_to(number, branch, at_work))
     return tuple(trims), tuple(doubts)
 
 
@@ -137,7 +140,8 @@ def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
     return ""
 
 
-def _trim(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
+def trim_to(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
+    """Bring one branch from where it works to where it should; ``number`` counts from 1."""
     ends = at_work.ci95_hz
     cold_k, gas_k, hot_k = (
         _gas_temperature_k(branch, hz) for hz in (ends.low, at_work.tuned_hz, ends.high)

@@ -135,6 +135,25 @@ class Trim:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrimOutlook:
+    """What all trims together would do, worked out on the whole exhaust, against the baseline.
+
+    ``now_db`` and ``then_db`` change the drone's highest level, ``elsewhere_*`` that in the rest of
+    the driving range (-inf without a rest); all medians of the credible cases. ``cured_*_share`` is
+    the share of those cases that are cured, without and with the trims.
+    """
+
+    is_worth_it: bool
+    now_db: float
+    then_db: float
+    then_ci95_db: Interval
+    elsewhere_now_db: float
+    elsewhere_then_db: float
+    cured_now_share: float
+    cured_then_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Whistle:
     """A tone of the second drive only, at one frequency over a stretch of engine speed."""
 
@@ -161,3 +180,4 @@ class Comparison:
     parts: tuple[PartChange, ...] = ()  # by weighting, then idle, cruise and the whole drive
     level_unit: str = "dB"  # of all levels
     matching: Matching | None = None  # None when the drives share no order
+    trim_outlook: TrimOutlook | None = None  # None where trims go by frequency alone

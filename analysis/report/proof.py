@@ -8,6 +8,7 @@ import math
 from analysis.drive import Engine
 from analysis.gas_found import car_file_lines, gas_found
 from analysis.left_out import left_out_words, matched_words
+from analysis.outlook_words import outlook_words
 from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
@@ -156,7 +157,7 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
 
 
 def _trims(comparison: Comparison) -> list[Block]:
-    trims = comparison.trims
+    trims, outlook = comparison.trims, comparison.trim_outlook
     if not trims:
         return []
     verdicts = {change.verdict for change in comparison.changes}
@@ -171,6 +172,7 @@ def _trims(comparison: Comparison) -> list[Block]:
     return [
         Heading(text="The branch at work"),
         Bullets(items=tuple(trim_words(t) for t in trims)),
+        *([] if outlook is None else [Text(text=words.sentence(outlook_words(outlook)))]),
         Text(text=last),
         *_car_file(comparison),
     ]

@@ -57,8 +57,8 @@ def echoing_exhaust(frequency_hz: FloatArray) -> FloatArray:
     return np.asarray(onward * back / (onward + back))
 
 
-def drives(tuned_ratio: float) -> tuple[Findings, Findings, float]:
-    """Before and after a branch in such an exhaust, and the frequency of its drone."""
+def drives(*tuned_ratio: float) -> tuple[Findings, Findings, float]:
+    """Before and after branches at one place of such an exhaust, and its drone's frequency."""
     fine_hz = np.linspace(60.0, 180.0, 4801)
     sounding = np.abs(echoing_exhaust(fine_hz)) ** 2
     peak = int(sounding.argmax())
@@ -70,11 +70,13 @@ def drives(tuned_ratio: float) -> tuple[Findings, Findings, float]:
     for order in (3.0, 4.5):
         hz = order * RPM / 60.0
         impedance = echoing_exhaust(hz)
-        branch = 0.03 - 1j / np.tan(np.pi / 2.0 * hz / (tuned_ratio * fine_hz[peak]))
-        through = branch / (branch + 0.8 * impedance)
+        through = 1.0 + sum(
+            0.8 * impedance / (0.03 - 1j / np.tan(np.pi / 2.0 * hz / (ratio * fine_hz[peak])))
+            for ratio in tuned_ratio
+        )
         level_ms = np.abs(impedance) ** 2 * 1e-3 / order
         before.append(curve(order, level_ms))
-        after.append(curve(order, level_ms * np.abs(through) ** 2))
+        after.append(curve(order, level_ms / np.abs(through) ** 2))
     return make_findings(before, [band]), make_findings(after, []), float(fine_hz[peak])
 
 
@@ -84,6 +86,16 @@ def test_echoes_do_not_pull_the_tuning_away(tuned_ratio: float) -> None:
     (found,) = working_branches(before, after, [drone_hz])
     assert found.tuned_hz == pytest.approx(tuned_ratio * drone_hz, rel=0.01)
     assert found.ci95_hz.low < tuned_ratio * drone_hz < found.ci95_hz.high
+
+
+@pytest.mark.parametrize("off", [0.88, 0.94, 1.06])
+def test_two_branches_are_not_taken_for_each_other(off: float) -> None:
+    """Gas that is colder than was thought brings the one to where the other should be."""
+    meant = (0.98, 1.12)
+    before, after, drone_hz = drives(*(off * ratio for ratio in meant))
+    found = working_branches(before, after, [ratio * drone_hz for ratio in meant])
+    for ratio, working in zip(meant, found, strict=True):
+        assert working.tuned_hz == pytest.approx(off * ratio * drone_hz, rel=0.01)
 
 
 def driven(branches: SideBranch | None, outing: int) -> Findings:

@@ -30,7 +30,9 @@ from tests.garage.draw import Told, droning_car, tell, true_place_m
 from tests.garage.drone import Change, Drone, Measured, change, measure
 from tests.garage.spec import TrueCar, Welded
 
-_CUT_OFF_M, _PLACE_OFF_M = 0.002, 0.015  # how far a builder's saw and tape are off
+Built = tuple[tuple[Welded, ...], Sizing | None, float]
+
+CUT_OFF_M, _PLACE_OFF_M = 0.002, 0.015  # how far a builder's saw and tape are off
 _HAND_SPEED_M_S = 343.0
 _LOW_HZ = 100.0  # a quarter wave of warm gas is 1 m there
 
@@ -49,31 +51,54 @@ class Row:
     could_be: bool = True  # cured, by somebody who knows everything; asked where it was not
 
 
-def run_car(seed: int, *, tight: bool, driven: bool) -> list[Row]:
-    """Size one car in every way; no rows when noise hides its drone."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One car, what its owner tells, and what a drive of it measured."""
+
+    car: TrueCar
+    heard: Drone
+    told: Told
+    known: Car
+    measured: Measured
+
+
+def case_of(seed: int, *, tight: bool) -> Case | None:
+    """Draw one car and drive it; None when noise hides its drone."""
     rng = np.random.default_rng([83, seed, tight])
     car, heard = droning_car(rng)
     told = tell(car, rng, tight=tight)
     measured = measure(car, heard, rng)
     if measured is None:
+        return None
+    known = parse_car(tomllib.loads(told.text))
+    return Case(car=car, heard=heard, told=told, known=known, measured=measured)
+
+
+def builds(case: Case, seed: int) -> dict[str, Built]:
+    """Size and build one car in every way, the whole exhaust last."""
+    car, measured, told = case.car, case.measured, case.told
+    rng = np.random.default_rng([84, seed])
+    return {
+        "hand": _by_hand(car, measured, told, rng),
+        "loss only": _by_loss(car, case.known, measured, told, rng),
+        "whole exhaust": _by_network(car, case.known, measured, told, rng),
+    }
+
+
+def run_car(seed: int, *, tight: bool, driven: bool) -> list[Row]:
+    """Size one car in every way; no rows when noise hides its drone."""
+    case = case_of(seed, tight=tight)
+    if case is None:
         return []
     if not driven:
-        measured = replace(measured, rpm=measured.rpm[:0], level_db=measured.level_db[:0])
-    build = np.random.default_rng([84, seed])
-    known = parse_car(tomllib.loads(told.text))
-    ways = (
-        ("hand", _by_hand(car, measured, told, build)),
-        ("loss only", _by_loss(car, known, measured, told, build)),
-        ("whole exhaust", _by_network(car, known, measured, told, build)),
-    )
-    rows = [_judged(way, car, heard, *what) for way, what in ways]
+        nothing = replace(case.measured, rpm=np.empty(0), level_db=np.empty(0))
+        case = replace(case, measured=nothing)
+    rows = [_judged(way, case.car, case.heard, *what) for way, what in builds(case, seed).items()]
     last = rows[-1]
     if last.change is None or not last.change.is_cured:
-        rows[-1] = replace(last, could_be=can_be_cured(car, heard, told, INCH_TUBES))
+        could_be = can_be_cured(case.car, case.heard, case.told, INCH_TUBES)
+        rows[-1] = replace(last, could_be=could_be)
     return rows
-
-
-Built = tuple[tuple[Welded, ...], Sizing | None, float]
 
 
 def _judged(
@@ -120,7 +145,7 @@ def _by_loss(
 ) -> Built:
     """Lengths by transmission loss, places by the rule of thumb, as near as there is room."""
     blind = replace(known, sections=(), places_m=())
-    request = replace(_request(measured, blind), pipe_inner_diameter_m=car.pieces[0].bore_m)
+    request = replace(request_of(measured, blind), pipe_inner_diameter_m=car.pieces[0].bore_m)
     started = time.perf_counter()
     sizing = size_branches(request)
     seconds = time.perf_counter() - started
@@ -136,7 +161,7 @@ def _by_network(
     car: TrueCar, known: Car, measured: Measured, told: Told, rng: np.random.Generator
 ) -> Built:
     started = time.perf_counter()
-    sizing = size_branches(_request(measured, known))
+    sizing = size_branches(request_of(measured, known))
     seconds = time.perf_counter() - started
     places = [b.position_m for b in sizing.branches if b.position_m is not None]
     if len(places) < len(sizing.branches):
@@ -144,7 +169,8 @@ def _by_network(
     return _weld(car, told, sizing, places, rng), sizing, seconds
 
 
-def _request(measured: Measured, known: Car) -> SizingRequest:
+def request_of(measured: Measured, known: Car) -> SizingRequest:
+    """Ask as `find` would hand the drive on."""
     order = known.engine.cylinders / 2.0
     drone = measured.drone
     levels = OrderLevels(rpm=measured.rpm, level_db=measured.level_db)
@@ -170,7 +196,7 @@ def _weld(
     return tuple(
         Welded(
             place_m=true_place_m(car, told, place + rng.uniform(-_PLACE_OFF_M, _PLACE_OFF_M)),
-            length_m=branch.length_m + rng.uniform(-_CUT_OFF_M, _CUT_OFF_M),
+            length_m=branch.length_m + rng.uniform(-CUT_OFF_M, CUT_OFF_M),
             bore_m=branch.tube.inner_diameter_m,
         )
         for branch, place in zip(sizing.branches, places_m, strict=True)

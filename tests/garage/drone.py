@@ -64,13 +64,20 @@ def drone_of(car: TrueCar) -> Drone | None:
     return _worst(rpm, level_db(car, rpm), car.order)
 
 
-def measure(car: TrueCar, heard: Drone, rng: np.random.Generator) -> Measured | None:
-    """Sweep the car and read off the drone that was heard; None when noise hides it."""
+def sweep(
+    car: TrueCar, branches: tuple[Welded, ...], rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    """Engine speed and level as one drive gives them, noise and all."""
     rpm = _grid(car, _BIN_RATIO)
     wave = rng.standard_normal(rpm.size + _WAVY_BINS - 1)
     wavy = np.convolve(wave, np.ones(_WAVY_BINS) / np.sqrt(_WAVY_BINS), mode="valid")
     noise_db = _NOISE_DB * rng.standard_normal(rpm.size) + _WAVY_NOISE_DB * wavy
-    heard_db = level_db(car, rpm) + noise_db
+    return rpm, level_db(car, rpm, branches) + noise_db
+
+
+def measure(car: TrueCar, heard: Drone, rng: np.random.Generator) -> Measured | None:
+    """Sweep the car and read off the drone that was heard; None when noise hides it."""
+    rpm, heard_db = sweep(car, (), rng)
     smooth_db = savgol_filter(heard_db, 7, 2)
     near = [
         drone
