@@ -143,10 +143,10 @@ def _in_order(runs: list[_R], baseline: str | None) -> tuple[list[_R], list[Doub
     by_name = sorted(runs, key=lambda run: _natural(run.name))
     if not untimed:
         return sorted(by_name, key=lambda run: run.start_time_utc or datetime.max), []
-    advice = "" if baseline else "; if the first of them is not the baseline, name it: --baseline"
+    advice = "" if baseline else ", or name the baseline with --baseline"
     message = (
-        f"Nobody knows when {listed(untimed)} started, so the runs are in the order of their names"
-        f"{advice}."
+        f"Nobody knows when {listed(untimed)} started, so the runs are in the order of their "
+        f"names; write start_time_utc into session.json{advice}."
     )
     return by_name, [Doubt(code="order_by_name", message=message)]
 

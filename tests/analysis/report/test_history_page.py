@@ -17,6 +17,7 @@ from analysis.judging import CURED_DB
 from analysis.report import ReportError, write_history
 from analysis.report.blocks import Chart, Note, Table, Tone
 from analysis.report.figure_history import history_chart
+from analysis.report.history_lines import history_lines
 from analysis.report.history_page import history_sections, render_history
 from tests.analysis.history_examples import (
     BAND,
@@ -112,6 +113,29 @@ def test_the_lines_lie_where_the_changes_say() -> None:
     at = int(np.abs(np.asarray(baseline.x) - BAND.peak_rpm).argmin())
     down = [float(t.y[at] - baseline.y[at]) for t in (first, trimmed)]
     assert down == pytest.approx([-6.5, -14.0], abs=0.5)
+
+
+def test_a_line_is_the_first_one_plus_what_the_comparison_found() -> None:
+    history = three_runs()
+    first, *_, trimmed = history.runs
+    assert trimmed.comparison is not None
+    lines = history_lines(history)
+    pair = next(c for c in trimmed.comparison.curves if c.engine_order == 3.0)
+    step_db = lines["trimmed"].level_db - np.interp(
+        pair.rpm, lines[first.name].rpm, lines[first.name].level_db
+    )
+    assert step_db == pytest.approx(pair.after_db - pair.before_db)
+
+
+def test_overall_levels_are_no_line_of_an_order() -> None:
+    history = three_runs()
+    first, second, third = history.runs
+    assert second.comparison is not None
+    by_level = replace(second, comparison=replace(second.comparison, level_unit="dB(A)"))
+    assert set(history_lines(replace(history, runs=(first, by_level, third)))) == {
+        "baseline",
+        "trimmed",
+    }
 
 
 def test_a_run_has_one_symbol_in_both_panels() -> None:
