@@ -115,16 +115,19 @@ def test_the_lines_lie_where_the_changes_say() -> None:
     assert down == pytest.approx([-6.5, -14.0], abs=0.5)
 
 
-def test_a_line_is_the_first_one_plus_what_the_comparison_found() -> None:
+def test_passes_left_out_of_a_comparison_do_not_move_its_line() -> None:
+    """As when only the quieter gear is driven in both: before and after are both 6 dB lower."""
     history = three_runs()
-    first, *_, trimmed = history.runs
-    assert trimmed.comparison is not None
-    lines = history_lines(history)
-    pair = next(c for c in trimmed.comparison.curves if c.engine_order == 3.0)
-    step_db = lines["trimmed"].level_db - np.interp(
-        pair.rpm, lines[first.name].rpm, lines[first.name].level_db
+    first, second, third = history.runs
+    assert third.comparison is not None
+    lower = tuple(
+        replace(curve, before_db=curve.before_db - 6.0, after_db=curve.after_db - 6.0)
+        for curve in third.comparison.curves
     )
-    assert step_db == pytest.approx(pair.after_db - pair.before_db)
+    third = replace(third, comparison=replace(third.comparison, curves=lower))
+    line = history_lines(history)["trimmed"]
+    moved = history_lines(replace(history, runs=(first, second, third)))["trimmed"]
+    assert moved.level_db == pytest.approx(line.level_db)
 
 
 def test_overall_levels_are_no_line_of_an_order() -> None:
