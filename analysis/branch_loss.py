@@ -6,6 +6,7 @@ from __future__ import annotations
 from numpy.typing import ArrayLike
 
 from analysis import duct
+from analysis.branch_shape import BranchShape
 from analysis.drive import FloatArray
 from analysis.duct import ComplexArray
 from analysis.gas import exhaust_gas
@@ -22,7 +23,7 @@ def branch_admittance(
     frequency_hz: ArrayLike,
     acoustic_length_m: ArrayLike,
     *,
-    branch_bore_m: float,
+    shape: BranchShape,
     branch_k: ArrayLike,
     pipe_bore_m: float,
     pipe_k: float,
@@ -33,14 +34,14 @@ def branch_admittance(
     ``S / (rho c)``, and ``rho c = gamma P / c`` at the one pressure in both.
     """
     gas, pipe_gas = exhaust_gas(branch_k), exhaust_gas(pipe_k)
-    ratio = (branch_bore_m / pipe_bore_m) ** 2 * (
+    ratio = (shape.bore_m / pipe_bore_m) ** 2 * (
         gas.speed_of_sound_m_s
         / gas.heat_capacity_ratio
         * pipe_gas.heat_capacity_ratio
         / pipe_gas.speed_of_sound_m_s
     )
-    propagation = duct.propagation_per_m(frequency_hz, gas, branch_bore_m)
-    return duct.closed_branch_admittance(propagation, acoustic_length_m, ratio, mouth_resistance)
+    tangent = shape.tangent(frequency_hz, gas, acoustic_length_m)
+    return duct.closed_branch_admittance(tangent, ratio, mouth_resistance)
 
 
 def loss_db(

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.branch_loss import MOUTH_RESISTANCE, branch_admittance, loss_db
+from analysis.branch_shape import BranchShape
 from analysis.drive import FloatArray
 from analysis.drone_curve import DroneCurve
 from analysis.duct import ComplexArray
@@ -39,7 +40,7 @@ class Bench:
     likely_index: int
     pipe_k: float
     pipe_bore_m: float
-    branch_bore_m: float
+    shape: BranchShape
     spacing_m: float
 
     def loss_db(
@@ -94,7 +95,7 @@ class Bench:
         return branch_admittance(
             frequency_hz,
             lengths_m,
-            branch_bore_m=self.branch_bore_m,
+            shape=self.shape,
             branch_k=self.temperature_k[:, None],
             pipe_bore_m=self.pipe_bore_m,
             pipe_k=self.pipe_k,

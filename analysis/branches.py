@@ -24,6 +24,17 @@ class Tube:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Can:
+    """Wider, closed part of a branch, on a neck: tuned as low as a plain branch twice as long.
+
+    ``neck_m`` runs from the datum, the pipe's inner wall, to the can's front, inside.
+    """
+
+    tube: Tube
+    neck_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
     """The drone to cure. ``engine_order`` and the rpm are None when only a frequency is known."""
 
@@ -43,7 +54,7 @@ class Branch:
 
     ``length_m`` runs along the branch centreline from the plane tangent to the main pipe's inner
     wall at its crown (on the branch axis) to the inside face of the cap. ``position_m`` is None
-    when the place is unknown.
+    when the place is unknown. With a ``can``, ``tube`` is that of its neck.
     """
 
     length_m: float
@@ -57,6 +68,7 @@ class Branch:
     covers_low_hz: float  # transmission loss of 10 dB or more between these, at gas_temperature_k
     covers_high_hz: float
     peak_loss_db: float  # transmission loss at the tuned frequency, wall losses included
+    can: Can | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -46,6 +46,7 @@ class Car:
     branch_gas_k : gas temperature inside a branch, when somebody measured it
     sections : in order, engine first; empty when unknown
     places_m : where a branch may go, (from, to) along the pipe from the collector
+    widest_branch_m : outside, of a tube or can
     """
 
     engine: Engine
@@ -56,6 +57,7 @@ class Car:
     sections: tuple[Section, ...] = ()
     places_m: tuple[tuple[float, float], ...] = ()
     longest_branch_m: float | None = None
+    widest_branch_m: float | None = None
 
     @property
     def pipe_length_m(self) -> float:
@@ -105,7 +107,7 @@ def parse_car(data: Mapping[str, object]) -> Car:
         ("inlet_gas_temperature", "outlet_gas_temperature", "branch_gas_temperature", "section"),
         "[exhaust]",
     )
-    _known(room, ("places", "longest_branch"), "[room]")
+    _known(room, ("places", "longest_branch", "widest_branch"), "[room]")
     car = Car(
         engine=_engine(engine),
         driving_range_rpm=_optional(engine, "driving_range_rpm", _rpm_range),
@@ -115,6 +117,7 @@ def parse_car(data: Mapping[str, object]) -> Car:
         sections=_optional(exhaust, "section", _sections) or (),
         places_m=_optional(room, "places", _places) or (),
         longest_branch_m=_optional(room, "longest_branch", _branch_length),
+        widest_branch_m=_optional(room, "widest_branch", _branch_width),
     )
     _check_whole(car)
     return car
@@ -190,6 +193,10 @@ def _is_zero(value: object) -> bool:
 
 def _branch_length(value: object, name: str) -> float:
     return _length(value, name, (0.05, 6.0))
+
+
+def _branch_width(value: object, name: str) -> float:
+    return _length(value, name, (0.02, 0.3))
 
 
 def _length(value: object, name: str, limits_m: tuple[float, float]) -> float:

@@ -75,8 +75,7 @@ def shunt(admittance: ComplexArray) -> Matrix:
 
 
 def closed_branch_admittance(
-    propagation: ComplexArray,
-    acoustic_length_m: ArrayLike,
+    tangent: ComplexArray,
     admittance_ratio: ArrayLike,
     mouth_resistance: float = 0.0,
 ) -> ComplexArray:
@@ -84,17 +83,14 @@ def closed_branch_admittance(
 
     Parameters
     ----------
-    propagation : complex
-        Propagation constant in the branch, 1/m.
-    acoustic_length_m : float > 0
-        Length and junction correction together.
+    tangent : complex
+        Of the branch alone, in units of its own: ``tanh`` of propagation times length in a tube.
     admittance_ratio : float > 0
         ``(S / rho c)`` of the branch over that of the pipe; the ratio of areas when both hold the
         same gas.
     mouth_resistance : float >= 0
         In units of the branch's ``rho c / S``, in series: what grazing flow adds.
     """
-    tangent = np.tanh(propagation * np.asarray(acoustic_length_m))
     ratio = np.asarray(admittance_ratio)
     return np.asarray(ratio * tangent / (1.0 + mouth_resistance * tangent), dtype=np.complex128)
 

@@ -3,7 +3,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from analysis.errors import SizingError
+
+_KARAL = 8.0 / (3.0 * np.pi)  # mass of a sudden widening, over the narrower radius
 
 
 def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:
@@ -33,3 +37,12 @@ def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:
     else:
         per_radius = 0.9326 - 0.6196 * ratio
     return per_radius * branch_bore_m / 2.0
+
+
+def widening_correction_m(narrow_bore_m: float, wide_bore_m: float) -> float:
+    """Length to add to the narrower of two tubes in a row, for the flow that fans out.
+
+    Source: Karal (1953) at its low-frequency limit, 8/(3 pi) a (1 - 1.25 ratio), from memory.
+    """
+    ratio = narrow_bore_m / wide_bore_m
+    return float(max(_KARAL * narrow_bore_m / 2.0 * (1.0 - 1.25 * ratio), 0.0))

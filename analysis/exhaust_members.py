@@ -10,6 +10,7 @@ import numpy as np
 from analysis import duct
 from analysis.drive import FloatArray
 from analysis.duct import ComplexArray
+from analysis.end_correction import widening_correction_m
 from analysis.exhaust_line import ExhaustLine, Pieces
 from analysis.exhaust_network import Chain, radiation_impedance
 from analysis.gas import COLDEST_K, HOTTEST_K, Gas, exhaust_gas
@@ -17,7 +18,6 @@ from analysis.gas import COLDEST_K, HOTTEST_K, Gas, exhaust_gas
 _PRESSURE_PA = 101_325.0
 _MACH_RPM = 3000.0
 _ECHO_HZ = 100.0  # where a source's echo has the phase it is said to have
-_KARAL = 8.0 / (3.0 * np.pi)  # mass of a sudden widening, over the narrower radius
 _NEARLY_EQUAL = 0.95  # ratio of bores above which a step is none
 
 
@@ -127,7 +127,7 @@ def _steps(
 ) -> ComplexArray:
     """Series impedance where the bore changes: mass of the fanning flow, loss of its eddies.
 
-    Mass: Karal (1953) at its low-frequency limit, 8/(3 pi) a (1 - 1.25 ratio), from memory. Loss:
+    Mass: see :func:`analysis.end_correction.widening_correction_m`. Loss:
     Borda and Carnot's, linearised about the mean flow.
     """
     steps = np.zeros((*impedance.shape, frequency_hz.size), dtype=np.complex128)
@@ -138,7 +138,7 @@ def _steps(
             continue
         narrow = piece - 1 if pair[0] < pair[1] else piece
         speed = gas.speed_of_sound_m_s[narrow][:, None]
-        longer_m = max(_KARAL * pair.min() / 2.0 * (1.0 - 1.25 * ratio), 0.0)
+        longer_m = widening_correction_m(float(pair.min()), float(pair.max()))
         loss = (1.0 - ratio**2) ** 2 if pair[1] > pair[0] else 0.5 * (1.0 - ratio**2)
         per_z = 2j * np.pi * frequency_hz / speed * longer_m + loss * mach[narrow]
         steps[piece] = impedance[narrow][:, None] * per_z

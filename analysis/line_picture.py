@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.branches import LinePicture, LineSection, PlaceMap, Target
@@ -22,9 +24,9 @@ def line_picture(
     setup: Setup,
     target: Target,
     lengths_m: tuple[float, float],
-    bore_m: float,
+    chosen: Trials,
 ) -> LinePicture:
-    """Look at the line before any branch, and at one branch of this bore at each place."""
+    """Look at the line before any branch, and at one branch like the chosen at each place."""
     bench = setup.bench
     low, middle, high = np.quantile(_pressure_db(bench, target), _SPREAD, axis=1)
     modelled = None
@@ -37,7 +39,7 @@ def line_picture(
         pressure_db=middle,
         pressure_low_db=low,
         pressure_high_db=high,
-        places=_place_map(bench, setup.allowed, lengths_m, bore_m),
+        places=_place_map(bench, setup.allowed, lengths_m, chosen),
         frequency_hz=bench.frequency_hz,
         measured_db=setup.measured_db,
         modelled_db=modelled,
@@ -67,16 +69,16 @@ def _pressure_db(bench: NetworkBench, target: Target) -> FloatArray:
 
 
 def _place_map(
-    bench: NetworkBench, allowed: IntArray, lengths_m: tuple[float, float], bore_m: float
+    bench: NetworkBench, allowed: IntArray, lengths_m: tuple[float, float], chosen: Trials
 ) -> PlaceMap:
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
-    wide = np.flatnonzero(bench.pipe_bore_m >= bore_m - 1e-6)
+    wide = np.flatnonzero(bench.pipe_bore_m >= chosen.bore_m - 1e-6)
     wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
     length_m = np.geomspace(*lengths_m, _MAP_LENGTHS)
-    trials = Trials(
+    trials = replace(
+        chosen,
         place=np.repeat(wide, length_m.size)[:, None],
         length_m=np.tile(length_m, wide.size)[:, None],
-        bore_m=bore_m,
     )
     outcome = thin.outcome(trials)
     shape = (wide.size, length_m.size)

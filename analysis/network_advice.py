@@ -16,7 +16,7 @@ from analysis.findings import Doubt
 from analysis.network_bench import CURED_DB, ELSEWHERE_DB, NetworkBench, Outcome
 from analysis.network_choice import best_pair, best_single, downhill
 from analysis.network_ensemble import Ensemble
-from analysis.network_plan import SURE, Plan, Plans
+from analysis.network_plan import SURE, Plan, Plans, lengths_for
 from analysis.network_prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.sizing_advice import NO_CURE, slide, whistle
 from analysis.sizing_request import SizingRequest
@@ -81,7 +81,7 @@ def warnings(work: LineWork, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
 
 def gains(work: LineWork) -> tuple[str, ...]:
     """Say what a second branch, more length or more room along the pipe would buy."""
-    return (*_second(work.plans), *_longer(work), *_elsewhere(work))
+    return (*_without_can(work.plans), *_second(work.plans), *_longer(work), *_elsewhere(work))
 
 
 def _cure(plan: Plan) -> Iterator[Doubt]:
@@ -125,6 +125,15 @@ def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
         )
 
 
+def _without_can(plans: Plans) -> Iterator[str]:
+    if plans.plain is not None:
+        yield (
+            f"The can is there because plain tube that fits the room would cure "
+            f"{_cases(plans.plain.cured_share)}; with the can it is "
+            f"{100.0 * plans.chosen.cured_share:.0f}."
+        )
+
+
 def _second(plans: Plans) -> Iterator[str]:
     chosen, other = plans.chosen, plans.other
     if other is None:
@@ -148,7 +157,7 @@ def _longer(work: LineWork) -> Iterator[str]:
     room_m, chosen, bench = work.request.longest_branch_m, work.plans.chosen, work.bench
     if room_m is None or chosen.trials.length_m.max() < _AT_LIMIT * room_m:
         return
-    shortest_m = work.lengths_m[0]
+    can, (shortest_m, _) = chosen.trials.can, lengths_for(chosen.trials.can, work.lengths_m)
     wide = work.allowed[bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
     better = downhill(bench, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
     gain = _worst_db(chosen.outcome) - _worst_db(bench.outcome(better.trials))
@@ -168,7 +177,7 @@ def _longer(work: LineWork) -> Iterator[str]:
         return
     choose = best_single if chosen.count == 1 else best_pair
     for longest_m in (more * room_m for more in _MUCH_LONGER):
-        much = choose(bench, wide, (shortest_m, longest_m), chosen.trials.bore_m)
+        much = choose(bench, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)
         share = float(bench.outcome(much.trials).cured_share[0])
         if share >= _LIKELY:
             yield (
@@ -189,7 +198,9 @@ def _elsewhere(work: LineWork) -> Iterator[str]:
         return
     anywhere = np.flatnonzero(bench.pipe_bore_m >= chosen.trials.bore_m - 1e-6)
     choose = best_single if chosen.count == 1 else best_pair
-    better = choose(bench, anywhere, work.lengths_m, chosen.trials.bore_m)
+    can = chosen.trials.can
+    lengths_m = lengths_for(can, work.lengths_m)
+    better = choose(bench, anywhere, lengths_m, chosen.trials.bore_m, can)
     outcome = bench.outcome(better.trials)
     share = float(outcome.cured_share[0])
     if share > chosen.cured_share + 0.05:

@@ -6,17 +6,18 @@ Arrays broadcast as (trial, member, frequency).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis import duct
+from analysis.branches import Can
 from analysis.drive import BoolArray, FloatArray, IntArray
-from analysis.end_correction import junction_correction_m
+from analysis.end_correction import junction_correction_m, widening_correction_m
 from analysis.exhaust_network import Places, exponential, insertion_one, insertion_two
-from analysis.gas import exhaust_gas
+from analysis.gas import Gas, exhaust_gas
 
 CURED_DB, ELSEWHERE_DB = -10.0, 3.0  # what a cure is: off the drone, and at most onto the rest
 _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
@@ -31,7 +32,7 @@ _T = TypeVar("_T", bound=np.generic)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trials:
-    """Branches to try; arrays [shape=(n_trials, n_branches)], all of one bore.
+    """Branches to try; arrays [shape=(n_trials, n_branches)], all of one bore, with cans or none.
 
     ``place`` counts the bench's places; two branches stand in the order of the flow.
     """
@@ -39,9 +40,10 @@ class Trials:
     place: IntArray
     length_m: FloatArray
     bore_m: float
+    can: Can | None = None
 
     def __getitem__(self, which: IntArray | slice) -> Trials:
-        return Trials(place=self.place[which], length_m=self.length_m[which], bore_m=self.bore_m)
+        return replace(self, place=self.place[which], length_m=self.length_m[which])
 
     @property
     def count(self) -> int:
@@ -157,19 +159,42 @@ class NetworkBench:
         gas = exhaust_gas(self.branch_k[:, branch])
         speed = gas.speed_of_sound_m_s
         own = speed / gas.heat_capacity_ratio / _PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
-        per_m = duct.propagation_per_m(self.frequency_hz, gas.spread(), trials.bore_m)
-        twice = (-2.0 * per_m).astype(np.complex64)
         place = trials.place[:, branch]
         corrections = {
             bore: junction_correction_m(trials.bore_m, bore)
             for bore in np.unique(self.pipe_bore_m[place])
         }
         longer = np.array([corrections[bore] for bore in self.pipe_bore_m[place]])
-        acoustic = trials.length_m[:, branch, None] + longer[:, None] * (1.0 - self.swept)
-        there_and_back = exponential(twice * acoustic[..., None].astype(np.float32))
-        lost = 1.0 - there_and_back
-        closed = 1.0 + there_and_back + self.mouth[place] * lost
-        return np.asarray(own[:, None].astype(np.float32) * lost / closed)
+        junction_m = longer[:, None] * (1.0 - self.swept)
+        length_m = trials.length_m[:, branch, None]
+        can = trials.can
+        if can is None:
+            back, forth = self._tube(gas, trials.bore_m, length_m + junction_m)
+        else:
+            wide_m = can.tube.inner_diameter_m
+            neck_m = can.neck_m + junction_m + widening_correction_m(trials.bore_m, wide_m)
+            if np.ptp(longer) == 0.0:  # on one bore: all necks are alike
+                neck_m = neck_m[:1]
+            back, forth = _in_a_row(
+                self._tube(gas, trials.bore_m, neck_m),
+                self._tube(gas, wide_m, length_m - can.neck_m),
+                np.float32((wide_m / trials.bore_m) ** 2),
+            )
+        return np.asarray(
+            own[:, None].astype(np.float32) * back / (forth + self.mouth[place] * back)
+        )
+
+    def _tube(
+        self, gas: Gas, bore_m: float, length_m: FloatArray
+    ) -> tuple[Complex64Array, Complex64Array]:
+        """Sine and cosine of a closed tube, hyperbolic, over what both grow by.
+
+        ``length_m`` [shape=(n_trials, n_members or 1)].
+        """
+        per_m = duct.propagation_per_m(self.frequency_hz, gas.spread(), bore_m)
+        twice = (-2.0 * per_m).astype(np.complex64)
+        there_and_back = exponential(twice * length_m[..., None].astype(np.float32))
+        return 1.0 - there_and_back, 1.0 + there_and_back
 
     def _changes(self, lost: FloatArray) -> tuple[FloatArray, FloatArray]:
         before = 10.0 ** (0.1 * self.before_db)
@@ -179,6 +204,18 @@ class NetworkBench:
             return drone, np.full_like(drone, -np.inf)
         rest = ~self.near
         return drone, _decibels(after[..., rest].max(axis=-1), before[..., rest].max(axis=-1))
+
+
+def _in_a_row(
+    neck: tuple[Complex64Array, Complex64Array],
+    can: tuple[Complex64Array, Complex64Array],
+    area_ratio: np.float32,
+) -> tuple[Complex64Array, Complex64Array]:
+    """Give what a neck and a can behind it are together, as one tube: see branch_shape."""
+    return (
+        neck[0] * can[1] + area_ratio * can[0] * neck[1],
+        neck[1] * can[1] + area_ratio * neck[0] * can[0],
+    )
 
 
 def _decibels(after: FloatArray, before: FloatArray) -> FloatArray:

@@ -8,10 +8,11 @@ the whole bench, place by place and a few per cent of length at a time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.branches import Can
 from analysis.drive import FloatArray, IntArray
 from analysis.network_bench import NetworkBench, Trials
 from analysis.network_pairs import pair_scores_db
@@ -34,27 +35,35 @@ class Chosen:
 
 
 def best_single(
-    bench: NetworkBench, allowed: IntArray, lengths_m: tuple[float, float], bore_m: float
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    bore_m: float,
+    can: Can | None = None,
 ) -> Chosen:
     """Best one branch at the ``allowed`` places."""
     place, length = _crossed(allowed, np.geomspace(*lengths_m, _SINGLE_LENGTHS))
-    trials = Trials(place=place[:, None], length_m=length[:, None], bore_m=bore_m)
+    trials = Trials(place=place[:, None], length_m=length[:, None], bore_m=bore_m, can=can)
     return downhill(bench, _best(bench, trials, _STARTS), allowed, lengths_m)
 
 
 def best_pair(
-    bench: NetworkBench, allowed: IntArray, lengths_m: tuple[float, float], bore_m: float
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    bore_m: float,
+    can: Can | None = None,
 ) -> Chosen:
     """Best two branches at the ``allowed`` places."""
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
     some = allowed[np.unique(np.linspace(0, allowed.size - 1, _PAIR_PLACES).astype(np.int64))]
     place, length = _crossed(some, np.geomspace(*lengths_m, _PAIR_LENGTHS))
-    singles = Trials(place=place[:, None], length_m=length[:, None], bore_m=bore_m)
+    singles = Trials(place=place[:, None], length_m=length[:, None], bore_m=bore_m, can=can)
     first, second, score_db = pair_scores_db(thin, singles)
     apart_m = bench.position_m[place[second]] - bench.position_m[place[first]]
     best = np.argsort(np.where(apart_m >= _APART_M, score_db, np.inf))[:_STARTS]
     pair = np.stack([first[best], second[best]], axis=1)
-    starts = Trials(place=place[pair], length_m=length[pair], bore_m=bore_m)
+    starts = replace(singles, place=place[pair], length_m=length[pair])
     return downhill(bench, starts, allowed, lengths_m)
 
 
@@ -95,10 +104,10 @@ def downhill(
             if not lower.any():
                 break
             rows = np.arange(now.count) * many + best
-            now = Trials(
+            now = replace(
+                now,
                 place=np.where(lower[:, None], around.place[rows], now.place),
                 length_m=np.where(lower[:, None], around.length_m[rows], now.length_m),
-                bore_m=now.bore_m,
             )
             score = np.where(lower, scores[np.arange(now.count), best], score)
         keep = np.argsort(score)[: max(now.count // 2, 3)]
@@ -124,8 +133,8 @@ def _neighbours(
     length = np.stack([move[1] for move in moves], axis=1)
     place, length = place.reshape(-1, place.shape[-1]), length.reshape(-1, length.shape[-1])
     order = np.argsort(place, axis=1, kind="stable")
-    return Trials(
+    return replace(
+        trials,
         place=np.take_along_axis(place, order, axis=1),
         length_m=np.take_along_axis(length, order, axis=1),
-        bore_m=trials.bore_m,
     )

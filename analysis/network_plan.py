@@ -1,14 +1,19 @@
-"""Which tube, and one branch or two: the least work that cures in nearly every credible case."""
+"""Which tube, one branch or two, plain or with a can: the least work that nearly surely cures.
+
+Cans on necks are tried only where no plain branch that fits surely cures: in short room a can is
+tuned as low as a plain branch twice as long.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
-from analysis.branches import Tube
+from analysis.branches import Can, Tube
 from analysis.drive import IntArray
 from analysis.errors import SizingError
 from analysis.network_bench import NetworkBench, Outcome, Trials
@@ -17,6 +22,12 @@ from analysis.network_choice import best_pair, best_single
 SURE = 0.97  # share of the credible cases cured that leaves nothing to ask for
 _WORTH_A_SECOND_DB = 1.0  # of the score
 _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
+_SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
+_WORTH_A_CAN_SHARE = 0.15
+_NECK_M = 0.20  # enough for a bend, so that the can lies along the pipe
+_SHORTEST_CAN_M = 0.10
+_NECK_SHARE = 0.75  # of the pipe's bore
+_LEAST_WIDENING = 1.25  # can's bore over the neck's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,10 +52,22 @@ class Plan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plans:
-    """What was chosen, and the best of the other number of branches where it was looked for."""
+    """What was chosen, and the best of what else was looked for.
+
+    ``other`` has the other number of branches; ``plain`` has no can where the chosen one has.
+    """
 
     chosen: Plan
     other: Plan | None
+    plain: Plan | None = None
+
+
+class Way(NamedTuple):
+    """One way to build: tube, or neck with a can at its end, and how many of them."""
+
+    tube: Tube
+    can: Can | None
+    branches: int
 
 
 def choose_plan(
@@ -70,10 +93,35 @@ def choose_plan(
             f"every tube on offer is wider than the pipe's bore of "
             f"{1e3 * bench.pipe_bore_m[allowed].max():.1f} mm; give a smaller tube"
         )
+    with_cans = list(ways_with_cans(bench, allowed, lengths_m, tubes, count))
+    steps = len(ways) + len(with_cans)
+    plain = _try(bench, allowed, lengths_m, ways, lambda done: progress(done / steps))
+    if not with_cans or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
+        return plain
+    canned = _try(
+        bench, allowed, lengths_m, with_cans, lambda done: progress((len(ways) + done) / steps)
+    )
+    if canned.chosen.cured_share >= plain.chosen.cured_share + _WORTH_A_CAN_SHARE:
+        return replace(canned, plain=plain.chosen)
+    return plain
+
+
+def lengths_for(can: Can | None, lengths_m: tuple[float, float]) -> tuple[float, float]:
+    """Shortest and longest branch to try, with this can or none."""
+    return lengths_m if can is None else (can.neck_m + _SHORTEST_CAN_M, lengths_m[1])
+
+
+def _try(
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    ways: list[Way],
+    progress: Callable[[int], None],
+) -> Plans:
     plans: list[Plan] = []
-    for number, (tube, branches) in enumerate(ways):
-        plans.append(_plan(bench, allowed, lengths_m, tube, branches))
-        progress((number + 1) / len(ways))
+    for way in ways:
+        plans.append(_plan(bench, allowed, lengths_m, way))
+        progress(len(plans))
         if plans[-1].cured_share >= SURE:
             break
     singles, pairs = ([p for p in plans if p.count == n] for n in (1, 2))
@@ -98,13 +146,39 @@ def _best(plans: list[Plan]) -> Plan | None:
 
 def _ways(
     bench: NetworkBench, allowed: IntArray, tubes: tuple[Tube, ...], count: int | None
-) -> Iterator[tuple[Tube, int]]:
-    """Tube and number of branches, least work first."""
+) -> Iterator[Way]:
+    """Plain tubes, least work first."""
     seated, widest = _tubes(tubes, bench.pipe_bore_m[allowed])
     if count != 2:
-        yield from ((tube, 1) for tube in (seated if count is None else seated + widest))
+        yield from (Way(tube, None, 1) for tube in (seated if count is None else seated + widest))
     if count != 1:
-        yield from ((tube, 2) for tube in seated + widest)
+        yield from (Way(tube, None, 2) for tube in seated + widest)
+
+
+def ways_with_cans(
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    tubes: tuple[Tube, ...],
+    count: int | None,
+) -> Iterator[Way]:
+    """Widest can on offer, on a neck of about three quarters of the pipe's bore.
+
+    A wider neck gives a stronger branch tuned higher: with the room that calls for a can, too high.
+    """
+    if lengths_m[1] < _NECK_M + _SHORTEST_CAN_M:
+        return
+    bore_m = float(bench.pipe_bore_m[allowed].max())
+    seated = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
+    if not seated:
+        return
+    wide = max(tubes, key=lambda tube: tube.inner_diameter_m)
+    neck = min(seated, key=lambda tube: abs(tube.inner_diameter_m - _NECK_SHARE * bore_m))
+    if wide.inner_diameter_m < _LEAST_WIDENING * neck.inner_diameter_m:
+        return
+    can = Can(tube=wide, neck_m=_NECK_M)
+    for branches in (1, 2) if count is None else (count,):
+        yield Way(neck, can, branches)
 
 
 def _tubes(tubes: tuple[Tube, ...], bores_m: np.ndarray) -> tuple[list[Tube], list[Tube]]:
@@ -128,16 +202,15 @@ def _plan(
     bench: NetworkBench,
     allowed: IntArray,
     lengths_m: tuple[float, float],
-    tube: Tube,
-    branches: int,
+    way: Way,
 ) -> Plan:
-    bore_m = tube.inner_diameter_m
+    bore_m = way.tube.inner_diameter_m
     wide = allowed[bench.pipe_bore_m[allowed] >= bore_m - 1e-6]
-    choose = best_single if branches == 1 else best_pair
-    chosen = choose(bench, wide, lengths_m, bore_m)
+    choose = best_single if way.branches == 1 else best_pair
+    chosen = choose(bench, wide, lengths_for(way.can, lengths_m), bore_m, way.can)
     return Plan(
         trials=chosen.trials,
-        tube=tube,
+        tube=way.tube,
         outcome=bench.outcome(chosen.trials),
         score_db=chosen.score_db,
     )

@@ -27,7 +27,6 @@ from analysis.branches import (
     Tube,
 )
 from analysis.drone_curve import drone_curve
-from analysis.end_correction import junction_correction_m
 from analysis.errors import SizingError
 from analysis.findings import Interval
 from analysis.gas import exhaust_gas
@@ -65,11 +64,11 @@ def size_branches(
     tube = choose_tube(request.tubes, pipe_bore_m)
     curve = drone_curve(request)
     bench = make_bench(request.target, curve, gas, pipe_bore_m, tube)
-    correction_m = junction_correction_m(tube.inner_diameter_m, pipe_bore_m)
+    correction_m = bench.shape.junction_m
     lengths_m = choose_lengths(
         bench, *_search_m(request, gas, tube, correction_m), request.branch_count
     )
-    branches = tuple(make_branch(bench, gas, tube, correction_m, length) for length in lengths_m)
+    branches = tuple(make_branch(bench, gas, tube, length) for length in lengths_m)
     spacing_m = bench.spacing_m if len(branches) == 2 else None
     quarter_m = pipe_quarter_wave_m(request.target.peak_hz, gas.pipe_k)
     predicted = _predict(request.target, bench, lengths_m)
@@ -80,8 +79,8 @@ def size_branches(
         branches=branches,
         spacing_m=spacing_m,
         predicted=predicted,
-        sensitivity=sensitivity(request.target, bench, lengths_m, tube),
-        hand_method=hand_method(request.target.peak_hz, bench, tube, correction_m),
+        sensitivity=sensitivity(request.target, bench, lengths_m),
+        hand_method=hand_method(request.target.peak_hz, bench),
         loss_curves=loss_curves(request.target, bench, lengths_m),
         level_curves=_level_curves(request.target, bench, lengths_m),
         assumptions=(

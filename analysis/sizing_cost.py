@@ -7,24 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis import duct
 from analysis.branch_search import Bench
-from analysis.branches import Sensitivity, Target, Tube
-from analysis.gas import COLDEST_K, HOTTEST_K, exhaust_gas
+from analysis.branches import Sensitivity, Target
+from analysis.gas import COLDEST_K, HOTTEST_K
 
 _KELVIN, _METRES, _RPM = 10.0, 0.010, 20.0
 
 
-def sensitivity(
-    target: Target, bench: Bench, acoustic_lengths_m: tuple[float, ...], tube: Tube
-) -> Sensitivity:
+def sensitivity(target: Target, bench: Bench, acoustic_lengths_m: tuple[float, ...]) -> Sensitivity:
     """Shift of the first branch's tuning, and loss given up at the worse edge of the drone."""
     likely_k = float(bench.temperature_k[bench.likely_index])
     order = target.engine_order
-
-    def tuned_hz(length_m: float, temperature_k: float) -> float:
-        gas = exhaust_gas(temperature_k)
-        return float(duct.quarter_wave_hz(length_m, gas, tube.inner_diameter_m))
 
     def edge_db(more_k: float = 0.0, more_m: float = 0.0, more_hz: float = 0.0) -> float:
         """Least loss at the drone's two edges, with this much error."""
@@ -33,6 +26,7 @@ def sensitivity(
         lengths = tuple(length + more_m for length in acoustic_lengths_m)
         return float(at.loss_db(lengths, edges_hz).min())
 
+    tuned_hz = bench.shape.tuned_hz
     first_m, right_db = acoustic_lengths_m[0], edge_db()
     by_rpm = float("nan")
     if order is not None:

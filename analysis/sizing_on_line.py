@@ -16,7 +16,6 @@ from analysis.branch_search import Bench
 from analysis.branch_temperature import BranchGas, branch_gas_anywhere
 from analysis.branches import HandMethod, LevelCurves, Prediction, Sizing, Target
 from analysis.drone_curve import DroneCurve, drone_curve
-from analysis.end_correction import junction_correction_m
 from analysis.exhaust_line import ExhaustLine, into_room_m
 from analysis.findings import Interval
 from analysis.gas import exhaust_gas
@@ -24,7 +23,7 @@ from analysis.hand_method import hand_length_m, hand_method
 from analysis.line_picture import line_picture
 from analysis.network_advice import LineWork, assumptions, gains, warnings
 from analysis.network_bench import NetworkBench, Outcome, Trials
-from analysis.network_plan import Plan, choose_plan
+from analysis.network_plan import Plan, choose_plan, lengths_for
 from analysis.network_prior import end_gas_k
 from analysis.network_setup import set_up
 from analysis.sizing_cost import sensitivity
@@ -80,7 +79,9 @@ def size_on_line(
     )
     sizing = replace(
         _sizing(work, curve, plan),
-        line=line_picture(line, setup, request.target, lengths_m, plan.tube.inner_diameter_m),
+        line=line_picture(
+            line, setup, request.target, lengths_for(plan.trials.can, lengths_m), plan.trials
+        ),
     )
     progress(1.0)
     return sizing
@@ -92,16 +93,16 @@ def _sizing(work: LineWork, curve: DroneCurve, plan: Plan) -> Sizing:
     place, length_m = plan.trials.place[0], plan.trials.length_m[0]
     position_m = [_to_build_m(work.line, float(bench.position_m[p])) for p in place]
     pipe_bores_m = [float(bench.pipe_bore_m[p]) for p in place]
-    corrections_m = [junction_correction_m(tube.inner_diameter_m, bore) for bore in pipe_bores_m]
-    acoustic_m = tuple(float(a) for a in length_m + corrections_m)
+    benches = [make_bench(target, curve, gas, bore, tube, plan.trials.can) for bore in pipe_bores_m]
+    acoustic_m = tuple(
+        float(length) + bench.shape.junction_m
+        for length, bench in zip(length_m, benches, strict=True)
+    )
     spacing_m = position_m[1] - position_m[0] if len(place) == 2 else None
-    alone = make_bench(target, curve, gas, pipe_bores_m[0], tube)
-    both = alone if spacing_m is None else replace(alone, spacing_m=spacing_m)
+    both = benches[0] if spacing_m is None else replace(benches[0], spacing_m=spacing_m)
     branches = tuple(
-        make_branch(replace(alone, pipe_bore_m=bore_m), gas, tube, correction_m, acoustic, at_m)
-        for bore_m, correction_m, acoustic, at_m in zip(
-            pipe_bores_m, corrections_m, acoustic_m, position_m, strict=True
-        )
+        make_branch(bench, gas, tube, acoustic, at_m)
+        for bench, acoustic, at_m in zip(benches, acoustic_m, position_m, strict=True)
     )
     predicted = _predict(target, bench, plan.outcome)
     return Sizing(
@@ -111,8 +112,8 @@ def _sizing(work: LineWork, curve: DroneCurve, plan: Plan) -> Sizing:
         branches=branches,
         spacing_m=spacing_m,
         predicted=predicted,
-        sensitivity=sensitivity(target, both, acoustic_m, tube),
-        hand_method=_hand(target, both, bench, plan, corrections_m[0]),
+        sensitivity=sensitivity(target, both, acoustic_m),
+        hand_method=_hand(target, both, bench, plan),
         loss_curves=loss_curves(target, both, acoustic_m),
         level_curves=_level_curves(target, bench, plan.trials),
         assumptions=(*request.notes, *assumptions(work), *curve.assumptions),
@@ -150,11 +151,10 @@ def _predict(target: Target, bench: NetworkBench, outcome: Outcome) -> Predictio
     )
 
 
-def _hand(
-    target: Target, alone: Bench, bench: NetworkBench, plan: Plan, correction_m: float
-) -> HandMethod:
-    """Put the hand method's branch at the first branch's place."""
-    by_hand = hand_method(target.peak_hz, alone, plan.tube, correction_m)
+def _hand(target: Target, alone: Bench, bench: NetworkBench, plan: Plan) -> HandMethod:
+    """Put the hand method's branch, a plain tube, at the first branch's place."""
+    plain = replace(alone.shape, can=None)
+    by_hand = hand_method(target.peak_hz, replace(alone, shape=plain))
     trial = Trials(
         place=plan.trials.place[:, :1],
         length_m=np.array([[hand_length_m(target.peak_hz)]]),

@@ -5,24 +5,28 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis import duct
 from analysis.branch_loss import pipe_quarter_wave_m
 from analysis.branch_search import Bench
+from analysis.branch_shape import shape_on
 from analysis.branch_temperature import BranchGas
-from analysis.branches import Branch, LossCurves, Target, Tube
+from analysis.branches import Branch, Can, LossCurves, Target, Tube
 from analysis.drive import FloatArray
 from analysis.drone_curve import DroneCurve, Mask
 from analysis.findings import Interval
-from analysis.gas import exhaust_gas
 
 _TEMPERATURES = 13  # from cold to hot; steps finer than any branch is wide
 _COVERED_DB = 10.0
 
 
 def make_bench(
-    target: Target, curve: DroneCurve, gas: BranchGas, pipe_bore_m: float, tube: Tube
+    target: Target,
+    curve: DroneCurve,
+    gas: BranchGas,
+    pipe_bore_m: float,
+    tube: Tube,
+    can: Can | None = None,
 ) -> Bench:
-    """One tube on one pipe, over the credible gas."""
+    """One tube on one pipe, with a can at its end or none, over the credible gas."""
     span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
     temperature_k = np.unique(np.append(span_k, gas.likely_k))
     return Bench(
@@ -31,7 +35,7 @@ def make_bench(
         likely_index=int(np.searchsorted(temperature_k, gas.likely_k)),
         pipe_k=gas.pipe_k,
         pipe_bore_m=pipe_bore_m,
-        branch_bore_m=tube.inner_diameter_m,
+        shape=shape_on(tube, can, pipe_bore_m),
         spacing_m=pipe_quarter_wave_m(target.peak_hz, gas.pipe_k),
     )
 
@@ -40,33 +44,28 @@ def make_branch(
     bench: Bench,
     gas: BranchGas,
     tube: Tube,
-    correction_m: float,
     acoustic_m: float,
     position_m: float | None = None,
 ) -> Branch:
     """One branch of this acoustic length, with what it covers alone."""
-    bore_m = tube.inner_diameter_m
-    tuned_hz = float(duct.quarter_wave_hz(acoustic_m, exhaust_gas(gas.likely_k), bore_m))
-
-    def right_m(temperature_k: float) -> float:
-        length = duct.quarter_wave_length_m(tuned_hz, exhaust_gas(temperature_k), bore_m)
-        return float(length) - correction_m
-
+    shape = bench.shape
+    tuned_hz = shape.tuned_hz(acoustic_m, gas.likely_k)
     frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
     lost_db = bench.loss_db((acoustic_m,), frequency_hz)[bench.likely_index]
     covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)
     return Branch(
-        length_m=acoustic_m - correction_m,
+        length_m=acoustic_m - shape.junction_m,
         tube=tube,
         position_m=position_m,
         tuned_hz=tuned_hz,
         gas_temperature_k=gas.likely_k,
-        end_correction_m=correction_m,
-        shortest_m=right_m(gas.branch_k.low),
-        longest_m=right_m(gas.branch_k.high),
+        end_correction_m=shape.junction_m,
+        shortest_m=shape.acoustic_m(tuned_hz, gas.branch_k.low) - shape.junction_m,
+        longest_m=shape.acoustic_m(tuned_hz, gas.branch_k.high) - shape.junction_m,
         covers_low_hz=covered.low,
         covers_high_hz=covered.high,
         peak_loss_db=float(lost_db.max()),
+        can=shape.can,
     )
 
 

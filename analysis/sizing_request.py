@@ -103,7 +103,13 @@ def levels_from_curve(curve: OrderCurve) -> OrderLevels | None:
 
 
 def with_car(request: SizingRequest, car: Car) -> SizingRequest:
-    """Fill in from the car file what the request does not say itself."""
+    """Fill in from the car file what the request does not say itself.
+
+    Raises
+    ------
+    SizingError
+        Every tube is wider than the car file has room for.
+    """
     notes = list(request.notes)
     bore_m = request.pipe_inner_diameter_m
     if bore_m is None:
@@ -121,9 +127,21 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
         ),
         driving_range_rpm=request.driving_range_rpm or car.driving_range_rpm,
         longest_branch_m=request.longest_branch_m or car.longest_branch_m,
+        tubes=_narrow_enough(request.tubes, car.widest_branch_m),
         line=exhaust_line(car),
         notes=tuple(notes),
     )
+
+
+def _narrow_enough(tubes: tuple[Tube, ...], widest_m: float | None) -> tuple[Tube, ...]:
+    if widest_m is None:
+        return tubes
+    narrow = tuple(tube for tube in tubes if tube.outer_diameter_m <= widest_m + 1e-6)
+    if not narrow:
+        raise SizingError(
+            f"no tube on offer fits widest_branch, {1e3 * widest_m:.1f} mm; give a smaller --tube"
+        )
+    return narrow
 
 
 def _pipe_bore_m(car: Car, notes: list[str]) -> float | None:

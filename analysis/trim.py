@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from scipy.optimize import brentq
 
 from analysis.branch_at_work import WorkingBranch, working_branches
-from analysis.branches import Branch, Sizing
+from analysis.branch_shape import BranchShape
+from analysis.branches import Branch, Can, Sizing
 from analysis.common_scale import on_scale
-from analysis.duct import quarter_wave_hz, quarter_wave_length_m
 from analysis.errors import SizingError
 from analysis.findings import Doubt, Findings, Interval
-from analysis.gas import COLDEST_K, HOTTEST_K, exhaust_gas
+from analysis.gas import COLDEST_K, HOTTEST_K
 from analysis.verdicts import Trim
 
 _AS_TOLD = 0.03  # of the length
@@ -31,7 +31,7 @@ _SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is 
 class BuiltBranch:
     """A branch as it was welded on, and the frequency that it should work at.
 
-    ``length_m``, ``end_correction_m`` and ``position_m`` are as in
+    ``length_m``, ``end_correction_m``, ``can`` and ``position_m`` are as in
     :class:`analysis.branches.Branch`.
     """
 
@@ -39,18 +39,20 @@ class BuiltBranch:
     end_correction_m: float
     bore_m: float
     wanted_hz: float
+    can: Can | None = None
     position_m: float | None = None
 
     def tuned_hz(self, temperature_k: float) -> float:
         """Where it works with gas of this temperature."""
-        acoustic_m = self.length_m + self.end_correction_m
-        return float(quarter_wave_hz(acoustic_m, exhaust_gas(temperature_k), self.bore_m))
+        return self._shape.tuned_hz(self.length_m + self.end_correction_m, temperature_k)
 
     def right_length_m(self, temperature_k: float) -> float:
         """How long it should be with gas of this temperature."""
-        gas = exhaust_gas(temperature_k)
-        acoustic_m = float(quarter_wave_length_m(self.wanted_hz, gas, self.bore_m))
-        return acoustic_m - self.end_correction_m
+        return self._shape.acoustic_m(self.wanted_hz, temperature_k) - self.end_correction_m
+
+    @property
+    def _shape(self) -> BranchShape:
+        return BranchShape(bore_m=self.bore_m, junction_m=self.end_correction_m, can=self.can)
 
 
 def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
@@ -77,6 +79,7 @@ def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBra
             end_correction_m=branch.end_correction_m,
             bore_m=branch.tube.inner_diameter_m,
             wanted_hz=_wanted_hz(sizing, branch, length_m),
+            can=branch.can,
             position_m=branch.position_m,
         )
         for branch, length_m in zip(

@@ -37,7 +37,7 @@ def _metric(outside_mm: float) -> Tube:
 
 
 INCH_TUBES = tuple(map(_inch, (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)))
-METRIC_TUBES = tuple(map(_metric, (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76)))
+METRIC_TUBES = tuple(map(_metric, (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)))
 
 
 def parse_tube(text: str) -> Tube:

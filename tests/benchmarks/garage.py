@@ -121,7 +121,10 @@ def _judged(
         return row
     foretold = sizing.predicted.level_change_db_range
     codes = {warning.code for warning in sizing.warnings}
-    what = " ".join(f"{b.place_m:.2f}:{1e3 * b.length_m:.0f}x{1e3 * b.bore_m:.0f}" for b in welded)
+    what = " ".join(
+        f"{b.place_m:.2f}:{1e3 * b.length_m:.0f}x{1e3 * b.bore_m:.0f}{'+can' * (b.neck_m > 0.0)}"
+        for b in welded
+    )
     return replace(
         row,
         range_db=(foretold.low, foretold.high),
@@ -198,6 +201,8 @@ def _weld(
             place_m=true_place_m(car, told, place + rng.uniform(-_PLACE_OFF_M, _PLACE_OFF_M)),
             length_m=branch.length_m + rng.uniform(-CUT_OFF_M, CUT_OFF_M),
             bore_m=branch.tube.inner_diameter_m,
+            can_bore_m=None if branch.can is None else branch.can.tube.inner_diameter_m,
+            neck_m=0.0 if branch.can is None else branch.can.neck_m,
         )
         for branch, place in zip(sizing.branches, places_m, strict=True)
     )

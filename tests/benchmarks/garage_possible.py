@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.branches import Tube
+from analysis.branches import Can, Tube
 from analysis.car import Section
 from analysis.exhaust_line import ExhaustLine, cut, in_room, on_pipe, positions_m
 from analysis.exhaust_members import Members, mach_at, make_chain
 from analysis.exhaust_network import places
 from analysis.network_bench import NetworkBench
 from analysis.network_choice import best_pair
+from analysis.network_plan import lengths_for, ways_with_cans
 from tests.garage.draw import Told, true_place_m
 from tests.garage.drone import Drone, change, nearness
 from tests.garage.level import level_db
@@ -29,17 +30,29 @@ _LENGTHS_M = (0.15, 3.0)
 
 
 def can_be_cured(car: TrueCar, heard: Drone, told: Told, tubes: tuple[Tube, ...]) -> bool:
-    """Try the widest tubes, two branches, all known."""
+    """Try the widest tubes, plain and then with cans, two branches, all known."""
     line = _true_line(car, told)
     bench = _bench(car, heard, line)
     allowed = in_room(line, bench.position_m)
     longest_m = min(_LENGTHS_M[1], told.longest_m or _LENGTHS_M[1])
     fitting = sorted(tube.inner_diameter_m for tube in tubes)
     bores_m = [bore_m for bore_m in fitting if bore_m <= car.pieces[0].bore_m][-_TUBES:]
-    for bore_m in reversed(bores_m):
-        best = best_pair(bench, allowed, (_LENGTHS_M[0], longest_m), bore_m).trials
+    lengths_m = (_LENGTHS_M[0], longest_m)
+    ways: list[tuple[float, Can | None]] = [(bore_m, None) for bore_m in reversed(bores_m)]
+    ways += [
+        (way.tube.inner_diameter_m, way.can)
+        for way in ways_with_cans(bench, allowed, lengths_m, tubes, count=2)
+    ]
+    for bore_m, can in ways:
+        best = best_pair(bench, allowed, lengths_for(can, lengths_m), bore_m, can).trials
         welded = tuple(
-            Welded(place_m=float(bench.position_m[place]), length_m=float(length), bore_m=bore_m)
+            Welded(
+                place_m=float(bench.position_m[place]),
+                length_m=float(length),
+                bore_m=bore_m,
+                can_bore_m=None if can is None else can.tube.inner_diameter_m,
+                neck_m=0.0 if can is None else can.neck_m,
+            )
             for place, length in zip(best.place[0], best.length_m[0], strict=True)
         )
         if change(car, heard, welded).is_cured:

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from tests.garage import waves
@@ -115,7 +117,10 @@ def _branch(
     frequency_hz: FloatArray,
     rpm: FloatArray,
 ) -> list[ComplexArray]:
-    """Closed branch, with the corrections of Lefebvre and Scavone (2012), eqs 31 to 34."""
+    """Closed branch, with the corrections of Lefebvre and Scavone (2012), eqs 31 to 34.
+
+    In front of a can the flow fans out as at a muffler, see ``_step``.
+    """
     physics, radius_m = car.branch, branch.bore_m / 2.0
     ratio = branch.bore_m / piece.bore_m
     pipe_c = car.gas_c(branch.place_m)
@@ -124,20 +129,46 @@ def _branch(
     ) * (1.0 - physics.mass_swept_away)
     matching = ratio / 8.0 * (1.0 + 0.207 * ratio**3)
     along = (-0.12 - 0.17 * np.tanh(2.4 * branch.length_m / radius_m)) * ratio**2 * radius_m
-    total_m = branch.length_m + radius_m * float(inner + matching)
+    longer_m = radius_m * float(inner + matching)
+    total_m = branch.length_m + longer_m
     mouth_c = min(physics.gas_c[number] + physics.hotter_mouth_c, pipe_c)
-    steps = [
-        waves.tube(
-            frequency_hz, radius_m=radius_m, length_m=total_m / _BRANCH_STEPS, temperature_c=gas
-        )
-        for gas in _profile(car, number, mouth_c, total_m, branch.bore_m)
-    ]
+    profile = _profile(car, number, mouth_c, total_m, branch.bore_m)
+    steps = list(_inside(branch, longer_m, total_m, profile, frequency_hz))
     inside = waves.through(steps)
     mouth = waves.characteristic(radius_m, mouth_c)
     lost = physics.mouth_loss * _mach(car, piece.bore_m, branch.place_m, rpm) * mouth
     closed = inside[..., 0, 0] / inside[..., 1, 0] + lost
     half = waves.series(waves.mass(frequency_hz, piece.bore_m / 2.0, float(along) / 2.0, pipe_c))
     return [half, waves.shunt(1.0 / closed), half]
+
+
+def _inside(
+    branch: Welded,
+    longer_m: float,
+    total_m: float,
+    profile_c: FloatArray,
+    frequency_hz: FloatArray,
+) -> Iterator[ComplexArray]:
+    """Short tubes from the mouth to the cap; where a can begins, the mass of the fanning flow."""
+
+    def tube(bore_m: float, length_m: float, gas_c: float) -> ComplexArray:
+        return waves.tube(
+            frequency_hz, radius_m=bore_m / 2.0, length_m=length_m, temperature_c=gas_c
+        )
+
+    neck_m = total_m if branch.can_bore_m is None else branch.neck_m + longer_m
+    ends_m = np.linspace(0.0, total_m, _BRANCH_STEPS + 1)
+    for start_m, end_m, gas_c in zip(ends_m[:-1], ends_m[1:], profile_c, strict=True):
+        if start_m < neck_m:
+            yield tube(branch.bore_m, min(end_m, neck_m) - start_m, gas_c)
+        if branch.can_bore_m is not None and start_m <= neck_m < end_m:
+            ratio = branch.bore_m / branch.can_bore_m
+            fans_m = 4.0 / (3.0 * np.pi) * branch.bore_m * (1.0 - 1.25 * ratio)
+            yield waves.series(
+                waves.mass(frequency_hz, branch.bore_m / 2.0, max(fans_m, 0.0), gas_c)
+            )
+        if branch.can_bore_m is not None and end_m > neck_m:
+            yield tube(branch.can_bore_m, end_m - max(start_m, neck_m), gas_c)
 
 
 def _profile(

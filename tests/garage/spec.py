@@ -78,8 +78,13 @@ class TrueCar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Welded:
-    """One branch as built on the true car."""
+    """One branch as built on the true car; with a can when ``can_bore_m`` is given.
+
+    ``length_m`` is that of neck and can together.
+    """
 
     place_m: float
     length_m: float
     bore_m: float
+    can_bore_m: float | None = None
+    neck_m: float = 0.0
