@@ -65,6 +65,11 @@ def assumptions(work: LineWork) -> tuple[str, ...]:
         "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
         "sticks into the pipe, and its inside is smooth.",
     ]
+    if work.plans.chosen.trials.can is not None:
+        said.append(
+            "The can has flat ends, and its neck ends flush with the inside of the front one. If "
+            "there is no room for a can that wide, say widest_branch under [room] in the car file."
+        )
     return tuple(said)
 
 

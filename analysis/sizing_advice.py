@@ -142,7 +142,8 @@ def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
     sings = []
     for branch in branches:
         width_m = np.pi / 4.0 * branch.tube.inner_diameter_m
-        for tone_hz in (branch.tuned_hz, 3.0 * branch.tuned_hz):
+        overtones_hz = () if branch.can is not None else (3.0 * branch.tuned_hz,)
+        for tone_hz in (branch.tuned_hz, *overtones_hz):
             slow, fast = (tone_hz * width_m / strouhal for strouhal in reversed(_STROUHAL))
             if slow <= _CRUISE_FLOW_M_S[1] and fast >= _CRUISE_FLOW_M_S[0]:
                 sings.append(f"{tone_hz:.0f} Hz at a gas speed of {slow:.0f} to {fast:.0f} m/s")

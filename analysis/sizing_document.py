@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from analysis.branches import Branch, Sizing
+from analysis.branches import Branch, Can, Sizing
 from analysis.documents import SCHEMA_VERSION
 from analysis.findings import Interval
 from analysis.json_values import Json
@@ -58,12 +58,23 @@ def _branch(branch: Branch) -> dict[str, Json]:
         "length_mm_range": [_millimetres(branch.shortest_m), _millimetres(branch.longest_m)],
         "inner_diameter_mm": _number(1e3 * branch.tube.inner_diameter_m, 2),
         "tube": branch.tube.name,
+        "can": _can(branch.can),
         "position_mm": position,
         "tuned_hz": _number(branch.tuned_hz, 1),
         "gas_temperature_c": _celsius(branch.gas_temperature_k),
         "end_correction_mm": _millimetres(branch.end_correction_m),
         "covers_hz": [_number(branch.covers_low_hz, 1), _number(branch.covers_high_hz, 1)],
         "peak_loss_db": _number(branch.peak_loss_db, 1),
+    }
+
+
+def _can(can: Can | None) -> dict[str, Json] | None:
+    if can is None:
+        return None
+    return {
+        "neck_mm": _millimetres(can.neck_m),
+        "inner_diameter_mm": _number(1e3 * can.tube.inner_diameter_m, 2),
+        "tube": can.tube.name,
     }
 
 

@@ -13,7 +13,7 @@ from rich.measure import Measurement
 from rich.table import Table
 from rich.text import Text
 
-from analysis.branches import Branch, Sizing
+from analysis.branches import Branch, Can, Sizing
 from analysis.causes import causes
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.firing_layout import firing_layout
@@ -186,10 +186,20 @@ def _branch(branch: Branch) -> str:
     place = "" if at_m is None else f", {length_both(at_m)} from the collector"
     bore_mm = 1e3 * branch.tube.inner_diameter_m
     return (
-        f"{length_both(branch.length_m)} of {branch.tube.name} tube, bore {bore_mm:.1f} mm{place}: "
+        f"{length_both(branch.length_m)} of {branch.tube.name} tube, bore {bore_mm:.1f} mm"
+        f"{_can(branch.can)}{place}: "
         f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}; "
         f"{1e3 * branch.shortest_m:.0f} to {1e3 * branch.longest_m:.0f} mm from the coldest to the "
         "hottest credible gas"
+    )
+
+
+def _can(can: Can | None) -> str:
+    if can is None:
+        return ""
+    return (
+        f", with a can: of that length the first {length_both(can.neck_m)} are neck, the rest is "
+        f"{can.tube.name} tube"
     )
 
 

@@ -192,10 +192,12 @@ def _others(findings: Findings) -> str:
 def _build(sizing: Sizing) -> str:
     count = len(sizing.branches)
     lengths = listed([words.length(b.length_m) for b in sizing.branches])
+    cans = ", each a can on a neck" if count == 2 else ", a can on a neck"
+    cans = cans if sizing.branches[0].can is not None else ""
     what = (
-        f"a closed side branch {lengths} long"
+        f"a closed side branch {lengths} long{cans}"
         if count == 1
-        else f"{count} closed side branches, {lengths} long,"
+        else f"{count} closed side branches, {lengths} long{cans},"
     )
     span = sizing.predicted.level_change_db_range
     misfit = no_room(sizing)

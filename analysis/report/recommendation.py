@@ -151,11 +151,16 @@ def branch_table(sizing: Sizing) -> Table:
     def row(label: str, *cells: str) -> tuple[str, ...]:
         return (label, *cells)
 
+    canned = any(b.can is not None for b in branches)
     rows = [
-        row("Length", *(words.length(b.length_m) for b in branches)),
+        row(
+            "Length, neck and can" if canned else "Length",
+            *(words.length(b.length_m) for b in branches),
+        ),
         row("Right if the gas is cold", *(_end(b, b.shortest_m) for b in branches)),
         row("Right if the gas is hot", *(_end(b, b.longest_m) for b in branches)),
-        row("Tube", *(b.tube.name for b in branches)),
+        row("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
+        *_can_rows(branches),
         row("Bore, and hole", *(words.bore(b.tube.inner_diameter_m) for b in branches)),
         row("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
         row("With its gas at", *(words.temperature(b.gas_temperature_k) for b in branches)),
@@ -170,6 +175,16 @@ def branch_table(sizing: Sizing) -> Table:
         caption=f"For a main pipe of {words.bore(sizing.pipe_inner_diameter_m)} bore",
         head=head,
         rows=tuple(rows),
+    )
+
+
+def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:
+    cans = [b.can for b in branches]
+    if not any(cans):
+        return ()
+    return (
+        ("Neck, datum to can", *("none" if c is None else words.length(c.neck_m) for c in cans)),
+        ("Tube of the can", *("none" if c is None else c.tube.name for c in cans)),
     )
 
 

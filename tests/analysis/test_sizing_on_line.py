@@ -42,13 +42,17 @@ class Sized:
                 place_m=true_place_m(self.car, self.told, branch.position_m or 0.0),
                 length_m=branch.length_m,
                 bore_m=branch.tube.inner_diameter_m,
+                can_bore_m=None if branch.can is None else branch.can.tube.inner_diameter_m,
+                neck_m=0.0 if branch.can is None else branch.can.neck_m,
             )
             for branch in self.sizing.branches
         )
         return change(self.car, self.heard, welded)
 
 
-def size_car(seed: int, *, tight: bool, count: int | None = None) -> Sized:
+def size_car(
+    seed: int, *, tight: bool, count: int | None = None, widest: str | None = None
+) -> Sized:
     rng = np.random.default_rng([83, seed, tight])
     car, heard = droning_car(rng)
     told = tell(car, rng, tight=tight)
@@ -64,7 +68,7 @@ def size_car(seed: int, *, tight: bool, count: int | None = None) -> Sized:
             levels=OrderLevels(rpm=measured.rpm, level_db=measured.level_db),
             branch_count=count,
         ),
-        parse_car(tomllib.loads(told.text)),
+        parse_car(tomllib.loads(told.text + (f'\nwidest_branch = "{widest}"' if widest else ""))),
     )
     parts_done: list[float] = []
     sizing = size_branches(request, progress=parts_done.append)
@@ -80,7 +84,13 @@ def curable() -> Sized:
 @pytest.fixture(scope="module")
 def hopeless() -> Sized:
     """Half the pipe closed, no branch over 0.8 m, drone at 57 Hz: a quarter wave is 1.6 m."""
-    return size_car(0, tight=True, count=2)
+    return size_car(0, tight=True, count=2, widest="65 mm")
+
+
+@pytest.fixture(scope="module")
+def canned() -> Sized:
+    """No plain branch of 0.8 m cures its 74 Hz; there is room for a can."""
+    return size_car(14, tight=True)
 
 
 def test_a_car_it_has_never_seen_is_cured_in_one_build(curable: Sized) -> None:
@@ -111,6 +121,32 @@ def test_no_cure_is_said_before_anyone_cuts(hopeless: Sized) -> None:
     console.print(size_text(hopeless.sizing))
     assert isinstance(console.file, io.StringIO)
     assert console.file.getvalue().startswith("Does not fit")
+
+
+def test_a_can_cures_where_plain_tube_is_too_long_for_the_room(canned: Sized) -> None:
+    branches = canned.sizing.branches
+    for branch in branches:
+        assert branch.can is not None
+        assert branch.length_m <= 0.8 + 1e-9
+        assert branch.shortest_m < branch.length_m < branch.longest_m
+    done = canned.built()
+    assert done.is_cured
+    span = canned.sizing.predicted.level_change_db_range
+    assert span.low <= done.drone_db <= span.high
+    plain = size_car(14, tight=True, widest="65 mm")
+    assert not plain.built().is_cured
+    assert all(branch.can is None for branch in plain.sizing.branches)
+
+
+def test_the_can_is_told(canned: Sized) -> None:
+    document = json.loads(json.dumps(sizing_document(canned.sizing), allow_nan=False))
+    jsonschema.validate(document, result_schema("size"))
+    assert [branch["can"]["neck_mm"] for branch in document["branches"]] == [200.0, 200.0]
+    console = Console(file=io.StringIO(), width=300)
+    console.print(size_text(canned.sizing))
+    assert isinstance(console.file, io.StringIO)
+    assert "with a can: of that length the first" in " ".join(console.file.getvalue().split())
+    assert any(gain.startswith("The can is there because") for gain in canned.sizing.gains)
 
 
 def test_what_more_room_would_buy_is_said(hopeless: Sized) -> None:
