@@ -29,6 +29,7 @@ _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
 _WORTH_SAYING_DB = 0.5
 _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
+_SOME = 2  # every second guess is enough to look for what would be better; all judge it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +165,8 @@ def _longer(work: LineWork) -> Iterator[str]:
         return
     can, (shortest_m, _) = chosen.trials.can, lengths_for(chosen.trials.can, work.lengths_m)
     wide = work.allowed[bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
-    better = downhill(bench, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
+    some = bench.thinned(slice(None, None, _SOME), slice(None))
+    better = downhill(some, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
     gain = _worst_db(chosen.outcome) - _worst_db(bench.outcome(better.trials))
     if gain >= _WORTH_SAYING_DB:
         yield (
@@ -182,7 +184,7 @@ def _longer(work: LineWork) -> Iterator[str]:
         return
     choose = best_single if chosen.count == 1 else best_pair
     for longest_m in (more * room_m for more in _MUCH_LONGER):
-        much = choose(bench, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)
+        much = choose(some, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)
         share = float(bench.outcome(much.trials).cured_share[0])
         if share >= _LIKELY:
             yield (
@@ -205,7 +207,8 @@ def _elsewhere(work: LineWork) -> Iterator[str]:
     choose = best_single if chosen.count == 1 else best_pair
     can = chosen.trials.can
     lengths_m = lengths_for(can, work.lengths_m)
-    better = choose(bench, anywhere, lengths_m, chosen.trials.bore_m, can)
+    some = bench.thinned(slice(None, None, _SOME), slice(None))
+    better = choose(some, anywhere, lengths_m, chosen.trials.bore_m, can)
     outcome = bench.outcome(better.trials)
     share = float(outcome.cured_share[0])
     if share > chosen.cured_share + 0.05:
