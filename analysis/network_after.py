@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from analysis.branches import Can
 from analysis.drive import BoolArray, FloatArray
 from analysis.exhaust_line import ExhaustLine, cut_at
 from analysis.exhaust_members import gas_k, mach_at, make_chain
@@ -38,11 +39,12 @@ _GAS_APART = 0.08  # of the span: how much colder or warmer a second branch may 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """Branches as they were welded on, in the order of the flow, all of one bore."""
+    """Branches as they were welded on, in the order of the flow, all of one bore and can."""
 
     position_m: tuple[float, ...]
     length_m: tuple[float, ...]
     bore_m: float
+    can: Can | None
 
     @property
     def longest_m(self) -> float:
@@ -56,6 +58,7 @@ class Placed:
             place=np.arange(len(self.length_m), dtype=np.int64)[np.newaxis],
             length_m=np.array(self.length_m)[np.newaxis],
             bore_m=self.bore_m,
+            can=self.can,
         )
 
 

@@ -16,15 +16,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from analysis import duct
 from analysis.branch_at_work import WorkingBranch
+from analysis.branch_shape import BranchShape
 from analysis.branch_temperature import branch_gas_anywhere
 from analysis.drive import FloatArray
 from analysis.drone_curve import drone_curve
 from analysis.end_correction import junction_correction_m
 from analysis.exhaust_line import ExhaustLine
 from analysis.findings import Findings, Interval
-from analysis.gas import exhaust_gas
 from analysis.network_after import Conditioned, Drives, Placed, condition
 from analysis.network_bench import NetworkBench, Outcome, Trials
 from analysis.network_prior import end_gas_k
@@ -148,10 +147,8 @@ def _best_lengths(bench: _Anchored, built: Placed, longest_m: float | None) -> T
         if longest_m is not None:
             each = [np.minimum(lengths_m, max(longest_m, built.longest_m)) for lengths_m in each]
         length_m = np.stack([mesh.ravel() for mesh in np.meshgrid(*each, indexing="ij")], axis=1)
-        around = Trials(
-            place=np.repeat(best.place, length_m.shape[0], axis=0),
-            length_m=length_m,
-            bore_m=best.bore_m,
+        around = replace(
+            best, place=np.repeat(best.place, length_m.shape[0], axis=0), length_m=length_m
         )
         lowest = int(bench.outcome(around).score_db.argmin())
         best = around[slice(lowest, lowest + 1)]
@@ -186,20 +183,15 @@ def _working(bench: NetworkBench, built: Trials) -> list[WorkingBranch]:
 
 def _tuned_hz(bench: NetworkBench, trial: Trials) -> FloatArray:
     """Where each branch of one trial works in every guess, [shape=(n_branches, n_members)]."""
-    return np.stack(
-        [
-            duct.quarter_wave_hz(
-                length_m
-                + junction_correction_m(trial.bore_m, bench.pipe_bore_m[place])
-                * (1.0 - bench.swept),
-                exhaust_gas(bench.branch_k[:, number]),
-                trial.bore_m,
-            )
-            for number, (place, length_m) in enumerate(
-                zip(trial.place[0], trial.length_m[0], strict=True)
-            )
-        ]
-    )
+    tuned = []
+    for number, (place, length_m) in enumerate(zip(trial.place[0], trial.length_m[0], strict=True)):
+        still_m = junction_correction_m(trial.bore_m, float(bench.pipe_bore_m[place]))
+        for junction_m, gas_k in zip(
+            still_m * (1.0 - bench.swept), bench.branch_k[:, number], strict=True
+        ):
+            shape = BranchShape(bore_m=trial.bore_m, junction_m=float(junction_m), can=trial.can)
+            tuned.append(shape.tuned_hz(float(length_m + junction_m), float(gas_k)))
+    return np.reshape(tuned, (trial.length_m.shape[1], -1))
 
 
 def _interval(values: FloatArray) -> Interval:
@@ -253,13 +245,15 @@ def _change_db(
 def _placed(built: Sequence[BuiltBranch]) -> Placed | None:
     """Branches of one bore at known places, in the order of the flow; else None."""
     positions_m = [branch.position_m for branch in built if branch.position_m is not None]
-    bores_m = {branch.bore_m for branch in built}
-    if len(positions_m) != len(built) or len(bores_m) != 1:
+    kinds = {(branch.bore_m, branch.can) for branch in built}
+    if len(positions_m) != len(built) or len(kinds) != 1:
         return None
+    bore_m, can = kinds.pop()
     return Placed(
         position_m=tuple(positions_m),
         length_m=tuple(branch.length_m for branch in built),
-        bore_m=bores_m.pop(),
+        bore_m=bore_m,
+        can=can,
     )
 
 
