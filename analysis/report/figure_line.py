@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 import plotly.graph_objects as go
 
-from analysis.branches import LinePicture, Sizing
+from analysis.branches import Branch, LinePicture, Sizing
 from analysis.drive import FloatArray
 from analysis.report import words
 from analysis.report.blocks import Chart
@@ -84,15 +84,15 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
     for number, branch in enumerate(sizing.branches, start=1):
         if branch.position_m is None:
             continue
-        half_m = 0.5 * branch.tube.inner_diameter_m
         foot = middle + 0.5 * sizing.pipe_inner_diameter_m * per_m
         top = foot + 0.13 * branch.length_m / longest_m
-        _box(
-            figure,
-            (branch.position_m - half_m, branch.position_m + half_m),
-            (foot, top),
-            "rgba(179, 71, 0, 0.55)",
-        )
+        for start, end, bore_m in _parts(branch):
+            _box(
+                figure,
+                (branch.position_m - 0.5 * bore_m, branch.position_m + 0.5 * bore_m),
+                (foot + start * (top - foot), foot + end * (top - foot)),
+                "rgba(179, 71, 0, 0.55)",
+            )
         figure.add_vline(x=branch.position_m, line={"color": RUST, "width": 1.2, "dash": "dash"})
         figure.add_annotation(
             x=branch.position_m,
@@ -104,6 +104,15 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
             showarrow=False,
             font={"size": 12, "color": INK},
         )
+
+
+def _parts(branch: Branch) -> list[tuple[float, float, float]]:
+    """Where along the branch each of its tubes begins and ends, 0 to 1, and how wide it is."""
+    bore_m = branch.tube.inner_diameter_m
+    if branch.can is None:
+        return [(0.0, 1.0, bore_m)]
+    neck = branch.can.neck_m / branch.length_m
+    return [(0.0, neck, bore_m), (neck, 1.0, branch.can.tube.inner_diameter_m)]
 
 
 def _box(figure: go.Figure, x: tuple[float, float], y: tuple[float, float], colour: str) -> None:

@@ -8,10 +8,18 @@ import math
 import numpy as np
 
 from analysis.sheets.book import Sheet
-from analysis.sheets.figures import all_three, both, caliper, degrees, millimetres, tube_size
+from analysis.sheets.can_words import can_piece_rows, can_shopping, neck_sums, slide_words
+from analysis.sheets.figures import (
+    all_three,
+    both,
+    caliper,
+    degrees,
+    millimetres,
+    piece_row,
+    tube_size,
+)
 from analysis.sheets.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.sheets.table import draw_table
-from analysis.unit_text import decimal_inches, sixteenths
 from analysis.workshop.plan import BranchPlan
 
 _KERF_M = 0.005  # a saw cut and its cleaning, for each piece
@@ -36,15 +44,20 @@ def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
 
     return Sheet(
         title=f"Cut list, {who}",
-        about=f"Tube {tube_size(plan.branch.tube)}. Lengths are along the middle of the tube.",
+        about=f"{_tubes(plan)}. Lengths are along the middle of the tube.",
         draw=draw,
     )
+
+
+def _tubes(plan: BranchPlan) -> str:
+    size = tube_size(plan.branch.tube)
+    return f"Tube {size}" if plan.can is None else f"Neck {size}, can {tube_size(plan.can.tube)}"
 
 
 def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
     fold, saddle = plan.fold, plan.saddle
     rows: list[tuple[str, ...]] = [("Piece", "What", "mm", "in", "tape, in", "How to cut")]
-    last = len(fold.straight_m) - 1
+    last, neck = len(fold.straight_m) - 1, "" if plan.can is None else "neck, "
     for index, straight_m in enumerate(fold.straight_m):
         notes = []
         if index == 0:
@@ -52,43 +65,40 @@ def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
                 f"starts at the datum: cut the tube square to {both(plan.first_blank_m)}, then cut "
                 f"the saddle, {both(saddle.depth_m)} deep"
             )
-        if index == last:
+        if index == last and plan.can is None:
             notes.append(f"cap end; {both(plan.cap.shorter_m)} SHORTER if the cap slides")
+        elif index == last:
+            notes.append("can's end square: it goes through the front disc, flush with its inside")
         rows.append(
-            _row(2 * index + 1, "straight", straight_m, "; ".join(notes) or "both ends square")
+            piece_row(
+                2 * index + 1, f"{neck}straight", straight_m, "; ".join(notes) or "both ends square"
+            )
         )
         if index < last:
-            what = f"bend {degrees(fold.turn_rad[index])}, radius {both(fold.bend_radius_m)}"
+            what = f"{neck}bend {degrees(fold.turn_rad[index])}, radius {both(fold.bend_radius_m)}"
             side = "" if fold.turn_rad[index] * fold.turn_rad[0] > 0.0 else "turns the other way; "
             note = side + "cut square where the bend begins and ends"
-            rows.append(_row(2 * index + 2, what, fold.arc_m[index], note))
+            rows.append(piece_row(2 * index + 2, what, fold.arc_m[index], note))
+    if plan.can is not None:
+        rows += can_piece_rows(plan, plan.can, first=len(rows))
     return rows
-
-
-def _row(number: int, what: str, length_m: float, note: str) -> tuple[str, ...]:
-    inches = decimal_inches(length_m).removesuffix(" in")
-    return (
-        f"{number}",
-        what,
-        f"{1e3 * length_m:.1f}",
-        inches,
-        sixteenths(length_m).removesuffix(" in"),
-        note,
-    )
 
 
 def _sums(plan: BranchPlan) -> list[str]:
     fold = plan.fold
     said = [
-        f"All pieces together: {all_three(fold.centreline_m)}, from the datum to the inside "
+        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to the inside "
         "face of the cap."
     ]
-    if fold.turn_rad:
+    if plan.can is not None:
+        said += neck_sums(plan, plan.can)
+    elif fold.turn_rad:
         said.append(
             f"The bends sound {millimetres(fold.bends_take_m)} shorter than they measure, which is "
             f"in the last piece: the branch sounds like a straight one of "
             f"{both(fold.acoustic_m)}."
         )
+    if fold.turn_rad:
         said.append(
             "A straight end left on a bend is as good as a straight piece: shorten its neighbour "
             "by as much. Only the sum counts."
@@ -100,6 +110,8 @@ def _shopping(plan: BranchPlan) -> list[str]:
     fold, tube = plan.fold, plan.branch.tube
     straight_m = plan.first_blank_m + sum(fold.straight_m[1:]) + _KERF_M * len(fold.straight_m)
     said = [f"Straight tube {tube_size(tube)}: at least {both(straight_m)}."]
+    if plan.can is not None:
+        said += can_shopping(plan, plan.can)
     for turn in sorted({round(abs(turn), 6) for turn in fold.turn_rad}):
         count = sum(math.isclose(abs(each), turn, abs_tol=1e-5) for each in fold.turn_rad)
         said.append(
@@ -107,11 +119,12 @@ def _shopping(plan: BranchPlan) -> list[str]:
             f"tube, same tube: {count}. Another radius changes every length: run again with "
             "--bend-radius."
         )
-    said.append(
-        f"Sleeve that slides on the tube, bore {caliper(tube.outer_diameter_m)}, at least "
-        f"{both(plan.cap.sleeve_m)} long; a disc to close it; two band clamps. Disc for the end "
-        "once the length is right."
-    )
+    if plan.can is None:
+        said.append(
+            f"Sleeve that slides on the tube, bore {caliper(tube.outer_diameter_m)}, at least "
+            f"{both(plan.cap.sleeve_m)} long; a disc to close it; two band clamps. Disc for the "
+            "end once the length is right."
+        )
     return said
 
 
@@ -135,6 +148,8 @@ def _checks(plan: BranchPlan) -> list[str]:
 
 def _slide_words(plan: BranchPlan) -> list[str]:
     cap = plan.cap
+    if plan.can is not None:
+        return [slide_words(plan, plan.can)]
     return [
         "How hot the gas in the branch will be is the least certain figure, so the right length is "
         f"a range. Cut the last piece {both(cap.shorter_m)} shorter, slide the closed sleeve over "
@@ -144,11 +159,12 @@ def _slide_words(plan: BranchPlan) -> list[str]:
 
 def _slide_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
     branch, cap = plan.branch, plan.cap
+    neck_m, like = (0.0, "") if branch.can is None else (branch.can.neck_m, " a can of")
     return [
-        ("Set for", "Sleeve pulled out by", "Sounds like"),
-        ("coldest gas", "nothing", both(branch.shortest_m)),
-        ("as sized: START HERE", both(cap.as_sized_m), both(branch.length_m)),
-        ("hottest gas", both(cap.furthest_m), both(branch.longest_m)),
+        ("Set for", "Sleeve pulled out by", f"Sounds like{like}"),
+        ("coldest gas", "nothing", both(branch.shortest_m - neck_m)),
+        ("as sized: START HERE", both(cap.as_sized_m), both(branch.length_m - neck_m)),
+        ("hottest gas", both(cap.furthest_m), both(branch.longest_m - neck_m)),
     ]
 
 
@@ -172,13 +188,14 @@ def _draw_sleeve(pen: Pen, plan: BranchPlan, left: float, y: float, width: float
         pen.box(Area(left=x, bottom=y - sleeve - 1.2, right=x + 6.0, top=y + sleeve + 1.2), THIN)
     pen.dimension(right - pulled, y, right, y, "", 8.0)
     pen.text(right - pulled / 2.0, y + 1.5, "pull", 7.5, align="middle")
-    pen.text(left, y + 12.0, "tube", 8.0)
+    tube_word, fixed = ("tube", "into") if plan.can is None else ("can", "on")
+    pen.text(left, y + 12.0, tube_word, 8.0)
     pen.text(right - 43.0, y + 13.5, "band clamps", 8.0)
-    pen.text(right + 4.0, y + 5.0, "disc welded into the sleeve", 8.0)
+    pen.text(right + 4.0, y + 5.0, f"disc welded {fixed} the sleeve", 8.0)
     pen.text(
         right + 4.0, y + 1.0, f"10 mm of pull counts as {10.0 * plan.cap.counts_times:.1f} mm:", 8.0
     )
-    pen.text(right + 4.0, y - 3.0, "the sleeve is wider than the tube", 8.0)
+    pen.text(right + 4.0, y - 3.0, f"the sleeve is wider than the {tube_word}", 8.0)
 
 
 def _heading(pen: Pen, area: Area, y: float, words: str) -> float:

@@ -6,9 +6,10 @@ from __future__ import annotations
 import math
 
 from analysis.sheets.book import Sheet
+from analysis.sheets.can_words import apart_words, can_rows, neck_words
 from analysis.sheets.elevation import Elevation
 from analysis.sheets.figures import all_three, both, caliper, degrees
-from analysis.sheets.joint import draw_joint_from_the_end, draw_joint_from_the_side
+from analysis.sheets.joint import draw_joint
 from analysis.sheets.pen import Area, Pen
 from analysis.sheets.table import draw_table
 from analysis.unit_text import temperature_both
@@ -16,6 +17,7 @@ from analysis.workshop.plan import BranchPlan, BuildPlan
 
 _JOINT_MM = 70.0
 _TABLE_MM = 66.0
+_TABLE_WITH_CAN_MM = 94.0
 _LABEL_MM = 27.0
 
 
@@ -23,25 +25,24 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
     """One page for one branch."""
 
     def draw(pen: Pen, area: Area) -> None:
-        table_top = area.bottom + _TABLE_MM
-        joint_top = table_top + _JOINT_MM
+        table_top = area.bottom + (_TABLE_MM if plan.can is None else _TABLE_WITH_CAN_MM)
+        # A can leaves no place for the joints: they are on a sheet of their own.
+        joint_top = table_top + (_JOINT_MM if plan.can is None else 0.0)
         view = Elevation(
             plan,
             build.room,
             Area(left=area.left, bottom=joint_top, right=area.right, top=area.top),
         )
         view.draw(pen)
-        middle = (area.left + area.right) / 2.0
-        left = Area(left=area.left, bottom=table_top, right=middle, top=joint_top)
-        right = Area(left=middle, bottom=table_top, right=area.right, top=joint_top)
-        draw_joint_from_the_side(pen, plan.saddle, left)
-        draw_joint_from_the_end(pen, plan.saddle, right)
+        if plan.can is None:
+            place = Area(left=area.left, bottom=table_top, right=area.right, top=joint_top)
+            draw_joint(pen, plan.saddle, place)
         widths = (_LABEL_MM, area.width - _LABEL_MM)
         draw_table(pen, area.left, table_top - 2.0, widths, _rows(plan, build))
 
     return Sheet(
         title=f"Drawing, {who}",
-        about=f"{all_three(plan.fold.centreline_m)} along the middle of the tube, from the datum "
+        about=f"{all_three(plan.centreline_m)} along the middle of the tube, from the datum "
         "to the inside face of the cap.",
         draw=draw,
     )
@@ -53,7 +54,7 @@ def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
         ("Length", _length(plan)),
         ("Position", _position(plan)),
         (
-            "Branch tube",
+            "Branch tube" if plan.can is None else "Neck tube",
             f"outside {caliper(tube.outer_diameter_m)}, wall {caliper(tube.wall_m)}, "
             f"bore {caliper(tube.inner_diameter_m)}",
         ),
@@ -71,10 +72,11 @@ def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
             "in the branch",
         ),
     ]
+    if plan.can is not None:
+        rows[3:3] = can_rows(plan, plan.can)
     if build.sizing.spacing_m is not None:
-        rows.insert(
-            2, ("Apart", f"{both(build.sizing.spacing_m)} along the pipe between the branches")
-        )
+        apart = f"{both(build.sizing.spacing_m)} along the pipe between the branches"
+        rows.insert(2, ("Apart", apart + apart_words(plan, build)))
     return rows
 
 
@@ -84,6 +86,8 @@ def _length(plan: BranchPlan) -> str:
         f"The gas temperature leaves {both(branch.shortest_m)} to {both(branch.longest_m)} open: "
         "make the cap slide, see the cut list."
     )
+    if plan.can is not None:
+        return f"{all_three(plan.centreline_m)}: {neck_words(plan, plan.can)} {cap}"
     if not plan.fold.turn_rad:
         return f"{all_three(branch.length_m)}. {cap}"
     return (

@@ -8,6 +8,7 @@ import math
 import numpy as np
 
 from analysis.drive import FloatArray
+from analysis.sheets.can_view import CanView, can_pieces
 from analysis.sheets.figures import both, degrees
 from analysis.sheets.pen import CENTRE, DATUM, FAINT, HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.workshop.folds import Room, centreline
@@ -15,10 +16,11 @@ from analysis.workshop.plan import BranchPlan
 
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
 _MARGIN = Area(left=28.0, bottom=23.0, right=36.0, top=20.0)  # widths kept for dimensions
+_LENGTH_AWAY_MM, _LENGTH_PAST_CAN_MM = 11.0, 32.0
+_DATUM_DROP_MM = 3.4  # below the line that the length is taken from, which passes a can
 _LEGEND_LINE_MM = 4.0
 _PIPE_BEYOND = 0.8  # pipe outside diameters drawn past the branch
 _WALL_GREY = 0.7
-_BALLOON_MM = 3.0
 
 
 class Elevation:
@@ -30,6 +32,8 @@ class Elevation:
         self._area = area
         self._middle_mm = 1e3 * centreline(plan.fold, plan.saddle.angle_rad)
         self._way = _direction(self._middle_mm[-2:])
+        self._cap_at = self._middle_mm[-1] + 1e3 * plan.can_m * self._way
+        self._cap_half = 500.0 * plan.capped_tube.outer_diameter_m
         self._tube = self._tube_extent()
         beyond = _PIPE_BEYOND * 1e3 * plan.saddle.pipe.outer_diameter_m
         self._ends = Area(
@@ -38,7 +42,7 @@ class Elevation:
             right=self._tube.right + beyond,
             top=self._tube.top,
         )
-        legend_mm = _LEGEND_LINE_MM * len(self._pieces()) if plan.fold.turn_rad else 0.0
+        legend_mm = _LEGEND_LINE_MM * len(self._legend())
         wide = area.width - _MARGIN.left - _MARGIN.right
         high = area.height - _MARGIN.bottom - _MARGIN.top - legend_mm
         fitting = (s for s in _SCALES if self._fits(wide * s, high * s))
@@ -60,14 +64,20 @@ class Elevation:
         pen.text(area.left, area.top - 4.0, f"1 : {self.one_to:g}. Work to the figures.", 8.0)
         self._draw_pipe(pen)
         self._draw_branch(pen)
+        can = self._can_view()
+        if can is not None:
+            can.draw(pen, len(self._pieces()) + 1)
         self._draw_cap(pen)
         self._draw_datum(pen)
         self._draw_place(pen)
-        if self._plan.fold.turn_rad:
+        if self._legend():
             self._draw_pieces(pen)
+        if self._plan.fold.turn_rad:
             self._draw_overall(pen)
         else:
             self._draw_length(pen)
+            if can is not None:
+                can.draw_lengths(pen)
 
     # --- geometry -------------------------------------------------------------------------------
 
@@ -80,8 +90,10 @@ class Elevation:
         outline = np.vstack(
             [self._beside(half), self._beside(-half), self._middle_mm[:1], [self._cap_out()]]
         )
-        across = half * np.array([-self._way[1], self._way[0]])
-        outline = np.vstack([outline, [self._cap_out() + across, self._cap_out() - across]])
+        across = self._cap_half * np.array([-self._way[1], self._way[0]])
+        ends = (self._middle_mm[-1], self._cap_out()) if self._plan.can else (self._cap_out(),)
+        for end in ends:
+            outline = np.vstack([outline, [end + across, end - across]])
         left, bottom = map(float, outline.min(axis=0))
         right, top = map(float, outline.max(axis=0))
         return Area(left=left, bottom=bottom, right=right, top=top)
@@ -90,10 +102,31 @@ class Elevation:
         """Where the middle of the cap is when it is pulled out all the way."""
         cap = self._plan.cap
         pull_mm = 1e3 * max(cap.furthest_m - cap.shorter_m, 0.0)
-        return np.asarray(self._middle_mm[-1] + pull_mm * self._way)
+        return np.asarray(self._cap_at + pull_mm * self._way)
+
+    def _can_view(self) -> CanView | None:
+        if self._plan.can is None:
+            return None
+        return CanView(
+            plan=self._plan,
+            can=self._plan.can,
+            front_mm=self._middle_mm[-1],
+            way=self._way,
+            cap_out_mm=self._cap_out(),
+            one_to=float(self.one_to),
+            to_paper=self._at,
+        )
+
+    def _legend(self) -> list[tuple[str, float]]:
+        """Pieces as they are numbered in the view; none where one straight tube is all."""
+        pieces = self._pieces()
+        if self._plan.can is not None:
+            neck = [(f"neck, {what}", length_m) for what, length_m in pieces]
+            return neck + can_pieces(self._plan.can)
+        return pieces if self._plan.fold.turn_rad else []
 
     def _pieces(self) -> list[tuple[str, float]]:
-        """Every piece in order: what it is, and its length along the middle."""
+        """Every piece of branch or neck in order: what it is, and its length along the middle."""
         fold = self._plan.fold
         pieces = [("straight", fold.straight_m[0])]
         for turn, arc_m, straight_m in zip(
@@ -153,8 +186,8 @@ class Elevation:
 
     def _draw_cap(self, pen: Pen) -> None:
         across = np.array([-self._way[1], self._way[0]])
-        half = 500.0 * self._plan.saddle.branch.outer_diameter_m
-        end, thick = self._middle_mm[-1], max(2.0, 0.6 * self.one_to)
+        half = self._cap_half
+        end, thick = self._cap_at, max(2.0, 0.6 * self.one_to)
         plate = [end + half * across, end - half * across]
         plate += [point + thick * self._way for point in reversed(plate)]
         pen.path(self._at(np.array(plate)), THIN, closed=True, fill_grey=0.2)
@@ -166,6 +199,8 @@ class Elevation:
         left, y = self._point(self._ends.left, 0.0)
         right, _ = self._point(self._ends.right, 0.0)
         pen.line(left, y, right + 6.0, y, DATUM)
+        if self._plan.can is not None:
+            y -= _DATUM_DROP_MM
         pen.text(right + 7.0, y - 1.0, "DATUM", 9.0, bold=True)
         pen.text(right + 7.0, y - 4.6, "inner wall of the", 7.5)
         pen.text(right + 7.0, y - 7.8, "pipe, at its crown", 7.5)
@@ -174,7 +209,8 @@ class Elevation:
         angle = self._plan.saddle.angle_rad
         half = 500.0 * self._plan.saddle.branch.outer_diameter_m
         right = np.array([math.sin(angle), -math.cos(angle)])
-        end, aside = self._middle_mm[-1], (half + 11.0 * self.one_to) * right
+        away_mm = _LENGTH_AWAY_MM if self._plan.can is None else _LENGTH_PAST_CAN_MM
+        end, aside = self._cap_at, (self._cap_half + away_mm * self.one_to) * right
         for point in (np.zeros(2), end):
             corners = np.array([point + half * right, point + aside + self.one_to * right])
             pen.path(self._at(corners), FAINT)
@@ -192,25 +228,26 @@ class Elevation:
         pen.text(x, y + 4.0, "slides to the dashed one", 8.0, align="middle")
         if not math.isclose(angle, math.pi / 2.0):
             x, y = self._point(1.6 * half / math.sin(angle), 0.0)
-            pen.text(x, y + 3.0, degrees(angle), 9.0, bold=True)
+            pen.text(x + 2.0, y + 3.0, degrees(angle), 9.0, bold=True)
 
     def _draw_pieces(self, pen: Pen) -> None:
         """Numbers on the pieces, and their lengths in the corner."""
         steps = np.linalg.norm(np.diff(self._middle_mm, axis=0), axis=1)
         along = np.append(0.0, np.cumsum(steps))
-        start, y = 0.0, self._area.top - 4.0
-        for number, (what, length_m) in enumerate(self._pieces(), start=1):
+        y = self._area.top - 4.0
+        for number, (what, length_m) in enumerate(self._legend(), start=1):
             y -= _LEGEND_LINE_MM
             pen.text(self._area.left, y, f"{number}", 8.5, bold=True)
             pen.text(self._area.left + 5.0, y, f"{what}, {both(length_m)}", 8.5)
+        start = 0.0
+        for number, (_, length_m) in enumerate(self._pieces(), start=1):
             middle = start + 500.0 * length_m
             start += 1e3 * length_m
             where = [float(np.interp(middle, along, axis)) for axis in self._middle_mm.T]
-            x_at, y_at = self._point(where[0], where[1])
-            pen.circle(x_at, y_at, _BALLOON_MM)
-            pen.text(x_at, y_at - 1.3, f"{number}", 9.5, bold=True, align="middle")
-        x, y = self._point(*(self._cap_out() + 5.0 * self.one_to * self._way))
-        pen.text(x, y - 1.0, "cap", 8.0, align="middle")
+            pen.balloon(*self._point(where[0], where[1]), number)
+        if self._plan.fold.turn_rad:
+            x, y = self._point(*(self._cap_out() + 5.0 * self.one_to * self._way))
+            pen.text(x, y - 1.0, "cap", 8.0, align="middle")
 
     def _draw_overall(self, pen: Pen) -> None:
         """How far the folded branch reaches, its cap pulled out all the way."""

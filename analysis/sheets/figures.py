@@ -41,6 +41,19 @@ def tube_size(tube: Tube) -> str:
     )
 
 
+def piece_row(number: int, what: str, length_m: float, note: str) -> tuple[str, ...]:
+    """Row of the cut list: number, what, mm, inches, inches as on a tape, how to cut."""
+    inches = decimal_inches(length_m).removesuffix(" in")
+    return (
+        f"{number}",
+        what,
+        f"{1e3 * length_m:.1f}",
+        inches,
+        sixteenths(length_m).removesuffix(" in"),
+        note,
+    )
+
+
 def degrees(angle_rad: float) -> str:
     """E.g. '45°'."""
     return f"{round(math.degrees(abs(angle_rad)), 1):g}°"

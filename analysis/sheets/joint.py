@@ -16,7 +16,16 @@ _STUB_MM = 55.0  # of branch shown, at full size
 _WALL_GREY = 0.75
 
 
-def draw_joint_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
+def draw_joint(pen: Pen, saddle: Saddle, area: Area) -> None:
+    """Draw both views beside each other."""
+    middle = (area.left + area.right) / 2.0
+    left = Area(left=area.left, bottom=area.bottom, right=middle, top=area.top)
+    right = Area(left=middle, bottom=area.bottom, right=area.right, top=area.top)
+    _draw_from_the_side(pen, saddle, left)
+    _draw_from_the_end(pen, saddle, right)
+
+
+def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
     """Look along the pipe: the ears of the saddle, the hole, the datum."""
     pipe, bore = 1e3 * saddle.pipe.outer_diameter_m / 2.0, 1e3 * saddle.pipe.inner_diameter_m / 2.0
     out, inside = (
@@ -51,7 +60,7 @@ def draw_joint_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
     pen.text(x, area.bottom + 2.0, "Joint, seen along the pipe, 1 : 2", 8.0, align="middle")
 
 
-def draw_joint_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
+def _draw_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
     """Cut along the pipe: hole as wide as the bore, nothing inside the pipe."""
     wall, bore = 1e3 * saddle.pipe.wall_m, 1e3 * saddle.pipe.inner_diameter_m
     hole, _ = saddle.hole_outline_m(np.array([0.0, math.pi]))

@@ -22,6 +22,7 @@ _FONT, _BOLD = "Helvetica", "Helvetica-Bold"
 _LEADING = 1.25
 _PLAIN = str.maketrans({"−": "-", "″": '"', "′": "'", "≈": "~", "≤": "<=", "≥": ">="})
 _ARROW_MM = (2.4, 0.8)
+_BALLOON_MM = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +128,11 @@ class Pen:
         self._set(stroke)
         self._canvas.setFillGray(1.0)
         self._canvas.circle(x * mm, y * mm, radius * mm, stroke=1, fill=1)
+
+    def balloon(self, x: float, y: float, number: int) -> None:
+        """Put the number of a piece on it, in a circle."""
+        self.circle(x, y, _BALLOON_MM)
+        self.text(x, y - 1.3, f"{number}", 9.5, bold=True, align="middle")
 
     def text(
         self,

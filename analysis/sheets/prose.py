@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from analysis.cautions import CAUTIONS, DEFER
 from analysis.sheets.book import Paper, Sheet, free_area
+from analysis.sheets.can_words import with_can
 from analysis.sheets.pen import Area, Pen, line_mm, wrapped
 
 _SIZE_PT = 10.0
@@ -32,10 +33,11 @@ def caution_sheets(paper: Paper) -> list[Sheet]:
     return _flow("Before you start: cautions", "Read all of it once.", items, paper)
 
 
-def work_sheets(paper: Paper, *, several: bool, placed: bool) -> list[Sheet]:
+def work_sheets(paper: Paper, *, several: bool, placed: bool, cans: bool) -> list[Sheet]:
     """Tell how to build, in order; ``placed`` when the branches' positions are known."""
     first, mark, *rest = _STEPS
     steps = [first, mark if placed else (mark[0], f"{_FIND_A_PLACE} {mark[1]}"), *rest]
+    steps = with_can(steps) if cans else steps
     items = [
         Item(label=f"{number}. {label}", text=text)
         for number, (label, text) in enumerate([*steps, _SECOND] if several else steps, start=1)

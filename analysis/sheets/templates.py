@@ -128,7 +128,7 @@ def _quarters(pen: Pen, plan: BranchPlan, outer_mm: FloatArray, right: float) ->
         pen.line(x, 0.0, x, top, CENTRE)
         at = x - 2.5 if index == len(names) - 1 else x + 2.5
         pen.text(at, 12.5, letter, 13.0, bold=True, align="middle")
-        pen.text(x + 5.5, 13.0, meaning, 7.5)
+        pen.paragraph(x + 5.5, 15.3, right / 4.0 - 7.0, meaning, 7.5)
 
 
 def _draw_hole(pen: Pen, plan: BranchPlan) -> None:

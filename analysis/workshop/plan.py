@@ -4,14 +4,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.branches import Branch, Sizing, Tube
 from analysis.workshop.branch_folding import fold_branch
+from analysis.workshop.can_plan import DISC_M, NECK_TAIL_M, CanPlan, plan_can
 from analysis.workshop.coping import Saddle
 from analysis.workshop.fold_solver import SHORTEST_PIECE_M
 from analysis.workshop.folds import Fold, FoldRequest, Room
-from analysis.workshop.sliding_cap import SlidingCap, sliding_cap
+from analysis.workshop.sliding_cap import SlidingCap, capped_tube, sliding_cap
 from analysis.workshop.stock_parts import (
     HoleSaw,
     bend_radii_m,
@@ -21,7 +22,6 @@ from analysis.workshop.stock_parts import (
 )
 
 _PAPER_BAND_M = 0.030  # of template below the deepest cut, to wrap square and to write on
-_CAP_PLATE_M = 0.003
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +36,7 @@ class BuildWishes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchPlan:
-    """One branch: its saddle, its pieces, its cap."""
+    """One branch: its saddle, its pieces, its cap. With a can, ``fold`` is of the neck alone."""
 
     number: int
     branch: Branch
@@ -44,6 +44,22 @@ class BranchPlan:
     fold: Fold
     cap: SlidingCap
     saws: tuple[HoleSaw, ...]
+    can: CanPlan | None = None
+
+    @property
+    def capped_tube(self) -> Tube:
+        """Tube whose end the cap closes."""
+        return capped_tube(self.branch)
+
+    @property
+    def can_m(self) -> float:
+        """Length of the can, as sized; zero without one."""
+        return 0.0 if self.can is None else self.can.length_m
+
+    @property
+    def centreline_m(self) -> float:
+        """From the datum to the inside face of the cap, along the middle of the tube."""
+        return self.fold.centreline_m + self.can_m
 
     @property
     def square_line_m(self) -> float:
@@ -107,7 +123,7 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
     request = FoldRequest(
         length_m=branch.length_m,
         tube=branch.tube,
-        slide_m=max(cap.furthest_m - cap.shorter_m, 0.0) + _CAP_PLATE_M,
+        slide_m=max(cap.furthest_m - cap.shorter_m, 0.0) + DISC_M,
         first_m=saddle.farthest_m + _PAPER_BAND_M + SHORTEST_PIECE_M / 4.0,
         last_m=cap.shorter_m + cap.sleeve_m,
         above_datum_m=pipe.wall_m,
@@ -115,11 +131,18 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
     )
     own = wishes.bend_radius_m
     radii_m = bend_radii_m(branch.tube.outer_diameter_m) if own is None else (own,)
+    can: CanPlan | None = None
+    if branch.can is None:
+        fold = fold_branch(request, wishes.room, radii_m)
+    else:
+        neck = replace(request, length_m=branch.can.neck_m, last_m=NECK_TAIL_M)
+        fold, can = plan_can(branch, branch.can, neck, wishes.room, radii_m)
     return BranchPlan(
         number=number,
         branch=branch,
         saddle=saddle,
-        fold=fold_branch(request, wishes.room, radii_m),
+        fold=fold,
         cap=cap,
         saws=hole_saws(branch.tube.inner_diameter_m),
+        can=can,
     )

@@ -56,7 +56,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("reports")
     cases = every_case()
     made = {}
-    for name in ("cured", "levels-only", "two-branches"):
+    for name in ("cured", "levels-only", "two-branches", "two-cans", "short-can"):
         made[name] = folder / f"{name}.html"
         write_report(made[name], cases[name])
     made["history"] = folder / "history.html"
@@ -115,7 +115,7 @@ def test_pointing_at_the_map_reads_rpm_hertz_and_decibels(
     visit.page.context.close()
 
 
-@pytest.mark.parametrize("name", ["cured", "two-branches"])
+@pytest.mark.parametrize("name", ["cured", "two-branches", "two-cans", "short-can"])
 def test_no_word_of_the_drawing_is_cut_off(
     browser: Browser, files: dict[str, Path], name: str
 ) -> None:

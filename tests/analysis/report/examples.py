@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.branches import (
     Branch,
+    Can,
     HandMethod,
     LevelCurves,
     LossCurves,
@@ -242,6 +243,21 @@ def branch(length_m: float = 0.772, position_m: float | None = 1.48, hz: float =
     )
 
 
+def can_branch(length_m: float = 0.52, position_m: float | None = 1.48, hz: float = 94.8) -> Branch:
+    """Build a branch with a can on a neck, as sized for one car of the garage benchmark."""
+    can = Can(
+        tube=Tube(outer_diameter_m=0.1016, wall_m=0.001651, name="4 in x 0.065 in"), neck_m=0.20
+    )
+    can_m = length_m - can.neck_m
+    return replace(
+        branch(length_m, position_m, hz),
+        tube=Tube(outer_diameter_m=0.04445, wall_m=0.001651, name="1.75 in x 0.065 in"),
+        can=can,
+        shortest_m=can.neck_m + 0.80 * can_m,
+        longest_m=can.neck_m + 1.19 * can_m,
+    )
+
+
 def sizing(*branches: Branch) -> Sizing:
     """Build what `size` would give; one branch unless said otherwise."""
     branches = branches or (branch(),)
@@ -461,6 +477,8 @@ def every_case() -> dict[str, ReportContents]:
     return {
         "drone": contents(drone, sizing()),
         "two-branches": contents(drone, sizing(*pair)),
+        "two-cans": contents(drone, sizing(can_branch(), can_branch(0.70, 2.33, 74.0))),
+        "short-can": contents(drone, sizing(can_branch(0.305, hz=140.0))),
         "not-sized": contents(drone),
         "quiet": contents(findings()),
         "road": contents(findings(band(locked_to=LockedTo.ROAD))),

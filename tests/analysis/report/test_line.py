@@ -11,7 +11,7 @@ import pytest
 from analysis.branches import LinePicture, LineSection, PlaceMap, Sizing
 from analysis.report.figure_line import line_charts
 from analysis.report.recommendation import recommendation_section
-from tests.analysis.report.examples import band, branch, contents, findings, sizing
+from tests.analysis.report.examples import band, branch, can_branch, contents, findings, sizing
 
 POSITION_M = np.concatenate([np.arange(0.1, 1.5, 0.04), np.arange(2.1, 3.9, 0.04)])
 PRESSURE_DB = 20.0 * np.log10(np.abs(np.cos(2.0 * np.pi * POSITION_M / 3.0)) + 0.05)
@@ -99,3 +99,19 @@ def test_every_trace_reads_out_units_and_the_section_holds_all(
         "places",
         "model",
     ]
+
+
+def test_a_can_is_wider_than_its_neck_and_as_long_as_it_is() -> None:
+    one = can_branch(0.60, position_m=0.9)
+    line, _, _ = line_charts(replace(sizing(one), line=picture(-15.0)))
+    boxes = [
+        shape
+        for shape in line.figure.layout.shapes
+        if shape.type == "rect" and shape.x0 < 0.9 < shape.x1 and shape.x1 - shape.x0 < 0.2
+    ]
+    neck, can = sorted(boxes, key=lambda box: box.y0)
+    assert one.can is not None
+    assert neck.x1 - neck.x0 == pytest.approx(one.tube.inner_diameter_m)
+    assert can.x1 - can.x0 == pytest.approx(one.can.tube.inner_diameter_m)
+    assert can.y0 == pytest.approx(neck.y1)
+    assert (can.y1 - can.y0) / (neck.y1 - neck.y0) == pytest.approx(0.40 / 0.20)

@@ -19,7 +19,15 @@ from analysis.report.recommendation import (
     recommendation_section,
     sensitivity_table,
 )
-from tests.analysis.report.examples import band, branch, comparison, contents, findings, sizing
+from tests.analysis.report.examples import (
+    band,
+    branch,
+    can_branch,
+    comparison,
+    contents,
+    findings,
+    sizing,
+)
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -188,6 +196,32 @@ def test_the_drawing_names_datum_length_tube_hole_and_pipe() -> None:
     assert "2.25 in x 0.065 in" in texts
     assert "hole and bore 53.8 mm (2.12 in)" in texts
     assert "pipe bore 60.2 mm (2.37 in)" in texts
+
+
+def test_a_can_is_drawn_to_proportion_with_its_neck() -> None:
+    one = can_branch(0.60)
+    root = ET.fromstring(draw_branches(sizing(one)))
+    heights = sorted(
+        abs(float(each.attrib["y1"]) - float(each.attrib["y2"]))
+        for each in root.iter(f"{SVG}line")
+        if each.attrib["class"] == "dim" and each.attrib["x1"] == each.attrib["x2"]
+    )
+    _, neck, can, whole = heights  # the pipe's bore is the least
+    assert neck / whole == pytest.approx(0.20 / 0.60, abs=0.002)
+    assert can / whole == pytest.approx(0.40 / 0.60, abs=0.002)
+    slide = next(r for r in root.iter(f"{SVG}rect") if r.attrib["class"] == "slide")
+    bore_px = float(slide.attrib["width"]) - 24.0  # 12 px stand out on either side
+    assert one.can is not None
+    assert bore_px / whole == pytest.approx(one.can.tube.inner_diameter_m / 0.60, abs=0.002)
+    texts = " | ".join(t.text or "" for t in root.iter(f"{SVG}text"))
+    for words in (
+        "neck 200 mm (7 7/8 in)",
+        "can 400 mm (15 3/4 in)",
+        "600 mm (23 5/8 in)",
+        "tube 4 in x 0.065 in",
+        "hole and bore 41.1 mm (1.62 in)",
+    ):
+        assert words in texts
 
 
 def test_a_tag_in_a_tube_name_cannot_enter_the_drawing() -> None:

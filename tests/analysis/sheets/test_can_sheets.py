@@ -1,0 +1,122 @@
+"""The build sheets of a can on a neck, read back from the PDF."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import numpy as np
+import pdfplumber
+import pytest
+
+from analysis.sheets import PAPERS, build_sheets
+from analysis.workshop.folds import Room
+from analysis.workshop.plan import BuildPlan, BuildWishes, plan_build
+from tests.analysis.report.examples import branch, can_branch, sizing
+from tests.analysis.sheets.test_templates_on_paper import MM, curves_mm, page_with
+
+STRAIGHT = BuildWishes()
+BENT = BuildWishes(room=Room(reach_m=0.20, run_m=0.90))
+LEANING = BuildWishes(angle_rad=math.radians(60.0))
+
+
+def plan(wishes: BuildWishes) -> BuildPlan:
+    pair = (can_branch(0.52, 1.0, 94.8), can_branch(0.70, 1.85, 74.0))
+    return plan_build(sizing(*pair), wishes)
+
+
+@contextmanager
+def sheets(build: BuildPlan, paper: str = "a4") -> Iterator[Any]:
+    with pdfplumber.open(io.BytesIO(build_sheets(build, PAPERS[paper]))) as pdf:
+        yield pdf
+
+
+@pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
+def test_the_cut_list_adds_up_to_what_it_says(wishes: BuildWishes) -> None:
+    build = plan(wishes)
+    with sheets(build) as pdf:
+        page = page_with(pdf, "Cut list, branch 1")
+        rows = [
+            line.split()
+            for line in page.extract_text_lines(return_chars=False, x_tolerance=2)
+            for line in [line["text"]]
+        ]
+    found = {row[0]: row for row in rows if len(row) > 4 and row[0] in "1234567"}
+    mm = {
+        key: next(float(w) for w in row if w.count(".") == 1 and w[-2] == ".")
+        for key, row in found.items()
+    }
+    bent = bool(build.branches[0].fold.turn_rad)
+    names = ["1", "2", "3", "5"] if bent else ["1", "3"]
+    assert sum(mm[name] for name in names) == pytest.approx(
+        1e3 * build.branches[0].centreline_m, abs=0.2
+    )
+
+
+@pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
+def test_the_sheets_name_can_neck_and_discs_and_say_how_to_join_them(wishes: BuildWishes) -> None:
+    build = plan(wishes)
+    with sheets(build, "letter") as pdf:
+        text = " ".join(" ".join((page.extract_text() or "").split()) for page in pdf.pages)
+    for words in (
+        "Make the can",
+        "flush with the disc's inside",
+        "Joints, branch 1",
+        "front disc, across",
+        "end disc, across",
+        "can tube",
+        "hole in its middle 44.45 mm (1.750 in)",
+        "Disc template",
+        "at the lowest point of the can",
+        "Can: straight tube 101.60 x 1.65 mm (4.000 x 0.065 in)",
+        "Sounds like a can of",
+        "neck, straight",
+    ):
+        assert words in text
+    assert ("Mandrel bend 90°" in text) == bool(build.branches[0].fold.turn_rad)
+    assert ("the can lies along the pipe" in text) == bool(build.branches[0].fold.turn_rad)
+
+
+def test_two_cans_along_the_pipe_are_laid_away_from_each_other() -> None:
+    with sheets(plan(BENT)) as pdf:
+        first, second = (
+            " ".join(page_with(pdf, f"Drawing, branch {n}").extract_text().split()) for n in (1, 2)
+        )
+    assert "Lay this can towards the collector" in first
+    assert "Lay this can towards the outlet" in second
+
+
+def test_a_plain_branch_has_no_sheet_or_word_of_a_can() -> None:
+    with sheets(plan_build(sizing(branch()), STRAIGHT)) as pdf:
+        text = "\n".join(page.extract_text() or "" for page in pdf.pages)
+    assert "Joints," not in text
+    assert "Disc template" not in text
+    assert "Make the can" not in text
+    assert "neck" not in text
+
+
+def test_the_disc_template_is_as_wide_as_the_can_and_its_hole_as_the_neck() -> None:
+    with sheets(plan(STRAIGHT)) as pdf:
+        curves = curves_mm(page_with(pdf, "Disc template"))
+    wide = [float(np.ptp(curve[:, 0])) for curve in curves]
+    for across_mm in (101.6, 44.45):  # of the tubes in the example
+        assert min(abs(each - across_mm) for each in wide) < 0.05
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("wishes", [STRAIGHT, BENT, LEANING], ids=["straight", "bent", "leaning"])
+def test_no_word_runs_off_the_sheet_or_into_its_foot(wishes: BuildWishes, paper: str) -> None:
+    edge, foot = 9.0 * MM, 16.0 * MM  # 10 mm margins; page number and its line below 14 mm
+    with sheets(plan(wishes), paper) as pdf:
+        for page in pdf.pages:
+            for word in page.extract_words():
+                assert word["x0"] >= edge, word["text"]
+                assert word["x1"] <= float(page.width) - edge, word["text"]
+            lowest = sorted(word["bottom"] for word in page.extract_words())
+            if not page.search("CHECK YOUR PRINTER"):
+                body = [bottom for bottom in lowest if bottom < float(page.height) - 10.5 * MM]
+                assert max(body) <= float(page.height) - foot
