@@ -8,6 +8,7 @@ from analysis.report import words
 from analysis.report.drawing_parts import WALL_PX, line, slide_text, text, wall
 
 _CHAIN_PX, _WHOLE_PX, _WORDS_PX = 14.0, 58.0, 66.0  # from the can
+_ON_CAP_PX = 30.0  # above the lines of the lengths there is more room
 _LEAST_HIGH_PX = 216.0  # of the words below those on the cap
 
 
@@ -41,7 +42,7 @@ def branch_with_can(
         + text(chain + 4, (front + cap) / 2 + 5, "can")
         + text(axis, hot - 8, "cap", "middle")
         + _words(number, right + _WORDS_PX, crown, branch, can)
-        + slide_text(right + _WORDS_PX, min(hot, crown - _LEAST_HIGH_PX), branch)
+        + slide_text(right + _ON_CAP_PX, min(hot, crown - _LEAST_HIGH_PX), branch)
     )
 
 

@@ -123,6 +123,8 @@ def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
             f". Side by side the cans need {both(needed_m)}: turn one branch around the pipe by a "
             "quarter turn"
         )
+    if spacing_m > max(_longest_m(each) for each in build.branches) + _BETWEEN_CANS_M:
+        return ""
     others = [other.branch.position_m for other in build.branches if other is not plan]
     own_m = plan.branch.position_m
     if own_m is None or None in others:
@@ -132,6 +134,11 @@ def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
         ("collector (the drawing's mirror image)", "outlet") if first else ("outlet", "collector")
     )
     return f". Lay this can towards the {ways[0]}, the other one towards the {ways[1]}"
+
+
+def _longest_m(plan: BranchPlan) -> float:
+    """Length with the cap pulled out: no can lies further along the pipe than that."""
+    return plan.centreline_m + plan.cap.furthest_m - plan.cap.shorter_m
 
 
 def with_can(steps: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
@@ -147,13 +154,14 @@ def with_can(steps: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
 
 _MAKE_THE_CAN = (
     "Make the can",
-    "On the bench, the can still open at its far end. If the neck has a bend, weld its pieces "
-    "first, in one plane. Push the neck's square end through the hole in the front disc, in the "
-    "middle and square to it, until it is flush with the disc's inside: nothing may stand into "
-    "the can. Weld all around from outside. Then centre the can's tube on the disc's inside, tack "
-    "three times and weld all around; where the sleeve reaches as far as that weld, grind it level "
-    "with the can. Leak test these two welds now, cold: clamp the closed sleeve on, blow in at the "
-    "neck with a vacuum cleaner's blowing end, brush soapy water on both: bubbles are leaks.",
+    "On the bench. If the neck has a bend, weld its pieces first, the bend turned towards mark C "
+    "of the saddle, so that the can will lie along the pipe. Push the neck's square end through "
+    "the hole in the front disc, in the middle and square to it, until it is flush with the disc's "
+    "inside: nothing may stand into the can. Weld all around from outside. Then centre the can's "
+    "tube on the disc's inside, tack three times and weld all around; where the sleeve reaches as "
+    "far as that weld, grind it level with the can. Weld the end disc on the sleeve. Leak test "
+    "these welds now, cold: clamp the closed sleeve on, blow in at the neck with a vacuum "
+    "cleaner's blowing end, brush soapy water on them: bubbles are leaks. Take the sleeve off.",
 )
 _CHANGED = {
     "Cut the pieces": (
@@ -164,8 +172,8 @@ _CHANGED = {
     ),
     "Tack": (
         "Bright metal on both sides. Set the neck on the hole, mark A on the line along the pipe, "
-        "bore over hole, at the angle of the drawing, the can held up by a jack or a wire. Three "
-        "tacks."
+        "bore over hole, at the angle of the drawing, the sleeve off, the can held up by a jack or "
+        "a wire. Three tacks."
     ),
     "Check": (
         "Before the welds: neck along its middle from the pipe to the front disc; can from the "
@@ -185,7 +193,7 @@ _CHANGED = {
         "stands straight up on its neck needs none."
     ),
     "Set the cap": (
-        "Weld the end disc to the sleeve. Slide the sleeve over the can to 'start here' in the cut "
+        "Slide the sleeve over the can to 'start here' in the cut "
         "list and clamp it, the clamps' bolts away from the pipe, paste in the gap."
     ),
 }

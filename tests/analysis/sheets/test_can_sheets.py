@@ -7,6 +7,8 @@ import io
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -24,43 +26,42 @@ BENT = BuildWishes(room=Room(reach_m=0.20, run_m=0.90))
 LEANING = BuildWishes(angle_rad=math.radians(60.0))
 
 
-def plan(wishes: BuildWishes) -> BuildPlan:
+def plan(wishes: BuildWishes, spacing_m: float = 0.85) -> BuildPlan:
     pair = (can_branch(0.52, 1.0, 94.8), can_branch(0.70, 1.85, 74.0))
-    return plan_build(sizing(*pair), wishes)
+    return plan_build(replace(sizing(*pair), spacing_m=spacing_m), wishes)
+
+
+@cache
+def printed(wishes: BuildWishes, paper: str, spacing_m: float = 0.85) -> bytes:
+    return build_sheets(plan(wishes, spacing_m), PAPERS[paper])
 
 
 @contextmanager
-def sheets(build: BuildPlan, paper: str = "a4") -> Iterator[Any]:
-    with pdfplumber.open(io.BytesIO(build_sheets(build, PAPERS[paper]))) as pdf:
+def sheets(wishes: BuildWishes, paper: str = "a4", spacing_m: float = 0.85) -> Iterator[Any]:
+    with pdfplumber.open(io.BytesIO(printed(wishes, paper, spacing_m))) as pdf:
         yield pdf
 
 
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
 def test_the_cut_list_adds_up_to_what_it_says(wishes: BuildWishes) -> None:
-    build = plan(wishes)
-    with sheets(build) as pdf:
-        page = page_with(pdf, "Cut list, branch 1")
-        rows = [
-            line.split()
-            for line in page.extract_text_lines(return_chars=False, x_tolerance=2)
-            for line in [line["text"]]
-        ]
-    found = {row[0]: row for row in rows if len(row) > 4 and row[0] in "1234567"}
-    mm = {
-        key: next(float(w) for w in row if w.count(".") == 1 and w[-2] == ".")
-        for key, row in found.items()
-    }
-    bent = bool(build.branches[0].fold.turn_rad)
-    names = ["1", "2", "3", "5"] if bent else ["1", "3"]
-    assert sum(mm[name] for name in names) == pytest.approx(
-        1e3 * build.branches[0].centreline_m, abs=0.2
-    )
+    with sheets(wishes) as pdf:
+        words = page_with(pdf, "Cut list, branch 1").extract_words()
+    rows = {}
+    for word in words:  # columns: piece at 10 mm from the paper's edge, mm at 71 mm
+        if word["x0"] < 24.0 * MM and word["text"] in "1234567":
+            beside = [w for w in words if abs(w["top"] - word["top"]) < 1.0]
+            rows[word["text"]] = next(
+                float(w["text"]) for w in beside if 70.0 * MM < w["x0"] < 94.0 * MM
+            )
+    made = plan(wishes).branches[0]
+    names = ["1", "2", "3", "5"] if made.fold.turn_rad else ["1", "3"]  # not the discs
+    assert sum(rows[name] for name in names) == pytest.approx(1e3 * made.centreline_m, abs=0.2)
 
 
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
 def test_the_sheets_name_can_neck_and_discs_and_say_how_to_join_them(wishes: BuildWishes) -> None:
-    build = plan(wishes)
-    with sheets(build, "letter") as pdf:
+    bent = bool(plan(wishes).branches[0].fold.turn_rad)
+    with sheets(wishes, "letter") as pdf:
         text = " ".join(" ".join((page.extract_text() or "").split()) for page in pdf.pages)
     for words in (
         "Make the can",
@@ -77,21 +78,30 @@ def test_the_sheets_name_can_neck_and_discs_and_say_how_to_join_them(wishes: Bui
         "neck, straight",
     ):
         assert words in text
-    assert ("Mandrel bend 90°" in text) == bool(build.branches[0].fold.turn_rad)
-    assert ("the can lies along the pipe" in text) == bool(build.branches[0].fold.turn_rad)
+    assert ("Mandrel bend 90°" in text) == bent
+    assert ("the can lies along the pipe" in text) == bent
 
 
-def test_two_cans_along_the_pipe_are_laid_away_from_each_other() -> None:
-    with sheets(plan(BENT)) as pdf:
-        first, second = (
-            " ".join(page_with(pdf, f"Drawing, branch {n}").extract_text().split()) for n in (1, 2)
-        )
-    assert "Lay this can towards the collector" in first
-    assert "Lay this can towards the outlet" in second
+def drawing_words(pdf: Any, number: int) -> str:
+    return " ".join(page_with(pdf, f"Drawing, branch {number}").extract_text().split())
+
+
+def test_two_cans_too_close_are_laid_or_turned_away_from_each_other() -> None:
+    with sheets(BENT, spacing_m=0.30) as pdf:
+        assert "Lay this can towards the collector" in drawing_words(pdf, 1)
+        assert "Lay this can towards the outlet" in drawing_words(pdf, 2)
+    with sheets(STRAIGHT, spacing_m=0.12) as pdf:
+        assert "turn one branch around the pipe" in drawing_words(pdf, 1)
+    for wishes in (BENT, STRAIGHT):  # far enough apart
+        with sheets(wishes) as pdf:
+            words = drawing_words(pdf, 1)
+        assert "Lay this can" not in words
+        assert "turn one branch" not in words
 
 
 def test_a_plain_branch_has_no_sheet_or_word_of_a_can() -> None:
-    with sheets(plan_build(sizing(branch()), STRAIGHT)) as pdf:
+    made = build_sheets(plan_build(sizing(branch()), STRAIGHT), PAPERS["a4"])
+    with pdfplumber.open(io.BytesIO(made)) as pdf:
         text = "\n".join(page.extract_text() or "" for page in pdf.pages)
     assert "Joints," not in text
     assert "Disc template" not in text
@@ -100,7 +110,7 @@ def test_a_plain_branch_has_no_sheet_or_word_of_a_can() -> None:
 
 
 def test_the_disc_template_is_as_wide_as_the_can_and_its_hole_as_the_neck() -> None:
-    with sheets(plan(STRAIGHT)) as pdf:
+    with sheets(STRAIGHT) as pdf:
         curves = curves_mm(page_with(pdf, "Disc template"))
     wide = [float(np.ptp(curve[:, 0])) for curve in curves]
     for across_mm in (101.6, 44.45):  # of the tubes in the example
@@ -111,7 +121,7 @@ def test_the_disc_template_is_as_wide_as_the_can_and_its_hole_as_the_neck() -> N
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT, LEANING], ids=["straight", "bent", "leaning"])
 def test_no_word_runs_off_the_sheet_or_into_its_foot(wishes: BuildWishes, paper: str) -> None:
     edge, foot = 9.0 * MM, 16.0 * MM  # 10 mm margins; page number and its line below 14 mm
-    with sheets(plan(wishes), paper) as pdf:
+    with sheets(wishes, paper) as pdf:
         for page in pdf.pages:
             for word in page.extract_words():
                 assert word["x0"] >= edge, word["text"]
