@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from analysis.branches import Branch, Sizing
 from analysis.report import words
-from analysis.report.drawing_can import branch_with_can
+from analysis.report.drawing_can import WIDEST_CAN_PX, branch_with_can
 from analysis.report.drawing_parts import WALL_PX, broken, line, slide_text, text, wall
 
 _TOP_PX = 96.0  # to the inside face of the longest branch's cap
@@ -24,7 +24,9 @@ def draw_branches(sizing: Sizing) -> str:
     """Draw every branch on one pipe; the text in it is escaped."""
     longest_m = max(b.longest_m for b in sizing.branches)
     scale = _LONGEST_PX / longest_m
-    crown = _TOP_PX + _LONGEST_PX
+    for can in (branch.can for branch in sizing.branches if branch.can is not None):
+        scale = min(scale, WIDEST_CAN_PX / can.tube.inner_diameter_m)
+    crown = _TOP_PX + longest_m * scale
     bore = sizing.pipe_inner_diameter_m * scale
     width = _COLUMN_PX * len(sizing.branches)
     height = crown + bore + _BELOW_PX

@@ -7,6 +7,7 @@ from analysis.branches import Branch, Can
 from analysis.report import words
 from analysis.report.drawing_parts import WALL_PX, line, slide_text, text, wall
 
+WIDEST_CAN_PX = 70.0  # or the words beside it do not fit
 _CHAIN_PX, _WHOLE_PX, _WORDS_PX = 14.0, 58.0, 66.0  # from the can
 _ON_CAP_PX = 30.0  # above the lines of the lengths there is more room
 _LEAST_HIGH_PX = 216.0  # of the words below those on the cap
