@@ -22,13 +22,14 @@ from analysis.level_change import (
 from analysis.levels_of_sound import could_fall_db, of_one_kind, weighting_of
 from analysis.overall_change import overall_before_after, part_changes
 from analysis.rpm_bins import bin_centre_rpm
-from analysis.rpm_matching import curve_of
+from analysis.rpm_matching import bins_within, curve_of
 from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
 from analysis.shared_terms import in_shared_terms
 from analysis.side_by_side import side_by_side
 from analysis.sizing_request import SizingRequest
 from analysis.trim import BuiltBranch
 from analysis.trim_advice import trim_advice
+from analysis.unit_text import listed
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
 from analysis.whistle import new_whistles
 
@@ -104,12 +105,14 @@ def compare_drives(
             *setup_doubts(baseline, postfix, setup),
             *unlike_doubts(baseline, postfix, measured),
             *_coverage_doubts(baseline, measured),
+            *(() if is_mixed else _not_driven_before(baseline, postfix)),
             *advice.doubts,
         ),
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
         overall=() if is_withheld else overall_before_after(baseline, postfix),
         parts=() if is_withheld else part_changes(baseline, postfix),
         level_unit=baseline.level_unit,
+        is_of_levels=baseline.levels_only,
         matching=matching_of(baseline, postfix),
     )
 
@@ -152,7 +155,36 @@ def _levels_doubts(heard: Findings, postfix: Findings, *, is_mixed: bool) -> tup
 
 
 def _new_bands(baseline: Findings, postfix: Findings) -> tuple[DroneBand, ...]:
-    return tuple(band for band in postfix.bands if not _overlapping(band, baseline.bands))
+    """Bands that the baseline would have shown: it drove there."""
+    fresh = _not_in(baseline, postfix)
+    return tuple(band for band in fresh if _drove_through(band, baseline))
+
+
+def _not_driven_before(baseline: Findings, postfix: Findings) -> tuple[Doubt, ...]:
+    fresh = _not_in(baseline, postfix)
+    unseen = [band for band in fresh if not _drove_through(band, baseline)]
+    if not unseen:
+        return ()
+    where = listed([f"order {band.engine_order:g} at {band.peak_rpm:,.0f} rpm" for band in unseen])
+    return (
+        Doubt(
+            code="not_driven_before",
+            message=f"The post-fix drive drones where the baseline did not drive ({where}): "
+            "whether that is new cannot be said.",
+        ),
+    )
+
+
+def _not_in(baseline: Findings, postfix: Findings) -> list[DroneBand]:
+    return [band for band in postfix.bands if not _overlapping(band, baseline.bands)]
+
+
+def _drove_through(band: DroneBand, findings: Findings) -> bool:
+    curve = curve_of(findings, band.engine_order)
+    if curve is None:
+        return False
+    held = np.isin(bins_within(band.low_rpm, band.high_rpm), curve.bin_index)
+    return bool(held.mean() >= ENOUGH_SHARED)
 
 
 def _surroundings(

@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.findings import DroneBand, Interval
 from analysis.level_change import ENOUGH_SHARED, LevelChange
+from analysis.unit_text import listed
 from analysis.verdicts import Verdict
 
 CURED_DB = -10.0  # half as loud: common practice, no source
@@ -90,8 +91,9 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     reason = _reason(lesser, change, around)
     if verdict is corrected:
         return lesser, reason
+    elsewhere = "the level far from the drone" if around.overall_unit else "what no branch touches"
     return lesser, (
-        f"{_measured(change, around)}, but sounds that no branch touches changed by "
+        f"{_measured(change, around)}, but {elsewhere} changed by "
         f"{around.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
         f"claim stands."
     )
@@ -148,9 +150,11 @@ def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
     if verdict is Verdict.CANNOT_TELL:
         least_db = change.smallest_change_db
         shown = f"a change only from {least_db:.1f} dB" if np.isfinite(least_db) else "no change"
-        return (
-            f"{measured}; drives like these show {shown}: record two or three more passes of each."
-        )
+        advice = "record two or three more passes of each"
+        if change.given_up:
+            alike = listed(sorted(each.value for each in change.given_up))
+            advice = f"they were not driven alike, so drive again with the same {alike}"
+        return f"{measured}; drives like these show {shown}: {advice}."
     if verdict is Verdict.UNCHANGED:
         return f"{measured}, less than the {SMALL_CHANGE_DB:.0f} dB that would count."
     if verdict is Verdict.WORSE:

@@ -179,5 +179,6 @@ class Comparison:
     overall: tuple[OverallBeforeAfter, ...] = ()  # each weighting that both drives have
     parts: tuple[PartChange, ...] = ()  # by weighting, then idle, cruise and the whole drive
     level_unit: str = "dB"  # of all levels
+    is_of_levels: bool = False  # only overall levels were compared, for want of sound
     matching: Matching | None = None  # None when the drives share no order
     trim_outlook: TrimOutlook | None = None  # None where trims go by frequency alone

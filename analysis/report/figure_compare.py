@@ -130,6 +130,8 @@ def before_after_chart(
                 annotation={"text": "new", "font": {"size": 13}},
             )
     name = words.order_name(curve.engine_order, engine)
+    if comparison.is_of_levels:
+        name = f"overall level, taken as {name}"
     return Chart(
         name=f"compare-{words.bare_order(curve.engine_order).replace('.', '-')}",
         title=f"{words.sentence(name)[:-1]}, before and after",
@@ -196,4 +198,8 @@ def _news(comparison: Comparison) -> str:
         *(f"order {b.engine_order:g} at {words.rpm(b.peak_rpm)}" for b in comparison.new_bands),
         *(f"a tone at {words.hertz(whistle.frequency_hz)}" for whistle in comparison.whistles),
     ]
-    return f"New: {listed(said)}." if said else "The second drive has no new drone and no new tone."
+    if said:
+        return f"New: {listed(said)}."
+    if comparison.is_of_levels:
+        return "Whether a new drone or tone came up, levels do not tell."
+    return "The second drive has no new drone and no new tone."

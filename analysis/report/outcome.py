@@ -134,8 +134,13 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
     if abs(change.level_change_db) < _UNHEARD_DB:
         amount = "as loud"
     where = f"at {words.hertz(change.band.peak_hz)} ({words.rpm(change.band.peak_rpm)})"
+    what = (
+        "the level with the drone in it"
+        if contents.comparison and contents.comparison.is_of_levels
+        else "the drone"
+    )
     text = (
-        f"{f'{where} it' if change.verdict is Verdict.MOVED else f'the drone {where}'} is {amount} "
+        f"{f'{where} it' if change.verdict is Verdict.MOVED else f'{what} {where}'} is {amount} "
         f"{'as' if amount == 'as loud' else 'than'} before ({_how_sure(change)}, with 95 % "
         "confidence)"
     )

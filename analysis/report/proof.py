@@ -137,7 +137,10 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
 
 def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
     if not comparison.new_bands:
-        return [Text(text="No new drone appeared in the second drive.")]
+        told = "No new drone appeared in the second drive."
+        if comparison.is_of_levels:
+            told = "Whether a new drone appeared in the second drive, levels do not tell."
+        return [Text(text=told)]
     items = tuple(
         words.sentence(
             f"{words.order_name(b.engine_order, engine)} at {words.rpm(b.peak_rpm)}, "

@@ -129,6 +129,18 @@ def test_band_of_another_order_at_the_same_rpm_is_new() -> None:
     assert comparison.new_bands == (other,)
 
 
+def test_a_band_where_the_baseline_did_not_drive_is_not_called_new() -> None:
+    """The baseline ends below it, so it may have been there before the work too."""
+    reach = RPM < 2700.0
+    before = drive(BEFORE_MS[reach], (BAND,), rpm=RPM[reach])
+    beyond, within = make_band(3.0, 3000.0), make_band(6.0, 1600.0)
+    comparison = compare_drives(before, drive(changed(-15.0), (beyond, within), seed=2))
+    assert comparison.new_bands == (within,)
+    (doubt,) = comparison.warnings
+    assert doubt.code == "not_driven_before"
+    assert "order 3 at 3,000 rpm" in doubt.message
+
+
 def test_less_than_70_percent_of_the_band_cannot_tell() -> None:
     reach = RPM < PEAK * 1.01  # a little over half of the band
     after = drive(drone_ms(RPM[reach], PEAK), rpm=RPM[reach], seed=2)

@@ -122,6 +122,15 @@ def test_nothing_driven_alike_widens_the_interval_and_says_so(
     assert change.verdict in (Verdict.CANNOT_TELL, Verdict.REDUCED)
 
 
+def test_a_verdict_lost_to_unlike_driving_says_how_to_drive_again() -> None:
+    before = make_findings([made_curve([QUIET])], [make_band(3.0, 2200.0)])
+    after = make_findings([made_curve([(0.0, 0.9, 4.0, True)])])
+    pair = (replace(before, gear_ratios=(94.0,)), replace(after, gear_ratios=(70.0,)))
+    (change,) = compare_drives(*pair).changes
+    assert change.verdict is Verdict.CANNOT_TELL
+    assert "drive again with the same gear and load" in change.why
+
+
 def test_a_second_drive_that_does_not_know_its_gear(
     before: GeneratedDrive, found_before: Findings
 ) -> None:
