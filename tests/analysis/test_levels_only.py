@@ -132,3 +132,17 @@ def test_levels_that_do_not_show_the_lag_say_so() -> None:
     findings = find_drone(replace(drive, telemetry=flat))
     assert findings.telemetry_delay is None
     assert "telemetry_unaligned" in {doubt.code for doubt in findings.warnings}
+
+
+def test_road_speed_beside_the_levels_tells_the_gear() -> None:
+    """Third gear of the generator, 1.4 times 3.5 turns of the engine for one of 1.95 m."""
+    made = quiet_car("6", 2)
+    old = with_meter(made, "level_c_db")
+    speed = old.telemetry["rpm"] * made.spec.gearing.speed_m_s(1.0, 3)
+    findings = find_drone(replace(old, telemetry=old.telemetry.assign(road_speed_m_s=speed)))
+    assert findings.gear_ratios == pytest.approx([60.0 * 1.4 * 3.5 / 1.95], rel=0.03)
+    (curve,) = findings.curves
+    assert np.mean(curve.gear == 0.0) > 0.9
+    (overall,) = findings.overall_passes
+    assert overall.total_ms.tolist() == curve.total_ms.tolist()
+    assert find_drone(old).gear_ratios == ()
