@@ -30,9 +30,9 @@ def trim_advice(
     progress: Callable[[float], None],
 ) -> TrimAdvice:
     """Tell what to trim; ``sized_by`` is what the branches were sized by, if anybody knows."""
-    if postfix.withheld or baseline.levels_only or not built:
+    if postfix.withheld or not built:
         return TrimAdvice()
-    if sized_by is not None:
+    if sized_by is not None and not baseline.levels_only:
         on_line = trims_on_line(sized_by, baseline, postfix, built, progress)
         if on_line is not None:
             return TrimAdvice(trims=on_line.trims, outlook=on_line.outlook)

@@ -19,6 +19,7 @@ from analysis.findings import (
     PassCurve,
     Weighting,
 )
+from analysis.trim import BuiltBranch
 from analysis.verdicts import BandChange, Verdict
 from tests.analysis.made_findings import (
     FULL_SCALE_DB,
@@ -279,6 +280,14 @@ def test_levels_only_drives_take_part() -> None:
     (doubt,) = comparison.warnings
     assert doubt.code == "levels_only"
     assert "nor what to trim" in doubt.message
+
+
+def test_what_to_trim_levels_do_not_tell() -> None:
+    built = BuiltBranch(length_m=0.9, end_correction_m=0.01, bore_m=0.05, wanted_hz=112.0)
+    less = levels(drone_ms(RPM, PEAK, rise_db=3.0), 2)
+    comparison = compare_drives(levels(BEFORE_MS, 1, (BAND,)), less, [built])
+    assert comparison.trims == ()
+    assert [each.code for each in comparison.warnings] == ["levels_only", "trim_unknown"]
 
 
 def test_levels_that_changed_alike_everywhere_are_no_success() -> None:
