@@ -73,14 +73,14 @@ def level_chart(sizing: Sizing) -> Chart | None:
     if curves is None:
         return None
     figure = new_figure(
-        "Engine speed (rpm)", "Level (dB against today's peak)", height_px=_HEIGHT_PX
+        "Engine speed (rpm)", "Level (dB against the old peak)", height_px=_HEIGHT_PX
     )
     low, high = sizing.target.rpm(sizing.target.low_hz), sizing.target.rpm(sizing.target.high_hz)
     peak = sizing.target.rpm(sizing.target.peak_hz)
     if low is not None and high is not None and peak is not None:
         _shade(figure, low, high, peak)
     lines = (
-        ("today", curves.before_db, INK, "solid"),
+        ("without a branch", curves.before_db, INK, "solid"),
         ("with the branch, gas as expected", curves.after_db, BLUE, "dash"),
         ("with the branch, worst temperature", curves.after_worst_db, RUST, "dot"),
     )
@@ -141,10 +141,10 @@ def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     near = (curves.rpm >= _NEAR[0] * peak_rpm) & (curves.rpm <= _NEAR[1] * peak_rpm)
     left = int(np.nanargmax(np.where(near, curves.after_db, -np.inf)))
     return (
-        f"At {words.rpm(peak_rpm)}, where the note is loudest today, it gets "
+        f"At {words.rpm(peak_rpm)}, where the note is loudest, it gets "
         f"{words.quieter(float(curves.after_db[top]) - peak_db)}. What is left of the drone is "
         f"loudest at {words.rpm(float(curves.rpm[left]))}, "
-        f"{words.decibel(peak_db - float(curves.after_db[left]))} below today's peak: that is what "
+        f"{words.decibel(peak_db - float(curves.after_db[left]))} below the old peak: that is what "
         "counts. At other engine speeds the note's highest level changes by "
         f"{words.change(sizing.predicted.elsewhere_change_db)}."
     )

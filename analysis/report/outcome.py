@@ -33,6 +33,10 @@ _ROAD = (
     "It keeps step with road speed, so no branch will help: look at tyres, wheel bearings and the "
     "driveline."
 )
+_LEVELS_ONLY = (
+    "Record sound with the next drives, before and after: levels alone do not show where a branch "
+    "works, so they cannot say what to trim."
+)
 _SAME_SETUP = (
     "Cut nothing: put the microphone and the recorder's gain back as in the first drive, and drive "
     "again."
@@ -94,6 +98,8 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
         return _after_a_cure(contents, comparison, worth)
     if worth:
         return f"{words.sentence(listed([_trim(t) for t in worth]))[:-1]}, and drive again."
+    if contents.findings.levels_only:
+        return _LEVELS_ONLY
     if not contents.built:
         return _without_a_branch(contents, change)
     if comparison.trims:

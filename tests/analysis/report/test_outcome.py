@@ -20,7 +20,15 @@ from analysis.report.proof import proof_section
 from analysis.report.sections import make_sections
 from analysis.trim import BuiltBranch
 from analysis.verdicts import Comparison, Verdict, Whistle
-from tests.analysis.report.examples import TRIM, band, comparison, contents, findings, sizing
+from tests.analysis.report.examples import (
+    TRIM,
+    band,
+    comparison,
+    contents,
+    findings,
+    levels_only,
+    sizing,
+)
 
 BUILT = BuiltBranch(length_m=0.909, end_correction_m=0.01, bore_m=0.06, wanted_hz=112.0)
 RIGHT = replace(TRIM, is_worth_it=False)
@@ -172,6 +180,11 @@ def test_without_a_branch_none_is_trimmed() -> None:
     now = band(2900.0)
     moved = two_drives(compared(Verdict.MOVED, new_bands=(now,)), now, built=False)
     assert said(moved)[1].startswith("Size a branch for 145 Hz from the second drive")
+
+
+def test_levels_alone_do_not_ask_for_what_they_cannot_use() -> None:
+    page = replace(two_drives(compared(Verdict.REDUCED), built=False), findings=levels_only())
+    assert said(page)[1].startswith("Record sound with the next drives")
 
 
 def test_a_cure_with_a_new_drone_is_no_success() -> None:
