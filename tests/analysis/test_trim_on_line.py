@@ -26,6 +26,7 @@ from tests.benchmarks.garage_trim import findings_of
 from tests.garage.draw import true_place_m
 from tests.garage.drone import Change, change, sweep
 from tests.garage.gas import FloatArray
+from tests.garage.level import tuned_hz
 from tests.garage.spec import Welded
 
 
@@ -105,9 +106,14 @@ def test_one_trim_cures(short: BuiltCar, short_compared: Comparison) -> None:
     assert outlook.then_ci95_db.low < after.drone_db < outlook.then_ci95_db.high
 
 
-def test_the_gas_is_found(short: BuiltCar, short_compared: Comparison) -> None:
-    for trim, true_c in zip(short_compared.trims, short.case.car.branch.gas_c, strict=True):
-        assert trim.is_worth_it
+def test_where_branches_work_and_their_gas_are_found(
+    short: BuiltCar, short_compared: Comparison
+) -> None:
+    car, welded = short.case.car, short.welded((0.0, 0.0))
+    for number, trim in enumerate(short_compared.trims):
+        true_c = car.branch.gas_c[number]
+        works_at_hz = tuned_hz(car, welded[number], number, trim.works_at_hz)
+        assert trim.works_at_hz == pytest.approx(works_at_hz, rel=0.01)
         assert trim.gas_temperature_k - 273.15 == pytest.approx(true_c, abs=20.0)
 
 

@@ -24,6 +24,7 @@ from tests.analysis.made_findings import make_band, make_curve, make_findings
 from tests.benchmarks.garage import CUT_OFF_M, Case, builds, case_of, request_of
 from tests.garage.drone import Change, change, sweep
 from tests.garage.gas import FloatArray
+from tests.garage.level import tuned_hz
 from tests.garage.spec import Welded
 
 _FULL_SCALE_DB = 120.0
@@ -37,6 +38,8 @@ class Row:
     then: Change
     was_cut: bool
     foretold_db: tuple[float, float]
+    off: tuple[float, ...]  # where each branch is said to work over where it does, less one
+    held: tuple[bool, ...]  # whether the interval of that holds the truth
     note: str
 
 
@@ -72,11 +75,19 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
         else branch
         for n, branch in enumerate(welded, start=1)
     )
+    true_hz = [tuned_hz(car, welded[t.branch - 1], t.branch - 1, t.works_at_hz) for t in trims]
     return Row(
         now=change(car, heard, welded),
         then=change(car, heard, sawn),
         was_cut=bool(cuts_m),
         foretold_db=foretold_db,
+        off=tuple(t.works_at_hz / hz - 1.0 for t, hz in zip(trims, true_hz, strict=True)),
+        held=tuple(
+            built[t.branch - 1].tuned_hz(t.gas_temperature_ci95_k.low)
+            <= hz
+            <= built[t.branch - 1].tuned_hz(t.gas_temperature_ci95_k.high)
+            for t, hz in zip(trims, true_hz, strict=True)
+        ),
         note=("" if advice is not None else "by frequency ")
         + " ".join(f"{1e3 * t.cut_m:+.0f}" for t in trims),
     )
@@ -127,9 +138,13 @@ def summary(rows: Sequence[Row]) -> str:
     broken = sum(was and not still for was, still in zip(cured, after, strict=True))
     cut = [row for row in rows if row.was_cut]
     held = [row.foretold_db[0] <= row.then.drone_db <= row.foretold_db[1] for row in cut]
+    off = np.array([each for row in rows for each in row.off])
     return (
         f"{len(rows)} cars; cured in one build {np.mean(cured):.1%}, "
         f"after at most one trim {np.mean(after):.1%}; cured ones that a trim broke: {broken}\n"
+        f"branches: {off.size}, told to work within 1 % of where they do: "
+        f"{np.mean(np.abs(off) < 0.01):.1%}, median {np.median(np.abs(off)):.2%}, interval holds "
+        f"{np.mean([each for row in rows for each in row.held]):.1%}\n"
         f"trimmed: {len(cut)}, of which the foretold interval holds {sum(held)}"
     )
 

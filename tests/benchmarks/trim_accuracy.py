@@ -3,6 +3,10 @@
 Each pair is a baseline drive and one after a branch was welded on that works up to 12 % beside the
 drone. Road and wind noise differ by up to 6 dB between the days, gain by up to 3 dB. The trim is
 made as told, with the gas as it truly was; the table says how near the drone the branch then works.
+
+The pipe of these drives has no echoes, but nobody can tell that from two drives, so the intervals
+allow for them and hold the truth nearly always here. In the echoing exhausts of the garage, told by
+one order, the same intervals hold it in about four of five: they are not too wide.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 

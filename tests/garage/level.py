@@ -33,6 +33,19 @@ def level_db(car: TrueCar, rpm: FloatArray, branches: tuple[Welded, ...] = ()) -
     return np.asarray(outlet + _cabin_db(car, frequency_hz))
 
 
+def tuned_hz(car: TrueCar, branch: Welded, number: int, near_hz: float) -> float:
+    """Frequency nearest to ``near_hz`` at which a branch, the ``number``-th, takes in the most."""
+    frequency_hz = near_hz * np.geomspace(0.75, 1.33, 2000)
+    ends_m = np.cumsum([piece.length_m for piece in car.pieces])
+    piece = car.pieces[int(np.searchsorted(ends_m, branch.place_m, side="right"))]
+    rpm = 60.0 / car.order * frequency_hz
+    _, shunt, _ = _branch(car, piece, branch, number, frequency_hz, rpm)
+    reactance = (1.0 / shunt[:, 1, 0]).imag
+    rises = np.flatnonzero((reactance[:-1] < 0.0) & (reactance[1:] >= 0.0))
+    nearest = rises[np.abs(np.log(frequency_hz[rises] / near_hz)).argmin()]
+    return float(frequency_hz[nearest])
+
+
 def _line(
     car: TrueCar, frequency_hz: FloatArray, rpm: FloatArray, branches: tuple[Welded, ...]
 ) -> list[ComplexArray]:
