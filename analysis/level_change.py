@@ -40,7 +40,9 @@ from analysis.within_pass_noise import variance_of_passes
 
 PASS_SPREAD_DB = 0.3  # standard deviation between passes of one drive; assumption, no source
 PASS_SPREAD_TRUST = 4.0  # how many degrees of freedom that assumption is worth
-DAY_SPREAD_DB = 0.2  # standard deviation between days with nothing changed; assumption, no source
+# Standard deviation between two days with nothing changed, each of which strays by 0.2 dB;
+# assumption, no source.
+DAY_SPREAD_DB = 0.28
 OVERALL_DAY_SPREAD_DB = 1.0  # the same of an overall level; assumption, no source
 ENOUGH_SHARED = 0.7  # share of the wanted rpm bins that both drives must hold
 BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged

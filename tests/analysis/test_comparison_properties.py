@@ -13,7 +13,7 @@ from scipy.stats import binom
 
 from analysis.comparison import compare_drives
 from analysis.findings import OrderCurve
-from analysis.level_change import DAY_SPREAD_DB, PASS_SPREAD_DB, LevelChange, change_over
+from analysis.level_change import PASS_SPREAD_DB, LevelChange, change_over
 from analysis.verdicts import Verdict
 from tests.analysis.made_findings import drone_ms, grid, make_band, make_curve, make_findings
 
@@ -91,6 +91,7 @@ def amplified(curve: OrderCurve, gain_db: float) -> OrderCurve:
 
 
 PAIRS = 200
+DAY_DB = 0.2  # how far a day strays, as tests/benchmarks/compare_pairs.py draws it
 
 
 def pair_of_drives(
@@ -98,8 +99,8 @@ def pair_of_drives(
 ) -> LevelChange:
     """Compare two drives with spread between passes and days as assumed."""
     before_ms = drone_ms(RPM, PEAK)
-    day_db = DAY_SPREAD_DB * rng.standard_normal()
-    after_ms = before_ms * 10.0 ** ((decibels + day_db) / 10.0)
+    days_db = DAY_DB * rng.standard_normal(2)  # each drive has a day of its own
+    after_ms = before_ms * 10.0 ** ((decibels + days_db[1] - days_db[0]) / 10.0)
     pair = (
         make_curve(
             3.0,
@@ -134,7 +135,7 @@ def test_interval_holds_the_truth_as_often_as_it_says(passes: int, noise_ms: flo
     assert held >= binom.ppf(0.001, PAIRS, 0.95)
 
 
-@pytest.mark.parametrize("passes", [1, 2, 6])
+@pytest.mark.parametrize("passes", [1, 2, 12])
 @pytest.mark.parametrize("noise_ms", [1e-7, 3e-5])
 def test_with_nothing_changed_few_pairs_seem_to_change_by_more(
     passes: int, noise_ms: float
