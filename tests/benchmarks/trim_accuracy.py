@@ -6,7 +6,7 @@ made as told, with the gas as it truly was; the table says how near the drone th
 
 The pipe of these drives has no echoes, but nobody can tell that from two drives, so the intervals
 allow for them and hold the truth nearly always here. In the echoing exhausts of the garage, told by
-one order, the same intervals hold it in about four of five: they are not too wide.
+one order, the same intervals hold it in about two of three: they are not too wide.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
