@@ -8,8 +8,9 @@ the wanted frequency follows, and nobody need measure a temperature.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
@@ -73,7 +74,7 @@ def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBra
             f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
             "say --built once for each branch, or --branches with their number"
         )
-    return tuple(
+    built = (
         BuiltBranch(
             length_m=length_m,
             end_correction_m=branch.end_correction_m,
@@ -86,6 +87,15 @@ def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBra
             branches, lengths_m or [branch.length_m for branch in branches], strict=True
         )
     )
+    return tuple(
+        _plain_if_so_long(b, s.gas_temperature_k) for b, s in zip(built, branches, strict=True)
+    )
+
+
+def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
+    """Take it as a plain branch where its length says so: one with a can is about half as long."""
+    plain = replace(built, can=None)
+    return min(built, plain, key=lambda b: abs(math.log(b.tuned_hz(gas_k) / b.wanted_hz)))
 
 
 def _wanted_hz(sizing: Sizing, branch: Branch, built_m: float) -> float:
