@@ -76,6 +76,7 @@ def choose_plan(
     lengths_m: tuple[float, float],
     tubes: tuple[Tube, ...],
     count: int | None,
+    cans: bool,
     progress: Callable[[float], None],
 ) -> Plans:
     """Try tubes and numbers of branches from the least work to the most, until one is sure.
@@ -93,7 +94,7 @@ def choose_plan(
             f"every tube on offer is wider than the pipe's bore of "
             f"{1e3 * bench.pipe_bore_m[allowed].max():.1f} mm; give a smaller tube"
         )
-    with_cans = list(ways_with_cans(bench, allowed, lengths_m, tubes, count))
+    with_cans = list(ways_with_cans(bench, allowed, lengths_m, tubes, count)) if cans else []
     steps = len(ways) + len(with_cans)
     plain = _try(bench, allowed, lengths_m, ways, lambda done: progress(done / steps))
     if not with_cans or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:

@@ -64,6 +64,7 @@ def size_on_line(
         lengths_m,
         request.tubes,
         request.branch_count,
+        request.cans,
         lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x),
     )
     plan = plans.chosen

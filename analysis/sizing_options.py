@@ -42,6 +42,7 @@ def add_sizing_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--tube", metavar="TUBE", help='inch, metric, or one size: "2.25 in x 0.065 in"'
     )
+    parser.add_argument("--no-can", action="store_true", help="plain tube only, no can on a neck")
     parser.add_argument(
         "--width", metavar="WIDTH", help='half-power width of the drone: "17 Hz" or "340 rpm"'
     )
@@ -161,7 +162,8 @@ def branches_as_built(
 ) -> tuple[BuiltBranch, ...]:
     """Branches welded on after the baseline: as sized with these options, or as ``--built`` says.
 
-    Without ``--car`` and without ``--built`` nobody said that there are any. ``sizing`` is what
+    Without ``--car`` and without ``--built`` nobody said that there are any. Another number of them
+    than was sized has cans only if those sized have. ``sizing`` is what
     `sizing_for_drive` gave for the same options, if it was asked already.
 
     Raises
@@ -177,9 +179,11 @@ def branches_as_built(
         raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
     if baseline.withheld or (options.car is None and not lengths_m):
         return ()
-    if sizing is None or len(lengths_m) not in (0, len(sizing.branches)):
+    sizing = sizing or sizing_for_drive(baseline, car, options)
+    if sizing is not None and len(lengths_m) not in (0, len(sizing.branches)):
         asked = argparse.Namespace(**vars(options))
-        asked.branches = len(lengths_m) or options.branches
+        asked.branches = len(lengths_m)
+        asked.no_can = options.no_can or not any(branch.can for branch in sizing.branches)
         sizing = sizing_for_drive(baseline, car, asked)
     return () if sizing is None else built_branches(sizing, lengths_m)
 
@@ -229,6 +233,7 @@ def with_options(request: SizingRequest, options: argparse.Namespace) -> SizingR
         branch_gas_said_by="as --gas-temperature says" if gas else request.branch_gas_said_by,
         pipe_gas_k=parse_temperature_range_k(pipe_gas) if pipe_gas else request.pipe_gas_k,
         tubes=_tubes(options.tube) if options.tube else request.tubes,
+        cans=not options.no_can,
         target=_widened(request.target, options.width) if options.width else request.target,
     )
 

@@ -42,6 +42,7 @@ class SizingRequest:
     line : the whole exhaust, where its lengths are known; then the places come out too
     branch_count : 1, 2, or None to choose
     tubes : what the branch may be made of
+    cans : whether it may have a can on a neck where plain tube does not do
     notes : assumptions already made while the request was put together
     """
 
@@ -55,6 +56,7 @@ class SizingRequest:
     line: ExhaustLine | None = None
     branch_count: int | None = None
     tubes: tuple[Tube, ...] = INCH_TUBES
+    cans: bool = True
     longest_branch_m: float | None = None
     notes: tuple[str, ...] = ()
 
