@@ -126,11 +126,10 @@ def test_compare_says_what_to_trim_from_the_length_as_built(run: Run) -> None:
         run("compare", BASELINE, POSTFIX, "--built", "909 mm", "--json"), "compare"
     )
     (trim,) = document["trim"]
-    # truth of the recorded drives: a plain branch that works at 110.5 Hz, 1.5 % below the drone,
-    # and still does its work
+    # truth of the recorded drives: the branch works at 110.5 Hz, the drone peaks at 112.0 Hz
     assert trim["works_at_hz"] == pytest.approx(110.5, rel=0.005)
-    assert not trim["is_worth_it"]
-    assert trim["cut_mm"] == pytest.approx(0.0, abs=0.1)
+    assert trim["cut_mm"] == pytest.approx(909.0 * (1.0 - 110.5 / 112.0), abs=3.0)
+    assert trim["is_worth_it"]
     assert only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")["trim"] == []
 
 

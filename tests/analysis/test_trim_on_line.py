@@ -188,9 +188,10 @@ def outlook(*, is_worth_it: bool, then_share: float) -> TrimOutlook:
 def test_the_outlook_in_words() -> None:
     worth = outlook_words(outlook(is_worth_it=True, then_share=0.98))
     assert worth == (
-        "as built the drone's highest level changes by -9.1 dB, a cure in 2 of 100 credible cases; "
-        "trimmed the drone's highest level changes by -13.6 dB, elsewhere +0.4 dB, a cure in 98 of "
-        "100 credible cases (95 %: -14.4 to -12.1 dB)"
+        "as built the drone's highest level changes by -9.1 dB (10 dB down and nothing else 3 dB "
+        "up in 2 of 100 credible cases); trimmed the drone's highest level changes by -13.6 dB, "
+        "elsewhere +0.4 dB (10 dB down and nothing else 3 dB up in 98 of 100 credible cases), "
+        "95 %: -14.4 to -12.1 dB"
     )
     assert "size again" in outlook_words(outlook(is_worth_it=True, then_share=0.3))
     left = outlook_words(outlook(is_worth_it=False, then_share=0.98))
