@@ -16,7 +16,7 @@ from analysis.drive import FloatArray
 from analysis.errors import SizingError
 from analysis.workshop.bend_length import bend_takes_m
 from analysis.workshop.fold_solver import SHORTEST_PIECE_M, solve_straights
-from analysis.workshop.folds import Fold, FoldRequest, Room, centreline
+from analysis.workshop.folds import Fold, FoldRequest, Room, centreline, straight_fold
 
 _BETWEEN_LEGS_M = 0.005
 _SAMPLE_M = 0.005
@@ -50,7 +50,7 @@ def fold_branch(request: FoldRequest, room: Room | None, radii_m: Sequence[float
             f"slide; it needs at least {1e3 * shortest_m:.0f} mm"
         )
     if room is None:
-        return _straight(request)
+        return straight_fold(request)
     for turns in _turns_to_try(request.angle_rad):
         for radius_m in radii_m if turns else (math.nan,):
             fold = _fit(request, room, turns, radius_m)
@@ -61,16 +61,6 @@ def fold_branch(request: FoldRequest, room: Room | None, radii_m: Sequence[float
         f"more) does not fold into {1e3 * room.reach_m:.0f} x {1e3 * room.run_m:.0f} mm with bends "
         f"of {', '.join(f'{1e3 * r:.0f}' for r in radii_m)} mm radius; give a larger --room, a "
         "tighter --bend-radius or a smaller --tube"
-    )
-
-
-def _straight(request: FoldRequest) -> Fold:
-    return Fold(
-        straight_m=(request.length_m,),
-        turn_rad=(),
-        bend_radius_m=math.nan,
-        bends_take_m=0.0,
-        from_side_m=request.tube.outer_diameter_m / 2.0,
     )
 
 

@@ -20,7 +20,14 @@ from analysis.errors import SizingError
 from analysis.gas import exhaust_gas
 from analysis.workshop.bend_length import bend_takes_m
 from analysis.workshop.fold_solver import ABOVE_PIPE_M, SPARE_M
-from analysis.workshop.folds import Fold, FoldRequest, Room, centreline, unit
+from analysis.workshop.folds import (
+    Fold,
+    FoldRequest,
+    Room,
+    centreline,
+    straight_fold,
+    unit,
+)
 
 DISC_M = 0.003  # thick; common practice, no source
 NECK_TAIL_M = 0.020  # of straight neck between bend and can, to weld around; common practice
@@ -93,7 +100,7 @@ def _fold(
     radii_m: Sequence[float],
 ) -> Fold:
     """Straight where that fits, else bent once: the first radius that fits."""
-    straight = _straight(request)
+    straight = straight_fold(request)
     standing = _reach(straight, request, tube, can_m)
     if room is None or standing.fits(room, request.above_datum_m):
         return straight
@@ -121,16 +128,6 @@ def _fold(
         f"the can does not go into {_size(room)}: it needs {_needs(standing, request)} straight, "
         f"or {_needs(reaches[0], request)} with a bend in its neck; give a larger --room, or a "
         "shorter longest_branch in the car file and size again"
-    )
-
-
-def _straight(request: FoldRequest) -> Fold:
-    return Fold(
-        straight_m=(request.length_m,),
-        turn_rad=(),
-        bend_radius_m=math.nan,
-        bends_take_m=0.0,
-        from_side_m=request.tube.outer_diameter_m / 2.0,
     )
 
 

@@ -77,6 +77,17 @@ class Fold:
         return self.centreline_m - self.bends_take_m
 
 
+def straight_fold(request: FoldRequest) -> Fold:
+    """Give the branch as one straight piece."""
+    return Fold(
+        straight_m=(request.length_m,),
+        turn_rad=(),
+        bend_radius_m=math.nan,
+        bends_take_m=0.0,
+        from_side_m=request.tube.outer_diameter_m / 2.0,
+    )
+
+
 def centreline(fold: Fold, angle_rad: float, step_m: float = 0.005) -> FloatArray:
     """Points along the middle of the tube from the datum, along and away from the pipe.
 
