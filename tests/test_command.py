@@ -80,9 +80,9 @@ def test_size_options_reach_the_result(run: Run) -> None:
 
 
 def test_drive_without_a_drone_is_a_result(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    from tests.analysis.report import examples
+    from tests.analysis.report.found_examples import findings
 
-    monkeypatch.setattr(analysis.find, "find_drone", lambda drive, progress: examples.findings())
+    monkeypatch.setattr(analysis.find, "find_drone", lambda drive, progress: findings())
     assert only_document(run("find", BASELINE, "--json"), "find")["drone_bands"] == []
     assert "no drone found" in run("find", BASELINE).out
     document = only_document(run("size", BASELINE, "--json"), "size")

@@ -20,7 +20,7 @@ from analysis.history_document import history_document
 from analysis.sizing_document import sizing_document
 from analysis.verdicts import Verdict
 from tests.analysis.history_examples import three_runs
-from tests.analysis.report import examples
+from tests.analysis.report import compared_examples, found_examples, sized_examples
 
 # The keys that others rely on, written down apart from the schemas.
 CONTRACT = {
@@ -83,11 +83,13 @@ Document = dict[str, Any]
 
 def example(name: str) -> Document:
     """A full document, as it comes out of JSON text."""
-    found = examples.findings(examples.band(), warnings=examples.one_gear_doubts())
+    found = found_examples.findings(
+        found_examples.band(), warnings=found_examples.one_gear_doubts()
+    )
     made: Mapping[str, object] = {
         "find": lambda: find_document(found),
-        "size": lambda: sizing_document(examples.sizing()),
-        "compare": lambda: comparison_document(examples.comparison()),
+        "size": lambda: sizing_document(sized_examples.sizing()),
+        "compare": lambda: comparison_document(compared_examples.comparison()),
         "history": lambda: history_document(three_runs()),
     }[name]()
     return cast("Document", json.loads(json.dumps(made, allow_nan=False)))
@@ -154,9 +156,9 @@ def test_every_property_is_described(name: str) -> None:
 
 def test_unknown_values_are_null_not_nan() -> None:
     band = replace(
-        examples.band(), high_hz_ci95=Interval(low=120.0, high=math.nan), level_db=math.inf
+        found_examples.band(), high_hz_ci95=Interval(low=120.0, high=math.nan), level_db=math.inf
     )
-    document = find_document(replace(examples.findings(band), telemetry_delay=None))
+    document = find_document(replace(found_examples.findings(band), telemetry_delay=None))
     text = json.dumps(document, allow_nan=False)
     validator("find").validate(json.loads(text))
     assert at(document, "drone_bands/0/ci95/high_hz") == [120.0, None]
@@ -165,7 +167,7 @@ def test_unknown_values_are_null_not_nan() -> None:
 
 
 def test_cannot_tell_has_no_number() -> None:
-    document = comparison_document(examples.comparison(Verdict.CANNOT_TELL))
+    document = comparison_document(compared_examples.comparison(Verdict.CANNOT_TELL))
     validator("compare").validate(document)
     assert at(document, "bands/0/level_change_db") is None
     assert at(document, "bands/0/ci95_db") == [None, None]
@@ -173,7 +175,7 @@ def test_cannot_tell_has_no_number() -> None:
 
 
 def test_levels_only_drive_fits_the_schema() -> None:
-    document = find_document(examples.levels_only())
+    document = find_document(found_examples.levels_only())
     validator("find").validate(document)
     assert document["levels_only"] is True
 
@@ -186,13 +188,15 @@ def test_any_band_makes_json_that_fits(
     level_db: float, rise_db: float, low: float, high: float
 ) -> None:
     band: DroneBand = replace(
-        examples.band(rise_db=rise_db), level_db=level_db, peak_hz_ci95=Interval(low=low, high=high)
+        found_examples.band(rise_db=rise_db),
+        level_db=level_db,
+        peak_hz_ci95=Interval(low=low, high=high),
     )
     document = find_document(replace(FOUND, bands=(band,)))
     validator("find").validate(json.loads(json.dumps(document, allow_nan=False)))
 
 
-FOUND = examples.findings()
+FOUND = found_examples.findings()
 
 
 def test_a_history_gives_each_run_the_bands_of_its_comparison() -> None:

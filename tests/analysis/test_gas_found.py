@@ -22,7 +22,8 @@ from analysis.gas_found import KEY, car_file_lines, car_file_value, gas_found
 from analysis.sizing_from_drive import request_for_band, request_for_frequency
 from analysis.text_tables import compare_text
 from analysis.verdicts import Verdict
-from tests.analysis.report.examples import TRIM, band, comparison, findings
+from tests.analysis.report.compared_examples import TRIM, comparison
+from tests.analysis.report.found_examples import band, findings
 
 CAR_FILE = Path(__file__).parents[2] / "recorded_sessions" / "car.toml"
 VALUE = "144..186 degC"  # 165 degC, 95 %: 158.85 to 171.35; and 20 K for the next day and branch

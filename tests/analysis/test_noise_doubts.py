@@ -23,7 +23,8 @@ from analysis.verdicts import Verdict
 from analysis.withheld import withheld_because
 from analysis.working_copy import WorkingCopy
 from tests.analysis.made_drives import copy_of
-from tests.analysis.report.examples import band, contents, findings
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings
 from tests.drives import GeneratedDrive, generate, random_spec
 from tests.drives.faults import (
     with_automatic_gain,

@@ -8,7 +8,7 @@ import pytest
 from analysis.errors import SizingError
 from analysis.findings import LockedTo
 from analysis.sizing_from_drive import band_to_cure
-from tests.analysis.report.examples import band, findings
+from tests.analysis.report.found_examples import band, findings
 
 ROAD = band(1500.0, locked_to=LockedTo.ROAD)
 ENGINE = band(2240.0)

@@ -15,7 +15,7 @@ from analysis.findings import Findings, OrderCurve
 from analysis.rpm_bins import bin_centre_rpm, bin_of
 from analysis.trim import BuiltBranch, advise_trims, built_branches
 from tests.analysis.made_findings import make_band, make_findings
-from tests.analysis.report.examples import branch, sizing
+from tests.analysis.report.sized_examples import branch, sizing
 from tests.drives import DriveSpec, generate
 from tests.drives.spec import Resonator, SideBranch
 

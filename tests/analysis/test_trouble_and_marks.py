@@ -24,7 +24,7 @@ from analysis.report.quality import quality_section
 from analysis.text_tables import find_text
 from analysis.trouble_words import by_time, seconds, trouble_lines
 from tests.analysis.made_drives import drive_of, orders_sound, rows, there_and_back
-from tests.analysis.report import examples
+from tests.analysis.report import examples, found_examples
 
 LOGGER_CODES = (
     "sound_lost",
@@ -115,11 +115,11 @@ def test_lengths_of_time(duration_s: float, text: str) -> None:
 
 
 def test_page_lists_each_trouble_while_they_are_few() -> None:
-    few = examples.findings(trouble=(lost(5.0, 1.0), lost(90.0)))
+    few = found_examples.findings(trouble=(lost(5.0, 1.0), lost(90.0)))
     section = quality_section(examples.contents(few))
     (table,) = (b for b in section.blocks if isinstance(b, Table) and "trouble" in b.caption)
     assert table.rows[1] == ("90.0 s", "not known", "telemetry lost", "obd:auto gave no answer.")
-    many = examples.findings(trouble=tuple(lost(float(at)) for at in range(500)))
+    many = found_examples.findings(trouble=tuple(lost(float(at)) for at in range(500)))
     section = quality_section(examples.contents(many))
     assert not [b for b in section.blocks if isinstance(b, Table) and "trouble" in b.caption]
     (bullets,) = (b for b in section.blocks if isinstance(b, Bullets))
@@ -144,7 +144,7 @@ def test_marks_go_from_the_drive_to_every_result() -> None:
 
 
 def test_a_mark_in_a_band_says_which() -> None:
-    made = examples.findings(examples.band(1500.0), examples.band(2240.0))
+    made = found_examples.findings(found_examples.band(1500.0), found_examples.band(2240.0))
     at_s = float(made.engine_speed.time_s[np.abs(made.engine_speed.rpm - 2240.0).argmin()])
     marked = replace(made, marks_s=(at_s,))
     (mark,) = marks(marked)
@@ -153,20 +153,20 @@ def test_a_mark_in_a_band_says_which() -> None:
 
 
 def test_page_shows_marks_as_uprights_and_in_words() -> None:
-    marked = replace(examples.findings(examples.band()), marks_s=(30.0, 31.5))
+    marked = replace(found_examples.findings(found_examples.band()), marks_s=(30.0, 31.5))
     section = quality_section(examples.contents(marked))
     (chart,) = (b for b in section.blocks if isinstance(b, Chart))
     uprights = [shape.x0 for shape in chart.figure.layout.shapes]
     assert uprights == [30.0, 31.5]
     assert any("at 30.0 s:" in b.text for b in section.blocks if isinstance(b, Text))
-    plain = quality_section(examples.contents(examples.findings()))
+    plain = quality_section(examples.contents(found_examples.findings()))
     assert not any("arked" in b.text for b in plain.blocks if isinstance(b, Text))
 
 
 def test_numbers_on_the_terminal_are_written_one_way() -> None:
     """Thousands parted by commas, and a plain hyphen before what is negative: some terminals on
     Windows cannot show a true minus sign, and a lost sign would be worse."""
-    text = shown(examples.findings(examples.band(2240.0)))
+    text = shown(found_examples.findings(found_examples.band(2240.0)))
     assert "2,240" in text
     assert "2,016–2,486" in text
     assert "−" not in text

@@ -8,14 +8,9 @@ import pytest
 from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import answer_section, found_sentence, todo_sentence
 from analysis.report.blocks import Note, Table, Text, Tone
-from tests.analysis.report.examples import (
-    band,
-    branch,
-    contents,
-    findings,
-    levels_only,
-    sizing,
-)
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings, levels_only
+from tests.analysis.report.sized_examples import branch, sizing
 
 
 def test_a_drone_is_named_by_rpm_order_frequency_and_rise() -> None:

@@ -11,7 +11,7 @@ from analysis.findings import GearView, LockedTo
 from analysis.report.blocks import Bullets, Chart, Heading, Table, Text
 from analysis.report.cause import cause_section
 from analysis.report.levels import levels_section
-from tests.analysis.report.examples import band, findings, levels_only
+from tests.analysis.report.found_examples import band, findings, levels_only
 
 SEEN = (
     GearView(gear=-1, share_of_rise=0.1, road_speed_m_s=0.0),

@@ -16,16 +16,10 @@ from analysis.report.figure_levels import mean_curve, order_chart, overall_chart
 from analysis.report.figure_map import map_chart
 from analysis.report.sections import make_sections
 from analysis.verdicts import Verdict
-from tests.analysis.report.examples import (
-    band,
-    comparison,
-    contents,
-    curve,
-    every_case,
-    findings,
-    levels_only,
-    sizing,
-)
+from tests.analysis.report.compared_examples import comparison
+from tests.analysis.report.examples import contents, every_case
+from tests.analysis.report.found_examples import band, curve, findings, levels_only
+from tests.analysis.report.sized_examples import sizing
 
 CASES = every_case()
 

@@ -11,7 +11,9 @@ import pytest
 from analysis.branches import LinePicture, LineSection, PlaceMap, Sizing
 from analysis.report.figure_line import line_charts
 from analysis.report.recommendation import recommendation_section
-from tests.analysis.report.examples import band, branch, can_branch, contents, findings, sizing
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings
+from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
 POSITION_M = np.concatenate([np.arange(0.1, 1.5, 0.04), np.arange(2.1, 3.9, 0.04)])
 PRESSURE_DB = 20.0 * np.log10(np.abs(np.cos(2.0 * np.pi * POSITION_M / 3.0)) + 0.05)

@@ -20,15 +20,10 @@ from analysis.report.proof import proof_section
 from analysis.report.sections import make_sections
 from analysis.trim import BuiltBranch
 from analysis.verdicts import Comparison, Verdict, Whistle
-from tests.analysis.report.examples import (
-    TRIM,
-    band,
-    comparison,
-    contents,
-    findings,
-    levels_only,
-    sizing,
-)
+from tests.analysis.report.compared_examples import TRIM, comparison
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings, levels_only
+from tests.analysis.report.sized_examples import sizing
 
 BUILT = BuiltBranch(length_m=0.909, end_correction_m=0.01, bore_m=0.06, wanted_hz=112.0)
 RIGHT = replace(TRIM, is_worth_it=False)

@@ -21,16 +21,11 @@ from analysis.report import ReportError, write_report
 from analysis.report.blocks import Chart
 from analysis.report.page import chart_json, render_page, title_block
 from analysis.report.writing import refuse_input
-from tests.analysis.report.examples import (
-    PROVENANCE,
-    band,
-    comparison,
-    contents,
-    every_case,
-    findings,
-    sizing,
-)
+from tests.analysis.report.compared_examples import comparison
+from tests.analysis.report.examples import PROVENANCE, contents, every_case
+from tests.analysis.report.found_examples import band, findings
 from tests.analysis.report.outline import Outline, outline
+from tests.analysis.report.sized_examples import sizing
 
 CASES = every_case()
 MOST_BYTES = 7_000_000

@@ -16,15 +16,10 @@ from analysis.report.levels import levels_section
 from analysis.report.proof import proof_section, trim_words
 from analysis.report.quality import quality_section
 from analysis.verdicts import Verdict
-from tests.analysis.report.examples import (
-    TRIM,
-    band,
-    comparison,
-    contents,
-    findings,
-    levels_only,
-    sizing,
-)
+from tests.analysis.report.compared_examples import TRIM, comparison
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings, levels_only
+from tests.analysis.report.sized_examples import sizing
 
 
 def _words(section: Section | None) -> str:

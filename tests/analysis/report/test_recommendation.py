@@ -19,15 +19,10 @@ from analysis.report.recommendation import (
     recommendation_section,
     sensitivity_table,
 )
-from tests.analysis.report.examples import (
-    band,
-    branch,
-    can_branch,
-    comparison,
-    contents,
-    findings,
-    sizing,
-)
+from tests.analysis.report.compared_examples import comparison
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings
+from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -13,17 +13,17 @@ from analysis.report.outcome import outcome_sentence
 from analysis.report.proof import proof_section
 from analysis.report.whole_drive import whole_drive_blocks
 from analysis.verdicts import Comparison
-from tests.analysis.report import examples
+from tests.analysis.report import compared_examples, examples, found_examples
 
 
 def contents_of(*, is_of_levels: bool) -> tuple[ReportContents, Comparison]:
-    comparison = replace(examples.comparison(), is_of_levels=is_of_levels)
-    found = examples.findings(examples.band())
+    comparison = replace(compared_examples.comparison(), is_of_levels=is_of_levels)
+    found = found_examples.findings(found_examples.band())
     return examples.contents(found, compared=comparison), comparison
 
 
 def test_unweighted_and_a_weighted_levels_are_drawn_and_tabled() -> None:
-    blocks = whole_drive_blocks(examples.comparison())
+    blocks = whole_drive_blocks(compared_examples.comparison())
     charts = [block for block in blocks if isinstance(block, Chart)]
     assert [chart.name for chart in charts] == ["compare-overall-z", "compare-overall-a"]
     assert [trace.name for trace in charts[0].figure.data] == ["before", "after"]
@@ -37,7 +37,7 @@ def test_unweighted_and_a_weighted_levels_are_drawn_and_tabled() -> None:
 
 
 def test_the_only_weighting_there_is_is_shown() -> None:
-    both = examples.comparison()
+    both = compared_examples.comparison()
     only_c = replace(
         both,
         overall=tuple(each for each in both.overall if each.weighting is Weighting.C),
@@ -48,7 +48,7 @@ def test_the_only_weighting_there_is_is_shown() -> None:
 
 
 def test_drives_that_share_nothing_show_nothing() -> None:
-    assert whole_drive_blocks(replace(examples.comparison(), overall=(), parts=())) == []
+    assert whole_drive_blocks(replace(compared_examples.comparison(), overall=(), parts=())) == []
 
 
 def test_levels_do_not_tell_of_new_drones() -> None:

@@ -18,7 +18,7 @@ import pytest
 from analysis.sheets import PAPERS, build_sheets
 from analysis.workshop.folds import Room
 from analysis.workshop.plan import BuildPlan, BuildWishes, plan_build
-from tests.analysis.report.examples import branch, can_branch, sizing
+from tests.analysis.report.sized_examples import branch, can_branch, sizing
 from tests.analysis.sheets.test_templates_on_paper import MM, curves_mm, page_with
 
 STRAIGHT = BuildWishes()

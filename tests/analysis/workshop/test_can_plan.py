@@ -22,7 +22,7 @@ from analysis.workshop.folds import Room, centreline
 from analysis.workshop.plan import BranchPlan, BuildWishes, plan_build
 from analysis.workshop.sliding_cap import sliding_cap
 from analysis.workshop.stock_parts import bend_radii_m
-from tests.analysis.report.examples import branch, can_branch, sizing
+from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
 LYING = Room(reach_m=0.20, run_m=0.90)
 AIR_M = 0.025  # 1 in between hot parts; common practice, no source

@@ -1,0 +1,186 @@
+"""Recording on a computer that sleeps, sets its clock, or has a slow or full disk."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+import logger.atomic
+from logger.clock_watch import Clocks
+from logger.errors import DeviceError
+from logger.session import read_session
+from logger.wav_writer import WavWriter
+from tests.logger.recording.scripted import (
+    RATE_HZ,
+    START_S,
+    Clock,
+    LiveSound,
+    ScriptedSound,
+    ScriptedSource,
+    blocks_of,
+    noise,
+    record,
+    rpm,
+)
+
+
+def stall(
+    monkeypatch: pytest.MonkeyPatch, clock: Clock, at_s: float, stall_s: float, write_s: float = 0.0
+) -> None:
+    """Let the disk take ``stall_s`` for one sync, and from then on ``write_s`` for each block."""
+    sync, write = WavWriter.sync, WavWriter.write
+    was: list[float] = []
+
+    def slow_sync(self: WavWriter) -> None:
+        if not was and clock.now_s >= START_S + at_s:
+            clock.now_s += stall_s
+            was.append(stall_s)
+        sync(self)
+
+    def slow_write(self: WavWriter, samples: np.ndarray) -> None:
+        clock.now_s += write_s if was else 0.0
+        write(self, samples)
+
+    monkeypatch.setattr(WavWriter, "sync", slow_sync)
+    monkeypatch.setattr(WavWriter, "write", slow_write)
+
+
+def test_sound_that_a_slow_disk_held_up_is_saved_when_somebody_stops(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sound = LiveSound([])
+    stall(monkeypatch, sound.clock, 2.0, 4.5)
+    stopped_s = START_S + 5.0  # while the disk stands still
+    recorded = record(sound, tmp_path / "drive", stopped=lambda: sound.clock.now_s >= stopped_s)
+    assert recorded.duration_s == pytest.approx(2.0 + 4.5, abs=0.2)
+    assert recorded.trouble == ()
+
+
+@pytest.mark.parametrize("write_s", [0.0, 0.09])
+def test_slow_disk_is_no_lost_microphone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, write_s: float
+) -> None:
+    sound = LiveSound([])
+    stall(monkeypatch, sound.clock, 2.0, 4.5, write_s)
+    recorded = record(sound, tmp_path / "drive", seconds=30.0)
+    assert recorded.trouble == ()
+
+
+def clocks_with(
+    clock: Clock, *, asleep_s: float = 0.0, set_s: float = 0.0, at_s: float = 2.0
+) -> Callable[[], Clocks]:
+    """Clocks of a laptop that slept, or whose wall clock was set, after 2 s of recording."""
+
+    def read() -> Clocks:
+        since = clock.now_s > START_S + 2.0
+        return Clocks(
+            perf_s=clock.now_s,
+            awake_or_asleep_s=clock.now_s + since * asleep_s,
+            wall_s=clock.now_s + since * (asleep_s + set_s),
+        )
+
+    return read
+
+
+@pytest.mark.parametrize(
+    ("asleep_s", "set_s", "code"),
+    [(60.0, 0.0, "laptop_slept"), (0.0, -3600.0, "wall_clock_changed")],
+)
+def test_sleep_and_a_set_clock_are_told(
+    tmp_path: Path, asleep_s: float, set_s: float, code: str
+) -> None:
+    sound = ScriptedSound(blocks_of(noise(6 * RATE_HZ)))
+    readings = [rpm(1500.0, number / 10) for number in range(59)]
+    recorded = record(
+        sound,
+        tmp_path / "drive",
+        ScriptedSource(*readings),
+        seconds=6.0,
+        read_clocks=clocks_with(sound.clock, asleep_s=asleep_s, set_s=set_s),
+    )
+    (trouble,) = recorded.trouble
+    assert trouble.code == code
+    assert trouble.duration_s == (pytest.approx(asleep_s) if asleep_s else None)
+    assert trouble.start_s == pytest.approx(2.0, abs=1.1)
+    assert recorded.duration_s == pytest.approx(6.0)
+    steps_s = np.diff(read_session(tmp_path / "drive").telemetry["time_s"])
+    np.testing.assert_allclose(steps_s, 0.1, atol=1e-4)
+
+
+def test_sleep_that_the_clock_counts_is_a_gap(tmp_path: Path) -> None:
+    # As on Windows: the clock of the program goes on while the laptop sleeps.
+    script = blocks_of(noise(10 * RATE_HZ))
+    script[50:50] = [60.0]
+    recorded = record(ScriptedSound(script), tmp_path / "drive", seconds=70.0)
+    assert {one.code for one in recorded.trouble} == {"stood_still", "sound_lost"}
+    assert recorded.duration_s == pytest.approx(70.0, abs=0.01)
+
+
+def test_full_disk_keeps_all_but_the_last_second_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write = WavWriter.write
+
+    def until_full(self: WavWriter, samples: np.ndarray) -> None:
+        if self.frame_count >= 4.5 * RATE_HZ:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        write(self, samples)
+
+    monkeypatch.setattr(WavWriter, "write", until_full)
+    readings = [rpm(1500.0, number / 10) for number in range(45)]
+    sound = ScriptedSound(blocks_of(noise(9 * RATE_HZ)))
+    with pytest.raises(DeviceError, match="No space left"):
+        record(sound, tmp_path / "drive", ScriptedSource(*readings))
+    session = read_session(tmp_path / "drive")
+    assert 3.5 * RATE_HZ <= session.frame_count <= 4.5 * RATE_HZ
+    assert [one.code for one in session.metadata.trouble] == ["disk_full"]
+    assert len(session.telemetry.index) >= 35
+
+
+def full_at_the_end(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Let there be no room to write this file, whole or for the last time."""
+
+    def refuse(path: Path, pieces: Iterable[bytes]) -> None:
+        if path.name != f".{name}.part":
+            return write_synced(path, pieces)
+        path.write_bytes(b"half")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def refuse_sync(self: WavWriter) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def close(self: WavWriter) -> None:
+        monkeypatch.setattr(WavWriter, "sync", refuse_sync)
+        close_whole(self)
+
+    write_synced, close_whole = logger.atomic.write_synced, WavWriter.close
+    monkeypatch.setattr("logger.atomic.write_synced", refuse)
+    if name == "audio.wav":
+        monkeypatch.setattr(WavWriter, "close", close)
+
+
+@pytest.mark.parametrize("name", ["audio.wav", "telemetry.csv"])
+def test_disk_that_is_full_at_the_very_end_is_told_and_nothing_half_written_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    full_at_the_end(monkeypatch, name)
+    readings = [rpm(1500.0, number / 10) for number in range(45)]
+    sound = ScriptedSound(blocks_of(noise(9 * RATE_HZ)))
+    with pytest.raises(DeviceError, match="No space left"):
+        record(sound, tmp_path / "drive", ScriptedSource(*readings), seconds=5.5)
+    names = sorted(path.name for path in (tmp_path / "drive").iterdir())
+    assert names == ["audio.wav", "session.json", "telemetry.csv"]
+    session = read_session(tmp_path / "drive")
+    assert [one.code for one in session.metadata.trouble] == ["disk_full"]
+    assert 4.5 * RATE_HZ <= session.frame_count <= 5.5 * RATE_HZ
+    frames, rate_hz = soundfile.read(tmp_path / "drive" / "audio.wav")
+    assert (frames.shape, rate_hz) == ((session.frame_count,), RATE_HZ)
+    assert session.telemetry["time_s"].tolist() == pytest.approx(
+        [number / 10 for number in range(45)], abs=1e-3
+    )
