@@ -1,4 +1,4 @@
-"""Two calibrated drives, recorded with different gain, on one scale."""
+"""Two drives, recorded with different gain, on one scale."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -19,11 +19,24 @@ def on_scale(findings: Findings, full_scale_db: float) -> Findings:
     gain_db = findings.full_scale_db - full_scale_db
     if gain_db == 0.0:
         return findings
+    return replace(_curves_amplified(findings, gain_db), full_scale_db=full_scale_db)
+
+
+def amplified(findings: Findings, gain_db: float) -> Findings:
+    """Give the findings as if everything had been ``gain_db`` louder, on the same scale.
+
+    Only what two drives are compared by changes: order curves, overall passes, levels of bands.
+    """
+    louder = _curves_amplified(findings, gain_db)
+    bands = tuple(replace(band, level_db=band.level_db + gain_db) for band in findings.bands)
+    return replace(louder, bands=bands)
+
+
+def _curves_amplified(findings: Findings, gain_db: float) -> Findings:
     return replace(
         findings,
         curves=tuple(_amplified_order(curve, gain_db) for curve in findings.curves),
         overall_passes=tuple(_amplified(curve, gain_db) for curve in findings.overall_passes),
-        full_scale_db=full_scale_db,
     )
 
 

@@ -3,14 +3,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from analysis.drive import FloatArray
+from analysis.drive_pair import DrivePair, drive_pair
 from analysis.findings import Doubt, DroneBand, Findings, Interval
-from analysis.judging import MOVED_WITHIN_DB, Surroundings, can_show_db, judge
+from analysis.judging import MOVED_WITHIN_DB, Surroundings, can_show_db, either_way, judge
 from analysis.left_out import matching_of, unlike_doubts
 from analysis.level_change import (
     DAY_SPREAD_DB,
@@ -19,12 +21,11 @@ from analysis.level_change import (
     LevelChange,
     change_over,
 )
-from analysis.levels_of_sound import could_fall_db, of_one_kind, weighting_of
+from analysis.levels_of_sound import could_fall_db, weighting_of
 from analysis.overall_change import overall_before_after, part_changes
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import bins_within, curve_of
-from analysis.same_setup import ENOUGH_PASSES, refuse_unlike, setup_change, setup_doubts
-from analysis.shared_terms import in_shared_terms
+from analysis.same_setup import ENOUGH_PASSES, setup_doubts
 from analysis.side_by_side import side_by_side
 from analysis.sizing_request import SizingRequest
 from analysis.trim import BuiltBranch
@@ -62,14 +63,10 @@ def compare_drives(
     DriveError
         The levels of the two drives do not mean the same.
     """
-    heard, is_mixed = baseline, baseline.levels_only != postfix.levels_only
-    baseline, postfix = of_one_kind(baseline, postfix)
-    refuse_unlike(baseline, postfix)
-    baseline, postfix = in_shared_terms(baseline, postfix)
-    setup = setup_change(baseline, postfix)
-    gain_db = setup.likely_gain_db
+    pair = drive_pair(baseline, postfix)
+    baseline, postfix = pair.baseline, pair.postfix
     advice = trim_advice(baseline, postfix, built, sized_by, progress or (lambda _: None))
-    measured = [_change_in(band, baseline, postfix) for band in baseline.bands]
+    measured = [_change_in(band, pair) for band in baseline.bands]
     if postfix.withheld:
         measured = [
             replace(change, change_db=np.nan, ci95_db=_NOTHING, smallest_change_db=np.nan)
@@ -79,38 +76,38 @@ def compare_drives(
         BandChange(
             band=band,
             level_change_db=change.change_db,
-            ci95_db=change.ci95_db,
+            ci95_db=either_way(change, pair.suspected_gain_db).ci95_db,
             verdict=verdict,
             why=why,
-            smallest_change_db=can_show_db(change, gain_db),
-            gain_db=gain_db,
+            smallest_change_db=can_show_db(change, pair.suspected_gain_db),
+            gain_db=pair.suspected_gain_db,
             kept_alike=tuple(sorted(change.kept_alike)),
         )
         for band, change in zip(baseline.bands, measured, strict=True)
-        for verdict, why in [judge(change, _surroundings(band, heard, baseline, postfix, gain_db))]
+        for verdict, why in [judge(change, _surroundings(band, pair))]
     )
-    is_withheld = baseline.withheld is not None or postfix.withheld is not None
     return Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
         changes=changes,
-        new_bands=() if is_mixed else _new_bands(baseline, postfix),
+        new_bands=() if pair.is_mixed else _new_bands(baseline, postfix),
         curves=_curves(baseline, postfix, with_a_band=True),
         other_curves=_curves(baseline, postfix, with_a_band=False),
         trims=advice.trims,
         trim_outlook=advice.outlook,
         warnings=(
             *_baseline_withheld(baseline),
-            *_levels_doubts(heard, postfix, is_mixed=is_mixed),
-            *setup_doubts(baseline, postfix, setup),
+            *_levels_doubts(pair),
+            *setup_doubts(baseline, postfix, pair.setup),
             *unlike_doubts(baseline, postfix, measured),
             *_coverage_doubts(baseline, measured),
-            *(() if is_mixed else _not_driven_before(baseline, postfix)),
+            *(() if pair.is_mixed else _not_driven_before(baseline, postfix)),
             *advice.doubts,
         ),
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
-        overall=() if is_withheld else overall_before_after(baseline, postfix),
-        parts=() if is_withheld else part_changes(baseline, postfix),
+        overall=() if pair.is_withheld else overall_before_after(baseline, postfix),
+        gain=pair.setup.gain,
+        parts=() if pair.is_withheld else part_changes(baseline, postfix, pair.gain_sd_db),
         level_unit=baseline.level_unit,
         is_of_levels=baseline.levels_only,
         matching=matching_of(baseline, postfix),
@@ -131,10 +128,11 @@ def _baseline_withheld(baseline: Findings) -> tuple[Doubt, ...]:
     )
 
 
-def _levels_doubts(heard: Findings, postfix: Findings, *, is_mixed: bool) -> tuple[Doubt, ...]:
+def _levels_doubts(pair: DrivePair) -> tuple[Doubt, ...]:
+    heard, postfix = pair.heard, pair.postfix
     if not postfix.levels_only:
         return ()
-    if is_mixed:
+    if pair.is_mixed:
         levels, sound = (heard, postfix) if heard.levels_only else (postfix, heard)
         start = (
             f"{levels.drive_name} holds only overall levels in {postfix.level_unit}, so of the "
@@ -187,28 +185,27 @@ def _drove_through(band: DroneBand, findings: Findings) -> bool:
     return bool(held.mean() >= ENOUGH_SHARED)
 
 
-def _surroundings(
-    band: DroneBand, heard: Findings, baseline: Findings, postfix: Findings, gain_db: float
-) -> Surroundings:
+def _surroundings(band: DroneBand, pair: DrivePair) -> Surroundings:
+    postfix = pair.postfix
     weighting = weighting_of(postfix)
     return Surroundings(
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
-        moved_to=_moved_to(band, baseline, postfix),
-        gain_db=gain_db,
+        moved_to=_moved_to(band, pair),
+        gain_db=pair.suspected_gain_db,
         withheld=postfix.withheld,
         overall_unit=postfix.level_unit if postfix.levels_only else None,
-        could_fall_db=None if weighting is None else could_fall_db(heard, band, weighting),
+        could_fall_db=None if weighting is None else could_fall_db(pair.heard, band, weighting),
     )
 
 
-def _moved_to(band: DroneBand, baseline: Findings, postfix: Findings) -> DroneBand | None:
+def _moved_to(band: DroneBand, pair: DrivePair) -> DroneBand | None:
     """Loudest band that took over: same order, elsewhere, nearly as loud, and risen there."""
     candidates = [
         other
-        for other in _same_order(band, postfix)
+        for other in _same_order(band, pair.postfix)
         if not _peaks_within(other, band)
         and other.level_db >= band.level_db - MOVED_WITHIN_DB
-        and _may_have_risen(_change_in(other, baseline, postfix))
+        and _may_have_risen(_change_in(other, pair))
     ]
     return max(candidates, key=lambda other: other.level_db, default=None)
 
@@ -218,11 +215,12 @@ def _may_have_risen(change: LevelChange) -> bool:
     return change.shared < ENOUGH_SHARED or change.ci95_db.low > 0.0
 
 
-def _change_in(band: DroneBand, baseline: Findings, postfix: Findings) -> LevelChange:
-    before = curve_of(baseline, band.engine_order)
-    after = curve_of(postfix, band.engine_order)
-    day_spread_db = OVERALL_DAY_SPREAD_DB if postfix.levels_only else DAY_SPREAD_DB
-    return change_over(before, after, band.low_rpm, band.high_rpm, day_spread_db=day_spread_db)
+def _change_in(band: DroneBand, pair: DrivePair) -> LevelChange:
+    before = curve_of(pair.baseline, band.engine_order)
+    after = curve_of(pair.postfix, band.engine_order)
+    day_spread_db = OVERALL_DAY_SPREAD_DB if pair.postfix.levels_only else DAY_SPREAD_DB
+    between_db = math.hypot(day_spread_db, pair.gain_sd_db)
+    return change_over(before, after, band.low_rpm, band.high_rpm, between_drives_db=between_db)
 
 
 def _same_order(band: DroneBand, findings: Findings) -> list[DroneBand]:

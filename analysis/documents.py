@@ -21,6 +21,7 @@ from analysis.json_values import Json
 from analysis.json_values import interval as _interval
 from analysis.json_values import number as _number
 from analysis.like_document import (
+    gain_document,
     matching_document,
     order_documents,
     overall_document,
@@ -94,6 +95,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "bands": [_change(change) for change in comparison.changes],
         "new_bands": [band_object(band) for band in comparison.new_bands],
         "level_unit": comparison.level_unit,
+        "gain": gain_document(comparison.gain),
         "overall": [part_document(change) for change in comparison.parts],
         "overall_curves": [overall_document(curve) for curve in comparison.overall],
         "order_curves": order_documents(comparison),

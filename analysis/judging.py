@@ -87,13 +87,14 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     if not around.gain_db:
         return verdict, _reason(verdict, change, around)
     corrected = _verdict(_less_gain(change, around.gain_db), around)
-    lesser = _lesser(verdict, corrected)
-    reason = _reason(lesser, change, around)
     if verdict is corrected:
-        return lesser, reason
+        return verdict, _reason(verdict, either_way(change, around.gain_db), around)
+    lesser = _lesser(verdict, corrected)
+    if lesser is Verdict.UNCHANGED and not _is_nothing(verdict, change, around.gain_db):
+        lesser = Verdict.CANNOT_TELL
     elsewhere = "the level far from the drone" if around.overall_unit else "what no branch touches"
     return lesser, (
-        f"{_measured(change, around)}, but {elsewhere} changed by "
+        f"{_measured(either_way(change, around.gain_db), around)}, but {elsewhere} changed by "
         f"{around.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
         f"claim stands."
     )
@@ -114,6 +115,19 @@ def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
         return Verdict.MOVED
     cured = change.change_db <= CURED_DB and high <= CLEARLY_DOWN_DB and around.left is None
     return Verdict.CURED if cured else Verdict.REDUCED
+
+
+def either_way(change: LevelChange, gain_db: float) -> LevelChange:
+    """Let the interval take in both readings: as recorded, and with a suspected gain taken off."""
+    ends = (change.ci95_db, _less_gain(change, gain_db).ci95_db)
+    interval = Interval(low=min(each.low for each in ends), high=max(each.high for each in ends))
+    return replace(change, ci95_db=interval)
+
+
+def _is_nothing(verdict: Verdict, change: LevelChange, gain_db: float) -> bool:
+    """Whether the reading that says unchanged allows for no change at all."""
+    read = change if verdict is Verdict.UNCHANGED else _less_gain(change, gain_db)
+    return read.ci95_db.low <= 0.0 <= read.ci95_db.high
 
 
 def _less_gain(change: LevelChange, gain_db: float) -> LevelChange:

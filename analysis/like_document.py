@@ -6,7 +6,14 @@ from __future__ import annotations
 from analysis.drive import FloatArray
 from analysis.json_values import Json, interval, number
 from analysis.left_out import left_out_words, matched_words
-from analysis.verdicts import Comparison, LeftOut, Matching, OverallBeforeAfter, PartChange
+from analysis.verdicts import (
+    Comparison,
+    GainChange,
+    LeftOut,
+    Matching,
+    OverallBeforeAfter,
+    PartChange,
+)
 
 
 def matching_document(matching: Matching | None) -> dict[str, Json] | None:
@@ -49,6 +56,17 @@ def part_document(change: PartChange) -> dict[str, Json]:
         "level_change_db": number(change.change_db),
         "ci95_db": interval(change.ci95_db),
         "kept_alike": [each.value for each in change.kept_alike],
+    }
+
+
+def gain_document(gain: GainChange | None) -> dict[str, Json] | None:
+    """Give what gain or microphone place seem to have done; None for nothing."""
+    if gain is None:
+        return None
+    return {
+        "gain_db": number(gain.gain_db),
+        "standard_uncertainty_db": number(gain.sd_db),
+        "is_taken_off": gain.is_taken_off,
     }
 
 

@@ -13,6 +13,7 @@ In the last two each engine speed counts once, by its mean square.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import fields, replace
 
@@ -40,12 +41,18 @@ def overall_before_after(baseline: Findings, postfix: Findings) -> tuple[Overall
     )
 
 
-def part_changes(baseline: Findings, postfix: Findings) -> tuple[PartChange, ...]:
-    """Tell the changes at idle, in cruise and over the whole drive, as far as both hold them."""
+def part_changes(
+    baseline: Findings, postfix: Findings, gain_sd_db: float = 0.0
+) -> tuple[PartChange, ...]:
+    """Tell the changes at idle, in cruise and over the whole drive, as far as both hold them.
+
+    ``gain_sd_db`` is the standard uncertainty of a gain between the two.
+    """
+    between_db = math.hypot(OVERALL_DAY_SPREAD_DB, gain_sd_db)
     return tuple(
         change
         for before, after in _pairs(baseline, postfix)
-        for change in _parts(before, after, baseline.full_scale_db)
+        for change in _parts(before, after, baseline.full_scale_db, between_db)
     )
 
 
@@ -76,7 +83,7 @@ def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
 
 
 def _parts(
-    before: OverallPasses, after: OverallPasses, full_scale_db: float
+    before: OverallPasses, after: OverallPasses, full_scale_db: float, between_db: float
 ) -> Iterator[PartChange]:
     idle_before, idle_after = (_as_one_bin(curve, _idling(curve)) for curve in (before, after))
     idle_rpm = np.concatenate([idle_before.rpm, idle_after.rpm])
@@ -88,7 +95,7 @@ def _parts(
         (DrivePart.CRUISE, before, after, cruise_bins, bin_centre_rpm(cruise_bins)),
         (DrivePart.WHOLE, before, after, both_hold, bin_centre_rpm(both_hold)),
     ):
-        change = change_in_bins(first, second, bins, day_spread_db=OVERALL_DAY_SPREAD_DB)
+        change = change_in_bins(first, second, bins, between_drives_db=between_db)
         if change.shared > 0.0:
             yield PartChange(
                 part=part,

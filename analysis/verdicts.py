@@ -23,6 +23,19 @@ class Verdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GainChange:
+    """What gain or microphone place seem to have done to every level of the post-fix drive.
+
+    ``is_taken_off``: every level compared is without it, and its standard uncertainty ``sd_db`` is
+    in the intervals. Otherwise it is a suspicion, ``sd_db`` may be NaN, and levels are as recorded.
+    """
+
+    gain_db: float
+    sd_db: float
+    is_taken_off: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BandChange:
     """Change of one baseline band: its order's mean-square level over low_rpm..high_rpm.
 
@@ -38,7 +51,7 @@ class BandChange:
     verdict: Verdict
     why: str  # one sentence
     smallest_change_db: float
-    gain_db: float = 0.0  # what gain or microphone place seem to have done to every level; 0: none
+    gain_db: float = 0.0  # what gain or microphone place may have done to the levels; 0: nothing
     kept_alike: tuple[Condition, ...] = ()  # in both drives, beside engine speed
 
 
@@ -177,6 +190,7 @@ class Comparison:
     whistles: tuple[Whistle, ...] = ()
     other_curves: tuple[OrderBeforeAfter, ...] = ()  # of every other order that both drives hold
     overall: tuple[OverallBeforeAfter, ...] = ()  # each weighting that both drives have
+    gain: GainChange | None = None  # None where both drives seem recorded alike
     parts: tuple[PartChange, ...] = ()  # by weighting, then idle, cruise and the whole drive
     level_unit: str = "dB"  # of all levels
     is_of_levels: bool = False  # only overall levels were compared, for want of sound

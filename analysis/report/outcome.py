@@ -89,7 +89,7 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
         return _drive_the_drone(contents, comparison)
     if change.band.locked_to is LockedTo.ROAD:
         return _ROAD
-    if change.gain_db and change.verdict in _UNSURE_OPENINGS:
+    if change.gain_db and change.verdict in (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL):
         return _SAME_SETUP
     if change.verdict is Verdict.CANNOT_TELL:
         return _drive_again(change.band)
@@ -150,6 +150,12 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
         f"{'as' if amount == 'as loud' else 'than'} before ({_how_sure(change)}, with 95 % "
         "confidence)"
     )
+    gain = contents.comparison.gain if contents.comparison else None
+    if gain is not None and gain.is_taken_off:
+        text += (
+            f"; {words.quieter(gain.gain_db)} recording (gain or microphone place) is taken off "
+            "already"
+        )
     if change.gain_db:
         text += (
             f", but the recording itself seems to be {words.quieter(change.gain_db)} (gain or "

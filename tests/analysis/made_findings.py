@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -71,6 +72,12 @@ def make_curve(
         trend_db=np.full(points, np.nan),
         fitted_db=np.full(points, np.nan),
     )
+
+
+def amplified_curve(curve: OrderCurve, gain_db: float) -> OrderCurve:
+    """Give the curve as if recorded ``gain_db`` louder."""
+    gain = 10.0 ** (gain_db / 10.0)
+    return replace(curve, total_ms=curve.total_ms * gain, background_ms=curve.background_ms * gain)
 
 
 def grid(low_rpm: float = 1200.0, high_rpm: float = 3600.0) -> FloatArray:

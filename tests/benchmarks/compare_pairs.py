@@ -1,7 +1,9 @@
 """Generated before/after pairs through find and compare: python -m tests.benchmarks.compare_pairs.
 
 Prints one line for each baseline band, and the sums below. The true change is that of the order's
-mean square over the band, from the filters of the generator.
+mean square over the band, from the filters of the generator. Three kinds of pair: recorded alike;
+with the recorder's gain turned and, in every second pair, the microphone moved; and the same car on
+another day, with nothing done to it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -20,8 +22,9 @@ from analysis.judging import CURED_DB, SMALL_CHANGE_DB
 from analysis.verdicts import BandChange, Verdict
 from tests.drives import DriveSpec, FixKind, GeneratedDrive, generate, generate_pair, random_spec
 
-# what a foot and the weather do, in dB: common practice, no source
-_PASS_SPREAD_DB, _DAY_SPREAD_DB = 0.3, 0.2
+# What foot and weather do, in dB; drivers differ as a chi square says: assumption, no source.
+_PASS_SPREAD_DB, _PASS_SPREAD_FREEDOM, _DAY_SPREAD_DB = 0.3, 8.0, 0.2
+_TURNED_DB = 12.0
 _KINDS = (FixKind.BRANCH, FixKind.UNCHANGED, FixKind.BRANCH, FixKind.MOVED)
 
 
@@ -64,13 +67,17 @@ def allowed_verdicts(true_db: float, kind: FixKind) -> frozenset[Verdict]:
     return frozenset(fits)
 
 
-def run_pair(seed: int) -> Iterator[Row]:
-    """Generate, find and compare one pair."""
-    rng = np.random.default_rng([6, seed])
+def run_pair(seed: int, *, alike: bool = True) -> Iterator[Row]:
+    """Generate, find and compare one pair, recorded ``alike`` or with another gain and place.
+
+    Of the latter, ``cannot tell`` is a right answer too; the sums say how often it was given.
+    """
+    rng = np.random.default_rng([6, seed, not alike])
     kind = _KINDS[seed % len(_KINDS)]
     spec = _drawn(rng, seed)
     before, after, _ = generate_pair(spec, seed, kind)
-    comparison = compare_drives(find_drone(before.drive()), find_drone(after.drive()))
+    recorded = after if alike else _recorded_otherwise(after, rng, moved=seed % 8 < 4, seed=seed)
+    comparison = compare_drives(find_drone(before.drive()), find_drone(recorded.drive()))
     for doubt in comparison.warnings:
         print(f"     seed {seed}: {doubt.code}")
     for change in comparison.changes:
@@ -80,13 +87,29 @@ def run_pair(seed: int) -> Iterator[Row]:
             kind=kind,
             true_db=true_db,
             change=change,
-            allowed=allowed_verdicts(true_db, kind),
+            allowed=allowed_verdicts(true_db, kind) | (set() if alike else {Verdict.CANNOT_TELL}),
         )
+
+
+def _recorded_otherwise(
+    drive: GeneratedDrive, rng: np.random.Generator, *, moved: bool, seed: int
+) -> GeneratedDrive:
+    if moved:
+        elsewhere = replace(drive.truth.car.spec, cabin=random_spec(rng, bands=1).cabin)
+        drive = generate(elsewhere, seed, outing=1)
+    return _turned(drive, rng.uniform(-_TURNED_DB, _TURNED_DB))
+
+
+def _turned(drive: GeneratedDrive, gain_db: float) -> GeneratedDrive:
+    louder = 10.0 ** (gain_db / 20.0) * drive.samples
+    return replace(drive, samples=np.clip(louder, -1.0, 1.0).astype(np.float32))
 
 
 def _drawn(rng: np.random.Generator, seed: int) -> DriveSpec:
     spec = random_spec(rng, bands=1 + seed % 2)
-    return replace(spec, pass_spread_db=_PASS_SPREAD_DB, day_spread_db=_DAY_SPREAD_DB)
+    evenness = _PASS_SPREAD_FREEDOM / rng.chisquare(_PASS_SPREAD_FREEDOM)
+    pass_spread_db = _PASS_SPREAD_DB * float(np.sqrt(evenness))
+    return replace(spec, pass_spread_db=pass_spread_db, day_spread_db=_DAY_SPREAD_DB)
 
 
 def run_day(seed: int) -> list[Verdict]:
@@ -101,8 +124,7 @@ def run_day(seed: int) -> list[Verdict]:
     )
     before = generate(spec, seed, outing=0)
     after = generate(replace(spec, noise=noise, cabin=other.cabin), seed, outing=1)
-    gain = 10.0 ** (rng.uniform(-3.0, 3.0) / 20.0)
-    after = replace(after, samples=np.clip(gain * after.samples, -1.0, 1.0).astype(np.float32))
+    after = _turned(after, rng.uniform(-3.0, 3.0))
     comparison = compare_drives(find_drone(before.drive()), find_drone(after.drive()))
     return [change.verdict for change in comparison.changes]
 
@@ -118,14 +140,29 @@ def _true_change_db(before: GeneratedDrive, after: GeneratedDrive, band: DroneBa
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--pairs", type=int, default=100)
+    parser.add_argument("--pairs", type=int, default=100, help="recorded alike")
+    parser.add_argument("--turned", type=int, default=100, help="pairs with another gain or place")
     parser.add_argument("--days", type=int, default=100, help="pairs with nothing changed")
     parser.add_argument("--first", type=int, default=0)
     wanted = parser.parse_args()
+    for alike, count in ((True, wanted.pairs), (False, wanted.turned)):
+        if count:
+            print("recorded alike" if alike else "gain turned, microphone moved")
+            _print_pairs(range(wanted.first, wanted.first + count), alike=alike)
+    days = [run_day(seed) for seed in range(wanted.first, wanted.first + wanted.days)]
+    false = sum(bool({Verdict.CURED, Verdict.REDUCED} & set(verdicts)) for verdicts in days)
+    kinds = [str(verdict) for verdicts in days for verdict in verdicts]
+    print(
+        f"another day, nothing changed: false cured or reduced in {false} of {len(days)} pairs; "
+        f"verdicts { ({kind: kinds.count(kind) for kind in sorted(set(kinds))}) }"
+    )
+
+
+def _print_pairs(seeds: range, *, alike: bool) -> None:
     rows: list[Row] = []
     print("seed kind       order  rpm   true   found [   95 %      ] verdict")
-    for seed in range(wanted.first, wanted.first + wanted.pairs):
-        for row in run_pair(seed):
+    for seed in seeds:
+        for row in run_pair(seed, alike=alike):
             rows.append(row)
             c = row.change
             print(
@@ -137,13 +174,6 @@ def main() -> None:
             )
     if rows:
         _print_sums(rows)
-    days = [run_day(seed) for seed in range(wanted.days)]
-    false = sum(bool({Verdict.CURED, Verdict.REDUCED} & set(verdicts)) for verdicts in days)
-    kinds = [str(verdict) for verdicts in days for verdict in verdicts]
-    print(
-        f"another day, nothing changed: false cured or reduced in {false} of {len(days)} pairs; "
-        f"verdicts { ({kind: kinds.count(kind) for kind in sorted(set(kinds))}) }"
-    )
 
 
 def _print_sums(rows: list[Row]) -> None:
