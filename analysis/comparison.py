@@ -107,7 +107,9 @@ def compare_drives(
         whistles=() if postfix.withheld else new_whistles(baseline, postfix),
         overall=() if pair.is_withheld else overall_before_after(baseline, postfix),
         gain=pair.setup.gain,
-        parts=() if pair.is_withheld else part_changes(baseline, postfix, pair.gain_sd_db),
+        parts=()
+        if pair.is_withheld
+        else part_changes(baseline, postfix, gain_sd_db=pair.gain_sd_db),
         level_unit=baseline.level_unit,
         is_of_levels=baseline.levels_only,
         matching=matching_of(baseline, postfix),

@@ -11,7 +11,6 @@ from analysis.unit_text import listed
 from analysis.verdicts import BandChange, Comparison, Verdict
 
 _BETTER = (Verdict.CURED, Verdict.REDUCED)
-_GAIN_CODE = "gain_or_place_differs"
 _GAIN = "recording gain or microphone place seem to differ from the baseline's"
 _VERDICTS = {
     Verdict.CURED: "is cured",
@@ -55,9 +54,9 @@ def best_run(history: History) -> Run | None:
 
 
 def is_doubtful(run: Run) -> bool:
-    """Whether recording gain or microphone place seem to differ from the baseline's."""
-    comparison = run.comparison
-    return comparison is not None and any(d.code == _GAIN_CODE for d in comparison.warnings)
+    """Whether the levels may hold a change of recording gain or microphone place."""
+    gain = None if run.comparison is None else run.comparison.gain
+    return gain is not None and not gain.is_taken_off
 
 
 def all_is_cured(run: Run) -> bool:

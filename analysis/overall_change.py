@@ -42,7 +42,7 @@ def overall_before_after(baseline: Findings, postfix: Findings) -> tuple[Overall
 
 
 def part_changes(
-    baseline: Findings, postfix: Findings, gain_sd_db: float = 0.0
+    baseline: Findings, postfix: Findings, *, gain_sd_db: float = 0.0
 ) -> tuple[PartChange, ...]:
     """Tell the changes at idle, in cruise and over the whole drive, as far as both hold them.
 

@@ -135,7 +135,7 @@ def before_after_chart(
     return Chart(
         name=f"compare-{words.bare_order(curve.engine_order).replace('.', '-')}",
         title=f"{words.sentence(name)[:-1]}, before and after",
-        summary=_summary(curve, mine),
+        summary=_summary(curve, mine) + _redrawn(comparison),
         figure=figure,
         height_px=PICTURE_PX,
     )
@@ -180,6 +180,15 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
         where = "In it" if len(mine) == 1 else f"In the one at {words.rpm(band.peak_rpm)}"
         text += _highest(curve, inside, where)
     return text + _highest(curve, away, "Away from it" if mine else "Over all")
+
+
+def _redrawn(comparison: Comparison) -> str:
+    """Say how far the second drive is drawn from where it was recorded."""
+    gain = comparison.gain
+    if gain is None or not gain.is_taken_off:
+        return ""
+    amount = words.quieter(-gain.gain_db)
+    return f" The second drive is drawn {amount} than it was recorded, as its gain differed."
 
 
 def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:

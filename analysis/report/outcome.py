@@ -153,8 +153,8 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
     gain = contents.comparison.gain if contents.comparison else None
     if gain is not None and gain.is_taken_off:
         text += (
-            f"; {words.quieter(gain.gain_db)} recording (gain or microphone place) is taken off "
-            "already"
+            f"; the recording as a whole is {words.quieter(gain.gain_db)} (gain or microphone "
+            "place), and that is taken off already"
         )
     if change.gain_db:
         text += (

@@ -88,15 +88,25 @@ def test_a_drone_that_only_moved_is_not_the_best() -> None:
 
 
 def test_less_recording_gain_does_not_make_a_run_the_best() -> None:
-    made = history(("cured", drive(-14.0)), ("less gain", drive(-13.0, gain_db=-8.0)))
+    """Told by the noise between the orders alone, it stays a suspicion."""
+    quiet = drive(-13.0, gain_db=-8.0, other_orders=())
+    made = history(("cured", drive(-14.0)), ("less gain", quiet))
     assert best_name(made) == "cured"
     assert "'less gain', the latest" in answer(made)
     assert "gain or microphone place seem to differ" in answer(made)
-    alone = history(("less gain", drive(-14.0, gain_db=-8.0)))
+    alone = history(("less gain", quiet))
     best = best_run(alone)
     assert best is not None
     assert not all_is_cured(best)
     assert answer(alone).endswith("seem to differ from the baseline's, so this is not sure.")
+
+
+def test_a_gain_that_was_taken_off_neither_helps_nor_harms_a_run() -> None:
+    made = history(("less gain", drive(-16.0, gain_db=-8.0)), ("cured", drive(-13.0)))
+    assert best_name(made) == "less gain"
+    assert "gain or microphone place" not in answer(made)
+    less = history(("more gain", drive(-13.0, gain_db=8.0)), ("cured", drive(-16.0)))
+    assert best_name(less) == "cured"
 
 
 def test_a_new_drone_as_loud_as_the_old_one_decides() -> None:

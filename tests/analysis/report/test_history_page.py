@@ -44,7 +44,7 @@ def eight_runs() -> History:
         Outing(name="same", found=BASELINE),
         Outing(name="other unit", found=replace(BASELINE, level_unit="dB SPL")),
         Outing(name="no drone met", found=replace(BASELINE, curves=())),
-        Outing(name="less gain", found=drive(-13.0, gain_db=-9.0)),
+        Outing(name="less gain", found=drive(-13.0, gain_db=-9.0, other_orders=())),
         Outing(name="cut", found="too short"),
         Outing(name="a name that is much too long for a picture", found=drive(-14.0)),
     ]

@@ -14,12 +14,13 @@ from analysis.level_change import LevelChange
 from analysis.report import ReportContents
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Table, Text, Tone
+from analysis.report.figure_compare import outcome_picture
 from analysis.report.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.page import render_page
 from analysis.report.proof import proof_section
 from analysis.report.sections import make_sections
 from analysis.trim import BuiltBranch
-from analysis.verdicts import Comparison, Verdict, Whistle
+from analysis.verdicts import Comparison, GainChange, Verdict, Whistle
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
@@ -232,6 +233,23 @@ def test_gain_turned_down_is_not_sold_as_a_success() -> None:
     assert sentence.startswith("No difference can be claimed: ")
     assert "but the recording itself seems to be 12 dB quieter (gain or microphone pl" in sentence
     assert step.startswith("Cut nothing: put the microphone")
+
+
+def test_a_gain_that_was_taken_off_is_said_and_cures_still_count() -> None:
+    gain = GainChange(gain_db=-8.2, sd_db=0.6, is_taken_off=True)
+    made = compared(Verdict.CURED, gain=gain)
+    sentence, _ = said(two_drives(made))
+    assert sentence.startswith("It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than")
+    assert "the recording as a whole is 8 dB quieter (gain or microphone place), and" in sentence
+    picture = outcome_picture(two_drives(made), made)
+    assert isinstance(picture, Chart)
+    assert "The second drive is drawn 8 dB louder than it was recorded" in picture.summary
+
+
+@pytest.mark.parametrize("verdict", [Verdict.UNCHANGED, Verdict.CANNOT_TELL])
+def test_with_another_gain_suspected_the_setup_comes_first(verdict: Verdict) -> None:
+    made = with_change(compared(verdict), gain_db=-5.0)
+    assert said(two_drives(made))[1].startswith("Cut nothing: put the microphone")
 
 
 @pytest.mark.parametrize(
