@@ -36,7 +36,7 @@ from tests.drives.noise import road_tone
 from tests.drives.pulses import PulseTrain
 from tests.drives.sound_level_meter import fast_a_level_db
 from tests.drives.spec import swept_spec
-from tests.drives.transfer import BranchFilter, ResonatorBank
+from tests.drives.transfer import BranchFilter, ResonatorBank, sos_response
 
 RATE_HZ = 8000.0
 SILENCE = Noise(road_db_spl=-60.0, wind_db_spl=-60.0, self_db_spl=-60.0)
@@ -283,7 +283,7 @@ def test_drawn_cars_are_what_they_claim(engine: str, bands: int) -> None:
         rng = np.random.default_rng(seed)
         spec = random_spec(rng, bands=bands, engine=engine, two_clocks=True)
         car = CarModel(spec, PulseTrain.build(spec.source, rng))
-        main = [band for band in car.bands() if band.main]
+        main = [band for band in car.bands if band.main]
         peaks_hz = {round(band.peak_hz, 2) for band in main}
         assert len(peaks_hz) == bands, (engine, seed)
         assert all(7.0 < band.rise_db < 21.0 and 40.0 < band.peak_hz < 190.0 for band in main)
@@ -312,6 +312,15 @@ def test_pairs_change_as_told() -> None:
     assert moved_db[0] < -5.0
     assert moved.truth.bands[0].peak_hz == pytest.approx(
         1.22 * baseline.truth.bands[0].peak_hz, rel=0.01
+    )
+
+
+def test_response_of_sections_is_that_of_scipy() -> None:
+    sos = np.asarray(signal.butter(5, [40.0, 900.0], btype="bandpass", fs=RATE_HZ, output="sos"))
+    frequency_hz = np.geomspace(5.0, 3990.0, 300)
+    expected = signal.freqz_sos(sos, worN=frequency_hz, fs=RATE_HZ)[1]
+    np.testing.assert_allclose(
+        sos_response(sos, frequency_hz, RATE_HZ), expected, rtol=1e-6, atol=1e-12
     )
 
 
@@ -345,11 +354,11 @@ def test_scenario_of_the_recorded_sessions_is_as_its_page_says() -> None:
     rng = np.random.default_rng([SEED, 0])
     pulses = PulseTrain.build(BASELINE.source, rng)
     before, after = CarModel(BASELINE, pulses), CarModel(POSTFIX, pulses)
-    (drone,) = (band for band in before.bands() if band.main)
+    (drone,) = (band for band in before.bands if band.main)
     assert drone.engine_order == 3.0
     edges_rpm = (drone.low_rpm, drone.peak_rpm, drone.high_rpm)
     assert edges_rpm == pytest.approx((2085.0, 2241.0, 2400.0), abs=2.0)
     assert drone.rise_db == pytest.approx(13.0, abs=0.1)
     powers = [car.band_mean_square(3.0, drone.low_rpm, drone.high_rpm) for car in (before, after)]
     assert 10.0 * np.log10(powers[1] / powers[0]) == pytest.approx(-13.9, abs=0.1)
-    assert not any(band.main for band in after.bands())
+    assert not any(band.main for band in after.bands)

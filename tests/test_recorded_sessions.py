@@ -46,7 +46,7 @@ def scenario() -> tuple[TrueBand, float]:
     """The drone before the work, and by how many dB its order changed."""
     pulses = PulseTrain.build(BASELINE.source, np.random.default_rng([SEED, 0]))
     before, after = CarModel(BASELINE, pulses), CarModel(POSTFIX, pulses)
-    (drone,) = (band for band in before.bands() if band.main)
+    (drone,) = (band for band in before.bands if band.main)
     powers = [
         car.band_mean_square(drone.engine_order, drone.low_rpm, drone.high_rpm)
         for car in (before, after)

@@ -39,13 +39,17 @@ class Truth:
     engine speed each 10 ms on the sound's clock.
     """
 
-    bands: tuple[TrueBand, ...]  # of the engine's orders, loudest first
     road_bands: tuple[TrueRoadBand, ...]
     telemetry_delay_s: float
     drift_ppm: float
     time_s: FloatArray
     rpm: FloatArray
     car: CarModel
+
+    @property
+    def bands(self) -> tuple[TrueBand, ...]:
+        """Those of the engine's orders, loudest first."""
+        return self.car.bands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +91,6 @@ def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
         sample_rate_hz=spec.sample_rate_hz,
         telemetry=telemetry_rows(spec.telemetry, motion, spec.duration_s, rng),
         truth=Truth(
-            bands=car.bands(),
             road_bands=road_bands(spec),
             telemetry_delay_s=lateness_s,
             drift_ppm=spec.telemetry.clock_drift_ppm,

@@ -10,7 +10,7 @@ from scipy.interpolate import CubicSpline
 from analysis.drive import FloatArray
 from tests.drives.motion import Motion
 from tests.drives.spec import Noise, RoadTone
-from tests.drives.transfer import ResonatorBank
+from tests.drives.transfer import ResonatorBank, sos_response
 
 REFERENCE_SPEED_M_S = 25.0
 REFERENCE_PA = 20e-6
@@ -66,8 +66,7 @@ class CabinNoise:
         return np.asarray(rng.normal(size=count) * np.sqrt(self._rate_hz / 2.0))
 
     def _power(self, sos: FloatArray, frequency_hz: FloatArray) -> FloatArray:
-        response = signal.freqz_sos(sos, worN=frequency_hz, fs=self._rate_hz)[1]
-        return np.asarray(np.abs(response) ** 2)
+        return np.asarray(np.abs(sos_response(sos, frequency_hz, self._rate_hz)) ** 2)
 
     @staticmethod
     def _gusts(time_s: FloatArray, rng: np.random.Generator) -> FloatArray:
@@ -101,7 +100,7 @@ def _pink_sos(sample_rate_hz: float) -> FloatArray:
 def _unit_power(sos: FloatArray, sample_rate_hz: float) -> FloatArray:
     """Scale so that white noise of density 1 per Hz comes out with power 1 from 5 Hz to 1 kHz."""
     frequency_hz = np.arange(5.0, 1000.0, 0.5)
-    response = signal.freqz_sos(sos, worN=frequency_hz, fs=sample_rate_hz)[1]
+    response = sos_response(sos, frequency_hz, sample_rate_hz)
     scaled = sos.copy()
     scaled[0, :3] /= np.sqrt(np.sum(np.abs(response) ** 2) * 0.5)
     return scaled

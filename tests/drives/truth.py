@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -145,6 +146,7 @@ class CarModel:
         rpm = np.linspace(low_rpm, high_rpm, 400)
         return float(np.mean(10.0 ** (self.level_db(order, rpm) / 10.0)))
 
+    @cached_property
     def bands(self) -> tuple[TrueBand, ...]:
         """Every order's way, in part or whole, through every resonance; loudest first."""
         low_rpm, high_rpm = self.spec.driven_rpm

@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
 
 from analysis.report.blocks import Chart, Text
-from analysis.report.contents import ReportContents
 from analysis.report.figure_compare import change_chart, other_order_charts, outcome_picture
 from analysis.report.figure_cure import loss_chart
 from analysis.report.figure_levels import mean_curve, order_chart, overall_chart
@@ -24,13 +24,15 @@ from tests.analysis.report.sized_examples import sizing
 CASES = every_case()
 
 
-def _charts(contents: ReportContents) -> list[Chart]:
-    return [b for s in make_sections(contents) for b in s.blocks if isinstance(b, Chart)]
+@cache
+def _charts(name: str) -> tuple[Chart, ...]:
+    """Every chart of one page, drawn once for all tests that only read it."""
+    return tuple(b for s in make_sections(CASES[name]) for b in s.blocks if isinstance(b, Chart))
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_every_trace_reads_out_values_with_units(name: str) -> None:
-    for chart in _charts(CASES[name]):
+    for chart in _charts(name):
         assert chart.summary.endswith(".")
         assert chart.figure.layout.height == chart.height_px
         assert chart.figure.data
@@ -41,7 +43,7 @@ def test_every_trace_reads_out_values_with_units(name: str) -> None:
 
 @pytest.mark.parametrize("name", CASES)
 def test_lines_of_one_figure_differ_in_more_than_colour(name: str) -> None:
-    for chart in _charts(CASES[name]):
+    for chart in _charts(name):
         looks = [
             (t.line.dash, t.marker.symbol if isinstance(t.marker.symbol, str) else "")
             for t in chart.figure.data
@@ -52,7 +54,7 @@ def test_lines_of_one_figure_differ_in_more_than_colour(name: str) -> None:
 
 @pytest.mark.parametrize("name", CASES)
 def test_chart_names_are_unique(name: str) -> None:
-    names = [chart.name for chart in _charts(CASES[name])]
+    names = [chart.name for chart in _charts(name)]
     assert len(names) == len(set(names))
 
 

@@ -118,7 +118,14 @@ def test_the_answer_is_two_sentences_and_one_picture(
     assert len(re.findall(r"[.](?: |$)", note.text)) == 2
     assert isinstance(picture, Chart)
     assert "nan" not in note.text + picture.summary
-    assert make_sections(page)[1].name == "proof"
+
+
+@pytest.mark.parametrize("verdict", list(Verdict))
+@pytest.mark.parametrize("built", [True, False])
+def test_the_evidence_follows_the_answer(verdict: Verdict, built: bool) -> None:
+    trims = (TRIM,) if built else ()
+    sections = make_sections(two_drives(compared(verdict, trims=trims), built=built))
+    assert [section.name for section in sections[:2]] == ["answer", "proof"]
 
 
 @pytest.mark.parametrize(

@@ -3,23 +3,18 @@
 
 from __future__ import annotations
 
-import io
 import math
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
-from typing import Any
 
 import numpy as np
-import pdfplumber
 import pytest
 
 from analysis.sheets import PAPERS, build_sheets
 from analysis.workshop.folds import Room
 from analysis.workshop.plan import BuildPlan, BuildWishes, plan_build
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
-from tests.analysis.sheets.test_templates_on_paper import MM, curves_mm, page_with
+from tests.analysis.sheets.printed import MM, Printed, curves_mm
 
 STRAIGHT = BuildWishes()
 BENT = BuildWishes(room=Room(reach_m=0.20, run_m=0.90))
@@ -32,20 +27,13 @@ def plan(wishes: BuildWishes, spacing_m: float = 0.85) -> BuildPlan:
 
 
 @cache
-def printed(wishes: BuildWishes, paper: str, spacing_m: float = 0.85) -> bytes:
-    return build_sheets(plan(wishes, spacing_m), PAPERS[paper])
-
-
-@contextmanager
-def sheets(wishes: BuildWishes, paper: str = "a4", spacing_m: float = 0.85) -> Iterator[Any]:
-    with pdfplumber.open(io.BytesIO(printed(wishes, paper, spacing_m))) as pdf:
-        yield pdf
+def sheets(wishes: BuildWishes, paper: str = "a4", spacing_m: float = 0.85) -> Printed:
+    return Printed(build_sheets(plan(wishes, spacing_m), PAPERS[paper]))
 
 
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
 def test_the_cut_list_adds_up_to_what_it_says(wishes: BuildWishes) -> None:
-    with sheets(wishes) as pdf:
-        words = page_with(pdf, "Cut list, branch 1").extract_words()
+    words = sheets(wishes).page("Cut list, branch 1").extract_words()
     rows = {}
     for word in words:  # columns: piece at 10 mm from the paper's edge, mm at 71 mm
         if word["x0"] < 24.0 * MM and word["text"] in "1234567":
@@ -61,8 +49,7 @@ def test_the_cut_list_adds_up_to_what_it_says(wishes: BuildWishes) -> None:
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
 def test_the_sheets_name_can_neck_and_discs_and_say_how_to_join_them(wishes: BuildWishes) -> None:
     bent = bool(plan(wishes).branches[0].fold.turn_rad)
-    with sheets(wishes, "letter") as pdf:
-        text = " ".join(" ".join((page.extract_text() or "").split()) for page in pdf.pages)
+    text = sheets(wishes, "letter").text
     for words in (
         "Make the can",
         "flush with the disc's inside",
@@ -82,27 +69,24 @@ def test_the_sheets_name_can_neck_and_discs_and_say_how_to_join_them(wishes: Bui
     assert ("the can lies along the pipe" in text) == bent
 
 
-def drawing_words(pdf: Any, number: int) -> str:
-    return " ".join(page_with(pdf, f"Drawing, branch {number}").extract_text().split())
+def drawing_words(printed: Printed, number: int) -> str:
+    return printed.texts[printed.number_of(f"Drawing, branch {number}")]
 
 
 def test_two_cans_too_close_are_laid_or_turned_away_from_each_other() -> None:
-    with sheets(BENT, spacing_m=0.30) as pdf:
-        assert "Lay this can towards the collector" in drawing_words(pdf, 1)
-        assert "Lay this can towards the outlet" in drawing_words(pdf, 2)
-    with sheets(STRAIGHT, spacing_m=0.12) as pdf:
-        assert "turn one branch around the pipe" in drawing_words(pdf, 1)
+    bent, straight = sheets(BENT, spacing_m=0.30), sheets(STRAIGHT, spacing_m=0.12)
+    assert "Lay this can towards the collector" in drawing_words(bent, 1)
+    assert "Lay this can towards the outlet" in drawing_words(bent, 2)
+    assert "turn one branch around the pipe" in drawing_words(straight, 1)
     for wishes in (BENT, STRAIGHT):  # far enough apart
-        with sheets(wishes) as pdf:
-            words = drawing_words(pdf, 1)
+        words = drawing_words(sheets(wishes), 1)
         assert "Lay this can" not in words
         assert "turn one branch" not in words
 
 
 def test_a_plain_branch_has_no_sheet_or_word_of_a_can() -> None:
-    made = build_sheets(plan_build(sizing(branch()), STRAIGHT), PAPERS["a4"])
-    with pdfplumber.open(io.BytesIO(made)) as pdf:
-        text = "\n".join(page.extract_text() or "" for page in pdf.pages)
+    text = Printed(build_sheets(plan_build(sizing(branch()), STRAIGHT), PAPERS["a4"])).text
+    assert "Cut list" in text
     assert "Joints," not in text
     assert "Disc template" not in text
     assert "Make the can" not in text
@@ -110,8 +94,7 @@ def test_a_plain_branch_has_no_sheet_or_word_of_a_can() -> None:
 
 
 def test_the_disc_template_is_as_wide_as_the_can_and_its_hole_as_the_neck() -> None:
-    with sheets(STRAIGHT) as pdf:
-        curves = curves_mm(page_with(pdf, "Disc template"))
+    curves = curves_mm(sheets(STRAIGHT).page("Disc template"))
     wide = [float(np.ptp(curve[:, 0])) for curve in curves]
     for across_mm in (101.6, 44.45):  # of the tubes in the example
         assert min(abs(each - across_mm) for each in wide) < 0.05
@@ -121,12 +104,11 @@ def test_the_disc_template_is_as_wide_as_the_can_and_its_hole_as_the_neck() -> N
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT, LEANING], ids=["straight", "bent", "leaning"])
 def test_no_word_runs_off_the_sheet_or_into_its_foot(wishes: BuildWishes, paper: str) -> None:
     edge, foot = 9.0 * MM, 16.0 * MM  # 10 mm margins; page number and its line below 14 mm
-    with sheets(wishes, paper) as pdf:
-        for page in pdf.pages:
-            for word in page.extract_words():
-                assert word["x0"] >= edge, word["text"]
-                assert word["x1"] <= float(page.width) - edge, word["text"]
-            lowest = sorted(word["bottom"] for word in page.extract_words())
-            if not page.search("CHECK YOUR PRINTER"):
-                body = [bottom for bottom in lowest if bottom < float(page.height) - 10.5 * MM]
-                assert max(body) <= float(page.height) - foot
+    printed = sheets(wishes, paper)
+    for number, page in enumerate(printed.pdf.pages):
+        boxes = printed.boxes(number)
+        for left, _, right, _, words in boxes:
+            assert left >= edge, words
+            assert right <= float(page.width) - edge, words
+        if "CHECK YOUR PRINTER" not in printed.texts[number]:
+            assert min(bottom for _, bottom, *_ in boxes if bottom > 10.5 * MM) >= foot

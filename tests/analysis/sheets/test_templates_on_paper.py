@@ -7,14 +7,11 @@ out again from the cylinders' equations by root finding, apart from the code und
 
 from __future__ import annotations
 
-import io
 import math
-from typing import Any
+from functools import cache
 
 import numpy as np
-import pdfplumber
 import pytest
-from numpy.typing import NDArray
 from pdfminer.pdftypes import resolve1
 from scipy.optimize import brentq
 
@@ -22,27 +19,20 @@ from analysis.sheets import PAPERS, build_sheets
 from analysis.sizing import size_branches
 from analysis.sizing_from_drive import request_for_frequency
 from analysis.workshop.plan import BuildPlan, BuildWishes, plan_build
+from tests.analysis.sheets.printed import MM, Printed, curves_mm
 
-MM = 72.0 / 25.4  # points
 WITHIN_MM = 0.1
-Points = NDArray[np.float64]
 
 
+@cache
 def plan(degrees: float) -> BuildPlan:
     request = request_for_frequency(frequency_hz=112.0, engine_order=3.0, car=None)
     return plan_build(size_branches(request), BuildWishes(angle_rad=math.radians(degrees)))
 
 
-def page_with(pdf: Any, title: str) -> Any:
-    return next(page for page in pdf.pages if title in (page.extract_text() or ""))
-
-
-def curves_mm(page: Any) -> list[Points]:
-    """Every drawn path as points [shape=(n, 2)] in mm from the page's lower left corner."""
-    height = float(page.height)
-    return [
-        np.array([(x / MM, (height - y) / MM) for x, y in curve["pts"]]) for curve in page.curves
-    ]
+@cache
+def sheets(degrees: float, paper: str) -> Printed:
+    return Printed(build_sheets(plan(degrees), PAPERS[paper]))
 
 
 def saddle_by_roots(around: float, *, pipe_mm: float, branch_mm: float, angle_rad: float) -> float:
@@ -67,8 +57,7 @@ def test_the_cut_line_is_the_intersection_at_36_angles(paper: str, degrees: floa
     pipe_mm = 500.0 * saddle.pipe.outer_diameter_m
     branch_mm = 500.0 * saddle.branch.outer_diameter_m
     around_mm = 2.0 * math.pi * branch_mm
-    with pdfplumber.open(io.BytesIO(build_sheets(build, PAPERS[paper]))) as pdf:
-        curves = curves_mm(page_with(pdf, "Saddle template"))
+    curves = curves_mm(sheets(degrees, paper).page("Saddle template"))
     long = [c for c in curves if np.ptp(c[:, 0]) == pytest.approx(around_mm, abs=0.05)]
     assert len(long) == 2  # the line to cut to, and the one to file back to
     asked = np.linspace(0.0, 2.0 * math.pi, 36, endpoint=False)
@@ -91,26 +80,23 @@ def test_the_cut_line_is_the_intersection_at_36_angles(paper: str, degrees: floa
 
 
 def test_the_rulers_are_100_mm_and_4_in() -> None:
-    with pdfplumber.open(io.BytesIO(build_sheets(plan(90.0), PAPERS["a4"]))) as pdf:
-        page = page_with(pdf, "Saddle template")
-        across = [(line["x1"] - line["x0"]) / MM for line in page.lines]
-        upright = [(line["bottom"] - line["top"]) / MM for line in page.lines]
-        size_mm = (float(page.width) / MM, float(page.height) / MM)
+    page = sheets(90.0, "a4").page("Saddle template")
+    across = [(line["x1"] - line["x0"]) / MM for line in page.lines]
+    upright = [(line["bottom"] - line["top"]) / MM for line in page.lines]
+    size_mm = (float(page.width) / MM, float(page.height) / MM)
     for length_mm, lines in ((100.0, across), (101.6, across), (100.0, upright)):
         assert min(abs(line - length_mm) for line in lines) < 0.001 * length_mm
     assert sorted(size_mm) == pytest.approx([210.0, 297.0], abs=0.01)  # ISO 216
 
 
 def test_every_sheet_says_what_it_is_and_viewers_are_asked_not_to_scale() -> None:
-    data = build_sheets(plan(90.0), PAPERS["letter"])
-    with pdfplumber.open(io.BytesIO(data)) as pdf:
-        text = "\n".join(page.extract_text() for page in pdf.pages)
-        preferences = resolve1(pdf.doc.catalog["ViewerPreferences"])
-        assert preferences["PrintScaling"].name == "None"
-        count = len(pdf.pages)
+    printed = sheets(90.0, "letter")
+    preferences = resolve1(printed.pdf.doc.catalog["ViewerPreferences"])
+    assert preferences["PrintScaling"].name == "None"
+    count = len(printed.texts)
     for words in ("Before you start: cautions", "Order of work", "Cut list", "Hole template"):
-        assert words in text
-    assert f"sheet {count} of {count}" in text
+        assert words in printed.text
+    assert f"sheet {count} of {count}" in printed.text
 
 
 def test_other_angles_than_30_to_90_are_refused() -> None:
