@@ -146,7 +146,7 @@ def _in_order(runs: list[_R], baseline: str | None) -> tuple[list[_R], list[Doub
     advice = "" if baseline else ", or name the baseline with --baseline"
     message = (
         f"Nobody knows when {listed(untimed)} started, so the runs are in the order of their "
-        f"names; write start_time_utc into session.json{advice}."
+        f"names; import with --started, or write start_time_utc into session.json{advice}."
     )
     return by_name, [Doubt(code="order_by_name", message=message)]
 

@@ -7,6 +7,7 @@ import argparse
 import math
 import re
 from collections.abc import Callable, Iterable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NoReturn
 
@@ -130,6 +131,17 @@ def whole_number(text: str) -> int:
     if not _WHOLE.fullmatch(text) or int(text) < 1:
         raise argparse.ArgumentTypeError(f"{text[:20]!r} must be a whole number from 1 up")
     return int(text)
+
+
+def moment(text: str) -> datetime:
+    """Read a date and time by ISO 8601; without an offset it is the local time of this computer."""
+    try:
+        value = datetime.fromisoformat(text)
+        return value.astimezone(UTC)  # years 1 and 9999 may fall out of range
+    except (ValueError, OverflowError, OSError) as error:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} must be a date and time such as '2024-06-08 10:05'"
+        ) from error
 
 
 def channel_list(text: str) -> tuple[int, ...]:

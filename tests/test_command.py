@@ -5,15 +5,12 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shutil
 from pathlib import Path
 
 import pytest
 
 import analysis.find
 from analysis.gas_found import KEY
-from logger.calibration import write_calibration
-from logger.session import read_session
 from tests.command_line import (
     BASELINE,
     CAR,
@@ -23,7 +20,6 @@ from tests.command_line import (
     Run,
     only_document,
 )
-from tests.logger.test_calibration import GOOD
 
 
 def fingerprint(folder: Path) -> dict[str, str]:
@@ -314,50 +310,6 @@ def test_help_of_every_command(run: Run) -> None:
         result = run(command, "--help")
         assert result.status == 0
         assert result.out.startswith(f"usage: pipenote {command}")
-
-
-# --- import ---------------------------------------------------------------------------------------
-
-
-def test_import_then_find(run: Run, tmp_path: Path) -> None:
-    audio, telemetry = tmp_path / "cabin.wav", tmp_path / "log.csv"
-    shutil.copy(f"{BASELINE}/audio.wav", audio)
-    rows = (Path(BASELINE) / "telemetry.csv").read_text(encoding="utf-8")
-    telemetry.write_text(rows.replace("time_s,rpm", "Time (s),Engine speed (rpm)", 1))
-    out = tmp_path / "drive"
-    result = run(
-        "import", "--out", out, "--audio", audio, "--telemetry", telemetry, "--cylinders", 6
-    )
-    assert result.status == 0, result.err
-    assert "Engine speed (rpm)" in result.out
-    document = only_document(run("find", out, "--json"), "find")
-    assert document["drone_bands"][0]["engine_order"] == 3.0
-    assert document["cylinders"] == 6
-
-
-def test_sound_alone_is_enough_when_the_cylinders_are_known(run: Run, tmp_path: Path) -> None:
-    out = tmp_path / "drive"
-    assert run("import", "--out", out, "--audio", f"{BASELINE}/audio.wav").status == 0
-    refused = run("find", out)
-    assert refused.status == 2
-    assert "--cylinders" in refused.err
-    document = only_document(run("find", out, "--cylinders", 6, "--json"), "find")
-    # truth of the recorded drives: order 3 peaks at 112.0 Hz
-    assert document["drone_bands"][0]["engine_order"] == 3.0
-    assert document["drone_bands"][0]["peak_hz"] == pytest.approx(112.0, rel=0.006)
-    assert document["telemetry_delay_s"] is None
-
-
-def test_import_takes_calibration_and_response_of_the_microphone(run: Run, tmp_path: Path) -> None:
-    calibration, response, out = tmp_path / "mic.json", tmp_path / "mic.txt", tmp_path / "drive"
-    write_calibration(GOOD, calibration, overwrite=False)
-    response.write_text("20 -3.5\n1000 0.0\n", encoding="utf-8")
-    words = ("--calibration", calibration, "--microphone-response", response)
-    result = run("import", "--out", out, "--audio", f"{BASELINE}/audio.wav", *words)
-    assert result.status == 0, result.err
-    metadata = read_session(out).metadata
-    assert metadata.full_scale_db_spl == GOOD.full_scale_db_spl
-    assert metadata.response == ((20.0, -3.5), (1000.0, 0.0))
 
 
 def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -72,7 +72,7 @@ def import_session(
     notes = () if telemetry is None else telemetry.notes
     metadata = SessionMetadata(
         name=name,
-        start_time_utc=None if telemetry is None else telemetry.start,
+        start_time_utc=request.started or (None if telemetry is None else telemetry.start),
         devices=_devices(request),
         full_scale_db_spl=request.full_scale_db_spl,
         response=request.response,

@@ -36,6 +36,12 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
     parser.add_argument(
+        "--started",
+        type=options.moment,
+        metavar="TIME",
+        help="when the drive began, as '2024-06-08 10:05' (default: as the telemetry tells)",
+    )
+    parser.add_argument(
         "--channel", type=int, metavar="N", help="keep this channel of the sound only"
     )
     parser.add_argument("--stroke-cycle", type=int, choices=(2, 4), help="strokes (default: 4)")
@@ -97,6 +103,7 @@ def import_request(
         telemetry=arguments.telemetry,
         channel=arguments.channel,
         name=arguments.name,
+        started=arguments.started,
         car=car,
         cylinders=arguments.cylinders,
         stroke_cycle=arguments.stroke_cycle,

@@ -75,6 +75,8 @@ class ImportRequest:
         Keep only this channel of the sound, counted from 1; None keeps all.
     name : str or None
         Name of the session; None takes the name of the folder.
+    started : datetime or None
+        When the drive began, with its time zone; None takes what the telemetry tells.
     car : mapping or None
         The car file as read by :mod:`tomllib`.
     importer : str or None
@@ -89,6 +91,7 @@ class ImportRequest:
     telemetry: Path | None = None
     channel: int | None = None
     name: str | None = None
+    started: datetime | None = None
     car: Mapping[str, object] | None = None
     cylinders: int | None = None
     stroke_cycle: int | None = None
