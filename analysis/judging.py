@@ -16,6 +16,7 @@ CURED_DB = -10.0  # half as loud: common practice, no source
 CLEARLY_DOWN_DB = -6.0  # a cure's interval must end below this
 SMALL_CHANGE_DB = 3.0  # less than this is no success and no harm: gain and day can do as much
 WIDEST_INTERVAL_DB = 8.0  # a wider interval with zero inside tells nothing
+LOUDEST_DAY_DB = 6.0  # wind and road make no more between two days: common practice, no source
 MOVED_WITHIN_DB = 6.0  # a new band this far under the old one still counts as the drone
 
 # how much a verdict claims: where two readings of the data differ, the lesser claim stands
@@ -125,8 +126,11 @@ def either_way(change: LevelChange, gain_db: float) -> LevelChange:
 
 
 def _is_nothing(verdict: Verdict, change: LevelChange, gain_db: float) -> bool:
-    """Whether the reading that says unchanged allows for no change at all."""
-    read = change if verdict is Verdict.UNCHANGED else _less_gain(change, gain_db)
+    """Whether the reading that says unchanged is likely and allows for no change at all."""
+    as_recorded = verdict is Verdict.UNCHANGED
+    if as_recorded and abs(gain_db) > LOUDEST_DAY_DB:  # no road did that
+        return False
+    read = change if as_recorded else _less_gain(change, gain_db)
     return read.ci95_db.low <= 0.0 <= read.ci95_db.high
 
 

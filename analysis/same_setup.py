@@ -33,6 +33,10 @@ _REFERENCE_ORDERS = 3
 # Standard deviation between such orders, and how many degrees of freedom that is worth beside what
 # the drives show: assumption, no source.
 _REFERENCE_SPREAD_DB, _REFERENCE_TRUST = 1.0, 4.0
+_NO_REFERENCE = (
+    "No order far from the drones is clear in both drives, so a recording gain that differs by up "
+    f"to about {BACKGROUND_TOLERANCE_DB:.0f} dB would not be noticed; levels are as recorded."
+)
 _SURE = float(norm.ppf(0.975))
 _REFERENCE_BINS = 10
 # A closed branch works around its tuning and around three times it; outside these ratios to a
@@ -139,6 +143,8 @@ def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> 
     doubts: list[Doubt] = []
     if abs(change.background_db) > BACKGROUND_TOLERANCE_DB or change.gain is not None:
         doubts.append(Doubt(code="gain_or_place_differs", message=_gain_message(change)))
+    elif baseline.bands and np.isnan(change.reference_db) and np.isfinite(change.background_db):
+        doubts.append(Doubt(code="gain_not_checked", message=_NO_REFERENCE))
     if baseline.engine and postfix.engine and baseline.engine != postfix.engine:
         doubts.append(
             Doubt(

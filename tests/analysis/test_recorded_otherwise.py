@@ -81,6 +81,22 @@ def alone(order_ms: FloatArray, background_ms: float, seed: int) -> Findings:
     return replace(made, curves=made.curves[:1])
 
 
+def test_a_gain_that_hides_a_change_from_the_only_order_is_suspected() -> None:
+    """Noise 8 dB up is more than a road makes, so as loud as before proves nothing."""
+    louder = 10.0**0.8
+    comparison = compare_drives(
+        alone(BEFORE_MS, 1e-7, 1), alone(changed(-8.0) * louder, 1e-7 * louder, 2)
+    )
+    assert comparison.changes[0].verdict is Verdict.CANNOT_TELL
+    rougher = compare_drives(alone(BEFORE_MS, 1e-7, 1), alone(BEFORE_MS, 1e-7 * 10.0**0.5, 2))
+    assert rougher.changes[0].verdict is Verdict.UNCHANGED
+
+
+def test_drives_without_another_clear_order_say_that_gain_was_not_checked() -> None:
+    (doubt,) = compare_drives(alone(BEFORE_MS, 1e-7, 1), alone(BEFORE_MS, 1e-7, 2)).warnings
+    assert doubt.code == "gain_not_checked"
+
+
 def test_where_only_the_noise_shifted_the_interval_takes_in_both_readings() -> None:
     louder = 10.0**0.8
     comparison = compare_drives(
