@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
+from typing import Any
 
 import numpy as np
 
@@ -148,6 +149,10 @@ class PassCurve:
     seconds: FloatArray
     gear: FloatArray
     load_part: FloatArray
+
+    def pass_columns(self) -> dict[str, Any]:
+        """Give the arrays that every kind of curve has, by name, to build another kind from."""
+        return {each.name: getattr(self, each.name) for each in fields(PassCurve)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -122,18 +122,7 @@ def _level_at(overall: OverallPasses, band: DroneBand) -> float:
 def _standing_for(order: float, overall: OverallPasses) -> OrderCurve:
     unknown = np.full(overall.rpm.size, np.nan)
     return OrderCurve(
-        engine_order=order,
-        pass_index=overall.pass_index,
-        rising=overall.rising,
-        bin_index=overall.bin_index,
-        rpm=overall.rpm,
-        total_ms=overall.total_ms,
-        background_ms=overall.background_ms,
-        seconds=overall.seconds,
-        gear=overall.gear,
-        load_part=overall.load_part,
-        trend_db=unknown,
-        fitted_db=unknown,
+        engine_order=order, trend_db=unknown, fitted_db=unknown, **overall.pass_columns()
     )
 
 

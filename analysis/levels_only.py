@@ -145,18 +145,7 @@ def _points(order: float, bins: PassBins, rpm: FloatArray, level_db: FloatArray)
 
 def _passes_of(curve: OrderCurve, column: str) -> OverallPasses:
     """Take what stands for the order as what it is."""
-    return OverallPasses(
-        weighting=_WEIGHTINGS[column],
-        pass_index=curve.pass_index,
-        rising=curve.rising,
-        bin_index=curve.bin_index,
-        rpm=curve.rpm,
-        total_ms=curve.total_ms,
-        background_ms=curve.background_ms,
-        seconds=curve.seconds,
-        gear=curve.gear,
-        load_part=curve.load_part,
-    )
+    return OverallPasses(weighting=_WEIGHTINGS[column], **curve.pass_columns())
 
 
 def _overall(points: OrderPoints, column: str) -> OverallCurve:

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -118,8 +118,7 @@ def _idling(curve: OverallPasses) -> BoolArray:
 
 def _as_one_bin(curve: OverallPasses, chosen: BoolArray) -> OverallPasses:
     """Keep the chosen points, as if engine speed and gear were the same in all."""
-    arrays = [each.name for each in fields(curve) if each.name != "weighting"]
-    kept = replace(curve, **{name: getattr(curve, name)[chosen] for name in arrays})
+    kept = replace(curve, **{name: each[chosen] for name, each in curve.pass_columns().items()})
     return replace(
         kept,
         bin_index=np.zeros(kept.rpm.size, dtype=np.int64),
