@@ -220,6 +220,7 @@ def _trim(trim: Trim) -> dict[str, Json]:
         "works_at_hz": _number(trim.works_at_hz),
         "wanted_hz": _number(trim.wanted_hz),
         "is_worth_it": trim.is_worth_it,
+        "neck_mm": _number(1000.0 * trim.neck_m),
     }
 
 

@@ -54,7 +54,8 @@ def add_built_option(parser: argparse.ArgumentParser) -> None:
         "--built",
         action="append",
         metavar="LENGTH",
-        help='length of a branch as built, "702 mm"; once for each (default: as size says)',
+        help='length of a branch as built, from pipe to cap, "702 mm"; once for each (default: as '
+        "size says)",
     )
 
 

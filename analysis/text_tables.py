@@ -296,12 +296,14 @@ def _trim(trim: Trim) -> str:
         f"{trim.wanted_hz:.1f} Hz"
     )
     if not trim.is_worth_it:
-        return f"leave it at {length_both(trim.built_length_m)}: {where}"
-    what = "shorten by" if trim.cut_m > 0 else "lengthen by"
+        both = ", neck and can together" if trim.neck_m else ""
+        return f"leave it at {length_both(trim.built_length_m)}{both}: {where}"
+    verb = "shorten" if trim.cut_m > 0 else "lengthen"
+    part, rest = (" its can", ", and leave its neck") if trim.neck_m else ("", "")
     nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
     return (
-        f"{what} {length_both(abs(trim.cut_m))}, from {1e3 * trim.built_length_m:.0f} mm (95 %: "
-        f"{1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
+        f"{verb}{part} by {length_both(abs(trim.cut_m))}, from {1e3 * trim.part_m:.0f} mm{rest} "
+        f"(95 %: {1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
     )
 
 

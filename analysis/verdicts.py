@@ -133,7 +133,8 @@ class Trim:
     """How far to shorten a branch (negative: lengthen), from where it really works.
 
     ``is_worth_it`` is false where the branch works so near to where it should, or where that is so
-    uncertain, that cutting gains nothing. Intervals are of 95 %.
+    uncertain, that cutting gains nothing. Intervals are of 95 %. Of a can on a neck only the can is
+    trimmed; of ``built_length_m``, ``neck_m`` is neck, zero for plain tube.
     """
 
     branch: int  # 1-based
@@ -145,6 +146,12 @@ class Trim:
     gas_temperature_k: float
     gas_temperature_ci95_k: Interval
     is_worth_it: bool
+    neck_m: float = 0.0
+
+    @property
+    def part_m(self) -> float:
+        """Length as built of the part to trim: the can alone, or the whole of a plain branch."""
+        return self.built_length_m - self.neck_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

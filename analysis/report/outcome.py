@@ -221,9 +221,12 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
 
 def _trim(trim: Trim) -> str:
     verb = "shorten" if trim.cut_m > 0 else "lengthen"
+    part = f"branch {trim.branch}"
+    if trim.neck_m:
+        part = f"the can of {part} (not its neck)"
     return (
-        f"{verb} branch {trim.branch} by {words.length(abs(trim.cut_m))} to "
-        f"{words.length(trim.built_length_m - trim.cut_m)}"
+        f"{verb} {part} by {words.length(abs(trim.cut_m))} to "
+        f"{words.length(trim.part_m - trim.cut_m)}"
     )
 
 

@@ -104,12 +104,18 @@ def trim_words(trim: Trim) -> str:
         f"{words.temperature(gas.high)})"
     )
     if not trim.is_worth_it:
-        return f"Leave branch {trim.branch} at {words.length(trim.built_length_m)}: {where}."
+        both = ", neck and can together" if trim.neck_m else ""
+        return f"Leave branch {trim.branch} at {words.length(trim.built_length_m)}{both}: {where}."
+    part, rest = (
+        ("the can of ", " between its front and its cap, and leave its neck as it is")
+        if trim.neck_m
+        else ("", "")
+    )
     verb = "Shorten" if trim.cut_m > 0 else "Lengthen"
     nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
     return (
-        f"{verb} branch {trim.branch} by {words.length(abs(trim.cut_m))}, from "
-        f"{words.length(trim.built_length_m)} (95 %: "
+        f"{verb} {part}branch {trim.branch} by {words.length(abs(trim.cut_m))}, from "
+        f"{words.length(trim.part_m)}{rest} (95 %: "
         f"{words.length(nearest_m)} to {words.length(farthest_m)}): {where}."
     )
 

@@ -109,6 +109,16 @@ def test_trim_is_said_as_an_action(cut_m: float, verb: str) -> None:
     assert trim_words(trim).startswith(f"{verb} branch 2 by 12 mm (1/2 in), from 909 mm (35 13/16")
 
 
+def test_of_a_can_on_a_neck_the_can_is_trimmed() -> None:
+    trim = replace(TRIM, neck_m=0.200)
+    assert trim_words(trim).startswith(
+        "Shorten the can of branch 1 by 20 mm (13/16 in), from 709 mm (27 15/16 in) between its "
+        "front and its cap, and leave its neck as it is (95 %: 14 mm"
+    )
+    kept = trim_words(replace(trim, is_worth_it=False))
+    assert kept.startswith("Leave branch 1 at 909 mm (35 13/16 in), neck and can together: it")
+
+
 def test_a_branch_that_works_well_enough_is_left_alone() -> None:
     trim = replace(TRIM, is_worth_it=False)
     assert trim_words(trim).startswith("Leave branch 1 at 909 mm")
