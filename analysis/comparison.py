@@ -72,15 +72,16 @@ def compare_drives(
             replace(change, change_db=np.nan, ci95_db=_NOTHING, smallest_change_db=np.nan)
             for change in measured
         ]
+    suspected = pair.suspected_gain
     changes = tuple(
         BandChange(
             band=band,
             level_change_db=change.change_db,
-            ci95_db=either_way(change, pair.suspected_gain_db).ci95_db,
+            ci95_db=either_way(change, suspected).ci95_db,
             verdict=verdict,
             why=why,
-            smallest_change_db=can_show_db(change, pair.suspected_gain_db),
-            gain_db=pair.suspected_gain_db,
+            smallest_change_db=can_show_db(change, suspected),
+            gain_db=suspected.gain_db if suspected else 0.0,
             kept_alike=tuple(sorted(change.kept_alike)),
         )
         for band, change in zip(baseline.bands, measured, strict=True)
@@ -193,7 +194,7 @@ def _surroundings(band: DroneBand, pair: DrivePair) -> Surroundings:
     return Surroundings(
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
         moved_to=_moved_to(band, pair),
-        gain_db=pair.suspected_gain_db,
+        gain=pair.suspected_gain,
         withheld=postfix.withheld,
         overall_unit=postfix.level_unit if postfix.levels_only else None,
         could_fall_db=None if weighting is None else could_fall_db(pair.heard, band, weighting),

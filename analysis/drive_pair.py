@@ -10,6 +10,7 @@ from analysis.findings import Findings
 from analysis.levels_of_sound import of_one_kind
 from analysis.same_setup import SetupChange, refuse_unlike, setup_change
 from analysis.shared_terms import in_shared_terms
+from analysis.verdicts import GainChange
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,10 +32,10 @@ class DrivePair:
     is_mixed: bool
 
     @property
-    def suspected_gain_db(self) -> float:
-        """What gain or microphone place may have done to the levels; 0 for nothing."""
+    def suspected_gain(self) -> GainChange | None:
+        """What gain or microphone place may have done to the levels."""
         gain = self.setup.gain
-        return 0.0 if gain is None or gain.is_taken_off else gain.gain_db
+        return None if gain is None or gain.is_taken_off else gain
 
     @property
     def gain_sd_db(self) -> float:

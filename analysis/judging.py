@@ -6,11 +6,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.stats import norm
 
 from analysis.findings import DroneBand, Interval
 from analysis.level_change import ENOUGH_SHARED, LevelChange
 from analysis.unit_text import listed
-from analysis.verdicts import Verdict
+from analysis.verdicts import GainChange, Verdict
 
 CURED_DB = -10.0  # half as loud: common practice, no source
 CLEARLY_DOWN_DB = -6.0  # a cure's interval must end below this
@@ -41,23 +42,24 @@ class Surroundings:
     withheld : why the post-fix drive gives no result; None when it does
     overall_unit : unit of the overall level, where the drives hold no more; None for an order's own
     could_fall_db : how far that level would fall if the drone ended; None for an order's own level
-    gain_db : change that gain or microphone place seem to have made in every level; 0 for none
+    gain : change that gain or microphone place may have made in every level; None for none
     """
 
     left: DroneBand | None
     moved_to: DroneBand | None
-    gain_db: float
+    gain: GainChange | None = None
     withheld: str | None = None
     overall_unit: str | None = None
     could_fall_db: float | None = None
 
 
-def can_show_db(change: LevelChange, gain_db: float) -> float:
+def can_show_db(change: LevelChange, gain: GainChange | None) -> float:
     """Smallest change that the two drives can show over the band; NaN where they can show none.
 
     Gain or microphone place that seem to have changed could hide as much again.
     """
-    return change.smallest_change_db + abs(gain_db) if change.shared >= ENOUGH_SHARED else np.nan
+    hidden_db = 0.0 if gain is None else abs(gain.gain_db)
+    return change.smallest_change_db + hidden_db if change.shared >= ENOUGH_SHARED else np.nan
 
 
 def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
@@ -85,18 +87,19 @@ def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
             f"{_measured(change, around)}, but of that level the drone makes so little that its "
             f"end would lower it by only {-could_fall_db:.1f} dB; record sound both times."
         )
-    if not around.gain_db:
+    gain = around.gain
+    if gain is None:
         return verdict, _reason(verdict, change, around)
-    corrected = _verdict(_less_gain(change, around.gain_db), around)
+    corrected = _verdict(_less_gain(change, gain), around)
     if verdict is corrected:
-        return verdict, _reason(verdict, either_way(change, around.gain_db), around)
+        return verdict, _reason(verdict, either_way(change, gain), around)
     lesser = _lesser(verdict, corrected)
-    if lesser is Verdict.UNCHANGED and not _is_nothing(verdict, change, around.gain_db):
+    if lesser is Verdict.UNCHANGED and not _is_nothing(verdict, change, gain):
         lesser = Verdict.CANNOT_TELL
     elsewhere = "the level far from the drone" if around.overall_unit else "what no branch touches"
     return lesser, (
-        f"{_measured(either_way(change, around.gain_db), around)}, but {elsewhere} changed by "
-        f"{around.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
+        f"{_measured(either_way(change, gain), around)}, but {elsewhere} changed by "
+        f"{gain.gain_db:+.1f} dB too, so gain or microphone place seem to differ; the lesser "
         f"claim stands."
     )
 
@@ -118,28 +121,32 @@ def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
     return Verdict.CURED if cured else Verdict.REDUCED
 
 
-def either_way(change: LevelChange, gain_db: float) -> LevelChange:
+def either_way(change: LevelChange, gain: GainChange | None) -> LevelChange:
     """Let the interval take in both readings: as recorded, and with a suspected gain taken off."""
-    ends = (change.ci95_db, _less_gain(change, gain_db).ci95_db)
+    if gain is None:
+        return change
+    ends = (change.ci95_db, _less_gain(change, gain).ci95_db)
     interval = Interval(low=min(each.low for each in ends), high=max(each.high for each in ends))
     return replace(change, ci95_db=interval)
 
 
-def _is_nothing(verdict: Verdict, change: LevelChange, gain_db: float) -> bool:
+def _is_nothing(verdict: Verdict, change: LevelChange, gain: GainChange) -> bool:
     """Whether the reading that says unchanged is likely and allows for no change at all."""
     as_recorded = verdict is Verdict.UNCHANGED
-    if as_recorded and abs(gain_db) > LOUDEST_DAY_DB:  # no road did that
+    if as_recorded and abs(gain.gain_db) > LOUDEST_DAY_DB:  # no road did that
         return False
-    read = change if as_recorded else _less_gain(change, gain_db)
+    read = change if as_recorded else _less_gain(change, gain)
     return read.ci95_db.low <= 0.0 <= read.ci95_db.high
 
 
-def _less_gain(change: LevelChange, gain_db: float) -> LevelChange:
-    interval = change.ci95_db
+def _less_gain(change: LevelChange, gain: GainChange) -> LevelChange:
+    less_db, arm_db = change.change_db - gain.gain_db, float(norm.ppf(0.975)) * gain.sd_db
+    down_db = np.hypot(change.change_db - change.ci95_db.low, arm_db)
+    up_db = np.hypot(change.ci95_db.high - change.change_db, arm_db)
     return replace(
         change,
-        change_db=change.change_db - gain_db,
-        ci95_db=Interval(low=interval.low - gain_db, high=interval.high - gain_db),
+        change_db=less_db,
+        ci95_db=Interval(low=less_db - float(down_db), high=less_db + float(up_db)),
     )
 
 

@@ -27,7 +27,7 @@ class GainChange:
     """What gain or microphone place seem to have done to every level of the post-fix drive.
 
     ``is_taken_off``: every level compared is without it, and its standard uncertainty ``sd_db`` is
-    in the intervals. Otherwise it is a suspicion, ``sd_db`` may be NaN, and levels are as recorded.
+    in the intervals. Otherwise it is a suspicion, and levels are as recorded.
     """
 
     gain_db: float

@@ -17,7 +17,7 @@ from analysis.documents import comparison_document
 from analysis.findings import Interval
 from analysis.text_tables import compare_text
 from analysis.trim import BuiltBranch, trim_to
-from tests.analysis.report.examples import TRIM, comparison
+from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.garage.gas import state
 
 NECK_BORE_M, CAN_BORE_M, NECK_M = 0.0475, 0.0982, 0.200

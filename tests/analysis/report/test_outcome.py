@@ -289,9 +289,7 @@ def test_the_reason_is_the_judge_s_and_what_to_drive_is_the_answer_s(
         passes_after=1,
         smallest_change_db=6.0,
     )
-    verdict, why = judge(
-        change, Surroundings(left=None, moved_to=None, gain_db=0.0, withheld=withheld)
-    )
+    verdict, why = judge(change, Surroundings(left=None, moved_to=None, withheld=withheld))
     assert verdict is Verdict.CANNOT_TELL
     sentence, step = said(two_drives(with_change(compared(verdict), why=why)))
     assert reason.replace("-2", "−2") in sentence
