@@ -112,8 +112,8 @@ def _drawn(rng: np.random.Generator, seed: int) -> DriveSpec:
     return replace(spec, pass_spread_db=pass_spread_db, day_spread_db=_DAY_SPREAD_DB)
 
 
-def run_day(seed: int) -> list[Verdict]:
-    """Verdicts on a car that nobody touched, driven on another day with the microphone moved."""
+def run_day(seed: int) -> tuple[BandChange, ...]:
+    """Compare a car that nobody touched, driven on another day with the microphone moved."""
     rng = np.random.default_rng([7, seed])
     spec = _drawn(rng, seed)
     other = random_spec(rng, bands=1)  # for its cabin: another place, other ripples
@@ -126,7 +126,7 @@ def run_day(seed: int) -> list[Verdict]:
     after = generate(replace(spec, noise=noise, cabin=other.cabin), seed, outing=1)
     after = _turned(after, rng.uniform(-3.0, 3.0))
     comparison = compare_drives(find_drone(before.drive()), find_drone(after.drive()))
-    return [change.verdict for change in comparison.changes]
+    return comparison.changes
 
 
 def _true_change_db(before: GeneratedDrive, after: GeneratedDrive, band: DroneBand) -> float:
@@ -149,13 +149,8 @@ def main() -> None:
         if count:
             print("recorded alike" if alike else "gain turned, microphone moved")
             _print_pairs(range(wanted.first, wanted.first + count), alike=alike)
-    days = [run_day(seed) for seed in range(wanted.first, wanted.first + wanted.days)]
-    false = sum(bool({Verdict.CURED, Verdict.REDUCED} & set(verdicts)) for verdicts in days)
-    kinds = [str(verdict) for verdicts in days for verdict in verdicts]
-    print(
-        f"another day, nothing changed: false cured or reduced in {false} of {len(days)} pairs; "
-        f"verdicts { ({kind: kinds.count(kind) for kind in sorted(set(kinds))}) }"
-    )
+    if wanted.days:
+        _print_days(range(wanted.first, wanted.first + wanted.days))
 
 
 def _print_pairs(seeds: range, *, alike: bool) -> None:
@@ -174,6 +169,21 @@ def _print_pairs(seeds: range, *, alike: bool) -> None:
             )
     if rows:
         _print_sums(rows)
+
+
+def _print_days(seeds: range) -> None:
+    print("another day, nothing changed; each pair that seems better:")
+    seen: list[Verdict] = []
+    false = 0
+    for seed in seeds:
+        changes = run_day(seed)
+        seen += [change.verdict for change in changes]
+        better = [c for c in changes if c.verdict in (Verdict.CURED, Verdict.REDUCED)]
+        false += bool(better)
+        for change in better:
+            print(f"{seed:4d} {change.verdict}: {change.why}", flush=True)
+    counts = {str(verdict): seen.count(verdict) for verdict in sorted(set(seen))}
+    print(f"false cured or reduced in {false} of {len(seeds)} pairs; verdicts {counts}")
 
 
 def _print_sums(rows: list[Row]) -> None:
