@@ -247,15 +247,19 @@ class _Scan:
 
     def explained(self, centres: FloatArray, width: float) -> tuple[FloatArray, FloatArray]:
         """Chi-square that a bump at each centre would explain, and its best height in dB."""
-        detuning = 2.0 * np.sinh(self.log_f[np.newaxis, :] - centres[:, np.newaxis]) / width
+        gain, height_db = np.zeros(centres.size), np.zeros(centres.size)
+        inside = (centres > self.log_f.min() - width) & (centres < self.log_f.max() + width)
+        ratio = np.exp(self.log_f[np.newaxis, :] - centres[inside, np.newaxis])
+        detuning = (ratio - 1.0 / ratio) / width
         bumps = 10.0 * np.log10(1.0 + 9.0 / (1.0 + detuning**2)) / self.sigma_db
         bumps -= (bumps @ self.basis) @ self.basis.T
         along = bumps @ self.target
         size = (bumps**2).sum(axis=1)
-        inside = (centres > self.log_f.min() - width) & (centres < self.log_f.max() + width)
-        useful = (along > 0.0) & inside & (size > 1e-3)
+        useful = (along > 0.0) & (size > 1e-3)
         safe = np.maximum(size, 1e-3)
-        return np.where(useful, along**2 / safe, 0.0), np.where(useful, 10.0 * along / safe, 0.0)
+        gain[inside] = np.where(useful, along**2 / safe, 0.0)
+        height_db[inside] = np.where(useful, 10.0 * along / safe, 0.0)
+        return gain, height_db
 
 
 def separate(curves: Sequence[CurveData], state: JointFit) -> tuple[ResonanceFit, ...]:

@@ -43,12 +43,12 @@ def minimise(
     damping, stalled = _FIRST_DAMPING, 0
     for _ in range(_MOST_STEPS):
         weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
-        weighted = slopes * weight[:, np.newaxis]
-        gradient = weighted.T @ residual
+        gradient = slopes.T @ (weight * residual)
         # a parameter that leans on its limit must not steer the step of the others
         free = ~((here <= low) & (gradient > 0.0) | (here >= high) & (gradient < 0.0))
         step = np.zeros(here.size)
-        step[free] = _step(weighted[:, free].T @ slopes[:, free], gradient[free], damping)
+        rooted = slopes[:, free] * np.sqrt(weight)[:, np.newaxis]
+        step[free] = _step(rooted.T @ rooted, gradient[free], damping)
         trial = np.clip(here + step, low, high)
         trial_residual, trial_slopes = model(trial)
         trial_cost = float(huber_cost(trial_residual, threshold).sum())

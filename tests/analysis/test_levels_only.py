@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -30,6 +31,7 @@ WEIGHTINGS: dict[str, Callable[[FloatArray], FloatArray]] = {
 QUIET_ROAD = Noise(road_db_spl=70.0, wind_db_spl=66.0)
 
 
+@cache
 def quiet_car(engine: str, seed: int, bands: int = 1) -> GeneratedDrive:
     spec = random_spec(np.random.default_rng([79, seed]), bands=bands, engine=engine)
     loud = replace(spec.source, level_db_spl=86.0)

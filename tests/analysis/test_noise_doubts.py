@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -36,6 +37,7 @@ from tests.drives.faults import (
 NEW = {"wind_rumble", "speech", "microphone_roll_off"}
 
 
+@cache
 def made(seed: int, *, wind_db_spl: float | None = None) -> GeneratedDrive:
     spec = random_spec(np.random.default_rng([31, seed]), bands=1, engine=("4", "6", "8")[seed % 3])
     spec = replace(spec, legs=spec.legs[:4])

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -85,6 +87,7 @@ def with_cabin(
     """A drawn car that never idles, its cabin sound, and its pickup."""
     rng = np.random.default_rng([seed, 9])
     spec = random_spec(rng, bands=1, engine=engine, road_drone=road_drone)
+    spec = replace(spec, legs=spec.legs[:4])  # a rest, one sweep up, a rest, one sweep down
     cabin = signal.resample_poly(generate(spec, seed).samples, RATE_HZ // 8000, 1)
     motion = drive_motion(spec, np.random.default_rng([seed, 1, 0]))  # as in generate
     ignition = Ignition(
