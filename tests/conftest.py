@@ -13,8 +13,11 @@ import signal
 import pytest
 from hypothesis import settings
 
+import analysis.find
+import analysis.sizing
 import pipenote
 from tests.command_line import Result, Run
+from tests.done_once import found_once, sized_once
 
 settings.register_profile("steady", derandomize=True)
 settings.register_profile("wild", print_blob=True)
@@ -44,3 +47,10 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
         return Result(status, *capsys.readouterr())
 
     return run_now
+
+
+@pytest.fixture
+def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let commands find a drive, and size a request, that another had before, at no cost."""
+    monkeypatch.setattr(analysis.find, "find_drone", found_once)
+    monkeypatch.setattr(analysis.sizing, "size_branches", sized_once)

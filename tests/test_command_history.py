@@ -13,6 +13,8 @@ import pytest
 
 from tests.command_line import BASELINE, CAR, OLD_LEVELS, POSTFIX, SESSIONS, Run, only_document
 
+pytestmark = pytest.mark.usefixtures("done_once")
+
 
 def put(session: str, folder: Path, **fields: Any) -> None:
     """Put a recorded session into a folder under another name, with other metadata."""

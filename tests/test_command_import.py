@@ -14,6 +14,8 @@ from logger.session import read_session
 from tests.command_line import BASELINE, Run, only_document
 from tests.logger.test_calibration import GOOD
 
+pytestmark = pytest.mark.usefixtures("done_once")
+
 
 def test_import_then_find(run: Run, tmp_path: Path) -> None:
     audio, telemetry = tmp_path / "cabin.wav", tmp_path / "log.csv"

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from analysis.comparison import compare_drives
-from analysis.find import find_drone
 from analysis.findings import LockedTo
 from analysis.verdicts import Verdict
 from logger.session import read_session
+from tests.done_once import found_once
 from tests.drives import CarModel, TrueBand
 from tests.drives.make_recorded_sessions import BASELINE, POSTFIX, SEED
 from tests.drives.pulses import PulseTrain
@@ -57,8 +57,8 @@ def scenario() -> tuple[TrueBand, float]:
 def test_the_scenario_comes_out_of_the_files() -> None:
     """From file to verdict, within the limits that the project sets itself."""
     drone, change_db = scenario()
-    baseline = find_drone(read_session(SESSIONS / "baseline").drive())
-    postfix = find_drone(read_session(SESSIONS / "postfix").drive())
+    baseline = found_once(read_session(SESSIONS / "baseline").drive())
+    postfix = found_once(read_session(SESSIONS / "postfix").drive())
     found = max(baseline.bands, key=lambda band: band.level_db)
     assert found.engine_order == drone.engine_order
     assert found.peak_hz == pytest.approx(drone.peak_hz, rel=0.01)
@@ -75,7 +75,7 @@ def test_the_scenario_comes_out_of_the_files() -> None:
 
 def test_the_old_levels_show_the_same_drone() -> None:
     drone, _ = scenario()
-    findings = find_drone(read_session(SESSIONS / "old_levels").drive())
+    findings = found_once(read_session(SESSIONS / "old_levels").drive())
     assert findings.levels_only
     worst = findings.bands[0]
     assert worst.engine_order == drone.engine_order
