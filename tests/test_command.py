@@ -53,6 +53,8 @@ def test_cylinders_overrule_the_session(run: Run) -> None:
 def test_size_for_a_session(run: Run) -> None:
     document = only_document(run("size", BASELINE, "--car", CAR, "--json"), "size")
     assert document["target"]["engine_order"] == 3.0
+    # a place can only be told where the car file's sections arrived
+    assert all(isinstance(branch["position_mm"], float) for branch in document["branches"])
     assert document["branches"]
 
 
