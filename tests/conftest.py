@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import os
 import signal
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
+from threadpoolctl import threadpool_limits
 
 import analysis.find
 import analysis.sizing
@@ -31,6 +33,13 @@ def _signals_as_in_a_terminal() -> None:
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) is signal.SIG_IGN:
             signal.signal(number, handler)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_thread_for_linear_algebra() -> Iterator[None]:
+    """With many small solves more threads cost a third more of the processor and gain nothing."""
+    with threadpool_limits(limits=1, user_api="blas"):
+        yield
 
 
 @pytest.fixture

@@ -21,5 +21,5 @@ def codes(drive: GeneratedDrive) -> set[str]:
 
 def test_a_recorder_with_automatic_gain_is_suspected() -> None:
     """About every second one is caught: wind that drowns the gaps between orders hides it."""
-    levelled = [with_automatic_gain(droning_drive(seed), strength=0.8) for seed in range(8)]
-    assert sum("automatic_gain" in codes(drive) for drive in levelled) >= 4
+    levelled = [with_automatic_gain(droning_drive(seed), strength=0.8) for seed in range(6)]
+    assert sum("automatic_gain" in codes(drive) for drive in levelled) >= 3
