@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.optimize import brentq
+from scipy.special import jve
 
 from analysis.exhaust_line import ExhaustLine, cut
 from analysis.exhaust_members import make_chain
@@ -45,6 +46,12 @@ def test_walls_lower_a_closed_tube_and_hold_its_peak(
     assert resonance_hz == pytest.approx(100.0 * drop, rel=1e-3)
     in_pipe = admittance(resonance_hz) * waves.characteristic(bore_mm / 2e3, temperature_c)
     assert 20.0 * np.log10(abs(1.0 + in_pipe / 2.0)) == pytest.approx(loss_at_peak_db, abs=0.3)
+
+
+def test_slip_at_the_wall_is_that_of_bessel_functions() -> None:
+    argument = np.geomspace(20.0, 500.0, 300) * np.exp(-0.25j * np.pi)
+    expected = 2.0 * jve(1, argument) / (argument * jve(0, argument))
+    np.testing.assert_allclose(waves.slip(argument), expected, rtol=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(4))
