@@ -22,6 +22,7 @@ from scipy.optimize import brentq
 
 from analysis import duct
 from analysis.branches import Can, Tube
+from analysis.drive import FloatArray
 from analysis.duct import ComplexArray
 from analysis.end_correction import junction_correction_m, widening_correction_m
 from analysis.gas import Gas, exhaust_gas
@@ -69,21 +70,28 @@ class BranchShape:
         neck_m = 0.0 if self.can is None else self.can.neck_m
         return np.asarray(acoustic_m) - self.junction_m - neck_m
 
-    def tuned_hz(self, acoustic_m: float, temperature_k: float) -> float:
-        """Lowest frequency at which it shorts the pipe, with gas of this temperature."""
-        gas = exhaust_gas(temperature_k)
+    def tuned_hz(
+        self, acoustic_m: float, temperature_k: float, neck_hotter_k: float = 0.0
+    ) -> float:
+        """Lowest frequency at which it shorts the pipe, with gas of this temperature.
+
+        The gas in the neck of a can may be hotter than that.
+        """
+        gas, in_neck = exhaust_gas(temperature_k), exhaust_gas(temperature_k + neck_hotter_k)
         plain_hz = float(duct.quarter_wave_hz(acoustic_m, gas, self.bore_m))
         if self.can is None:
             return plain_hz
         neck_m, can_m = self.neck_m, float(self.can_m(acoustic_m))
-        wide_m, ratio = self.can.tube.inner_diameter_m, self.area_ratio
+        wide_m = self.can.tube.inner_diameter_m
+        ratio = self.area_ratio * float(taken_in(gas) / taken_in(in_neck))
 
         def short_of_resonance(hz: float) -> float:
-            neck = neck_m * duct.propagation_per_m(hz, gas, self.bore_m).imag
+            neck = neck_m * duct.propagation_per_m(hz, in_neck, self.bore_m).imag
             can = can_m * duct.propagation_per_m(hz, gas, wide_m).imag
             return float(neck + np.arctan2(ratio * np.sin(can), np.cos(can)) - np.pi / 2.0)
 
-        return float(brentq(short_of_resonance, _LOWEST_SHARE * plain_hz, 1.2 * plain_hz))
+        highest_hz = 1.2 * plain_hz * float(in_neck.speed_of_sound_m_s / gas.speed_of_sound_m_s)
+        return float(brentq(short_of_resonance, _LOWEST_SHARE * plain_hz, highest_hz))
 
     def acoustic_m(self, tuned_hz: float, temperature_k: float) -> float:
         """Acoustic length that is tuned to this frequency; the neck alone where no can is left."""
@@ -94,6 +102,11 @@ class BranchShape:
         per_m = duct.propagation_per_m(tuned_hz, gas, self.can.tube.inner_diameter_m).imag
         left = np.arctan(1.0 / (self.area_ratio * np.tan(neck))) if neck < np.pi / 2.0 else 0.0
         return self.junction_m + self.can.neck_m + float(left / per_m)
+
+
+def taken_in(gas: Gas) -> FloatArray:
+    """``c / gamma``, which is ``1 / rho c`` times the pressure: flow into a tube for its area."""
+    return np.asarray(gas.speed_of_sound_m_s / gas.heat_capacity_ratio)
 
 
 def shape_on(tube: Tube, can: Can | None, pipe_bore_m: float) -> BranchShape:

@@ -34,6 +34,7 @@ _CHANGE_DB = 1.5  # how well two drives tell what the branches did, and the mode
 _FLOOR_DB = -20.0  # of a change: what is quieter is noise, and no model tells how much
 _GAIN_DB = 3.0  # between the days
 _MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number: see branch_loss
+_NECK_HOTTER_K = 100.0  # at most, than its can: the stream heats what is near it; no source
 _GAS_APART = 0.08  # of the span: how much colder or warmer a second branch may be
 
 
@@ -152,7 +153,8 @@ class _Model:
     """From coordinates to both curves, over their deviations.
 
     The coordinates are the exhaust's, then the gas in the first branch, how much warmer the second
-    is, the resistance of the mouths, the stream at the junctions, and the gain.
+    is, the resistance of the mouths, the stream at the junctions, and the gain; of cans, how much
+    hotter their necks are.
     """
 
     def __init__(
@@ -163,7 +165,7 @@ class _Model:
         self._pieces, self._numbers = cut_at(line, _COARSE_M, built.position_m)
         self._trend = drives.before.trend
         self.gas_at = self._prior.size
-        self.size = self._prior.size + _OF_BRANCHES
+        self.size = self._prior.size + _OF_BRANCHES + (built.can is not None)
         before = drives.before.level_db / drives.before.sigma_db
         self.heard = np.concatenate([before, self._floored(drives.change_db)])
 
@@ -191,7 +193,7 @@ class _Model:
         return np.concatenate([before, wanted[..., count:] - self._floored(change_db)], axis=-1)
 
     def gain_db(self, at: FloatArray) -> FloatArray:
-        return np.asarray(_GAIN_DB * at[:, -1])
+        return np.asarray(_GAIN_DB * at[:, self.gas_at + _OF_BRANCHES - 1])
 
     def bench(self, at: FloatArray) -> NetworkBench:
         return self._bench(self.exhaust(at), at)
@@ -216,7 +218,13 @@ class _Model:
             branch_k=np.minimum(both_k, exhaust.pipe_k[:, np.newaxis]),
             swept=swept,
             mouth=(exhaust.mach * resistance[:, np.newaxis]).astype(np.float32),
+            neck_hotter_k=self._neck_hotter_k(at),
         )
+
+    def _neck_hotter_k(self, at: FloatArray) -> FloatArray:
+        if self._built.can is None:
+            return np.zeros(at.shape[0])
+        return np.asarray(_NECK_HOTTER_K * ndtr(at[:, self.gas_at + _OF_BRANCHES]))
 
     def _floored(self, change_db: FloatArray) -> FloatArray:
         """Give what is told of a change, over its deviation."""

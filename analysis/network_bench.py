@@ -6,13 +6,14 @@ Arrays broadcast as (trial, member, frequency).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis import duct
+from analysis.branch_shape import taken_in
 from analysis.branches import Can
 from analysis.drive import BoolArray, FloatArray, IntArray
 from analysis.end_correction import junction_correction_m, widening_correction_m
@@ -90,6 +91,8 @@ class NetworkBench:
     branch_k : gas in the first and second branch, [shape=(n_members, 2)]
     swept : share of the junction's correction that the stream takes away, [shape=(n_members,)]
     mouth : resistance of the mouths over rho c, [shape=(n_places, n_members, n_frequency)]
+    neck_hotter_k : how much hotter than its can a neck is, [shape=(n_members,)]; zero, one for all,
+        where nobody knows
     """
 
     frequency_hz: FloatArray
@@ -101,6 +104,7 @@ class NetworkBench:
     branch_k: FloatArray
     swept: FloatArray
     mouth: NDArray[np.float32]
+    neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
 
     def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> NetworkBench:
         """Keep some of the guesses and frequencies."""
@@ -120,6 +124,7 @@ class NetworkBench:
             branch_k=self.branch_k[members],
             swept=self.swept[members],
             mouth=fewer(self.mouth),
+            neck_hotter_k=np.broadcast_to(self.neck_hotter_k, self.swept.shape)[members],
         )
 
     def outcome(self, trials: Trials) -> Outcome:
@@ -157,8 +162,10 @@ class NetworkBench:
     def admittance(self, trials: Trials, branch: int) -> Complex64Array:
         """Input admittance of one branch of each trial, m3/(Pa s)."""
         gas = exhaust_gas(self.branch_k[:, branch])
-        speed = gas.speed_of_sound_m_s
-        own = speed / gas.heat_capacity_ratio / _PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
+        in_neck = gas
+        if trials.can is not None:
+            in_neck = exhaust_gas(self.branch_k[:, branch] + self.neck_hotter_k)
+        own = taken_in(in_neck) / _PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
         place = trials.place[:, branch]
         corrections = {
             bore: junction_correction_m(trials.bore_m, bore)
@@ -176,9 +183,10 @@ class NetworkBench:
             if np.ptp(longer) == 0.0:  # on one bore: all necks are alike
                 neck_m = neck_m[:1]
             back, forth = _in_a_row(
-                self._tube(gas, trials.bore_m, neck_m),
+                self._tube(in_neck, trials.bore_m, neck_m),
                 self._tube(gas, wide_m, length_m - can.neck_m),
-                np.float32((wide_m / trials.bore_m) ** 2),
+                np.float32((wide_m / trials.bore_m) ** 2)
+                * (taken_in(gas) / taken_in(in_neck)).astype(np.float32)[:, None],
             )
         return np.asarray(
             own[:, None].astype(np.float32) * back / (forth + self.mouth[place] * back)
@@ -209,7 +217,7 @@ class NetworkBench:
 def _in_a_row(
     neck: tuple[Complex64Array, Complex64Array],
     can: tuple[Complex64Array, Complex64Array],
-    area_ratio: np.float32,
+    area_ratio: NDArray[np.float32],
 ) -> tuple[Complex64Array, Complex64Array]:
     """Give what a neck and a can behind it are together, as one tube: see branch_shape."""
     return (

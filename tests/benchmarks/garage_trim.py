@@ -88,7 +88,8 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
             <= built[t.branch - 1].tuned_hz(t.gas_temperature_ci95_k.high)
             for t, hz in zip(trims, true_hz, strict=True)
         ),
-        note=("" if advice is not None else "by frequency ")
+        note=("" if welded[0].can_bore_m is None else "can ")
+        + ("" if advice is not None else "by frequency ")
         + " ".join(f"{1e3 * t.cut_m:+.0f}" for t in trims),
     )
 
