@@ -6,7 +6,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import norm
 
 from analysis.findings import DroneBand, Interval
 from analysis.level_change import ENOUGH_SHARED, LevelChange
@@ -140,9 +139,9 @@ def _is_nothing(verdict: Verdict, change: LevelChange, gain: GainChange) -> bool
 
 
 def _less_gain(change: LevelChange, gain: GainChange) -> LevelChange:
-    less_db, arm_db = change.change_db - gain.gain_db, float(norm.ppf(0.975)) * gain.sd_db
-    down_db = np.hypot(change.change_db - change.ci95_db.low, arm_db)
-    up_db = np.hypot(change.ci95_db.high - change.change_db, arm_db)
+    less_db = change.change_db - gain.gain_db
+    down_db = np.hypot(change.change_db - change.ci95_db.low, gain.arm_db)
+    up_db = np.hypot(change.ci95_db.high - change.change_db, gain.arm_db)
     return replace(
         change,
         change_db=less_db,

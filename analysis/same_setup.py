@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import median_abs_deviation, norm
+from scipy.stats import median_abs_deviation
 
 from analysis.drive import FloatArray
 from analysis.errors import DriveError
@@ -24,7 +24,7 @@ from analysis.findings import Doubt, DroneBand, Findings
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import PassTable, curve_of
 from analysis.side_by_side import side_by_side
-from analysis.verdicts import GainChange
+from analysis.verdicts import SURE, GainChange
 
 BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
 REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
@@ -37,7 +37,6 @@ _NO_REFERENCE = (
     "No order far from the drones is clear in both drives, so a recording gain that differs by up "
     f"to about {BACKGROUND_TOLERANCE_DB:.0f} dB would not be noticed; levels are as recorded."
 )
-_SURE = float(norm.ppf(0.975))
 _REFERENCE_BINS = 10
 # A closed branch works around its tuning and around three times it; outside these ratios to a
 # band's frequency it changes an order by about 1 dB.
@@ -66,7 +65,7 @@ class SetupChange:
     def gain(self) -> GainChange | None:
         """Change of gain or place that the drives seem to hold; None where they seem alike."""
         if np.isfinite(self.reference_db):
-            agreed = abs(self.reference_db) > _SURE * self.reference_sd_db
+            agreed = abs(self.reference_db) > SURE * self.reference_sd_db
             if not agreed and abs(self.reference_db) <= REFERENCE_TOLERANCE_DB:
                 return None
             return GainChange(
@@ -75,7 +74,7 @@ class SetupChange:
         # road and wind may have changed instead; without a reference that cannot be ruled out
         for shift_db in (self.overall_db, self.background_db):
             if abs(shift_db) > BACKGROUND_TOLERANCE_DB:
-                sd_db = BACKGROUND_TOLERANCE_DB / _SURE
+                sd_db = BACKGROUND_TOLERANCE_DB / SURE
                 return GainChange(gain_db=shift_db, sd_db=sd_db, is_taken_off=False)
         return None
 
@@ -197,10 +196,9 @@ def _gain_message(change: SetupChange) -> str:
         parts.append(f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike")
     moved = f"From baseline to post-fix {' and '.join(parts)}: recording gain"
     if change.gain is not None and change.gain.is_taken_off:
-        arm_db = _SURE * change.gain.sd_db
         return (
             f"{moved} or microphone place differ. {change.gain.gain_db:+.1f} dB were taken off all "
-            f"levels of the post-fix drive, which is right to within {arm_db:.1f} dB (95 %). To be "
+            f"levels of the post-fix drive, which is right to within {change.gain.arm_db:.1f} dB (95 %). To be "
             "surer, put the microphone where it was, set the same gain, and drive again."
         )
     return (

@@ -33,7 +33,7 @@ from analysis.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.rpm_matching import curve_of, lay_out
 from analysis.sizing_request import SizingRequest
 from analysis.trim import BuiltBranch, trim_to
-from analysis.verdicts import Trim, TrimOutlook
+from analysis.verdicts import SURE, Trim, TrimOutlook
 from analysis.within_pass_noise import variance_of_bins
 
 _MISSES_DB = 1.5  # of the change: then the exhaust in the car file is not this one
@@ -44,8 +44,8 @@ _WIDEST, _FINEST = 0.25, 0.03  # share of a length to search, first and then abo
 _STEPS = 13  # of each branch's length
 _SMOOTHED = 5  # neighbouring frequencies, as in network_setup
 _STAYS_DB = 3.0  # of what the model misses, this much is taken to stay when a cap moves
-_95, _SURE = (0.025, 0.975), 1.96
-# Of a frequency, standard deviation: what all guesses miss alike, in branch and echoes. Found on 90
+_95 = (0.025, 0.975)
+# Of a frequency, standard deviation: what all guesses miss alike, in branch and echoes. Found on 80
 # cars made with other physics, as in tests/benchmarks/garage_trim.
 _ALL_OFF = 0.0045
 _DRIVES_DB = 1.5  # 95 %: how well two drives and one model tell a highest level; no source
@@ -185,7 +185,7 @@ def _working(bench: NetworkBench, built: Trials) -> list[WorkingBranch]:
 def _with_what_all_miss(tuned_hz: FloatArray) -> WorkingBranch:
     middle, ends = float(np.median(tuned_hz)), _interval(tuned_hz)
     down, up = (
-        math.hypot(math.log(end / middle), _SURE * _ALL_OFF) for end in (ends.low, ends.high)
+        math.hypot(math.log(end / middle), SURE * _ALL_OFF) for end in (ends.low, ends.high)
     )
     return WorkingBranch(
         tuned_hz=middle,

@@ -10,6 +10,8 @@ from analysis.drive import FloatArray
 from analysis.findings import Doubt, DroneBand, Interval, Weighting
 from analysis.like_with_like import Condition
 
+SURE = 1.96  # standard deviations to either side that hold 95 %
+
 
 class Verdict(StrEnum):
     """Whether it worked."""
@@ -33,6 +35,11 @@ class GainChange:
     gain_db: float
     sd_db: float
     is_taken_off: bool
+
+    @property
+    def arm_db(self) -> float:
+        """Half of its 95 % interval."""
+        return SURE * self.sd_db
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
