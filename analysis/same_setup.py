@@ -195,10 +195,11 @@ def _gain_message(change: SetupChange) -> str:
     if np.isfinite(change.overall_db):
         parts.append(f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike")
     moved = f"From baseline to post-fix {' and '.join(parts)}: recording gain"
-    if change.gain is not None and change.gain.is_taken_off:
+    gain = change.gain
+    if gain is not None and gain.is_taken_off:
         return (
-            f"{moved} or microphone place differ. {change.gain.gain_db:+.1f} dB were taken off all "
-            f"levels of the post-fix drive, which is right to within {change.gain.arm_db:.1f} dB (95 %). To be "
+            f"{moved} or microphone place differ. {gain.gain_db:+.1f} dB were taken off all levels "
+            f"of the post-fix drive, which is right to within {gain.arm_db:.1f} dB (95 %). To be "
             "surer, put the microphone where it was, set the same gain, and drive again."
         )
     return (
