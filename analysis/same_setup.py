@@ -31,7 +31,7 @@ REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by l
 ENOUGH_PASSES = 3
 _REFERENCE_ORDERS = 2
 # Standard deviation between such orders, and how many degrees of freedom that is worth beside what
-# the drives show: so chosen that in 95 of 100 generated exhausts nothing seems to have changed.
+# the drives show: so chosen that in about 95 of 100 generated exhausts nothing seems changed.
 _REFERENCE_SPREAD_DB, _REFERENCE_TRUST = 1.5, 4.0
 _NO_REFERENCE = (
     "No order far from the drones is clear in both drives, so a recording gain that differs by up "

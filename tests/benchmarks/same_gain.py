@@ -54,7 +54,7 @@ def main() -> None:
         if case is None:
             continue
         changes.append(order_changes(case, builds(case, seed)["whole exhaust"][0]))
-        print(f"{seed:4d} {np.array2string(changes[-1], precision=1)}", flush=True)
+        print(f"{seed:4d}", *(f"{each:+6.1f}" for each in changes[-1]), flush=True)
     print("orders  gain believed  rms dB  median interval dB")
     rng = np.random.default_rng(85)
     sure = float(norm.ppf(0.975))
