@@ -4,9 +4,9 @@ Orders at frequencies away from every band are left alone by a branch, more or l
 exhausts with branches welded on, echoes and all, single orders moved by up to 14 dB, but their
 median in a car seldom by more than their disagreement allows for (``tests/benchmarks/same_gain``).
 So a shift on which the orders agree is a change of gain or place: it is taken off the second drive,
-and what they disagree is its uncertainty. If they do not agree, or if only the noise
-between the orders shifted, which wind and road do too, nothing is taken off, the interval takes in
-both readings, and the lesser claim stands.
+and what they disagree is its uncertainty. If they do not agree, or if only the noise between the
+orders shifted, which wind and road do too, nothing is taken off, the interval takes in both
+readings, and the lesser claim stands.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -39,7 +39,7 @@ _NO_REFERENCE = (
 )
 _REFERENCE_BINS = 10
 # A closed branch works around its tuning and around three times it; outside these ratios to a
-# band's frequency it changes an order by about 1 dB.
+# band's frequency only echoes change an order.
 _TOUCHED_RATIOS = ((0.7, 1.4), (2.4, 3.6))
 
 
