@@ -72,16 +72,14 @@ def compare_drives(
             replace(change, change_db=np.nan, ci95_db=_NOTHING, smallest_change_db=np.nan)
             for change in measured
         ]
-    suspected = pair.suspected_gain
     changes = tuple(
         BandChange(
             band=band,
             level_change_db=change.change_db,
-            ci95_db=either_way(change, suspected).ci95_db,
+            ci95_db=either_way(change, pair.suspected_gain).ci95_db,
             verdict=verdict,
             why=why,
-            smallest_change_db=can_show_db(change, suspected),
-            gain_db=suspected.gain_db if suspected else 0.0,
+            smallest_change_db=can_show_db(change, pair.suspected_gain),
             kept_alike=tuple(sorted(change.kept_alike)),
         )
         for band, change in zip(baseline.bands, measured, strict=True)

@@ -10,7 +10,7 @@ from analysis.findings import Findings
 from analysis.levels_of_sound import of_one_kind
 from analysis.same_setup import SetupChange, refuse_unlike, setup_change
 from analysis.shared_terms import in_shared_terms
-from analysis.verdicts import GainChange
+from analysis.verdicts import GainChange, suspected, taken_off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,14 +34,13 @@ class DrivePair:
     @property
     def suspected_gain(self) -> GainChange | None:
         """What gain or microphone place may have done to the levels."""
-        gain = self.setup.gain
-        return None if gain is None or gain.is_taken_off else gain
+        return suspected(self.setup.gain)
 
     @property
     def gain_sd_db(self) -> float:
         """Standard uncertainty of the gain that was taken off; 0 for none."""
-        gain = self.setup.gain
-        return gain.sd_db if gain is not None and gain.is_taken_off else 0.0
+        gain = taken_off(self.setup.gain)
+        return 0.0 if gain is None else gain.sd_db
 
     @property
     def is_withheld(self) -> bool:
@@ -62,8 +61,9 @@ def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:
     refuse_unlike(baseline, postfix)
     baseline, postfix = in_shared_terms(baseline, postfix)
     setup = setup_change(baseline, postfix)
-    if setup.gain is not None and setup.gain.is_taken_off:
-        postfix = amplified(postfix, -setup.gain.gain_db)
+    gain = taken_off(setup.gain)
+    if gain is not None:
+        postfix = amplified(postfix, -gain.gain_db)
     return DrivePair(
         heard=heard, baseline=baseline, postfix=postfix, setup=setup, is_mixed=is_mixed
     )

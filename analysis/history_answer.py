@@ -8,7 +8,7 @@ import math
 from analysis.findings import DroneBand, Interval
 from analysis.history import History, Run
 from analysis.unit_text import listed
-from analysis.verdicts import BandChange, Comparison, Verdict
+from analysis.verdicts import BandChange, Comparison, Verdict, suspected
 
 _BETTER = (Verdict.CURED, Verdict.REDUCED)
 _GAIN = "recording gain or microphone place seem to differ from the baseline's"
@@ -55,8 +55,7 @@ def best_run(history: History) -> Run | None:
 
 def is_doubtful(run: Run) -> bool:
     """Whether the levels may hold a change of recording gain or microphone place."""
-    gain = None if run.comparison is None else run.comparison.gain
-    return gain is not None and not gain.is_taken_off
+    return run.comparison is not None and suspected(run.comparison.gain) is not None
 
 
 def all_is_cured(run: Run) -> bool:

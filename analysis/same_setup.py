@@ -24,7 +24,7 @@ from analysis.findings import Doubt, DroneBand, Findings
 from analysis.rpm_bins import bin_centre_rpm
 from analysis.rpm_matching import PassTable, curve_of
 from analysis.side_by_side import side_by_side
-from analysis.verdicts import SURE, GainChange
+from analysis.verdicts import SURE, GainChange, taken_off
 
 BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
 REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
@@ -195,8 +195,8 @@ def _gain_message(change: SetupChange) -> str:
     if np.isfinite(change.overall_db):
         parts.append(f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike")
     moved = f"From baseline to post-fix {' and '.join(parts)}: recording gain"
-    gain = change.gain
-    if gain is not None and gain.is_taken_off:
+    gain = taken_off(change.gain)
+    if gain is not None:
         return (
             f"{moved} or microphone place differ. {gain.gain_db:+.1f} dB were taken off all levels "
             f"of the post-fix drive, which is right to within {gain.arm_db:.1f} dB (95 %). To be "

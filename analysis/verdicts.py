@@ -42,6 +42,16 @@ class GainChange:
         return SURE * self.sd_db
 
 
+def taken_off(gain: GainChange | None) -> GainChange | None:
+    """Give the gain that no level compared holds any more; None for none."""
+    return gain if gain is not None and gain.is_taken_off else None
+
+
+def suspected(gain: GainChange | None) -> GainChange | None:
+    """Give the gain that the levels may hold; None for none."""
+    return gain if gain is not None and not gain.is_taken_off else None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandChange:
     """Change of one baseline band: its order's mean-square level over low_rpm..high_rpm.
@@ -58,7 +68,6 @@ class BandChange:
     verdict: Verdict
     why: str  # one sentence
     smallest_change_db: float
-    gain_db: float = 0.0  # what gain or microphone place may have done to the levels; 0: nothing
     kept_alike: tuple[Condition, ...] = ()  # in both drives, beside engine speed
 
 

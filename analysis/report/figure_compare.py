@@ -23,6 +23,7 @@ from analysis.verdicts import (
     OrderBeforeAfter,
     OverallBeforeAfter,
     Verdict,
+    taken_off,
 )
 
 PICTURE_PX = 380  # with the answer above it, it fits the first screen
@@ -184,8 +185,8 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
 
 def _redrawn(comparison: Comparison) -> str:
     """Say how far the second drive is drawn from where it was recorded."""
-    gain = comparison.gain
-    if gain is None or not gain.is_taken_off:
+    gain = taken_off(comparison.gain)
+    if gain is None:
         return ""
     amount = words.quieter(-gain.gain_db)
     return f" The second drive is drawn {amount} than it was recorded, as its gain differed."

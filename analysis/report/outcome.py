@@ -12,7 +12,7 @@ from analysis.report import words
 from analysis.report.blocks import Tone
 from analysis.report.contents import ReportContents
 from analysis.unit_text import listed
-from analysis.verdicts import BandChange, Comparison, Trim, Verdict
+from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 
 _OPENINGS = {
     Verdict.CURED: "It worked",
@@ -75,7 +75,7 @@ def outcome_sentence(contents: ReportContents, comparison: Comparison) -> str:
     change = headline(comparison)
     if change is None:
         return _nothing_to_compare(contents, comparison)
-    openings = _OPENINGS | (_UNSURE_OPENINGS if change.gain_db else {})
+    openings = _OPENINGS | (_UNSURE_OPENINGS if suspected(comparison.gain) else {})
     parts = [f"{openings[change.verdict]}: {_measured(contents, change)}"]
     parts += _others(comparison, change)
     parts += _news(contents, comparison, change)
@@ -89,7 +89,7 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
         return _drive_the_drone(contents, comparison)
     if change.band.locked_to is LockedTo.ROAD:
         return _ROAD
-    if change.gain_db and change.verdict in (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL):
+    if suspected(comparison.gain) and change.verdict in (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL):
         return _SAME_SETUP
     if change.verdict is Verdict.CANNOT_TELL:
         return _drive_again(change.band)
@@ -151,14 +151,14 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
         "confidence)"
     )
     gain = contents.comparison.gain if contents.comparison else None
-    if gain is not None and gain.is_taken_off:
+    if (known := taken_off(gain)) is not None:
         text += (
-            f"; the recording as a whole is {words.quieter(gain.gain_db)} (gain or microphone "
+            f"; the recording as a whole is {words.quieter(known.gain_db)} (gain or microphone "
             "place), and that is taken off already"
         )
-    if change.gain_db:
+    if (doubtful := suspected(gain)) is not None:
         text += (
-            f", but the recording itself seems to be {words.quieter(change.gain_db)} (gain or "
+            f", but the recording itself seems to be {words.quieter(doubtful.gain_db)} (gain or "
             "microphone place)"
         )
     if (now := moved_to(contents, change)) is not None:

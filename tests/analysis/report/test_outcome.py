@@ -243,7 +243,8 @@ def test_a_drone_lost_in_the_noise_fell_by_at_least_so_much() -> None:
 
 
 def test_gain_turned_down_is_not_sold_as_a_success() -> None:
-    made = with_change(compared(Verdict.UNCHANGED), level_change_db=-12.0, gain_db=-11.5)
+    gain = GainChange(gain_db=-11.5, sd_db=1.5, is_taken_off=False)
+    made = with_change(compared(Verdict.UNCHANGED, gain=gain), level_change_db=-12.0)
     sentence, step = said(two_drives(made))
     assert sentence.startswith("No difference can be claimed: ")
     assert "but the recording itself seems to be 12 dB quieter (gain or microphone pl" in sentence
@@ -263,7 +264,8 @@ def test_a_gain_that_was_taken_off_is_said_and_cures_still_count() -> None:
 
 @pytest.mark.parametrize("verdict", [Verdict.UNCHANGED, Verdict.CANNOT_TELL])
 def test_with_another_gain_suspected_the_setup_comes_first(verdict: Verdict) -> None:
-    made = with_change(compared(verdict), gain_db=-5.0)
+    gain = GainChange(gain_db=-5.0, sd_db=1.5, is_taken_off=False)
+    made = compared(verdict, gain=gain)
     assert said(two_drives(made))[1].startswith("Cut nothing: put the microphone")
 
 
