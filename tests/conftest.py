@@ -1,7 +1,7 @@
 """Settings for all tests.
 
 Drawn examples are the same in every run, so that a red run can be run again. Draw others with
-``HYPOTHESIS_PROFILE=wild``.
+``HYPOTHESIS_PROFILE=wild``. None has a deadline: how long one takes says how busy the machine is.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -21,8 +21,8 @@ import pipenote
 from tests.command_line import Result, Run
 from tests.done_once import found_once, sized_once
 
-settings.register_profile("steady", derandomize=True)
-settings.register_profile("wild", print_blob=True)
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.register_profile("wild", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
 
 

@@ -51,7 +51,7 @@ def over_band(before: OrderCurve, after: OrderCurve) -> LevelChange:
 
 
 @given(curve=curves)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_a_drive_against_itself_has_not_changed(curve: OrderCurve) -> None:
     findings = make_findings([curve], [BAND])
     (change,) = compare_drives(findings, findings).changes
@@ -62,7 +62,7 @@ def test_a_drive_against_itself_has_not_changed(curve: OrderCurve) -> None:
 
 
 @given(before=curves, after=curves, gain_db=st.floats(-30.0, 30.0))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_swapping_flips_the_sign_and_a_common_gain_changes_nothing(
     before: OrderCurve, after: OrderCurve, gain_db: float
 ) -> None:
@@ -78,14 +78,14 @@ def test_swapping_flips_the_sign_and_a_common_gain_changes_nothing(
 
 
 @given(curve=curves, gain_db=st.floats(-20.0, 20.0))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_a_gain_on_one_drive_is_the_change(curve: OrderCurve, gain_db: float) -> None:
     change = over_band(curve, amplified_curve(curve, gain_db))
     assert change.change_db == pytest.approx(gain_db, abs=1e-6)
 
 
 @given(curve=curves, lingered=st.floats(1.5, 50.0))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_lingering_at_one_speed_does_not_bias(curve: OrderCurve, lingered: float) -> None:
     longer = np.where(np.abs(curve.rpm / PEAK - 1.0) < 0.02, lingered, 1.0)
     slow = replace(curve, seconds=curve.seconds * longer)

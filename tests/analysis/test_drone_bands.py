@@ -90,7 +90,7 @@ def assert_is(band: DroneBand, mode: Mode) -> None:
         assert interval.high - interval.low < 0.5 * (high_hz - low_hz)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(85.0, 150.0), st.floats(0.06, 0.2), st.floats(1.8, 7.0), st.floats(-10.0, 10.0))
 def test_one_order_one_mode(peak_hz: float, width: float, gain: float, trend_db: float) -> None:
     mode = Mode(peak_hz=peak_hz, width=width, gain=gain)
@@ -122,7 +122,7 @@ def test_two_modes() -> None:
     assert [band.peak_hz for band in found] == pytest.approx([80.0, 150.0], rel=PEAK_WITHIN)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(st.integers(0, 1000), st.floats(-15.0, 15.0), st.floats(-70.0, -38.0))
 def test_no_band_on_a_trend(seed: int, trend_db: float, noise_db: float) -> None:
     made = [

@@ -229,7 +229,7 @@ def test_two_branches_at_one_station_cancel_each_other(ratio: float) -> None:
         assert 20.0 * np.log10(np.abs(lost).min()) == pytest.approx(wanted_db, abs=0.5)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(seed=st.integers(0, 10_000), first=st.integers(0, 6), apart=st.integers(0, 4))
 def test_branches_are_what_multiplying_out_all_matrices_gives(
     seed: int, first: int, apart: int

@@ -37,7 +37,7 @@ def test_between_points_it_runs_straight_over_the_logarithm() -> None:
     np.testing.assert_allclose(response_db(two, [0.0, 10.0, 100.0, 1e3, 9e3]), [2, 2, -1, -4, -4])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.lists(st.floats(-10.0, 10.0), min_size=2, max_size=6),
     st.floats(30.0, 1200.0),
@@ -60,7 +60,7 @@ def test_a_tone_changes_by_the_response_and_keeps_its_place(
     assert abs(np.angle(ratio)) < 1e-3
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(0, 2**32 - 1), st.lists(st.integers(0, 3000), min_size=1, max_size=8))
 def test_blocks_joined_are_the_whole(seed: int, sizes: list[int]) -> None:
     samples = np.random.default_rng(seed).normal(size=sum(sizes)).astype(np.float32)

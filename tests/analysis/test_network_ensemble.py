@@ -38,7 +38,7 @@ LINE = ExhaustLine(
 )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(seed=st.integers(0, 10_000), spread=st.floats(0.1, 4.0))
 def test_guesses_stay_within_tape_and_thermometer(seed: int, spread: float) -> None:
     prior = Prior(line=LINE)

@@ -28,7 +28,7 @@ def column(order: float) -> int:
     return int(np.flatnonzero(order == ORDERS)[0])
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(
     st.floats(800.0, 1500.0),
     st.floats(2000.0, 5500.0),

@@ -6,7 +6,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.drive import FloatArray, IntArray
@@ -31,7 +31,6 @@ def passes_of(rpm: FloatArray, gear: FloatArray | None = None) -> IntArray:
     return pass_of(time_s, rpm, np.full(rpm.size, ONE_GEAR) if gear is None else gear)
 
 
-@settings(deadline=None)
 @given(
     st.lists(
         st.tuples(st.floats(1000.0, 1800.0), st.floats(2200.0, 4500.0)), min_size=1, max_size=4

@@ -53,7 +53,7 @@ def scipys(bump: Bump, low: FloatArray, high: FloatArray) -> FloatArray:
     return np.asarray(solved.x)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 10_000))
 def test_as_good_as_scipy(seed: int) -> None:
     bump = Bump(seed)
@@ -62,7 +62,7 @@ def test_as_good_as_scipy(seed: int) -> None:
     assert bump.cost(ours) == pytest.approx(bump.cost(theirs), rel=2e-3)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 10_000), st.floats(0.3, 0.9), st.floats(0.5, 0.9))
 def test_as_good_as_scipy_where_limits_bind(seed: int, height: float, width: float) -> None:
     bump = Bump(seed)
@@ -81,7 +81,7 @@ def test_cost_is_the_loss_of_scipy(residual: float, threshold: float) -> None:
     assert ours == pytest.approx(threshold**2 * rho, rel=1e-9, abs=1e-12)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(0, 10_000))
 def test_stays_within_limits_and_never_gets_worse(seed: int) -> None:
     bump = Bump(seed)

@@ -160,7 +160,7 @@ def measured_levels(seed: int) -> OrderLevels:
     return OrderLevels(rpm=rpm, level_db=-40.0 + rpm / 900.0 + rise)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(
     peak_hz=st.floats(45.0, 200.0),
     half=st.floats(0.02, 0.12),

@@ -107,7 +107,7 @@ def test_the_number_of_cylinders_is_asked_for() -> None:
         find_drone(drive_of(noise(5.0), None))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.integers(2, 12),
     st.integers(2, 30),

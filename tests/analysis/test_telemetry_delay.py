@@ -35,7 +35,7 @@ def test_value_and_sign(delay_s: float) -> None:
     assert found.ci95_s.high - found.ci95_s.low < 2.0 * PROMISED_S
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(
     st.integers(0, 10_000),
     st.floats(-60.0, 60.0),

@@ -29,7 +29,7 @@ def low_rate(samples: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
         return copy.read(0, copy.frame_count).astype(np.float64), copy.sample_rate_hz
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     st.one_of(st.sampled_from(RATES_HZ), st.floats(8000.0, 192_000.0)),
     st.floats(0.005, 0.3),
@@ -45,7 +45,7 @@ def test_a_tone_keeps_level_and_phase(rate_hz: float, part_of_low_rate: float) -
     assert np.abs(out[middle] - expected[middle]).max() < PASSBAND_ERROR
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.sampled_from(RATES_HZ), st.floats(0.0, 1.0))
 def test_what_would_fold_into_the_used_band_is_gone(rate_hz: float, part: float) -> None:
     step = round(rate_hz / 4000.0)
@@ -58,7 +58,7 @@ def test_what_would_fold_into_the_used_band_is_gone(rate_hz: float, part: float)
         assert np.abs(out[30:-30]).max() < STOPBAND
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.integers(1, 48),
     st.integers(0, 2**32 - 1),
@@ -82,7 +82,7 @@ def test_blocks_of_one_sample(step: int) -> None:
     assert np.abs(singles - whole).max() < 1e-5
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(-500, 1500), st.integers(0, 800))
 def test_reading_beyond_the_ends_gives_silence(start: int, count: int) -> None:
     samples = np.arange(1.0, 1001.0) / 1000.0

@@ -75,7 +75,7 @@ def test_a_known_sine_gives_the_level_of_full_scale(calibrator_db: float, expect
     assert full_scale_db(tone(0.1), calibrator_db) == pytest.approx(expected, abs=0.002)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.001, 0.88), st.floats(981.0, 1019.0), st.floats(0.0, 0.06))
 def test_level_and_frequency_are_right_for_any_gain_and_noise(
     amplitude: float, frequency_hz: float, noise_share: float

@@ -48,7 +48,7 @@ def read_or_refuse(path: Path, options: TelemetryOptions) -> None:
         assert len(got.frame.index) >= 2
 
 
-@settings(max_examples=1200, deadline=None)
+@settings(max_examples=1200)
 @given(data=st.data())
 def test_examples_with_bytes_changed(folder: Path, data: st.DataObject) -> None:
     content = bytearray(data.draw(st.sampled_from(SOURCES)))
@@ -61,7 +61,7 @@ def test_examples_with_bytes_changed(folder: Path, data: st.DataObject) -> None:
     read_or_refuse(path, TelemetryOptions())
 
 
-@settings(max_examples=1000, deadline=None)
+@settings(max_examples=1000)
 @given(
     rows=st.lists(st.lists(CELLS, max_size=5), max_size=12),
     delimiter=st.sampled_from([",", ";", "\t", "|"]),
@@ -84,7 +84,7 @@ def test_tables_of_anything(
     read_or_refuse(path, TelemetryOptions())
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 @given(content=st.binary(max_size=300), asked=st.sampled_from([None, "1", "2", "x"]))
 def test_bytes_of_anything(folder: Path, content: bytes, asked: str | None) -> None:
     path = folder / "bytes.csv"
@@ -105,7 +105,7 @@ def sound_bytes(request: pytest.FixtureRequest, folder: Path) -> bytes:
     return path.read_bytes()
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=250)
 @given(data=st.data())
 def test_sound_files_with_bytes_changed(
     folder: Path, sound_bytes: bytes, data: st.DataObject

@@ -79,7 +79,7 @@ def test_a_missing_file_is_said(tmp_path: Path) -> None:
         read_response(tmp_path / "none.txt")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.integers(1, 400_000), st.integers(-400, 400)), min_size=2, max_size=30),
     st.sampled_from([" ", "\t", ";", " ; ", ", ", ","]),

@@ -68,7 +68,7 @@ def frames(draw: st.DrawFn) -> pd.DataFrame:
     return pd.DataFrame(columns, dtype=np.float64)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(metadata=METADATA, frame=frames())
 def test_what_was_written_is_read_back(metadata: SessionMetadata, frame: pd.DataFrame) -> None:
     with tempfile.TemporaryDirectory() as folder:
@@ -233,7 +233,7 @@ def test_garbage_is_refused_in_one_line(tmp_path: Path, name: str, content: byte
     assert "\n" not in str(caught.value)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     name=st.sampled_from(("session.json", "telemetry.csv", "audio.wav")),
     cut=st.integers(0, 400),

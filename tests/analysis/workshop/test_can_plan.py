@@ -71,7 +71,7 @@ def test_a_plain_branch_has_no_can() -> None:
     assert plan.capped_tube == plan.branch.tube
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     length_m=st.floats(0.31, 0.9),
     tube=st.sampled_from(INCH_TUBES[:5]),

@@ -47,7 +47,7 @@ def assert_counted_right(pulses: list[Pulse], truth: FloatArray) -> None:
         ]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     seed=st.integers(0, 2**32 - 1),
     start_hz=st.floats(4.5, 400.0),
@@ -96,7 +96,7 @@ def test_low_pulses_of_another_lead_are_passed_over() -> None:
     assert [pulse.frame for pulse in follow(frames, heights)] == list(truth[2:-2])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(seed=st.integers(0, 2**32 - 1), per_s=st.floats(2.0, 150.0))
 def test_edges_without_a_rhythm_are_no_pulses(seed: int, per_s: float) -> None:
     rng = np.random.default_rng(seed)
