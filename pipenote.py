@@ -16,17 +16,15 @@ try:
 
     from rich.console import RenderableType
 
-    from analysis import car_options, sheet_options, sizing_options
     from analysis.errors import AnalysisError
-    from logger import options
-    from logger.check_options import add_check_options
-    from logger.demo_options import add_demo_options, demo_steps
+    from logger.command import car_options, options, sheet_options, sizing_options
+    from logger.command.check_options import add_check_options
+    from logger.command.demo_options import add_demo_options, demo_steps
+    from logger.command.history_options import add_history_options
+    from logger.command.import_options import add_import_options, import_request
+    from logger.command.record_options import add_record_options, record_request
     from logger.errors import DeviceError, LoggerError
-    from logger.history_options import add_history_options
-    from logger.importing.options import add_import_options, import_request
-    from logger.record_options import add_record_options, record_request
-    from logger.software import own_version
-    from logger.terminal import (
+    from logger.screen.terminal import (
         MessageConsole,
         drop_output,
         one_line,
@@ -34,14 +32,15 @@ try:
         progress_bar,
         show,
     )
+    from logger.software import own_version
 except KeyboardInterrupt:  # loading takes a moment, in which somebody may think better of it
     print("pipenote: interrupted", file=sys.stderr)
     sys.exit(130)
 
 if TYPE_CHECKING:  # what a command needs it imports itself, so that --help is quick
     from analysis.branches import Sizing
-    from analysis.car import Car
     from analysis.drive import Engine
+    from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from logger.session import Session
 
@@ -105,8 +104,8 @@ def _demo(arguments: Arguments) -> int:
 
 
 def _check(arguments: Arguments) -> int:
-    from logger.check import calibrate, calibration_text, check_devices, failures_as_error
-    from logger.check_options import check_request
+    from logger.check.check import calibrate, calibration_text, check_devices, failures_as_error
+    from logger.command.check_options import check_request
 
     request = check_request(arguments)
     console = MessageConsole()
@@ -129,10 +128,10 @@ def _check(arguments: Arguments) -> int:
 
 
 def _record(arguments: Arguments) -> int:
-    from logger.stop_signals import stop_signals
+    from logger.screen.stop_signals import stop_signals
 
     with stop_signals() as stopped:  # before all else: what is called from C loses a Ctrl-C
-        from analysis.car import parse_car, read_car_table
+        from analysis.exhaust.car import parse_car, read_car_table
         from logger.record import record, saved_lines
 
         car = None if arguments.car is None else read_car_table(arguments.car)
@@ -153,9 +152,9 @@ def _record(arguments: Arguments) -> int:
 
 
 def _import(arguments: Arguments) -> int:
-    from analysis.car import read_car_table
+    from analysis.exhaust.car import read_car_table
     from logger.importing.importer import import_session
-    from logger.text_tables import import_table
+    from logger.screen.text_tables import import_table
 
     request = import_request(
         arguments, None if arguments.car is None else read_car_table(arguments.car)
@@ -169,8 +168,8 @@ def _import(arguments: Arguments) -> int:
 
 
 def _find(arguments: Arguments) -> int:
-    from analysis.documents import find_document
-    from analysis.text_tables import find_text
+    from analysis.answers.documents import find_document
+    from analysis.answers.text_tables import find_text
 
     findings, _ = _findings(arguments.session, arguments)
     _give(arguments, find_document(findings), find_text(findings))
@@ -178,9 +177,9 @@ def _find(arguments: Arguments) -> int:
 
 
 def _size(arguments: Arguments) -> int:
-    from analysis.documents import no_drone_document
-    from analysis.sizing_document import sizing_document
-    from analysis.text_tables import size_text
+    from analysis.answers.documents import no_drone_document
+    from analysis.answers.sizing_document import sizing_document
+    from analysis.answers.text_tables import size_text
 
     sheet_options.refuse_sheets(arguments)
     sizing = _sizing_as_asked(arguments)
@@ -195,8 +194,8 @@ def _size(arguments: Arguments) -> int:
 
 
 def _compare(arguments: Arguments) -> int:
-    from analysis.documents import comparison_document
-    from analysis.text_tables import compare_text
+    from analysis.answers.documents import comparison_document
+    from analysis.answers.text_tables import compare_text
 
     car_options.refuse_car(arguments)
     baseline, car = _findings(arguments.baseline, arguments)
@@ -211,9 +210,9 @@ def _compare(arguments: Arguments) -> int:
 
 
 def _history(arguments: Arguments) -> int:
-    from analysis.history import make_history
-    from analysis.history_document import history_document
-    from analysis.history_text import history_text
+    from analysis.answers.history_document import history_document
+    from analysis.answers.history_text import history_text
+    from analysis.compare.history import make_history
     from analysis.report import write_history
     from analysis.report.provenance import provenance_now
     from analysis.report.writing import refuse_out
@@ -279,8 +278,8 @@ def _findings(path: Path, arguments: Arguments) -> tuple[Findings, Car | None]:
 
 
 def _findings_in(session: Session, arguments: Arguments) -> tuple[Findings, Car | None]:
-    from analysis.car import parse_car, read_car_table
-    from analysis.find import find_drone
+    from analysis.exhaust.car import parse_car, read_car_table
+    from analysis.find.drone import find_drone
 
     table = session.metadata.car if arguments.car is None else read_car_table(arguments.car)
     car = None if table is None else parse_car(table)

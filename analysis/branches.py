@@ -5,8 +5,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analysis.drive import BoolArray, FloatArray
-from analysis.findings import Doubt, Interval
+from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.basics.interval import Interval
+from analysis.findings import Doubt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,9 +16,6 @@ from numpy.typing import NDArray
 
 from analysis.errors import DriveError
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 SampleBlock = NDArray[np.float32]
 
 _BLOCK_FRAMES = 480_000

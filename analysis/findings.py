@@ -9,7 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from analysis.drive import BoolArray, Engine, FloatArray, IntArray, Trouble
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.interval import Interval
+from analysis.drive import Engine, Trouble
 
 STANDING = -1  # the number of no gear, for the car at a standstill
 COASTING = -2  # the band's road speed, with the engine at another speed than the band's
@@ -23,14 +25,6 @@ class LockedTo(StrEnum):
     ENGINE = "engine"
     ROAD = "road"
     UNKNOWN = "unknown"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Interval:
-    """A 95 % interval, both ends in the unit of the value it belongs to."""
-
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,15 +123,12 @@ class PassCurve:
     A pass is one uninterrupted climb or fall of engine speed, or a rest. All arrays
     [shape=(n_points,)].
 
-    Attributes
-    ----------
-    pass_index : which pass a point belongs to, 0-based
-    rising : whether engine speed rose over that pass; a climb is under load, a fall is not
-    bin_index : which of the fixed rpm bins (:mod:`analysis.rpm_bins`)
-    rpm : mean engine speed of the point
-    total_ms, background_ms : mean square, and what of it is noise, in units of full scale squared
-    seconds : how long the engine was in this bin in this pass
-    gear, load_part : as in :class:`analysis.driving_state.DrivingState`; NaN where not known
+    Attributes ---------- pass_index : which pass a point belongs to, 0-based rising : whether
+    engine speed rose over that pass; a climb is under load, a fall is not bin_index : which of the
+    fixed rpm bins (:mod:`analysis.basics.rpm_bins`) rpm : mean engine speed of the point total_ms,
+    background_ms : mean square, and what of it is noise, in units of full scale squared seconds :
+    how long the engine was in this bin in this pass gear, load_part : as in
+    :class:`analysis.find.curves.driving_state.DrivingState`; NaN where not known
     """
 
     pass_index: IntArray

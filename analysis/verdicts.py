@@ -6,11 +6,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from analysis.drive import FloatArray
-from analysis.findings import Doubt, DroneBand, Interval, Weighting
-from analysis.like_with_like import Condition
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import SURE, Interval
+from analysis.findings import Doubt, DroneBand, Weighting
 
-SURE = 1.96  # standard deviations to either side that hold 95 %
+
+class Condition(StrEnum):
+    """What can be alike in two drives, beside engine speed."""
+
+    GEAR = "gear"
+    LOAD = "load"
+    DIRECTION = "direction"  # climb, fall or rest of engine speed
+
+
+Conditions = frozenset[Condition]
 
 
 class Verdict(StrEnum):
@@ -75,7 +84,7 @@ class BandChange:
 class LeftOutPart:
     """Time of one drive that was not compared, for one reason."""
 
-    reason: str  # "engine speed", or a :class:`analysis.like_with_like.Condition`
+    reason: str  # "engine speed", or a :class:`analysis.compare.match.like_with_like.Condition`
     seconds: float
     what: str  # which engine speeds, gears, loads or directions
 
@@ -112,7 +121,7 @@ class OrderBeforeAfter:
 
 
 class DrivePart(StrEnum):
-    """Part of a drive, as :mod:`analysis.overall_change` tells them apart."""
+    """Part of a drive, as :mod:`analysis.compare.overall_change` tells them apart."""
 
     IDLE = "idle"
     CRUISE = "cruise"

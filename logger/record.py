@@ -13,13 +13,10 @@ from typing import TypeVar
 
 from rich.console import Console
 
-from logger.calibration import check_fit, read_calibration
-from logger.cautions import CAUTIONS
-from logger.channel_use import pickup_channels
 from logger.errors import DeviceError
-from logger.live_screen import live_screen
-from logger.mark_key import MarkKey, mark_key
-from logger.microphone import (
+from logger.folder.names import refuse_existing
+from logger.microphone.calibration import check_fit, read_calibration
+from logger.microphone.device import (
     Microphone,
     MicrophoneFacts,
     choose_channels,
@@ -27,15 +24,18 @@ from logger.microphone import (
     list_microphones,
     load_portaudio,
 )
-from logger.microphone_response import read_response
-from logger.plain_lines import PlainLines
-from logger.recorder import Controls, Recorded, record_drive
+from logger.microphone.response_file import read_response
+from logger.recording.channel_use import pickup_channels
+from logger.recording.recorder import Controls, Recorded, record_drive
+from logger.recording.status import Status
+from logger.screen.cautions import CAUTIONS
+from logger.screen.live_screen import live_screen
+from logger.screen.mark_key import MarkKey, mark_key
+from logger.screen.plain_lines import PlainLines
+from logger.screen.terminal import quiet_libraries
 from logger.session import SessionMetadata
-from logger.session_folder import refuse_existing
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
-from logger.status import Status
-from logger.terminal import quiet_libraries
 
 _Shown = TypeVar("_Shown")
 

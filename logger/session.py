@@ -16,10 +16,11 @@ from pathlib import Path
 import pandas as pd
 
 from analysis.drive import Drive, Engine, Sound, Trouble
-from logger.atomic import new_folder, sync_file, write_synced
 from logger.errors import SessionError
-from logger.json_fields import JsonFields
-from logger.session_folder import (
+from logger.folder.atomic import new_folder, sync_file, write_synced
+from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, GapFiller, SoundGap
+from logger.folder.json_fields import JsonFields
+from logger.folder.names import (
     METADATA_FILE,
     TELEMETRY_FILE,
     SessionAudio,
@@ -27,10 +28,8 @@ from logger.session_folder import (
     read_audio,
     refuse_unless_session,
 )
-from logger.sound_gaps import LONGEST_GAP_S, MOST_FRAMES, GapFiller
-from logger.sound_reading import read_mono_blocks
-from logger.telemetry_file import TelemetryRead, encode_telemetry, read_telemetry
-from logger.timeline import SoundGap
+from logger.folder.sound_reading import read_mono_blocks
+from logger.folder.telemetry_file import TelemetryRead, encode_telemetry, read_telemetry
 
 __all__ = [
     "Session",

@@ -9,8 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from logger.errors import LoggerError, SessionError
+from logger.folder.names import METADATA_FILE, TELEMETRY_FILE, audio_file_name
 from logger.session import Session, read_session
-from logger.session_folder import METADATA_FILE, TELEMETRY_FILE, audio_file_name
 
 # One of these makes a folder a session, or what is left of one.
 _SIGNS = (METADATA_FILE, TELEMETRY_FILE, audio_file_name(1))

@@ -10,10 +10,10 @@ from dataclasses import replace
 
 from analysis.branches import Sizing
 from analysis.drive import Drive, SampleBlock
-from analysis.find import find_drone
+from analysis.find.drone import find_drone
 from analysis.findings import Findings
-from analysis.sizing import size_branches
-from analysis.sizing_request import SizingRequest
+from analysis.size.request import SizingRequest
+from analysis.size.size import size_branches
 
 _FOUND: dict[str, Findings] = {}
 _SIZED: dict[bytes, Sizing] = {}

@@ -1,7 +1,10 @@
 """The report: one self-contained HTML page from the results of find, size and compare.
 
-Model first (:mod:`analysis.report.sections`: texts, numbers, figures as frozen blocks), then
-templates, then the file.
+Takes findings, a sizing, a comparison or a history (``contents.ReportContents``).
+Gives one file that opens in any browser.
+Knows nothing of how a result came about.
+
+Model first (``sections``: texts, numbers, figures as frozen blocks), then templates, then the file.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -9,9 +12,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from analysis.history import History
+from analysis.compare.history import History
+from analysis.report.compared.history_page import render_history
 from analysis.report.contents import Provenance, ReportContents
-from analysis.report.history_page import render_history
 from analysis.report.page import render_page
 from analysis.report.writing import ReportError, refuse_existing, write_whole
 

@@ -4,16 +4,16 @@
 from __future__ import annotations
 
 from analysis.branches import Sizing
-from analysis.causes import causes
+from analysis.find.causes import causes
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
+from analysis.report.compared.figure_compare import outcome_picture
+from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
-from analysis.report.figure_compare import outcome_picture
-from analysis.report.outcome import next_step, outcome_sentence, outcome_tone
-from analysis.sizing_advice import NO_CURE, no_room
-from analysis.unit_text import listed
+from analysis.size.advice import NO_CURE, no_room
 from analysis.verdicts import Comparison
+from analysis.words.quantities import listed
 
 _ROAD = (
     "It keeps step with road speed, not with the engine: look at tyres, wheel bearings and the "

@@ -86,7 +86,7 @@ class Chart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """An inline SVG made by :mod:`analysis.report.drawing`; every text in it is escaped there."""
+    """An inline SVG of :mod:`analysis.report.sized.drawing`, which escapes every text in it."""
 
     name: str
     title: str

@@ -3,8 +3,8 @@
 
 from __future__ import annotations
 
-from analysis.cautions import CAUTIONS, DEFER
 from analysis.report.blocks import Block, Note, Section, Text, Tone
+from analysis.words.cautions import CAUTIONS, DEFER
 
 
 def cautions_section() -> Section:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from analysis.branches import Sizing
+from analysis.compare.trim.by_frequency import BuiltBranch
 from analysis.findings import DroneBand, Findings
-from analysis.trim import BuiltBranch
 from analysis.verdicts import Comparison
 
 

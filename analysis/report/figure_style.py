@@ -7,7 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from analysis.findings import DroneBand
 
 # Hues from the palette of M. Okabe and K. Ito for colour-blind readers (from memory).

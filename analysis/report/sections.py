@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from analysis.report.answer import answer_section, first_drive_section
 from analysis.report.blocks import Section
-from analysis.report.cause import cause_section
 from analysis.report.cautions import cautions_section
+from analysis.report.compared.outcome import cured_bands
+from analysis.report.compared.proof import proof_section
 from analysis.report.contents import ReportContents
-from analysis.report.levels import levels_section, map_section
-from analysis.report.outcome import cured_bands
-from analysis.report.proof import proof_section
-from analysis.report.quality import quality_section
-from analysis.report.recommendation import advice_section, recommendation_section
+from analysis.report.found.cause import cause_section
+from analysis.report.found.levels import levels_section, map_section
+from analysis.report.found.quality import quality_section
+from analysis.report.sized.recommendation import advice_section, recommendation_section
 
 
 def make_sections(contents: ReportContents) -> tuple[Section, ...]:

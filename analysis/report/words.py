@@ -6,8 +6,8 @@ from __future__ import annotations
 import math
 import re
 
-from analysis import unit_text
 from analysis.drive import Engine
+from analysis.words import quantities
 
 _NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)")
 _NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
@@ -129,7 +129,7 @@ def tie(text: str) -> str:
 
 def sentence(text: str) -> str:
     """Make a whole sentence of it, with true minus signs."""
-    return true_minus(unit_text.sentence(text))
+    return true_minus(quantities.sentence(text))
 
 
 def true_minus(text: str) -> str:

@@ -10,8 +10,8 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+from logger.folder.telemetry_file import COLUMNS, LEVEL_COLUMNS
 from logger.importing.units import unit_quantity
-from logger.telemetry_file import COLUMNS, LEVEL_COLUMNS
 
 TIME = "time_s"
 RPM = "rpm"

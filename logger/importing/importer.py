@@ -10,6 +10,7 @@ from importlib.metadata import EntryPoint, PackageNotFoundError, version
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
+from logger.folder.telemetry_file import LEVEL_COLUMNS
 from logger.importing.plugins import installed_importers, read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
@@ -20,7 +21,6 @@ from logger.session import (
     Trouble,
     write_session,
 )
-from logger.telemetry_file import LEVEL_COLUMNS
 
 _LONGEST_NAME = 200
 _FULL_SCALE_DB = (40.0, 200.0)  # wider than any microphone

@@ -20,9 +20,9 @@ import numpy as np
 import pandas as pd
 
 from logger.errors import LoggerError, TelemetryError
+from logger.folder.telemetry_file import COLUMNS
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.telemetry_csv import CsvImporter
-from logger.telemetry_file import COLUMNS
 
 ENTRY_POINT_GROUP = "pipenote.importers"
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from logger.sound_reading import SoundFacts
+from logger.folder.sound_reading import SoundFacts
 
 __all__ = [
     "ColumnReport",

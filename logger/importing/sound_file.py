@@ -11,15 +11,15 @@ from typing import BinaryIO
 import numpy as np
 
 from logger.errors import AudioError
-from logger.session_folder import audio_file_name
-from logger.sound_reading import (
+from logger.folder.names import audio_file_name
+from logger.folder.sound_reading import (
     BLOCK_S,
     SoundFacts,
     load_soundfile,
     open_sound,
     read_sound_facts,
 )
-from logger.wav_repair import WavLayout, read_wav_layout, wav_header
+from logger.folder.wav_repair import WavLayout, read_wav_layout, wav_header
 
 Progress = Callable[[float], None]
 

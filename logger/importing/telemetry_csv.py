@@ -14,6 +14,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from logger.errors import TelemetryError
+from logger.folder.telemetry_file import COLUMNS
+from logger.folder.text_decoding import read_text
 from logger.importing.column_choice import Choice, ColumnChoice, choose_columns
 from logger.importing.column_names import RPM, TIME, ColumnName, read_column_name
 from logger.importing.number_text import looks_like_number, parse_numbers
@@ -21,7 +23,6 @@ from logger.importing.plausible import drop_implausible
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
 from logger.importing.row_order import OrderedRows, order_rows
 from logger.importing.table_shape import Table, read_table
-from logger.importing.text_decoding import read_text
 from logger.importing.time_columns import Times, times_from_clock, times_from_numbers
 from logger.importing.time_text import (
     TimeReader,
@@ -31,7 +32,6 @@ from logger.importing.time_text import (
     looks_like_clock,
 )
 from logger.importing.units import bare_unit
-from logger.telemetry_file import COLUMNS
 
 FloatArray = NDArray[np.float64]
 

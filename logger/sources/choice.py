@@ -22,11 +22,11 @@ from logger.sources.contract import RpmSource, SourceError
 ENTRY_POINT_GROUP = "pipenote.sources"
 _TOLD_OF_THE_ENGINE = frozenset({"pulse"})  # get cylinders and stroke_cycle as well
 BUILT_IN = {  # imported only when asked for
-    "gps": "logger.sources.gps:GpsSource",
-    "obd": "logger.sources.obd_source:ObdSource",
-    "pulse": "logger.sources.pulse:PulseSource",
+    "gps": "logger.sources.lines.gps:GpsSource",
+    "obd": "logger.sources.obd.source:ObdSource",
+    "pulse": "logger.sources.pulse.source:PulseSource",
     "replay": "logger.sources.replay:ReplaySource",
-    "serial": "logger.sources.serial_lines:SerialLines",
+    "serial": "logger.sources.lines.serial_lines:SerialLines",
 }
 
 

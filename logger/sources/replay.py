@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from logger.errors import SessionError
-from logger.session_folder import TELEMETRY_FILE
+from logger.folder.names import TELEMETRY_FILE
+from logger.folder.telemetry_file import read_telemetry
 from logger.sources.contract import QUANTITIES, Reading
-from logger.telemetry_file import read_telemetry
 
 
 class ReplaySource:

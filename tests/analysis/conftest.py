@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from analysis.find import find_drone
+from analysis.find.drone import find_drone
 from analysis.findings import DroneBand, Findings
 from tests.drives import ENGINES, GeneratedDrive, TrueBand, generate, random_spec
 

@@ -8,9 +8,10 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from analysis.drive import Drive, Engine, FloatArray, Sound
-from analysis.engine_speed import SpeedTrack
-from analysis.working_copy import WorkingCopy
+from analysis.basics.arrays import FloatArray
+from analysis.drive import Drive, Engine, Sound
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.working_copy import WorkingCopy
 
 RATE_HZ = 4000.0  # the working copy of such a sound is the sound itself
 SIX = Engine(cylinders=6)

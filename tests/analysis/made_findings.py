@@ -8,17 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.drive import Engine, FloatArray
-from analysis.findings import (
-    DroneBand,
-    EngineSpeed,
-    Findings,
-    Interval,
-    LockedTo,
-    OrderCurve,
-    OverallCurve,
-)
-from analysis.rpm_bins import bin_centre_rpm, bin_of
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import Interval
+from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
+from analysis.drive import Engine
+from analysis.findings import DroneBand, EngineSpeed, Findings, LockedTo, OrderCurve, OverallCurve
 
 FULL_SCALE_DB = 120.0
 _HANN_LINES = np.array([0.0, 1.0, 4.0, 1.0, 0.0]) / 6.0  # share of a tone's mean square

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from analysis.findings import DroneBand, Findings, OrderCurve
 from tests.analysis.made_findings import drone_ms, grid, make_band, make_curve, make_findings
 

@@ -15,10 +15,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.comparison import compare_drives
-from analysis.find import find_drone
+from analysis.basics.cure import CURED_DB
+from analysis.compare.comparison import compare_drives
+from analysis.compare.verdict import SMALL_CHANGE_DB
+from analysis.find.drone import find_drone
 from analysis.findings import DroneBand
-from analysis.judging import CURED_DB, SMALL_CHANGE_DB
 from analysis.verdicts import BandChange, Verdict
 from tests.drives import DriveSpec, FixKind, GeneratedDrive, generate, generate_pair, random_spec
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.find import find_drone
+from analysis.find.drone import find_drone
 from analysis.findings import DroneBand, Findings, LockedTo
 from tests.benchmarks.oracle import oracle_bands
 from tests.drives import GeneratedDrive, TrueBand, generate, random_spec

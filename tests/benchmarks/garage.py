@@ -20,11 +20,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.branches import Sizing, Target
-from analysis.car import Car, parse_car
 from analysis.errors import AnalysisError
-from analysis.sizing import size_branches
-from analysis.sizing_request import OrderLevels, SizingRequest, with_car
-from analysis.tubes import INCH_TUBES
+from analysis.exhaust.car import Car, parse_car
+from analysis.exhaust.tube_stock import INCH_TUBES
+from analysis.size.request import OrderLevels, SizingRequest, with_car
+from analysis.size.size import size_branches
 from tests.benchmarks.garage_possible import can_be_cured
 from tests.garage.draw import Told, droning_car, tell, true_place_m
 from tests.garage.drone import Change, Drone, Measured, change, measure

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from analysis.acoustics.network import places
 from analysis.branches import Can, Tube
-from analysis.car import Section
-from analysis.exhaust_line import ExhaustLine, cut, in_room, on_pipe, positions_m
-from analysis.exhaust_members import Members, mach_at, make_chain
-from analysis.exhaust_network import places
-from analysis.network_bench import NetworkBench
-from analysis.network_choice import best_pair
-from analysis.network_plan import lengths_for, ways_with_cans
+from analysis.exhaust.bench import NetworkBench
+from analysis.exhaust.car import Section
+from analysis.exhaust.guesses import Members, mach_at, make_chain
+from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.size.plan import lengths_for, ways_with_cans
+from analysis.size.search import best_pair
 from tests.garage.draw import Told, true_place_m
 from tests.garage.drone import Drone, change, nearness
 from tests.garage.level import level_db

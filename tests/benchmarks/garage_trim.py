@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.branches import Sizing
+from analysis.compare.trim.by_frequency import advise_trims, built_branches
+from analysis.compare.trim.on_exhaust import trims_on_line
 from analysis.errors import AnalysisError
 from analysis.findings import Findings
-from analysis.trim import advise_trims, built_branches
-from analysis.trim_on_line import trims_on_line
 from analysis.verdicts import Trim
 from tests.analysis.made_findings import make_band, make_curve, make_findings
 from tests.benchmarks.garage import CUT_OFF_M, Case, builds, case_of, request_of

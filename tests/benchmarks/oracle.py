@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.driving_state import driving_state
-from analysis.drone_bands import fit_drones
-from analysis.engine_speed import SpeedTrack, row_times
+from analysis.find.bands.drone_bands import fit_drones
+from analysis.find.curves.driving_state import driving_state
+from analysis.find.curves.order_curves import binned
+from analysis.find.curves.passes import pass_of
+from analysis.find.sound.order_tracking import order_spectra, track_orders
+from analysis.find.sound.speed_track import SpeedTrack, row_times
+from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import DroneBand
-from analysis.order_curves import binned
-from analysis.order_tracking import order_spectra, track_orders
-from analysis.passes import pass_of
-from analysis.working_copy import WorkingCopy
 from tests.drives import GeneratedDrive
 
 

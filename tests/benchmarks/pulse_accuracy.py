@@ -15,8 +15,8 @@ from scipy import signal
 from tests.drives.draw import random_spec
 from tests.drives.generate import generate
 from tests.drives.motion import drive_motion
-from tests.logger.sources.pulse_channel import Ignition, make_channel
-from tests.logger.sources.pulse_drives import Pickup, errors, listen, random_pickup
+from tests.logger.sources.pulse.channel import Ignition, make_channel
+from tests.logger.sources.pulse.drives import Pickup, errors, listen, random_pickup
 
 _RATE_HZ = 48_000
 

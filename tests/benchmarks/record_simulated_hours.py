@@ -17,12 +17,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.clock_watch import Clocks
-from logger.microphone import SoundBlock
-from logger.recorder import Controls, record_drive
+from logger.microphone.device import SoundBlock
+from logger.recording.clock_watch import Clocks
+from logger.recording.recorder import Controls, record_drive
+from logger.recording.status import Status
 from logger.session import Session, SessionMetadata, read_session
 from logger.sources.contract import Reading, SourceTrouble
-from logger.status import Status
 
 RATE_HZ = 48_000
 CHANNELS = 2

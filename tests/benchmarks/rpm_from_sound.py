@@ -12,10 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.drive import Engine, FloatArray
-from analysis.speed_from_sound import speed_from_sound
-from analysis.speed_refinement import refined_speed
-from analysis.working_copy import WorkingCopy
+from analysis.basics.arrays import FloatArray
+from analysis.drive import Engine
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.from_sound import speed_from_sound
+from analysis.find.speed.refinement import refined_speed
 from tests.drives import GeneratedDrive, generate, random_spec
 
 _STEP_S = 0.1

@@ -14,8 +14,8 @@ from dataclasses import replace
 import numpy as np
 from scipy.stats import norm
 
-from analysis.drive import FloatArray
-from analysis.same_setup import common_change, touched
+from analysis.basics.arrays import FloatArray
+from analysis.compare.match.same_setup import common_change, touched
 from tests.benchmarks.garage import Case, builds, case_of
 from tests.garage.level import level_db
 from tests.garage.spec import Welded

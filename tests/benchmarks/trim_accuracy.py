@@ -17,9 +17,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.find import find_drone
-from analysis.sizing_from_drive import band_to_cure
-from analysis.trim import BuiltBranch, advise_trims
+from analysis.compare.trim.by_frequency import BuiltBranch, advise_trims
+from analysis.find.drone import find_drone
+from analysis.size.from_findings import band_to_cure
 from analysis.verdicts import Trim
 from tests.drives import generate, random_spec
 from tests.drives.spec import DriveSpec, SideBranch

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from analysis.report import write_history, write_report
-from tests.analysis.history_examples import three_runs
+from tests.analysis.compare.history_examples import three_runs
 from tests.analysis.report.examples import PROVENANCE, every_case
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from analysis.drive import Drive, Engine, FloatArray, Sound
+from analysis.basics.arrays import FloatArray
+from analysis.drive import Drive, Engine, Sound
 from tests.drives.motion import Motion, drive_motion
 from tests.drives.noise import road_tone
 from tests.drives.pulses import PulseTrain

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.ndimage import gaussian_filter1d
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.spec import DriveSpec, Leg
 
 GRID_HZ = 20.0

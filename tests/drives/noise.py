@@ -7,7 +7,7 @@ import numpy as np
 from scipy import signal
 from scipy.interpolate import CubicSpline
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.motion import Motion
 from tests.drives.spec import Noise, RoadTone
 from tests.drives.transfer import ResonatorBank, sos_response

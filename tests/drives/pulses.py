@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.motion import Motion
 from tests.drives.spec import Source
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.spec import DriveSpec
 from tests.drives.transfer import ResonatorBank
 from tests.drives.truth import drone_peaks

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import signal
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 
 # Pole frequencies and gain of IEC 61672-1, annex E; fast is 125 ms.
 _F1, _F2, _F3, _F4 = 20.598997, 107.65265, 737.86223, 12194.217

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from scipy import signal
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.motion import GRID_HZ, Motion
 from tests.drives.spec import TelemetrySpec
 

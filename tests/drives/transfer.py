@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.spec import Resonator, SideBranch, SmoothTransfer
 
 ComplexArray = NDArray[np.complex128]

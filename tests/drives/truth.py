@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from analysis.drive import FloatArray
+from analysis.basics.arrays import FloatArray
 from tests.drives.noise import CabinNoise, pressure_pa
 from tests.drives.pulses import REFERENCE_RPM, PulseTrain
 from tests.drives.spec import DriveSpec

@@ -10,9 +10,9 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import jve
 
-from analysis.exhaust_line import ExhaustLine, cut
-from analysis.exhaust_members import make_chain
-from analysis.exhaust_network import outlet_flow
+from analysis.acoustics.network import outlet_flow
+from analysis.exhaust.guesses import make_chain
+from analysis.exhaust.line import ExhaustLine, cut
 from tests.benchmarks.garage_possible import true_members, true_sections
 from tests.garage import waves
 from tests.garage.draw import draw_car

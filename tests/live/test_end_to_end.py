@@ -19,7 +19,7 @@ from tests.drives.make_recorded_sessions import BASELINE
 from tests.live.recording import ROOT, Recording
 from tests.live.sound_server import SoundServer
 from tests.live.waiting import LONG_S, wait_until
-from tests.logger.sources.elm import car, frame
+from tests.logger.sources.obd.elm import car, frame
 from tests.logger.sources.talkers import PtyAdapter, needs_pty
 
 PEAK_WITHIN = 0.01

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from analysis.drive import Engine
 from logger.errors import AudioError, LoggerError, SessionError
+from logger.folder.telemetry_file import COLUMNS
 from logger.session import (
     SessionContent,
     SessionMetadata,
@@ -25,7 +26,6 @@ from logger.session import (
     read_session,
     write_session,
 )
-from logger.telemetry_file import COLUMNS
 from tests.logger.folders import RATE_HZ, files_below, noise, telemetry, write_small_session
 
 DATA_SIZE_AT = 40  # in the 44-byte header of plain PCM

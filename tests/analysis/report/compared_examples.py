@@ -5,11 +5,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.findings import Interval, Weighting
-from analysis.like_with_like import Condition
+from analysis.basics.interval import Interval
+from analysis.findings import Weighting
 from analysis.verdicts import (
     BandChange,
     Comparison,
+    Condition,
     DrivePart,
     LeftOut,
     LeftOutPart,

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.drive import Engine, FloatArray, Trouble
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import Interval
+from analysis.drive import Engine, Trouble
 from analysis.findings import (
     Doubt,
     DroneBand,
     EngineSpeed,
     Findings,
-    Interval,
     LevelMap,
     LockedTo,
     OrderCurve,

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analysis.basics.interval import Interval
 from analysis.branches import (
     Branch,
     Can,
@@ -19,7 +20,6 @@ from analysis.branches import (
     Target,
     Tube,
 )
-from analysis.findings import Interval
 from tests.analysis.report.found_examples import RPM, band, resonance_db
 
 

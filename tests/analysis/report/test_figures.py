@@ -10,11 +10,15 @@ import numpy as np
 import pytest
 
 from analysis.report.blocks import Chart, Text
-from analysis.report.figure_compare import change_chart, other_order_charts, outcome_picture
-from analysis.report.figure_cure import loss_chart
-from analysis.report.figure_levels import mean_curve, order_chart, overall_chart
-from analysis.report.figure_map import map_chart
+from analysis.report.compared.figure_compare import (
+    change_chart,
+    other_order_charts,
+    outcome_picture,
+)
+from analysis.report.found.figure_levels import mean_curve, order_chart, overall_chart
+from analysis.report.found.figure_map import map_chart
 from analysis.report.sections import make_sections
+from analysis.report.sized.figure_cure import loss_chart
 from analysis.verdicts import Verdict
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents, every_case

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analysis.drive import Engine
 from analysis.report import words
-from analysis.unit_text import listed
+from analysis.words.quantities import listed
 
 # One inch is 25.4 mm exactly: NIST SP 811, table of conversion factors.
 METRES_PER_INCH = 0.0254

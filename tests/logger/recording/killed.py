@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from logger.microphone import SoundBlock
-from logger.recorder import Controls, record_drive
+from logger.microphone.device import SoundBlock
+from logger.recording.recorder import Controls, record_drive
 from logger.session import SessionMetadata
 from logger.sources.contract import Reading
 

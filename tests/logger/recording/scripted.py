@@ -11,12 +11,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.clock_watch import Clocks
-from logger.microphone import SoundBlock
-from logger.recorder import Controls, Recorded, record_drive
+from logger.microphone.device import SoundBlock
+from logger.recording.clock_watch import Clocks
+from logger.recording.recorder import Controls, Recorded, record_drive
+from logger.recording.status import Status
 from logger.session import SessionMetadata
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
-from logger.status import Status
 
 RATE_HZ = 8000
 BLOCK = 800  # frames: 0.1 s

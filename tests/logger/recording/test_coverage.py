@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.coverage import BIN_RPM, Coverage, CoverageWatch
-from logger.gear_watch import GearWatch
+from logger.recording.coverage import BIN_RPM, Coverage, CoverageWatch
+from logger.recording.gear_watch import GearWatch
 
 RANGE_RPM = (1500.0, 2500.0)
 TOP, THIRD = 60.0, 80.0  # engine rpm for each m/s of road speed

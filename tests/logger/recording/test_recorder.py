@@ -12,9 +12,9 @@ import pytest
 import soundfile
 
 from logger.errors import DeviceError, SessionError
+from logger.recording.status import Status
 from logger.session import read_session
-from logger.sources.pulse import PulseSource
-from logger.status import Status
+from logger.sources.pulse.source import PulseSource
 from tests.logger.recording.scripted import (
     BLOCK,
     LSB_24,

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 import soundfile
 
-import logger.atomic
-from logger.clock_watch import Clocks
+import logger.folder.atomic
 from logger.errors import DeviceError
+from logger.folder.wav_writer import WavWriter
+from logger.recording.clock_watch import Clocks
 from logger.session import read_session
-from logger.wav_writer import WavWriter
 from tests.logger.recording.scripted import (
     RATE_HZ,
     START_S,
@@ -159,8 +159,8 @@ def full_at_the_end(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
         monkeypatch.setattr(WavWriter, "sync", refuse_sync)
         close_whole(self)
 
-    write_synced, close_whole = logger.atomic.write_synced, WavWriter.close
-    monkeypatch.setattr("logger.atomic.write_synced", refuse)
+    write_synced, close_whole = logger.folder.atomic.write_synced, WavWriter.close
+    monkeypatch.setattr("logger.folder.atomic.write_synced", refuse)
     if name == "audio.wav":
         monkeypatch.setattr(WavWriter, "close", close)
 

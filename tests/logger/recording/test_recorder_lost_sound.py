@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from logger.microphone import SoundBlock
+from logger.microphone.device import SoundBlock
+from logger.recording.status import Status
 from logger.session import read_session
-from logger.status import Status
 from tests.logger.recording.scripted import (
     BLOCK,
     LSB_24,

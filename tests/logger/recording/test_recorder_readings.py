@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from logger.microphone import SoundBlock
+from logger.microphone.device import SoundBlock
+from logger.recording.status import Light, Status
 from logger.session import read_session
 from logger.sources.contract import SourceTrouble
-from logger.status import Light, Status
 from tests.logger.recording.scripted import (
     RATE_HZ,
     START_S,

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import DeviceError, SessionError
-from logger.status import Status
+from logger.recording.status import Status
 from tests.logger.recording.scripted import ScriptedSound, blocks_of, noise, record
 
 

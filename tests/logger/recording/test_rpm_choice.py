@@ -9,10 +9,10 @@ from pathlib import Path
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.rpm_choice import RpmChoice
+from logger.recording.rpm_choice import RpmChoice
+from logger.recording.status import Status
 from logger.session import Session, read_session
 from logger.sources.contract import Reading, SourceTrouble
-from logger.status import Status
 from tests.logger.recording.scripted import (
     RATE_HZ,
     START_S,

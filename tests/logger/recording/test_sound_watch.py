@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import pytest
 
-from logger.sound_watch import SoundWatch
-from logger.trouble_log import TroubleLog
+from logger.recording.sound_watch import SoundWatch
+from logger.recording.trouble_log import TroubleLog
 
 LOOK_EVERY_S = 0.2
 

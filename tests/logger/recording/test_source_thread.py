@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import threading
 
-from logger.source_thread import SourceThread
+from logger.recording.source_thread import SourceThread
 from logger.sources.contract import Reading
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logger.timeline import SoundClock
+from logger.recording.timeline import SoundClock
 from tests.logger.recording.scripted import BLOCK, RATE_HZ
 
 

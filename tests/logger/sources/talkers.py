@@ -16,7 +16,7 @@ from typing import Self
 
 import pytest
 
-from tests.logger.sources.elm import Elm
+from tests.logger.sources.obd.elm import Elm
 
 needs_pty = pytest.mark.skipif(
     not hasattr(os, "openpty"), reason="no pseudo-terminals on this system"

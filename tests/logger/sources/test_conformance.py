@@ -26,7 +26,7 @@ from logger.sources.contract import (
 )
 from tests.drives.motion import drive_motion
 from tests.drives.spec import DriveSpec, Leg
-from tests.logger.sources.pulse_channel import Ignition, make_channel
+from tests.logger.sources.pulse.channel import Ignition, make_channel
 from tests.logger.sources.talkers import LinePrinter, TcpAdapter
 
 Make = Callable[[], RpmSource]

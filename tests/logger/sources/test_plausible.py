@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from logger.sources.lines.serial_lines import parse_line
 from logger.sources.plausible import RpmWatch, is_in_range
 from logger.sources.retry import Backoff
-from logger.sources.serial_lines import parse_line
 
 
 @pytest.mark.parametrize(  # answers of all ones, by the formulas of SAE J1979

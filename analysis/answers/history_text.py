@@ -1,0 +1,35 @@
+"""A history as text for a terminal: the answer, a row for each run, then the doubts."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from analysis.answers.text_tables import Fitting, labelled
+from analysis.compare.best_run import answer
+from analysis.compare.history import History
+from analysis.compare.history_rows import Cells, history_notes, history_table
+
+_WIDEST_COLUMN = 22
+
+
+def history_text(history: History) -> RenderableType:
+    """Lay the history out; where the terminal is too narrow for the table, in lines."""
+    head, rows = history_table(history)
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), collapse_padding=True)
+    for heading in head:
+        table.add_column(Text(heading), max_width=_WIDEST_COLUMN)
+    for row in rows:
+        table.add_row(*map(Text, row))
+    lines = labelled((row[0], _line(head, row)) for row in rows)
+    notes = labelled(history_notes(history))
+    return Group(Text(answer(history)), Fitting(table, lines), notes)
+
+
+def _line(head: Cells, row: Cells) -> str:
+    _, date, *cells = row
+    told = [f"{name}: {cell}" for name, cell in zip(head[2:], cells, strict=True) if cell]
+    return "; ".join((date, *told)).replace("\n", ", ")

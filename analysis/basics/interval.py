@@ -1,0 +1,16 @@
+"""A value's 95 % interval, and how many standard deviations it reaches."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SURE = 1.96  # standard deviations to either side that hold 95 % of a normal distribution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interval:
+    """A 95 % interval, both ends in the unit of the value it belongs to."""
+
+    low: float
+    high: float

@@ -1,0 +1,110 @@
+"""The can in the side view: its wall and front disc, their numbers, lengths and distance."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
+from analysis.build.sheets.figures import both, millimetres
+from analysis.build.sheets.pen import CENTRE, FAINT, THIN, Pen
+from analysis.build.workshop.can_plan import DISC_M, CanPlan
+from analysis.build.workshop.plan import BranchPlan
+from analysis.words.quantities import sixteenths
+
+_WALL_GREY, _DISC_GREY = 0.7, 0.2
+_CHAIN_MM = 7.0  # on paper, from the can to the lengths of neck and can
+_BALLOON_AWAY_MM = 8.0
+_ABOVE_DATUM_MM = 6.5
+
+
+def can_pieces(can: CanPlan) -> list[tuple[str, float]]:
+    """Give the pieces behind the neck, and their lengths or diameters."""
+    return [
+        ("front disc, across", can.tube.outer_diameter_m),
+        ("can, from the front disc to the cap, inside", can.length_m),
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanView:
+    """What the side view knows of the can, in world millimetres from the datum.
+
+    ``front_mm``, ``way``, ``cap_out_mm`` [shape=(2,)]: middle of the can's front, inside; the way
+    the can points; middle of the cap pulled out. ``to_paper`` maps points [shape=(n, 2)].
+    """
+
+    plan: BranchPlan
+    can: CanPlan
+    front_mm: FloatArray
+    way: FloatArray
+    cap_out_mm: FloatArray
+    one_to: float
+    to_paper: Callable[[FloatArray], FloatArray]
+
+    def draw(self, pen: Pen, number: int) -> None:
+        """Draw wall, front disc and middle line, and number them."""
+        out, bore = self._half_mm(outside=True), self._half_mm(outside=False)
+        neck = 500.0 * self.plan.branch.tube.outer_diameter_m
+        end = self.front_mm + 1e3 * self.can.length_m * self.way
+        thick = max(1e3 * DISC_M, 0.6 * self.one_to)
+        for sign in (1.0, -1.0):
+            wall = [(self.front_mm, out), (end, out), (end, bore), (self.front_mm, bore)]
+            self._fill(pen, [at + sign * half * self._across for at, half in wall], _WALL_GREY)
+            outside = self.front_mm - thick * self.way
+            disc = [(self.front_mm, out), (self.front_mm, neck), (outside, neck), (outside, out)]
+            self._fill(pen, [at + sign * half * self._across for at, half in disc], _DISC_GREY)
+        pen.path(self.to_paper(np.array([self.front_mm, end])), CENTRE)
+        corner = self.front_mm + 0.85 * out * self._across
+        beside = corner - _BALLOON_AWAY_MM * self.one_to * self.way
+        a, b = self.to_paper(np.array([beside, corner - thick * self.way]))
+        pen.arrow(float(a[0]), float(a[1]), float(b[0]), float(b[1]))
+        pen.balloon(float(a[0]), float(a[1]), number)
+        middle = self.to_paper(np.array([(self.front_mm + end) / 2.0]))[0]
+        pen.balloon(float(middle[0]), float(middle[1]), number + 1)
+        if self.plan.fold.turn_rad:
+            self._draw_distance(pen, end)
+
+    def draw_lengths(self, pen: Pen) -> None:
+        """Neck and can one after the other, beside a can that stands straight on its neck."""
+        aside = -(self._half_mm(outside=True) + _CHAIN_MM * self.one_to) * self._across
+        end = self.front_mm + 1e3 * self.can.length_m * self.way
+        corner = self.front_mm - self._half_mm(outside=True) * self._across
+        far = self.front_mm + 1.15 * aside
+        pen.path(self.to_paper(np.array([corner, far])), FAINT)
+        datum_y = float(self.to_paper(np.zeros((1, 2)))[0, 1])
+        for name, start, stop in (
+            ("neck", np.zeros(2), self.front_mm),
+            ("can", self.front_mm, end),
+        ):
+            a, b = self.to_paper(np.array([start + aside, stop + aside]))
+            pen.dimension(float(a[0]), float(a[1]), float(b[0]), float(b[1]), "")
+            length_m = float(np.linalg.norm(stop - start)) / 1e3
+            x, y = (float(value) for value in (a + b) / 2.0)
+            y = max(y, datum_y + _ABOVE_DATUM_MM)
+            for line, words in enumerate((name, millimetres(length_m), sixteenths(length_m))):
+                pen.text(x + 2.0, y + 3.0 - 3.4 * line, words, 8.0, bold=line == 0)
+
+    def _draw_distance(self, pen: Pen, end: FloatArray) -> None:
+        """Air between the pipe and a can that lies along it."""
+        at = self.front_mm + 0.55 * (end - self.front_mm)
+        wall = np.array([at[0], 1e3 * self.plan.saddle.pipe.wall_m])
+        low = wall + np.array([0.0, 1e3 * self.can.clear_of_pipe_m])
+        a, b = self.to_paper(np.array([low, wall]))
+        pen.dimension(float(a[0]), float(a[1]), float(b[0]), float(b[1]), "")
+        x, y = (float(value) for value in (a + b) / 2.0)
+        pen.text(x + 2.0, y - 1.0, f"air {both(self.can.clear_of_pipe_m)}", 8.0, backed=True)
+
+    @property
+    def _across(self) -> FloatArray:
+        return np.array([-self.way[1], self.way[0]])
+
+    def _half_mm(self, *, outside: bool) -> float:
+        tube = self.can.tube
+        return 500.0 * (tube.outer_diameter_m if outside else tube.inner_diameter_m)
+
+    def _fill(self, pen: Pen, corners: list[FloatArray], grey: float) -> None:
+        pen.path(self.to_paper(np.array(corners)), THIN, closed=True, fill_grey=grey)

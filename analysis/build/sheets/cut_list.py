@@ -1,0 +1,209 @@
+"""The cut list: every piece of one branch, what to buy, and where the cap stands."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from analysis.build.sheets.book import Sheet
+from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums, slide_words
+from analysis.build.sheets.figures import (
+    all_three,
+    both,
+    caliper,
+    degrees,
+    millimetres,
+    piece_row,
+    tube_size,
+)
+from analysis.build.sheets.pen import HIDDEN, OUTLINE, THIN, Area, Pen
+from analysis.build.sheets.table import draw_table
+from analysis.build.workshop.plan import BranchPlan
+
+_KERF_M = 0.005  # a saw cut and its cleaning, for each piece
+_SIZE_PT = 9.0
+
+
+def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
+    """One page for one branch."""
+
+    def draw(pen: Pen, area: Area) -> None:
+        widths = (14.0, 47.0, 24.0, 20.0, 20.0, area.width - 125.0)
+        y = draw_table(pen, area.left, area.top - 1.0, widths, _piece_rows(plan), headed=True)
+        y = _say(pen, area, y - 2.0, _sums(plan))
+        y = _heading(pen, area, y - 3.0, "To buy")
+        y = _say(pen, area, y, _shopping(plan))
+        y = _heading(pen, area, y - 3.0, "First piece: check after the saddle is cut")
+        y = _say(pen, area, y, _checks(plan))
+        y = _heading(pen, area, y - 3.0, "Cap that slides")
+        y = _say(pen, area, y, _slide_words(plan))
+        y = draw_table(pen, area.left, y - 2.0, (70.0, 60.0, 60.0), _slide_rows(plan), headed=True)
+        _draw_sleeve(pen, plan, area.left + 10.0, y - 34.0, area.width - 20.0)
+
+    return Sheet(
+        title=f"Cut list, {who}",
+        about=f"{_tubes(plan)}. Lengths are along the middle of the tube.",
+        draw=draw,
+    )
+
+
+def _tubes(plan: BranchPlan) -> str:
+    size = tube_size(plan.branch.tube)
+    return f"Tube {size}" if plan.can is None else f"Neck {size}, can {tube_size(plan.can.tube)}"
+
+
+def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
+    fold, saddle = plan.fold, plan.saddle
+    rows: list[tuple[str, ...]] = [("Piece", "What", "mm", "in", "tape, in", "How to cut")]
+    last, neck = len(fold.straight_m) - 1, "" if plan.can is None else "neck, "
+    for index, straight_m in enumerate(fold.straight_m):
+        notes = []
+        if index == 0:
+            notes.append(
+                f"starts at the datum: cut the tube square to {both(plan.first_blank_m)}, then cut "
+                f"the saddle, {both(saddle.depth_m)} deep"
+            )
+        if index == last and plan.can is None:
+            notes.append(f"cap end; {both(plan.cap.shorter_m)} SHORTER if the cap slides")
+        elif index == last:
+            notes.append("can's end square: it goes through the front disc, flush with its inside")
+        rows.append(
+            piece_row(
+                2 * index + 1, f"{neck}straight", straight_m, "; ".join(notes) or "both ends square"
+            )
+        )
+        if index < last:
+            what = f"{neck}bend {degrees(fold.turn_rad[index])}, radius {both(fold.bend_radius_m)}"
+            side = "" if fold.turn_rad[index] * fold.turn_rad[0] > 0.0 else "turns the other way; "
+            note = side + "cut square where the bend begins and ends"
+            rows.append(piece_row(2 * index + 2, what, fold.arc_m[index], note))
+    if plan.can is not None:
+        rows += can_piece_rows(plan, plan.can, first=len(rows))
+    return rows
+
+
+def _sums(plan: BranchPlan) -> list[str]:
+    fold = plan.fold
+    said = [
+        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to the inside "
+        "face of the cap."
+    ]
+    if plan.can is not None:
+        said += neck_sums(plan, plan.can)
+    elif fold.turn_rad:
+        said.append(
+            f"The bends sound {millimetres(fold.bends_take_m)} shorter than they measure, which is "
+            f"in the last piece: the branch sounds like a straight one of "
+            f"{both(fold.acoustic_m)}."
+        )
+    if fold.turn_rad:
+        said.append(
+            "A straight end left on a bend is as good as a straight piece: shorten its neighbour "
+            "by as much. Only the sum counts."
+        )
+    return said
+
+
+def _shopping(plan: BranchPlan) -> list[str]:
+    fold, tube = plan.fold, plan.branch.tube
+    straight_m = plan.first_blank_m + sum(fold.straight_m[1:]) + _KERF_M * len(fold.straight_m)
+    said = [f"Straight tube {tube_size(tube)}: at least {both(straight_m)}."]
+    if plan.can is not None:
+        said += can_shopping(plan, plan.can)
+    for turn in sorted({round(abs(turn), 6) for turn in fold.turn_rad}):
+        count = sum(math.isclose(abs(each), turn, abs_tol=1e-5) for each in fold.turn_rad)
+        said.append(
+            f"Mandrel bend {degrees(turn)}, radius {both(fold.bend_radius_m)} to the middle of the "
+            f"tube, same tube: {count}. Another radius changes every length: run again with "
+            "--bend-radius."
+        )
+    if plan.can is None:
+        said.append(
+            f"Sleeve that slides on the tube, bore {caliper(tube.outer_diameter_m)}, at least "
+            f"{both(plan.cap.sleeve_m)} long; a disc to close it; two band clamps. Disc for the "
+            "end once the length is right."
+        )
+    return said
+
+
+def _checks(plan: BranchPlan) -> list[str]:
+    saddle, first_m = plan.saddle, plan.fold.straight_m[0]
+    wide, sides, small = (
+        first_m - value for value in saddle.outer_edge_m(np.radians([0.0, 90.0, 180.0]))
+    )
+    if math.isclose(saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9):
+        marks = f"on marks A and C {both(float(small))}; on marks B and D {both(float(sides))}"
+    else:
+        marks = (
+            f"on mark A {both(float(wide))}; on marks B and D {both(float(sides))}; "
+            f"on mark C {both(float(small))}"
+        )
+    return [
+        f"Along the outside of the tube, from its square end to the saddle's edge: {marks}. "
+        "Within 0.5 mm (1/64 in) is good."
+    ]
+
+
+def _slide_words(plan: BranchPlan) -> list[str]:
+    cap = plan.cap
+    if plan.can is not None:
+        return [slide_words(plan, plan.can)]
+    return [
+        "How hot the gas in the branch will be is the least certain figure, so the right length is "
+        f"a range. Cut the last piece {both(cap.shorter_m)} shorter, slide the closed sleeve over "
+        "its end and clamp it. Pulled out, measured from where its disc touches the tube:",
+    ]
+
+
+def _slide_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
+    branch, cap = plan.branch, plan.cap
+    neck_m, like = (0.0, "") if branch.can is None else (branch.can.neck_m, " a can of")
+    return [
+        ("Set for", "Sleeve pulled out by", f"Sounds like{like}"),
+        ("coldest gas", "nothing", both(branch.shortest_m - neck_m)),
+        ("as sized: START HERE", both(cap.as_sized_m), both(branch.length_m - neck_m)),
+        ("hottest gas", both(cap.furthest_m), both(branch.longest_m - neck_m)),
+    ]
+
+
+def _draw_sleeve(pen: Pen, plan: BranchPlan, left: float, y: float, width: float) -> None:
+    """Draw the sleeve on the tube's end, as sized; not to scale."""
+    tube, sleeve, pulled = 9.0, 10.5, 14.0
+    right = left + 0.62 * width
+    pen.path([(left, y + tube), (right - pulled, y + tube)], OUTLINE)
+    pen.path([(left, y - tube), (right - pulled, y - tube)], OUTLINE)
+    pen.line(right - pulled, y - tube, right - pulled, y + tube, HIDDEN)
+    pen.path(
+        [
+            (right - 52.0, y + sleeve),
+            (right, y + sleeve),
+            (right, y - sleeve),
+            (right - 52.0, y - sleeve),
+        ],
+        OUTLINE,
+    )
+    for x in (right - 46.0, right - 28.0):
+        pen.box(Area(left=x, bottom=y - sleeve - 1.2, right=x + 6.0, top=y + sleeve + 1.2), THIN)
+    pen.dimension(right - pulled, y, right, y, "", 8.0)
+    pen.text(right - pulled / 2.0, y + 1.5, "pull", 7.5, align="middle")
+    tube_word, fixed = ("tube", "into") if plan.can is None else ("can", "on")
+    pen.text(left, y + 12.0, tube_word, 8.0)
+    pen.text(right - 43.0, y + 13.5, "band clamps", 8.0)
+    pen.text(right + 4.0, y + 5.0, f"disc welded {fixed} the sleeve", 8.0)
+    pen.text(
+        right + 4.0, y + 1.0, f"10 mm of pull counts as {10.0 * plan.cap.counts_times:.1f} mm:", 8.0
+    )
+    pen.text(right + 4.0, y - 3.0, f"the sleeve is wider than the {tube_word}", 8.0)
+
+
+def _heading(pen: Pen, area: Area, y: float, words: str) -> float:
+    pen.text(area.left, y - 4.0, words, 10.5, bold=True)
+    return y - 6.0
+
+
+def _say(pen: Pen, area: Area, y: float, said: list[str]) -> float:
+    for words in said:
+        y = pen.paragraph(area.left, y, area.width, words, _SIZE_PT) - 1.0
+    return y

@@ -1,0 +1,133 @@
+"""The dimensioned drawing: side view, joint, and the figures beside them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+from analysis.build.sheets.book import Sheet
+from analysis.build.sheets.can_words import apart_words, can_rows, neck_words
+from analysis.build.sheets.elevation import Elevation
+from analysis.build.sheets.figures import all_three, both, caliper, degrees
+from analysis.build.sheets.joint import draw_joint
+from analysis.build.sheets.pen import Area, Pen
+from analysis.build.sheets.table import draw_table
+from analysis.build.workshop.plan import BranchPlan, BuildPlan
+from analysis.words.quantities import temperature_both
+
+_JOINT_MM = 70.0
+_TABLE_MM = 66.0
+_TABLE_WITH_CAN_MM = 94.0
+_LABEL_MM = 27.0
+
+
+def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
+    """One page for one branch."""
+
+    def draw(pen: Pen, area: Area) -> None:
+        table_top = area.bottom + (_TABLE_MM if plan.can is None else _TABLE_WITH_CAN_MM)
+        # A can leaves no place for the joints: they are on a sheet of their own.
+        joint_top = table_top + (_JOINT_MM if plan.can is None else 0.0)
+        view = Elevation(
+            plan,
+            build.room,
+            Area(left=area.left, bottom=joint_top, right=area.right, top=area.top),
+        )
+        view.draw(pen)
+        if plan.can is None:
+            place = Area(left=area.left, bottom=table_top, right=area.right, top=joint_top)
+            draw_joint(pen, plan.saddle, place)
+        widths = (_LABEL_MM, area.width - _LABEL_MM)
+        draw_table(pen, area.left, table_top - 2.0, widths, _rows(plan, build))
+
+    return Sheet(
+        title=f"Drawing, {who}",
+        about=f"{all_three(plan.centreline_m)} along the middle of the tube, from the datum "
+        "to the inside face of the cap.",
+        draw=draw,
+    )
+
+
+def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
+    branch, tube, pipe = plan.branch, plan.branch.tube, plan.saddle.pipe
+    rows = [
+        ("Length", _length(plan)),
+        ("Position", _position(plan)),
+        (
+            "Branch tube" if plan.can is None else "Neck tube",
+            f"outside {caliper(tube.outer_diameter_m)}, wall {caliper(tube.wall_m)}, "
+            f"bore {caliper(tube.inner_diameter_m)}",
+        ),
+        (
+            "Pipe",
+            f"outside {caliper(pipe.outer_diameter_m)}, wall {caliper(pipe.wall_m)}, "
+            f"bore {caliper(pipe.inner_diameter_m)}. {_wall(build)}",
+        ),
+        ("Angle", _angle(plan)),
+        ("Hole", _hole(plan)),
+        ("Saddle", f"{both(plan.saddle.depth_m)} deep, cut to the saddle template"),
+        (
+            "Tuned to",
+            f"{branch.tuned_hz:.1f} Hz with gas of {temperature_both(branch.gas_temperature_k)} "
+            "in the branch",
+        ),
+    ]
+    if plan.can is not None:
+        rows[3:3] = can_rows(plan, plan.can)
+    if build.sizing.spacing_m is not None:
+        apart = f"{both(build.sizing.spacing_m)} along the pipe between the branches"
+        rows.insert(2, ("Apart", apart + apart_words(plan, build)))
+    return rows
+
+
+def _length(plan: BranchPlan) -> str:
+    branch = plan.branch
+    cap = (
+        f"The gas temperature leaves {both(branch.shortest_m)} to {both(branch.longest_m)} open: "
+        "make the cap slide, see the cut list."
+    )
+    if plan.can is not None:
+        return f"{all_three(plan.centreline_m)}: {neck_words(plan, plan.can)} {cap}"
+    if not plan.fold.turn_rad:
+        return f"{all_three(branch.length_m)}. {cap}"
+    return (
+        f"{all_three(plan.fold.centreline_m)} along the middle. Bends sound a little short, so it "
+        f"acts as a straight branch of {both(branch.length_m)}. {cap}"
+    )
+
+
+def _position(plan: BranchPlan) -> str:
+    if plan.branch.position_m is None:
+        return "not worked out: see 'Mark the place' in the order of work"
+    return (
+        f"{all_three(plan.branch.position_m)} from the collector along the middle of the pipe, to "
+        "where the branch's middle meets the datum"
+    )
+
+
+def _wall(build: BuildPlan) -> str:
+    if build.wall_given:
+        return "Wall as given."
+    return "Wall ASSUMED from stock sizes: measure the outside; if it differs, give --wall."
+
+
+def _angle(plan: BranchPlan) -> str:
+    if _square(plan):
+        return "90°, square to the pipe"
+    return (
+        f"{degrees(plan.saddle.angle_rad)} between branch and pipe. What the junction adds to the "
+        "length is known for 90° only: let the cap slide."
+    )
+
+
+def _hole(plan: BranchPlan) -> str:
+    if not _square(plan):
+        return "as wide as the bore, cut to the hole template: a leaning hole cannot be sawn square"
+    if not plan.saws:
+        return "as wide as the bore, cut to the hole template: no usual hole saw fits"
+    saws = " or ".join(saw.name for saw in plan.saws)
+    return f"hole saw {saws}; where it is smaller than the bore, file to the hole template"
+
+
+def _square(plan: BranchPlan) -> bool:
+    return math.isclose(plan.saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)

@@ -1,0 +1,188 @@
+"""Pages of text: cautions first, then the order of work."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analysis.build.sheets.book import Paper, Sheet, free_area
+from analysis.build.sheets.can_words import with_can
+from analysis.build.sheets.pen import Area, Pen, line_mm, wrapped
+from analysis.words.cautions import CAUTIONS, DEFER
+
+_SIZE_PT = 10.0
+_SMALL_PT = 8.0
+_GAP_MM = 2.2
+_LABEL_MM = 38.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One entry: what it is called, what to do, and on whose word (perhaps empty)."""
+
+    label: str
+    text: str
+    source: str = ""
+
+
+def caution_sheets(paper: Paper) -> list[Sheet]:
+    """List what can hurt, and whose rule says so."""
+    listed = [Item(label=label, text=text, source=source) for label, text, source in CAUTIONS]
+    items = [Item(label="Who decides", text=DEFER), *listed, _CLOSED_TUBE]
+    return _flow("Before you start: cautions", "Read all of it once.", items, paper)
+
+
+def work_sheets(paper: Paper, *, several: bool, placed: bool, cans: bool) -> list[Sheet]:
+    """Tell how to build, in order; ``placed`` when the branches' positions are known."""
+    first, mark, *rest = _STEPS
+    steps = [first, mark if placed else (mark[0], f"{_FIND_A_PLACE} {mark[1]}"), *rest]
+    steps = with_can(steps) if cans else steps
+    items = [
+        Item(label=f"{number}. {label}", text=text)
+        for number, (label, text) in enumerate([*steps, _SECOND] if several else steps, start=1)
+    ]
+    return _flow("Order of work", "All figures are on the drawing and the cut list.", items, paper)
+
+
+_FIND_A_PLACE = (
+    "The place was not worked out. Best: a little more than a branch's length upstream of the open "
+    "end of the pipe or of a big muffler, or three times that; never twice that, and never right "
+    "at the end."
+)
+_CLOSED_TUBE = Item(
+    label="Closed tube",
+    text="Never heat or weld a tube that is closed at both ends: the air in it has nowhere to go. "
+    "Drill the drain hole, or leave the cap loose, before you weld the rest.",
+    source="ANSI Z49.1 (containers); common practice",
+)
+
+_STEPS: tuple[tuple[str, str], ...] = (
+    (
+        "Check the print",
+        "Measure all three rulers on a template. Wrap a strip of paper around the branch tube and "
+        "around the pipe: their outsides must be those on the drawing, within 0.5 mm. If not, "
+        "give the sizes you have to pipenote and print again.",
+    ),
+    (
+        "Mark the place",
+        "Car cold, on stands, battery disconnected. Measure from the collector along the middle of "
+        "the pipe. Stay after the last catalyst, away from oxygen sensors, seams, hangers and "
+        "bends. Hold a length of tube where the branch will lie: 25 mm (1 in) of air to everything "
+        "that moves, burns or melts, also when the engine rocks.",
+    ),
+    (
+        "Cut the pieces",
+        "Cut the straight pieces and the bends as the cut list says, square and without burrs. "
+        "Cut the first piece's saddle by its template, file it until its outside edge sits on the "
+        "pipe with no gap that lets light through, and check it by the figures in the cut list.",
+    ),
+    (
+        "Drill the pilot hole",
+        "Tape the hole template to the pipe, centre-punch the cross through the paper, drill "
+        "6 mm (1/4 in), or what the arbor of your hole saw takes, through the near wall only.",
+    ),
+    (
+        "Guide the saw with a rod",
+        "Take the pilot drill out of the arbor and put a plain steel rod of the same size in its "
+        "place: the rod keeps the saw on centre and cannot pierce the far wall. Slow, with cutting "
+        "oil. Catch the slug and take it out. Without a saw of the right size take the next "
+        "smaller one and file to the template's line.",
+    ),
+    (
+        "Clean the hole",
+        "No burr and no edge may stick into the pipe, and the hole may not be smaller than the "
+        "branch's bore: a smaller hole tunes the branch lower. Take the swarf out of the pipe.",
+    ),
+    (
+        "Tack",
+        "Bright metal on both sides. Set the first piece on the hole, mark A on the line along "
+        "the pipe, bore over hole, at the angle of the drawing. Three tacks; then the other "
+        "pieces, tacked in the same plane.",
+    ),
+    (
+        "Check",
+        "Before the welds: outside length of the first piece as on the cut list; sum of all pieces "
+        "along the middle; room around it with the car on its wheels; cap's highest point above "
+        "its lowest, or the drain hole at the lowest point.",
+    ),
+    (
+        "Weld",
+        "All around, gas-tight, in short runs on opposite sides so that the pipe stays straight. "
+        "Nothing may drip through into the bore. Support a branch longer than 0.5 m (20 in) near "
+        "its end from the pipe itself, not from the body.",
+    ),
+    (
+        "Drain",
+        "Where water can collect, drill one hole of at most 3 mm (1/8 in) at the lowest point, "
+        "away from the cabin, and not into a neighbour's line or tyre. A branch that points up "
+        "needs none.",
+    ),
+    (
+        "Set the cap",
+        "Slide the sleeve to 'start here' in the cut list and clamp it, paste in the gap.",
+    ),
+    (
+        "Leak test",
+        "Engine off and cold. Close the tail pipe, blow in with a vacuum cleaner's blowing end "
+        "(never shop air at full pressure), brush soapy water on every joint: bubbles are leaks. "
+        "Then outdoors with the engine running: listen and feel near, not on, the joints. Have a "
+        "carbon monoxide alarm in the cabin on the first drive.",
+    ),
+    (
+        "Drive and compare",
+        "Warm the car 15 minutes, log the same drive, run pipenote compare. If the drone is not "
+        "gone, pull the sleeve out or push it in by 10 mm (3/8 in), drive again, and keep the "
+        "direction that helps. Let everything go cold before you touch it.",
+    ),
+    (
+        "Fix the cap",
+        "Only when a drive says that it works: mark the sleeve, take it off, clean, put it back on "
+        "the mark and weld it. Leak test again. Paint bare weld with exhaust paint.",
+    ),
+)
+_SECOND = (
+    "Second branch",
+    "The same again with its own sheets. Keep to the distance between the two on the drawing: two "
+    "branches at one place cancel each other between their tunes.",
+)
+
+
+def _flow(title: str, lead: str, items: Sequence[Item], paper: Paper) -> list[Sheet]:
+    """Items onto as many pages as they need."""
+    area = free_area(paper, true_scale=False, landscape=False)
+    pages: list[list[Item]] = [[]]
+    left_mm = area.height
+    for item in items:
+        needed = _height(item, area.width)
+        if needed > left_mm and pages[-1]:
+            pages.append([])
+            left_mm = area.height
+        pages[-1].append(item)
+        left_mm -= needed
+    return [
+        _page(title if number == 1 else f"{title}, continued", lead, page)
+        for number, page in enumerate(pages, start=1)
+    ]
+
+
+def _page(title: str, lead: str, items: Sequence[Item]) -> Sheet:
+    def draw(pen: Pen, area: Area) -> None:
+        y = area.top - 1.0
+        for item in items:
+            pen.paragraph(area.left, y, _LABEL_MM - 2.0, item.label, _SIZE_PT, bold=True)
+            x, width = area.left + _LABEL_MM, area.width - _LABEL_MM
+            below = pen.paragraph(x, y, width, item.text, _SIZE_PT)
+            if item.source:
+                pen.paragraph(x, below, width, item.source, _SMALL_PT)
+            y -= _height(item, area.width)
+
+    return Sheet(title=title, about=lead, draw=draw)
+
+
+def _height(item: Item, width: float) -> float:
+    label = len(wrapped(item.label, _LABEL_MM - 2.0, _SIZE_PT, bold=True)) * line_mm(_SIZE_PT)
+    text = len(wrapped(item.text, width - _LABEL_MM, _SIZE_PT)) * line_mm(_SIZE_PT)
+    if item.source:
+        text += len(wrapped(item.source, width - _LABEL_MM, _SMALL_PT)) * line_mm(_SMALL_PT)
+    return max(label, text) + _GAP_MM

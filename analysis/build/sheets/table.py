@@ -1,0 +1,45 @@
+"""Plain tables with wrapped cells."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analysis.build.sheets.pen import FAINT, Pen, line_mm, wrapped
+
+_SIZE_PT = 8.5
+_PAD_MM = 1.0
+
+
+def draw_table(
+    pen: Pen,
+    left: float,
+    top: float,
+    widths: Sequence[float],
+    rows: Sequence[Sequence[str]],
+    *,
+    headed: bool = False,
+) -> float:
+    """Rows under each other; first column bold, and the first row too when ``headed``.
+
+    Returns the y below the table.
+    """
+    right = left + sum(widths)
+    pen.line(left, top, right, top, FAINT)
+    for index, row in enumerate(rows):
+        heading = headed and index == 0
+        cells = [
+            wrapped(cell, width - 2.0 * _PAD_MM, _SIZE_PT, bold=heading or column == 0)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        height = max(1, *(len(lines) for lines in cells)) * line_mm(_SIZE_PT) + _PAD_MM
+        x = left
+        for column, (cell, width) in enumerate(zip(row, widths, strict=True)):
+            bold = heading or column == 0
+            pen.paragraph(
+                x + _PAD_MM, top - _PAD_MM / 2.0, width - 2.0 * _PAD_MM, cell, _SIZE_PT, bold=bold
+            )
+            x += width
+        top -= height
+        pen.line(left, top, right, top, FAINT)
+    return top

@@ -1,0 +1,129 @@
+"""Spread a true-scale drawing over as many pages as it needs, to be glued edge on edge.
+
+Neighbours overlap; in the overlap both carry the same register marks and the line to glue to.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from analysis.build.sheets.book import Paper, Sheet, free_area
+from analysis.build.sheets.pen import FAINT, HIDDEN, THIN, Area, Pen
+
+OVERLAP_MM = 12.0
+_MARK_MM = 3.0
+_FLAT_SPARE_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueScale:
+    """A drawing in its own millimetres: what it covers, and how it is drawn there."""
+
+    extent: Area
+    draw: Callable[[Pen], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tile:
+    """One page's part of the drawing; ``row`` counts from the bottom."""
+
+    row: int
+    column: int
+    window: Area
+
+
+def true_scale_sheets(
+    drawing: TrueScale, paper: Paper, *, title: str, about: str, how: tuple[str, ...]
+) -> list[Sheet]:
+    """One page, or several with overlaps; ``how`` is a few lines that stand on every one."""
+    how_mm = 4.2 * len(how) + 1.5
+    free = free_area(paper, true_scale=True, landscape=True)
+    place = Area(left=free.left, bottom=free.bottom + 1.0, right=free.right, top=free.top - how_mm)
+    tiles = _tiles(drawing.extent, place.width, place.height)
+    rows, columns = 1 + tiles[-1].row, 1 + tiles[-1].column
+
+    def sheet(tile: _Tile) -> Sheet:
+        several = len(tiles) > 1
+        part = f", part {tile.row * columns + tile.column + 1} of {len(tiles)}" if several else ""
+
+        def draw(pen: Pen, _: Area) -> None:
+            for index, words in enumerate(how):
+                pen.text(free.left, free.top - 4.2 * index - 2.5, words, 8.5)
+            _draw_tile(pen, drawing, tile, place, rows, columns)
+
+        return Sheet(
+            title=f"{title}{part}", about=about, draw=draw, true_scale=True, landscape=True
+        )
+
+    return [sheet(tile) for tile in tiles]
+
+
+def _tiles(extent: Area, width: float, height: float) -> list[_Tile]:
+    columns = _count(extent.width, width)
+    rows = _count(extent.height, height)
+    return [
+        _Tile(row=row, column=column, window=_window(extent, width, height, row, column))
+        for row in range(rows)
+        for column in range(columns)
+    ]
+
+
+def _count(whole: float, part: float) -> int:
+    if whole <= part + _FLAT_SPARE_MM:
+        return 1
+    return math.ceil((whole - OVERLAP_MM) / (part - OVERLAP_MM))
+
+
+def _window(extent: Area, width: float, height: float, row: int, column: int) -> Area:
+    left = extent.left + column * (width - OVERLAP_MM)
+    bottom = extent.bottom + row * (height - OVERLAP_MM)
+    return Area(
+        left=left,
+        bottom=bottom,
+        right=min(left + width, extent.right),
+        top=min(bottom + height, extent.top),
+    )
+
+
+def _draw_tile(
+    pen: Pen, drawing: TrueScale, tile: _Tile, place: Area, rows: int, columns: int
+) -> None:
+    window = tile.window
+    x = place.left + (place.width - window.width) / 2.0 - window.left
+    y = place.bottom + (place.height - window.height) / 2.0 - window.bottom
+    with pen.moved(x, y):
+        with pen.clipped(window):
+            drawing.draw(pen)
+        if rows * columns > 1:
+            pen.box(window, FAINT)
+        if tile.column > 0:
+            _seam(pen, window, window.left + OVERLAP_MM / 2.0, upright=True, name=tile.column)
+        if tile.column < columns - 1:
+            _seam(pen, window, window.right - OVERLAP_MM / 2.0, upright=True, name=tile.column + 1)
+        if tile.row > 0:
+            _seam(pen, window, window.bottom + OVERLAP_MM / 2.0, upright=False, name=tile.row)
+        if tile.row < rows - 1:
+            _seam(pen, window, window.top - OVERLAP_MM / 2.0, upright=False, name=tile.row + 1)
+
+
+def _seam(pen: Pen, window: Area, at: float, *, upright: bool, name: int) -> None:
+    """Line to cut one page along and glue it to on the other, with a register mark at each end."""
+    low, high = (window.bottom, window.top) if upright else (window.left, window.right)
+    letter = ("V" if upright else "H") + f"{name}"
+    if upright:
+        pen.line(at, low, at, high, HIDDEN)
+    else:
+        pen.line(low, at, high, at, HIDDEN)
+    for end, word in ((low + 2.0 * _MARK_MM, "a"), (high - 2.0 * _MARK_MM, "b")):
+        x, y = (at, end) if upright else (end, at)
+        _register(pen, x, y, letter + word)
+
+
+def _register(pen: Pen, x: float, y: float, name: str) -> None:
+    pen.circle(x, y, _MARK_MM / 2.0, THIN)
+    pen.line(x - _MARK_MM, y, x + _MARK_MM, y, THIN)
+    pen.line(x, y - _MARK_MM, x, y + _MARK_MM, THIN)
+    pen.text(x + 0.6 * _MARK_MM, y + 0.5 * _MARK_MM, name, 6.5, backed=True)

@@ -1,0 +1,196 @@
+"""A can on a neck: the neck's pieces, straight or with one bend, and the can behind them.
+
+The neck ends flush with the inside of the can's front disc, so its middle line from the datum to
+that end is the neck's length. A bend sounds shorter than its middle line; in a neck that is worth
+a percent of the tuning, and the last piece makes up for it.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.acoustics.gas import exhaust_gas
+from analysis.basics.arrays import FloatArray
+from analysis.branches import Branch, Can, Tube
+from analysis.build.workshop.bend_length import bend_takes_m
+from analysis.build.workshop.fold_solver import ABOVE_PIPE_M, SPARE_M
+from analysis.build.workshop.folds import (
+    Fold,
+    FoldRequest,
+    Room,
+    centreline,
+    straight_fold,
+    unit,
+)
+from analysis.errors import SizingError
+
+DISC_M = 0.003  # thick; common practice, no source
+NECK_TAIL_M = 0.020  # of straight neck between bend and can, to weld around; common practice
+_SLEEVE_WALL_M = 0.002
+_TURN_RAD = math.pi / 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanPlan:
+    """The can of one branch.
+
+    Attributes
+    ----------
+    length_m : inside, from the front disc to the cap as sized
+    clear_of_pipe_m : air between the pipe's outside and the nearest of the can and its sleeve
+    """
+
+    tube: Tube
+    length_m: float
+    clear_of_pipe_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reach:
+    """How far branch and can reach, cap pulled out: along the pipe and away from the datum."""
+
+    left_m: float
+    right_m: float
+    top_m: float
+    can_bottom_m: float
+
+    def fits(self, room: Room, above_datum_m: float) -> bool:
+        run_m, reach_m = self.right_m - self.left_m, self.top_m - above_datum_m
+        return run_m <= room.run_m - SPARE_M and reach_m <= room.reach_m - SPARE_M
+
+
+def plan_can(
+    branch: Branch, can: Can, request: FoldRequest, room: Room | None, radii_m: Sequence[float]
+) -> tuple[Fold, CanPlan]:
+    """Fold the neck, and say where that leaves the can.
+
+    Parameters
+    ----------
+    request : for the neck alone; ``slide_m`` is how much further the cap may be pulled out
+
+    Raises
+    ------
+    SizingError
+        The can does not go into the room, neither straight nor on a bent neck, or it would touch
+        the pipe.
+    """
+    can_m = branch.length_m - can.neck_m
+    fold = _fold(request, can.tube, can_m, _quarter_wave_m(branch), room, radii_m)
+    reach = _reach(fold, request, can.tube, can_m)
+    clear_m = reach.can_bottom_m - request.above_datum_m
+    if clear_m < ABOVE_PIPE_M:
+        raise SizingError(
+            f"at {math.degrees(request.angle_rad):g} degrees the can comes within "
+            f"{1e3 * max(clear_m, 0.0):.0f} mm of the pipe; give a steeper --angle"
+        )
+    return fold, CanPlan(tube=can.tube, length_m=can_m, clear_of_pipe_m=clear_m)
+
+
+def _fold(
+    request: FoldRequest,
+    tube: Tube,
+    can_m: float,
+    quarter_wave_m: float,
+    room: Room | None,
+    radii_m: Sequence[float],
+) -> Fold:
+    """Straight where that fits, else bent once: the first radius that fits."""
+    straight = straight_fold(request)
+    standing = _reach(straight, request, tube, can_m)
+    if room is None or standing.fits(room, request.above_datum_m):
+        return straight
+    if not math.isclose(request.angle_rad, _TURN_RAD, abs_tol=1e-9):
+        raise SizingError(
+            f"the can does not go straight into {_size(room)}, and its neck is bent by 90 degrees "
+            "or not at all: give --angle 90, or a larger --room"
+        )
+    bent = [
+        fold
+        for radius_m in radii_m
+        if (fold := _bent(request, tube, radius_m, quarter_wave_m)) is not None
+    ]
+    if not bent:
+        raise SizingError(
+            f"the can does not go straight into {_size(room)}, and its neck of "
+            f"{1e3 * request.length_m:.0f} mm is too short for a bend of "
+            f"{1e3 * min(radii_m):.0f} mm radius; give a tighter --bend-radius or a larger --room"
+        )
+    reaches = [_reach(fold, request, tube, can_m) for fold in bent]
+    for fold, reach in zip(bent, reaches, strict=True):
+        if reach.fits(room, request.above_datum_m):
+            return fold
+    raise SizingError(
+        f"the can does not go into {_size(room)}: it needs {_needs(standing, request)} straight, "
+        f"or {_needs(reaches[0], request)} with a bend in its neck; give a larger --room, or a "
+        "shorter longest_branch in the car file and size again"
+    )
+
+
+def _bent(
+    request: FoldRequest, can_tube: Tube, radius_m: float, quarter_wave_m: float
+) -> Fold | None:
+    """One bend that lays the can along the pipe; None when too little neck is left behind it."""
+    above_m = request.above_datum_m + ABOVE_PIPE_M + _half_m(can_tube)
+    first_m = math.ceil(1e3 * max(request.first_m, above_m - radius_m) - 1e-9) / 1e3
+    takes_m = bend_takes_m(
+        first_m, _TURN_RAD, radius_m, request.tube.inner_diameter_m, quarter_wave_m
+    )
+    last_m = request.length_m + takes_m - first_m - _TURN_RAD * radius_m
+    if last_m < request.last_m:
+        return None
+    return Fold(
+        straight_m=(first_m, last_m),
+        turn_rad=(_TURN_RAD,),
+        bend_radius_m=radius_m,
+        bends_take_m=takes_m,
+        from_side_m=request.tube.outer_diameter_m / 2.0,
+    )
+
+
+def _quarter_wave_m(branch: Branch) -> float:
+    """Quarter of a wave at the tuned frequency: so the flow falls along the neck, too."""
+    gas = exhaust_gas(branch.gas_temperature_k)
+    return float(gas.speed_of_sound_m_s) / (4.0 * branch.tuned_hz)
+
+
+def _reach(fold: Fold, request: FoldRequest, can_tube: Tube, can_m: float) -> _Reach:
+    heading = request.angle_rad - sum(fold.turn_rad)
+    front = centreline(fold, request.angle_rad)[-1]
+    can = _corners(front, heading, (-DISC_M, can_m + request.slide_m), _half_m(can_tube))
+    foot = _corners(np.zeros(2), request.angle_rad, (0.0, 0.0), request.tube.outer_diameter_m / 2.0)
+    both = np.vstack([can, foot])
+    return _Reach(
+        left_m=float(both[:, 0].min()),
+        right_m=float(both[:, 0].max()),
+        top_m=float(both[:, 1].max()),
+        can_bottom_m=float(can[:, 1].min()),
+    )
+
+
+def _corners(
+    start: FloatArray, heading: float, along_m: tuple[float, float], half_m: float
+) -> FloatArray:
+    way = unit(heading)
+    across = np.array([-way[1], way[0]])
+    return np.array(
+        [start + at * way + side * half_m * across for at in along_m for side in (1, -1)]
+    )
+
+
+def _half_m(can_tube: Tube) -> float:
+    return can_tube.outer_diameter_m / 2.0 + _SLEEVE_WALL_M
+
+
+def _size(room: Room) -> str:
+    return f"{1e3 * room.reach_m:.0f} x {1e3 * room.run_m:.0f} mm"
+
+
+def _needs(reach: _Reach, request: FoldRequest) -> str:
+    out_m = reach.top_m - request.above_datum_m + SPARE_M
+    along_m = reach.right_m - reach.left_m + SPARE_M
+    return f"{math.ceil(1e3 * out_m)} x {math.ceil(1e3 * along_m)} mm"

@@ -1,0 +1,122 @@
+"""A branch folded into a room: what is asked, and what came out, as plain numbers."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
+from analysis.branches import Tube
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Box for the branch: out from the pipe's outside, and along (or across) the pipe."""
+
+    reach_m: float
+    run_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoldRequest:
+    """What is to be folded.
+
+    Attributes
+    ----------
+    length_m : of the straight branch, from the datum to the inside face of the cap
+    slide_m : how much further the cap may be pulled out
+    first_m, last_m : shortest first and last piece
+    above_datum_m : from the datum to the pipe's outside, away from the pipe
+    angle_rad : between branch and pipe, at the pipe
+    """
+
+    length_m: float
+    tube: Tube
+    slide_m: float
+    first_m: float
+    last_m: float
+    above_datum_m: float
+    angle_rad: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fold:
+    """How a branch is put together, from the pipe to the cap.
+
+    Attributes
+    ----------
+    straight_m : centreline lengths of the straight pieces, the first from the datum
+    turn_rad : turns of the bends between them, positive to the side the branch is folded to
+    bend_radius_m : centreline radius of every bend; NaN when there is none
+    bends_take_m : how much less the bends count than their centreline
+    from_side_m : from the near side of the box to the branch's axis at the pipe
+    """
+
+    straight_m: tuple[float, ...]
+    turn_rad: tuple[float, ...]
+    bend_radius_m: float
+    bends_take_m: float
+    from_side_m: float
+
+    @property
+    def arc_m(self) -> tuple[float, ...]:
+        """Centreline lengths of the bends."""
+        return tuple(abs(turn) * self.bend_radius_m for turn in self.turn_rad)
+
+    @property
+    def centreline_m(self) -> float:
+        """From the datum to the inside face of the cap, along the middle of the tube."""
+        return sum(self.straight_m) + sum(self.arc_m)
+
+    @property
+    def acoustic_m(self) -> float:
+        """Length of the straight branch that sounds the same."""
+        return self.centreline_m - self.bends_take_m
+
+
+def straight_fold(request: FoldRequest) -> Fold:
+    """Give the branch as one straight piece."""
+    return Fold(
+        straight_m=(request.length_m,),
+        turn_rad=(),
+        bend_radius_m=math.nan,
+        bends_take_m=0.0,
+        from_side_m=request.tube.outer_diameter_m / 2.0,
+    )
+
+
+def centreline(fold: Fold, angle_rad: float, step_m: float = 0.005) -> FloatArray:
+    """Points along the middle of the tube from the datum, along and away from the pipe.
+
+    Returns
+    -------
+    ndarray [shape=(n, 2)], in metres; on bends at most ``step_m`` apart
+    """
+    points, heading = [np.zeros(2)], angle_rad
+    for index, straight_m in enumerate(fold.straight_m):
+        points.append(points[-1] + straight_m * unit(heading))
+        if index == len(fold.turn_rad):
+            break
+        turn = fold.turn_rad[index]
+        centre = points[-1] + fold.bend_radius_m * side(heading, turn)
+        steps = max(2, math.ceil(fold.arc_m[index] / step_m))
+        points += [
+            centre - fold.bend_radius_m * side(heading - share * turn, turn)
+            for share in np.arange(1, steps + 1) / steps
+        ]
+        heading -= turn
+    return np.array(points)
+
+
+def unit(heading_rad: float) -> FloatArray:
+    """Direction of a heading; zero is along the pipe, a quarter turn away from it."""
+    return np.array([math.cos(heading_rad), math.sin(heading_rad)])
+
+
+def side(heading_rad: float, turn_rad: float) -> FloatArray:
+    """Point from the middle of the tube to the centre of the bend that follows; a unit vector."""
+    sign = math.copysign(1.0, turn_rad)
+    return np.array([sign * math.sin(heading_rad), -sign * math.cos(heading_rad)])

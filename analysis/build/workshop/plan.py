@@ -1,0 +1,148 @@
+"""Everything the builder needs for each branch, worked out before anything is drawn."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from analysis.branches import Branch, Sizing, Tube
+from analysis.build.workshop.branch_folding import fold_branch
+from analysis.build.workshop.can_plan import DISC_M, NECK_TAIL_M, CanPlan, plan_can
+from analysis.build.workshop.coping import Saddle
+from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M
+from analysis.build.workshop.folds import Fold, FoldRequest, Room
+from analysis.build.workshop.sliding_cap import SlidingCap, capped_tube, sliding_cap
+from analysis.build.workshop.stock_parts import (
+    HoleSaw,
+    bend_radii_m,
+    hole_saws,
+    likely_pipe,
+    pipe_with_wall,
+)
+
+_PAPER_BAND_M = 0.030  # of template below the deepest cut, to wrap square and to write on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildWishes:
+    """What the builder wants; None where nobody said."""
+
+    angle_rad: float = math.pi / 2.0
+    pipe_wall_m: float | None = None
+    room: Room | None = None
+    bend_radius_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BranchPlan:
+    """One branch: its saddle, its pieces, its cap. With a can, ``fold`` is of the neck alone."""
+
+    number: int
+    branch: Branch
+    saddle: Saddle
+    fold: Fold
+    cap: SlidingCap
+    saws: tuple[HoleSaw, ...]
+    can: CanPlan | None = None
+
+    @property
+    def capped_tube(self) -> Tube:
+        """Tube whose end the cap closes."""
+        return capped_tube(self.branch)
+
+    @property
+    def can_m(self) -> float:
+        """Length of the can, as sized; zero without one."""
+        return 0.0 if self.can is None else self.can.length_m
+
+    @property
+    def centreline_m(self) -> float:
+        """From the datum to the inside face of the cap, along the middle of the tube."""
+        return self.fold.centreline_m + self.can_m
+
+    @property
+    def square_line_m(self) -> float:
+        """From the datum out to the template's square line, along the branch's axis."""
+        return self.saddle.farthest_m + _PAPER_BAND_M
+
+    @property
+    def first_blank_m(self) -> float:
+        """Square-cut tube for the first piece, before the saddle is cut."""
+        return self.fold.straight_m[0] - self.saddle.nearest_m
+
+    @property
+    def square_line_from_end_m(self) -> float:
+        """From the first piece's other end back to the template's square line."""
+        return self.fold.straight_m[0] - self.square_line_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildPlan:
+    """All branches of a sizing.
+
+    ``wall_given`` is false when the pipe's wall was assumed.
+    """
+
+    sizing: Sizing
+    branches: tuple[BranchPlan, ...]
+    wall_given: bool
+    room: Room | None
+
+
+def plan_build(sizing: Sizing, wishes: BuildWishes) -> BuildPlan:
+    """Work out every piece of every branch.
+
+    Raises
+    ------
+    SizingError
+        An angle outside 30 to 90 degrees, a branch wider than the pipe, or one that does not fold
+        into the room.
+    """
+    pipe = _pipe(sizing.pipe_inner_diameter_m, wishes)
+    return BuildPlan(
+        sizing=sizing,
+        branches=tuple(
+            _plan_branch(number, branch, pipe, wishes)
+            for number, branch in enumerate(sizing.branches, start=1)
+        ),
+        wall_given=wishes.pipe_wall_m is not None,
+        room=wishes.room,
+    )
+
+
+def _pipe(bore_m: float, wishes: BuildWishes) -> Tube:
+    if wishes.pipe_wall_m is None:
+        return likely_pipe(bore_m)
+    return pipe_with_wall(bore_m, wishes.pipe_wall_m)
+
+
+def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -> BranchPlan:
+    saddle = Saddle(pipe=pipe, branch=branch.tube, angle_rad=wishes.angle_rad)
+    cap = sliding_cap(branch)
+    request = FoldRequest(
+        length_m=branch.length_m,
+        tube=branch.tube,
+        slide_m=max(cap.furthest_m - cap.shorter_m, 0.0) + DISC_M,
+        first_m=saddle.farthest_m + _PAPER_BAND_M + SHORTEST_PIECE_M / 4.0,
+        last_m=cap.shorter_m + cap.sleeve_m,
+        above_datum_m=pipe.wall_m,
+        angle_rad=wishes.angle_rad,
+    )
+    own = wishes.bend_radius_m
+    radii_m = bend_radii_m(branch.tube.outer_diameter_m) if own is None else (own,)
+    can: CanPlan | None = None
+    if branch.can is None:
+        fold = fold_branch(request, wishes.room, radii_m)
+    else:
+        neck = replace(request, length_m=branch.can.neck_m, last_m=NECK_TAIL_M)
+        fold, can = plan_can(branch, branch.can, neck, wishes.room, radii_m)
+    return BranchPlan(
+        number=number,
+        branch=branch,
+        saddle=saddle,
+        fold=fold,
+        cap=cap,
+        saws=hole_saws(branch.tube.inner_diameter_m),
+        can=can,
+    )

@@ -1,0 +1,213 @@
+"""A history of the car: run after run against the one before all work.
+
+One drive after the other is found and compared, and of each only its comparison is kept.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Protocol, TypeVar
+
+from analysis.compare.comparison import compare_drives
+from analysis.errors import AnalysisError, DriveError
+from analysis.exhaust.car_changes import car_changes
+from analysis.findings import Doubt, DroneBand, Findings
+from analysis.verdicts import Comparison
+from analysis.words.quantities import listed
+
+
+class RunToFind(Protocol):
+    """A session of the history, not yet listened to."""
+
+    @property
+    def name(self) -> str:
+        """Unlike that of every other run."""
+
+    @property
+    def start_time_utc(self) -> datetime | None:
+        """None when nobody knows."""
+
+    @property
+    def note(self) -> str:
+        """What the session says of itself beside its name."""
+
+    @property
+    def car(self) -> Mapping[str, object] | None:
+        """The car file as plain data, as it was at that time."""
+
+
+_R = TypeVar("_R", bound=RunToFind)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnusedSession:
+    """A session that is in the folder and not in the history."""
+
+    name: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """One run.
+
+    Attributes
+    ----------
+    changed : what is noted of the work since the run before
+    comparison : with the baseline; None for the baseline itself, and where ``why_not`` says why
+    """
+
+    name: str
+    start_time_utc: datetime | None
+    changed: tuple[str, ...]
+    comparison: Comparison | None
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """Every run against the baseline.
+
+    ``runs`` are in the order of time, or of their names where a time is missing; the first of them
+    is the baseline. ``warnings`` are about the history as a whole.
+    """
+
+    baseline: Findings
+    runs: tuple[Run, ...]
+    left_out: tuple[UnusedSession, ...]
+    warnings: tuple[Doubt, ...]
+
+    @property
+    def worst_band(self) -> DroneBand | None:
+        """The baseline's worst drone, which the history follows."""
+        return self.baseline.bands[0] if self.baseline.bands else None
+
+
+def make_history(
+    runs: Iterable[_R],
+    find: Callable[[_R], Findings],
+    unreadable: Iterable[tuple[str, str]] = (),
+    *,
+    baseline: str | None = None,
+    refused: tuple[type[Exception], ...] = (AnalysisError,),
+) -> History:
+    """Find every run and compare it with the baseline, the first one or the one named.
+
+    Parameters
+    ----------
+    runs : iterable, in any order
+    find : callable
+        Reads and analyses the drive of a run.
+    unreadable : iterable of (str, str)
+        Name of a session that could not be read, and why.
+    baseline : name of a run, optional
+    refused : what ``find`` raises when it cannot do so, each with one line that says why
+
+    Raises
+    ------
+    DriveError
+        There is no such baseline, it cannot be analysed, or nothing is left to compare with it.
+    """
+    left_out = [UnusedSession(name=name, why=why) for name, why in unreadable]
+    ordered, warnings = _in_order([*runs], baseline)
+    first, later = _from_baseline(ordered, left_out, baseline, by_time=not warnings)
+    try:
+        found = find(first)
+    except refused as error:
+        raise DriveError(
+            f"the baseline, {first.name}, cannot be used: {error}; name another with --baseline"
+        ) from error
+    made = [_run(first, found, found)]
+    before = first
+    for each in later:
+        try:
+            run = _run(each, find(each), found)  # the findings go before the next are made
+        except refused as error:
+            left_out.append(UnusedSession(name=each.name, why=str(error)))
+            continue
+        made.append(replace(run, changed=_changed(before, each)))
+        before = each
+    _refuse_too_few(made, left_out)
+    return History(
+        baseline=found, runs=tuple(made), left_out=tuple(left_out), warnings=tuple(warnings)
+    )
+
+
+def _in_order(runs: list[_R], baseline: str | None) -> tuple[list[_R], list[Doubt]]:
+    """Sort by time, or by name where a time is missing, and say so."""
+    untimed = [f"'{run.name}'" for run in runs if run.start_time_utc is None]
+    by_name = sorted(runs, key=lambda run: _natural(run.name))
+    if not untimed:
+        return sorted(by_name, key=lambda run: run.start_time_utc or datetime.max), []
+    advice = "" if baseline else ", or name the baseline with --baseline"
+    message = (
+        f"Nobody knows when {listed(untimed)} started, so the runs are in the order of their "
+        f"names; import with --started, or write start_time_utc into session.json{advice}."
+    )
+    return by_name, [Doubt(code="order_by_name", message=message)]
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """Let run 2 come before run 10."""
+    parts = re.split(r"([0-9]+)", name.casefold())
+    return [(int(p), "") if p.isdecimal() and p.isascii() else (-1, p) for p in parts]
+
+
+def _from_baseline(
+    ordered: Sequence[_R],
+    left_out: list[UnusedSession],
+    baseline: str | None,
+    *,
+    by_time: bool,
+) -> tuple[_R, list[_R]]:
+    """Part the runs into the baseline and all after it; note what was driven before it."""
+    _refuse_too_few(ordered, left_out)
+    names = [run.name for run in ordered]
+    if baseline is None:
+        return ordered[0], [*ordered[1:]]
+    if baseline not in names:
+        raise DriveError(
+            f"there is no run {baseline!r} to be the baseline; choose one of {', '.join(names)}"
+        )
+    at = names.index(baseline)
+    others = [*ordered[:at], *ordered[at + 1 :]]
+    if by_time:
+        why = "it was driven before the baseline"
+        left_out += [UnusedSession(name=name, why=why) for name in names[:at]]
+        others = others[at:]
+    _refuse_too_few([ordered[at], *others], left_out)
+    return ordered[at], others
+
+
+def _refuse_too_few(runs: Sequence[RunToFind | Run], left_out: Sequence[UnusedSession]) -> None:
+    if len(runs) >= 2:
+        return
+    held = f"only {runs[0].name}" if runs else "no session"
+    lost = "".join(f"; {each.name} is left out: {each.why}" for each in left_out)
+    raise DriveError(f"a history needs two runs or more, and {held} can be used{lost}")
+
+
+def _run(run: RunToFind, found: Findings, baseline: Findings) -> Run:
+    """Compare what was found with the baseline; nothing else of it is kept."""
+    comparison, why_not = None, ""
+    if found is not baseline:
+        try:
+            comparison = compare_drives(baseline, found)
+        except DriveError as error:
+            why_not = str(error)
+    return Run(
+        name=run.name,
+        start_time_utc=run.start_time_utc,
+        changed=(),
+        comparison=comparison,
+        why_not=why_not,
+    )
+
+
+def _changed(before: RunToFind, after: RunToFind) -> tuple[str, ...]:
+    noted = (after.note,) if after.note else ()
+    return (*noted, *car_changes(before.car, after.car))

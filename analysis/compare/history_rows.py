@@ -1,0 +1,85 @@
+"""A history as a table of texts, alike on a terminal and on a page; cells may have more lines."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import UTC
+
+from analysis.compare.best_run import is_doubtful
+from analysis.compare.history import History, Run
+from analysis.findings import DroneBand
+from analysis.verdicts import BandChange, Comparison
+from analysis.words.quantities import sentence
+from analysis.words.whistle import whistle_words
+
+Cells = tuple[str, ...]
+NOTE = "Note"
+
+
+def history_table(history: History) -> tuple[Cells, list[Cells]]:
+    """Give the headings, and a row for each run, the baseline first; no column is empty."""
+    baseline, *later = history.runs
+    head = ("Run", "Date (UTC)", "What changed", *map(_place, history.baseline.bands), "New")
+    rises = (f"rise {band.rise_db:.0f} dB" for band in history.baseline.bands)
+    rows = [(*_beginning(baseline), *rises, ""), *(_row(history, run) for run in later)]
+    told = [any(column) for column in zip(*rows, strict=True)]
+    return _kept(head, told), [_kept(row, told) for row in rows]
+
+
+def _kept(cells: Cells, told: list[bool]) -> Cells:
+    return tuple(cell for cell, keep in zip(cells, told, strict=True) if keep)
+
+
+def history_notes(history: History) -> Iterator[tuple[str, str]]:
+    """Give what to keep in mind, as (name of the session or NOTE, sentence)."""
+    for doubt in history.warnings:
+        yield NOTE, f"{sentence(doubt.message)} ({doubt.code})"
+    for run in history.runs:
+        if run.why_not:
+            yield run.name, sentence(f"not compared: {run.why_not}")
+        if run.comparison is not None:
+            yield from ((run.name, sentence(whistle_words(w))) for w in run.comparison.whistles)
+            for doubt in run.comparison.warnings:
+                yield run.name, f"{sentence(doubt.message)} ({doubt.code})"
+    for each in history.left_out:
+        yield each.name, sentence(f"left out: {each.why}")
+
+
+def _row(history: History, run: Run) -> Cells:
+    if run.comparison is None:
+        return (*_beginning(run), *("not compared" for _ in history.baseline.bands), "")
+    doubt = "\ngain may differ" if is_doubtful(run) else ""
+    changes = (f"{_change(change)}{doubt}" for change in run.comparison.changes)
+    return (*_beginning(run), *changes, _new(run.comparison))
+
+
+def _beginning(run: Run) -> Cells:
+    start = run.start_time_utc
+    date = "not known" if start is None else start.astimezone(UTC).strftime("%Y-%m-%d\n%H:%M")
+    return run.name, date, "; ".join(run.changed)
+
+
+def _place(band: DroneBand) -> str:
+    return f"{round(band.peak_rpm, -1):,.0f} rpm\norder {band.engine_order:g}"
+
+
+def _change(change: BandChange) -> str:
+    if not math.isfinite(change.level_change_db):
+        return change.verdict.value
+    ends = change.ci95_db
+    return (
+        f"{_signed(change.level_change_db)} dB\n({_signed(ends.low)} to {_signed(ends.high)})\n"
+        f"{change.verdict.value}"
+    )
+
+
+def _signed(value_db: float) -> str:
+    return f"{round(value_db, 1) + 0.0:+.1f}"  # no minus before zero
+
+
+def _new(comparison: Comparison) -> str:
+    new = [_place(band).replace("\n", ", ") for band in comparison.new_bands]
+    new += [f"a tone at {tone.frequency_hz:.0f} Hz" for tone in comparison.whistles]
+    return "\n".join(new) or "nothing"

@@ -1,0 +1,185 @@
+"""What of two drives was compared, what was left out as unlike, and that in words."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.basics.rpm_bins import BIN_RATIO
+from analysis.compare.match.level_change import LevelChange
+from analysis.compare.match.like_with_like import (
+    known_in_both,
+    knows_gears,
+    may_differ_in_gear,
+    weights_alike,
+)
+from analysis.compare.match.side_by_side import side_by_side
+from analysis.find.curves.pass_table import direction
+from analysis.find.curves.passes import sweeps
+from analysis.findings import STANDING, Doubt, Findings, PassCurve
+from analysis.verdicts import Condition, LeftOut, LeftOutPart, Matching
+from analysis.words.quantities import listed
+
+_WORTH_SAYING_S = 1.0
+_MOST_SPANS = 3
+_SPAN_APART = BIN_RATIO**4
+_KMH_100_M_S = 100.0 / 3.6
+_WAYS = {1: "climbs", -1: "falls", 0: "rests"}
+_IN_TURN = (Condition.GEAR, Condition.LOAD, Condition.DIRECTION)
+
+
+def matching_of(baseline: Findings, postfix: Findings) -> Matching | None:
+    """How the two drives were laid side by side over all engine speeds; None without a curve.
+
+    Every order has the same points, so the first that both drives have stands for all.
+    """
+    after_curves = {curve.engine_order: curve for curve in postfix.curves}
+    before = next((c for c in baseline.curves if c.engine_order in after_curves), None)
+    if before is None or before.rpm.size == 0:
+        return None
+    after = after_curves[before.engine_order]
+    counted = side_by_side(before, after).alike
+    known = known_in_both(before, after)
+    steps = [frozenset(_IN_TURN[:count]) & known for count in range(len(_IN_TURN) + 1)]
+    held = [weights_alike(before, after, step) for step in steps]
+    ratios = baseline.gear_ratios
+    return Matching(
+        kept=tuple(sorted(counted.kept)),
+        known=tuple(sorted(known)),
+        left_out=(
+            _left_out(
+                baseline.drive_name, before, counted.before > 0.0, [h[0] for h in held], ratios
+            ),
+            _left_out(postfix.drive_name, after, counted.after > 0.0, [h[1] for h in held], ratios),
+        ),
+    )
+
+
+def _left_out(
+    name: str,
+    curve: PassCurve,
+    compared: BoolArray,
+    held: Sequence[FloatArray],
+    ratios: Sequence[float],
+) -> LeftOut:
+    """Sort what was not compared by the first reason for it.
+
+    ``held``: what the other drive holds too by engine speed, then with each of ``_IN_TURN`` beside.
+    """
+    swept = sweeps(curve.pass_index, curve.rpm)
+    lost = (held[0] == 0.0) & ~compared
+    parts = [("engine speed", lost, _spans(curve, lost))]
+    for condition, before, now in zip(_IN_TURN, held, held[1:], strict=False):
+        lost = (before > 0.0) & (now == 0.0) & ~compared
+        parts.append((condition.value, lost, _what(condition, curve, lost, ratios)))
+    return LeftOut(
+        drive_name=name,
+        sweeps=int(np.unique(curve.pass_index[swept]).size),
+        sweeps_compared=int(np.unique(curve.pass_index[swept & compared]).size),
+        seconds=float(curve.seconds.sum()),
+        seconds_compared=float(curve.seconds[compared].sum()),
+        parts=tuple(
+            LeftOutPart(reason=reason, seconds=float(curve.seconds[lost].sum()), what=what)
+            for reason, lost, what in parts
+            if curve.seconds[lost].sum() >= _WORTH_SAYING_S
+        ),
+    )
+
+
+def _what(condition: Condition, curve: PassCurve, lost: BoolArray, ratios: Sequence[float]) -> str:
+    if condition is Condition.GEAR:
+        known = np.isfinite(curve.gear[lost])
+        names = [_gear_words(int(gear), ratios) for gear in np.unique(curve.gear[lost][known])]
+        return listed([*names, *([] if known.all() else ["gear not known"])])
+    if condition is Condition.LOAD:
+        load = curve.load_part[lost]
+        load = 100.0 * load[np.isfinite(load)]
+        return f"{load.min():.0f} to {load.max():.0f} % load" if load.size else "load not known"
+    return listed([_WAYS[int(way)] for way in np.unique(direction(curve)[lost])])
+
+
+def _gear_words(gear: int, ratios: Sequence[float]) -> str:
+    if gear == STANDING:
+        return "standing still"
+    return f"the gear of {_KMH_100_M_S * ratios[gear]:,.0f} rpm at 100 km/h (62 mph)"
+
+
+def _spans(curve: PassCurve, lost: BoolArray) -> str:
+    rpm = np.unique(curve.rpm[lost])
+    if not rpm.size:
+        return ""
+    ends = np.flatnonzero(rpm[1:] > _SPAN_APART * rpm[:-1])
+    spans = list(zip(rpm[[0, *(ends + 1)]], rpm[[*ends, -1]], strict=True))
+    words = [f"{low:,.0f} to {high:,.0f} rpm" for low, high in spans[:_MOST_SPANS]]
+    return listed([*words, *(["elsewhere"] if len(spans) > _MOST_SPANS else [])])
+
+
+def matched_words(matching: Matching) -> str:
+    """Say what was kept alike, and what the logs do not tell."""
+    ways = {Condition.DIRECTION: "direction of the sweep"}
+    kept = ["engine speed", *(ways.get(each, each.value) for each in matching.kept)]
+    unknown = [
+        each.value for each in (Condition.GEAR, Condition.LOAD) if each not in matching.known
+    ]
+    given_up = [ways.get(each, each.value) for each in matching.known if each not in matching.kept]
+    text = f"at equal {listed(kept)}"
+    if given_up:
+        text += f"; {listed(given_up)} could not be kept alike without losing most of the drive"
+    if unknown:
+        text += f"; the logs of both do not tell {listed(unknown)}"
+    return text
+
+
+def left_out_words(left_out: LeftOut) -> str:
+    """Say what of a drive was left out; empty when next to nothing was."""
+    if not left_out.parts:
+        return ""
+    reasons = "; ".join(
+        f"{part.seconds:.0f} s for {part.reason} ({part.what})" for part in left_out.parts
+    )
+    return (
+        f"{left_out.drive_name}: {left_out.sweeps_compared} of {left_out.sweeps} sweeps and "
+        f"{left_out.seconds_compared:.0f} of {left_out.seconds:.0f} s are compared; not in the "
+        f"other drive: {reasons}"
+    )
+
+
+def unlike_doubts(
+    baseline: Findings, postfix: Findings, changes: Iterable[LevelChange]
+) -> tuple[Doubt, ...]:
+    """Say where the drives were not driven alike, and what that costs."""
+    doubts: list[Doubt] = []
+    met = [change for change in changes if change.shared > 0.0]
+    given_up = sorted({each.value for change in met for each in change.given_up})
+    if given_up:
+        arm_db = max(change.unlike_arm_db for change in met)
+        doubts.append(
+            Doubt(
+                code="driven_unlike",
+                message=f"Through a band the two drives do not share {listed(given_up)}: what "
+                f"there is was compared, and the interval is wider by up to {arm_db:.0f} dB to "
+                "either side for that. Drive again in the same gear, with the same foot, up and "
+                "down.",
+            )
+        )
+    unknown = _gear_unknown(baseline, postfix)
+    return (*doubts, unknown) if unknown is not None else tuple(doubts)
+
+
+def _gear_unknown(baseline: Findings, postfix: Findings) -> Doubt | None:
+    """Only where it matters: one drive tells its gears and has several, the other tells none."""
+    if not baseline.curves or not postfix.curves:
+        return None
+    before, after = baseline.curves[0], postfix.curves[0]
+    if knows_gears(before) == knows_gears(after) or not may_differ_in_gear(before, after):
+        return None
+    silent = postfix if knows_gears(before) else baseline
+    return Doubt(
+        code="gear_unknown",
+        message=f"{silent.drive_name} does not tell its gear, because its road speed is not known, "
+        "and the other drive used several: the drives may differ in gear, and the intervals are a "
+        "little wider for that. Log road speed too.",
+    )

@@ -1,0 +1,277 @@
+"""How far one order's level changed over one band, and how sure that is.
+
+What is compared is the order's mean square without background, averaged over the rpm bins that both
+drives hold, each bin counting once: a drive that lingered at one speed is not biased by it. Within
+a bin only what both drives hold alike counts, see :mod:`analysis.compare.match.like_with_like`: as
+strictly as leaves enough to tell, the rest being put into the interval.
+
+Why this interval, and not a bootstrap over passes. Home builders drive one to three passes. With
+one pass a bootstrap has no spread at all, with two it has three distinct resamples; its interval
+is then far too short. So the spread is put together from its parts:
+
+* *Within a pass* (noise beating with the order, and the background under it): known even from one
+  pass, see :mod:`analysis.compare.match.noise`. It adds to the mean square, so for an order close
+  to its background the interval grows downwards without limit.
+* *From pass to pass* (load, throttle, temperature): multiplies the mean square, alike for every
+  bin of a pass. Its variance is the mean of what the passes show and of ``PASS_SPREAD_DB``,
+  weighted by degrees of freedom: the moderated t of Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004)
+  no. 3. One pass leans on the assumption, many passes on the data.
+* *Between drives*: what no number of passes on one day can show; ``DAY_SPREAD_DB``. Of an overall
+  level, in which wind and road are too, ``OVERALL_DAY_SPREAD_DB``. A gain that was taken off comes
+  on top, see :mod:`analysis.compare.match.same_setup`.
+* *Not driven alike*: what gear, load or direction that had to be given up may make.
+
+Each part gives an arm up and an arm down; arms are added as squares, which keeps them lopsided
+where the parts are: Zou and Donner, Statistics in Medicine 27 (2008) 1693 (from memory).
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.stats import norm
+from scipy.stats import t as student_t
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.interval import Interval
+from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
+from analysis.compare.match.noise import variance_of_passes
+from analysis.find.curves.pass_table import PassTable, bins_within, lay_out
+from analysis.findings import PassCurve
+from analysis.verdicts import Conditions
+
+PASS_SPREAD_DB = 0.3  # standard deviation between passes of one drive; assumption, no source
+# Degrees of freedom that it is worth: 95 of 100 drivers lie between 0.2 and 0.6 dB.
+PASS_SPREAD_TRUST = 8.0
+# Standard deviation between two days with nothing changed, each of which strays by 0.2 dB;
+# assumption, no source.
+DAY_SPREAD_DB = 0.28
+OVERALL_DAY_SPREAD_DB = 1.0  # the same of an overall level; assumption, no source
+ENOUGH_SHARED = 0.7  # share of the wanted rpm bins that both drives must hold
+BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged
+UNKNOWN_ARM_DB = 60.0  # stands for "no end known": more than any exhaust part takes away
+_COVER = 0.975
+_SURE = float(norm.ppf(_COVER))
+_DB = 10.0 / np.log(10.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelChange:
+    """Change of an order's level over a stretch of rpm, after against before.
+
+    ``shared`` is the share of the stretch's rpm bins that both drives hold; with none, the change
+    is NaN. ``*_buried``: the order does not stand out of its background in that drive, and the
+    level used for it is only the least that would have been seen. ``smallest_change_db``: how far
+    the level may seem to change with nothing changed, in 95 of 100 such pairs of drives; NaN where
+    any change would be lost in the noise.
+    """
+
+    change_db: float
+    ci95_db: Interval
+    shared: float
+    before_buried: bool
+    after_buried: bool
+    passes_before: int
+    passes_after: int
+    smallest_change_db: float
+    kept_alike: Conditions = frozenset()
+    given_up: Conditions = frozenset()  # known of both drives, but not alike in them
+    unlike_arm_db: float = 0.0  # what of the interval is for that, and for loads not quite alike
+    before_db: float = float("nan")  # 10 lg of the mean squares
+    after_db: float = float("nan")
+
+    @property
+    def tells(self) -> bool:
+        """Whether both drives hold enough of it, and the first shows it at all."""
+        return self.shared >= ENOUGH_SHARED and not self.before_buried
+
+
+def change_over(
+    before: PassCurve | None,
+    after: PassCurve | None,
+    low_rpm: float,
+    high_rpm: float,
+    *,
+    between_drives_db: float = DAY_SPREAD_DB,
+) -> LevelChange:
+    """Level change over ``low_rpm..high_rpm`` with its 95 % interval.
+
+    Swapping the drives flips the sign; a gain common to both changes nothing. ``between_drives_db``
+    is the standard deviation of what differs between the drives as a whole.
+    """
+    bins = bins_within(low_rpm, high_rpm)
+    return change_in_bins(before, after, bins, between_drives_db=between_drives_db)
+
+
+def change_in_bins(
+    before: PassCurve | None,
+    after: PassCurve | None,
+    bins: IntArray,
+    *,
+    between_drives_db: float = DAY_SPREAD_DB,
+) -> LevelChange:
+    """Level change over some rpm bins (rising indices, [shape=(n_bins,)]), as alike as can be."""
+    if before is None or after is None or bins.size == 0:
+        return _NO_CHANGE
+    allowed = [*strictest_first(known_in_both(before, after))]
+    filled_up = [allowed[:count] for count in range(1, len(allowed) + 1)]
+    looser = [allowed[first:] for first in range(1, len(allowed))]  # when the strictest is buried
+    made = (
+        _change_alike(before, after, bins, alike(before, after, bins, each), between_drives_db)
+        for each in (*filled_up, *looser)
+    )
+    seen: list[LevelChange] = []
+    for change in made:
+        if change.tells:
+            return change
+        seen.append(change)
+    return seen[len(allowed) - 1]
+
+
+def _change_alike(
+    before: PassCurve, after: PassCurve, bins: IntArray, counted: Alike, between_drives_db: float
+) -> LevelChange:
+    common = counted.both_hold(before, after)
+    if not common.size:
+        return _NO_CHANGE
+    run = np.arange(common[0], common[-1] + 1, dtype=np.int64)
+    shared = np.isin(run, common)
+    before_table = lay_out(before, run, counted.before).keep(shared)
+    after_table = lay_out(after, run, counted.after).keep(shared)
+    first, second = _measure(before, before_table), _measure(after, after_table)
+    as_before = _measure(after, _as_loud(after_table, before_table))
+    change = second.level_db - first.level_db
+    common_arm = _root_sum_square(
+        _pass_arm_db(first, second), _SURE * between_drives_db, counted.arm_db
+    )
+    down, up = _arms_db(first, second, common_arm)
+    return LevelChange(
+        change_db=change,
+        ci95_db=Interval(low=change - down, high=change + up),
+        shared=float(common.size / bins.size),
+        before_buried=first.buried,
+        after_buried=second.buried,
+        passes_before=first.passes,
+        passes_after=second.passes,
+        smallest_change_db=(
+            np.nan
+            if first.buried or as_before.buried
+            else max(_arms_db(first, as_before, common_arm))
+        ),
+        kept_alike=counted.kept,
+        given_up=known_in_both(before, after) - counted.kept,
+        unlike_arm_db=counted.arm_db,
+        before_db=first.level_db,
+        after_db=second.level_db,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Measured:
+    """One drive's level over the band; arms are for the noise within passes only."""
+
+    level_db: float
+    arm_down_db: float
+    arm_up_db: float
+    buried: bool
+    passes: int
+    effective_passes: float
+    spread_db2: float  # sum of squares between passes, less what noise within passes explains
+    spread_freedom: int
+
+
+def _measure(curve: PassCurve, table: PassTable) -> _Measured:
+    mean_ms = float(np.nanmean(table.curve_ms))
+    share = _pass_shares(table)
+    variance = variance_of_passes(curve, table)
+    noise_ms = float(np.sqrt(np.sum(share**2 * variance)))
+    misjudged_ms = BACKGROUND_ERROR * float(np.nanmean(table.background_curve_ms))
+    half_width = max(_SURE * float(np.hypot(noise_ms, misjudged_ms)), np.finfo(float).tiny)
+    buried = mean_ms <= half_width
+    level_ms = max(mean_ms, half_width / 2.0)
+    spread, spread_freedom = (0.0, 0) if buried else _spread(table, variance)
+    return _Measured(
+        level_db=_decibels(level_ms),
+        arm_down_db=UNKNOWN_ARM_DB if buried else -_decibels(1.0 - half_width / level_ms),
+        arm_up_db=_decibels(1.0 + half_width / level_ms),
+        buried=buried,
+        passes=share.size,
+        effective_passes=float(1.0 / np.sum(share**2)),
+        spread_db2=spread,
+        spread_freedom=spread_freedom,
+    )
+
+
+def _as_loud(table: PassTable, other: PassTable) -> PassTable:
+    """Put the order as loud as in ``other`` into the noise and the passes of this drive."""
+    return replace(table, net_ms=np.where(table.seconds > 0.0, other.curve_ms, np.nan))
+
+
+def _arms_db(first: _Measured, second: _Measured, pass_arm_db: float) -> tuple[float, float]:
+    """How far the change reaches down and up."""
+    return (
+        _root_sum_square(second.arm_down_db, first.arm_up_db, pass_arm_db),
+        _root_sum_square(second.arm_up_db, first.arm_down_db, pass_arm_db),
+    )
+
+
+def _pass_arm_db(first: _Measured, second: _Measured) -> float:
+    """Half width from the spread between passes."""
+    freedom = PASS_SPREAD_TRUST + first.spread_freedom + second.spread_freedom
+    seen = max(first.spread_db2 + second.spread_db2, 0.0)
+    variance = (PASS_SPREAD_TRUST * PASS_SPREAD_DB**2 + seen) / freedom
+    of_means = variance * (1.0 / first.effective_passes + 1.0 / second.effective_passes)
+    return float(_t(freedom) * np.sqrt(of_means))
+
+
+def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
+    """Sum of squares of the passes' levels, in dB against the drive's own curve.
+
+    Kinds of pass are held apart: what gear, load and direction make, they make in both drives.
+    """
+    of_pass = np.nansum(table.net_ms, axis=1)
+    of_drive = np.where(table.seconds > 0.0, table.curve_ms, 0.0).sum(axis=1)
+    usable = (of_pass > 0.0) & (of_drive > 0.0)
+    if usable.sum() < 2:
+        return 0.0, 0
+    level_db = 10.0 * np.log10(of_pass[usable] / of_drive[usable])
+    kind_of = table.kind[usable]
+    kinds = [level_db[kind_of == kind] for kind in np.unique(kind_of)]
+    bins = (table.seconds > 0.0).sum(axis=1)[usable]
+    noise_db2 = _DB**2 * pass_variance[usable] * (bins / of_drive[usable]) ** 2
+    freedom = int(usable.sum()) - len(kinds)
+    squares = sum(float(np.sum((kind - kind.mean()) ** 2)) for kind in kinds)
+    return squares - freedom * float(noise_db2.mean()), freedom
+
+
+def _pass_shares(table: PassTable) -> FloatArray:
+    """How much each pass counts in the band's mean [shape=(n_passes,)], in sum 1."""
+    total = table.weight.sum(axis=0)
+    held = total > 0.0
+    return np.asarray((table.weight[:, held] / total[held]).mean(axis=1))
+
+
+_NO_CHANGE = LevelChange(
+    change_db=float("nan"),
+    ci95_db=Interval(low=float("nan"), high=float("nan")),
+    shared=0.0,
+    before_buried=False,
+    after_buried=False,
+    passes_before=0,
+    passes_after=0,
+    smallest_change_db=float("nan"),
+)
+
+
+def _decibels(ratio: float) -> float:
+    return float(10.0 * np.log10(ratio))
+
+
+def _t(freedom: float) -> float:
+    return float(student_t.ppf(_COVER, freedom))
+
+
+def _root_sum_square(*parts: float) -> float:
+    return float(np.sqrt(np.sum(np.square(parts))))

@@ -1,0 +1,247 @@
+"""Were both drives recorded alike? What did not change tells about gain and microphone place.
+
+Orders at frequencies away from every band are left alone by a branch, more or less: in generated
+exhausts with branches welded on, echoes and all, single orders moved by up to 14 dB, but their
+median in a car seldom by more than their disagreement allows for (``tests/benchmarks/same_gain``).
+So a shift on which the orders agree is a change of gain or place: it is taken off the second drive,
+and what they disagree is its uncertainty. If they do not agree, or if only the noise between the
+orders shifted, which wind and road do too, nothing is taken off, the interval takes in both
+readings, and the lesser claim stands.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import median_abs_deviation
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import SURE
+from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.compare.match.side_by_side import side_by_side
+from analysis.errors import DriveError
+from analysis.find.curves.pass_table import PassTable, curve_of
+from analysis.findings import Doubt, DroneBand, Findings
+from analysis.verdicts import GainChange, taken_off
+
+BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
+REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
+ENOUGH_PASSES = 3
+_REFERENCE_ORDERS = 2
+# Standard deviation between such orders, and how many degrees of freedom that is worth beside what
+# the drives show: so chosen that in about 95 of 100 generated exhausts nothing seems changed.
+_REFERENCE_SPREAD_DB, _REFERENCE_TRUST = 1.5, 4.0
+_NO_REFERENCE = (
+    "No order far from the drones is clear in both drives, so a recording gain that differs by up "
+    f"to about {BACKGROUND_TOLERANCE_DB:.0f} dB would not be noticed; levels are as recorded."
+)
+_REFERENCE_BINS = 10
+# A closed branch works around its tuning and around three times it; outside these ratios to a
+# band's frequency only echoes change an order.
+_TOUCHED_RATIOS = ((0.7, 1.4), (2.4, 3.6))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetupChange:
+    """What changed between the drives that no exhaust work should change; NaN where not known.
+
+    Attributes
+    ----------
+    background_db : noise between the orders, after against before: gain, place, wind and road
+    reference_db : orders at frequencies away from every band: gain and place
+    reference_sd_db : standard uncertainty of that as the change of an order that was not among them
+    overall_db : of drives that hold only levels, the level, if it changed by as much at engine
+        speeds away from every band as within: gain, place, wind and road
+    """
+
+    background_db: float
+    reference_db: float
+    reference_sd_db: float = float("nan")
+    overall_db: float = float("nan")
+
+    @property
+    def gain(self) -> GainChange | None:
+        """Change of gain or place that the drives seem to hold; None where they seem alike."""
+        if np.isfinite(self.reference_db):
+            agreed = abs(self.reference_db) > SURE * self.reference_sd_db
+            if not agreed and abs(self.reference_db) <= REFERENCE_TOLERANCE_DB:
+                return None
+            return GainChange(
+                gain_db=self.reference_db, sd_db=self.reference_sd_db, is_taken_off=agreed
+            )
+        # road and wind may have changed instead; without a reference that cannot be ruled out
+        for shift_db in (self.overall_db, self.background_db):
+            if abs(shift_db) > BACKGROUND_TOLERANCE_DB:
+                sd_db = BACKGROUND_TOLERANCE_DB / SURE
+                return GainChange(gain_db=shift_db, sd_db=sd_db, is_taken_off=False)
+        return None
+
+
+def refuse_unlike(baseline: Findings, postfix: Findings) -> None:
+    """Refuse two drives whose levels do not mean the same.
+
+    Raises
+    ------
+    DriveError
+        Their levels have different units.
+    """
+    if baseline.level_unit != postfix.level_unit:
+        raise DriveError(
+            f"levels of {baseline.drive_name} are in {baseline.level_unit}, those of "
+            f"{postfix.drive_name} in {postfix.level_unit}; calibrate both drives or neither, "
+            "and weight both alike"
+        )
+
+
+def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
+    """Compare background and far-off orders over what both drives hold alike."""
+    if baseline.levels_only:
+        overall_db = _alike_everywhere_db(baseline, postfix)
+        return SetupChange(background_db=np.nan, reference_db=np.nan, overall_db=overall_db)
+    bands_hz = _ranges_hz(baseline.bands + postfix.bands)
+    background: list[FloatArray] = []
+    reference: list[float] = []
+    for before in baseline.curves:
+        after = curve_of(postfix, before.engine_order)
+        if after is None:
+            continue
+        laid = side_by_side(before, after)
+        first, second = laid.before, laid.after
+        background.append(_ratio_db(second.background_curve_ms, first.background_curve_ms))
+        clear = _clear(first) & _clear(second)
+        hz = before.engine_order * bin_centre_rpm(first.bin_index) / 60.0
+        change = _ratio_db(second.curve_ms, first.curve_ms)[clear & ~touched(hz, bands_hz)]
+        if change.size >= _REFERENCE_BINS:
+            reference.append(float(np.median(change)))
+    noise = np.concatenate(background) if background else np.empty(0)
+    noise = noise[np.isfinite(noise)]
+    reference_db, reference_sd_db = common_change(np.asarray(reference))
+    return SetupChange(
+        background_db=float(np.median(noise)) if noise.size else np.nan,
+        reference_db=reference_db,
+        reference_sd_db=reference_sd_db,
+    )
+
+
+def common_change(reference_db: FloatArray) -> tuple[float, float]:
+    """Give the change that orders have in common, and its standard uncertainty; NaN for too few.
+
+    The uncertainty is that of the change of one more order. A branch may well work on one of the
+    orders, so centre and spread are medians.
+
+    Parameters
+    ----------
+    reference_db : FloatArray
+        Change of each order at frequencies that no band touches [shape=(n_orders,)].
+    """
+    count = reference_db.size
+    if count < _REFERENCE_ORDERS:
+        return float("nan"), float("nan")
+    seen_db2 = float(median_abs_deviation(reference_db, scale="normal")) ** 2
+    assumed = _REFERENCE_TRUST * _REFERENCE_SPREAD_DB**2
+    variance = (assumed + (count - 1) * seen_db2) / (_REFERENCE_TRUST + count - 1)
+    return float(np.median(reference_db)), float(np.sqrt(variance * (1.0 + 1.0 / count)))
+
+
+def touched(hz: FloatArray, bands_hz: list[tuple[float, float]]) -> NDArray[np.bool_]:
+    """Tell at which frequencies a branch against any of the bands changes an order by design."""
+    is_touched = np.zeros(hz.shape, dtype=np.bool_)
+    for low_hz, high_hz in bands_hz:
+        for low_ratio, high_ratio in _TOUCHED_RATIOS:
+            is_touched |= (hz > low_ratio * low_hz) & (hz < high_ratio * high_hz)
+    return is_touched
+
+
+def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> tuple[Doubt, ...]:
+    """Everything about how the two drives were made that weakens the comparison."""
+    doubts: list[Doubt] = []
+    if abs(change.background_db) > BACKGROUND_TOLERANCE_DB or change.gain is not None:
+        doubts.append(Doubt(code="gain_or_place_differs", message=_gain_message(change)))
+    elif baseline.bands and np.isnan(change.reference_db) and np.isfinite(change.background_db):
+        doubts.append(Doubt(code="gain_not_checked", message=_NO_REFERENCE))
+    if baseline.engine and postfix.engine and baseline.engine != postfix.engine:
+        doubts.append(
+            Doubt(
+                code="engine_differs",
+                message=f"{baseline.drive_name} says {baseline.engine.cylinders} cylinders, "
+                f"{postfix.drive_name} says {postfix.engine.cylinders}; check that both drives "
+                "are of the same car.",
+            )
+        )
+    if baseline.is_flattened != postfix.is_flattened:
+        with_it, without = sorted((baseline, postfix), key=lambda each: not each.is_flattened)
+        doubts.append(
+            Doubt(
+                code="response_differs",
+                message=f"The microphone's response was taken out of {with_it.drive_name} but not "
+                f"of {without.drive_name}, so levels differ by what the microphone shows too much; "
+                "give --microphone-response for both drives or for neither.",
+            )
+        )
+    return tuple(doubts)
+
+
+def _gain_message(change: SetupChange) -> str:
+    parts = []
+    if np.isfinite(change.background_db):
+        parts.append(f"the noise between the orders changed by {change.background_db:+.1f} dB")
+    if np.isfinite(change.reference_db):
+        parts.append(
+            f"orders far from any drone, which a branch leaves alone, by "
+            f"{change.reference_db:+.1f} dB"
+        )
+    if np.isfinite(change.overall_db):
+        parts.append(f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike")
+    moved = f"From baseline to post-fix {' and '.join(parts)}: recording gain"
+    gain = taken_off(change.gain)
+    if gain is not None:
+        return (
+            f"{moved} or microphone place differ. {gain.gain_db:+.1f} dB were taken off all levels "
+            f"of the post-fix drive, which is right to within {gain.arm_db:.1f} dB (95 %). To be "
+            "surer, put the microphone where it was, set the same gain, and drive again."
+        )
+    return (
+        f"{moved}, microphone place, windows or road may differ. Put the microphone where it was, "
+        "set the same gain, and drive the same road again."
+    )
+
+
+def _alike_everywhere_db(baseline: Findings, postfix: Findings) -> float:
+    """How far the one level of both drives changed, if in and beside the bands alike; else NaN.
+
+    An exhaust part changes a band far more than what lies well beside it.
+    """
+    band = next(iter(baseline.bands), None)
+    after = None if band is None else curve_of(postfix, band.engine_order)
+    before = None if band is None else curve_of(baseline, band.engine_order)
+    if band is None or before is None or after is None:
+        return float("nan")
+    laid = side_by_side(before, after)
+    change_db = _ratio_db(laid.after.curve_ms, laid.before.curve_ms)
+    rpm = bin_centre_rpm(laid.bins)
+    known = np.isfinite(change_db)
+    inside = known & (rpm > band.low_rpm) & (rpm < band.high_rpm)
+    beside = known & ~touched(band.engine_order * rpm / 60.0, _ranges_hz(baseline.bands))
+    if not inside.any() or np.count_nonzero(beside) < _REFERENCE_BINS:
+        return float("nan")
+    inside_db, beside_db = float(np.median(change_db[inside])), float(np.median(change_db[beside]))
+    return beside_db if abs(inside_db - beside_db) < REFERENCE_TOLERANCE_DB else float("nan")
+
+
+def _clear(table: PassTable) -> NDArray[np.bool_]:
+    """Bins in which the order stands above its background."""
+    net = np.nan_to_num(table.curve_ms, nan=0.0)
+    return np.asarray((net > 0.0) & (net > np.nan_to_num(table.background_curve_ms, nan=0.0)))
+
+
+def _ranges_hz(bands: tuple[DroneBand, ...]) -> list[tuple[float, float]]:
+    return [(band.low_hz, band.high_hz) for band in bands]
+
+
+def _ratio_db(after: FloatArray, before: FloatArray) -> FloatArray:
+    usable = (after > 0.0) & (before > 0.0)
+    ratio = np.divide(after, before, out=np.full(after.shape, np.nan), where=usable)
+    return np.asarray(10.0 * np.log10(ratio))

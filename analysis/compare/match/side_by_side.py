@@ -1,0 +1,55 @@
+"""Two drives' levels over all engine speeds, laid side by side as alike as leaves most of them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import BoolArray, IntArray
+from analysis.compare.match.level_change import ENOUGH_SHARED
+from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
+from analysis.find.curves.pass_table import PassTable, lay_out
+from analysis.findings import PassCurve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideBySide:
+    """Two drives over the same bins, from the first to the last of either.
+
+    Attributes
+    ----------
+    bins : consecutive indices of :mod:`analysis.basics.rpm_bins` [shape=(n_bins,)]
+    before, after : passes over these bins; what counts for nothing is left out
+    alike : how much each point counts, and what was kept alike
+    """
+
+    bins: IntArray
+    before: PassTable
+    after: PassTable
+    alike: Alike
+
+    @property
+    def shared(self) -> BoolArray:
+        """Whether both drives hold a bin [shape=(n_bins,)]."""
+        return np.asarray(self.before.held & self.after.held)
+
+
+def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:
+    """Lay two drives out, as strictly alike as leaves 70 % of the engine speeds that both hold."""
+    held = np.concatenate([before.bin_index, after.bin_index])
+    first, last = (held.min(), held.max()) if held.size else (0, 0)
+    bins = np.arange(first, last + 1, dtype=np.int64)
+    common = np.intersect1d(before.bin_index, after.bin_index).size
+    allowed = [*strictest_first(known_in_both(before, after))]
+    for count in range(1, len(allowed) + 1):
+        counted = alike(before, after, bins, allowed[:count])
+        if counted.both_hold(before, after).size >= ENOUGH_SHARED * common:
+            break
+    return SideBySide(
+        bins=bins,
+        before=lay_out(before, bins, counted.before),
+        after=lay_out(after, bins, counted.after),
+        alike=counted,
+    )

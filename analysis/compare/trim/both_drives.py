@@ -1,0 +1,233 @@
+"""Guesses at the exhaust, and at its branches, that would sound as the drives before and after did.
+
+As :mod:`analysis.exhaust.ensemble`, with what nobody knows of the branches besides: their gas, the
+resistance of their mouths, and how much of the junction's length the stream takes away. What the
+branches changed is met too. The cabin is the same in both drives, so it leaves no doubt there; and
+the notches of that change tell the gas far better than anyone could guess it.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from analysis.acoustics.network import Places, outlet_flow, places
+from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.basics.interval import Interval
+from analysis.branches import Can
+from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.exhaust.ensemble import Heard
+from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
+from analysis.exhaust.guesses import gas_k, mach_at, make_chain
+from analysis.exhaust.line import ExhaustLine, cut_at
+from analysis.exhaust.prior import Prior
+
+_DRAWN, _FITTED, _STEPS = 1200, 64, 6
+_GASES, _PARTS = 24, 8
+_OF_BRANCHES = 5  # coordinates
+_COARSE_M = 0.30
+_CHANGE_DB = 1.5  # how well two drives tell what the branches did, and the model can meet it
+_FLOOR_DB = -20.0  # of a change: what is quieter is noise, and no model tells how much
+_GAIN_DB = 3.0  # between the days
+_MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number: see branch_loss
+_NECK_HOTTER_K = 100.0  # at most, than its can: the stream heats what is near it; no source
+_GAS_APART = 0.08  # of the span: how much colder or warmer a second branch may be
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """Branches as they were welded on, in the order of the flow, all of one bore and can."""
+
+    position_m: tuple[float, ...]
+    length_m: tuple[float, ...]
+    bore_m: float
+    can: Can | None
+
+    @property
+    def longest_m(self) -> float:
+        """The longer of the branches."""
+        return max(self.length_m)
+
+    @property
+    def trial(self) -> Trials:
+        """One row: each at its own place of the bench."""
+        return Trials(
+            place=np.arange(len(self.length_m), dtype=np.int64)[np.newaxis],
+            length_m=np.array(self.length_m)[np.newaxis],
+            bore_m=self.bore_m,
+            can=self.can,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drives:
+    """Both drives over frequency: the level before, and what the branches changed.
+
+    ``near`` marks what counts as the drone; ``change_db`` [shape=(n,)] is NaN where the drive after
+    does not tell.
+    """
+
+    before: Heard
+    near: BoolArray
+    change_db: FloatArray
+
+    @property
+    def told(self) -> BoolArray:
+        """Where the change is known."""
+        return np.asarray(np.isfinite(self.change_db))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditioned:
+    """Guesses, all equally likely, on a bench that has only the places of the built branches.
+
+    ``gain_db`` [shape=(n_members,)] is what the days changed, not the branches; ``misfit_db`` what
+    is left between the change in the drives and in the model, root mean square.
+    """
+
+    bench: NetworkBench
+    gain_db: FloatArray
+    misfit_db: float
+
+
+def condition(
+    line: ExhaustLine,
+    drives: Drives,
+    built: Placed,
+    branch_gas_k: Interval,
+    progress: Callable[[float], None],
+) -> Conditioned:
+    """Draw guesses and fit them to both drives."""
+    rng = np.random.default_rng(5)  # the same drives give the same answer
+    model = _Model(line, drives, built, branch_gas_k)
+    parts = np.array_split(rng.standard_normal((_DRAWN, model.size)), _PARTS)
+    drawn, misfits = zip(*[_with_likely_gas(model, part, rng) for part in parts], strict=True)
+    misfit = np.concatenate(misfits)
+    start = np.concatenate(drawn)[tempered_choice(misfit, _FITTED, rng)]
+    noisy = model.heard + rng.standard_normal((_FITTED, model.heard.size))
+    fitted = meet(model.left, start, noisy, _STEPS, progress)
+    left = model.left(fitted, model.heard)
+    which = resampled(tempered_weight(np.sum(left**2, axis=1)), _FITTED, rng)
+    changed = left[which, drives.before.rpm.size :]
+    return Conditioned(
+        bench=model.bench(fitted[which]),
+        gain_db=model.gain_db(fitted[which]),
+        misfit_db=_CHANGE_DB * float(np.sqrt(np.mean(changed**2))),
+    )
+
+
+def _with_likely_gas(
+    model: _Model, drawn: FloatArray, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    """Give each guess a gas that goes with the change; then its misfit.
+
+    A notch far from where it should be pulls no guess towards it, so all gases are tried.
+    """
+    exhaust = model.exhaust(drawn)
+    ways = np.repeat(drawn[np.newaxis], _GASES, axis=0)
+    ways[..., model.gas_at] = ndtri((np.arange(_GASES) + 0.5) / _GASES)[:, np.newaxis]
+    misfit = np.stack(
+        [np.sum(model.left_on(exhaust, way, model.heard) ** 2, axis=1) for way in ways]
+    )
+    luck = rng.gumbel(size=misfit.shape)
+    best = np.argmax(luck - misfit / 2.0 / (2.0 * TEMPER), axis=0)
+    rows = np.arange(drawn.shape[0])
+    return ways[best, rows], misfit[best, rows]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Exhaust:
+    """Guesses without their branches: level at the outlet, and what branches need to know."""
+
+    flow_db: FloatArray
+    places: Places
+    mach: FloatArray
+    pipe_k: FloatArray
+
+
+class _Model:
+    """From coordinates to both curves, over their deviations.
+
+    The coordinates are the exhaust's, then the gas in the first branch, how much warmer the second
+    is, the resistance of the mouths, the stream at the junctions, and the gain; of cans, how much
+    hotter their necks are.
+    """
+
+    def __init__(
+        self, line: ExhaustLine, drives: Drives, built: Placed, branch_gas_k: Interval
+    ) -> None:
+        self._line, self._drives, self._built = line, drives, built
+        self._prior, self._gas_k = Prior(line=line), branch_gas_k
+        self._pieces, self._numbers = cut_at(line, _COARSE_M, built.position_m)
+        self._trend = drives.before.trend
+        self.gas_at = self._prior.size
+        self.size = self._prior.size + _OF_BRANCHES + (built.can is not None)
+        before = drives.before.level_db / drives.before.sigma_db
+        self.heard = np.concatenate([before, self._floored(drives.change_db)])
+
+    def exhaust(self, at: FloatArray) -> _Exhaust:
+        heard, members = self._drives.before, self._prior.members(at[:, : self._prior.size])
+        parts = (self._line, self._pieces, members)
+        chain = make_chain(*parts, heard.frequency_hz, heard.rpm).in_single()
+        flow = outlet_flow(chain)
+        return _Exhaust(
+            flow_db=20.0 * np.log10(heard.frequency_hz * np.abs(flow)),
+            places=places(chain, self._numbers),
+            mach=mach_at(*parts, heard.rpm)[self._numbers],
+            pipe_k=gas_k(*parts, at_start=True)[self._numbers].max(axis=0),
+        )
+
+    def left(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
+        return self.left_on(self.exhaust(at), at, wanted)
+
+    def left_on(self, exhaust: _Exhaust, at: FloatArray, wanted: FloatArray) -> FloatArray:
+        lost = self._bench(exhaust, at).lost(self._built.trial)[0]
+        change_db = self.gain_db(at)[:, np.newaxis] - 10.0 * np.log10(lost)
+        count, sigma_db = exhaust.flow_db.shape[1], self._drives.before.sigma_db
+        before = wanted[..., :count] - exhaust.flow_db / sigma_db
+        before = before - (before @ self._trend) @ self._trend.T
+        return np.concatenate([before, wanted[..., count:] - self._floored(change_db)], axis=-1)
+
+    def gain_db(self, at: FloatArray) -> FloatArray:
+        return np.asarray(_GAIN_DB * at[:, self.gas_at + _OF_BRANCHES - 1])
+
+    def bench(self, at: FloatArray) -> NetworkBench:
+        return self._bench(self.exhaust(at), at)
+
+    def _bench(self, exhaust: _Exhaust, at: FloatArray) -> NetworkBench:
+        heard = self._drives.before
+        first, apart, mouth, swept = ndtr(at[:, self.gas_at : self.gas_at + 4]).T
+        span = self._gas_k.high - self._gas_k.low
+        first_k = self._gas_k.low + span * first
+        second_k = first_k + _GAS_APART * span * (2.0 * apart - 1.0)
+        both_k = np.stack([first_k, second_k.clip(self._gas_k.low, self._gas_k.high)], axis=1)
+        bores = [self._line.sections[s].inner_diameter_m for s in self._pieces.section]
+        resistance = _MOUTH_LOSS[0] + (_MOUTH_LOSS[1] - _MOUTH_LOSS[0]) * mouth
+        before_db = heard.on_trend(exhaust.flow_db)
+        return NetworkBench(
+            frequency_hz=heard.frequency_hz,
+            near=self._drives.near,
+            before_db=before_db,
+            places=exhaust.places,
+            position_m=np.array(self._built.position_m),
+            pipe_bore_m=np.array(bores)[self._numbers],
+            branch_k=np.minimum(both_k, exhaust.pipe_k[:, np.newaxis]),
+            swept=swept,
+            mouth=(exhaust.mach * resistance[:, np.newaxis]).astype(np.float32),
+            neck_hotter_k=self._neck_hotter_k(at),
+        )
+
+    def _neck_hotter_k(self, at: FloatArray) -> FloatArray:
+        if self._built.can is None:
+            return np.zeros(at.shape[0])
+        return np.asarray(_NECK_HOTTER_K * ndtr(at[:, self.gas_at + _OF_BRANCHES]))
+
+    def _floored(self, change_db: FloatArray) -> FloatArray:
+        """Give what is told of a change, over its deviation."""
+        told_db = change_db[..., self._drives.told]
+        power = 10.0 ** (0.1 * told_db) + 10.0 ** (0.1 * _FLOOR_DB)
+        return np.asarray(10.0 * np.log10(power) / _CHANGE_DB)

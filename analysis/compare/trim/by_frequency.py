@@ -1,0 +1,186 @@
+"""What to trim: from where a built branch works to its gas, and to the length that it should have.
+
+A branch that works at ``f0`` with acoustic length ``L`` (junction correction included) holds gas in
+which sound runs ``4 L f0``. The gas stays what it is when the cap moves a little, so the length for
+the wanted frequency follows, and nobody need measure a temperature.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from scipy.optimize import brentq
+
+from analysis.acoustics.branch_shape import BranchShape
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
+from analysis.basics.interval import Interval
+from analysis.branches import Branch, Can, Sizing
+from analysis.compare.match.common_scale import on_scale
+from analysis.compare.trim.branch_at_work import WorkingBranch, working_branches
+from analysis.errors import SizingError
+from analysis.findings import Doubt, Findings
+from analysis.verdicts import Trim
+
+_AS_TOLD = 0.03  # of the length
+_WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
+_SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltBranch:
+    """A branch as it was welded on, and the frequency that it should work at.
+
+    ``length_m``, ``end_correction_m``, ``can`` and ``position_m`` are as in
+    :class:`analysis.branches.Branch`.
+    """
+
+    length_m: float
+    end_correction_m: float
+    bore_m: float
+    wanted_hz: float
+    can: Can | None = None
+    position_m: float | None = None
+
+    def tuned_hz(self, temperature_k: float) -> float:
+        """Where it works with gas of this temperature."""
+        return self._shape.tuned_hz(self.length_m + self.end_correction_m, temperature_k)
+
+    def right_length_m(self, temperature_k: float) -> float:
+        """How long it should be with gas of this temperature."""
+        return self._shape.acoustic_m(self.wanted_hz, temperature_k) - self.end_correction_m
+
+    @property
+    def _shape(self) -> BranchShape:
+        return BranchShape(bore_m=self.bore_m, junction_m=self.end_correction_m, can=self.can)
+
+
+def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
+    """Take the branches as sized; the lengths are those really built, or none if as sized.
+
+    A single branch should work at the drone's peak, two each at their own frequency. One that was
+    chosen with its place, where the rest of the exhaust counts too, keeps its own frequency if it
+    was built as told.
+
+    Raises
+    ------
+    SizingError
+        There are more or fewer lengths than branches.
+    """
+    branches = sizing.branches
+    if lengths_m and len(lengths_m) != len(branches):
+        raise SizingError(
+            f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
+            "say --built once for each branch, or --branches with their number"
+        )
+    built = (
+        BuiltBranch(
+            length_m=length_m,
+            end_correction_m=branch.end_correction_m,
+            bore_m=branch.tube.inner_diameter_m,
+            wanted_hz=_wanted_hz(sizing, branch, length_m),
+            can=branch.can,
+            position_m=branch.position_m,
+        )
+        for branch, length_m in zip(
+            branches, lengths_m or [branch.length_m for branch in branches], strict=True
+        )
+    )
+    return tuple(
+        _plain_if_so_long(b, s.gas_temperature_k) for b, s in zip(built, branches, strict=True)
+    )
+
+
+def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
+    """Take it as a plain branch where its length says so: one with a can is about half as long."""
+    plain = replace(built, can=None)
+    return min(built, plain, key=lambda b: abs(math.log(b.tuned_hz(gas_k) / b.wanted_hz)))
+
+
+def _wanted_hz(sizing: Sizing, branch: Branch, built_m: float) -> float:
+    as_told = abs(built_m / branch.length_m - 1.0) < _AS_TOLD
+    if len(sizing.branches) == 2 or (branch.position_m is not None and as_told):
+        return branch.tuned_hz
+    return sizing.target.peak_hz
+
+
+def advise_trims(
+    baseline: Findings, postfix: Findings, built: Sequence[BuiltBranch]
+) -> tuple[tuple[Trim, ...], tuple[Doubt, ...]]:
+    """Tell how far to trim each built branch, and what cannot be told.
+
+    Parameters
+    ----------
+    baseline, postfix : Findings
+        The drives before and after the branches were welded on.
+    """
+    if not built:
+        return (), ()
+    if baseline.levels_only:
+        return (), (_doubt("overall levels hold no orders; record sound both times"),)
+    wanted_hz = [branch.wanted_hz for branch in built]
+    working = working_branches(baseline, on_scale(postfix, baseline.full_scale_db), wanted_hz)
+    if not working:
+        return (), (
+            _doubt("both drives must sweep through the drone, in both more slowly than now"),
+        )
+    trims: list[Trim] = []
+    doubts: list[Doubt] = []
+    for number, (branch, at_work) in enumerate(zip(built, working, strict=True), start=1):
+        trouble = _trouble(branch, at_work)
+        if trouble:
+            doubts.append(_doubt(f"branch {number}: {trouble}"))
+        else:
+            trims.append(trim_to(number, branch, at_work))
+    return tuple(trims), tuple(doubts)
+
+
+def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
+    ends = at_work.ci95_hz
+    if ends.high - ends.low > 2.0 * _SURE_ENOUGH * at_work.tuned_hz:
+        return (
+            f"its notch, somewhere from {ends.low:.0f} to {ends.high:.0f} Hz if at all, is not "
+            "clear enough to cut by; record two or three slow passes more of each drive, and if it "
+            "comes out no clearer, look for a leak or a blocked hole"
+        )
+    coldest_hz, hottest_hz = branch.tuned_hz(COLDEST_K), branch.tuned_hz(HOTTEST_K)
+    if not coldest_hz < ends.low < ends.high < hottest_hz:
+        return (
+            f"it seems to work at {at_work.tuned_hz:.1f} Hz, which no gas explains for a length "
+            f"of {1e3 * branch.length_m:.0f} mm; measure it again and look for a leak"
+        )
+    return ""
+
+
+def trim_to(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
+    """Bring one branch from where it works to where it should; ``number`` counts from 1."""
+    ends = at_work.ci95_hz
+    cold_k, gas_k, hot_k = (
+        _gas_temperature_k(branch, hz) for hz in (ends.low, at_work.tuned_hz, ends.high)
+    )
+    off = at_work.tuned_hz / branch.wanted_hz - 1.0
+    return Trim(
+        branch=number,
+        built_length_m=branch.length_m,
+        cut_m=branch.length_m - branch.right_length_m(gas_k),
+        ci95_m=Interval(
+            low=branch.length_m - branch.right_length_m(hot_k),
+            high=branch.length_m - branch.right_length_m(cold_k),
+        ),
+        works_at_hz=at_work.tuned_hz,
+        wanted_hz=branch.wanted_hz,
+        gas_temperature_k=gas_k,
+        gas_temperature_ci95_k=Interval(low=cold_k, high=hot_k),
+        is_worth_it=abs(off) >= _WORTH_IT and not ends.low < branch.wanted_hz < ends.high,
+        neck_m=0.0 if branch.can is None else branch.can.neck_m,
+    )
+
+
+def _gas_temperature_k(branch: BuiltBranch, tuned_hz: float) -> float:
+    return float(brentq(lambda k: branch.tuned_hz(k) - tuned_hz, COLDEST_K, HOTTEST_K, xtol=1e-6))
+
+
+def _doubt(what: str) -> Doubt:
+    return Doubt(code="trim_unknown", message=f"What to trim cannot be told: {what}.")

@@ -1,0 +1,53 @@
+"""The gas temperature that two drives found in a branch, as the car file takes it.
+
+A branch at work is a thermometer (see :mod:`analysis.compare.trim.by_frequency`), but for one day
+only: for the next day, and for a branch of another length, its reading is no better than any other
+single value that ``size`` is given.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
+from analysis.basics.interval import Interval
+from analysis.exhaust.car_edit import KEY
+from analysis.size.branch_gas import ONE_VALUE_SPREAD_K
+from analysis.verdicts import Comparison, Trim, Verdict
+
+_ZERO_C_K = 273.15
+
+
+def gas_found(comparison: Comparison) -> Interval | None:
+    """Gas in the branches, K, good for the next branch; None when these drives tell nothing.
+
+    With two branches it spans both: the car file knows one temperature.
+    """
+    verdicts = {change.verdict for change in comparison.changes}
+    if not comparison.trims or verdicts <= {Verdict.CANNOT_TELL}:
+        return None
+    reach_k = [_good_for_the_next(trim) for trim in comparison.trims]
+    return Interval(
+        low=min(reach.low for reach in reach_k), high=max(reach.high for reach in reach_k)
+    )
+
+
+def car_file_value(gas_k: Interval) -> str:
+    """Write it as a value of the car file, in whole degrees: '148..190 degC'."""
+    low = max(math.floor(gas_k.low - _ZERO_C_K), math.ceil(COLDEST_K - _ZERO_C_K))
+    high = min(math.ceil(gas_k.high - _ZERO_C_K), math.floor(HOTTEST_K - _ZERO_C_K))
+    return f"{low}..{high} degC"
+
+
+def car_file_lines(gas_k: Interval) -> str:
+    """Write it as lines for the car file."""
+    return f'[exhaust]\n{KEY} = "{car_file_value(gas_k)}"'
+
+
+def _good_for_the_next(trim: Trim) -> Interval:
+    gas_k, ends = trim.gas_temperature_k, trim.gas_temperature_ci95_k
+    return Interval(
+        low=gas_k - math.hypot(gas_k - ends.low, ONE_VALUE_SPREAD_K),
+        high=gas_k + math.hypot(ends.high - gas_k, ONE_VALUE_SPREAD_K),
+    )

@@ -1,0 +1,281 @@
+"""What to trim where the whole exhaust is known: by the worst credible outcome, as it was sized.
+
+The drive after the work tells where the branches work, and much more: how the exhaust answers to
+them. Guesses at the exhaust that meet both drives (:mod:`analysis.compare.trim.both_drives`) are
+asked what other lengths would do over the whole driving range. Where only the frequency counts, as
+in :mod:`analysis.compare.trim.by_frequency`, a branch would be brought back to where it was meant
+to work; but where it should work is known better after a drive with it than before.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.ndimage import uniform_filter1d
+
+from analysis.acoustics.branch_shape import BranchShape
+from analysis.acoustics.end_correction import junction_correction_m
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import SURE, Interval
+from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
+from analysis.compare.match.noise import variance_of_bins
+from analysis.compare.trim.both_drives import Conditioned, Drives, Placed, condition
+from analysis.compare.trim.branch_at_work import WorkingBranch
+from analysis.compare.trim.by_frequency import BuiltBranch, trim_to
+from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.prior import end_gas_k
+from analysis.find.curves.pass_table import curve_of, lay_out
+from analysis.findings import Findings
+from analysis.size.branch_gas import branch_gas_anywhere
+from analysis.size.drone_curve import drone_curve
+from analysis.size.request import SizingRequest
+from analysis.size.setup import lay_curve_out
+from analysis.verdicts import Trim, TrimOutlook
+
+_MISSES_DB = 1.5  # of the change: then the exhaust in the car file is not this one
+_ENOUGH_TOLD = 0.6  # share of the driving range in which both drives tell the change
+_CURED_ENOUGH = 0.7  # share of the credible cases: leave the cap alone
+_BETTER_SHARE, _BETTER_DB = 0.15, 1.0  # of the cases cured, or of the score: worth a cut
+_WIDEST, _FINEST = 0.25, 0.03  # share of a length to search, first and then about the best
+_STEPS = 13  # of each branch's length
+_SMOOTHED = 5  # neighbouring frequencies, as in network_setup
+_STAYS_DB = 3.0  # of what the model misses, this much is taken to stay when a cap moves
+_95 = (0.025, 0.975)
+# Of a frequency, standard deviation: what all guesses miss alike, in branch and echoes. Found on 80
+# cars made with other physics, as in tests/benchmarks/garage_trim.
+_ALL_OFF = 0.0045
+_DRIVES_DB = 1.5  # 95 %: how well two drives and one model tell a highest level; no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineTrims:
+    """What to trim, and what that would do."""
+
+    trims: tuple[Trim, ...]
+    outlook: TrimOutlook
+
+
+def trims_on_line(
+    request: SizingRequest,
+    baseline: Findings,
+    postfix: Findings,
+    built: Sequence[BuiltBranch],
+    progress: Callable[[float], None],
+) -> LineTrims | None:
+    """Tell how far to trim each branch, all together; not at all where that gains little.
+
+    Parameters
+    ----------
+    request : SizingRequest
+        As the branches were sized by.
+    baseline, postfix : Findings
+        On one scale.
+
+    Returns
+    -------
+    LineTrims or None
+        None where the exhaust, the places or enough of the two drives are not known, or the
+        exhaust in the car file cannot do what the branches did.
+    """
+    drives = _drives(request, baseline, postfix)
+    placed = _placed(built)
+    if request.line is None or drives is None or placed is None:
+        return None
+    gas_k = _gas_k(request, request.line)
+    known = condition(request.line, drives, placed, gas_k, progress)
+    if known.misfit_db > _MISSES_DB:
+        return None
+    bench = _Anchored(known, drives, placed)
+    now = bench.outcome(placed.trial)
+    best = _best_lengths(bench, placed, request.longest_branch_m)
+    then = bench.outcome(best)
+    outlook = _outlook(now, then)
+    wanted = best if outlook.is_worth_it else placed.trial
+    trims = (
+        replace(
+            trim_to(number, replace(branch, wanted_hz=float(np.median(wanted_hz))), at_work),
+            is_worth_it=outlook.is_worth_it,
+        )
+        for number, (branch, at_work, wanted_hz) in enumerate(
+            zip(
+                built,
+                _working(known.bench, placed.trial),
+                _tuned_hz(known.bench, wanted),
+                strict=True,
+            ),
+            start=1,
+        )
+    )
+    return LineTrims(trims=tuple(trims), outlook=outlook)
+
+
+class _Anchored:
+    """Tries lengths on guesses at the exhaust, put onto what both drives measured.
+
+    What a guess misses before, smoothed, stays in before and after; what it misses of the change,
+    within limits, stays in after.
+    """
+
+    def __init__(self, known: Conditioned, drives: Drives, built: Placed) -> None:
+        bench = self._bench = known.bench
+        heard = drives.before
+        self._before_db = bench.before_db + _smoothed(heard.level_db - bench.before_db)
+        in_model_db = known.gain_db[:, np.newaxis] - 10.0 * np.log10(bench.lost(built.trial)[0])
+        missed_db = np.where(drives.told, drives.change_db - in_model_db, 0.0)
+        self._missed_db = np.clip(_smoothed(missed_db), -_STAYS_DB, _STAYS_DB)
+
+    def outcome(self, trials: Trials) -> Outcome:
+        """Work out what each trial does in every guess, against the drive before."""
+        near = self._bench.near
+        lost_db = 10.0 * np.log10(self._bench.lost(trials))
+        after_db = self._before_db + self._missed_db - lost_db
+        changes = [
+            after_db[..., part].max(axis=-1) - self._before_db[:, part].max(axis=-1)
+            if part.any()
+            else np.full(after_db.shape[:2], -np.inf)
+            for part in (near, ~near)
+        ]
+        return Outcome(drone_db=changes[0], elsewhere_db=changes[1])
+
+
+def _best_lengths(bench: _Anchored, built: Placed, longest_m: float | None) -> Trials:
+    """Lengths with the best softened worst case, searched about those built; one row."""
+    best = built.trial
+    for share in (_WIDEST, _FINEST):
+        steps = np.geomspace(1.0 - share, 1.0 / (1.0 - share), _STEPS)
+        each = [length_m * steps for length_m in best.length_m[0]]
+        if longest_m is not None:
+            each = [np.minimum(lengths_m, max(longest_m, built.longest_m)) for lengths_m in each]
+        length_m = np.stack([mesh.ravel() for mesh in np.meshgrid(*each, indexing="ij")], axis=1)
+        around = replace(
+            best, place=np.repeat(best.place, length_m.shape[0], axis=0), length_m=length_m
+        )
+        lowest = int(bench.outcome(around).score_db.argmin())
+        best = around[slice(lowest, lowest + 1)]
+    return best
+
+
+def _outlook(now: Outcome, then: Outcome) -> TrimOutlook:
+    ends = _interval(then.drone_db[0])
+    now_share, then_share = float(now.cured_share[0]), float(then.cured_share[0])
+    gains = (
+        then_share - now_share >= _BETTER_SHARE
+        or float(now.score_db[0] - then.score_db[0]) >= _BETTER_DB
+    )
+    return TrimOutlook(
+        is_worth_it=now_share < _CURED_ENOUGH and gains,
+        now_db=float(np.median(now.drone_db)),
+        then_db=float(np.median(then.drone_db)),
+        then_ci95_db=Interval(low=ends.low - _DRIVES_DB, high=ends.high + _DRIVES_DB),
+        elsewhere_now_db=float(np.median(now.elsewhere_db)),
+        elsewhere_then_db=float(np.median(then.elsewhere_db)),
+        cured_now_share=now_share,
+        cured_then_share=then_share,
+    )
+
+
+def _working(bench: NetworkBench, built: Trials) -> list[WorkingBranch]:
+    return [_with_what_all_miss(tuned_hz) for tuned_hz in _tuned_hz(bench, built)]
+
+
+def _with_what_all_miss(tuned_hz: FloatArray) -> WorkingBranch:
+    middle, ends = float(np.median(tuned_hz)), _interval(tuned_hz)
+    down, up = (
+        math.hypot(math.log(end / middle), SURE * _ALL_OFF) for end in (ends.low, ends.high)
+    )
+    return WorkingBranch(
+        tuned_hz=middle,
+        ci95_hz=Interval(low=middle * math.exp(-down), high=middle * math.exp(up)),
+    )
+
+
+def _tuned_hz(bench: NetworkBench, trial: Trials) -> FloatArray:
+    """Where each branch of one trial works in every guess, [shape=(n_branches, n_members)]."""
+    tuned = []
+    for number, (place, length_m) in enumerate(zip(trial.place[0], trial.length_m[0], strict=True)):
+        still_m = junction_correction_m(trial.bore_m, float(bench.pipe_bore_m[place]))
+        for junction_m, gas_k, neck_hotter_k in zip(
+            still_m * (1.0 - bench.swept),
+            bench.branch_k[:, number],
+            bench.neck_hotter_k,
+            strict=True,
+        ):
+            shape = BranchShape(bore_m=trial.bore_m, junction_m=float(junction_m), can=trial.can)
+            acoustic_m = float(length_m + junction_m)
+            tuned.append(shape.tuned_hz(acoustic_m, float(gas_k), float(neck_hotter_k)))
+    return np.reshape(tuned, (trial.length_m.shape[1], -1))
+
+
+def _interval(values: FloatArray) -> Interval:
+    low, high = np.quantile(values, _95)
+    return Interval(low=float(low), high=float(high))
+
+
+def _smoothed(level_db: FloatArray) -> FloatArray:
+    return np.asarray(uniform_filter1d(level_db, _SMOOTHED, axis=-1))
+
+
+def _drives(request: SizingRequest, baseline: Findings, postfix: Findings) -> Drives | None:
+    """Lay both drives out over frequency; None when they do not tell enough."""
+    order = request.target.engine_order
+    curve = drone_curve(request)
+    if order is None or not curve.is_measured:
+        return None
+    heard, near = lay_curve_out(curve, order)
+    change_db = _change_db(baseline, postfix, order, heard.rpm)
+    told = np.isfinite(change_db)
+    if told.mean() < _ENOUGH_TOLD or not told[near].all():
+        return None
+    return Drives(before=heard, near=near, change_db=change_db)
+
+
+def _change_db(
+    baseline: Findings, postfix: Findings, engine_order: float, rpm: FloatArray
+) -> FloatArray:
+    """After against before, where both drives held that engine speed; else NaN."""
+    before, after = curve_of(baseline, engine_order), curve_of(postfix, engine_order)
+    if before is None or after is None:
+        return np.full(rpm.shape, np.nan)
+    common = np.intersect1d(before.bin_index, after.bin_index)
+    if not common.size:
+        return np.full(rpm.shape, np.nan)
+    bins = np.arange(common[0], common[-1] + 1, dtype=np.int64)
+    levels_ms = []
+    for each in (before, after):
+        table = lay_out(each, bins)
+        # What is buried in noise is taken to be as loud as could just be seen.
+        least_ms = np.sqrt(variance_of_bins(each, table)) + np.finfo(float).tiny
+        levels_ms.append(np.maximum(table.curve_ms, least_ms))
+    change_db = 10.0 * np.log10(levels_ms[1] / levels_ms[0])
+    known = np.isfinite(change_db)
+    centre = np.log(bin_centre_rpm(bins[known]))
+    apart = np.abs(np.log(rpm)[:, np.newaxis] - centre).min(axis=1)
+    near = apart < 1.5 * np.log(BIN_RATIO)
+    return np.where(near, np.interp(np.log(rpm), centre, change_db[known]), np.nan)
+
+
+def _placed(built: Sequence[BuiltBranch]) -> Placed | None:
+    """Branches of one bore at known places, in the order of the flow; else None."""
+    positions_m = [branch.position_m for branch in built if branch.position_m is not None]
+    kinds = {(branch.bore_m, branch.can) for branch in built}
+    if len(positions_m) != len(built) or len(kinds) != 1:
+        return None
+    bore_m, can = kinds.pop()
+    return Placed(
+        position_m=tuple(positions_m),
+        length_m=tuple(branch.length_m for branch in built),
+        bore_m=bore_m,
+        can=can,
+    )
+
+
+def _gas_k(request: SizingRequest, line: ExhaustLine) -> Interval:
+    """Say what the gas in the branches may be, nothing heard of it yet, as for sizing."""
+    ends_k = end_gas_k(line)
+    whole_k = Interval(low=ends_k[1].low, high=ends_k[0].high)
+    return branch_gas_anywhere(request.branch_gas_k, line.beside_branch_k, whole_k).branch_k

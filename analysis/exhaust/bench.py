@@ -1,0 +1,230 @@
+"""Try branches on every guess at the exhaust: what each does to the drone and to the rest.
+
+Arrays broadcast as (trial, member, frequency).
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TypeAlias, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.acoustics import duct
+from analysis.acoustics.branch_shape import taken_in
+from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
+from analysis.acoustics.gas import Gas, exhaust_gas
+from analysis.acoustics.network import Places, exponential, insertion_one, insertion_two
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.branches import Can
+
+_TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
+_SOFT_DB = 3.0  # guesses within this of the worst one count nearly like it
+_MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
+_PRESSURE_PA = 101_325.0
+_CHUNK = 1_500_000  # complex numbers at once
+
+Complex64Array: TypeAlias = NDArray[np.complex64]
+_T = TypeVar("_T", bound=np.generic)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trials:
+    """Branches to try; arrays [shape=(n_trials, n_branches)], all of one bore, with cans or none.
+
+    ``place`` counts the bench's places; two branches stand in the order of the flow.
+    """
+
+    place: IntArray
+    length_m: FloatArray
+    bore_m: float
+    can: Can | None = None
+
+    def __getitem__(self, which: IntArray | slice) -> Trials:
+        return replace(self, place=self.place[which], length_m=self.length_m[which])
+
+    @property
+    def count(self) -> int:
+        """Number of trials."""
+        return int(self.place.shape[0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """Change of the highest level of the drone, and of the rest, [shape=(n_trials, n_members)]."""
+
+    drone_db: FloatArray
+    elsewhere_db: FloatArray
+
+    @property
+    def short_of_cure_db(self) -> FloatArray:
+        """How far each is from a sure cure; negative is cured with that much to spare."""
+        short = np.maximum(self.drone_db - CURED_DB, self.elsewhere_db - ELSEWHERE_DB)
+        return np.asarray(short + _TO_SPARE_DB)
+
+    @property
+    def cured_share(self) -> FloatArray:
+        """Share of the guesses that are cured, [shape=(n_trials,)]."""
+        return np.asarray(np.mean(self.short_of_cure_db <= 0.0, axis=1))
+
+    @property
+    def score_db(self) -> FloatArray:
+        """Softened worst case, lower is better, [shape=(n_trials,)]."""
+        short = np.clip(self.short_of_cure_db, -12.0, 30.0) / _SOFT_DB
+        worst = _SOFT_DB * np.log(np.mean(np.exp(short), axis=1))
+        return np.asarray(worst + _MORE_IS_BETTER * self.drone_db.mean(axis=1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NetworkBench:
+    """All that branches are tried on.
+
+    Attributes
+    ----------
+    frequency_hz, near : [shape=(n_frequency,)]; ``near`` marks what counts as the drone
+    before_db : level before, [shape=(n_members, n_frequency)]
+    places : [n_places, n_members, n_frequency], in single precision: a hundred thousand trials
+    position_m, pipe_bore_m : of each place, [shape=(n_places,)]
+    branch_k : gas in the first and second branch, [shape=(n_members, 2)]
+    swept : share of the junction's correction that the stream takes away, [shape=(n_members,)]
+    mouth : resistance of the mouths over rho c, [shape=(n_places, n_members, n_frequency)]
+    neck_hotter_k : how much hotter than its can a neck is, [shape=(n_members,)]; zero, one for all,
+        where nobody knows
+    """
+
+    frequency_hz: FloatArray
+    near: BoolArray
+    before_db: FloatArray
+    places: Places
+    position_m: FloatArray
+    pipe_bore_m: FloatArray
+    branch_k: FloatArray
+    swept: FloatArray
+    mouth: NDArray[np.float32]
+    neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
+
+    def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> NetworkBench:
+        """Keep some of the guesses and frequencies."""
+
+        def fewer(values: NDArray[_T]) -> NDArray[_T]:
+            return values[:, members][:, :, frequencies]
+
+        return NetworkBench(
+            frequency_hz=self.frequency_hz[frequencies],
+            near=self.near[frequencies],
+            before_db=self.before_db[members][:, frequencies],
+            places=Places(
+                from_source=fewer(self.places.from_source), to_outlet=fewer(self.places.to_outlet)
+            ),
+            position_m=self.position_m,
+            pipe_bore_m=self.pipe_bore_m,
+            branch_k=self.branch_k[members],
+            swept=self.swept[members],
+            mouth=fewer(self.mouth),
+            neck_hotter_k=np.broadcast_to(self.neck_hotter_k, self.swept.shape)[members],
+        )
+
+    def outcome(self, trials: Trials) -> Outcome:
+        """Work out what each trial does in every guess."""
+        size = self.before_db.size
+        step = max(_CHUNK // size, 1)
+        parts = [
+            self._changes(self.lost(trials[slice(start, start + step)]))
+            for start in range(0, trials.count, step)
+        ]
+        drone, elsewhere = (np.concatenate(column) for column in zip(*parts, strict=True))
+        return Outcome(drone_db=drone, elsewhere_db=elsewhere)
+
+    def lost(self, trials: Trials) -> FloatArray:
+        """Power before over after, [shape=(n_trials, n_members, n_frequency)]."""
+        first = self.admittance(trials, 0)
+        at = trials.place
+        at_first = self.places.transfer(at[:, 0], at[:, 0])
+        if at.shape[1] == 1:
+            whole = insertion_one(first, at_first)
+        else:
+            whole = insertion_two(
+                first,
+                self.admittance(trials, 1),
+                at_first,
+                self.places.transfer(at[:, 1], at[:, 1]),
+                self.places.transfer(at[:, 0], at[:, 1]),
+            )
+        return np.asarray(whole.real**2 + whole.imag**2)
+
+    def after_db(self, trials: Trials) -> FloatArray:
+        """Level after, [shape=(n_trials, n_members, n_frequency)]."""
+        return np.asarray(self.before_db - 10.0 * np.log10(self.lost(trials)))
+
+    def admittance(self, trials: Trials, branch: int) -> Complex64Array:
+        """Input admittance of one branch of each trial, m3/(Pa s)."""
+        gas = exhaust_gas(self.branch_k[:, branch])
+        in_neck = gas
+        if trials.can is not None:
+            in_neck = exhaust_gas(self.branch_k[:, branch] + self.neck_hotter_k)
+        own = taken_in(in_neck) / _PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
+        place = trials.place[:, branch]
+        corrections = {
+            bore: junction_correction_m(trials.bore_m, bore)
+            for bore in np.unique(self.pipe_bore_m[place])
+        }
+        longer = np.array([corrections[bore] for bore in self.pipe_bore_m[place]])
+        junction_m = longer[:, None] * (1.0 - self.swept)
+        length_m = trials.length_m[:, branch, None]
+        can = trials.can
+        if can is None:
+            back, forth = self._tube(gas, trials.bore_m, length_m + junction_m)
+        else:
+            wide_m = can.tube.inner_diameter_m
+            neck_m = can.neck_m + junction_m + widening_correction_m(trials.bore_m, wide_m)
+            if np.ptp(longer) == 0.0:  # on one bore: all necks are alike
+                neck_m = neck_m[:1]
+            back, forth = _in_a_row(
+                self._tube(in_neck, trials.bore_m, neck_m),
+                self._tube(gas, wide_m, length_m - can.neck_m),
+                np.float32((wide_m / trials.bore_m) ** 2)
+                * (taken_in(gas) / taken_in(in_neck)).astype(np.float32)[:, None],
+            )
+        return np.asarray(
+            own[:, None].astype(np.float32) * back / (forth + self.mouth[place] * back)
+        )
+
+    def _tube(
+        self, gas: Gas, bore_m: float, length_m: FloatArray
+    ) -> tuple[Complex64Array, Complex64Array]:
+        """Sine and cosine of a closed tube, hyperbolic, over what both grow by.
+
+        ``length_m`` [shape=(n_trials, n_members or 1)].
+        """
+        per_m = duct.propagation_per_m(self.frequency_hz, gas.spread(), bore_m)
+        twice = (-2.0 * per_m).astype(np.complex64)
+        there_and_back = exponential(twice * length_m[..., None].astype(np.float32))
+        return 1.0 - there_and_back, 1.0 + there_and_back
+
+    def _changes(self, lost: FloatArray) -> tuple[FloatArray, FloatArray]:
+        before = 10.0 ** (0.1 * self.before_db)
+        after = before / lost
+        drone = _decibels(after[..., self.near].max(axis=-1), before[..., self.near].max(axis=-1))
+        if self.near.all():
+            return drone, np.full_like(drone, -np.inf)
+        rest = ~self.near
+        return drone, _decibels(after[..., rest].max(axis=-1), before[..., rest].max(axis=-1))
+
+
+def _in_a_row(
+    neck: tuple[Complex64Array, Complex64Array],
+    can: tuple[Complex64Array, Complex64Array],
+    area_ratio: NDArray[np.float32],
+) -> tuple[Complex64Array, Complex64Array]:
+    """Give what a neck and a can behind it are together, as one tube: see branch_shape."""
+    return (
+        neck[0] * can[1] + area_ratio * can[0] * neck[1],
+        neck[1] * can[1] + area_ratio * neck[0] * can[0],
+    )
+
+
+def _decibels(after: FloatArray, before: FloatArray) -> FloatArray:
+    return np.asarray(10.0 * np.log10(after / before))

@@ -1,0 +1,115 @@
+"""Guesses at the exhaust that would sound as the drive did.
+
+Drawn within what the owner's measurements leave open, the guesses that come nearest the measured
+curve are each fitted to it (see :mod:`analysis.exhaust.fitting`). What the curve does not tell
+stays as wide as it was drawn. Source and cabin are taken to change slowly with frequency, so a
+polynomial trend is left out of the comparison.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.acoustics.network import outlet_flow
+from analysis.basics.arrays import FloatArray
+from analysis.exhaust.fitting import meet, tempered_choice, tempered_weight
+from analysis.exhaust.guesses import Members, make_chain
+from analysis.exhaust.line import ExhaustLine, cut
+from analysis.exhaust.prior import Prior
+
+_DRAWN, _FITTED, _STEPS = 1200, 128, 8
+_COARSE_M = 0.30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """The order's level before, [shape=(n,)]; frequency and engine speed rise together.
+
+    ``sigma_db`` is its noise, and what the model leaves out; ``trend_terms`` how many terms the
+    slow trend of source and cabin may have.
+    """
+
+    frequency_hz: FloatArray
+    rpm: FloatArray
+    level_db: FloatArray
+    sigma_db: float
+    trend_terms: int
+
+    @property
+    def trend(self) -> FloatArray:
+        """Even polynomials that make up any slow trend, [shape=(n, trend_terms)], orthonormal."""
+        place = np.log(self.frequency_hz)
+        place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
+        basis = np.polynomial.legendre.legvander(place, self.trend_terms - 1)
+        return np.linalg.qr(basis)[0]
+
+    def on_trend(self, level_db: FloatArray) -> FloatArray:
+        """Put levels [shape=(n_members, n)] on the slow trends that bring them nearest to this."""
+        trend = self.trend
+        return np.asarray(level_db + ((self.level_db - level_db) @ trend) @ trend.T)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ensemble:
+    """Fitted guesses with their weights [shape=(n_members,)], which add up to one.
+
+    ``misfit_db`` is the weighted root mean square of what is left between curve and model.
+    """
+
+    members: Members
+    weight: FloatArray
+    misfit_db: float
+
+
+def fit_ensemble(
+    line: ExhaustLine,
+    heard: Heard,
+    rng: np.random.Generator,
+    progress: Callable[[float], None],
+) -> Ensemble:
+    """Draw guesses and fit them to what was heard."""
+    prior = Prior(line=line)
+    model = _Model(line, heard)
+    drawn = rng.standard_normal((_DRAWN, prior.size))
+    misfit = np.concatenate(
+        [
+            np.sum(model.left(prior.members(part), heard.level_db) ** 2, axis=1)
+            for part in np.array_split(drawn, 8)
+        ]
+    )
+    start = drawn[tempered_choice(misfit, _FITTED, rng)]
+    noise = heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
+
+    def left(at: FloatArray, wanted_db: FloatArray) -> FloatArray:
+        return model.left(prior.members(at), wanted_db)
+
+    members = prior.members(meet(left, start, heard.level_db + noise, _STEPS, progress))
+    misfit = np.sum(model.left(members, heard.level_db) ** 2, axis=1)
+    weight = tempered_weight(misfit)
+    misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * misfit) / heard.rpm.size))
+    return Ensemble(members=members, weight=weight, misfit_db=misfit_db)
+
+
+class _Model:
+    """Level that guesses give, compared with one curve, its slow trend left out."""
+
+    def __init__(self, line: ExhaustLine, heard: Heard) -> None:
+        self._line, self._pieces, self._heard = line, cut(line, _COARSE_M), heard
+        self._trend = heard.trend
+
+    def level_db(self, members: Members) -> FloatArray:
+        """[shape=(n_members, n_frequency)], with an arbitrary zero."""
+        heard = self._heard
+        chain = make_chain(self._line, self._pieces, members, heard.frequency_hz, heard.rpm)
+        flow = outlet_flow(chain.in_single())
+        return np.asarray(20.0 * np.log10(heard.frequency_hz * np.abs(flow)))
+
+    def left(self, members: Members, wanted_db: FloatArray) -> FloatArray:
+        """Give what the model leaves, over sigma."""
+        rest = wanted_db - self.level_db(members)
+        rest = rest - (rest @ self._trend) @ self._trend.T
+        return np.asarray(rest / self._heard.sigma_db)

@@ -1,0 +1,96 @@
+"""Fit many guesses to what was heard, each to its own noisy copy of it.
+
+Straying from where a guess was drawn costs, so what the curves do not tell stays as wide as it was
+drawn (randomised maximum likelihood; Oliver, He and Reynolds, 1996, from memory).
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeAlias
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray, IntArray
+
+TEMPER = 4.0  # how much less than its likelihood a guess's misfit counts: the model is not all
+_NUDGE = 0.02
+_FARTHEST = 4.0  # standard deviations
+
+Left: TypeAlias = Callable[[FloatArray, FloatArray], FloatArray]
+"""What guesses at these coordinates [shape=(n_guesses, n_coordinates)] leave of what was heard
+[shape=(n_guesses, n_heard)], over its standard deviation."""
+
+
+def meet(
+    left_of: Left,
+    start: FloatArray,
+    wanted: FloatArray,
+    steps: int,
+    progress: Callable[[float], None],
+) -> FloatArray:
+    """Walk every guess from ``start`` to where it meets ``wanted`` best, straying counted."""
+    fitted = start.copy()
+    damping = np.full(start.shape[0], 1.0)
+    cost, left = _cost(left_of, fitted, start, wanted)
+    for step in range(steps):
+        slopes = _slopes(left_of, fitted, left, wanted)
+        moved = fitted + _newton(slopes, left, fitted - start, damping)
+        moved = np.clip(moved, -_FARTHEST, _FARTHEST)
+        new_cost, new_left = _cost(left_of, moved, start, wanted)
+        better = new_cost < cost
+        fitted[better], left[better], cost[better] = (
+            moved[better],
+            new_left[better],
+            new_cost[better],
+        )
+        damping = np.where(better, damping / 4.0, damping * 6.0)
+        progress((step + 1) / steps)
+    return fitted
+
+
+def tempered_choice(misfit: FloatArray, count: int, rng: np.random.Generator) -> IntArray:
+    """Numbers of the drawn guesses to fit, likelier the nearer, none twice."""
+    likely = -(misfit - misfit.min()) / 2.0 / (2.0 * TEMPER)
+    luck = rng.gumbel(size=misfit.size)
+    return np.asarray(np.argsort(-(likely + luck))[:count], dtype=np.int64)
+
+
+def tempered_weight(misfit: FloatArray) -> FloatArray:
+    """Weights of fitted guesses; they add up to one."""
+    weight = np.exp(-(misfit - misfit.min()) / 2.0 / TEMPER)
+    return np.asarray(weight / weight.sum())
+
+
+def resampled(weight: FloatArray, count: int, rng: np.random.Generator) -> IntArray:
+    """Systematic resampling: each guess as often as its weight says."""
+    marks = (np.arange(count) + rng.uniform()) / count
+    return np.searchsorted(np.cumsum(weight), marks).clip(0, weight.size - 1).astype(np.int64)
+
+
+def _cost(
+    left_of: Left, at: FloatArray, start: FloatArray, wanted: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    left = left_of(at, wanted)
+    return np.sum(left**2, axis=1) + np.sum((at - start) ** 2, axis=1), left
+
+
+def _slopes(left_of: Left, at: FloatArray, left: FloatArray, wanted: FloatArray) -> FloatArray:
+    """[shape=(n_guesses, n_heard, n_coordinates)] of what is heard, over its deviation."""
+    slopes = np.empty((*left.shape, at.shape[1]))
+    for index in range(at.shape[1]):
+        moved = at.copy()
+        moved[:, index] += _NUDGE
+        slopes[..., index] = (left - left_of(moved, wanted)) / _NUDGE
+    return slopes
+
+
+def _newton(
+    slopes: FloatArray, left: FloatArray, strayed: FloatArray, damping: FloatArray
+) -> FloatArray:
+    turned = np.swapaxes(slopes, 1, 2)
+    curvature = turned @ slopes
+    curvature += (1.0 + damping)[:, None, None] * np.eye(slopes.shape[2])
+    downhill = (turned @ left[..., None])[..., 0] - strayed
+    return np.asarray(np.linalg.solve(curvature, downhill[..., None])[..., 0])

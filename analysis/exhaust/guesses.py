@@ -1,0 +1,154 @@
+"""Many exhausts at once, each a guess at the real one: from lengths and gas to matrices."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.acoustics import duct
+from analysis.acoustics.duct import ComplexArray
+from analysis.acoustics.end_correction import widening_correction_m
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, Gas, exhaust_gas
+from analysis.acoustics.network import Chain, radiation_impedance
+from analysis.basics.arrays import FloatArray
+from analysis.exhaust.line import ExhaustLine, Pieces
+
+_PRESSURE_PA = 101_325.0
+_MACH_RPM = 3000.0
+_ECHO_HZ = 100.0  # where a source's echo has the phase it is said to have
+_NEARLY_EQUAL = 0.95  # ratio of bores above which a step is none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Members:
+    """Guesses at one exhaust; arrays [shape=(n_members,)], those by section [(n_members, n)].
+
+    Attributes
+    ----------
+    stretch : true length of each section over what its owner measured
+    inlet_k, outlet_k : gas at the two ends
+    bend : how much faster than a straight line the gas cools at the hot end, 0 to 1
+    packing_np_m, packing_slows : attenuation in each chamber, and how much it slows the wave
+    echo : source's reflection at 100 Hz
+    echo_m : length that turns the echo with frequency
+    mach : of the flow at the collector, at 3000 rpm
+    """
+
+    stretch: FloatArray
+    inlet_k: FloatArray
+    outlet_k: FloatArray
+    bend: FloatArray
+    packing_np_m: FloatArray
+    packing_slows: FloatArray
+    echo: ComplexArray
+    echo_m: FloatArray
+    mach: FloatArray
+
+
+def gas_k(line: ExhaustLine, pieces: Pieces, members: Members, *, at_start: bool) -> FloatArray:
+    """Gas in each piece [shape=(n_pieces, n_members)], in its middle or at its start."""
+    lengths = members.stretch * [section.length_m for section in line.sections]
+    ends = np.cumsum(lengths, axis=1)
+    inside = pieces.start if at_start else pieces.middle
+    at_m = (ends - lengths)[:, pieces.section] + inside * lengths[:, pieces.section]
+    share = (at_m / ends[:, -1:]).T
+    bent = share + members.bend * share * (1.0 - share)
+    warm = members.inlet_k + (members.outlet_k - members.inlet_k) * bent
+    return np.asarray(np.clip(warm, COLDEST_K, HOTTEST_K))
+
+
+def make_chain(
+    line: ExhaustLine,
+    pieces: Pieces,
+    members: Members,
+    frequency_hz: FloatArray,
+    rpm: FloatArray,
+) -> Chain:
+    """Matrices of every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow."""
+    bores_m = np.array([section.inner_diameter_m for section in line.sections])
+    bore_m = bores_m[pieces.section][:, None]
+    temperature_k = gas_k(line, pieces, members, at_start=False)
+    gas = exhaust_gas(temperature_k)
+    impedance = _impedance(gas, bore_m)
+    mach = _mach(members, temperature_k, gas, bores_m[0] / bore_m)[..., None] * rpm / _MACH_RPM
+    lengths = members.stretch * [section.length_m for section in line.sections]
+    length_m = (lengths[:, pieces.section] * pieces.share).T
+    chambers = np.array([section.kind == "chamber" for section in line.sections])
+    packed = (members.packing_np_m * chambers)[:, pieces.section].T
+    per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bore_m[..., None])
+    per_m = per_m + (packed * (1.0 + 1j * members.packing_slows))[..., None]
+    step = _steps(bores_m, pieces, gas, impedance, mach, frequency_hz)
+    return Chain(
+        phase=per_m * length_m[..., None] / (1.0 - mach**2),
+        impedance=impedance[..., None].astype(np.complex128),
+        step=step,
+        reflection=_reflection(members, frequency_hz, _speed(gas)[0]),
+        outlet=radiation_impedance(
+            frequency_hz,
+            bores_m[-1] / 2.0,
+            _speed(gas)[-1][:, None],
+            impedance[-1][:, None],
+        ),
+    )
+
+
+def mach_at(line: ExhaustLine, pieces: Pieces, members: Members, rpm: FloatArray) -> FloatArray:
+    """Mach number at the start of each piece, [shape=(n_pieces, n_members, n_frequency)]."""
+    bores_m = np.array([section.inner_diameter_m for section in line.sections])
+    temperature_k = gas_k(line, pieces, members, at_start=True)
+    narrower = bores_m[0] / bores_m[pieces.section][:, None]
+    mach = _mach(members, temperature_k, exhaust_gas(temperature_k), narrower)
+    return np.asarray(mach[..., None] * rpm / _MACH_RPM)
+
+
+def _mach(
+    members: Members, temperature_k: FloatArray, gas: Gas, narrower: FloatArray
+) -> FloatArray:
+    """Let the same mass flow everywhere, so that Mach goes with T / (c S)."""
+    hot = exhaust_gas(members.inlet_k).speed_of_sound_m_s / members.inlet_k
+    return np.asarray(members.mach * narrower**2 * temperature_k / gas.speed_of_sound_m_s * hot)
+
+
+def _impedance(gas: Gas, bore_m: FloatArray) -> FloatArray:
+    """``rho c / S``, with ``rho c = gamma P / c``."""
+    area = np.pi / 4.0 * bore_m**2
+    return np.asarray(gas.heat_capacity_ratio * _PRESSURE_PA / gas.speed_of_sound_m_s / area)
+
+
+def _steps(
+    bores_m: FloatArray,
+    pieces: Pieces,
+    gas: Gas,
+    impedance: FloatArray,
+    mach: FloatArray,
+    frequency_hz: FloatArray,
+) -> ComplexArray:
+    """Series impedance where the bore changes: mass of the fanning flow, loss of its eddies.
+
+    Mass: see :func:`analysis.acoustics.end_correction.widening_correction_m`. Loss:
+    Borda and Carnot's, linearised about the mean flow.
+    """
+    steps = np.zeros((*impedance.shape, frequency_hz.size), dtype=np.complex128)
+    for piece in np.flatnonzero(np.diff(pieces.section)) + 1:
+        pair = bores_m[pieces.section[piece - 1 : piece + 1]]
+        ratio = float(pair.min() / pair.max())
+        if ratio > _NEARLY_EQUAL:
+            continue
+        narrow = piece - 1 if pair[0] < pair[1] else piece
+        speed = gas.speed_of_sound_m_s[narrow][:, None]
+        longer_m = widening_correction_m(float(pair.min()), float(pair.max()))
+        loss = (1.0 - ratio**2) ** 2 if pair[1] > pair[0] else 0.5 * (1.0 - ratio**2)
+        per_z = 2j * np.pi * frequency_hz / speed * longer_m + loss * mach[narrow]
+        steps[piece] = impedance[narrow][:, None] * per_z
+    return steps
+
+
+def _reflection(members: Members, frequency_hz: FloatArray, speed_m_s: FloatArray) -> ComplexArray:
+    turn = 4.0 * np.pi * (frequency_hz - _ECHO_HZ) * (members.echo_m / speed_m_s)[:, None]
+    return np.asarray(members.echo[:, None] * np.exp(-1j * turn))
+
+
+def _speed(gas: Gas) -> FloatArray:
+    return gas.speed_of_sound_m_s

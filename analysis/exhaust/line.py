@@ -1,0 +1,144 @@
+"""The exhaust as its owner knows it: sections, gas at the ends, room for branches."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.interval import Interval
+from analysis.exhaust.car import Car, Section
+
+_CLEAR_OF_END_M = 0.05  # a branch keeps this far from the ends of its pipe, to be welded
+_NEAR_ENOUGH_M = 0.02  # half of the step between the places that are tried
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExhaustLine:
+    """Sections from the collector to the outlet; gas temperatures None where nobody said.
+
+    ``places_m`` is where a branch may go, (from, to) along the line; empty is anywhere on a pipe.
+    """
+
+    sections: tuple[Section, ...]
+    inlet_k: Interval | None
+    outlet_k: Interval | None
+    places_m: tuple[tuple[float, float], ...]
+    beside_branch_k: Interval | None = None  # gas in the pipe there, when somebody measured it
+
+    @property
+    def length_m(self) -> float:
+        """From the collector to the outlet."""
+        return sum(section.length_m for section in self.sections)
+
+    def with_bore(self, bore_m: float) -> ExhaustLine:
+        """Give every pipe this bore; chambers keep theirs."""
+        sections = tuple(
+            replace(part, inner_diameter_m=bore_m) if part.kind == "pipe" else part
+            for part in self.sections
+        )
+        return replace(self, sections=sections)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """A line cut in short pieces; arrays [shape=(n_pieces,)].
+
+    ``section`` each belongs to; ``share`` of that section's length; ``start`` and ``middle`` as
+    shares of the section before them, so that they hold for any length of it.
+    """
+
+    section: IntArray
+    share: FloatArray
+    start: FloatArray
+    middle: FloatArray
+
+    @property
+    def opens_section(self) -> FloatArray:
+        """1 where a piece is the first of its section, else 0."""
+        first = np.concatenate([[True], np.diff(self.section) > 0])
+        return np.asarray(first, dtype=np.float64)
+
+
+def exhaust_line(car: Car) -> ExhaustLine | None:
+    """Take the exhaust out of a car file; None when it gives no sections."""
+    if not car.sections:
+        return None
+    return ExhaustLine(
+        sections=car.sections,
+        inlet_k=car.inlet_gas_k,
+        outlet_k=car.outlet_gas_k,
+        places_m=car.places_m,
+    )
+
+
+def cut(line: ExhaustLine, longest_m: float) -> Pieces:
+    """Cut every section in equal pieces no longer than ``longest_m``."""
+    section, share, start = [], [], []
+    for number, part in enumerate(line.sections):
+        count = max(int(np.ceil(part.length_m / longest_m - 1e-9)), 1)
+        section += [number] * count
+        share += [1.0 / count] * count
+        start += [step / count for step in range(count)]
+    shares = np.array(share)
+    starts = np.array(start)
+    return Pieces(
+        section=np.array(section, dtype=np.int64),
+        share=shares,
+        start=starts,
+        middle=starts + shares / 2.0,
+    )
+
+
+def cut_at(
+    line: ExhaustLine, longest_m: float, position_m: Sequence[float]
+) -> tuple[Pieces, IntArray]:
+    """Cut as `cut` does, and at some positions too; give the numbers of the pieces there."""
+    ends = np.cumsum([section.length_m for section in line.sections])
+    section = np.searchsorted(ends, position_m, side="right").clip(0, ends.size - 1)
+    lengths = np.array([part.length_m for part in line.sections])
+    inside = 1.0 - (ends[section] - position_m) / lengths[section]
+    even = cut(line, longest_m)
+    marks = np.concatenate([even.section + even.start, section + inside])
+    starts = np.unique(np.round(marks, 9))
+    numbers = np.searchsorted(starts, np.round(section + inside, 9)).clip(0, starts.size - 1)
+    of_section = np.floor(starts + 1e-9).astype(np.int64)
+    start = np.asarray(starts - of_section, dtype=np.float64)
+    share = np.diff(np.append(starts, len(line.sections)))
+    return Pieces(section=of_section, share=share, start=start, middle=start + share / 2.0), numbers
+
+
+def positions_m(line: ExhaustLine, pieces: Pieces) -> FloatArray:
+    """Where the pieces start, along the line as its owner measured it."""
+    lengths = np.array([section.length_m for section in line.sections])
+    begins = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
+    return np.asarray(begins[pieces.section] + pieces.start * lengths[pieces.section])
+
+
+def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
+    """Numbers of the pieces at whose upstream end a branch could be welded on, room or not."""
+    lengths = np.array([section.length_m for section in line.sections])[pieces.section]
+    from_start_m = pieces.start * lengths
+    clear = np.minimum(from_start_m, lengths - from_start_m) >= _CLEAR_OF_END_M
+    is_pipe = np.array([section.kind == "pipe" for section in line.sections])
+    return np.flatnonzero(clear & is_pipe[pieces.section]).astype(np.int64)
+
+
+def in_room(line: ExhaustLine, position_m: FloatArray) -> IntArray:
+    """Numbers of the positions that lie where a branch may go, or within a saw's width of it."""
+    if not line.places_m:
+        return np.arange(position_m.size)
+    near = [
+        (position_m >= start - _NEAR_ENOUGH_M) & (position_m <= end + _NEAR_ENOUGH_M)
+        for start, end in line.places_m
+    ]
+    return np.flatnonzero(np.any(near, axis=0)).astype(np.int64)
+
+
+def into_room_m(line: ExhaustLine, position_m: float) -> float:
+    """Move a position to the nearest one inside a place for branches."""
+    inside = [min(max(position_m, start), end) for start, end in line.places_m]
+    return min(inside, key=lambda place: abs(place - position_m), default=position_m)

@@ -1,0 +1,92 @@
+"""What an exhaust may truly be, given what its owner measured: numbers drawn as plain normals.
+
+Every unknown is a smooth function of standard normal coordinates, so that fitting needs no limits.
+The ranges are those of `Reach`; without a source they are judgements.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from analysis.acoustics.duct import ComplexArray
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import Interval
+from analysis.exhaust.guesses import Members
+from analysis.exhaust.line import ExhaustLine
+
+LENGTHS_OFF = 0.02  # tape measure along bends
+GAS_OFF_K = 40.0  # one stated gas temperature
+_UNKNOWN_INLET_K = Interval(low=573.15, high=873.15)
+_UNKNOWN_OUTLET_K = Interval(low=393.15, high=573.15)
+_BEND = (0.0, 0.7)
+_PACKING_NP_M = (0.0, 0.9)
+_PACKING_SLOWS = (0.0, 0.6)
+_ECHO = 0.99  # strongest echo of a source; its phase may be any
+_ECHO_M = (0.0, 0.8)
+_MACH = (0.02, 0.12)  # at the collector, 3000 rpm
+_PLAIN = 8  # coordinates that do not go with the sections
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prior:
+    """Turns coordinates [shape=(n_members, n_coordinates)] into guesses at the exhaust."""
+
+    line: ExhaustLine
+
+    @property
+    def size(self) -> int:
+        """How many coordinates there are."""
+        return _PLAIN + len(self.line.sections) + len(self._chambers)
+
+    @property
+    def _chambers(self) -> list[int]:
+        return [i for i, part in enumerate(self.line.sections) if part.kind == "chamber"]
+
+    def members(self, coordinates: FloatArray) -> Members:
+        """Guesses at the exhaust, one for each row."""
+        share = ndtr(coordinates)
+        first_chamber = _PLAIN + len(self.line.sections)
+        packing = np.zeros((coordinates.shape[0], len(self.line.sections)))
+        packing[:, self._chambers] = _between(_PACKING_NP_M, share[:, first_chamber:])
+        inlet, outlet = end_gas_k(self.line)
+        inlet_k = _between((inlet.low, inlet.high), share[:, 0])
+        outlet_k = _between((outlet.low, outlet.high), share[:, 1])
+        stretched = share[:, _PLAIN:first_chamber]
+        return Members(
+            stretch=1.0 + _between((-LENGTHS_OFF, LENGTHS_OFF), stretched),
+            inlet_k=np.maximum(inlet_k, outlet_k),
+            outlet_k=outlet_k,
+            bend=_between(_BEND, share[:, 2]),
+            packing_np_m=packing,
+            packing_slows=_between(_PACKING_SLOWS, share[:, 3]),
+            echo=_echo(coordinates[:, 4], coordinates[:, 5]),
+            echo_m=_between(_ECHO_M, share[:, 6]),
+            mach=_between(_MACH, share[:, 7]),
+        )
+
+
+def end_gas_k(line: ExhaustLine) -> tuple[Interval, Interval]:
+    """Say what the gas may be at the collector and at the outlet."""
+    return _widened(line.inlet_k or _UNKNOWN_INLET_K), _widened(line.outlet_k or _UNKNOWN_OUTLET_K)
+
+
+def _widened(told: Interval) -> Interval:
+    """One value is good to `GAS_OFF_K`; a range is taken as it is."""
+    off = GAS_OFF_K if told.high - told.low < GAS_OFF_K else 0.0
+    return Interval(low=max(told.low - off, COLDEST_K), high=min(told.high + off, HOTTEST_K))
+
+
+def _between(ends: tuple[float, float], share: FloatArray) -> FloatArray:
+    return np.asarray(ends[0] + (ends[1] - ends[0]) * share)
+
+
+def _echo(x: FloatArray, y: FloatArray) -> ComplexArray:
+    """Size even between none and `_ECHO`, phase even all round."""
+    square = x**2 + y**2
+    size = _ECHO * -np.expm1(-square / 2.0)
+    return np.asarray(size * (x + 1j * y) / np.sqrt(np.maximum(square, 1e-12)))

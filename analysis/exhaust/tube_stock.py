@@ -1,0 +1,61 @@
+"""Round exhaust tube as shops stock it.
+
+Sizes: common practice, no source. Tube is sold by its outside diameter; the bores follow from the
+wall. Gauge names for walls mean different things in different shops: measure the wall.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+
+from analysis.basics.units import parse_length_m
+from analysis.branches import Tube
+from analysis.errors import QuantityError
+
+_INCH_M = 0.0254
+_INCH_WALL = 0.065  # 16 gauge, Birmingham
+_METRIC_WALL_MM = 1.5
+_OUTSIDE_M = (0.012, 0.160)
+_WALLS_M = (0.0005, 0.006)
+
+
+def _inch(outside: float) -> Tube:
+    return Tube(
+        outer_diameter_m=outside * _INCH_M,
+        wall_m=_INCH_WALL * _INCH_M,
+        name=f"{outside:g} in x {_INCH_WALL:g} in",
+    )
+
+
+def _metric(outside_mm: float) -> Tube:
+    return Tube(
+        outer_diameter_m=outside_mm / 1e3,
+        wall_m=_METRIC_WALL_MM / 1e3,
+        name=f"{outside_mm:g} mm x {_METRIC_WALL_MM:g} mm",
+    )
+
+
+INCH_TUBES = tuple(map(_inch, (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)))
+METRIC_TUBES = tuple(map(_metric, (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)))
+
+
+def parse_tube(text: str) -> Tube:
+    """Read a tube from its outside diameter and wall, e.g. '2.25 in x 0.065 in'.
+
+    Raises
+    ------
+    QuantityError
+        Not two lengths with an x between, or a size that is not exhaust tube.
+    """
+    parts = re.split(r"\s*[x×]\s*", text.strip(), flags=re.IGNORECASE)
+    if len(parts) != 2:
+        raise QuantityError(
+            f"tube {text!r} must be outside diameter x wall, like '2.25 in x 0.065 in'"
+        )
+    outside_m, wall_m = (parse_length_m(part) for part in parts)
+    if not (_OUTSIDE_M[0] <= outside_m <= _OUTSIDE_M[1] and _WALLS_M[0] <= wall_m <= _WALLS_M[1]):
+        raise QuantityError(
+            f"tube {text!r} is not exhaust tube: 12 to 160 mm outside, 0.5 to 6 mm wall"
+        )
+    return Tube(outer_diameter_m=outside_m, wall_m=wall_m, name=" x ".join(parts))

@@ -1,0 +1,240 @@
+"""What makes each drone: bands of one resonance put together, the evidence, and what is open.
+
+Every order that crosses a resonance shows a band at the same frequency, each at its own engine
+speed: one cause, not many. Whether it keeps step with the engine or with the road is judged in
+:mod:`analysis.find.bands.lock`; here that evidence becomes words, with suspects by frequency and by
+turns of the wheel, and what to drive next where the drive does not decide.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.findings import DroneBand, Findings, GearView, LoadClass, LoadView, LockedTo
+from analysis.words.quantities import gear_name, listed, road_speed_both
+
+_ONE_RESONANCE = 0.03  # of the frequency; joint fits of several orders agree better than that
+_PRESENT = 0.5  # share of a band's rise that is called "shows"
+_LOAD_MATTERS_DB = 2.0
+
+# A tyre's air ring resonates at c / (2 pi r): 190 to 250 Hz (SAE 2009-01-2104, abstract).
+_TYRE_CAVITY_HZ = (190.0, 250.0)
+# First mode of a rigid box 2.2 to 3.2 m long, c / 2L; panels shift it (computed, no source).
+_CABIN_LENGTH_HZ = (50.0, 80.0)
+_TYRE_ROUND_M = 1.95  # within about 8 % on any passenger car; common practice, no source
+# Periods in one turn of the wheel, from and to; common practice, no source.
+_BY_WHEEL_TURNS = (
+    (0.8, 2.3, "wheels and tyres: balance, roundness, a flat spot"),
+    (2.3, 5.3, "the propeller or drive shaft once a turn: its balance, a bent flange"),
+    (5.3, 10.6, "the propeller shaft twice a turn: its joints and their angles"),
+    (10.6, 200.0, "tyre tread, wheel bearings, or the teeth of the final drive"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """One cause of one or more bands.
+
+    ``bands`` are numbers of :attr:`Findings.bands`, counted from 1; the texts are whole sentences.
+    """
+
+    frequency_hz: float
+    bands: tuple[int, ...]
+    locked_to: LockedTo
+    evidence: tuple[str, ...]
+    suspects: tuple[str, ...]
+    to_decide: tuple[str, ...]
+
+
+def causes(findings: Findings) -> tuple[Cause, ...]:
+    """Causes of all bands, that of the worst band first."""
+    heaps: list[list[int]] = []
+    for number, band in enumerate(findings.bands, start=1):
+        for heap in heaps:
+            if all(_go_together(findings.bands[other - 1], band) for other in heap):
+                heap.append(number)
+                break
+        else:
+            heaps.append([number])
+    return tuple(_cause(findings, tuple(heap)) for heap in heaps)
+
+
+def _go_together(one: DroneBand, other: DroneBand) -> bool:
+    verdicts = {one.locked_to, other.locked_to} - {LockedTo.UNKNOWN}
+    apart = abs(np.log(one.peak_hz / other.peak_hz))
+    return len(verdicts) < 2 and bool(apart < _ONE_RESONANCE)
+
+
+def _cause(findings: Findings, numbers: tuple[int, ...]) -> Cause:
+    bands = [findings.bands[number - 1] for number in numbers]
+    known = [band.locked_to for band in bands if band.locked_to is not LockedTo.UNKNOWN]
+    locked_to = known[0] if known else LockedTo.UNKNOWN
+    surest = next((band for band in bands if band.locked_to is locked_to), bands[0])
+    frequency_hz = _common_hz(bands)
+    return Cause(
+        frequency_hz=frequency_hz,
+        bands=numbers,
+        locked_to=locked_to,
+        evidence=(
+            *_one_resonance(bands, frequency_hz),
+            *_keeps_step(surest, locked_to),
+            *_under_load(bands[0]),
+        ),
+        suspects=tuple(_suspects(surest, locked_to, frequency_hz)),
+        to_decide=tuple(_to_decide(findings, surest, locked_to)),
+    )
+
+
+def _common_hz(bands: Sequence[DroneBand]) -> float:
+    """Mean of the peaks, each weighted by how well it is known."""
+    if len(bands) == 1:
+        return bands[0].peak_hz
+    width_hz = np.array([band.peak_hz_ci95.high - band.peak_hz_ci95.low for band in bands])
+    weight = 1.0 / np.square(np.clip(np.nan_to_num(width_hz, nan=np.inf), 0.01, 100.0))
+    return float(np.average([band.peak_hz for band in bands], weights=weight))
+
+
+def _one_resonance(bands: Sequence[DroneBand], frequency_hz: float) -> Iterator[str]:
+    if len(bands) < 2:
+        return
+    at = listed([f"order {band.engine_order:g} at {band.peak_rpm:,.0f} rpm" for band in bands])
+    yield (
+        f"One resonance at {frequency_hz:.1f} Hz, not {len(bands)} drones: each order is loud when "
+        f"it crosses it ({at})."
+    )
+
+
+def _keeps_step(band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
+    shown = [view for view in band.by_gear if view.share_of_rise >= _PRESENT]
+    gone = [view for view in band.by_gear if view.share_of_rise < _PRESENT]
+    at = f"{band.peak_rpm:,.0f} rpm"
+    if locked_to is LockedTo.ENGINE:
+        yield f"It stands at {at} {_in_gears(shown)}: it keeps step with the engine."
+        if any(view.is_coasting for view in gone):
+            yield f"It is gone {_in_gears([view for view in gone if view.is_coasting])}."
+        if any(view.is_standing for view in gone):
+            yield (
+                "With the car standing it is weaker or gone; the engine has no load there, so this "
+                "says nothing against it."
+            )
+    elif locked_to is LockedTo.ROAD:
+        away = [view for view in gone if view.gear >= 0]
+        also = f" and is gone at the same {at} {_in_gears(away)}" if away else ""
+        yield f"It shows {_in_gears(shown)}{also}: it keeps step with the road."
+    elif len(band.by_gear) > 1:
+        parts = [
+            f"{100.0 * np.clip(view.share_of_rise, 0.0, 1.0):.0f} % {_in_gears([view])}"
+            for view in band.by_gear
+        ]
+        yield f"Of its rise {listed(parts)} can be seen: that fits neither engine nor road."
+    elif band.by_gear:
+        yield f"It was driven through {_in_gears(band.by_gear)} only."
+
+
+def _under_load(band: DroneBand) -> Iterator[str]:
+    if len(band.by_load) < 2:
+        return
+    loud, quiet = band.by_load
+    more_db = loud.level_db - quiet.level_db
+    if more_db < _LOAD_MATTERS_DB:
+        yield f"Load makes little difference ({more_db:.1f} dB at the same engine speeds)."
+        return
+    yield (
+        f"It lives {_load_words(loud)}: there it is {more_db:.0f} dB louder than "
+        f"{_load_words(quiet)}, at the same engine speeds."
+    )
+
+
+def _load_words(view: LoadView) -> str:
+    if view.load is LoadClass.CLIMBING:
+        return "while engine speed rises (pulling)"
+    if view.load is LoadClass.FALLING:
+        return "while engine speed falls (let go)"
+    part = "" if view.load_part is None else f" (about {100.0 * view.load_part:.0f} %)"
+    return f"under {view.load.value}{part}"
+
+
+def _suspects(band: DroneBand, locked_to: LockedTo, frequency_hz: float) -> Iterator[str]:
+    if locked_to is not LockedTo.ENGINE:
+        if _TYRE_CAVITY_HZ[0] <= frequency_hz <= _TYRE_CAVITY_HZ[1]:
+            yield "Air in the tyres resonates at 190 to 250 Hz whatever the engine does."
+        turns = _in_one_wheel_turn(band)
+        if locked_to is LockedTo.ROAD and turns is not None:
+            what = next((what for low, high, what in _BY_WHEEL_TURNS if low <= turns < high), None)
+            if what is not None:
+                yield (
+                    f"It beats about {turns:.1f} times in a turn of the wheel (taken as "
+                    f"{_TYRE_ROUND_M:g} m round): look at {what}."
+                )
+    else:
+        yield (
+            "Exhaust, intake and engine mounts all keep step with the engine. If it came with the "
+            "work on the exhaust, it is the exhaust."
+        )
+    if (
+        _CABIN_LENGTH_HZ[0] <= frequency_hz <= _CABIN_LENGTH_HZ[1]
+        and locked_to is not LockedTo.ROAD
+    ):
+        yield (
+            "The length of a cabin resonates at 50 to 80 Hz, so another seat may be much quieter; "
+            "log before and after at the same place."
+        )
+
+
+def _in_one_wheel_turn(band: DroneBand) -> float | None:
+    shown = [view for view in band.by_gear if view.share_of_rise >= _PRESENT]
+    moving = [view.road_speed_m_s for view in shown if view.gear >= 0]
+    return band.peak_hz * _TYRE_ROUND_M / moving[0] if moving else None
+
+
+def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
+    span = f"{band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
+    if locked_to is LockedTo.ROAD:
+        yield "Drive the same road speed in another gear: a drone of the road is there again."
+        return
+    if locked_to is LockedTo.ENGINE:
+        yield (
+            "To part exhaust from intake and mounts, record once more with the microphone near "
+            "the tailpipe, outside, the car standing in the open: an exhaust drone is loud there "
+            "too."
+        )
+        return
+    if findings.levels_only:
+        yield "Log sound and road speed: levels alone cannot tell what makes it."
+        return
+    moving = [view for view in band.by_gear if view.gear >= 0]
+    if np.isnan(findings.engine_speed.gear_index).all():
+        yield f"Log road speed too (OBD-II or GPS), and drive {span} in two gears."
+    elif len(moving) < 2:
+        first = f" besides {gear_name(moving[0].gear)}" if moving else ""
+        yield f"Drive slowly through {span} in a second gear{first}."
+    else:
+        yield f"Drive {span} again in each gear, at the same throttle, up and down."
+    speed = f" ({road_speed_both(moving[0].road_speed_m_s)})" if moving else ""
+    yield (
+        f"At the road speed at which it drones{speed}, where it is safe, clutch down or in neutral "
+        "with the engine at idle: if it stays, look at tyres and driveline."
+    )
+    yield (
+        f"With the car standing in the open, take the engine slowly through {span}: if it is "
+        "there, the engine makes it; if it is not, that says nothing."
+    )
+
+
+def _in_gears(views: Sequence[GearView]) -> str:
+    moving = [
+        f"{gear_name(view.gear)} ({road_speed_both(view.road_speed_m_s)})"
+        for view in views
+        if view.gear >= 0
+    ]
+    standing = ["with the car standing"] if any(view.is_standing for view in views) else []
+    coasting = [
+        f"at {road_speed_both(view.road_speed_m_s)} with the engine elsewhere (coasting)"
+        for view in views
+        if view.is_coasting
+    ]
+    return listed([*([f"in {listed(moving)}"] if moving else []), *standing, *coasting])

@@ -1,0 +1,70 @@
+"""What the car did at each moment of the sound: gear, road speed and load, as far as logged."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.curves.gears import gear_of
+from analysis.find.sound.speed_track import gaps_between
+
+# In the order in which they are believed: calculated load says most of what the foot does.
+_LOADS = (
+    ("load_percent", 100.0),
+    ("throttle_percent", 100.0),
+    ("manifold_pressure_kpa", 101.325),
+)
+_LEAST_ROWS = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrivingState:
+    """One value for each frame; NaN where it is not known. All [shape=(n_frames,)].
+
+    ``gear`` is 0 for the lowest gear seen and :data:`analysis.findings.STANDING` where the car
+    stood still; ``load_part`` is a part of full load, 0 to about 1.
+    """
+
+    gear: FloatArray
+    road_speed_m_s: FloatArray
+    load_part: FloatArray
+    load_column: str | None = None  # of the telemetry, that load was taken from
+
+
+def driving_state(rpm: FloatArray, telemetry: pd.DataFrame, row_s: FloatArray) -> DrivingState:
+    """Look up each frame's row; ``rpm`` and ``row_s``, the rows' time, are [shape=(n_frames,)]."""
+    road_speed_m_s = told_at(telemetry, "road_speed_m_s", row_s)
+    load_part, load_column = _load_part(telemetry, row_s)
+    return DrivingState(
+        gear=gear_of(rpm, road_speed_m_s),
+        road_speed_m_s=road_speed_m_s,
+        load_part=load_part,
+        load_column=load_column,
+    )
+
+
+def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArray:
+    """Straight lines between the rows that hold a value; NaN in gaps, outside, and without any."""
+    unknown = np.full(row_s.size, np.nan)
+    if column not in telemetry.columns:
+        return unknown
+    rows = telemetry[["time_s", column]].dropna()
+    if len(rows) < 2:
+        return unknown
+    time_s = rows["time_s"].to_numpy(dtype=np.float64)
+    values = rows[column].to_numpy(dtype=np.float64)
+    told: FloatArray = np.interp(row_s, time_s, values, left=np.nan, right=np.nan)
+    for start_s, end_s in gaps_between(time_s):
+        told[(row_s > start_s) & (row_s < end_s)] = np.nan
+    return told
+
+
+def _load_part(telemetry: pd.DataFrame, row_s: FloatArray) -> tuple[FloatArray, str | None]:
+    for column, full in _LOADS:
+        if column in telemetry.columns and telemetry[column].notna().sum() >= _LEAST_ROWS:
+            return told_at(telemetry, column, row_s) / full, column
+    return np.full(row_s.size, np.nan), None

@@ -1,0 +1,111 @@
+"""One order's points, and which of them can be laid over each other.
+
+A level over engine speed means something only while the driver's foot does the same. At rest,
+while pulling away, and at both ends of a sweep the load is another than within the sweep; its
+level at those few speeds would look like an edge of a band.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.find.curves.passes import sweeps
+
+_MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
+_PULLING_AWAY_RPM = 1500.0
+_PASS_END = 0.025  # of engine speed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderPoints:
+    """One order's points as in :class:`analysis.findings.OrderCurve`, before any fit.
+
+    ``window_s`` [shape=(n_points,)] is the length of the frames behind each point.
+    """
+
+    engine_order: float
+    pass_index: IntArray
+    bin_index: IntArray
+    rpm: FloatArray
+    seconds: FloatArray
+    total_ms: FloatArray
+    background_ms: FloatArray
+    window_s: FloatArray
+
+    def only(self, chosen: NDArray[np.bool_]) -> OrderPoints:
+        """Keep the chosen points; ``chosen`` [shape=(n_points,)]."""
+        return OrderPoints(
+            engine_order=self.engine_order,
+            pass_index=self.pass_index[chosen],
+            bin_index=self.bin_index[chosen],
+            rpm=self.rpm[chosen],
+            seconds=self.seconds[chosen],
+            total_ms=self.total_ms[chosen],
+            background_ms=self.background_ms[chosen],
+            window_s=self.window_s[chosen],
+        )
+
+
+def swept_rpm(points: OrderPoints) -> FloatArray:
+    """Lowest and highest engine speed of the sweeps, their ends included [shape=(2,)]."""
+    chosen = _in_a_sweep(points)
+    rpm = points.rpm if _most_is_lost(points, chosen) else points.rpm[chosen]
+    return np.array([rpm.min(), rpm.max()]) if rpm.size else np.zeros(2)
+
+
+def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
+    """Keep the points within sweeps, without the pulling away at the low end of the drive.
+
+    All orders of a drive have the same points, and go on sharing what is the same of them.
+    """
+    if not orders:
+        return []
+    points, kept = orders[0], np.arange(orders[0].rpm.size)
+    for wanted in (_in_a_sweep, _inside_pass, _not_pulling_away):
+        chosen = wanted(points)
+        if not _most_is_lost(points, chosen):
+            points, kept = points.only(chosen), kept[chosen]
+    return [
+        replace(
+            points,
+            engine_order=each.engine_order,
+            total_ms=each.total_ms[kept],
+            background_ms=each.background_ms[kept],
+        )
+        for each in orders
+    ]
+
+
+def _most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> bool:
+    left = np.unique(points.bin_index[chosen]).size
+    return bool(left < _MOSTLY * np.unique(points.bin_index).size)
+
+
+def _in_a_sweep(points: OrderPoints) -> NDArray[np.bool_]:
+    return sweeps(points.pass_index, points.rpm)
+
+
+def _inside_pass(points: OrderPoints) -> NDArray[np.bool_]:
+    """All but the ends of each pass, where the foot is still moving."""
+    count = int(points.pass_index.max(initial=-1)) + 1
+    low, high = np.full(count, np.inf), np.zeros(count)
+    np.minimum.at(low, points.pass_index, points.rpm)
+    np.maximum.at(high, points.pass_index, points.rpm)
+    inside = points.rpm > (1.0 + _PASS_END) * low[points.pass_index]
+    return np.asarray(inside & (points.rpm < high[points.pass_index] / (1.0 + _PASS_END)))
+
+
+def _not_pulling_away(points: OrderPoints) -> NDArray[np.bool_]:
+    """All but low engine speeds, up to where a second pass joins the first."""
+    index, where, passes = np.unique(points.bin_index, return_inverse=True, return_counts=True)
+    joined = index[passes >= 2]
+    low = points.rpm < _PULLING_AWAY_RPM
+    if joined.size == 0:
+        return np.ones(points.rpm.size, dtype=np.bool_)
+    return np.asarray(~low | (index[where] >= joined[0]))

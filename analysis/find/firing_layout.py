@@ -1,0 +1,107 @@
+"""What the engine's orders say of which cylinders feed the pipe, and whether one is weak.
+
+Evenly firing cylinders give the firing order and its multiples only. Every second cylinder alone
+gives half of that order too; one bank of a cross-plane V8 gives orders 1.5 and 2.5 as loud as 4,
+and no whole order below it (pulse sums of :func:`analysis.acoustics.firing.firing_amplitudes`). A
+dead cylinder gives every half order, each 1 / (N - 1) of the firing order.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.findings import Findings, OrderCurve
+
+_CLEAR_DB = 3.0  # over the noise, in the middle of the engine speeds driven
+_NEAR_DB = 8.0  # of pipes and cabin, which pass each order a little otherwise
+_WEAK_CYLINDER_DB = 6.0  # the same; an average over many orders is steadier
+_LEAST_CLEAR = 0.4  # of the orders that an even engine lacks; road noise hides the lowest
+_LEAST_CYLINDERS = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Order:
+    level_db: float  # against the firing order, over all engine speeds
+    is_clear: bool
+
+
+def firing_layout(findings: Findings) -> tuple[str, ...]:
+    """Sentences on the layout; none where the orders are those of an even engine."""
+    engine = findings.engine
+    if engine is None or findings.levels_only or engine.cylinders < _LEAST_CYLINDERS:
+        return ()
+    firing = engine.firing_order
+    orders = _orders(findings.curves, firing)
+    if firing not in orders or not orders[firing].is_clear:
+        return ()
+    if engine.cylinders == 8 and _is_cross_plane_bank(orders):
+        return (
+            "Orders 1.5 and 2.5 are about as loud as order 4, and orders 1, 2 and 3 are missing: "
+            "this pipe carries one bank of a cross-plane V8. A crossover that joins both banks "
+            "before the branch would take most of the half orders away.",
+        )
+    if _is_every_second(orders, firing):
+        return (
+            f"Order {0.5 * firing:g} is there beside order {firing:g}: every second cylinder "
+            "feeds this pipe alone (one bank, or one half of the engine), or every second "
+            "cylinder is switched off. If the pipe should carry all of them, look for cylinder "
+            "cut-off.",
+        )
+    missing = [h for h in orders if h < 1.5 * firing and h % firing]
+    clear_db = [orders[h].level_db for h in missing if orders[h].is_clear]
+    dead_db = -20.0 * np.log10(engine.cylinders - 1.0)
+    if (
+        len(clear_db) >= _LEAST_CLEAR * len(missing)
+        and np.median(clear_db) > dead_db - _WEAK_CYLINDER_DB
+    ):
+        return (
+            "Every half order is there, as when one cylinder does less than the others: look for "
+            "a misfire, a weak injector or a leaking valve before you change the exhaust.",
+        )
+    return ()
+
+
+def _is_cross_plane_bank(orders: Mapping[float, _Order]) -> bool:
+    strong = [orders[1.5], orders[2.5]]
+    weakest_db = min(each.level_db for each in strong)
+    # in the middle of them, because a boom of the road may lie on one
+    lacking_db = float(np.median([orders[h].level_db for h in (1.0, 2.0, 3.0)]))
+    return (
+        all(each.is_clear for each in strong)
+        and weakest_db > -_NEAR_DB
+        and lacking_db < weakest_db - _NEAR_DB
+    )
+
+
+def _is_every_second(orders: Mapping[float, _Order], firing: float) -> bool:
+    half = orders[0.5 * firing]
+    others = [h for h in orders if h < 1.5 * firing and h % (0.5 * firing)]
+    loudest_db = max(orders[h].level_db for h in others)
+    return half.is_clear and half.level_db > max(-_NEAR_DB, loudest_db + _NEAR_DB)
+
+
+def _orders(curves: tuple[OrderCurve, ...], firing: float) -> dict[float, _Order]:
+    levels = {curve.engine_order: _levels(curve) for curve in curves if curve.rpm.size}
+    if firing not in levels:
+        return {}
+    firing_db = levels[firing][0]
+    return {
+        order: _Order(level_db=level_db - firing_db, is_clear=over_noise_db > _CLEAR_DB)
+        for order, (level_db, over_noise_db) in levels.items()
+        if order < 2.0 * firing
+    }
+
+
+def _levels(curve: OrderCurve) -> tuple[float, float]:
+    """Mean level over all rpm bins, and the median over them of the level over the noise; dB."""
+    _, where = np.unique(curve.bin_index, return_inverse=True)
+    seconds = np.bincount(where, weights=curve.seconds)
+    total = np.bincount(where, weights=curve.seconds * curve.total_ms) / seconds
+    noise = np.bincount(where, weights=curve.seconds * curve.background_ms) / seconds
+    net = np.maximum(total - noise, 1e-20)
+    over_noise = np.median(net / np.maximum(noise, 1e-20))
+    return float(10.0 * np.log10(net.mean())), float(10.0 * np.log10(over_noise))

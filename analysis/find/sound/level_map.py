@@ -1,0 +1,140 @@
+"""Level over engine speed and frequency, and overall level over engine speed."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
+from analysis.errors import DriveError
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.findings import LevelMap, OverallCurve, Weighting
+
+_WINDOW_S = 0.5
+HOP_S = 0.25
+_CHUNK_S = 60.0
+_MAP_TO_HZ = 400.0
+_BINS_PER_ROW = 2  # map rows are 2 % of engine speed high
+_LOWEST_HZ = 20.0
+_WEIGHTING_DB = {
+    Weighting.Z: np.zeros_like,
+    Weighting.C: c_weighting_db,
+    Weighting.A: a_weighting_db,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameLevels:
+    """Overall mean square of each frame, in units of full scale squared.
+
+    ``time_s`` [shape=(n_frames,)], ``mean_square`` [shape=(n_frames, 3)], a column for each of
+    :class:`analysis.findings.Weighting`.
+    """
+
+    time_s: FloatArray
+    mean_square: FloatArray
+
+
+def level_map(
+    copy: WorkingCopy, track: SpeedTrack, level_offset_db: float, progress: Callable[[float], None]
+) -> tuple[LevelMap, OverallCurve, FrameLevels]:
+    """Average the power spectra of all frames by engine speed; and the level of each frame.
+
+    Levels are those of the band from 20 Hz to where the working copy is flat; a map's cell holds
+    the mean square in the bandwidth of one line (3 Hz: a Hann window of half a second).
+
+    Raises
+    ------
+    DriveError
+        Sound and engine speed are nowhere known together for that long.
+    """
+    power, rows, frames = _power_by_speed(copy, track, progress)
+    if rows.size == 0:
+        raise DriveError(
+            f"nowhere do sound and engine speed last together for {_WINDOW_S:g} s; drive again"
+        )
+    frequency_hz = _frequency_hz(copy)
+    count = np.bincount(rows, minlength=power.shape[0]).astype(np.float64)
+    seen = np.flatnonzero(count)
+    rpm = bin_centre_rpm(seen * _BINS_PER_ROW)
+    mean = power[seen] / count[seen, np.newaxis]
+    overall_db = 10.0 * np.log10(mean @ _weights(copy) + 1e-20) + level_offset_db
+    overall = OverallCurve(
+        rpm=rpm,
+        level_z_db=overall_db[:, 0],
+        level_c_db=overall_db[:, 1],
+        level_a_db=overall_db[:, 2],
+        seconds=count[seen] * HOP_S,
+    )
+    shown = frequency_hz <= _MAP_TO_HZ
+    line_bandwidth = 1.5  # a line of a Hann spectrum passes the noise of 1.5 spacings
+    picture = LevelMap(
+        rpm=rpm,
+        frequency_hz=frequency_hz[shown],
+        level_db=10.0 * np.log10(mean[:, shown] * line_bandwidth + 1e-20) + level_offset_db,
+    )
+    return picture, overall, frames
+
+
+def _frequency_hz(copy: WorkingCopy) -> FloatArray:
+    size = int(_WINDOW_S * copy.sample_rate_hz)
+    return copy.sample_rate_hz / size * np.arange(size // 2 + 1, dtype=np.float64)
+
+
+def _weights(copy: WorkingCopy) -> FloatArray:
+    """How much of each line's power each weighting counts [shape=(n_lines, 3)]."""
+    frequency_hz = _frequency_hz(copy)
+    heard = (frequency_hz >= _LOWEST_HZ) & (frequency_hz <= copy.flat_to_hz)
+    gain_db = {
+        Weighting.Z: np.zeros(frequency_hz.size),
+        Weighting.C: c_weighting_db(frequency_hz),
+        Weighting.A: a_weighting_db(frequency_hz),
+    }
+    passed = np.stack([10.0 ** (0.1 * gain_db[each]) for each in Weighting], axis=1)
+    return np.asarray(np.where(heard[:, np.newaxis], passed, 0.0))
+
+
+def _power_by_speed(
+    copy: WorkingCopy, track: SpeedTrack, progress: Callable[[float], None]
+) -> tuple[FloatArray, IntArray, FrameLevels]:
+    """Sum of the power spectra by map row, the row of each frame, and each frame's level."""
+    rate = copy.sample_rate_hz
+    size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
+    window = np.hanning(size + 1)[:-1].astype(np.float32)
+    scale = 2.0 / (size * float(np.dot(window, window)))
+    top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
+    power = np.zeros((top_row + 1, size // 2 + 1))
+    rows_seen, times, levels = [], [np.empty(0)], [np.empty((0, len(Weighting)))]
+    weights = _weights(copy)
+    chunk = int(_CHUNK_S * rate) // hop * hop
+    for first in range(0, max(1, copy.frame_count - size), chunk):
+        samples = copy.read(first, min(chunk + size - hop, copy.frame_count - first))
+        if samples.size < size:
+            break
+        frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
+        middle_s = (first + 0.5 * size + hop * np.arange(frames.shape[0], dtype=np.float64)) / rate
+        rpm = track.at(middle_s)
+        half_s = 0.5 * size / rate
+        known = np.isfinite(rpm) & ~copy.gaps.touch(middle_s - half_s, middle_s + half_s)
+        spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2
+        rows = _row_of(rpm[known])
+        order = np.argsort(rows, kind="stable")
+        present, starts = np.unique(rows[order], return_index=True)
+        if present.size:
+            power[present] += np.add.reduceat(spectrum[order], starts, axis=0)
+        rows_seen.append(rows)
+        times.append(middle_s[known])
+        levels.append(spectrum @ weights)
+        progress(min(1.0, (first + chunk) / copy.frame_count))
+    frames_seen = FrameLevels(time_s=np.concatenate(times), mean_square=np.concatenate(levels))
+    return power, np.concatenate([np.empty(0, np.int64), *rows_seen]), frames_seen
+
+
+def _row_of(rpm: FloatArray) -> IntArray:
+    return np.maximum(bin_of(rpm), 0) // _BINS_PER_ROW

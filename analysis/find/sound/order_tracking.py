@@ -1,0 +1,143 @@
+"""Computed order tracking: the sound resampled to even crankshaft angle, frame by frame.
+
+In a frame of equal angle steps an engine order is a line that stands still however fast the
+engine speeds up (Fyfe & Munck, Mech. Syst. Signal Process. 11 (1997) 187). A Hann window over
+16 revolutions puts a line every 1/16 order: an order's energy lies within two lines of its own,
+and the fourth line to either side, half-way to the next half order, holds only the noise.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import rfft
+from scipy.ndimage import map_coordinates
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.working_copy import WorkingCopy
+
+ORDERS = np.arange(0.5, 12.01, 0.5)
+HOP_S = 0.1
+
+REVOLUTIONS = 16
+_POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
+_POINTS = REVOLUTIONS * _POINTS_PER_REVOLUTION
+_LINES = int(12.5 * REVOLUTIONS) + 1
+_CHUNK_FRAMES = 500
+_LARGEST_SPEED_CHANGE = 0.25  # over one window: beyond it the rpm of the frame means little
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderSpectra:
+    """Order spectra of the frames of one chunk.
+
+    Attributes
+    ----------
+    time_s, rpm : ndarray [shape=(n_frames,)]
+        Middle of each frame, and engine speed there.
+    mean_square : ndarray [shape=(n_frames, n_lines)]
+        Line k lies at order k / 16. The lines of a steady order add up to its mean square;
+        those of noise to its mean square in that band.
+    """
+
+    time_s: FloatArray
+    rpm: FloatArray
+    mean_square: NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFrames:
+    """Mean square of every order in every frame, and of the noise in the same bandwidth.
+
+    ``time_s``, ``rpm`` [shape=(n_frames,)]; ``total_ms``, ``background_ms``
+    [shape=(n_frames, n_orders)] for :data:`ORDERS`.
+    """
+
+    time_s: FloatArray
+    rpm: FloatArray
+    total_ms: NDArray[np.float32]
+    background_ms: NDArray[np.float32]
+
+
+def order_spectra(
+    copy: WorkingCopy, track: SpeedTrack, hop_s: float = HOP_S
+) -> Iterator[OrderSpectra]:
+    """Order spectra wherever sound and engine speed are known over the whole window."""
+    turns, grid_s = track.revolutions, track.time_s
+    centre_s = np.arange(hop_s, copy.duration_s, hop_s)
+    rpm = track.at(centre_s)
+    half_s = 0.5 * REVOLUTIONS * 60.0 / rpm
+    usable = np.isfinite(rpm) & (centre_s > half_s) & (centre_s < copy.duration_s - half_s)
+    usable &= _speed_known(track, centre_s, half_s)
+    # the turns of a window need a little more time on the side on which the engine slows down
+    reach_s = np.nan_to_num(half_s * (1.0 + _LARGEST_SPEED_CHANGE))
+    usable &= ~copy.gaps.touch(centre_s - reach_s, centre_s + reach_s)
+    centre_s, rpm = centre_s[usable], rpm[usable]
+    window = np.hanning(_POINTS + 1)[:-1].astype(np.float32)
+    scale = np.float32(2.0 / (_POINTS * float(np.dot(window, window))))
+    for first in range(0, centre_s.size, _CHUNK_FRAMES):
+        middle_s = centre_s[first : first + _CHUNK_FRAMES]
+        start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
+        index = np.rint((start - start[0]) * _POINTS_PER_REVOLUTION).astype(np.int64)
+        angle = start[0] + np.arange(index[-1] + _POINTS) / _POINTS_PER_REVOLUTION
+        even = _samples_at(copy, np.interp(angle, turns, grid_s))
+        frames = np.lib.stride_tricks.sliding_window_view(even, _POINTS)[index]
+        spectrum = rfft(frames * window, axis=1)[:, :_LINES]
+        yield OrderSpectra(
+            time_s=middle_s,
+            rpm=rpm[first : first + _CHUNK_FRAMES],
+            mean_square=scale * np.abs(spectrum) ** 2,
+        )
+
+
+def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
+    """Mean square of every half order to 12 in every frame of :func:`order_spectra`."""
+    centre = np.rint(ORDERS * REVOLUTIONS).astype(np.int64)
+    times, speeds, totals, backgrounds = [], [], [], []
+    for part in spectra:
+        lines = part.mean_square
+        times.append(part.time_s)
+        speeds.append(part.rpm)
+        totals.append(np.sum([lines[:, centre + step] for step in range(-2, 3)], axis=0))
+        backgrounds.append(2.5 * (lines[:, centre - 4] + lines[:, centre + 4]))
+    return OrderFrames(
+        time_s=np.concatenate([np.empty(0), *times]),
+        rpm=np.concatenate([np.empty(0), *speeds]),
+        total_ms=_joined(totals),
+        background_ms=_joined(backgrounds),
+    )
+
+
+def _joined(parts: list[NDArray[np.float32]]) -> NDArray[np.float32]:
+    """Join and let go of the parts: of a drive of hours there is no room for both twice."""
+    whole = np.concatenate([np.empty((0, ORDERS.size), dtype=np.float32), *parts])
+    parts.clear()
+    return whole
+
+
+def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) -> NDArray[np.bool_]:
+    """Whether the speed is known throughout the window and changes by less than a quarter."""
+    unknown = np.concatenate([[0], np.cumsum(~np.isfinite(track.rpm))])
+    half_s = np.nan_to_num(half_s)
+    first = np.rint((centre_s - half_s - track.start_s) / track.step_s).astype(np.int64)
+    last = np.rint((centre_s + half_s - track.start_s) / track.step_s).astype(np.int64)
+    inside = (first >= 0) & (last < track.rpm.size)
+    first, last = np.where(inside, first, 0), np.where(inside, last, 0)
+    known = inside & (unknown[last + 1] == unknown[first])
+    with np.errstate(invalid="ignore"):
+        change = np.abs(np.log(track.rpm[last] / track.rpm[first]))
+        return np.asarray(known & (change < _LARGEST_SPEED_CHANGE))
+
+
+def _samples_at(copy: WorkingCopy, at_s: FloatArray) -> NDArray[np.float32]:
+    """Sound at any times within it, by cubic splines; same shape as ``at_s``."""
+    margin = 16
+    position = at_s * copy.sample_rate_hz
+    start = int(position.min()) - margin
+    samples = copy.read(start, int(position.max()) - start + 2 * margin)
+    return map_coordinates(samples, (position - start)[np.newaxis], order=3, output=np.float32)

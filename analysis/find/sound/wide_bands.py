@@ -1,0 +1,58 @@
+"""Loudness of three wide bands ten times a second: wind's, the engine's and the voice's."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import rfft
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.sound.working_copy import WorkingCopy
+
+FRAME_S = 0.1
+
+_CHUNK_FRAMES = 600
+_WIND_HZ = (5.0, 25.0)
+_ENGINE_HZ = (35.0, 400.0)
+_VOICE_HZ = (350.0, 1000.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandLevels:
+    """Mean squares of frames that hold no gap; all arrays [shape=(n_frames,)]."""
+
+    time_s: FloatArray
+    wind_ms: NDArray[np.float32]
+    engine_ms: NDArray[np.float32]
+    voice_ms: NDArray[np.float32]
+
+
+def band_levels(copy: WorkingCopy) -> BandLevels:
+    """Read the working copy once."""
+    size = round(FRAME_S * copy.sample_rate_hz)
+    window = np.hanning(size + 1)[:-1].astype(np.float32)
+    scale = np.float32(2.0 / (size * float(np.dot(window, window))))
+    hz = np.arange(size // 2 + 1) * copy.sample_rate_hz / size
+    bands = np.stack(
+        [(hz >= low) & (hz <= high) for low, high in (_WIND_HZ, _ENGINE_HZ, _VOICE_HZ)], axis=1
+    ).astype(np.float32)
+    times, levels = [], []
+    for first in range(0, copy.frame_count // size, _CHUNK_FRAMES):
+        count = min(_CHUNK_FRAMES, copy.frame_count // size - first)
+        samples = copy.read(first * size, count * size)
+        frames = (samples - samples.mean()).reshape(count, size)  # an offset is no rumble
+        middle_s = (first + 0.5 + np.arange(count, dtype=np.float64)) * FRAME_S
+        heard = ~copy.gaps.touch(middle_s - 0.5 * FRAME_S, middle_s + 0.5 * FRAME_S)
+        power = np.abs(rfft(frames[heard] * window, axis=1)) ** 2
+        times.append(middle_s[heard])
+        levels.append(scale * (power @ bands))
+    joined = np.concatenate(levels) if levels else np.empty((0, 3), dtype=np.float32)
+    return BandLevels(
+        time_s=np.concatenate([np.empty(0), *times]),
+        wind_ms=joined[:, 0],
+        engine_ms=joined[:, 1],
+        voice_ms=joined[:, 2],
+    )

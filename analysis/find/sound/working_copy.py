@@ -1,0 +1,159 @@
+"""The sound at a low rate, kept in a temporary file so that later stages can read it at will.
+
+Engine orders to 12 lie below 1.2 kHz at any speed a street engine reaches, so everything after
+this stage works at about 4 kHz. A file, not memory: a drive of hours costs no more than one of
+minutes.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from tempfile import SpooledTemporaryFile
+from types import TracebackType
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import irfft, rfft
+from scipy.signal import firwin
+
+from analysis.drive import SampleBlock, Sound
+from analysis.errors import DriveError
+from analysis.find.sound.gaps import SoundGaps
+from analysis.find.sound.response_filter import HALF_LENGTH_S, flattened
+
+_TARGET_RATE_HZ = 4000.0
+_TAPS_PER_STEP = 20  # passband to 0.3 of the low rate, images 60 dB down
+_KAISER_BETA = 6.0
+_FFT_OUT = 2048  # low-rate points of one transform
+_MEMORY_BYTES = 16_000_000
+_FULL_SCALE = 0.999
+_LOW_PASS_REACH_S = 0.01
+_LARGEST = 1e9  # of a file in any unit; a float32 mean square must hold it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleFacts:
+    """What reading every sample once told about the recording."""
+
+    peak: float
+    clipped_fraction: float  # of what was recorded, gaps left out
+
+
+class WorkingCopy:
+    """One channel at ``sample_rate_hz``; use as a context manager, it owns a temporary file."""
+
+    def __init__(self, sound: Sound, progress: Callable[[float], None]) -> None:
+        self._step = max(1, round(sound.sample_rate_hz / _TARGET_RATE_HZ))
+        self.sample_rate_hz = sound.sample_rate_hz / self._step
+        self._file = SpooledTemporaryFile(max_size=_MEMORY_BYTES)  # noqa: SIM115
+        try:
+            self.facts = self._fill(sound, progress)
+        except BaseException:
+            self._file.close()
+            raise
+        self.frame_count = self._file.tell() // 4
+        smeared_s = _LOW_PASS_REACH_S + (HALF_LENGTH_S if sound.response else 0.0)
+        self.gaps = SoundGaps.between(sound.gaps_s, self.duration_s, smeared_s)
+
+    def __enter__(self) -> WorkingCopy:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self._file.close()
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.frame_count / self.sample_rate_hz
+
+    @property
+    def flat_to_hz(self) -> float:
+        """Upper end of the band in which levels are true."""
+        return 0.3 * self.sample_rate_hz
+
+    def read(self, start: int, count: int) -> SampleBlock:
+        """``count`` samples from index ``start``; zeros before the beginning and after the end."""
+        first = min(max(start, 0), self.frame_count)
+        last = min(max(start + count, first), self.frame_count)
+        self._file.seek(4 * first)
+        samples = np.frombuffer(self._file.read(4 * (last - first)), dtype=np.float32)
+        out = np.zeros(count, dtype=np.float32)
+        if last > first:
+            out[first - start : last - start] = samples
+        return out
+
+    def _fill(self, sound: Sound, progress: Callable[[float], None]) -> SampleFacts:
+        peak, clipped, done = 0.0, 0, 0
+
+        def watched() -> Iterator[SampleBlock]:
+            nonlocal peak, clipped, done
+            for block in sound.read_blocks():
+                top = max(float(block.max(initial=0.0)), -float(block.min(initial=0.0)))
+                if not top < _LARGEST:
+                    raise DriveError(
+                        "the sound holds values that are no samples (infinite, or not numbers); "
+                        "export it again as 16- or 24-bit WAV"
+                    )
+                peak = max(peak, top)
+                if top >= _FULL_SCALE:
+                    clipped += int(np.count_nonzero(np.abs(block) >= _FULL_SCALE))
+                done += block.size
+                progress(min(1.0, done / sound.frame_count))
+                yield block
+
+        low_rate_blocks = decimated(watched(), self._step)
+        for low_rate in flattened(low_rate_blocks, self.sample_rate_hz, sound.response):
+            self._file.write(low_rate.tobytes())
+        if done == 0:
+            raise DriveError("the sound holds no samples; record or import it again")
+        lost_s = SoundGaps.between(sound.gaps_s, sound.duration_s).lost_s
+        recorded = max(1.0, done - lost_s * sound.sample_rate_hz)
+        return SampleFacts(peak=peak, clipped_fraction=clipped / recorded)
+
+
+def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]:
+    """Every ``step``-th sample after a linear-phase low-pass, without delay, block by block.
+
+    Output sample k stands for the same instant as input sample ``k * step``. The filter is
+    applied by overlap-save, and of each spectrum only the low part is turned back.
+    """
+    if step == 1:
+        yield from blocks
+        return
+    taps = _TAPS_PER_STEP * step + 1
+    size, hop = step * _FFT_OUT, step * (_FFT_OUT - _TAPS_PER_STEP)
+    kernel = firwin(taps, 0.8 / step, window=("kaiser", _KAISER_BETA)) / step
+    response = rfft(kernel, size)[: _FFT_OUT // 2 + 1].astype(np.complex64)
+    held = np.zeros(taps // 2, dtype=np.float32)
+    for block in _with_tail(blocks, taps // 2):
+        held = np.concatenate([held, block])
+        count = (held.size - taps + 1) // hop
+        if count > 0:
+            yield _low_rate(held, count, size, hop, response)
+            held = held[count * hop :]
+    left = (held.size - taps) // step + 1
+    if left > 0:
+        padded = np.concatenate([held, np.zeros(size, dtype=np.float32)])
+        yield _low_rate(padded, 1, size, hop, response)[:left]
+
+
+def _low_rate(
+    samples: SampleBlock, count: int, size: int, hop: int, response: NDArray[np.complex64]
+) -> SampleBlock:
+    """Give the outputs of ``count`` windows of ``size`` samples that begin ``hop`` apart."""
+    windows = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][:count]
+    spectrum = rfft(windows, axis=1)[:, : response.size] * response
+    low = irfft(spectrum, _FFT_OUT, axis=1)[:, _TAPS_PER_STEP:]
+    return np.ascontiguousarray(low, dtype=np.float32).ravel()
+
+
+def _with_tail(blocks: Iterator[SampleBlock], tail: int) -> Iterator[SampleBlock]:
+    yield from blocks
+    yield np.zeros(tail, dtype=np.float32)

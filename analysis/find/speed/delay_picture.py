@@ -1,0 +1,90 @@
+"""The picture that telemetry is slid along: how well each engine speed explains each moment."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.evidence import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
+
+_ORDERS = np.arange(0.5, 8.01, 0.5)
+_WEIGHTS = np.full(_ORDERS.size, 1.0 / _ORDERS.size)
+_MOST_CHUNKS = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DelayEvidence:
+    """How well each engine speed explains each frame [shape=(n_frames, n_speeds)]."""
+
+    time_s: FloatArray
+    score: NDArray[np.float32]
+    lowest_rpm: float
+
+    def every(self, step: int) -> DelayEvidence:
+        """Keep each ``step``-th frame."""
+        return DelayEvidence(
+            time_s=self.time_s[::step], score=self.score[::step], lowest_rpm=self.lowest_rpm
+        )
+
+    def along(self, track: SpeedTrack, delay_s: FloatArray | float) -> FloatArray:
+        """Score at the telemetry's speed for each frame; NaN where it has none.
+
+        ``delay_s`` is one number, or one for each frame.
+        """
+        rpm = track.at(self.time_s + delay_s)
+        position = np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO)
+        known = (position >= 0) & (position < self.score.shape[1] - 1)
+        index = np.where(known, position, 0.0).astype(np.int64)
+        part = np.where(known, position - index, 0.0)
+        frame = np.arange(self.time_s.size)
+        value = (1.0 - part) * self.score[frame, index] + part * self.score[frame, index + 1]
+        return np.where(known, value, np.nan)
+
+    def mean_along(self, track: SpeedTrack, delay_s: FloatArray | float) -> float:
+        """Mean score over the frames that have telemetry; 0 without any."""
+        score = self.along(track, delay_s)
+        known = np.isfinite(score)
+        return float(score[known].mean()) if known.any() else 0.0
+
+
+def gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> DelayEvidence | None:
+    """Look at the chunks of the sound in which engine speed moves most; None without any sound."""
+    rpm = track.rpm[np.isfinite(track.rpm)]
+    lowest, highest = 0.94 * float(rpm.min()), 1.06 * float(rpm.max())
+    steps = int(np.log(highest / lowest) / np.log(SPEED_RATIO)) + 2
+    speeds = lowest * SPEED_RATIO ** np.arange(steps, dtype=np.float64)
+    times, scores = [], []
+    for start_s in _telling_chunks(track, copy):
+        frame_s, line_db, spacing_hz = lines_standing_out(copy, start_s)
+        if frame_s.size:
+            times.append(frame_s)
+            scores.append(speed_scores(line_db, spacing_hz, speeds, _ORDERS, _WEIGHTS))
+    if not times:
+        return None
+    return DelayEvidence(
+        time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest
+    )
+
+
+def _telling_chunks(track: SpeedTrack, copy: WorkingCopy) -> list[float]:
+    """When the chunks start in which engine speed moves most, in the order of time."""
+    starts = np.arange(0.0, max(copy.duration_s, CHUNK_S) - 0.5 * CHUNK_S, CHUNK_S)
+    if starts.size <= _MOST_CHUNKS:
+        return [float(start) for start in starts]
+    steps = int(CHUNK_S / track.step_s)
+    log_rpm = np.where(copy.gaps.touch(track.time_s, track.time_s), np.nan, np.log(track.rpm))
+
+    def movement(start_s: float) -> float:
+        first = int((start_s - track.start_s) / track.step_s)
+        part = log_rpm[max(0, first) : max(0, first + steps)]
+        part = part[np.isfinite(part)]
+        return float(part.std()) * part.size if part.size else 0.0
+
+    ranked = sorted(starts, key=movement, reverse=True)[:_MOST_CHUNKS]
+    return sorted(float(start) for start in ranked)

@@ -1,0 +1,89 @@
+"""How likely each engine speed is at each moment, from the lines that stand out of the sound.
+
+A short-time spectrum of the sound holds lines at every engine order. For each frame and each
+possible engine speed, what stands out where the orders would lie is added up.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.sound.working_copy import WorkingCopy
+
+SPEED_RATIO = 1.005  # from one possible engine speed to the next
+CHUNK_S = 30.0
+
+_HOP_S = 0.1
+_WINDOW_S = 0.4
+CHUNK_STEP_S = CHUNK_S - _WINDOW_S + _HOP_S  # chunks so far apart go on without a break
+_LINE_LIMIT_DB = 30.0
+_HIGHEST_HZ = 900.0
+_AROUND_HZ = 16.0
+
+
+def lines_standing_out(
+    copy: WorkingCopy, start_s: float
+) -> tuple[FloatArray, NDArray[np.float32], float]:
+    """How far each line stands out of its surroundings, for the frames of one chunk.
+
+    Returns
+    -------
+    time_s : ndarray [shape=(n_frames,)]
+        Middle of each frame; frames that touch a gap are left out.
+    line_db : ndarray [shape=(n_frames, n_lines)]
+        0 to 30 dB.
+    spacing_hz : float
+        Between two lines, the first at 0 Hz.
+    """
+    rate = copy.sample_rate_hz
+    size = int(_WINDOW_S * rate)
+    hop = round(_HOP_S * rate)
+    first = int(start_s * rate)
+    count = min(int(CHUNK_S * rate), copy.frame_count - first)
+    frame_s = (first + 0.5 * size + np.arange(0, count - size + 1, hop, dtype=np.float64)) / rate
+    heard = ~copy.gaps.touch(frame_s - 0.5 * size / rate, frame_s + 0.5 * size / rate)
+    if not heard.any():
+        return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
+    samples = copy.read(first, count)
+    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][heard]
+    fft_size = 2 * size
+    window = np.hanning(size).astype(np.float32)
+    spectrum = np.fft.rfft(frames * window, fft_size)
+    spacing_hz = rate / fft_size
+    used = spectrum[:, : int(_HIGHEST_HZ / spacing_hz)]
+    level_db = 10.0 * np.log10(np.abs(used) ** 2 + 1e-12).astype(np.float32)
+    around_db = uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, axis=1)
+    return frame_s[heard], np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB), spacing_hz
+
+
+def standing_out_at(
+    line_db: NDArray[np.float32], spacing_hz: float, frequency_hz: FloatArray
+) -> NDArray[np.float32]:
+    """How far a frequency stands out in every frame [shape=(n_frames, n_frequencies)]; 0 above."""
+    out = np.zeros((line_db.shape[0], frequency_hz.size), dtype=np.float32)
+    position = frequency_hz / spacing_hz
+    inside = position < line_db.shape[1] - 1
+    index = position[inside].astype(np.int64)
+    part = (position[inside] - index).astype(np.float32)
+    out[:, inside] = (1.0 - part) * line_db[:, index] + part * line_db[:, index + 1]
+    return out
+
+
+def speed_scores(
+    line_db: NDArray[np.float32],
+    spacing_hz: float,
+    speeds_rpm: FloatArray,
+    orders: FloatArray,
+    weights: FloatArray,
+) -> NDArray[np.float32]:
+    """Weighted sum over orders, for each frame and speed [shape=(n_frames, n_speeds)]."""
+    score = np.zeros((line_db.shape[0], speeds_rpm.size), dtype=np.float32)
+    for order, weight in zip(orders, weights, strict=True):
+        score += np.float32(weight) * standing_out_at(
+            line_db, spacing_hz, order * speeds_rpm / 60.0
+        )
+    return score

@@ -1,0 +1,97 @@
+"""Engine speed refined from the engine's own orders.
+
+Telemetry is coarse, rounded and late. In the order spectrum of a frame made with a speed that is
+wrong by a part e, every order n shows at n (1 + e). The e that lines up the orders, followed
+through time by the path of least cost (Viterbi), corrects the speed; where the sound says
+nothing the path keeps to the telemetry.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.sound.order_tracking import REVOLUTIONS, OrderSpectra, order_spectra
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.working_copy import WorkingCopy
+
+_REACH = 0.04
+_STEP = 0.0025
+_ERRORS = np.arange(-_REACH, _REACH + 0.5 * _STEP, _STEP)
+_ORDERS = np.arange(0.5, 8.01, 0.5)
+_LINE_LIMIT_DB = 40.0
+_COST_OF_STEP = 3.0  # dB of evidence for a change of one step between two frames, squared
+_COST_OF_ERROR_DB = 0.02  # dB for one step away from the telemetry, squared
+_HOP_S = 0.2
+_SMOOTHED_FRAMES = 3
+_LONGEST_JUMP_S = 0.45  # frames further apart than this start a new path
+
+
+def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
+    """``track`` (already on the sound's clock) with its speed corrected from the sound."""
+    times, scores = [], []
+    for part in order_spectra(copy, track, _HOP_S):
+        times.append(part.time_s)
+        scores.append(_evidence(part))
+    if not times:
+        return track
+    time_s = np.concatenate(times)
+    error = _best_path(time_s, np.concatenate(scores))
+    correction = np.interp(track.time_s, time_s, error)
+    return SpeedTrack(
+        start_s=track.start_s, step_s=track.step_s, rpm=track.rpm * (1.0 + correction)
+    )
+
+
+def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
+    """How far the orders stand out for each error, added up [shape=(n_frames, n_errors)]."""
+    level_db = 10.0 * np.log10(spectra.mean_square + np.float32(1e-14))
+    around_db = uniform_filter1d(level_db, REVOLUTIONS + 1, axis=1)
+    line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
+    score = np.zeros((line_db.shape[0], _ERRORS.size), dtype=np.float32)
+    for order in _ORDERS:
+        position = REVOLUTIONS * order * (1.0 + _ERRORS)
+        index = position.astype(np.int64)
+        part = (position - index).astype(np.float32)
+        score += (1.0 - part) * line_db[:, index] + part * line_db[:, index + 1]
+    return score
+
+
+def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
+    """Relative error of speed for each frame by dynamic programming over :data:`_ERRORS`."""
+    states = np.arange(_ERRORS.size)
+    from_telemetry = (states - states.size // 2) ** 2
+    change_cost = _COST_OF_STEP * (states[:, np.newaxis] - states[np.newaxis, :]) ** 2
+    value = np.zeros(states.size)
+    origin = np.zeros((time_s.size, states.size), dtype=np.int8)
+    cost = _COST_OF_ERROR_DB * from_telemetry
+    joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_JUMP_S
+    for frame in range(time_s.size):
+        if joined[frame]:
+            reached = value[np.newaxis, :] - change_cost
+            origin[frame] = reached.argmax(axis=1)
+            value = reached[states, origin[frame]] + score[frame] - cost
+        else:
+            origin[frame] = int(value.argmax())
+            value = value.max() + score[frame] - cost
+    path = np.empty(time_s.size, dtype=np.int64)
+    state = int(value.argmax())
+    for frame in range(time_s.size - 1, -1, -1):
+        path[frame] = state
+        state = origin[frame, state]
+    return _between_steps(path, score)
+
+
+def _between_steps(path: NDArray[np.int64], score: NDArray[np.float32]) -> FloatArray:
+    """Error finer than one step: a parabola through the path's score and its neighbours."""
+    middle = np.clip(path, 1, _ERRORS.size - 2)
+    frame = np.arange(path.size)
+    low, top, high = (score[frame, middle + step].astype(np.float64) for step in (-1, 0, 1))
+    bend = low - 2.0 * top + high
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(bend < -1e-3, 0.5 * (low - high) / bend, 0.0)
+    error = _ERRORS[middle] + _STEP * np.clip(part, -1.0, 1.0)
+    return uniform_filter1d(error, _SMOOTHED_FRAMES)

@@ -1,0 +1,98 @@
+"""How late telemetry is against the sound, measured from the sound itself.
+
+:mod:`analysis.find.speed.evidence` gives a picture of "how likely is this engine speed now". The
+telemetry, slid along in time, fits that picture best when its delay is undone.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import SURE, Interval
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.delay_picture import DelayEvidence, gather_evidence
+from analysis.find.speed.delay_search import RoughAlignment, rough_alignment
+from analysis.findings import TelemetryDelay
+
+_FINE_STEP_S = 0.01
+_FINE_REACH_S = 0.6
+_BLOCK_S = 3.0
+_RESAMPLINGS = 400
+_LEAST_REACH_S = 0.003  # what the interpolation between frames leaves open
+_LEAST_FRAMES = 50
+
+
+def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None:
+    """Delay of the telemetry rows and its 95 % interval; None when the sound cannot decide."""
+    evidence = gather_evidence(copy, track)
+    if evidence is None or evidence.time_s.size < _LEAST_FRAMES:
+        return None
+    rough = rough_alignment(evidence, track, copy.duration_s)
+    if rough is None:
+        return None
+    drift_ppm = _best_drift(evidence, track, rough, copy.duration_s)
+    return _refined(evidence, track, rough.delay_s, drift_ppm, copy.duration_s)
+
+
+def _drifting(
+    evidence: DelayEvidence, delay_s: float, drift_ppm: float, duration_s: float
+) -> FloatArray:
+    """Delay of each frame [shape=(n_frames,)], ``delay_s`` in the middle of the sound."""
+    return delay_s + 1e-6 * drift_ppm * (evidence.time_s - 0.5 * duration_s)
+
+
+def _best_drift(
+    evidence: DelayEvidence, track: SpeedTrack, rough: RoughAlignment, duration_s: float
+) -> float:
+    """Drift to 0.02 s at the ends of the sound; 0 where the sound is too short to tell."""
+    if not rough.drift_step_ppm:
+        return 0.0
+    thin = evidence.every(2)
+    drifts = rough.drift_ppm + rough.drift_step_ppm * np.arange(-1.0, 1.01, 0.2)
+    delays = rough.delay_s + np.arange(-0.2, 0.21, 0.05)
+    fits = [
+        max(thin.mean_along(track, _drifting(thin, delay, drift, duration_s)) for delay in delays)
+        for drift in drifts
+    ]
+    return float(drifts[int(np.argmax(fits))])
+
+
+def _refined(
+    evidence: DelayEvidence, track: SpeedTrack, near_s: float, drift_ppm: float, duration_s: float
+) -> TelemetryDelay:
+    delays = near_s + np.arange(-_FINE_REACH_S, _FINE_REACH_S + 1e-9, _FINE_STEP_S)
+    block = (evidence.time_s / _BLOCK_S).astype(np.int64)
+    _, block = np.unique(block, return_inverse=True)
+    count = int(block.max()) + 1
+
+    def block_sums(delay_s: float) -> FloatArray:
+        delay_of_frame = _drifting(evidence, delay_s, drift_ppm, duration_s)
+        score = np.nan_to_num(evidence.along(track, delay_of_frame))
+        return np.bincount(block, weights=score, minlength=count).astype(np.float64)
+
+    sums = np.stack([block_sums(delay) for delay in delays], axis=1)
+    best_s = _peak(delays, sums.sum(axis=0))
+    rng = np.random.default_rng(1)
+    weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
+    resampled = np.array([_peak(delays, row) for row in weights @ sums])
+    half_width_s = float(np.hypot(SURE * resampled.std(), _LEAST_REACH_S))
+    return TelemetryDelay(
+        delay_s=best_s,
+        ci95_s=Interval(low=best_s - half_width_s, high=best_s + half_width_s),
+        drift_ppm=drift_ppm,
+    )
+
+
+def _peak(delays: FloatArray, fit: FloatArray) -> float:
+    """Delay of the best fit, by a parabola through the curve around its top."""
+    top = int(np.argmax(fit))
+    reach = 12
+    part = slice(max(0, top - reach), min(fit.size, top + reach + 1))
+    x = delays[part] - delays[top]
+    a, b, _ = np.polyfit(x, fit[part], 2)
+    if a >= 0:
+        return float(delays[top])
+    return float(delays[top] + np.clip(-b / (2 * a), x[0], x[-1]))

@@ -1,0 +1,220 @@
+"""Before against after: one change with its interval for each band, and the order's curves."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from html import escape
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.basics.arrays import BoolArray
+from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.drive import Engine
+from analysis.report import words
+from analysis.report.blocks import Chart, Text
+from analysis.report.compared.outcome import headline
+from analysis.report.contents import ReportContents
+from analysis.report.figure_style import BLUE, GREY, INK, compact, new_figure, shade_band
+from analysis.verdicts import (
+    BandChange,
+    Comparison,
+    OrderBeforeAfter,
+    OverallBeforeAfter,
+    Verdict,
+    taken_off,
+)
+from analysis.words.quantities import listed
+
+PICTURE_PX = 380  # with the answer above it, it fits the first screen
+_AWAY = (
+    NEAR_LOW,
+    NEAR_HIGH,
+)  # of a drone's engine speed; beyond, it is another engine speed's level
+
+# A symbol for each verdict, so that no colour has to be told from another.
+_SYMBOLS = {
+    Verdict.CURED: "star",
+    Verdict.REDUCED: "triangle-down",
+    Verdict.UNCHANGED: "circle",
+    Verdict.WORSE: "triangle-up",
+    Verdict.MOVED: "diamond",
+    Verdict.CANNOT_TELL: "x",
+}
+
+
+def change_chart(comparison: Comparison) -> Chart | None:
+    """Change of each band with its 95 % interval; None when no band could be measured."""
+    known = [c for c in comparison.changes if math.isfinite(c.level_change_db)]
+    if not known:
+        return None
+    height_px = 130 + 50 * len(known)
+    figure = new_figure("Change (dB); left is quieter", "", height_px=height_px)
+    labels = [f"order {c.band.engine_order:g}, {words.hertz(c.band.peak_hz)}" for c in known]
+    figure.add_trace(
+        go.Scatter(
+            x=[round(c.level_change_db, 2) for c in known],
+            y=labels,
+            mode="markers+text",
+            text=[c.verdict.value for c in known],
+            textposition="top center",
+            marker={"size": 13, "color": INK, "symbol": [_SYMBOLS[c.verdict] for c in known]},
+            error_x={
+                "type": "data",
+                "symmetric": False,
+                "array": [round(c.ci95_db.high - c.level_change_db, 2) for c in known],
+                "arrayminus": [round(c.level_change_db - c.ci95_db.low, 2) for c in known],
+                "color": INK,
+                "thickness": 2,
+                "width": 7,
+            },
+            hovertemplate="%{y}<br>%{x:+.1f} dB<extra></extra>",
+        )
+    )
+    figure.add_vline(x=0.0, line={"color": GREY, "width": 1.5, "dash": "dash"})
+    # upside down, and with room for the verdict above the first band
+    figure.update_yaxes(range=[len(known) - 0.5, -0.8], automargin=True, showgrid=False)
+    figure.update_layout(showlegend=False)
+    parts = [
+        f"{label}: {words.change(c.level_change_db)}, interval {words.change(c.ci95_db.low)} to "
+        f"{words.change(c.ci95_db.high)}"
+        for label, c in zip(labels, known, strict=True)
+    ]
+    return Chart(
+        name="change",
+        title="Change of each drone, with its 95 % interval",
+        summary=words.sentence("; ".join(parts)),
+        figure=figure,
+        height_px=height_px,
+    )
+
+
+def outcome_picture(contents: ReportContents, comparison: Comparison) -> Chart | Text:
+    """Show the order of the answer before and after, and say what else changed."""
+    change = headline(comparison)
+    withheld = contents.findings.withheld or (contents.postfix and contents.postfix.withheld)
+    curve = next(
+        (c for c in comparison.curves if change and c.engine_order == change.band.engine_order),
+        next(iter(comparison.curves), None),
+    )
+    if withheld or curve is None or not curve.rpm.size:
+        return Text(text="No picture: there is no engine speed at which both drives can be shown.")
+    chart = before_after_chart(curve, comparison, contents.findings.engine, comparison.level_unit)
+    return replace(chart, summary=f"{chart.summary} {_news(comparison)}")
+
+
+def other_order_charts(contents: ReportContents, comparison: Comparison) -> list[Chart]:
+    """Show the orders that the picture of the answer does not show."""
+    shown = outcome_picture(contents, comparison)
+    charts = [
+        before_after_chart(curve, comparison, contents.findings.engine, comparison.level_unit)
+        for curve in comparison.curves
+        if curve.rpm.size
+    ]
+    return [c for c in charts if isinstance(shown, Chart) and c.name != shown.name]
+
+
+def before_after_chart(
+    curve: OrderBeforeAfter, comparison: Comparison, engine: Engine | None, unit: str
+) -> Chart:
+    """Show one order before and after."""
+    unit = escape(unit)
+    figure = new_figure("Engine speed (rpm)", f"Level ({unit})", height_px=PICTURE_PX)
+    mine = [c for c in comparison.changes if c.band.engine_order == curve.engine_order]
+    for change in mine:
+        shade_band(figure, change.band)
+    add_before_after(figure, curve, unit)
+    for band in comparison.new_bands:
+        if band.engine_order == curve.engine_order:
+            figure.add_vrect(
+                x0=band.low_rpm,
+                x1=band.high_rpm,
+                fillcolor="rgba(0,0,0,0)",
+                line={"color": INK, "width": 1.5, "dash": "dot"},
+                annotation={"text": "new", "font": {"size": 13}},
+            )
+    name = words.order_name(curve.engine_order, engine)
+    if comparison.is_of_levels:
+        name = f"overall level, taken as {name}"
+    return Chart(
+        name=f"compare-{words.bare_order(curve.engine_order).replace('.', '-')}",
+        title=f"{words.sentence(name)[:-1]}, before and after",
+        summary=_summary(curve, mine) + _redrawn(comparison),
+        figure=figure,
+        height_px=PICTURE_PX,
+    )
+
+
+def add_before_after(
+    figure: go.Figure, curve: OrderBeforeAfter | OverallBeforeAfter, unit: str
+) -> None:
+    """Draw one level before and after; ``unit`` is escaped."""
+    for name, level_db, colour, dash, symbol in (
+        ("before", curve.before_db, INK, "solid", "circle"),
+        ("after", curve.after_db, BLUE, "dash", "square-open"),
+    ):
+        figure.add_trace(
+            go.Scatter(
+                x=compact(curve.rpm, 1),
+                y=compact(level_db),
+                name=name,
+                mode="lines+markers",
+                line={"color": colour, "dash": dash, "width": 2.5},
+                marker={"symbol": symbol, "size": 7, "maxdisplayed": 20},
+                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
+            )
+        )
+
+
+def band_label(change: BandChange, engine: Engine | None) -> str:
+    """Name a band: 'order 3 (firing), 112 Hz'."""
+    order = words.order_name(change.band.engine_order, engine)
+    return f"{order}, {words.hertz(change.band.peak_hz)}"
+
+
+def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
+    text = "Solid is before, dashed is after; shaded: the drone of the first drive."
+    if not mine:
+        text = "Solid is before, dashed is after; the first drive has no drone on this order."
+    away = np.ones(curve.rpm.shape, dtype=np.bool_)
+    for change in mine:
+        band = change.band
+        inside = (curve.rpm >= band.low_rpm) & (curve.rpm <= band.high_rpm)
+        away &= (curve.rpm < _AWAY[0] * band.peak_rpm) | (curve.rpm > _AWAY[1] * band.peak_rpm)
+        where = "In it" if len(mine) == 1 else f"In the one at {words.rpm(band.peak_rpm)}"
+        text += _highest(curve, inside, where)
+    return text + _highest(curve, away, "Away from it" if mine else "Over all")
+
+
+def _redrawn(comparison: Comparison) -> str:
+    """Say how far the second drive is drawn from where it was recorded."""
+    gain = taken_off(comparison.gain)
+    if gain is None:
+        return ""
+    amount = words.quieter(-gain.gain_db)
+    return f" The second drive is drawn {amount} than it was recorded, as its gain differed."
+
+
+def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:
+    before, after = curve.before_db[where], curve.after_db[where]
+    if not (np.isfinite(before).any() and np.isfinite(after).any()):
+        return ""
+    return (
+        f" {what} the highest level went from {words.number(float(np.nanmax(before)), 1)} to "
+        f"{words.decibel(float(np.nanmax(after)), 1)}."
+    )
+
+
+def _news(comparison: Comparison) -> str:
+    """Say what else changed."""
+    said = [
+        *(f"order {b.engine_order:g} at {words.rpm(b.peak_rpm)}" for b in comparison.new_bands),
+        *(f"a tone at {words.hertz(whistle.frequency_hz)}" for whistle in comparison.whistles),
+    ]
+    if said:
+        return f"New: {listed(said)}."
+    if comparison.is_of_levels:
+        return "Whether a new drone or tone came up, levels do not tell."
+    return "The second drive has no new drone and no new tone."

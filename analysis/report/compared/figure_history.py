@@ -1,0 +1,123 @@
+"""A history in one picture: the order's level over engine speed, and the drone run by run."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.basics.arrays import FloatArray
+from analysis.compare.history import History, Run
+from analysis.findings import DroneBand
+from analysis.report import words
+from analysis.report.blocks import Chart
+from analysis.report.compared.history_lines import Line, history_lines
+from analysis.report.compared.history_looks import Look, look_of, short
+from analysis.report.compared.panel_changes import draw_changes, panel_px
+from analysis.report.figure_style import add_lower_panel, compact, new_figure, shade_band
+from analysis.report.found.figure_levels import hold_axis
+
+_LEVELS_PX, _GAP_PX = 340, 84
+_NEAR = (0.8, 1.25)  # of the drone's rpm: where no line may leave the picture
+_AXIS_ROOM_DB = 2.0
+
+
+def history_chart(history: History) -> Chart | None:
+    """Make both panels; None where the baseline has no drone to follow."""
+    band = history.worst_band
+    if band is None:
+        return None
+    lines = history_lines(history)
+    drawn = [run for run in history.runs if run.name in lines]
+    figure = new_figure("Engine speed (rpm)", f"Level ({escape(history.baseline.level_unit)})")
+    shade_band(figure, band)
+    for run in drawn:
+        look = look_of(history, run)
+        _line(figure, run.name, lines[run.name], look, history.baseline.level_unit)
+    _hold_axes(figure, band)
+    _name_first_and_latest(figure, history, drawn, band)
+    height_px = _part(figure, panel_px(history))
+    draw_changes(figure, history)
+    order = words.order_name(band.engine_order, history.baseline.engine)
+    first = history.runs[0].name
+    return Chart(
+        name="history",
+        title=f"Level of {order}, run by run",
+        summary=f"Black is '{first}', blue are the runs after it, the latest the strongest; shaded "
+        f"is the drone of '{first}'. The lower panel shows how much its level changed, with the "
+        "95 % interval; left of the green line, 10 dB down, it is about half as loud.",
+        figure=figure,
+        height_px=height_px,
+    )
+
+
+def _line(figure: go.Figure, name: str, line: Line, look: Look, unit: str) -> None:
+    name, unit = escape(short(name)), escape(unit)
+    figure.add_trace(
+        go.Scatter(
+            x=compact(line.rpm, 1),
+            y=compact(line.level_db),
+            name=name,
+            mode="lines+markers",
+            line={"color": look.colour, "width": look.width_px, "dash": look.dash},
+            marker={"symbol": look.symbol, "size": 8, "maxdisplayed": 12},
+            hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
+        )
+    )
+
+
+def _hold_axes(figure: go.Figure, band: DroneBand) -> None:
+    """Let no faint point far from the drone stretch the level axis."""
+    lines = [(_numbers(trace.x), _numbers(trace.y)) for trace in figure.data]
+    if not lines:
+        return
+    hold_axis(figure, *(level_db for _, level_db in lines))
+    low, high = _NEAR[0] * band.peak_rpm, _NEAR[1] * band.peak_rpm
+    near_db = np.concatenate([y[(x > low) & (x < high) & np.isfinite(y)] for x, y in lines])
+    if near_db.size and figure.layout.yaxis.range:
+        lowest, highest = figure.layout.yaxis.range
+        figure.update_yaxes(range=[min(lowest, near_db.min() - _AXIS_ROOM_DB), highest])
+    all_rpm = np.concatenate([x for x, _ in lines])
+    figure.update_xaxes(range=[float(all_rpm.min()), float(all_rpm.max())])
+
+
+def _name_first_and_latest(
+    figure: go.Figure, history: History, drawn: list[Run], band: DroneBand
+) -> None:
+    """Write their names beside the two lines that matter most, at the drone."""
+    for run, trace in zip(drawn, figure.data, strict=True):
+        look = look_of(history, run)
+        rpm, level_db = _numbers(trace.x), _numbers(trace.y)
+        inside = np.flatnonzero(
+            (rpm >= band.low_rpm) & (rpm <= band.high_rpm) & np.isfinite(level_db)
+        )
+        if not look.is_strong or not inside.size:
+            continue
+        is_first = run is history.runs[0]
+        at = inside[-1] if is_first else inside[int(level_db[inside].argmin())]
+        figure.add_annotation(
+            x=float(rpm[at]),
+            y=float(level_db[at]),
+            text=f"<b>{escape(short(run.name))}</b>",
+            showarrow=False,
+            font={"size": 13, "color": look.colour},
+            xanchor="left" if is_first else "center",
+            yanchor="bottom" if is_first else "top",
+            xshift=8 if is_first else 0,
+        )
+
+
+def _numbers(values: object) -> FloatArray:
+    return np.asarray(values, dtype=np.float64)
+
+
+def _part(figure: go.Figure, lower_px: int) -> int:
+    """Give the lower panel its height, and the figure the sum of all; gives that in px."""
+    inside_px = _LEVELS_PX + _GAP_PX + lower_px
+    margin = figure.layout.margin
+    height_px = int(inside_px + margin.t + margin.b)
+    add_lower_panel(figure, share=lower_px / inside_px, gap=_GAP_PX / inside_px)
+    figure.update_layout(height=height_px)
+    return height_px

@@ -1,0 +1,319 @@
+"""Two drives in two sentences: did it work, by how much and how sure; and what to do next."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from analysis.compare.match.level_change import UNKNOWN_ARM_DB
+from analysis.findings import DroneBand, LockedTo
+from analysis.report import words
+from analysis.report.blocks import Tone
+from analysis.report.contents import ReportContents
+from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
+from analysis.words.quantities import listed
+
+_OPENINGS = {
+    Verdict.CURED: "It worked",
+    Verdict.REDUCED: "It helped, but not enough",
+    Verdict.UNCHANGED: "It made no difference",
+    Verdict.WORSE: "It got worse",
+    Verdict.MOVED: "The drone moved",
+    Verdict.CANNOT_TELL: "Whether it worked cannot be told",
+}
+# Where the recording itself became louder or quieter, the lesser claim stands.
+_UNSURE_OPENINGS = {
+    Verdict.REDUCED: "It helped, but how much is not sure",
+    Verdict.UNCHANGED: "No difference can be claimed",
+}
+_UNHEARD_DB = 0.5  # rounds to 0 dB
+_ROUND_TO_RPM = 50.0
+_ROAD = (
+    "It keeps step with road speed, so no branch will help: look at tyres, wheel bearings and the "
+    "driveline."
+)
+_LEVELS_ONLY = (
+    "Record sound with the next drives, before and after: levels alone do not show where a branch "
+    "works, so they cannot say what to trim."
+)
+_SAME_SETUP = (
+    "Cut nothing: put the microphone and the recorder's gain back as in the first drive, and drive "
+    "again."
+)
+_WIDER = 0.06  # to either side of a band, so that its edges are driven through too
+
+
+def headline(comparison: Comparison) -> BandChange | None:
+    """Band that the answer is about: the worst that the exhaust can be blamed for."""
+    own = (c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD)
+    return next(own, next(iter(comparison.changes), None))
+
+
+def moved_to(contents: ReportContents, change: BandChange) -> DroneBand | None:
+    """Where a drone that moved is now: the loudest of its order outside the old band."""
+    if change.verdict is not Verdict.MOVED or contents.postfix is None:
+        return None
+    band = change.band
+    elsewhere = (
+        other
+        for other in contents.postfix.bands
+        if other.engine_order == band.engine_order
+        and not band.low_rpm <= other.peak_rpm <= band.high_rpm
+    )
+    return max(elsewhere, key=lambda other: other.level_db, default=None)
+
+
+def cured_bands(contents: ReportContents) -> frozenset[int]:
+    """Bands of the first drive that are cured, counted from 1."""
+    changes = () if contents.comparison is None else contents.comparison.changes
+    return frozenset(n for n, c in enumerate(changes, 1) if c.verdict is Verdict.CURED)
+
+
+def outcome_sentence(contents: ReportContents, comparison: Comparison) -> str:
+    """Say whether it worked, by how much and how sure that is."""
+    change = headline(comparison)
+    if change is None:
+        return _nothing_to_compare(contents, comparison)
+    openings = _OPENINGS | (_UNSURE_OPENINGS if suspected(comparison.gain) else {})
+    parts = [f"{openings[change.verdict]}: {_measured(contents, change)}"]
+    parts += _others(comparison, change)
+    parts += _news(contents, comparison, change)
+    return words.sentence("; ".join(parts))
+
+
+def next_step(contents: ReportContents, comparison: Comparison) -> str:
+    """Say what to do next."""
+    change = headline(comparison)
+    if change is None:
+        return _drive_the_drone(contents, comparison)
+    if change.band.locked_to is LockedTo.ROAD:
+        return _ROAD
+    if suspected(comparison.gain) and change.verdict in (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL):
+        return _SAME_SETUP
+    if change.verdict is Verdict.CANNOT_TELL:
+        return _drive_again(change.band)
+    worth = [trim for trim in comparison.trims if trim.is_worth_it]
+    if change.verdict is Verdict.CURED:
+        return _after_a_cure(contents, comparison, worth)
+    if worth:
+        return f"{words.sentence(listed([_trim(t) for t in worth]))[:-1]}, and drive again."
+    if contents.findings.levels_only:
+        return _LEVELS_ONLY
+    if not contents.built:
+        return _without_a_branch(contents, change)
+    if comparison.trims:
+        return _length_is_right(comparison.trims, change)
+    return _length_not_known(change)
+
+
+def outcome_tone(comparison: Comparison) -> Tone:
+    """Good news only when every drone that is the engine's is gone and nothing new came."""
+    own = [c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD]
+    cured = bool(own) and all(c.verdict is Verdict.CURED for c in own)
+    return Tone.GOOD if cured and not _has_news(comparison) else Tone.CARE
+
+
+def _how_sure(change: BandChange) -> str:
+    """Write the 95 % interval in words: 'between 12.9 and 15.6 dB quieter'."""
+    ends = change.ci95_db
+    if change.level_change_db - ends.low >= UNKNOWN_ARM_DB:
+        return f"at least {words.decibel(-ends.high, 1)} quieter"
+    return words.quieter_between(ends.low, ends.high)
+
+
+def interval_cell(change: BandChange) -> str:
+    """Write the 95 % interval for a table: '−15.6 dB to −12.9 dB'."""
+    ends = change.ci95_db
+    if not math.isfinite(ends.low):
+        return "not known"
+    if change.level_change_db - ends.low >= UNKNOWN_ARM_DB:
+        return f"{words.change(ends.high)} or less"
+    return f"{words.change(ends.low)} to {words.change(ends.high)}"
+
+
+def _measured(contents: ReportContents, change: BandChange) -> str:
+    if change.verdict is Verdict.CANNOT_TELL:
+        reason = change.why.partition(";")[0].rstrip(".")  # after it comes what to do
+        return f"{reason[0].lower()}{reason[1:]}"
+    amount = words.quieter(change.level_change_db)
+    if abs(change.level_change_db) < _UNHEARD_DB:
+        amount = "as loud"
+    where = f"at {words.hertz(change.band.peak_hz)} ({words.rpm(change.band.peak_rpm)})"
+    what = (
+        "the level with the drone in it"
+        if contents.comparison and contents.comparison.is_of_levels
+        else "the drone"
+    )
+    text = (
+        f"{f'{where} it' if change.verdict is Verdict.MOVED else f'{what} {where}'} is {amount} "
+        f"{'as' if amount == 'as loud' else 'than'} before ({_how_sure(change)}, with 95 % "
+        "confidence)"
+    )
+    gain = contents.comparison.gain if contents.comparison else None
+    if (known := taken_off(gain)) is not None:
+        text += (
+            f"; the recording as a whole is {words.quieter(known.gain_db)} (gain or microphone "
+            "place), and that is taken off already"
+        )
+    if (doubtful := suspected(gain)) is not None:
+        text += (
+            f", but the recording itself seems to be {words.quieter(doubtful.gain_db)} (gain or "
+            "microphone place)"
+        )
+    if (now := moved_to(contents, change)) is not None:
+        text += (
+            f", but the same order now drones at {words.rpm(now.peak_rpm)} "
+            f"({words.hertz(now.peak_hz)})"
+        )
+    return text
+
+
+def _others(comparison: Comparison, change: BandChange) -> Iterator[str]:
+    for other in comparison.changes:
+        if other.verdict is not change.verdict:
+            opening = _OPENINGS[other.verdict]
+            yield f"at {words.hertz(other.band.peak_hz)} {opening[0].lower()}{opening[1:]}"
+
+
+def _news(contents: ReportContents, comparison: Comparison, change: BandChange) -> Iterator[str]:
+    """Tell what came up in the second drive, one resonance once."""
+    told = [band for band in [moved_to(contents, change)] if band is not None]
+    fresh: list[DroneBand] = []
+    for band in comparison.new_bands:
+        if not any(one.low_hz <= band.peak_hz <= one.high_hz for one in [*told, *fresh]):
+            fresh.append(band)
+    if fresh:
+        where = listed([f"{words.rpm(b.peak_rpm)} ({words.hertz(b.peak_hz)})" for b in fresh])
+        yield f"{'a new drone has' if len(fresh) == 1 else 'new drones have'} come up at {where}"
+    if comparison.whistles:
+        tones = listed([words.hertz(each.frequency_hz) for each in comparison.whistles])
+        yield f"a new tone at {tones} does not follow the engine and may be a branch singing"
+
+
+def _has_news(comparison: Comparison) -> bool:
+    return bool(comparison.new_bands or comparison.whistles)
+
+
+def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Sequence[Trim]) -> str:
+    if comparison.whistles:
+        return "Before you weld the cap, round the edge of the branch's hole and drive again."
+    if comparison.new_bands:
+        return (
+            "Weld nothing yet: see below whether the new drone is worth a branch, and size it from "
+            "the second drive."
+        )
+    if worth:
+        return (
+            "Nothing more is needed; to sit right on the drone it could be better still: "
+            f"{listed([_trim(t) for t in worth])}."
+        )
+    if contents.built and comparison.trims:
+        lengths = listed([words.length(t.built_length_m) for t in comparison.trims])
+        several = len(comparison.trims) > 1
+        return (
+            f"Leave the {'branches' if several else 'branch'} at {lengths} and weld the "
+            f"{'caps' if several else 'cap'}: {'they work' if several else 'it works'} where "
+            f"{'they' if several else 'it'} should."
+        )
+    return "Leave it as it is; if a cap still slides, fix it where it is now."
+
+
+def _trim(trim: Trim) -> str:
+    verb = "shorten" if trim.cut_m > 0 else "lengthen"
+    part = f"branch {trim.branch}"
+    if trim.neck_m:
+        part = f"the can of {part} (not its neck)"
+    return (
+        f"{verb} {part} by {words.length(abs(trim.cut_m))} to "
+        f"{words.length(trim.part_m - trim.cut_m)}"
+    )
+
+
+def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:
+    lengths = listed([words.length(t.built_length_m) for t in trims])
+    keep = f"Keep the length ({lengths}), which is right"
+    if change.verdict is Verdict.REDUCED:
+        return (
+            f"{keep}: look for a leak or a hole that is too small, and if there is none, a wider "
+            "branch or a second one takes off more."
+        )
+    if change.verdict is Verdict.UNCHANGED:
+        return f"{keep}, and try another place along the pipe: at a dip of pressure it is idle."
+    return (
+        f"{keep}: the place is in doubt, so size it again from the first drive, with two branches "
+        "or more room, before you weld."
+    )
+
+
+def _length_not_known(change: BandChange) -> str:
+    if change.verdict is Verdict.REDUCED:
+        return (
+            "These drives do not show where the branch works, so slide its cap 10 mm (3/8 in), "
+            "drive again, and keep the direction that helps."
+        )
+    if change.verdict is Verdict.UNCHANGED:
+        return (
+            "Cut nothing yet: look whether the branch is open to the pipe, tight, and as long and "
+            "where it was meant to be, and drive again."
+        )
+    if change.verdict is Verdict.MOVED:
+        return (
+            "Weld nothing yet: these drives do not show where the branch works, so slide its cap "
+            "25 mm (1 in) either way, and drive again after each."
+        )
+    return (
+        "Undo the change, or slide the cap well away from where it is, and drive again: if the "
+        "drone falls back, the change made it louder."
+    )
+
+
+def _without_a_branch(contents: ReportContents, change: BandChange) -> str:
+    if change.verdict is Verdict.WORSE:
+        return "Undo the change and drive again: if the drone falls back, the change made it."
+    if (now := moved_to(contents, change)) is not None:
+        return (
+            f"Size a branch for {words.hertz(now.peak_hz)} from the second drive; if a branch was "
+            "built already, give its length with --built, and this page says what to trim."
+        )
+    return (
+        "If a branch was built, give its length with --built, and this page says what to trim; if "
+        "not, size one from the first drive."
+    )
+
+
+def _drive_again(band: DroneBand) -> str:
+    low = _ROUND_TO_RPM * (band.low_rpm * (1.0 - _WIDER) // _ROUND_TO_RPM)
+    high = -_ROUND_TO_RPM * (-band.high_rpm * (1.0 + _WIDER) // _ROUND_TO_RPM)
+    return (
+        f"Cut nothing, and drive again like this: from {words.rpm(low)} to {words.rpm(high)} and "
+        "back, 15 to 60 s each way, three times, with road, gear, windows and microphone as in the "
+        "first drive."
+    )
+
+
+def _nothing_to_compare(contents: ReportContents, comparison: Comparison) -> str:
+    withheld = contents.findings.withheld
+    if withheld:
+        return f"Nothing can be compared: the first drive gives no result, because {withheld}."
+    low, high = contents.findings.driven_rpm
+    text = (
+        f"There was nothing to cure: between {words.rpm(low)} and {words.rpm(high)} the first "
+        "drive holds no drone"
+    )
+    if comparison.new_bands:
+        band = comparison.new_bands[0]
+        text += (
+            f", but the second one has one at {words.rpm(band.peak_rpm)} "
+            f"({words.hertz(band.peak_hz)})"
+        )
+    return f"{text}."
+
+
+def _drive_the_drone(contents: ReportContents, comparison: Comparison) -> str:
+    if comparison.new_bands and not contents.findings.withheld:
+        return "Undo the change and drive again: if that drone goes, the change made it."
+    return (
+        "Without a first drive that shows the drone nothing can be proved: if the old state can be "
+        "had back, drive it again, slowly through the engine speed where it is worst."
+    )

@@ -1,0 +1,202 @@
+"""The section on the drive after the change: did it work, and what to trim."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+from analysis.compare.match.left_out import left_out_words, matched_words
+from analysis.compare.trim.gas_found import car_file_lines, gas_found
+from analysis.drive import Engine
+from analysis.report import words
+from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
+from analysis.report.compared.figure_compare import band_label, change_chart, other_order_charts
+from analysis.report.compared.outcome import interval_cell
+from analysis.report.compared.whole_drive import whole_drive_blocks
+from analysis.report.contents import ReportContents
+from analysis.verdicts import Comparison, Trim, Verdict
+from analysis.words.outlook import outlook_words
+from analysis.words.whistle import whistle_words
+
+_MEANING = {
+    Verdict.CURED: "the drone is gone",
+    Verdict.REDUCED: "quieter, but still there",
+    Verdict.UNCHANGED: "no change worth the name",
+    Verdict.WORSE: "louder than before",
+    Verdict.MOVED: "gone here, back at another engine speed",
+    Verdict.CANNOT_TELL: "cannot tell",
+}
+
+
+def proof_section(contents: ReportContents) -> Section | None:
+    """Did it work? None without a second drive."""
+    comparison = contents.comparison
+    if comparison is None:
+        return None
+    engine = contents.findings.engine
+    blocks: list[Block] = [
+        Text(
+            text=f"First drive: {comparison.baseline_name}. Second drive: "
+            f"{comparison.postfix_name}. {_compared(comparison)}"
+        ),
+        *_could_show(comparison, engine),
+    ]
+    blocks += _verdicts(comparison, engine)
+    blocks += other_order_charts(contents, comparison)
+    blocks += whole_drive_blocks(comparison)
+    blocks += _left_out(comparison)
+    blocks += _new_bands(comparison, engine)
+    blocks += [
+        Note(label="A new tone", text=words.sentence(whistle_words(each)), tone=Tone.CARE)
+        for each in comparison.whistles
+    ]
+    blocks += _trims(comparison)
+    blocks += [
+        Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
+        for w in comparison.warnings
+    ]
+    return Section(name="proof", title="The evidence", blocks=tuple(blocks))
+
+
+def _compared(comparison: Comparison) -> str:
+    if comparison.matching is None:
+        return "They share nothing that could be compared."
+    return f"They are compared {matched_words(comparison.matching)}."
+
+
+def _left_out(comparison: Comparison) -> list[Block]:
+    if comparison.matching is None:
+        return []
+    items = filter(None, map(left_out_words, comparison.matching.left_out))
+    told = tuple(words.sentence(item) for item in items)
+    return [Heading(text="Left out as unlike"), Bullets(items=told)] if told else []
+
+
+def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
+    """Say how small a change would have been seen, before any verdict."""
+    if not comparison.changes:
+        return []
+    items = tuple(
+        f"{words.sentence(band_label(c, engine))[:-1]}: "
+        + (
+            f"{words.decibel(c.smallest_change_db, 1)} or more"
+            if math.isfinite(c.smallest_change_db)
+            else "none; why is in the table below"
+        )
+        for c in comparison.changes
+    )
+    return [
+        Text(
+            text="Before judging, the smallest change that two drives like these can show. With "
+            "nothing changed, 95 of 100 such pairs would seem to differ by less:"
+        ),
+        Bullets(items=items),
+    ]
+
+
+def trim_words(trim: Trim) -> str:
+    """Say what to do to one branch."""
+    gas = trim.gas_temperature_ci95_k
+    where = (
+        f"it works at {words.hertz(trim.works_at_hz)} and should at "
+        f"{words.hertz(trim.wanted_hz)}; its gas is at about "
+        f"{words.temperature(trim.gas_temperature_k)} (95 %: {words.temperature(gas.low)} to "
+        f"{words.temperature(gas.high)})"
+    )
+    if not trim.is_worth_it:
+        both = ", neck and can together" if trim.neck_m else ""
+        return f"Leave branch {trim.branch} at {words.length(trim.built_length_m)}{both}: {where}."
+    part, rest = (
+        ("the can of ", " between its front and its cap, and leave its neck as it is")
+        if trim.neck_m
+        else ("", "")
+    )
+    verb = "Shorten" if trim.cut_m > 0 else "Lengthen"
+    nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
+    return (
+        f"{verb} {part}branch {trim.branch} by {words.length(abs(trim.cut_m))}, from "
+        f"{words.length(trim.part_m)}{rest} (95 %: "
+        f"{words.length(nearest_m)} to {words.length(farthest_m)}): {where}."
+    )
+
+
+def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
+    if not comparison.changes:
+        return [Text(text="The first drive had no drone to compare.")]
+    rows = tuple(
+        (
+            words.sentence(band_label(c, engine))[:-1],
+            f"{c.verdict.value}: {_MEANING[c.verdict]}"
+            if c.verdict is not Verdict.CANNOT_TELL
+            else c.verdict.value,
+            words.change(c.level_change_db),
+            interval_cell(c),
+            words.sentence(c.why),
+        )
+        for c in comparison.changes
+    )
+    head = ("Drone", "Verdict", "Change", "95 % interval", "Why")
+    blocks: list[Block] = [Table(caption="Verdict for each drone", head=head, rows=rows)]
+    chart = change_chart(comparison)
+    return blocks if chart is None else [*blocks, chart]
+
+
+def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
+    if not comparison.new_bands:
+        told = "No new drone appeared in the second drive."
+        if comparison.is_of_levels:
+            told = "Whether a new drone appeared in the second drive, levels do not tell."
+        return [Text(text=told)]
+    items = tuple(
+        words.sentence(
+            f"{words.order_name(b.engine_order, engine)} at {words.rpm(b.peak_rpm)}, "
+            f"{words.hertz(b.peak_hz)}, {words.decibel(b.rise_db)} above its trend"
+        )
+        for b in comparison.new_bands
+    )
+    return [
+        Heading(text="New in the second drive"),
+        Bullets(items=items),
+        Text(
+            text="A new note close to the branch's own frequency, or three times it, that stays "
+            "put while the engine speed changes can be the branch whistling in the gas stream: "
+            "round the edge of the hole, or change its place."
+        ),
+    ]
+
+
+def _trims(comparison: Comparison) -> list[Block]:
+    trims, outlook = comparison.trims, comparison.trim_outlook
+    if not trims:
+        return []
+    verdicts = {change.verdict for change in comparison.changes}
+    if verdicts == {Verdict.CANNOT_TELL}:
+        last = "Cut nothing by this before a drive has told whether it worked."
+    elif not any(trim.is_worth_it for trim in trims):
+        last = "Each works where it should, so there is nothing to trim."
+    elif verdicts == {Verdict.CURED}:
+        last = "The drone is gone already: trim only while the cap still slides."
+    else:
+        last = "Slide the cap, drive again, and weld only when the drone is gone."
+    return [
+        Heading(text="The branch at work"),
+        Bullets(items=tuple(trim_words(t) for t in trims)),
+        *([] if outlook is None else [Text(text=words.sentence(outlook_words(outlook)))]),
+        Text(text=last),
+        *_car_file(comparison),
+    ]
+
+
+def _car_file(comparison: Comparison) -> list[Block]:
+    gas_k = gas_found(comparison)
+    if gas_k is None:
+        return []
+    return [
+        Heading(text="For the car file"),
+        Text(
+            text="The branch is a thermometer now. If the length given is the one built, put this "
+            "into the car file (or let pipenote compare do it, with --write-car), and the next "
+            "size knows the gas, widened for another day and another branch:"
+        ),
+        Lines(text=car_file_lines(gas_k)),
+    ]

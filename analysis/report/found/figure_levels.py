@@ -1,0 +1,223 @@
+"""Level of one order over engine speed, and the overall levels beside it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.curves.passes import sweeps
+from analysis.findings import DroneBand, Findings, OrderCurve, OverallCurve
+from analysis.report import words
+from analysis.report.blocks import Chart
+from analysis.report.figure_style import (
+    BLUE,
+    GREEN,
+    GREY,
+    INK,
+    RUST,
+    compact,
+    new_figure,
+    shade_band,
+)
+from analysis.words.quantities import listed
+
+_PASS_SYMBOLS = ("circle-open", "x-thin-open", "triangle-up-open", "square-open", "cross-thin-open")
+_OVERALL_HEIGHT_PX = 340
+_FAINTEST_PERCENT = 2.0  # of what is shown may lie below the axis
+_AXIS_ROOM_DB = 2.0
+
+
+def order_chart(findings: Findings, order: float) -> Chart | None:
+    """One order: each pass thin, their mean, the fit and the trend; None without such a curve."""
+    curve = next((c for c in findings.curves if c.engine_order == order), None)
+    if curve is None or curve.rpm.size == 0:
+        return None
+    unit = escape(findings.level_unit)
+    bands = tuple(b for b in findings.bands if b.engine_order == order)
+    figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
+    for band in bands:
+        shade_band(figure, band)
+    _passes(figure, curve, findings.full_scale_db, unit)
+    rpm, mean_db = mean_curve(curve, findings.full_scale_db)
+    _line(figure, rpm, mean_db, "mean", unit, {"color": INK, "width": 2.5})
+    fit_rpm, fitted, trend = _one_per_bin(curve, findings.full_scale_db)
+    _line(figure, fit_rpm, fitted, "fit", unit, {"color": BLUE, "width": 2.5, "dash": "dash"})
+    _line(figure, fit_rpm, trend, "slow trend", unit, {"color": GREY, "width": 2, "dash": "dot"})
+    shown = _level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
+    hold_axis(figure, shown, fitted, trend, mean_db)
+    name = words.order_name(order, findings.engine)
+    return Chart(
+        name=f"order-{words.bare_order(order).replace('.', '-')}",
+        title=f"Overall level over engine speed, taken as {name}"
+        if findings.levels_only
+        else f"Level of {name} over engine speed",
+        summary=_summary(curve, bands, rpm, mean_db, findings.level_unit),
+        figure=figure,
+    )
+
+
+def overall_chart(findings: Findings) -> Chart | None:
+    """Overall level, unweighted, C and A; None for levels only: the order's curve is it already."""
+    if findings.levels_only:
+        return None
+    overall = findings.overall
+    unit = findings.level_unit
+    figure = new_figure(
+        "Engine speed (rpm)", f"Overall level ({escape(unit)})", height_px=_OVERALL_HEIGHT_PX
+    )
+    for band in findings.bands[:1]:
+        shade_band(figure, band)
+    drawn = []
+    for name, level_db, colour, dash, symbol in _overall_lines(overall):
+        if not np.isfinite(level_db).any():
+            continue
+        drawn.append((name, level_db))
+        figure.add_trace(
+            go.Scatter(
+                x=compact(overall.rpm, 1),
+                y=compact(level_db),
+                name=name,
+                mode="lines+markers",
+                line={"color": colour, "dash": dash, "width": 2},
+                marker={"symbol": symbol, "size": 6, "maxdisplayed": 14},
+                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} dB<extra></extra>",
+            )
+        )
+    if not drawn:
+        return None
+    figure.update_layout(showlegend=True)
+    spans = [
+        f"{n}: {words.number(np.nanmin(v))} to {words.decibel(np.nanmax(v))}" for n, v in drawn
+    ]
+    return Chart(
+        name="overall",
+        title="Everything the microphone heard, over engine speed",
+        summary=f"Overall level, all sounds together. {'; '.join(spans)} ({unit}).",
+        figure=figure,
+        height_px=_OVERALL_HEIGHT_PX,
+    )
+
+
+def hold_axis(figure: go.Figure, *shown_db: FloatArray) -> None:
+    """Let no single faint point stretch the level axis; a double click shows all there is."""
+    known_db = np.concatenate([level[np.isfinite(level)] for level in shown_db])
+    if known_db.size:
+        lowest, highest = np.percentile(known_db, [_FAINTEST_PERCENT, 100.0])
+        figure.update_yaxes(range=[lowest - _AXIS_ROOM_DB, highest + _AXIS_ROOM_DB])
+
+
+def mean_curve(curve: OrderCurve, full_scale_db: float) -> tuple[FloatArray, FloatArray]:
+    """Mean over the passes in each rpm bin, background removed.
+
+    Returns
+    -------
+    rpm, level_db : ndarray [shape=(n_bins,)]
+        Averaged as mean square, each pass weighted by its seconds.
+    """
+    bins, where = np.unique(curve.bin_index, return_inverse=True)
+    seconds = np.bincount(where, weights=curve.seconds, minlength=bins.size)
+    signal_ms = curve.total_ms - curve.background_ms
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.bincount(where, weights=values * curve.seconds, minlength=bins.size) / seconds
+
+    return mean(curve.rpm), _level_db(mean(signal_ms), full_scale_db)
+
+
+def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
+    level = np.full(mean_square.shape, np.nan)
+    heard = mean_square > 0
+    level[heard] = 10.0 * np.log10(mean_square[heard]) + full_scale_db
+    return level
+
+
+def _one_per_bin(
+    curve: OrderCurve, full_scale_db: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    _, first = np.unique(curve.bin_index, return_index=True)
+    fitted, trend = curve.fitted_db[first], curve.trend_db[first]
+    return curve.rpm[first], fitted + full_scale_db, trend + full_scale_db
+
+
+def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: str) -> None:
+    level = _level_db(curve.total_ms - curve.background_ms, full_scale_db)
+    for index in np.unique(curve.pass_index):
+        mine = curve.pass_index == index
+        figure.add_trace(
+            go.Scatter(
+                x=compact(curve.rpm[mine], 1),
+                y=compact(level[mine]),
+                name="one pass each" if index == curve.pass_index.min() else "",
+                showlegend=bool(index == curve.pass_index.min()),
+                mode="markers",
+                marker={
+                    "symbol": _PASS_SYMBOLS[int(index) % len(_PASS_SYMBOLS)],
+                    "size": 6,
+                    "color": GREY,
+                    "opacity": 0.7,
+                },
+                hovertemplate=f"pass {int(index) + 1}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+                "<extra></extra>",
+            )
+        )
+
+
+def _line(
+    figure: go.Figure,
+    rpm: FloatArray,
+    level_db: FloatArray,
+    name: str,
+    unit: str,
+    line: dict[str, object],
+) -> None:
+    if np.isfinite(level_db).any():
+        figure.add_trace(
+            go.Scatter(
+                x=compact(rpm, 1),
+                y=compact(level_db),
+                name=name,
+                mode="lines",
+                line=line,
+                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
+            )
+        )
+
+
+def _overall_lines(
+    overall: OverallCurve,
+) -> tuple[tuple[str, FloatArray, str, str, str], ...]:
+    return (
+        ("unweighted (Z)", overall.level_z_db, INK, "solid", "circle"),
+        ("C-weighted", overall.level_c_db, GREEN, "dash", "square"),
+        ("A-weighted", overall.level_a_db, RUST, "dot", "triangle-up"),
+    )
+
+
+def _summary(
+    curve: OrderCurve,
+    bands: tuple[DroneBand, ...],
+    rpm: FloatArray,
+    mean_db: FloatArray,
+    unit: str,
+) -> str:
+    swept = sweeps(curve.pass_index, curve.rpm)
+    passes = np.unique(curve.pass_index[swept] if swept.any() else curve.pass_index).size
+    if not np.isfinite(mean_db).any():
+        return "This order stays below the background all along."
+    top = int(np.nanargmax(mean_db))
+    text = (
+        f"{passes} {'pass' if passes == 1 else 'passes'} through {words.rpm(rpm.min())} to "
+        f"{words.rpm(rpm.max())}; the mean is highest at {words.rpm(rpm[top])} with "
+        f"{words.number(mean_db[top], 1)} {unit}. "
+    )
+    if not bands:
+        return text + "No drone is marked on this order."
+    shaded = [f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)}" for b in bands]
+    return (
+        f"{text}Shaded: the drone from {listed(shaded)}; the darker stripes at its edges are "
+        "95 % intervals, the dashed upright is its peak."
+    )

@@ -1,0 +1,85 @@
+"""Engine speed over time."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.findings import EngineSpeed, Findings
+from analysis.report import words
+from analysis.report.blocks import Chart
+from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, compact, new_figure
+from analysis.words.marks import marks
+from analysis.words.quantities import gear_name
+
+_HEIGHT_PX = 320
+_MOST_POINTS = 3000
+_GEARS = ((BLUE, "circle"), (RUST, "square"), (GREEN, "diamond"), (INK, "x"), (GREY, "cross"))
+
+
+def speed_chart(findings: Findings) -> Chart | None:
+    """Engine speed over time, each known gear with its own mark; None without any."""
+    speed = findings.engine_speed
+    if speed.time_s.size == 0:
+        return None
+    thin = slice(None, None, -(-speed.time_s.size // _MOST_POINTS))
+    figure = new_figure("Time (s)", "Engine speed (rpm)", height_px=_HEIGHT_PX)
+    figure.add_trace(
+        go.Scatter(
+            x=compact(speed.time_s[thin]),
+            y=compact(speed.rpm[thin], 1),
+            name="engine speed",
+            mode="lines",
+            line={"color": INK, "width": 1.5},
+            hovertemplate="%{x:.1f} s<br>%{y:,.0f} rpm<extra></extra>",
+        )
+    )
+    gears = _gears(speed)
+    for gear in gears:
+        colour, symbol = _GEARS[gear % len(_GEARS)]
+        mine = np.flatnonzero(speed.gear_index == gear)[:: max(1, speed.time_s.size // 60)]
+        name = gear_name(gear)
+        figure.add_trace(
+            go.Scatter(
+                x=compact(speed.time_s[mine]),
+                y=compact(speed.rpm[mine], 1),
+                name=name,
+                mode="markers",
+                marker={"color": colour, "symbol": symbol, "size": 7},
+                hovertemplate=f"{name}<br>%{{x:.1f}} s<br>%{{y:,.0f}} rpm<extra></extra>",
+            )
+        )
+    for mark in marks(findings):
+        figure.add_vline(
+            x=mark.at_s,
+            line={"color": RUST, "width": 1.5, "dash": "dot"},
+            annotation_text="mark",
+            annotation_position="top",
+        )
+    figure.update_layout(showlegend=bool(gears))
+    return Chart(
+        name="speed",
+        title="Engine speed over the drive",
+        summary=_summary(findings, len(gears)),
+        figure=figure,
+        height_px=_HEIGHT_PX,
+    )
+
+
+def _gears(speed: EngineSpeed) -> list[int]:
+    known = speed.gear_index[speed.gear_index >= 0.0]
+    return [int(gear) for gear in np.unique(known)]
+
+
+def _summary(findings: Findings, gears: int) -> str:
+    low, high = findings.driven_rpm
+    text = (
+        f"{words.duration(findings.duration_s)} of driving between {words.rpm(low)} and "
+        f"{words.rpm(high)}"
+    )
+    if findings.marks_s:
+        text += ", with the marked moments as dotted uprights"
+    if gears == 0:
+        return f"{text}; the gear is not known, because no road speed was logged."
+    return f"{text}, in {gears} {'gear' if gears == 1 else 'gears'} (A is the lowest seen)."

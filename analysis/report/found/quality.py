@@ -1,0 +1,156 @@
+"""The section on how far to trust the numbers."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.drive import Trouble
+from analysis.findings import Doubt, Findings
+from analysis.report import words
+from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
+from analysis.report.contents import ReportContents
+from analysis.report.found.figure_speed import speed_chart
+from analysis.words.marks import marks
+from analysis.words.trouble import seconds, trouble_lines
+
+_LISTED = 40  # more are summed up only; the session's own file lists them all
+
+_LABELS = {
+    "clipped_audio": "The sound is clipped",
+    "automatic_gain": "The recorder changed its own level",
+    "sound_gap": "Sound is missing in places",
+    "telemetry_gap": "Engine speed is missing in places",
+    "telemetry_unaligned": "Sound and engine speed could not be lined up",
+    "sweep_too_fast": "Driven through too quickly",
+    "low_signal": "Weak signal",
+    "wind_rumble": "Wind on the microphone",
+    "speech": "Voices or music",
+    "microphone_roll_off": "The microphone loses low notes",
+    "one_gear_only": "One gear only",
+    "few_passes": "Too few passes",
+    "levels_only": "Levels, no sound",
+}
+
+
+def quality_section(contents: ReportContents) -> Section:
+    """Delay, engine speed, warnings, trouble, assumptions."""
+    findings = contents.findings
+    drive = "The drive" if contents.comparison is None else "The first drive"
+    blocks: list[Block] = [_facts(findings, drive)]
+    blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
+    if (chart := speed_chart(findings)) is not None:
+        blocks.append(chart)
+    blocks += _marks(findings)
+    blocks += [Heading(text="Trouble while recording"), *_trouble(findings.trouble)]
+    if contents.postfix is not None:
+        blocks += _second_drive(contents.postfix)
+    if contents.sizing is not None and contents.sizing.assumptions:
+        blocks += [
+            Heading(text="Assumed, because nobody said otherwise"),
+            Bullets(items=tuple(words.sentence(a) for a in contents.sizing.assumptions)),
+        ]
+    return Section(name="quality", title="How far to trust this", blocks=tuple(blocks))
+
+
+def _facts(findings: Findings, caption: str) -> Table:
+    low, high = findings.driven_rpm
+    engine = findings.engine
+    rows = [
+        ("Drive", f"{findings.drive_name}, {words.duration(findings.duration_s)}"),
+        (
+            "Engine",
+            "not known"
+            if engine is None
+            else f"{engine.cylinders} cylinders, {engine.stroke_cycle}-stroke; firing order "
+            f"{words.bare_order(engine.firing_order)}",
+        ),
+        ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
+        ("Telemetry against sound", _delay(findings)),
+        ("Engine speed known to", _speed_known_to(findings)),
+        ("Levels in", findings.level_unit),
+    ]
+    return Table(caption=caption, head=("", "Value"), rows=tuple(rows))
+
+
+def _delay(findings: Findings) -> str:
+    delay = findings.telemetry_delay
+    if findings.levels_only:
+        return "no sound to line up with"
+    if delay is None:
+        return "could not be measured; taken as none"
+    side = "late" if delay.delay_s >= 0 else "early"
+    text = (
+        f"{abs(delay.delay_s):.2f} s {side} (95 % interval {words.number(delay.ci95_s.low, 2)} to "
+        f"{words.number(delay.ci95_s.high, 2)} s), corrected"
+    )
+    return f"{text}; drift {words.number(delay.drift_ppm)} ppm" if delay.drift_ppm else text
+
+
+def _speed_known_to(findings: Findings) -> str:
+    sigma = findings.engine_speed.sigma_part
+    sigma = sigma[np.isfinite(sigma)]
+    if sigma.size == 0:
+        return "not measured; as it was logged"
+    half, most = 196.0 * np.percentile(sigma, [50.0, 95.0])
+    return (
+        f"{words.number(half, 2)} % half of the time, {words.number(most, 2)} % for 95 % of it "
+        "(95 % intervals), from the engine's own orders"
+    )
+
+
+def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:
+    if not warnings:
+        return [Text(text="No warnings.")]
+    return [
+        Note(
+            label=_LABELS.get(warning.code, warning.code.replace("_", " ")),
+            text=words.sentence(warning.message),
+            tone=Tone.CARE,
+        )
+        for warning in warnings
+    ]
+
+
+def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:
+    if not trouble:
+        return [Text(text="No trouble was noted.")]
+    blocks: list[Block] = [
+        Bullets(items=tuple(words.sentence(line) for line in trouble_lines(trouble)))
+    ]
+    if 1 < len(trouble) <= _LISTED:
+        blocks.append(_trouble_table(trouble))
+    return blocks
+
+
+def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
+    return Table(
+        caption="Each trouble, in order of time",
+        head=("Began at", "Lasted", "Kind", "What was noted"),
+        rows=tuple(
+            (
+                "not known" if each.start_s is None else seconds(each.start_s),
+                "not known" if each.duration_s is None else seconds(each.duration_s),
+                each.code.replace("_", " "),
+                words.sentence(each.message),
+            )
+            for each in trouble
+        ),
+    )
+
+
+def _marks(findings: Findings) -> list[Block]:
+    made = marks(findings)
+    if not made:
+        return []
+    said = "; ".join(str(mark) for mark in made)
+    return [Text(text=words.sentence(f"marked by somebody in the car: {said}"))]
+
+
+def _second_drive(postfix: Findings) -> list[Block]:
+    return [
+        Heading(text="The second drive"),
+        Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
+        *_warnings(postfix.warnings),
+        *_trouble(postfix.trouble),
+    ]

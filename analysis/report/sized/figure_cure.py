@@ -1,0 +1,154 @@
+"""What the branch takes off: a map of loss over frequency and gas, level before and after."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.branches import LevelCurves, Sizing, Target
+from analysis.report import words
+from analysis.report.blocks import Chart
+from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
+from analysis.words.quantities import listed
+
+_HEIGHT_PX = 380
+_MOST_SHOWN_DB, _STEP_DB = 30.0, 2.5
+_ENOUGH_DB = 10.0  # half as loud: common practice, no source
+_ZERO_C_K = 273.15
+_ORANGE = "#e69f00"
+_NEAR = (
+    NEAR_LOW,
+    NEAR_HIGH,
+)  # of the drone's rpm: where what is left of it counts as the same drone
+
+
+def loss_chart(sizing: Sizing) -> Chart:
+    """Transmission loss over frequency and gas temperature, with what is enough outlined."""
+    curves, target = sizing.loss_curves, sizing.target
+    celsius = curves.temperature_k - _ZERO_C_K
+    figure = new_figure("Frequency (Hz)", "Gas in the branch (°C)", height_px=_HEIGHT_PX)
+    fahrenheit = np.tile(1.8 * celsius[:, None] + 32.0, curves.frequency_hz.size)
+    figure.add_trace(
+        go.Contour(
+            x=compact(curves.frequency_hz),
+            y=compact(celsius, 1),
+            z=compact(np.minimum(curves.loss_db, _MOST_SHOWN_DB), 1),
+            customdata=compact(fahrenheit, 0),
+            colorscale="Cividis",
+            contours={"start": 0.0, "end": _MOST_SHOWN_DB, "size": _STEP_DB},
+            line={"width": 0},
+            colorbar={"title": {"text": "dB less", "side": "right"}, "thickness": 14},
+            hovertemplate="%{x:.1f} Hz<br>%{y:.0f} °C (%{customdata:.0f} °F)<br>"
+            "%{z:.1f} dB less<extra></extra>",
+        )
+    )
+    figure.add_trace(
+        go.Contour(
+            x=compact(curves.frequency_hz),
+            y=compact(celsius, 1),
+            z=compact(curves.loss_db, 1),
+            contours={"type": "constraint", "operation": ">", "value": _ENOUGH_DB},
+            fillcolor="rgba(0,0,0,0)",
+            line={"color": "#ffffff", "width": 2.5},
+            showlegend=False,
+            hoverinfo="skip",
+        )
+    )
+    for edge_hz in (target.low_hz, target.high_hz):
+        figure.add_vline(x=edge_hz, line={"color": _ORANGE, "width": 2.5, "dash": "dash"})
+    likely = float(celsius[curves.likely_index])
+    figure.add_hline(y=likely, line={"color": "#ffffff", "width": 1.5, "dash": "dot"})
+    figure.update_xaxes(range=_around(target, curves.frequency_hz))
+    figure.update_yaxes(range=[float(celsius[0]), float(celsius[-1])])
+    return Chart(
+        name="loss",
+        title="What is taken off, by frequency and gas temperature",
+        summary=_loss_summary(sizing),
+        figure=figure,
+        height_px=_HEIGHT_PX,
+    )
+
+
+def level_chart(sizing: Sizing) -> Chart | None:
+    """Predicted level over engine speed; None without an engine order."""
+    curves = sizing.level_curves
+    if curves is None:
+        return None
+    figure = new_figure(
+        "Engine speed (rpm)", "Level (dB against the old peak)", height_px=_HEIGHT_PX
+    )
+    low, high = sizing.target.rpm(sizing.target.low_hz), sizing.target.rpm(sizing.target.high_hz)
+    peak = sizing.target.rpm(sizing.target.peak_hz)
+    if low is not None and high is not None and peak is not None:
+        _shade(figure, low, high, peak)
+    lines = (
+        ("without a branch", curves.before_db, INK, "solid"),
+        ("with the branch, gas as expected", curves.after_db, BLUE, "dash"),
+        ("with the branch, worst temperature", curves.after_worst_db, RUST, "dot"),
+    )
+    for name, level_db, colour, dash in lines:
+        figure.add_trace(
+            go.Scatter(
+                x=compact(curves.rpm, 1),
+                y=compact(level_db),
+                name=name,
+                mode="lines",
+                line={"color": colour, "dash": dash, "width": 2.5},
+                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} dB<extra></extra>",
+            )
+        )
+    return Chart(
+        name="predicted",
+        title="Predicted level of the note, before and after",
+        summary=_level_summary(sizing, curves),
+        figure=figure,
+        height_px=_HEIGHT_PX,
+    )
+
+
+def _shade(figure: go.Figure, low: float, high: float, peak: float) -> None:
+    figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
+    figure.add_vline(x=peak, line={"color": GREY, "width": 1.5, "dash": "dash"})
+
+
+def _around(target: Target, frequency_hz: np.ndarray) -> list[float]:
+    low = max(float(frequency_hz.min()), 0.5 * target.low_hz)
+    return [low, min(float(frequency_hz.max()), 1.6 * target.high_hz)]
+
+
+def _loss_summary(sizing: Sizing) -> str:
+    target, curves = sizing.target, sizing.loss_curves
+    text = (
+        f"Between the dashed lines lies the drone, {words.hertz(target.low_hz)} to "
+        f"{words.hertz(target.high_hz)}; within the white line {_ENOUGH_DB:.0f} dB or more are "
+        "taken off. Hotter gas moves that to higher frequencies; the dotted line is the likeliest "
+        "gas. "
+    )
+    inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
+    if not inside.any():
+        return text.strip()
+    rows = sorted({0, curves.likely_index, curves.temperature_k.size - 1})
+    least = [
+        f"{words.decibel(float(curves.loss_db[row][inside].min()))} with the gas at "
+        f"{words.temperature(float(curves.temperature_k[row]))}"
+        for row in rows
+    ]
+    takes = "branch takes" if len(sizing.branches) == 1 else "two branches together take"
+    return f"{text}Across the whole of the drone the {takes} off at least {listed(least)}."
+
+
+def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
+    top = int(np.nanargmax(curves.before_db))
+    peak_rpm, peak_db = float(curves.rpm[top]), float(curves.before_db[top])
+    near = (curves.rpm >= _NEAR[0] * peak_rpm) & (curves.rpm <= _NEAR[1] * peak_rpm)
+    left = int(np.nanargmax(np.where(near, curves.after_db, -np.inf)))
+    return (
+        f"At {words.rpm(peak_rpm)}, where the note is loudest, it gets "
+        f"{words.quieter(float(curves.after_db[top]) - peak_db)}. What is left of the drone is "
+        f"loudest at {words.rpm(float(curves.rpm[left]))}, "
+        f"{words.decibel(peak_db - float(curves.after_db[left]))} below the old peak: that is what "
+        "counts. At other engine speeds the note's highest level changes by "
+        f"{words.change(sizing.predicted.elsewhere_change_db)}."
+    )

@@ -1,0 +1,278 @@
+"""The whole exhaust in pictures: pressure along it with the branches, places, model and drive."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.branches import Branch, LinePicture, Sizing
+from analysis.report import words
+from analysis.report.blocks import Chart
+from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
+from analysis.words.quantities import listed
+
+_LINE_PX, _MAP_PX, _MODEL_PX = 420, 430, 360
+_DEEPEST_DB = -30.0
+_STEEL = "rgba(35, 40, 43, 0.10)"
+_ROOM = "rgba(0, 122, 90, 0.45)"
+
+
+def line_charts(sizing: Sizing) -> tuple[Chart, ...]:
+    """Charts of the whole exhaust; none when its sections are not known."""
+    if sizing.line is None:
+        return ()
+    charts = (_line(sizing, sizing.line), _place_map(sizing, sizing.line), _model(sizing.line))
+    return tuple(chart for chart in charts if chart is not None)
+
+
+def _line(sizing: Sizing, line: LinePicture) -> Chart:
+    """Draw the pipe to scale along the axis, the pressure at the drone above it."""
+    figure = new_figure("Distance from the collector (m)", "Pressure (dB)", height_px=_LINE_PX)
+    position, low, middle, high = _with_breaks(
+        line.position_m, line.pressure_low_db, line.pressure_db, line.pressure_high_db
+    )
+    for name, level_db, colour, dash, width in (
+        ("lowest of eight in ten cases", low, GREY, "dot", 1.5),
+        ("pressure at the drone", middle, BLUE, "solid", 3.0),
+        ("highest of eight in ten cases", high, GREY, "dash", 1.5),
+    ):
+        figure.add_trace(
+            go.Scatter(
+                x=compact(position, 3),
+                y=compact(np.maximum(level_db, _DEEPEST_DB)),
+                name=name,
+                mode="lines",
+                line={"color": colour, "dash": dash, "width": width},
+                hovertemplate=f"{name}<br>%{{x:.2f}} m<br>%{{y:.1f}} dB<extra></extra>",
+            )
+        )
+    _draw_pipe(figure, sizing, line)
+    figure.update_yaxes(
+        domain=[0.36, 1.0], range=[_DEEPEST_DB, 3.0], title_text="Pressure (dB re highest)"
+    )
+    end_m = line.sections[-1].start_m + line.sections[-1].length_m
+    figure.update_xaxes(range=[-0.02 * end_m, 1.02 * end_m], anchor="free", position=0.0)
+    return Chart(
+        name="line",
+        title="Pressure along the exhaust at the drone, and where the branches go",
+        summary=_line_summary(sizing, line),
+        figure=figure,
+        height_px=_LINE_PX,
+    )
+
+
+def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
+    """Sections, branches and room, in the strip below the pressure (paper units 0.02 to 0.3)."""
+    widest_m = max(section.inner_diameter_m for section in line.sections)
+    middle, per_m = 0.085, 0.07 / (0.5 * widest_m)
+    for section in line.sections:
+        half = 0.5 * section.inner_diameter_m * per_m
+        _box(
+            figure,
+            (section.start_m, section.start_m + section.length_m),
+            (middle - half, middle + half),
+            _STEEL,
+        )
+    for start_m, end_m in line.room_m:
+        _box(figure, (start_m, end_m), (0.0, 0.008), _ROOM)
+    longest_m = max(branch.length_m for branch in sizing.branches)
+    for number, branch in enumerate(sizing.branches, start=1):
+        if branch.position_m is None:
+            continue
+        foot = middle + 0.5 * sizing.pipe_inner_diameter_m * per_m
+        top = foot + 0.13 * branch.length_m / longest_m
+        for start, end, bore_m in _parts(branch):
+            _box(
+                figure,
+                (branch.position_m - 0.5 * bore_m, branch.position_m + 0.5 * bore_m),
+                (foot + start * (top - foot), foot + end * (top - foot)),
+                "rgba(179, 71, 0, 0.55)",
+            )
+        figure.add_vline(x=branch.position_m, line={"color": RUST, "width": 1.2, "dash": "dash"})
+        figure.add_annotation(
+            x=branch.position_m,
+            y=top,
+            yref="paper",
+            text=f"{number}" if len(sizing.branches) > 1 else "branch",
+            xanchor="center",
+            yanchor="bottom",
+            showarrow=False,
+            font={"size": 12, "color": INK},
+        )
+
+
+def _parts(branch: Branch) -> list[tuple[float, float, float]]:
+    """Where along the branch each of its tubes begins and ends, 0 to 1, and how wide it is."""
+    bore_m = branch.tube.inner_diameter_m
+    if branch.can is None:
+        return [(0.0, 1.0, bore_m)]
+    neck = branch.can.neck_m / branch.length_m
+    return [(0.0, neck, bore_m), (neck, 1.0, branch.can.tube.inner_diameter_m)]
+
+
+def _box(figure: go.Figure, x: tuple[float, float], y: tuple[float, float], colour: str) -> None:
+    figure.add_shape(
+        type="rect",
+        x0=x[0],
+        x1=x[1],
+        y0=y[0],
+        y1=y[1],
+        yref="paper",
+        fillcolor=colour,
+        line={"color": INK, "width": 1.0},
+    )
+
+
+def _with_breaks(position_m: FloatArray, *curves: FloatArray) -> Iterator[FloatArray]:
+    """Break the lines where a muffler lies between two pipes."""
+    steps = np.diff(position_m)
+    gaps = np.flatnonzero(steps > 3.0 * np.median(steps)) + 1
+    yield np.insert(position_m, gaps, np.nan)
+    for curve in curves:
+        yield np.insert(curve, gaps, np.nan)
+
+
+def _line_summary(sizing: Sizing, line: LinePicture) -> str:
+    said = []
+    for number, branch in enumerate(sizing.branches, start=1):
+        if branch.position_m is not None:
+            at = int(np.abs(line.position_m - branch.position_m).argmin())
+            name = f"branch {number}" if len(sizing.branches) > 1 else "the branch"
+            said.append(
+                f"{name} at {branch.position_m:.2f} m, where the pressure is "
+                f"{words.number(-float(line.pressure_db[at]), 0)} dB below the highest"
+            )
+    room = " The green bar shows where there is room." if line.room_m else ""
+    return (
+        "A branch works on pressure: at a dip of the curve it does nothing at the drone. "
+        f"Lengths are to scale, widths drawn larger.{room} "
+        f"{words.sentence(listed(said)) if said else ''}"
+    ).strip()
+
+
+def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
+    """Colour the change of the drone over place and length of one branch; hatch what moves it."""
+    places = line.places
+    figure = new_figure(
+        "Distance from the collector (m)", "Length of the branch (m)", height_px=_MAP_PX
+    )
+    shown = np.clip(places.drone_db, -25.0, 5.0)
+    figure.add_trace(
+        go.Heatmap(
+            x=compact(places.position_m, 3),
+            y=compact(places.length_m, 3),
+            z=compact(shown.T, 1),
+            colorscale="Cividis",
+            reversescale=True,
+            colorbar={"title": {"text": "dB", "side": "right"}, "thickness": 14},
+            hovertemplate="%{x:.2f} m<br>%{y:.3f} m long<br>%{z:.1f} dB<extra></extra>",
+        )
+    )
+    moved = places.elsewhere_db.T > ELSEWHERE_DB
+    row, column = np.nonzero(moved)
+    figure.add_trace(
+        go.Scatter(
+            x=compact(places.position_m[column], 3),
+            y=compact(places.length_m[row], 3),
+            name="another engine speed gets louder",
+            mode="markers",
+            marker={"symbol": "x-thin-open", "size": 5, "color": RUST},
+            hovertemplate="another engine speed gets louder<br>%{x:.2f} m<br>%{y:.3f} m long"
+            "<br>more than 3 dB<extra></extra>",
+        )
+    )
+    for branch in sizing.branches:
+        if branch.position_m is not None:
+            figure.add_trace(
+                go.Scatter(
+                    x=[branch.position_m],
+                    y=[branch.length_m],
+                    name="chosen",
+                    mode="markers",
+                    marker={
+                        "symbol": "diamond",
+                        "size": 13,
+                        "color": "#ffffff",
+                        "line": {"color": INK, "width": 2},
+                    },
+                    hovertemplate="chosen<br>%{x:.2f} m<br>%{y:.3f} m long<br>dB: see the table"
+                    "<extra></extra>",
+                )
+            )
+    for start_m, end_m in line.room_m:
+        figure.add_vrect(x0=start_m, x1=end_m, line={"color": "#007a5a", "width": 2, "dash": "dot"})
+    figure.update_layout(showlegend=False)
+    return Chart(
+        name="places",
+        title="What one branch would do, by place and length",
+        summary=_map_summary(sizing, line),
+        figure=figure,
+        height_px=_MAP_PX,
+    )
+
+
+def _map_summary(sizing: Sizing, line: LinePicture) -> str:
+    places = line.places
+    good = (places.drone_db <= CURED_DB) & (places.elsewhere_db <= ELSEWHERE_DB)
+    in_room = good[places.has_room]
+    share = 100.0 * float(in_room.mean()) if in_room.size else 0.0
+    chosen = "diamonds are the two" if len(sizing.branches) == 2 else "diamond is the one"
+    text = (
+        "Bright takes more off the drone; nine of ten credible cases are better than shown. "
+        f"Crosses: another engine speed would get more than 3 dB louder. The {chosen} chosen. "
+    )
+    if share == 0.0:
+        return f"{text}No single branch within the room is sure to cure it."
+    return f"{text}Of all places and lengths in the room {share:.0f} % would cure it."
+
+
+def _model(line: LinePicture) -> Chart | None:
+    """Lay the modelled level over the measured one."""
+    if line.measured_db is None or line.modelled_db is None:
+        return None
+    figure = new_figure("Frequency (Hz)", "Level (dB re the drone)", height_px=_MODEL_PX)
+    low, middle, high = line.modelled_db
+    figure.add_trace(
+        go.Scatter(
+            x=compact(np.concatenate([line.frequency_hz, line.frequency_hz[::-1]])),
+            y=compact(np.concatenate([low, high[::-1]])),
+            name="eight of ten credible cases",
+            mode="lines",
+            fill="toself",
+            fillcolor=BAND,
+            line={"width": 0},
+            hoverinfo="skip",
+            hovertemplate="%{y:.1f} dB<extra></extra>",
+        )
+    )
+    for name, level_db, colour, dash in (
+        ("measured", line.measured_db, INK, "solid"),
+        ("model", middle, BLUE, "dash"),
+    ):
+        figure.add_trace(
+            go.Scatter(
+                x=compact(line.frequency_hz),
+                y=compact(level_db),
+                name=name,
+                mode="lines",
+                line={"color": colour, "dash": dash, "width": 2.5},
+                hovertemplate=f"{name}<br>%{{x:.1f}} Hz<br>%{{y:.1f}} dB<extra></extra>",
+            )
+        )
+    off_db = float(np.sqrt(np.mean((line.measured_db - middle) ** 2)))
+    return Chart(
+        name="model",
+        title="The exhaust as modelled, against the drive",
+        summary=(
+            "Lengths, gas temperatures and the engine's end were let stray, within what the car "
+            "file leaves open, until the model met the drive; a slow trend of engine and cabin is "
+            f"laid under it. They differ by {words.number(off_db, 1)} dB (root mean square)."
+        ),
+        figure=figure,
+        height_px=_MODEL_PX,
+    )

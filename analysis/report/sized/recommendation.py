@@ -1,0 +1,337 @@
+"""The section on what to build: branches, where they go, and what an error costs."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.branches import Branch, Sensitivity, Sizing
+from analysis.findings import Findings, LockedTo
+from analysis.report import words
+from analysis.report.answer import may_hide_a_drone
+from analysis.report.blocks import (
+    Block,
+    Bullets,
+    Drawing,
+    Heading,
+    Note,
+    Section,
+    Table,
+    Text,
+    Tone,
+)
+from analysis.report.contents import ReportContents
+from analysis.report.sized.drawing import draw_branches
+from analysis.report.sized.figure_cure import level_chart, loss_chart
+from analysis.report.sized.figure_line import line_charts
+from analysis.size.advice import no_room
+from analysis.words.quantities import listed
+
+_PER_10_K_IN_F = 18
+_LEAST_LOSS_DB = 0.1
+_CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
+_DATUM = (
+    "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
+    "the datum in the drawing) to the inside face of the cap. Measured from the middle of the pipe "
+    "instead, it comes out 2 to 4 % wrong."
+)
+
+
+def recommendation_section(contents: ReportContents) -> Section:
+    """Say what to build, or why nothing."""
+    blocks = (
+        _nothing(contents.findings)
+        if contents.sizing is None
+        else _sized(contents.sizing, contents)
+    )
+    return Section(name="build", title="What to build", blocks=tuple(blocks))
+
+
+def advice_section(contents: ReportContents) -> Section | None:
+    """Say what the first of two drives called for, to look up; None when nothing was sized."""
+    sizing = contents.sizing
+    if sizing is None:
+        return None
+    was_built = listed([words.length(branch.length_m) for branch in contents.built])
+    blocks: list[Block] = [
+        Text(
+            text="This is what the first drive alone called for, to compare with what was built"
+            f"{f' ({was_built})' if was_built else ''}. How to make it is on the page of the first "
+            "drive alone: pipenote report with one session."
+        ),
+        branch_table(sizing),
+        _drawing(sizing),
+        Text(text=_DATUM),
+    ]
+    if (levels := level_chart(sizing)) is not None:
+        blocks.append(levels)
+    blocks.append(Text(text=_prediction(sizing)))
+    return Section(name="build", title="What the first drive called for", blocks=tuple(blocks))
+
+
+def _nothing(findings: Findings) -> list[Block]:
+    if not findings.bands:
+        unsure = may_hide_a_drone(findings)
+        return [
+            Text(
+                text="Nothing yet: drive again."
+                if unsure
+                else "Nothing: there is no drone to cure."
+            )
+        ]
+    if all(b.locked_to is LockedTo.ROAD for b in findings.bands):
+        return [
+            Text(
+                text="No branch: what was found keeps step with road speed. Check tyre wear and "
+                "pressure, wheel balance and bearings, propeller shaft angles and mounts."
+            )
+        ]
+    return [
+        Text(
+            text="No branch was sized yet. It needs the pipe's bore and the temperature of its "
+            "gas, from a car file. Then:"
+        ),
+        Bullets(
+            items=(
+                "write the car file (the README shows one);",
+                "run: pipenote report SESSION --car car.toml --out report.html",
+            ),
+            numbered=True,
+        ),
+    ]
+
+
+def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
+    blocks: list[Block] = []
+    if (misfit := no_room(sizing)) is not None:
+        text = words.sentence(misfit.message)
+        blocks.append(Note(label="Does not fit", text=text, tone=Tone.CARE))
+    band = contents.sized_band
+    if band is not None and band.locked_to is LockedTo.UNKNOWN:
+        blocks.append(
+            Note(
+                label="Before you cut",
+                text="This drive cannot tell engine from road. If the drone keeps step with road "
+                "speed, no branch will help: log the same engine speed in a second gear first.",
+                tone=Tone.CARE,
+            )
+        )
+    blocks.append(Text(text=_CAUTIONS_FIRST))
+    blocks.append(branch_table(sizing))
+    if (why := _why_beside(sizing)) is not None:
+        blocks.append(Text(text=why))
+    blocks.append(_drawing(sizing))
+    blocks.append(Text(text=_DATUM))
+    blocks.append(Bullets(items=_steps(), numbered=True))
+    blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
+    blocks += line_charts(sizing)
+    blocks += _look_out(sizing)
+    blocks.append(loss_chart(sizing))
+    if (levels := level_chart(sizing)) is not None:
+        blocks.append(levels)
+    blocks.append(Text(text=_prediction(sizing)))
+    blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
+    blocks += [Heading(text="Beside the hand method"), *_hand_method(sizing)]
+    return blocks
+
+
+def _why_beside(sizing: Sizing) -> str | None:
+    """Explain two tunes of which neither is the drone's."""
+    tunes_hz = [branch.tuned_hz for branch in sizing.branches]
+    if len(tunes_hz) < 2 or not min(tunes_hz) < sizing.target.peak_hz < max(tunes_hz):
+        return None
+    return (
+        f"One is tuned below the drone's {words.hertz(sizing.target.peak_hz)} and one above it, on "
+        "purpose: together they still cover it when the gas is colder or hotter than expected."
+    )
+
+
+def branch_table(sizing: Sizing) -> Table:
+    """One column for each branch, one row for each measure."""
+    branches = sizing.branches
+
+    def row(label: str, *cells: str) -> tuple[str, ...]:
+        return (label, *cells)
+
+    canned = any(b.can is not None for b in branches)
+    rows = [
+        row(
+            "Length, neck and can" if canned else "Length",
+            *(words.length(b.length_m) for b in branches),
+        ),
+        row("Right if the gas is cold", *(_end(b, b.shortest_m) for b in branches)),
+        row("Right if the gas is hot", *(_end(b, b.longest_m) for b in branches)),
+        row("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
+        *_can_rows(branches),
+        row("Bore, and hole", *(words.bore(b.tube.inner_diameter_m) for b in branches)),
+        row("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
+        row("With its gas at", *(words.temperature(b.gas_temperature_k) for b in branches)),
+        row("10 dB or more from", *(_covers(b) for b in branches)),
+        row("Most it takes off", *(words.decibel(b.peak_loss_db) for b in branches)),
+        row("From the collector", *(_position(b) for b in branches)),
+    ]
+    if sizing.spacing_m is not None:
+        rows.append(row("Apart", words.length(sizing.spacing_m), *[""] * (len(branches) - 1)))
+    head = ("", *(f"Branch {i}" for i in range(1, len(branches) + 1)))
+    return Table(
+        caption=f"For a main pipe of {words.bore(sizing.pipe_inner_diameter_m)} bore",
+        head=head,
+        rows=tuple(rows),
+    )
+
+
+def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:
+    cans = [b.can for b in branches]
+    if not any(cans):
+        return ()
+    return (
+        ("Neck, datum to can", *("none" if c is None else words.length(c.neck_m) for c in cans)),
+        ("Tube of the can", *("none" if c is None else c.tube.name for c in cans)),
+    )
+
+
+def sensitivity_table(cost: Sensitivity) -> Table:
+    """One unit of error: shift of the tuning, and the loss it gives up."""
+    return Table(
+        caption="Shift of the tuning of branch 1, and what the worse edge of the drone loses by it",
+        head=("Error", "Shift for one", "Cost of a likely error"),
+        rows=(
+            (
+                "Gas temperature",
+                f"{words.number(cost.hz_per_kelvin, 2)} Hz per °C "
+                f"({words.number(cost.hz_per_kelvin / 1.8, 2)} Hz per °F)",
+                f"{_lost(cost.loss_db_per_10_kelvin)} for 10 °C ({_PER_10_K_IN_F} °F)",
+            ),
+            (
+                "Length",
+                f"{words.number(cost.hz_per_mm, 2)} Hz per mm "
+                f"({words.number(cost.hz_per_mm * 25.4 / 8.0, 2)} Hz per 1/8 in)",
+                f"{_lost(cost.loss_db_per_10_mm)} for 10 mm (3/8 in)",
+            ),
+            (
+                "Engine speed",
+                f"{words.number(cost.hz_per_rpm, 3)} Hz per rpm",
+                f"{_lost(cost.loss_db_per_20_rpm)} for 20 rpm",
+            ),
+        ),
+    )
+
+
+def _lost(loss_db: float) -> str:
+    """Write a loss given up; two branches can even it out to nothing or less."""
+    return words.decibel(loss_db, 1) if loss_db >= _LEAST_LOSS_DB else "under 0.1 dB"
+
+
+def _drawing(sizing: Sizing) -> Drawing:
+    pieces = [
+        f"branch {i}: {words.length(b.length_m)} from the datum to the inside of the cap, "
+        f"tube {b.tube.name}, hole {words.bore(b.tube.inner_diameter_m)}"
+        for i, b in enumerate(sizing.branches, start=1)
+    ]
+    return Drawing(
+        name="drawing",
+        title="Pipe and branch, cut lengthwise",
+        summary=f"Section through the main pipe, {words.bore(sizing.pipe_inner_diameter_m)} bore, "
+        f"with {listed(pieces)}. Drawn to proportion; work to the figures, not the picture.",
+        svg=draw_branches(sizing),
+    )
+
+
+def _steps() -> tuple[str, ...]:
+    return (
+        "Make the cap slide: a snug sleeve with two clamps that reaches both ends of the shaded "
+        "part in the drawing. The gas temperature in the branch is the least certain number on "
+        "this page, and the slide takes care of it.",
+        "Cut the hole to the branch's bore, clear of seams, and let nothing stick into the pipe.",
+        "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
+        "run pipenote compare: it says whether it worked. If the drone is not gone, slide the cap "
+        "10 mm (3/8 in) and drive again; keep the direction that helps.",
+        "Weld the cap only when the drive says that it works.",
+    )
+
+
+def _place(sizing: Sizing) -> tuple[str, ...]:
+    branches = sizing.branches
+    keep_clear = (
+        "After the last catalyst, clear of oxygen sensors, lines, tank and heat-shy parts, with "
+        "the cap up or with a drain hole."
+    )
+    if all(b.position_m is not None for b in branches):
+        where = listed([words.length(b.position_m or 0.0) for b in branches])
+        return (
+            f"On your pipe: {where} from the collector, along the centreline. Elsewhere the same "
+            "branch may do little, or raise the level at other engine speeds.",
+            *sizing.gains,
+            keep_clear,
+        )
+    items = [
+        "Best: about a quarter wavelength upstream of the open end of the pipe, or of a big "
+        "muffler: a little more than a branch's length, because the gas is hotter in the pipe "
+        "than in the branch. Three times that is as good.",
+        "Bad: half a wavelength (twice that) from the open end, and the last sixteenth of a "
+        "wavelength (a quarter of that) before it. There the pressure is nil and the branch idle.",
+        keep_clear,
+    ]
+    if sizing.spacing_m is not None:
+        items.append(
+            f"Keep the two branches {words.length(sizing.spacing_m)} apart along the pipe: two "
+            "different branches at one place cancel each other between their tunes."
+        )
+    return tuple(items)
+
+
+def _look_out(sizing: Sizing) -> list[Block]:
+    misfit = no_room(sizing)
+    others = tuple(words.sentence(w.message) for w in sizing.warnings if w is not misfit)
+    return [Heading(text="Look out for"), Bullets(items=others)] if others else []
+
+
+def _prediction(sizing: Sizing) -> str:
+    span = sizing.predicted.level_change_db_range
+    return (
+        f"Worst level of the drone, after against before: "
+        f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
+        f"{words.change(span.high)} over branch gas of "
+        f"{words.temperature(sizing.gas_temperature_k.low)} to "
+        f"{words.temperature(sizing.gas_temperature_k.high)}). Gas rushing past the mouth eats "
+        "into the deepest values, so trust the width more than the depth."
+    )
+
+
+def _hand_method(sizing: Sizing) -> list[Block]:
+    hand = sizing.hand_method
+    lengths = listed([words.length(b.length_m) for b in sizing.branches])
+    tunes = listed([f"{b.tuned_hz:.1f} Hz" for b in sizing.branches])
+    return [
+        Table(
+            caption="The quarter wavelength in cold air, worked by hand, against this page",
+            head=("", "By hand", "This page"),
+            rows=(
+                ("Length", words.length(hand.length_m), lengths),
+                ("Really tunes to", f"{hand.really_tunes_hz:.1f} Hz", tunes),
+                (
+                    "Change of the drone",
+                    words.change(hand.level_change_db),
+                    words.change(sizing.predicted.level_change_db),
+                ),
+            ),
+        ),
+        Text(
+            text=f"The hand method takes sound at {hand.speed_of_sound_m_s:.1f} m/s "
+            f"({hand.speed_of_sound_m_s / 0.3048:,.0f} ft/s), as in cold air, and corrects neither "
+            "for the junction nor for the walls. In hot gas that branch would tune to between "
+            f"{words.hertz(hand.really_tunes_hz_range.low)} and "
+            f"{words.hertz(hand.really_tunes_hz_range.high)}, with the drone at "
+            f"{words.hertz(sizing.target.peak_hz)}."
+        ),
+    ]
+
+
+def _end(branch: Branch, length_m: float) -> str:
+    return f"{words.length(length_m)}, {words.change_mm(length_m - branch.length_m)}"
+
+
+def _covers(branch: Branch) -> str:
+    return f"{branch.covers_low_hz:.1f} to {branch.covers_high_hz:.1f} Hz"
+
+
+def _position(branch: Branch) -> str:
+    return "place not given" if branch.position_m is None else words.length(branch.position_m)

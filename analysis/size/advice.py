@@ -1,0 +1,158 @@
+"""What a sizing rests on, and what to look out for, in sentences."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE
+from analysis.branches import Branch, Prediction, Sizing
+from analysis.findings import Doubt
+from analysis.size.branch_gas import BranchGas
+from analysis.size.request import SizingRequest
+from analysis.words.quantities import length_both, millimetres, rough_length
+
+_SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
+_WEAK_DB = -6.0
+_NO_ROOM = "branch_longer_than_room"
+NO_CURE = "no_cure_in_room"
+# Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
+# and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
+_STROUHAL = (0.35, 0.5)
+_CRUISE_FLOW_M_S = (8.0, 36.0)  # in a pipe at cruise, from fuel use; an estimate
+
+
+def assumptions(
+    request: SizingRequest, gas: BranchGas, pipe_bore_m: float, quarter_m: float, count: int
+) -> tuple[str, ...]:
+    """List what was taken for granted, the weightiest first."""
+    said = [*gas.assumptions]
+    if request.pipe_inner_diameter_m is None:
+        said.append(f"Pipe: bore not given; {millimetres(pipe_bore_m)} (2 1/2 in tube) assumed.")
+    said += [
+        "Place: not taken into account; the change is worked out from transmission loss, as if "
+        "sound met no open end or muffler. Rule of thumb: put the branch about a quarter "
+        f"wavelength of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a "
+        f"large muffler, never about half a wavelength ({rough_length(2.0 * quarter_m)}) or right "
+        "at the end.",
+        f"Gas flowing past the mouth adds a resistance of {MOUTH_RESISTANCE:g} rho c; it holds "
+        "the peak to about 20 dB.",
+        "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
+        "sticks into the pipe, and its inside is smooth.",
+        "A quarter-wave branch also works at three and five times its frequency, not at twice.",
+    ]
+    if count == 2:
+        said.append(
+            "The two branches stand a quarter wavelength of the pipe's gas apart; at one station, "
+            "or half a wavelength apart, they would cancel each other between their tunes."
+        )
+    return tuple(said)
+
+
+def warnings(
+    request: SizingRequest,
+    gas: BranchGas,
+    branches: tuple[Branch, ...],
+    predicted: Prediction,
+    quarter_m: float,
+) -> tuple[Doubt, ...]:
+    """List the doubts, each with what to do."""
+    doubts = [
+        *_room(request, branches),
+        Doubt(
+            code="place_unknown",
+            message="Where the branch sits along the pipe was not taken into account: at a bad "
+            "place it does little, and it can raise the level at other engine speeds. Start a "
+            f"quarter wavelength of the pipe's gas, {rough_length(quarter_m)}, upstream of the "
+            "outlet or a large muffler, and log a drive after the work.",
+        ),
+        *gas.warnings,
+        *slide(branches, request.longest_branch_m),
+        *whistle(branches),
+    ]
+    if predicted.level_change_db_range.high > _WEAK_DB:
+        doubts.append(
+            Doubt(
+                code="weak_cure",
+                message="In the worst credible case the drone changes by only "
+                f"{predicted.level_change_db_range.high:.1f} dB. Measure the gas temperature, or "
+                "make the cap slide and trim by a second drive, before you weld.",
+            )
+        )
+    return tuple(doubts)
+
+
+def no_room(sizing: Sizing) -> Doubt | None:
+    """Give the warning that nothing that fits cures, which comes before all else."""
+    return next((d for d in sizing.warnings if d.code in (_NO_ROOM, NO_CURE)), None)
+
+
+def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
+    room_m = request.longest_branch_m
+    if room_m is None:
+        return []
+    too_long = [
+        f"{'the branch' if len(branches) == 1 else f'branch {number}'} needs "
+        f"{length_both(branch.length_m)}"
+        for number, branch in enumerate(branches, start=1)
+        if branch.length_m > room_m + 1e-9
+    ]
+    if not too_long:
+        return []
+    return [
+        Doubt(
+            code=_NO_ROOM,
+            message=f"The room of {length_both(room_m)} is too short for this drone: "
+            f"{' and '.join(too_long)}. Find a longer place, or bend the branch with mandrel "
+            "bends: measured along its centreline, a bend moves the tuning by less than 0.5 %.",
+        )
+    ]
+
+
+def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
+    """Advise a sliding cap where the gas leaves the right length open."""
+    spans = [branch.longest_m - branch.shortest_m for branch in branches]
+    if max(np.divide(spans, [branch.length_m for branch in branches])) <= _SLIDE_FROM:
+        return []
+    reach = "; ".join(
+        f"branch {number}: {length_both(branch.shortest_m)} to {length_both(branch.longest_m)}"
+        for number, branch in enumerate(branches, start=1)
+    )
+    return [
+        Doubt(
+            code="use_sliding_cap",
+            message="The gas temperature leaves the right length open. Make the cap slide over "
+            f"this range, and fix it after a second drive: {reach}.{_reach_past(branches, room_m)}",
+        )
+    ]
+
+
+def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
+    """Say what to do where the room ends before the hottest gas's length."""
+    if room_m is None or max(branch.longest_m for branch in branches) <= room_m:
+        return ""
+    return (
+        f" The room of {length_both(room_m)} ends before that: let the cap slide as far as it "
+        "goes, and measure the gas temperature if that is not enough."
+    )
+
+
+def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
+    """Say at what gas speed a branch may sing."""
+    sings = []
+    for branch in branches:
+        width_m = np.pi / 4.0 * branch.tube.inner_diameter_m
+        overtones_hz = () if branch.can is not None else (3.0 * branch.tuned_hz,)
+        for tone_hz in (branch.tuned_hz, *overtones_hz):
+            slow, fast = (tone_hz * width_m / strouhal for strouhal in reversed(_STROUHAL))
+            if slow <= _CRUISE_FLOW_M_S[1] and fast >= _CRUISE_FLOW_M_S[0]:
+                sings.append(f"{tone_hz:.0f} Hz at a gas speed of {slow:.0f} to {fast:.0f} m/s")
+    if not sings:
+        return []
+    return [
+        Doubt(
+            code="may_whistle",
+            message=f"A closed branch can sing when gas blows past its mouth: {', '.join(sings)}. "
+            "Listen for a new narrow tone after the work.",
+        )
+    ]

@@ -1,0 +1,177 @@
+"""How hot the gas in a branch may be: the largest unknown by far, so always a range.
+
+The gas in a dead-end branch is fed by the hot stream at its mouth and cooled by its wall. Nobody
+seems to have published a measurement in a car; what is taken here when nothing is measured is a
+judgement from an exponential profile with the decay lengths seen in closed branches of process
+piping: 0.55 times the pipe's gas temperature in degrees Celsius, credibly 0.35 to 0.8 times.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
+from analysis.basics.interval import Interval
+from analysis.errors import SizingError
+from analysis.findings import Doubt
+from analysis.words.quantities import temperature_both
+
+_ZERO_C_K = 273.15
+_SHARE_LOW, _SHARE_LIKELY, _SHARE_HIGH = 0.35, 0.55, 0.80
+_UNDERBODY_K = 323.15  # air under a warm car
+ONE_VALUE_SPREAD_K = 20.0  # between drives and weather, around one measured value
+_UNKNOWN_PIPE = Interval(low=473.15, high=673.15)  # mid to rear pipe at cruise
+_HOTTEST_PIPE_K = 973.15
+_ANYWHERE = Interval(low=323.15, high=503.15)  # dead-end branch anywhere behind the catalyst
+
+_SKIN = (
+    "Gas temperature, not pipe skin: at cruise the skin is 65 to 310 K colder than the gas, so an "
+    "infrared thermometer or a clamp on the pipe reads far too low. Measure with a probe in the "
+    "stream, or in the branch itself."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BranchGas:
+    """Gas in the branch as one effective temperature, and gas in the pipe beside it."""
+
+    branch_k: Interval
+    likely_k: float
+    pipe_k: float
+    assumptions: tuple[str, ...]
+    warnings: tuple[Doubt, ...]
+
+
+def branch_gas(
+    branch_k: Interval | None, pipe_k: Interval | None, said_by: str = "as given"
+) -> BranchGas:
+    """Put together what is known of the gas; ``said_by`` tells where ``branch_k`` is from.
+
+    Raises
+    ------
+    SizingError
+        Outside -23 to 927 degC, or a branch hotter than its pipe.
+    """
+    for known in (branch_k, pipe_k):
+        if known is not None and not COLDEST_K <= known.low <= known.high <= HOTTEST_K:
+            raise SizingError(
+                f"exhaust gas must be between {temperature_both(COLDEST_K)} and "
+                f"{temperature_both(HOTTEST_K)}; check the gas temperature"
+            )
+    if branch_k is not None:
+        return _from_branch(branch_k, pipe_k, said_by)
+    if pipe_k is not None:
+        return _from_pipe(
+            pipe_k,
+            (f"Gas in the pipe beside the branch: {_span(pipe_k)}, as given.",),
+            (Doubt(code="skin_temperature", message=_SKIN),),
+        )
+    return _from_pipe(
+        _UNKNOWN_PIPE,
+        (f"Gas in the pipe: not given; {_span(_UNKNOWN_PIPE)} assumed (mid to rear pipe).",),
+        (
+            Doubt(
+                code="gas_temperature_unknown",
+                message="The gas temperature is not known, so the length is uncertain by several "
+                f"per cent. Give the temperature of the gas in the pipe or the branch. {_SKIN}",
+            ),
+        ),
+    )
+
+
+def branch_gas_anywhere(
+    branch_k: Interval | None,
+    beside_k: Interval | None,
+    pipe_k: Interval,
+    said_by: str = "as given",
+) -> BranchGas:
+    """Put together what is known when a branch may go anywhere along a line.
+
+    ``beside_k`` is the pipe's gas where the branch will be, if somebody measured it there;
+    ``pipe_k`` what the line has from end to end. Unmeasured, the branch's gas is taken from 50 to
+    230 degC wherever it sits: beyond the first few bores the wall sets it, not the stream. That is
+    a judgement, no source.
+
+    Raises
+    ------
+    SizingError
+        As :func:`branch_gas`.
+    """
+    if branch_k is not None or beside_k is not None:
+        return branch_gas(branch_k, beside_k, said_by)
+    likely_k = (_ANYWHERE.low + _ANYWHERE.high) / 2.0
+    return BranchGas(
+        branch_k=_ANYWHERE,
+        likely_k=likely_k,
+        pipe_k=max((pipe_k.low + pipe_k.high) / 2.0, likely_k),
+        assumptions=(
+            f"Gas in the branch: not measured; {_span(_ANYWHERE)} taken, anywhere between just as "
+            "likely (a judgement).",
+        ),
+        warnings=(Doubt(code="skin_temperature", message=_SKIN),),
+    )
+
+
+def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> BranchGas:
+    spread = 0.0 if branch_k.high > branch_k.low else ONE_VALUE_SPREAD_K
+    likely_k = (branch_k.low + branch_k.high) / 2.0
+    wide = Interval(
+        low=max(branch_k.low - spread, COLDEST_K), high=min(branch_k.high + spread, HOTTEST_K)
+    )
+    said = [f"Gas in the branch: {_span(wide)}, {said_by}."]
+    if spread:
+        said[0] = (
+            f"Gas in the branch: {temperature_both(likely_k)}, {said_by}, taken as good to "
+            f"{spread:.0f} K either way."
+        )
+    if pipe_k is None:
+        guess_k = _ZERO_C_K + (likely_k - _ZERO_C_K) / _SHARE_LIKELY
+        beside_k = max(min(guess_k, _HOTTEST_PIPE_K), wide.high)
+        said.append(f"Gas in the pipe beside it: {temperature_both(beside_k)} assumed from that.")
+    else:
+        if branch_k.low > pipe_k.high:
+            raise SizingError(
+                "the gas in the branch cannot be hotter than the gas in the pipe that feeds it; "
+                "check the two gas temperatures"
+            )
+        beside_k = max((pipe_k.low + pipe_k.high) / 2.0, likely_k)
+    return BranchGas(
+        branch_k=wide,
+        likely_k=likely_k,
+        pipe_k=beside_k,
+        assumptions=tuple(said),
+        warnings=(Doubt(code="skin_temperature", message=_SKIN),),
+    )
+
+
+def _from_pipe(pipe_k: Interval, said: tuple[str, ...], warnings: tuple[Doubt, ...]) -> BranchGas:
+    middle_k = (pipe_k.low + pipe_k.high) / 2.0
+    wide = Interval(low=_share(_SHARE_LOW, pipe_k.low), high=_share(_SHARE_HIGH, pipe_k.high))
+    likely_k = _share(_SHARE_LIKELY, middle_k)
+    if wide.high - wide.low < 2.0 * ONE_VALUE_SPREAD_K:
+        wide = Interval(
+            low=max(likely_k - ONE_VALUE_SPREAD_K, COLDEST_K), high=likely_k + ONE_VALUE_SPREAD_K
+        )
+    return BranchGas(
+        branch_k=wide,
+        likely_k=likely_k,
+        pipe_k=middle_k,
+        assumptions=(
+            *said,
+            f"Gas in the branch: not measured; likely {temperature_both(likely_k)}, credibly "
+            f"{_span(wide)} (a judgement: {_SHARE_LOW:g} to {_SHARE_HIGH:g} times the pipe's °C).",
+        ),
+        warnings=warnings,
+    )
+
+
+def _share(share: float, pipe_k: float) -> float:
+    """Part of the pipe's temperature in degC, but no colder than the air under the car."""
+    return max(_ZERO_C_K + share * (pipe_k - _ZERO_C_K), min(_UNDERBODY_K, pipe_k))
+
+
+def _span(span_k: Interval) -> str:
+    if span_k.low == span_k.high:
+        return temperature_both(span_k.low)
+    return f"{temperature_both(span_k.low)} to {temperature_both(span_k.high)}"

@@ -1,0 +1,46 @@
+"""What one kelvin, one millimetre and one rpm of error cost."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
+from analysis.branches import Sensitivity, Target
+from analysis.size.endless_pipe import Bench
+
+_KELVIN, _METRES, _RPM = 10.0, 0.010, 20.0
+
+
+def sensitivity(target: Target, bench: Bench, acoustic_lengths_m: tuple[float, ...]) -> Sensitivity:
+    """Shift of the first branch's tuning, and loss given up at the worse edge of the drone."""
+    likely_k = float(bench.temperature_k[bench.likely_index])
+    order = target.engine_order
+
+    def edge_db(more_k: float = 0.0, more_m: float = 0.0, more_hz: float = 0.0) -> float:
+        """Least loss at the drone's two edges, with this much error."""
+        edges_hz = np.array([target.low_hz, target.high_hz]) + more_hz
+        at = replace(bench, temperature_k=np.array([_possible(likely_k + more_k)]), likely_index=0)
+        lengths = tuple(length + more_m for length in acoustic_lengths_m)
+        return float(at.loss_db(lengths, edges_hz).min())
+
+    tuned_hz = bench.shape.tuned_hz
+    first_m, right_db = acoustic_lengths_m[0], edge_db()
+    by_rpm = float("nan")
+    if order is not None:
+        shift_hz = _RPM * order / 60.0
+        by_rpm = right_db - min(edge_db(more_hz=shift_hz), edge_db(more_hz=-shift_hz))
+    return Sensitivity(
+        hz_per_kelvin=tuned_hz(first_m, likely_k + 0.5) - tuned_hz(first_m, likely_k - 0.5),
+        hz_per_mm=tuned_hz(first_m + 5e-4, likely_k) - tuned_hz(first_m - 5e-4, likely_k),
+        hz_per_rpm=float("nan") if order is None else order / 60.0,
+        loss_db_per_10_kelvin=right_db - min(edge_db(more_k=_KELVIN), edge_db(more_k=-_KELVIN)),
+        loss_db_per_10_mm=right_db - min(edge_db(more_m=_METRES), edge_db(more_m=-_METRES)),
+        loss_db_per_20_rpm=by_rpm,
+    )
+
+
+def _possible(temperature_k: float) -> float:
+    return min(max(temperature_k, COLDEST_K), HOTTEST_K)

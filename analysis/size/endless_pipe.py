@@ -1,0 +1,172 @@
+"""Choose branch lengths by the worst level that any credible gas temperature leaves of the drone.
+
+A length tuned exactly at the likely temperature is not always the best one: what counts is the
+highest level left over the drone's whole width, at the least lucky temperature. So lengths are
+searched on a grid, and refined around the best.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.acoustics.branch_shape import BranchShape
+from analysis.acoustics.duct import ComplexArray
+from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE, branch_admittance, loss_db
+from analysis.basics.arrays import FloatArray
+from analysis.basics.cure import CURED_DB
+from analysis.errors import SizingError
+from analysis.size.drone_curve import DroneCurve
+
+WORTH_A_SECOND_DB = 3.0  # better worst case that pays for the work of another branch
+_LIKELY_WEIGHT = 0.1  # decides between lengths with nearly the same worst case
+_SINGLE_STEPS, _PAIR_STEPS, _REFINED_STEPS = 61, 25, 9
+_REFINEMENTS = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """The pipe, the gas and the drone that lengths are tried on.
+
+    ``temperature_k`` [shape=(n,)] runs from cold to hot over the credible branch gas;
+    ``likely_index`` is where the likely one stands in it.
+    """
+
+    curve: DroneCurve
+    temperature_k: FloatArray
+    likely_index: int
+    pipe_k: float
+    pipe_bore_m: float
+    shape: BranchShape
+    spacing_m: float
+
+    def loss_db(
+        self,
+        acoustic_lengths_m: tuple[float, ...],
+        frequency_hz: FloatArray,
+        mouth_resistance: float = MOUTH_RESISTANCE,
+    ) -> FloatArray:
+        """Transmission loss [shape=(n_temperatures, n_frequency)] of these branches together."""
+        admittances = tuple(
+            self._admittance(np.array([[length]]), frequency_hz, mouth_resistance)
+            for length in acoustic_lengths_m
+        )
+        return self._loss_db(admittances, frequency_hz)
+
+    def level_changes_db(
+        self, acoustic_lengths_m: tuple[float, ...], mouth_resistance: float = MOUTH_RESISTANCE
+    ) -> FloatArray:
+        """Change of the drone's highest level [shape=(n_temperatures,)]."""
+        near = self.curve.near
+        lost = self.loss_db(acoustic_lengths_m, self.curve.frequency_hz[near], mouth_resistance)
+        return _change_db(self.curve.level_db[near], lost)
+
+    def elsewhere_change_db(self, acoustic_lengths_m: tuple[float, ...]) -> float:
+        """Change of the highest level in the rest of the range, likely gas; NaN without a rest."""
+        rest = ~self.curve.near
+        if not rest.any():
+            return float("nan")
+        lost = self.loss_db(acoustic_lengths_m, self.curve.frequency_hz[rest])
+        return float(_change_db(self.curve.level_db[rest], lost)[self.likely_index])
+
+    def scores_db(self, lengths_m: FloatArray, pairs: bool) -> FloatArray:
+        """Score of each length [shape=(n,)], or of each pair of them [shape=(n, n)]."""
+        near = self.curve.near
+        frequency_hz, level_db = self.curve.frequency_hz[near], self.curve.level_db[near]
+        each = self._admittance(lengths_m[:, None, None], frequency_hz, MOUTH_RESISTANCE)
+        if not pairs:
+            return self._score_db(_change_db(level_db, self._loss_db((each,), frequency_hz)))
+        rows = [
+            self._score_db(_change_db(level_db, self._loss_db((one[None], each), frequency_hz)))
+            for one in each
+        ]
+        return np.array(rows)
+
+    def _score_db(self, changes_db: FloatArray) -> FloatArray:
+        worst: FloatArray = changes_db.max(axis=-1)
+        return worst + _LIKELY_WEIGHT * changes_db[..., self.likely_index]
+
+    def _admittance(
+        self, lengths_m: FloatArray, frequency_hz: FloatArray, mouth_resistance: float
+    ) -> ComplexArray:
+        return branch_admittance(
+            frequency_hz,
+            lengths_m,
+            shape=self.shape,
+            branch_k=self.temperature_k[:, None],
+            pipe_bore_m=self.pipe_bore_m,
+            pipe_k=self.pipe_k,
+            mouth_resistance=mouth_resistance,
+        )
+
+    def _loss_db(
+        self, admittances: tuple[ComplexArray, ...], frequency_hz: FloatArray
+    ) -> FloatArray:
+        return loss_db(
+            frequency_hz,
+            admittances,
+            spacing_m=self.spacing_m,
+            pipe_bore_m=self.pipe_bore_m,
+            pipe_k=self.pipe_k,
+        )
+
+
+def choose_lengths(
+    bench: Bench, shortest_m: float, longest_m: float, count: int | None
+) -> tuple[float, ...]:
+    """Acoustic lengths of the branches, longest first.
+
+    ``count`` None takes two only where one does not reach ``CURED_DB`` in the worst case and two
+    better it by ``WORTH_A_SECOND_DB``.
+
+    Raises
+    ------
+    SizingError
+        A count other than 1 or 2.
+    """
+    if count not in (None, 1, 2):
+        raise SizingError(f"one or two branches can be sized, got {count}")
+    single = _best_single(bench, shortest_m, longest_m)
+    single_db = bench.level_changes_db(single).max()
+    if count == 1 or (count is None and single_db <= CURED_DB):
+        return single
+    pair = _best_pair(bench, shortest_m, longest_m)
+    gain = single_db - bench.level_changes_db(pair).max()
+    return pair if count == 2 or gain >= WORTH_A_SECOND_DB else single
+
+
+def _best_single(bench: Bench, shortest_m: float, longest_m: float) -> tuple[float, ...]:
+    grid = np.linspace(shortest_m, longest_m, _SINGLE_STEPS)
+    best = grid[bench.scores_db(grid, pairs=False).argmin()]
+    for step in _shrinking(grid[1] - grid[0]):
+        fine = np.clip(best + np.linspace(-step, step, _REFINED_STEPS), shortest_m, longest_m)
+        best = fine[bench.scores_db(fine, pairs=False).argmin()]
+    return (float(best),)
+
+
+def _best_pair(bench: Bench, shortest_m: float, longest_m: float) -> tuple[float, ...]:
+    grid = np.linspace(shortest_m, longest_m, _PAIR_STEPS)
+    best = grid[list(_lowest(bench.scores_db(grid, pairs=True)))]
+    for step in _shrinking(grid[1] - grid[0]):
+        around = np.linspace(-step, step, _REFINED_STEPS)
+        fine = np.unique(np.clip(best[:, None] + around, shortest_m, longest_m))
+        best = fine[list(_lowest(bench.scores_db(fine, pairs=True)))]
+    return tuple(sorted((float(length) for length in best), reverse=True))
+
+
+def _lowest(scores_db: FloatArray) -> tuple[np.intp, ...]:
+    return np.unravel_index(scores_db.argmin(), scores_db.shape)
+
+
+def _shrinking(step: float) -> Iterator[float]:
+    for _ in range(_REFINEMENTS):
+        yield step
+        step *= 2.0 / (_REFINED_STEPS - 1)
+
+
+def _change_db(level_db: FloatArray, lost_db: FloatArray) -> FloatArray:
+    after: FloatArray = (level_db - lost_db).max(axis=-1)
+    return np.asarray(after - level_db.max(), dtype=np.float64)

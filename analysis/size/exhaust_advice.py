@@ -1,0 +1,230 @@
+"""What a sizing on the whole exhaust rests on, what to look out for, what more room would buy."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import IntArray
+from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.branches import Branch
+from analysis.exhaust.bench import NetworkBench, Outcome
+from analysis.exhaust.ensemble import Ensemble
+from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
+from analysis.findings import Doubt
+from analysis.size.advice import NO_CURE, slide, whistle
+from analysis.size.branch_gas import BranchGas
+from analysis.size.plan import SURE, Plan, Plans, lengths_for
+from analysis.size.request import SizingRequest
+from analysis.size.search import best_pair, best_single, downhill
+from analysis.words.quantities import rough_length
+
+_HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
+_WORST = 0.9  # quantile of the credible cases
+_MISSES_DB = 3.0
+_MORE_ROOM_M = 0.10
+_AT_LIMIT = 0.97
+_WORTH_SAYING_DB = 0.5
+_MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
+_SOME = 2  # every second guess is enough to look for what would be better; all judge it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineWork:
+    """All that a sizing on the whole exhaust had in hand."""
+
+    request: SizingRequest
+    line: ExhaustLine
+    gas: BranchGas
+    bench: NetworkBench
+    allowed: IntArray
+    lengths_m: tuple[float, float]
+    plans: Plans
+    ensemble: Ensemble
+
+
+def assumptions(work: LineWork) -> tuple[str, ...]:
+    """List what was taken for granted, the weightiest first."""
+    ends = [
+        name
+        for name, k in (("collector", work.line.inlet_k), ("outlet", work.line.outlet_k))
+        if k is None
+    ]
+    said = [*work.gas.assumptions]
+    if ends:
+        said.append(f"Gas at the {' and the '.join(ends)}: not given; a wide range taken.")
+    said += [
+        f"Place and change: worked out on the whole exhaust, {len(work.line.sections)} sections "
+        f"from the collector to the outlet, lengths good to {100 * LENGTHS_OFF:.0f} % and gas "
+        f"temperatures to {GAS_OFF_K:.0f} K, fitted to the level before, which it meets within "
+        f"{work.ensemble.misfit_db:.1f} dB; what that leaves open is all counted.",
+        "The engine's end may echo in any way that fits the curve; mufflers are expansion chambers "
+        "with up to 0.9 Np/m of packing.",
+        "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
+        "sticks into the pipe, and its inside is smooth.",
+    ]
+    if work.plans.chosen.trials.can is not None:
+        said.append(
+            "The can has flat ends, and its neck ends flush with the inside of the front one. If "
+            "there is no room for a can that wide, say widest_branch under [room] in the car file."
+        )
+    return tuple(said)
+
+
+def warnings(work: LineWork, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
+    """List the doubts, each with what to do; what forbids the work comes first."""
+    return (
+        *_cure(work.plans.chosen),
+        *_misses(work.ensemble),
+        *work.gas.warnings,
+        *slide(branches, work.request.longest_branch_m),
+        *whistle(branches),
+    )
+
+
+def gains(work: LineWork) -> tuple[str, ...]:
+    """Say what a second branch, more length or more room along the pipe would buy."""
+    return (*_without_can(work.plans), *_second(work.plans), *_longer(work), *_elsewhere(work))
+
+
+def _cure(plan: Plan) -> Iterator[Doubt]:
+    cases = _cases(plan.cured_share)
+    if plan.cured_share < _HARDLY:
+        yield Doubt(
+            code=NO_CURE,
+            message=f"No branch that fits the room cures this drone: the best one found does so "
+            f"in {cases} ({_why_not(plan.outcome)}). Do not cut for it; find more room along the "
+            "pipe or for a longer branch, or change a muffler or the pipe's length instead.",
+        )
+    elif plan.cured_share < _LIKELY:
+        yield Doubt(
+            code="cure_uncertain",
+            message=f"A cure is likely but not sure: {cases} ({_why_not(plan.outcome)} in the "
+            "others). Measure the gas temperature in the branch, or make the cap slide and trim by "
+            "a second drive, before you weld.",
+        )
+
+
+def _why_not(outcome: Outcome) -> str:
+    """Say what goes wrong in the middle one of the cases that are not cured."""
+    failed = outcome.short_of_cure_db[0] > 0.0
+    drone = float(np.median(outcome.drone_db[0][failed]))
+    elsewhere = float(np.median(outcome.elsewhere_db[0][failed]))
+    why = []
+    if drone > CURED_DB:
+        why.append(f"the drone changes by only {drone:+.1f} dB")
+    if elsewhere > ELSEWHERE_DB:
+        why.append(f"another engine speed gets louder by {elsewhere:.1f} dB")
+    return " and ".join(why) or "it only just misses"
+
+
+def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
+    if ensemble.misfit_db > _MISSES_DB:
+        yield Doubt(
+            code="exhaust_misses_drive",
+            message="The exhaust in the car file does not sound as the drive does: the curves "
+            f"stay {ensemble.misfit_db:.1f} dB apart. Check lengths, chambers and temperatures; "
+            "or the cabin, not the exhaust, makes this drone, and the place is a guess.",
+        )
+
+
+def _without_can(plans: Plans) -> Iterator[str]:
+    if plans.plain is not None:
+        yield (
+            f"The can is there because plain tube that fits the room would cure "
+            f"{_cases(plans.plain.cured_share)}; with the can it is "
+            f"{100.0 * plans.chosen.cured_share:.0f}."
+        )
+
+
+def _second(plans: Plans) -> Iterator[str]:
+    chosen, other = plans.chosen, plans.other
+    if other is None:
+        return
+    worst, others = _worst_db(chosen.outcome), _worst_db(other.outcome)
+    if chosen.count == 2:
+        yield (
+            f"One branch alone would give {others:+.1f} dB in the worst credible case instead of "
+            f"{worst:+.1f} dB, and a cure in {100 * other.cured_share:.0f} of 100 instead of "
+            f"{100 * chosen.cured_share:.0f}."
+        )
+    else:
+        yield (
+            f"A second branch would bring {others:+.1f} dB in the worst credible case instead of "
+            f"{worst:+.1f} dB."
+        )
+
+
+def _longer(work: LineWork) -> Iterator[str]:
+    """Say what longer branches would give, where the longest allowed is used up."""
+    room_m, chosen, bench = work.request.longest_branch_m, work.plans.chosen, work.bench
+    if room_m is None or chosen.trials.length_m.max() < _AT_LIMIT * room_m:
+        return
+    can, (shortest_m, _) = chosen.trials.can, lengths_for(chosen.trials.can, work.lengths_m)
+    wide = work.allowed[bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
+    some = bench.thinned(slice(None, None, _SOME), slice(None))
+    better = downhill(some, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
+    gain = _worst_db(chosen.outcome) - _worst_db(bench.outcome(better.trials))
+    if gain >= _WORTH_SAYING_DB:
+        yield (
+            f"Each further centimetre of branch, up to {rough_length(room_m + _MORE_ROOM_M)}, "
+            f"would take about {gain / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the "
+            "worst credible case."
+        )
+    else:
+        yield (
+            f"Branches of {rough_length(room_m + _MORE_ROOM_M)} instead of "
+            f"{rough_length(room_m)} would buy next to nothing: "
+            f"{max(gain, 0.0):.1f} dB in the worst credible case."
+        )
+    if chosen.cured_share >= _LIKELY:
+        return
+    choose = best_single if chosen.count == 1 else best_pair
+    for longest_m in (more * room_m for more in _MUCH_LONGER):
+        much = choose(some, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)
+        share = float(bench.outcome(much.trials).cured_share[0])
+        if share >= _LIKELY:
+            yield (
+                f"With room for branches of {rough_length(longest_m)}, {_cases(share)} would be "
+                "cured."
+            )
+            return
+    yield (
+        f"Even branches of {rough_length(_MUCH_LONGER[-1] * room_m)} would not surely cure it at "
+        "these places."
+    )
+
+
+def _elsewhere(work: LineWork) -> Iterator[str]:
+    """Say what closed stretches of pipe would give, where the open ones do not surely cure."""
+    chosen, bench = work.plans.chosen, work.bench
+    if chosen.cured_share >= SURE or work.allowed.size == bench.position_m.size:
+        return
+    anywhere = np.flatnonzero(bench.pipe_bore_m >= chosen.trials.bore_m - 1e-6)
+    choose = best_single if chosen.count == 1 else best_pair
+    can = chosen.trials.can
+    lengths_m = lengths_for(can, work.lengths_m)
+    some = bench.thinned(slice(None, None, _SOME), slice(None))
+    better = choose(some, anywhere, lengths_m, chosen.trials.bore_m, can)
+    outcome = bench.outcome(better.trials)
+    share = float(outcome.cured_share[0])
+    if share > chosen.cured_share + 0.05:
+        at_m = bench.position_m[better.trials.place[0]]
+        where = " and ".join(rough_length(float(place)) for place in at_m)
+        yield (
+            f"With room at {where} from the collector, {_cases(share)} would be cured instead of "
+            f"{100.0 * chosen.cured_share:.0f}."
+        )
+
+
+def _cases(share: float) -> str:
+    return f"{100.0 * share:.0f} of 100 credible cases"
+
+
+def _worst_db(outcome: Outcome) -> float:
+    """Change of the drone that one case in ten is worse than."""
+    return float(np.quantile(outcome.drone_db, _WORST))

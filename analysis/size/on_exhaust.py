@@ -1,0 +1,179 @@
+"""Size branches on the whole exhaust, where the car file gives its lengths.
+
+Many guesses at the exhaust are fitted to the drive; branches are chosen by what they do in nearly
+all of them, over the whole driving range; what they foretell is the spread over the guesses.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.acoustics.gas import exhaust_gas
+from analysis.basics.interval import Interval
+from analysis.branches import HandMethod, LevelCurves, Prediction, Sizing, Target
+from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.exhaust.line import ExhaustLine, into_room_m
+from analysis.exhaust.prior import end_gas_k
+from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
+from analysis.size.cost import sensitivity
+from analysis.size.drone_curve import DroneCurve, drone_curve
+from analysis.size.endless_pipe import Bench
+from analysis.size.exhaust_advice import LineWork, assumptions, gains, warnings
+from analysis.size.hand_method import hand_length_m, hand_method
+from analysis.size.parts import loss_curves, make_bench, make_branch
+from analysis.size.picture import line_picture
+from analysis.size.plan import Plan, choose_plan, lengths_for
+from analysis.size.request import SizingRequest
+from analysis.size.setup import set_up
+
+_TUNES = (0.75, 1.5)  # of the drone's frequency: where a branch may be tuned
+_CREDIBLE = (0.02, 0.98)  # quantiles of the guesses
+_MODEL_DB = 0.7  # what the guesses, all of one model, do not differ in
+_WORST = 0.9
+_TAPE_M = 0.005  # a place is told no finer
+_FITTING_SHARE, _CHOOSING_SHARE = 0.3, 0.6  # of the time
+
+
+def size_on_line(
+    request: SizingRequest, line: ExhaustLine, progress: Callable[[float], None]
+) -> Sizing:
+    """Work out branches and their places.
+
+    Raises
+    ------
+    SizingError
+        A temperature, count or tube that is not possible; no pipe where a branch may go.
+    """
+    curve = drone_curve(request)
+    ends_k = end_gas_k(line)
+    whole_k = Interval(low=ends_k[1].low, high=ends_k[0].high)
+    gas = branch_gas_anywhere(
+        request.branch_gas_k, line.beside_branch_k, whole_k, request.branch_gas_said_by
+    )
+    order = request.target.engine_order
+    setup = set_up(line, curve, order, gas.branch_k, lambda x: progress(_FITTING_SHARE * x))
+    bench = setup.bench
+    lengths_m = _lengths_m(request, gas)
+    plans = choose_plan(
+        bench,
+        setup.allowed,
+        lengths_m,
+        request.tubes,
+        request.branch_count,
+        request.cans,
+        lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x),
+    )
+    plan = plans.chosen
+    work = LineWork(
+        request=request,
+        line=line,
+        gas=gas,
+        bench=bench,
+        allowed=setup.allowed,
+        lengths_m=lengths_m,
+        plans=plans,
+        ensemble=setup.ensemble,
+    )
+    sizing = replace(
+        _sizing(work, curve, plan),
+        line=line_picture(
+            line, setup, request.target, lengths_for(plan.trials.can, lengths_m), plan.trials
+        ),
+    )
+    progress(1.0)
+    return sizing
+
+
+def _sizing(work: LineWork, curve: DroneCurve, plan: Plan) -> Sizing:
+    request, gas, bench = work.request, work.gas, work.bench
+    target, tube = request.target, plan.tube
+    place, length_m = plan.trials.place[0], plan.trials.length_m[0]
+    position_m = [_to_build_m(work.line, float(bench.position_m[p])) for p in place]
+    pipe_bores_m = [float(bench.pipe_bore_m[p]) for p in place]
+    benches = [make_bench(target, curve, gas, bore, tube, plan.trials.can) for bore in pipe_bores_m]
+    acoustic_m = tuple(
+        float(length) + bench.shape.junction_m
+        for length, bench in zip(length_m, benches, strict=True)
+    )
+    spacing_m = position_m[1] - position_m[0] if len(place) == 2 else None
+    both = benches[0] if spacing_m is None else replace(benches[0], spacing_m=spacing_m)
+    branches = tuple(
+        make_branch(bench, gas, tube, acoustic, at_m)
+        for bench, acoustic, at_m in zip(benches, acoustic_m, position_m, strict=True)
+    )
+    predicted = _predict(target, bench, plan.outcome)
+    return Sizing(
+        target=target,
+        pipe_inner_diameter_m=pipe_bores_m[0],
+        gas_temperature_k=gas.branch_k,
+        branches=branches,
+        spacing_m=spacing_m,
+        predicted=predicted,
+        sensitivity=sensitivity(target, both, acoustic_m),
+        hand_method=_hand(target, both, bench, plan),
+        loss_curves=loss_curves(target, both, acoustic_m),
+        level_curves=_level_curves(target, bench, plan.trials),
+        assumptions=(*request.notes, *assumptions(work), *curve.assumptions),
+        warnings=warnings(work, branches),
+        gains=gains(work),
+    )
+
+
+def _to_build_m(line: ExhaustLine, position_m: float) -> float:
+    return into_room_m(line, _TAPE_M * round(position_m / _TAPE_M))
+
+
+def _lengths_m(request: SizingRequest, gas: BranchGas) -> tuple[float, float]:
+    """Shortest and longest branch to try."""
+    peak_hz = request.target.peak_hz
+    cold, hot = (
+        float(exhaust_gas(end).speed_of_sound_m_s) / 4.0 / peak_hz
+        for end in (gas.branch_k.low, gas.branch_k.high)
+    )
+    shortest, longest = cold / _TUNES[1], hot / _TUNES[0]
+    if request.longest_branch_m is not None:
+        longest = min(longest, request.longest_branch_m)
+        shortest = min(shortest, longest / 2.0)
+    return shortest, longest
+
+
+def _predict(target: Target, bench: NetworkBench, outcome: Outcome) -> Prediction:
+    drone_db, elsewhere_db = outcome.drone_db[0], outcome.elsewhere_db[0]
+    low, high = np.quantile(drone_db, _CREDIBLE)
+    known = target.engine_order is not None and not bench.near.all()
+    return Prediction(
+        level_change_db=float(np.median(drone_db)),
+        level_change_db_range=Interval(low=float(low) - _MODEL_DB, high=float(high) + _MODEL_DB),
+        elsewhere_change_db=float(np.median(elsewhere_db)) if known else float("nan"),
+    )
+
+
+def _hand(target: Target, alone: Bench, bench: NetworkBench, plan: Plan) -> HandMethod:
+    """Put the hand method's branch, a plain tube, at the first branch's place."""
+    plain = replace(alone.shape, can=None)
+    by_hand = hand_method(target.peak_hz, replace(alone, shape=plain))
+    trial = Trials(
+        place=plan.trials.place[:, :1],
+        length_m=np.array([[hand_length_m(target.peak_hz)]]),
+        bore_m=plan.trials.bore_m,
+    )
+    change_db = float(np.median(bench.outcome(trial).drone_db))
+    return replace(by_hand, level_change_db=change_db)
+
+
+def _level_curves(target: Target, bench: NetworkBench, trials: Trials) -> LevelCurves | None:
+    if target.engine_order is None:
+        return None
+    before_db = np.median(bench.before_db, axis=0)
+    peak_db = before_db[bench.near].max()
+    after_db = bench.after_db(trials)[0]
+    return LevelCurves(
+        rpm=60.0 / target.engine_order * bench.frequency_hz,
+        before_db=before_db - peak_db,
+        after_db=np.median(after_db, axis=0) - peak_db,
+        after_worst_db=np.quantile(after_db, _WORST, axis=0) - peak_db,
+    )

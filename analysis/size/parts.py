@@ -1,0 +1,88 @@
+"""What both ways of sizing put into their result: branches, loss curves, the bench of one tube."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.acoustics.branch_shape import shape_on
+from analysis.acoustics.transmission_loss import pipe_quarter_wave_m
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import Interval
+from analysis.branches import Branch, Can, LossCurves, Target, Tube
+from analysis.size.branch_gas import BranchGas
+from analysis.size.drone_curve import DroneCurve, Mask
+from analysis.size.endless_pipe import Bench
+
+_TEMPERATURES = 13  # from cold to hot; steps finer than any branch is wide
+_COVERED_DB = 10.0
+
+
+def make_bench(
+    target: Target,
+    curve: DroneCurve,
+    gas: BranchGas,
+    pipe_bore_m: float,
+    tube: Tube,
+    can: Can | None = None,
+) -> Bench:
+    """One tube on one pipe, with a can at its end or none, over the credible gas."""
+    span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
+    temperature_k = np.unique(np.append(span_k, gas.likely_k))
+    return Bench(
+        curve=curve,
+        temperature_k=temperature_k,
+        likely_index=int(np.searchsorted(temperature_k, gas.likely_k)),
+        pipe_k=gas.pipe_k,
+        pipe_bore_m=pipe_bore_m,
+        shape=shape_on(tube, can, pipe_bore_m),
+        spacing_m=pipe_quarter_wave_m(target.peak_hz, gas.pipe_k),
+    )
+
+
+def make_branch(
+    bench: Bench,
+    gas: BranchGas,
+    tube: Tube,
+    acoustic_m: float,
+    position_m: float | None = None,
+) -> Branch:
+    """One branch of this acoustic length, with what it covers alone."""
+    shape = bench.shape
+    tuned_hz = shape.tuned_hz(acoustic_m, gas.likely_k)
+    frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
+    lost_db = bench.loss_db((acoustic_m,), frequency_hz)[bench.likely_index]
+    covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)
+    return Branch(
+        length_m=acoustic_m - shape.junction_m,
+        tube=tube,
+        position_m=position_m,
+        tuned_hz=tuned_hz,
+        gas_temperature_k=gas.likely_k,
+        end_correction_m=shape.junction_m,
+        shortest_m=shape.acoustic_m(tuned_hz, gas.branch_k.low) - shape.junction_m,
+        longest_m=shape.acoustic_m(tuned_hz, gas.branch_k.high) - shape.junction_m,
+        covers_low_hz=covered.low,
+        covers_high_hz=covered.high,
+        peak_loss_db=float(lost_db.max()),
+        can=shape.can,
+    )
+
+
+def loss_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LossCurves:
+    """Transmission loss around the drone, cold to hot."""
+    frequency_hz = np.linspace(0.5, 2.0, 451) * target.peak_hz
+    return LossCurves(
+        frequency_hz=frequency_hz,
+        temperature_k=bench.temperature_k,
+        likely_index=bench.likely_index,
+        loss_db=bench.loss_db(lengths_m, frequency_hz),
+    )
+
+
+def _around(frequency_hz: FloatArray, enough: Mask, tuned_hz: float) -> Interval:
+    """Find where the stretch of enough loss ends; both at the tune when there is none."""
+    if not enough.any():
+        return Interval(low=tuned_hz, high=tuned_hz)
+    covered = frequency_hz[enough]
+    return Interval(low=float(covered[0]), high=float(covered[-1]))

@@ -1,0 +1,91 @@
+"""What the whole exhaust looks like at the drone, for the report: pressure, places, the model."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.branches import LinePicture, LineSection, PlaceMap, Target
+from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.exhaust.line import ExhaustLine
+from analysis.size.setup import Setup
+
+_SPREAD = (0.1, 0.5, 0.9)  # of the guesses
+_WORST = 0.9
+_MOST_PLACES, _MAP_LENGTHS = 60, 30
+_THIN_MEMBERS, _THIN_FREQUENCIES = 3, 2
+
+
+def line_picture(
+    line: ExhaustLine,
+    setup: Setup,
+    target: Target,
+    lengths_m: tuple[float, float],
+    chosen: Trials,
+) -> LinePicture:
+    """Look at the line before any branch, and at one branch like the chosen at each place."""
+    bench = setup.bench
+    low, middle, high = np.quantile(_pressure_db(bench, target), _SPREAD, axis=1)
+    modelled = None
+    if setup.modelled_db is not None and setup.measured_db is not None:
+        modelled = np.quantile(setup.modelled_db, _SPREAD, axis=0)
+    return LinePicture(
+        sections=_sections(line),
+        room_m=line.places_m,
+        position_m=bench.position_m,
+        pressure_db=middle,
+        pressure_low_db=low,
+        pressure_high_db=high,
+        places=_place_map(bench, setup.allowed, lengths_m, chosen),
+        frequency_hz=bench.frequency_hz,
+        measured_db=setup.measured_db,
+        modelled_db=modelled,
+    )
+
+
+def _sections(line: ExhaustLine) -> tuple[LineSection, ...]:
+    begin_m, sections = 0.0, []
+    for part in line.sections:
+        sections.append(
+            LineSection(
+                is_chamber=part.kind != "pipe",
+                start_m=begin_m,
+                length_m=part.length_m,
+                inner_diameter_m=part.inner_diameter_m,
+            )
+        )
+        begin_m += part.length_m
+    return tuple(sections)
+
+
+def _pressure_db(bench: NetworkBench, target: Target) -> FloatArray:
+    """Pressure at the drone, each guess's own highest as 0 dB, [shape=(n_places, n_members)]."""
+    at = int(np.abs(bench.frequency_hz - target.peak_hz).argmin())
+    size = np.abs(bench.places.to_outlet[:, :, at]).astype(np.float64)
+    return np.asarray(20.0 * np.log10(np.maximum(size / size.max(axis=0), 1e-3)))
+
+
+def _place_map(
+    bench: NetworkBench, allowed: IntArray, lengths_m: tuple[float, float], chosen: Trials
+) -> PlaceMap:
+    thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
+    wide = np.flatnonzero(bench.pipe_bore_m >= chosen.bore_m - 1e-6)
+    wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
+    length_m = np.geomspace(*lengths_m, _MAP_LENGTHS)
+    trials = replace(
+        chosen,
+        place=np.repeat(wide, length_m.size)[:, None],
+        length_m=np.tile(length_m, wide.size)[:, None],
+    )
+    outcome = thin.outcome(trials)
+    shape = (wide.size, length_m.size)
+    return PlaceMap(
+        position_m=bench.position_m[wide],
+        has_room=np.isin(wide, allowed),
+        length_m=length_m,
+        drone_db=np.quantile(outcome.drone_db, _WORST, axis=1).reshape(shape),
+        elsewhere_db=np.quantile(outcome.elsewhere_db, _WORST, axis=1).reshape(shape),
+    )

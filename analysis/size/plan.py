@@ -1,0 +1,217 @@
+"""Which tube, one branch or two, plain or with a can: the least work that nearly surely cures.
+
+Cans on necks are tried only where no plain branch that fits surely cures: in short room a can is
+tuned as low as a plain branch twice as long.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from analysis.basics.arrays import IntArray
+from analysis.branches import Can, Tube
+from analysis.errors import SizingError
+from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.size.search import best_pair, best_single
+
+SURE = 0.97  # share of the credible cases cured that leaves nothing to ask for
+_WORTH_A_SECOND_DB = 1.0  # of the score
+_WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
+_SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
+_WORTH_A_CAN_SHARE = 0.15
+_NECK_M = 0.20  # enough for a bend, so that the can lies along the pipe
+_SHORTEST_CAN_M = 0.10
+_NECK_SHARE = 0.75  # of the pipe's bore
+_LEAST_WIDENING = 1.25  # can's bore over the neck's
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Branches to build, and what they do in every guess at the exhaust."""
+
+    trials: Trials  # one row
+    tube: Tube
+    outcome: Outcome
+    score_db: float
+
+    @property
+    def cured_share(self) -> float:
+        """Share of the credible cases that it cures."""
+        return float(self.outcome.cured_share[0])
+
+    @property
+    def count(self) -> int:
+        """Number of branches."""
+        return int(self.trials.place.shape[1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plans:
+    """What was chosen, and the best of what else was looked for.
+
+    ``other`` has the other number of branches; ``plain`` has no can where the chosen one has.
+    """
+
+    chosen: Plan
+    other: Plan | None
+    plain: Plan | None = None
+
+
+class Way(NamedTuple):
+    """One way to build: tube, or neck with a can at its end, and how many of them."""
+
+    tube: Tube
+    can: Can | None
+    branches: int
+
+
+def choose_plan(
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    tubes: tuple[Tube, ...],
+    count: int | None,
+    cans: bool,
+    progress: Callable[[float], None],
+) -> Plans:
+    """Try tubes and numbers of branches from the least work to the most, until one is sure.
+
+    Raises
+    ------
+    SizingError
+        A count other than 1 or 2, or every tube is wider than the pipe.
+    """
+    if count not in (None, 1, 2):
+        raise SizingError(f"one or two branches can be sized, got {count}")
+    ways = list(_ways(bench, allowed, tubes, count))
+    if not ways:
+        raise SizingError(
+            f"every tube on offer is wider than the pipe's bore of "
+            f"{1e3 * bench.pipe_bore_m[allowed].max():.1f} mm; give a smaller tube"
+        )
+    with_cans = list(ways_with_cans(bench, allowed, lengths_m, tubes, count)) if cans else []
+    steps = len(ways) + len(with_cans)
+    plain = _try(bench, allowed, lengths_m, ways, lambda done: progress(done / steps))
+    if not with_cans or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
+        return plain
+    canned = _try(
+        bench, allowed, lengths_m, with_cans, lambda done: progress((len(ways) + done) / steps)
+    )
+    if canned.chosen.cured_share >= plain.chosen.cured_share + _WORTH_A_CAN_SHARE:
+        return replace(canned, plain=plain.chosen)
+    return plain
+
+
+def lengths_for(can: Can | None, lengths_m: tuple[float, float]) -> tuple[float, float]:
+    """Shortest and longest branch to try, with this can or none."""
+    return lengths_m if can is None else (can.neck_m + _SHORTEST_CAN_M, lengths_m[1])
+
+
+def _try(
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    ways: list[Way],
+    progress: Callable[[int], None],
+) -> Plans:
+    plans: list[Plan] = []
+    for way in ways:
+        plans.append(_plan(bench, allowed, lengths_m, way))
+        progress(len(plans))
+        if plans[-1].cured_share >= SURE:
+            break
+    singles, pairs = ([p for p in plans if p.count == n] for n in (1, 2))
+    single, pair = _best(singles), _best(pairs)
+    if single is None or pair is None:
+        return Plans(chosen=single or pair or plans[-1], other=None)
+    pays = (
+        single.score_db - pair.score_db >= _WORTH_A_SECOND_DB
+        or pair.cured_share - single.cured_share >= _WORTH_A_SECOND_SHARE
+    )
+    if single.cured_share < SURE and pays:
+        return Plans(chosen=pair, other=single)
+    return Plans(chosen=single, other=pair)
+
+
+def _best(plans: list[Plan]) -> Plan | None:
+    """Take the sure one, which is the last tried, or else the one with the lowest score."""
+    if plans and plans[-1].cured_share >= SURE:
+        return plans[-1]
+    return min(plans, key=lambda plan: plan.score_db, default=None)
+
+
+def _ways(
+    bench: NetworkBench, allowed: IntArray, tubes: tuple[Tube, ...], count: int | None
+) -> Iterator[Way]:
+    """Plain tubes, least work first."""
+    seated, widest = _tubes(tubes, bench.pipe_bore_m[allowed])
+    if count != 2:
+        yield from (Way(tube, None, 1) for tube in (seated if count is None else seated + widest))
+    if count != 1:
+        yield from (Way(tube, None, 2) for tube in seated + widest)
+
+
+def ways_with_cans(
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    tubes: tuple[Tube, ...],
+    count: int | None,
+) -> Iterator[Way]:
+    """Widest can on offer, on a neck of about three quarters of the pipe's bore.
+
+    A wider neck gives a stronger branch tuned higher: with the room that calls for a can, too high.
+    """
+    if lengths_m[1] < _NECK_M + _SHORTEST_CAN_M:
+        return
+    bore_m = float(bench.pipe_bore_m[allowed].max())
+    seated = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
+    if not seated:
+        return
+    wide = max(tubes, key=lambda tube: tube.inner_diameter_m)
+    neck = min(seated, key=lambda tube: abs(tube.inner_diameter_m - _NECK_SHARE * bore_m))
+    if wide.inner_diameter_m < _LEAST_WIDENING * neck.inner_diameter_m:
+        return
+    can = Can(tube=wide, neck_m=_NECK_M)
+    for branches in (1, 2) if count is None else (count,):
+        yield Way(neck, can, branches)
+
+
+def _tubes(tubes: tuple[Tube, ...], bores_m: np.ndarray) -> tuple[list[Tube], list[Tube]]:
+    """For each bore the widest tube that sits on the pipe's crown, and the widest that fits.
+
+    A wider branch covers a wider band; one as wide as the pipe is harder to fit and weld.
+    """
+    seated: list[Tube] = []
+    widest: list[Tube] = []
+    for bore_m in np.unique(bores_m)[::-1]:
+        sits = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
+        fits = [tube for tube in tubes if tube.inner_diameter_m <= bore_m + 1e-6]
+        for found, into in ((sits, seated), (fits, widest)):
+            best = max(found, key=lambda tube: tube.inner_diameter_m, default=None)
+            if best is not None and best not in seated + widest:
+                into.append(best)
+    return seated[:2], widest[:1]
+
+
+def _plan(
+    bench: NetworkBench,
+    allowed: IntArray,
+    lengths_m: tuple[float, float],
+    way: Way,
+) -> Plan:
+    bore_m = way.tube.inner_diameter_m
+    wide = allowed[bench.pipe_bore_m[allowed] >= bore_m - 1e-6]
+    choose = best_single if way.branches == 1 else best_pair
+    chosen = choose(bench, wide, lengths_for(way.can, lengths_m), bore_m, way.can)
+    return Plan(
+        trials=chosen.trials,
+        tube=way.tube,
+        outcome=bench.outcome(chosen.trials),
+        score_db=chosen.score_db,
+    )

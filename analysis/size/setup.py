@@ -1,0 +1,162 @@
+"""From what is known of a car and its drone to the bench that branches are tried on."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+
+import numpy as np
+from scipy.ndimage import uniform_filter1d
+
+from analysis.acoustics.network import Places, outlet_flow, places
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.interval import Interval
+from analysis.errors import SizingError
+from analysis.exhaust.bench import NetworkBench
+from analysis.exhaust.ensemble import Ensemble, Heard, fit_ensemble
+from analysis.exhaust.fitting import resampled
+from analysis.exhaust.guesses import Members, gas_k, mach_at, make_chain
+from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.size.drone_curve import DroneCurve
+
+_PIECE_M = 0.04
+_MEASURED_DB, _ASSUMED_DB = 1.2, 2.0  # how well a level before is known, and can be met
+_STEP = 1.012  # ratio of neighbouring frequencies
+_GUESSES = 128
+_TREND_TERMS = 4
+_SMOOTHED = 5  # neighbouring frequencies: 5 % of one
+_MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number: see branch_loss
+_ASSUMED_ORDER_RPM = 2000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """The bench, how well the guesses meet the drive, and which places of the bench have room.
+
+    ``measured_db`` [shape=(n_frequency,)] and ``modelled_db`` [shape=(n_members, n_frequency)], the
+    guesses on their slow trends; None where the level before was not measured.
+    """
+
+    bench: NetworkBench
+    allowed: IntArray
+    ensemble: Ensemble
+    measured_db: FloatArray | None
+    modelled_db: FloatArray | None
+
+
+def set_up(
+    line: ExhaustLine,
+    curve: DroneCurve,
+    engine_order: float | None,
+    branch_gas_k: Interval,
+    progress: Callable[[float], None],
+) -> Setup:
+    """Fit the guesses to the curve, and look at every place a branch could go, room or not.
+
+    Raises
+    ------
+    SizingError
+        No room lies on a pipe.
+    """
+    pieces = cut(line, _PIECE_M)
+    numbers = on_pipe(line, pieces)
+    position_m = positions_m(line, pieces)[numbers]
+    allowed = in_room(line, position_m)
+    if allowed.size == 0:
+        raise SizingError(
+            "no place for a branch lies on a pipe, 50 mm or more from its ends; check [room] "
+            "places and the lengths of the exhaust's sections in the car file"
+        )
+    rng = np.random.default_rng(5)  # the same car gives the same answer
+    heard, near = lay_curve_out(curve, engine_order)
+    fitted = heard if curve.is_measured else _only(heard, near)
+    ensemble = fit_ensemble(line, fitted, rng, progress)
+    members = _picked(ensemble.members, resampled(ensemble.weight, _GUESSES, rng))
+    chain = make_chain(line, pieces, members, heard.frequency_hz, heard.rpm)
+    at_start_k = gas_k(line, pieces, members, at_start=True)[numbers]
+    bores_m = np.array([section.inner_diameter_m for section in line.sections])
+    flow_db = 20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain)))
+    modelled_db = heard.on_trend(flow_db) if curve.is_measured else None
+    bench = NetworkBench(
+        frequency_hz=heard.frequency_hz,
+        near=near,
+        before_db=_before_db(heard, flow_db, modelled_db),
+        places=_in_single(places(chain, numbers)),
+        position_m=position_m,
+        pipe_bore_m=bores_m[pieces.section[numbers]],
+        branch_k=np.minimum(_branch_k(branch_gas_k, rng), at_start_k.max(axis=0)[:, None]),
+        swept=rng.permutation(np.linspace(0.0, 1.0, _GUESSES)),
+        mouth=(
+            mach_at(line, pieces, members, heard.rpm)[numbers]
+            * rng.permutation(np.linspace(*_MOUTH_LOSS, _GUESSES))[:, None]
+        ).astype(np.float32),
+    )
+    return Setup(
+        bench=bench,
+        allowed=allowed,
+        ensemble=ensemble,
+        measured_db=heard.level_db if curve.is_measured else None,
+        modelled_db=modelled_db,
+    )
+
+
+def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Heard, BoolArray]:
+    """Lay the curve out over a few frequencies; tell which of them count as the drone."""
+    low, high = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
+    count = int(np.ceil(np.log(high / low) / np.log(_STEP))) + 1
+    frequency_hz = np.geomspace(low, high, count)
+    rpm = np.full(count, _ASSUMED_ORDER_RPM)
+    if engine_order is not None:
+        rpm = 60.0 / engine_order * frequency_hz
+    level_db = np.interp(frequency_hz, curve.frequency_hz, curve.level_db)
+    heard = Heard(
+        frequency_hz=frequency_hz,
+        rpm=rpm,
+        level_db=level_db,
+        sigma_db=_MEASURED_DB,
+        trend_terms=_TREND_TERMS,
+    )
+    return heard, np.interp(frequency_hz, curve.frequency_hz, curve.near) > 0.5
+
+
+def _only(heard: Heard, near: BoolArray) -> Heard:
+    """Keep the drone's own stretch of a curve that was not measured; no more is believed."""
+    return Heard(
+        frequency_hz=heard.frequency_hz[near],
+        rpm=heard.rpm[near],
+        level_db=heard.level_db[near],
+        sigma_db=_ASSUMED_DB,
+        trend_terms=1,
+    )
+
+
+def _in_single(exact: Places) -> Places:
+    return Places(
+        from_source=exact.from_source.astype(np.complex64),
+        to_outlet=exact.to_outlet.astype(np.complex64),
+    )
+
+
+def _picked(members: Members, which: IntArray) -> Members:
+    return Members(**{item.name: getattr(members, item.name)[which] for item in fields(members)})
+
+
+def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
+    """Evenly over the span, every guess another; the second branch is nearly as warm."""
+    even = (np.arange(_GUESSES) + 0.5) / _GUESSES
+    first = span.low + (span.high - span.low) * rng.permutation(even)
+    second = first + rng.uniform(-0.08, 0.08, _GUESSES) * (span.high - span.low)
+    return np.stack([first, second.clip(span.low, span.high)], axis=1)
+
+
+def _before_db(heard: Heard, flow_db: FloatArray, modelled_db: FloatArray | None) -> FloatArray:
+    """Each guess's own level, on its slow trend.
+
+    What it still leaves, smoothed, is added: a boom that the exhaust does not make stays in. A
+    curve that was not measured has no trend and nothing to add.
+    """
+    if modelled_db is None:
+        return flow_db
+    left = uniform_filter1d(heard.level_db - modelled_db, _SMOOTHED, axis=1)
+    return np.asarray(modelled_db + left)

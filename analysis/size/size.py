@@ -1,0 +1,174 @@
+"""Size one or two closed quarter-wave branches for a drone.
+
+The order of the work: what the gas may be, which tube, which lengths (by the worst credible case),
+then what they should do, what errors cost, and what the hand method would have cut.
+
+Where the lengths of the exhaust are known, all of it is worked out on the whole exhaust, places
+too: see :mod:`analysis.size.on_exhaust`. Here the place along the pipe is not known, so everything
+rests on transmission loss, which does not depend on it; the real change does, see the assumptions.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from analysis.acoustics import duct
+from analysis.acoustics.gas import exhaust_gas
+from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE_RANGE, pipe_quarter_wave_m
+from analysis.basics.interval import Interval
+from analysis.branches import (
+    LevelCurves,
+    Prediction,
+    Sizing,
+    Target,
+    Tube,
+)
+from analysis.errors import SizingError
+from analysis.size.advice import assumptions, warnings
+from analysis.size.branch_gas import BranchGas, branch_gas
+from analysis.size.cost import sensitivity
+from analysis.size.drone_curve import drone_curve
+from analysis.size.endless_pipe import Bench, choose_lengths
+from analysis.size.hand_method import hand_method
+from analysis.size.on_exhaust import size_on_line
+from analysis.size.parts import loss_curves, make_bench, make_branch
+from analysis.size.request import SizingRequest
+
+ASSUMED_PIPE_BORE_M = 0.0602  # 2 1/2 in x 0.065 in, the commonest home-built pipe
+_PIPE_BORES_M = (0.020, 0.160)
+_SEARCH_BEYOND = 0.05  # how far past the drone's edges a branch may be tuned
+
+
+def size_branches(
+    request: SizingRequest, *, progress: Callable[[float], None] | None = None
+) -> Sizing:
+    """Work out the branches for a request.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Told now and then which part of the work, 0 to 1, is done.
+
+    Raises
+    ------
+    SizingError
+        A size, temperature or count that is not possible; a pipe too small for every tube.
+    """
+    if request.line is not None:
+        return size_on_line(request, request.line, progress or _silent)
+    pipe_bore_m = _pipe_bore_m(request)
+    gas = branch_gas(request.branch_gas_k, request.pipe_gas_k, request.branch_gas_said_by)
+    tube = choose_tube(request.tubes, pipe_bore_m)
+    curve = drone_curve(request)
+    bench = make_bench(request.target, curve, gas, pipe_bore_m, tube)
+    correction_m = bench.shape.junction_m
+    lengths_m = choose_lengths(
+        bench, *_search_m(request, gas, tube, correction_m), request.branch_count
+    )
+    branches = tuple(make_branch(bench, gas, tube, length) for length in lengths_m)
+    spacing_m = bench.spacing_m if len(branches) == 2 else None
+    quarter_m = pipe_quarter_wave_m(request.target.peak_hz, gas.pipe_k)
+    predicted = _predict(request.target, bench, lengths_m)
+    return Sizing(
+        target=request.target,
+        pipe_inner_diameter_m=pipe_bore_m,
+        gas_temperature_k=gas.branch_k,
+        branches=branches,
+        spacing_m=spacing_m,
+        predicted=predicted,
+        sensitivity=sensitivity(request.target, bench, lengths_m),
+        hand_method=hand_method(request.target.peak_hz, bench),
+        loss_curves=loss_curves(request.target, bench, lengths_m),
+        level_curves=_level_curves(request.target, bench, lengths_m),
+        assumptions=(
+            *request.notes,
+            *assumptions(request, gas, pipe_bore_m, quarter_m, len(branches)),
+            *curve.assumptions,
+        ),
+        warnings=warnings(request, gas, branches, predicted, quarter_m),
+    )
+
+
+def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
+    """Widest tube that still sits on the pipe's crown: outside no wider than the pipe's bore.
+
+    A wider branch covers a wider band; one as wide as the pipe is hard to fit and weld. A tube that
+    is the only choice may be as wide as the pipe.
+
+    Raises
+    ------
+    SizingError
+        Every tube is too wide.
+    """
+    seated = [tube for tube in tubes if tube.outer_diameter_m <= pipe_bore_m + 1e-6]
+    fitting = seated or [tube for tube in tubes if tube.inner_diameter_m <= pipe_bore_m]
+    if not fitting:
+        raise SizingError(
+            f"every tube on offer is wider than the pipe's bore of {1e3 * pipe_bore_m:.1f} mm; "
+            "give a smaller tube"
+        )
+    if not seated:
+        return min(fitting, key=lambda tube: tube.inner_diameter_m)
+    return max(fitting, key=lambda tube: tube.inner_diameter_m)
+
+
+def _silent(_: float) -> None:
+    """Tell nobody."""
+
+
+def _pipe_bore_m(request: SizingRequest) -> float:
+    bore_m = request.pipe_inner_diameter_m
+    if bore_m is None:
+        return ASSUMED_PIPE_BORE_M
+    if not _PIPE_BORES_M[0] <= bore_m <= _PIPE_BORES_M[1]:
+        raise SizingError(
+            f"the pipe's bore must be {1e3 * _PIPE_BORES_M[0]:.0f} to "
+            f"{1e3 * _PIPE_BORES_M[1]:.0f} mm, got {1e3 * bore_m:.1f} mm; check the unit"
+        )
+    return bore_m
+
+
+def _search_m(
+    request: SizingRequest, gas: BranchGas, tube: Tube, correction_m: float
+) -> tuple[float, float]:
+    """Acoustic lengths to search; past the room only where the drone's own is longer."""
+    bore_m, target = tube.inner_diameter_m, request.target
+
+    def right_m(tuned_hz: float, temperature_k: float) -> float:
+        return float(duct.quarter_wave_length_m(tuned_hz, exhaust_gas(temperature_k), bore_m))
+
+    shortest = right_m(target.high_hz * (1.0 + _SEARCH_BEYOND), gas.branch_k.low)
+    longest = right_m(target.low_hz * (1.0 - _SEARCH_BEYOND), gas.branch_k.high)
+    if request.longest_branch_m is not None:
+        room_m = request.longest_branch_m + correction_m
+        longest = min(longest, max(room_m, right_m(target.peak_hz, gas.likely_k)))
+    return shortest, longest
+
+
+def _predict(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> Prediction:
+    """Change over the credible temperatures, and with little or much resistance at the mouth."""
+    changes = [bench.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
+    likely = float(bench.level_changes_db(lengths_m)[bench.likely_index])
+    low, high = float(np.min(changes)), float(np.max(changes))
+    known = target.engine_order is not None
+    return Prediction(
+        level_change_db=likely,
+        level_change_db_range=Interval(low=min(low, likely), high=max(high, likely)),
+        elsewhere_change_db=bench.elsewhere_change_db(lengths_m) if known else float("nan"),
+    )
+
+
+def _level_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LevelCurves | None:
+    if target.engine_order is None:
+        return None
+    curve = bench.curve
+    after_db = curve.level_db - bench.loss_db(lengths_m, curve.frequency_hz)
+    return LevelCurves(
+        rpm=60.0 / target.engine_order * curve.frequency_hz,
+        before_db=curve.level_db,
+        after_db=after_db[bench.likely_index],
+        after_worst_db=after_db.max(axis=0),
+    )

@@ -1,0 +1,227 @@
+"""``check``: what could record here, does it hear anything, and what stands in the way."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
+
+from rich.console import Console, Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from logger.check.request import CheckRequest
+from logger.check.screen import trial_screen
+from logger.check.serial_ports import port_rows
+from logger.check.trial import Trial, try_devices
+from logger.check.words import (
+    Row,
+    sound_failure,
+    sound_rows,
+    source_failure,
+    source_rows,
+)
+from logger.errors import DeviceError
+from logger.microphone.calibration import (
+    Calibration,
+    calibration_from,
+    refuse_existing,
+    write_calibration,
+)
+from logger.microphone.calibrator_tone import measure_tone
+from logger.microphone.device import (
+    Microphone,
+    MicrophoneFacts,
+    SoundSource,
+    choose_channels,
+    choose_microphone,
+    list_microphones,
+    load_portaudio,
+)
+from logger.screen.text_tables import microphone_table
+from logger.sources.choice import choose_sources
+from logger.sources.contract import RpmSource
+
+_CALIBRATE_S = 6.0
+_SETTLING_S = 1.0  # not measured: the hand is still on the calibrator
+_DISK_RATE_HZ = 48_000
+_BYTES_PER_SAMPLE = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckResult:
+    """Everything that could be found out, and what stands in the way of recording."""
+
+    text: RenderableType
+    failures: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """The microphone to try."""
+
+    facts: MicrophoneFacts
+    channels: tuple[int, ...]
+    source: SoundSource
+
+
+def check_devices(request: CheckRequest, console: Console) -> CheckResult:
+    """Look at microphones, serial ports and the disk, and try what was chosen.
+
+    Raises
+    ------
+    SourceError
+        A word for a source of rpm cannot be understood.
+    """
+    sources = choose_sources(request.rpm, cylinders=request.cylinders)
+    parts: list[RenderableType] = []
+    failures: list[str] = []
+    chosen = None
+    try:
+        audio = load_portaudio()
+        microphones = list_microphones(audio)
+        parts.append(microphone_table(microphones))
+        chosen = _choose(audio, microphones, request)
+    except DeviceError as error:
+        failures.append(str(error))
+    rows, more = try_all(chosen, sources, request.seconds, console)
+    failures += more
+    failed = [("Failed", failure) for failure in failures]
+    parts.append(_rows([*rows, *port_rows(), _disk_row(chosen), *failed]))
+    return CheckResult(text=Group(*parts), failures=tuple(failures))
+
+
+def failures_as_error(failures: Sequence[str]) -> DeviceError:
+    """One line for all that failed."""
+    if len(failures) == 1:
+        return DeviceError(failures[0])
+    return DeviceError(f"{len(failures)} things failed: " + "; and ".join(failures))
+
+
+def try_all(
+    chosen: Chosen | None, sources: Sequence[RpmSource], seconds: float, console: Console
+) -> tuple[list[Row], list[str]]:
+    """Try the microphone and the sources; give rows to show, and failures."""
+    if chosen is None and not sources:
+        return [], []
+    with trial_screen(console, seconds, prompts=True) as show:
+        trial = try_devices(
+            None if chosen is None else chosen.source, sources, seconds=seconds, show=show
+        )
+    rows: list[Row] = []
+    failures: list[str] = []
+    if chosen is not None:
+        _add_sound(chosen, trial, rows, failures)
+    for heard in trial.sources:
+        failure = source_failure(heard)
+        if failure is None:
+            rows += [("Source", f"{heard.name}: works"), *source_rows(heard)]
+        else:
+            failures.append(failure)
+    return rows, failures
+
+
+def _add_sound(chosen: Chosen, trial: Trial, rows: list[Row], failures: list[str]) -> None:
+    if trial.heard is None:
+        failures.append(str(trial.sound_error))
+        return
+    failure = sound_failure(chosen.facts.name, trial.heard)
+    if failure is not None:
+        failures.append(failure)
+        return
+    rows += [
+        ("Microphone", f"{chosen.facts.name}: works"),
+        *sound_rows(chosen.channels, trial.heard),
+    ]
+
+
+def calibrate(
+    request: CheckRequest,
+    calibrator_db: float,
+    out: Path,
+    console: Console,
+    *,
+    overwrite: bool,
+    software_version: str,
+) -> Calibration:
+    """Measure a calibrator's tone and write what full scale stands for.
+
+    Raises
+    ------
+    CalibrationError
+        ``out`` exists, or no good tone came.
+    DeviceError
+        The microphone is missing or gives nothing.
+    """
+    refuse_existing(out, overwrite=overwrite)
+    audio = load_portaudio()
+    chosen = _choose(audio, list_microphones(audio), request)
+    with trial_screen(console, _CALIBRATE_S, prompts=False) as show:
+        trial = try_devices(chosen.source, (), seconds=_CALIBRATE_S, show=show)
+    if trial.heard is None:
+        raise trial.sound_error or DeviceError(f"{chosen.facts.name!r} cannot be opened")
+    failure = sound_failure(chosen.facts.name, trial.heard)
+    if failure is not None:
+        raise DeviceError(failure)
+    settling = round(_SETTLING_S * trial.heard.sample_rate_hz)
+    tone = measure_tone(trial.heard.samples[settling:], trial.heard.sample_rate_hz)
+    calibration = calibration_from(
+        tone,
+        calibrator_db=float(calibrator_db),
+        microphone=chosen.facts,
+        channel=chosen.channels[tone.column],
+        software_version=software_version,
+    )
+    write_calibration(calibration, out, overwrite=overwrite)
+    return calibration
+
+
+def calibration_text(calibration: Calibration, out: Path) -> RenderableType:
+    """Show what was measured, and how to use it."""
+    return _rows(
+        [
+            ("Microphone", f"{calibration.microphone}, channel {calibration.channel}"),
+            (
+                "Tone",
+                f"{calibration.tone_hz:.1f} Hz, {calibration.calibrator_db:g} dB, steady within "
+                f"{calibration.spread_db:.2f} dB",
+            ),
+            ("Full scale", f"{calibration.full_scale_db_spl:.1f} dB SPL"),
+            ("Use it", f"pipenote record --calibration {out} ..."),
+            ("Mind", "change the input gain and this is worth nothing: calibrate again"),
+        ]
+    )
+
+
+def _choose(
+    audio: ModuleType, microphones: tuple[MicrophoneFacts, ...], request: CheckRequest
+) -> Chosen:
+    facts = choose_microphone(microphones, request.microphone)
+    channels = choose_channels(facts, request.channels)
+    return Chosen(facts=facts, channels=channels, source=Microphone(audio, facts, channels))
+
+
+def _disk_row(chosen: Chosen | None) -> Row:
+    rate_hz, channels = _DISK_RATE_HZ, 1
+    if chosen is not None:
+        rate_hz, channels = chosen.facts.sample_rate_hz, len(chosen.channels)
+    free_bytes = shutil.disk_usage(Path.cwd()).free
+    hours = free_bytes / (3600.0 * rate_hz * channels * _BYTES_PER_SAMPLE)
+    plural = "" if channels == 1 else "s"
+    return (
+        "Disk",
+        f"{free_bytes / 1e9:.1f} GB free here: {hours:.0f} h of {channels} channel{plural} at "
+        f"{rate_hz} Hz",
+    )
+
+
+def _rows(rows: Sequence[Row]) -> RenderableType:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True)
+    table.add_column()
+    for name, words in rows:
+        table.add_row(Text(name), Text(words))
+    return table

@@ -1,0 +1,248 @@
+"""Try the microphone and the sources of rpm together, as a recording would use them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.errors import DeviceError
+from logger.microphone.device import SoundSource
+from logger.microphone.level_meter import Level, LevelMeter
+from logger.recording.source_thread import SourceThread
+from logger.recording.timeline import SoundClock
+from logger.sources.contract import Reading, RpmSource, SoundListener, SourceTrouble
+
+_NO_SOUND_S = 3.0
+_FIRST_READING_WITHIN_S = 30.0  # an adapter that must find its protocol takes its time
+_LISTENER_GRACE_S = 1.0
+_PAUSE_S = 0.05
+_SHOW_EVERY_S = 0.1
+
+
+@runtime_checkable
+class Described(Protocol):
+    """A source that can tell what it talks to, such as adapter and protocol."""
+
+    @property
+    def description(self) -> str:
+        """One line, empty before it knows."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """What came from the microphone.
+
+    Attributes
+    ----------
+    samples : ndarray [shape=(n_frames, n_channels)]
+    arrived_s, frames_then : ndarray [shape=(n_blocks,)]
+        When each block was there, and how many frames had come with it.
+    lost_s : float
+        Sound that is missing in between.
+    stopped : bool
+        Whether the sound ended before its time.
+    """
+
+    sample_rate_hz: int
+    samples: NDArray[np.float32]
+    arrived_s: NDArray[np.float64]
+    frames_then: NDArray[np.int64]
+    lost_s: float
+    stopped: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceHeard:
+    """What came from a source of rpm; its own words about the device, when it has any."""
+
+    name: str
+    description: str
+    readings: tuple[Reading, ...]
+    troubles: tuple[SourceTrouble, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """What came from everything; ``sound_error`` when the microphone cannot be started."""
+
+    heard: Heard | None
+    sound_error: DeviceError | None
+    sources: tuple[SourceHeard, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """How a trial stands, for whoever watches; no level when no sound is tried any more."""
+
+    elapsed_s: float
+    level: Level | None
+    newest: tuple[tuple[str, str], ...]  # name of a source and what it said last
+
+
+def try_devices(
+    sound: SoundSource | None,
+    sources: Sequence[RpmSource],
+    *,
+    seconds: float,
+    show: Callable[[Moment], None],
+    clock: Callable[[], float] = time.perf_counter,
+    first_reading_within_s: float = _FIRST_READING_WITHIN_S,
+) -> Trial:
+    """Listen to everything for ``seconds`` from its first sign of life.
+
+    Sources that listen to the sound end with it.
+    """
+    return _Run(sound, sources, seconds, show, clock, first_reading_within_s).go()
+
+
+class _Run:
+    def __init__(
+        self,
+        sound: SoundSource | None,
+        sources: Sequence[RpmSource],
+        seconds: float,
+        show: Callable[[Moment], None],
+        clock: Callable[[], float],
+        first_reading_within_s: float,
+    ) -> None:
+        self._sound = sound
+        self._seconds = seconds
+        self._show = show
+        self._clock = clock
+        self._within_s = first_reading_within_s
+        self._started_s = clock()
+        self._shown_s = self._started_s
+        self._came_s = self._started_s
+        self._meter = LevelMeter()
+        self._blocks: list[NDArray[np.float32]] = []
+        self._arrived_s: list[float] = []
+        self._frame_count = 0
+        self._threads = [SourceThread(source) for source in sources]
+        self._events: list[list[Reading | SourceTrouble]] = [[] for _ in sources]
+        self._stopped = False
+
+    def go(self) -> Trial:
+        error = None
+        with ExitStack() as stack:
+            for thread in self._threads:
+                stack.callback(thread.close)
+                thread.start()
+            if self._sound is not None:
+                try:
+                    stack.enter_context(self._sound)
+                except DeviceError as caught:
+                    error, self._sound = caught, None
+            self._started_s = self._came_s = self._clock()
+            pause = threading.Event()
+            while self._sound_wanted() or self._sources_wanted():
+                if self._sound_wanted():
+                    self._listen()
+                else:
+                    pause.wait(_PAUSE_S)
+                self._collect()
+        self._collect()
+        return Trial(heard=self._heard(), sound_error=error, sources=self._sources_heard())
+
+    def _sound_wanted(self) -> bool:
+        if self._sound is None or self._stopped:
+            return False
+        return self._frame_count < self._seconds * self._sound.sample_rate_hz
+
+    def _sources_wanted(self) -> bool:
+        now_s = self._clock()
+        for thread, events in zip(self._threads, self._events, strict=True):
+            first_s = next((e.reply_s for e in events if isinstance(e, Reading)), None)
+            if isinstance(thread.source, SoundListener):
+                wanted = first_s is None and now_s - self._came_s < _LISTENER_GRACE_S
+            elif first_s is None:  # whoever has told its trouble gets half the time
+                patience_s = self._within_s * (0.5 if events else 1.0)
+                wanted = now_s - self._started_s < patience_s
+            else:
+                wanted = now_s - first_s < self._seconds
+            if wanted:
+                return True
+        return False
+
+    def _listen(self) -> None:
+        assert self._sound is not None
+        block = self._sound.next_block()
+        if block is None:
+            self._stopped = self._clock() - self._came_s > _NO_SOUND_S
+            return
+        self._came_s = self._clock()
+        for thread in self._threads:
+            if isinstance(thread.source, SoundListener):
+                thread.source.hear(
+                    block.samples,
+                    first_frame=self._frame_count,
+                    sample_rate_hz=self._sound.sample_rate_hz,
+                    arrived_s=block.arrived_s,
+                )
+        self._meter.note(block.samples)
+        self._blocks.append(block.samples)
+        self._arrived_s.append(block.arrived_s)
+        self._frame_count += block.samples.shape[0]
+
+    def _collect(self) -> None:
+        for thread, events in zip(self._threads, self._events, strict=True):
+            events += thread.events()
+        now_s = self._clock()
+        if now_s - self._shown_s >= _SHOW_EVERY_S:
+            self._shown_s = now_s
+            self._show(
+                Moment(
+                    elapsed_s=now_s - self._started_s,
+                    level=self._meter.look() if self._sound_wanted() else None,
+                    newest=tuple(
+                        (thread.source.name, _in_words(events[-1]) if events else "waiting")
+                        for thread, events in zip(self._threads, self._events, strict=True)
+                    ),
+                )
+            )
+
+    def _heard(self) -> Heard | None:
+        if self._sound is None:
+            return None
+        rate_hz, channels = self._sound.sample_rate_hz, self._sound.channel_count
+        clock = SoundClock(rate_hz)
+        for block, arrived_s in zip(self._blocks, self._arrived_s, strict=True):
+            clock.note(block.shape[0], arrived_s)
+        empty = np.empty((0, channels), dtype=np.float32)
+        return Heard(
+            sample_rate_hz=rate_hz,
+            samples=np.concatenate([empty, *self._blocks]),
+            arrived_s=np.array(self._arrived_s),
+            frames_then=np.cumsum([block.shape[0] for block in self._blocks], dtype=np.int64),
+            lost_s=sum(gap.duration_s for gap in clock.gaps),
+            stopped=self._stopped,
+        )
+
+    def _sources_heard(self) -> tuple[SourceHeard, ...]:
+        return tuple(
+            SourceHeard(
+                name=thread.source.name,
+                description=_description(thread.source),
+                readings=tuple(event for event in events if isinstance(event, Reading)),
+                troubles=tuple(event for event in events if isinstance(event, SourceTrouble)),
+            )
+            for thread, events in zip(self._threads, self._events, strict=True)
+        )
+
+
+def _description(source: RpmSource) -> str:
+    return source.description if isinstance(source, Described) else ""
+
+
+def _in_words(event: Reading | SourceTrouble) -> str:
+    if isinstance(event, SourceTrouble):
+        return event.message
+    return f"{event.quantity} {event.value:g}"

@@ -1,0 +1,116 @@
+"""The command-line options of an import: one for each thing a file may not say itself."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping
+from dataclasses import fields
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from logger.command import options
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from logger.importing.request import ImportRequest
+
+_COLUMNS = (
+    ("time", "time"),
+    ("rpm", "engine speed"),
+    ("speed", "road speed"),
+    ("level", "sound level in dB"),
+    ("load", "engine load"),
+    ("throttle", "throttle"),
+    ("manifold-pressure", "manifold pressure"),
+    ("coolant", "coolant temperature"),
+    ("catalyst", "catalyst temperature"),
+)
+
+
+def add_import_options(parser: argparse.ArgumentParser) -> None:
+    """Add where the session goes, and options named as the fields of the import request."""
+    options.add_out_option(parser, "DIR", "session folder to make")
+    options.add_overwrite_option(parser)
+    options.add_car_options(parser)
+    parser.add_argument("--audio", type=Path, metavar="FILE", help="WAV or FLAC")
+    parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
+    parser.add_argument("--name", help="name of the session (default: that of the folder)")
+    parser.add_argument(
+        "--started",
+        type=options.moment,
+        metavar="TIME",
+        help="when the drive began, as '2024-06-08 10:05' (default: as the telemetry tells)",
+    )
+    parser.add_argument(
+        "--channel", type=int, metavar="N", help="keep this channel of the sound only"
+    )
+    parser.add_argument("--stroke-cycle", type=int, choices=(2, 4), help="strokes (default: 4)")
+    full_scale = parser.add_mutually_exclusive_group()
+    full_scale.add_argument(
+        "--full-scale-db-spl",
+        type=float,
+        metavar="DB",
+        help="sound pressure level of a full-scale sine, from a calibrator",
+    )
+    full_scale.add_argument(
+        "--calibration",
+        type=Path,
+        metavar="FILE",
+        help="from pipenote check --calibrate, with the same microphone and gain",
+    )
+    parser.add_argument(
+        "--microphone-response",
+        type=Path,
+        metavar="FILE",
+        help="Hz and dB per line: what the microphone shows too much",
+    )
+    parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
+    columns = parser.add_argument_group(
+        "columns and units", "A column by its name or its number; what is not given is found out."
+    )
+    for name, what in _COLUMNS:
+        columns.add_argument(f"--{name}-column", metavar="COLUMN", help=f"column of {what}")
+    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day")
+    columns.add_argument(
+        "--time-offset-s", type=float, default=0.0, metavar="S", help="added to every time"
+    )
+    columns.add_argument("--speed-unit", metavar="UNIT", help="km/h, mph, m/s or kn")
+    columns.add_argument("--level-weighting", metavar="LETTER", help="A, C or Z")
+    columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab or pipe")
+    columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
+    columns.add_argument("--encoding", help="such as utf-8 or cp1252")
+
+
+def import_request(
+    arguments: argparse.Namespace, car: Mapping[str, object] | None
+) -> ImportRequest:
+    """Put the request together from the arguments and the car file's content.
+
+    Raises
+    ------
+    LoggerError
+        A calibration or a microphone's response that cannot be read.
+    """
+    from logger.importing.request import ImportRequest, TelemetryOptions
+    from logger.microphone.calibration import read_calibration
+    from logger.microphone.response_file import read_response
+
+    response = arguments.microphone_response
+    calibration = None if arguments.calibration is None else read_calibration(arguments.calibration)
+    columns = {field.name: getattr(arguments, field.name) for field in fields(TelemetryOptions)}
+    return ImportRequest(
+        audio=arguments.audio,
+        telemetry=arguments.telemetry,
+        channel=arguments.channel,
+        name=arguments.name,
+        started=arguments.started,
+        car=car,
+        cylinders=arguments.cylinders,
+        stroke_cycle=arguments.stroke_cycle,
+        full_scale_db_spl=(
+            arguments.full_scale_db_spl if calibration is None else calibration.full_scale_db_spl
+        ),
+        response=() if response is None else read_response(response),
+        importer=arguments.importer,
+        options=TelemetryOptions(**columns),
+    )

@@ -1,0 +1,68 @@
+"""Put the gaps of a recording back, as zeros, so that time is true for whoever reads the sound."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+MOST_FRAMES = 1 << 48
+LONGEST_GAP_S = 86_400.0
+
+_BLOCK_FRAMES = 480_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundGap:
+    """Sound that never came: after how many recorded frames, and how much."""
+
+    after_frame: int
+    duration_s: float
+
+
+class GapFiller:
+    """Fill the gaps of a sound of ``recorded_frames`` frames; those outside it are left out."""
+
+    def __init__(
+        self, gaps: Sequence[SoundGap], sample_rate_hz: float, recorded_frames: int
+    ) -> None:
+        inside = sorted(
+            (gap for gap in gaps if gap.after_frame < recorded_frames),
+            key=lambda gap: gap.after_frame,
+        )
+        self._gaps = [(gap.after_frame, round(gap.duration_s * sample_rate_hz)) for gap in inside]
+        self.frame_count = recorded_frames + sum(length for _, length in self._gaps)
+        spans_s = []
+        filled = 0
+        for after, length in self._gaps:
+            start = after + filled
+            spans_s.append((start / sample_rate_hz, (start + length) / sample_rate_hz))
+            filled += length
+        self.gaps_s = tuple(spans_s)
+
+    def fill(self, blocks: Iterator[NDArray[np.float32]]) -> Iterator[NDArray[np.float32]]:
+        """Give the blocks [shape=(n,)] with zeros where sound is missing."""
+        left = list(self._gaps)
+        at = 0
+        for whole in blocks:
+            block = whole
+            while left and left[0][0] <= at + block.size:
+                after, length = left.pop(0)
+                before, block = np.split(block, [max(0, after - at)])
+                at += before.size
+                if before.size:
+                    yield before
+                yield from _zeros(length)
+            at += block.size
+            if block.size:
+                yield block
+
+
+def _zeros(count: int) -> Iterator[NDArray[np.float32]]:
+    while count > 0:
+        size = min(count, _BLOCK_FRAMES)
+        yield np.zeros(size, dtype=np.float32)
+        count -= size

@@ -1,0 +1,163 @@
+"""The files of a session folder: their names, and the facts of their sound."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from logger.errors import AudioError, SessionError
+from logger.folder.sound_reading import SoundFacts, read_sound_facts
+
+METADATA_FILE = "session.json"
+TELEMETRY_FILE = "telemetry.csv"
+
+_AUDIO_NAME = re.compile(r"audio(-[1-9][0-9]{0,5})?\.wav")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionAudio:
+    """The sound files of one session, in order, and what they have in common.
+
+    ``sample_rate_hz`` is None without sound; ``was_cut`` is true when a header does not fit its
+    file.
+    """
+
+    files: tuple[Path, ...]
+    sample_rate_hz: float | None
+    channel_count: int
+    frame_count: int
+    was_cut: bool
+
+
+def audio_file_name(number: int) -> str:
+    """Name of the sound file with this number, counted from 1."""
+    return "audio.wav" if number == 1 else f"audio-{number}.wav"
+
+
+def audio_files(folder: Path) -> tuple[Path, ...]:
+    """List the sound files of a session, up to the first number that is missing."""
+    files: list[Path] = []
+    while (file := folder / audio_file_name(len(files) + 1)).is_file():
+        files.append(file)
+    return tuple(files)
+
+
+def read_audio(folder: Path) -> SessionAudio:
+    """Look at the headers of a session's sound files.
+
+    Raises
+    ------
+    SessionError
+        A file cannot be read, or the files do not belong together.
+    """
+    files: list[Path] = []
+    facts: list[SoundFacts] = []
+    was_cut = False
+    for file in audio_files(folder):
+        try:
+            fact = read_sound_facts(file)
+        except AudioError as error:
+            if not _is_started_only(file):
+                raise SessionError(str(error)) from error
+            was_cut = True
+            continue
+        files.append(file)
+        facts.append(fact)
+    if not facts:
+        return SessionAudio(
+            files=(), sample_rate_hz=None, channel_count=0, frame_count=0, was_cut=was_cut
+        )
+    _check_same_kind(folder, facts)
+    return SessionAudio(
+        files=tuple(files),
+        sample_rate_hz=facts[0].sample_rate_hz,
+        channel_count=facts[0].channel_count,
+        frame_count=sum(fact.frame_count for fact in facts),
+        was_cut=was_cut or any(fact.sizes_are_wrong for fact in facts),
+    )
+
+
+def refuse_existing(out: Path) -> None:
+    """Refuse a place for a recording that is taken.
+
+    Raises
+    ------
+    SessionError
+        There is something.
+    """
+    if os.path.lexists(out):
+        raise SessionError(
+            f"{out} exists already and a recording never replaces anything; choose another --out"
+        )
+
+
+def make_recording_folder(out: Path) -> tuple[Path, ...]:
+    """Make a new folder and what is missing above it; gives the latter, innermost first.
+
+    Raises
+    ------
+    SessionError
+        It exists, or cannot be made; nothing is left behind then.
+    """
+    refuse_existing(out)
+    missing = [folder for folder in out.parents if not os.path.lexists(folder)]
+    try:
+        out.mkdir(parents=True)
+    except OSError as error:
+        remove_empty(missing)
+        raise SessionError(
+            f"cannot make {out}: {error.strerror}; choose a folder you can write to"
+        ) from error
+    return tuple(missing)
+
+
+def remove_empty(folders: Iterable[Path]) -> None:
+    """Remove folders, innermost first, as far as nobody uses them."""
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
+
+
+def refuse_unless_session(folder: Path) -> None:
+    """Refuse a folder that is no session, or holds more than a session.
+
+    Raises
+    ------
+    SessionError
+        Replacing this folder would delete what is not ours.
+    """
+    names = sorted(item.name for item in folder.iterdir())
+    if METADATA_FILE not in names:
+        raise SessionError(
+            f"{folder} is not a session folder, so it is not replaced; choose another"
+        )
+    foreign = [name for name in names if not _belongs(folder / name)]
+    if foreign:
+        raise SessionError(
+            f"{folder} also holds {foreign[0]}, which is no part of a session, so it is not "
+            "replaced; move that away, or choose another folder"
+        )
+
+
+def _belongs(item: Path) -> bool:
+    is_ours = item.name in (METADATA_FILE, TELEMETRY_FILE) or _AUDIO_NAME.fullmatch(item.name)
+    return bool(is_ours) and item.is_file() and not item.is_symlink()
+
+
+def _is_started_only(file: Path) -> bool:
+    """Say whether the writer was killed before it wrote a whole header."""
+    return file.stat().st_size < 44
+
+
+def _check_same_kind(folder: Path, facts: list[SoundFacts]) -> None:
+    kinds = {(fact.sample_rate_hz, fact.channel_count) for fact in facts}
+    if len(kinds) > 1:
+        raise SessionError(
+            f"the sound files of {folder} differ in rate or channels, so they are not one drive; "
+            "import each one by itself"
+        )

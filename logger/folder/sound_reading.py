@@ -1,0 +1,162 @@
+"""Read sound files in blocks, with a repaired header where a writer was killed.
+
+The sound library is loaded only when sound is really read, so that everything else works
+without it.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.errors import AudioError
+from logger.folder.wav_repair import FLOAT_TAG, PCM_TAG, RepairedWav, WavLayout, read_wav_layout
+
+BLOCK_S = 8.0  # blocks under a second make reading several times slower
+
+_BIT_DEPTHS = {
+    "PCM_S8": 8,
+    "PCM_U8": 8,
+    "PCM_16": 16,
+    "PCM_24": 24,
+    "PCM_32": 32,
+    "FLOAT": 32,
+    "DOUBLE": 64,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundFacts:
+    """What a sound file is: rate, depth, channels, length.
+
+    ``sizes_are_wrong`` is true for a file that was cut, or whose writer was killed.
+    """
+
+    sample_rate_hz: float
+    bit_depth: int
+    is_float: bool
+    channel_count: int
+    frame_count: int
+    sizes_are_wrong: bool = False
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.frame_count / self.sample_rate_hz
+
+
+def read_sound_facts(path: Path) -> SoundFacts:
+    """Look at the header of a sound file.
+
+    Raises
+    ------
+    AudioError
+        It cannot be read, or its samples are squeezed in a lossy way.
+    """
+    layout = _layout(path)
+    if layout is not None and layout.format_tag in (PCM_TAG, FLOAT_TAG):
+        return SoundFacts(
+            sample_rate_hz=float(layout.sample_rate_hz),
+            bit_depth=layout.bit_depth,
+            is_float=layout.is_float,
+            channel_count=layout.channel_count,
+            frame_count=layout.frame_count,
+            sizes_are_wrong=layout.sizes_are_wrong,
+        )
+    with open_sound(path) as file:
+        if file.subtype not in _BIT_DEPTHS:
+            raise AudioError(
+                f"{path} holds {file.subtype_info}, which loses sound; "
+                "export it as WAV or FLAC with 16 or 24 bit"
+            )
+        return SoundFacts(
+            sample_rate_hz=float(file.samplerate),
+            bit_depth=_BIT_DEPTHS[file.subtype],
+            is_float=file.subtype in ("FLOAT", "DOUBLE"),
+            channel_count=int(file.channels),
+            frame_count=int(file.frames),
+        )
+
+
+@contextmanager
+def open_sound(path: Path) -> Iterator[Any]:
+    """Open a sound file for reading; gives a ``soundfile.SoundFile``.
+
+    Raises
+    ------
+    AudioError
+        The file cannot be read, now or while the block runs.
+    """
+    soundfile = load_soundfile()
+    layout = _layout(path)
+    repaired = RepairedWav(layout) if layout is not None and layout.sizes_are_wrong else None
+    try:
+        with soundfile.SoundFile(str(path) if repaired is None else repaired) as file:
+            yield file
+    except soundfile.LibsndfileError as error:
+        raise AudioError(
+            f"{path} cannot be read as sound ({error.error_string.strip().rstrip('.')}); "
+            "export it as WAV or FLAC"
+        ) from error
+    finally:
+        if repaired is not None:
+            repaired.close()
+
+
+def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[NDArray[np.float32]]:
+    """Yield one channel (counted from 1) of several files that follow each other.
+
+    Blocks are float32 [shape=(n,)], full scale -1..1.
+
+    Raises
+    ------
+    AudioError
+        A file cannot be read, or holds values that are not finite.
+    """
+    for path in files:
+        with open_sound(path) as file:
+            frames = max(1, int(BLOCK_S * file.samplerate))
+            checks_finite = file.subtype in ("FLOAT", "DOUBLE")
+            while True:
+                block = file.read(frames, dtype="float32", always_2d=True)
+                if block.shape[0] == 0:
+                    break
+                mono = np.ascontiguousarray(block[:, channel - 1])
+                if checks_finite and not np.isfinite(mono).all():
+                    raise AudioError(
+                        f"{path} holds values that are no numbers (NaN or infinite); "
+                        "export the sound again, as 24 bit"
+                    )
+                yield mono
+
+
+def load_soundfile() -> Any:  # noqa: ANN401  (the library has no types)
+    """Import the sound file library.
+
+    Raises
+    ------
+    AudioError
+        It is not there, or its binary part cannot be loaded.
+    """
+    try:
+        import soundfile
+    except (ImportError, OSError) as error:
+        raise AudioError(
+            "sound files cannot be read because the soundfile library does not load "
+            f"({error}); install it with: python -m pip install soundfile"
+        ) from error
+    return soundfile
+
+
+def _layout(path: Path) -> WavLayout | None:
+    try:
+        return read_wav_layout(path)
+    except OSError as error:
+        raise AudioError(f"cannot read {path}: {error.strerror or error}") from error

@@ -1,0 +1,132 @@
+"""From the bytes of a telemetry file to clean lines of text."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import codecs
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from logger.errors import TelemetryError
+from logger.folder.regular_file import read_at_most
+
+LARGEST_FILE_BYTES = 100_000_000  # a day of driving at 20 rows a second
+LONGEST_LINE = 100_000
+
+_BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF32_LE, "utf-32"),  # before UTF-16, whose mark it begins with
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_OTHER_KINDS = (
+    (b"PK\x03\x04", "a spreadsheet or zip file"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet file"),
+    (b"RIFF", "a sound file"),
+    (b"fLaC", "a sound file"),
+    (b"%PDF", "a PDF"),
+    (b"\x1f\x8b", "a compressed file"),
+    (b"SQLite format 3", "a database"),
+    (b"MDF  ", "a binary measurement file"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+)
+_CONTROL_SIGNS = re.compile(r"[\x01-\x08\x0e-\x1f\x7f\ufffd]")
+_MOST_CONTROL_SHARE = 0.01
+_PROBE_BYTES = 4096
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecodedText:
+    r"""The text of a file with ``\n`` at each line's end, and the encoding it was read with."""
+
+    text: str
+    encoding: str
+
+
+def read_text(path: Path, encoding: str | None) -> DecodedText:
+    """Read a text file whose encoding is known (``encoding``) or to be found out.
+
+    Raises
+    ------
+    TelemetryError
+        The file is empty, too large, no text, or not in that encoding.
+    """
+    data = _read_bytes(path)
+    for magic, kind in _OTHER_KINDS:
+        if data.startswith(magic):
+            raise TelemetryError(f"{path} is {kind}, not a CSV file; save the table as CSV first")
+    used = _checked_encoding(encoding) if encoding is not None else _find_encoding(data)
+    text = _decode(path, data, used, asked=encoding is not None)
+    text = text.replace("\0", "").removeprefix("\ufeff")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    _refuse_binary(path, text)
+    return DecodedText(text=text, encoding=used)
+
+
+def _read_bytes(path: Path) -> bytes:
+    try:
+        data = read_at_most(path, LARGEST_FILE_BYTES)
+    except OSError as error:
+        raise TelemetryError(f"cannot read {path}: {error.strerror or error}") from error
+    if len(data) > LARGEST_FILE_BYTES:
+        raise TelemetryError(
+            f"{path} has more than the {LARGEST_FILE_BYTES / 1e6:.0f} MB that are a day of "
+            "driving; cut it to the drive"
+        )
+    if not data.strip(b" \t\r\n\0"):
+        raise TelemetryError(f"{path} is empty; choose another file")
+    return data
+
+
+def _checked_encoding(name: str) -> str:
+    try:
+        info = codecs.lookup(name)
+        "".encode(info.name)  # some codecs, such as rot13 and base64, are not for text
+    except (LookupError, ValueError) as error:
+        raise TelemetryError(
+            f"--encoding {name} is not known; try utf-8, utf-16, cp1252 or latin-1"
+        ) from error
+    return info.name
+
+
+def _find_encoding(data: bytes) -> str:
+    for mark, name in _BYTE_ORDER_MARKS:
+        if data.startswith(mark):
+            return name
+    probe = data[:_PROBE_BYTES]
+    half = max(1, len(probe) // 2)
+    if probe[1::2].count(0) > 0.4 * half:
+        return "utf-16-le"
+    if probe[0::2].count(0) > 0.4 * half:
+        return "utf-16-be"
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(data)  # a letter may be cut at the end
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def _decode(path: Path, data: bytes, encoding: str, *, asked: bool) -> str:
+    if encoding == "cp1252":  # five of its bytes mean nothing; a stray one spoils one cell only
+        return data.decode(encoding, errors="replace")
+    try:
+        return codecs.getincrementaldecoder(encoding)().decode(data)
+    except (UnicodeError, LookupError) as error:
+        hint = "leave --encoding out" if asked else "say --encoding"
+        raise TelemetryError(f"{path} is not text in {encoding}; {hint}") from error
+
+
+def _refuse_binary(path: Path, text: str) -> None:
+    probe = text[:1_000_000]
+    if len(_CONTROL_SIGNS.findall(probe)) > _MOST_CONTROL_SHARE * len(probe):
+        raise TelemetryError(f"{path} is not a text file; export the telemetry as CSV")
+    if not text.strip():
+        raise TelemetryError(f"{path} is empty; choose another file")
+    if len(text) > LONGEST_LINE and max(map(len, text.split("\n"))) > LONGEST_LINE:
+        raise TelemetryError(
+            f"{path} has a line of more than {LONGEST_LINE} signs, so it is no table; "
+            "export the telemetry as CSV with one row a line"
+        )

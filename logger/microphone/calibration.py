@@ -1,0 +1,208 @@
+"""What full scale stands for in dB SPL: measured once with a calibrator, kept in a small file."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import math
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from logger.folder.atomic import replace_file
+from logger.folder.regular_file import read_at_most
+from logger.microphone.calibrator_tone import CalibrationError, Tone
+from logger.microphone.device import MicrophoneFacts
+
+FORMAT_VERSION = 1
+FULL_SCALE_DB_SPL = (40.0, 200.0)  # wider than any microphone
+
+_AGAIN = "make it anew with pipenote check --calibrate"
+_LARGEST_BYTES = 100_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration:
+    """One microphone with one setting of its gain.
+
+    Attributes
+    ----------
+    microphone, host : str
+        As pipenote check lists them: name, and what it goes through.
+    channel : int
+        Channel of the microphone, from 1.
+    full_scale_db_spl : float
+        Sound pressure level of a full-scale sine.
+    tone_hz, calibrator_db, spread_db : float
+        What the calibrator gave, what it stands for, and how much it wavered.
+    measured_utc : str
+        ISO 8601.
+    """
+
+    microphone: str
+    host: str
+    sample_rate_hz: int
+    channel: int
+    full_scale_db_spl: float
+    tone_hz: float
+    calibrator_db: float
+    spread_db: float
+    measured_utc: str
+    software_version: str
+
+
+def calibration_from(
+    tone: Tone,
+    *,
+    calibrator_db: float,
+    microphone: MicrophoneFacts,
+    channel: int,
+    software_version: str,
+) -> Calibration:
+    """Tell what full scale stands for when ``tone`` is ``calibrator_db``.
+
+    Raises
+    ------
+    CalibrationError
+        No microphone is like that.
+    """
+    full_scale_db_spl = calibrator_db - 20.0 * math.log10(tone.amplitude)
+    low, high = FULL_SCALE_DB_SPL
+    if not low <= full_scale_db_spl <= high:
+        raise CalibrationError(
+            f"full scale would be {full_scale_db_spl:.0f} dB SPL, which no microphone is; turn the "
+            "input gain up and calibrate again"
+        )
+    return Calibration(
+        microphone=microphone.name,
+        host=microphone.host,
+        sample_rate_hz=microphone.sample_rate_hz,
+        channel=channel,
+        full_scale_db_spl=round(full_scale_db_spl, 3),
+        tone_hz=round(tone.frequency_hz, 2),
+        calibrator_db=calibrator_db,
+        spread_db=round(tone.spread_db, 4),
+        measured_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        software_version=software_version,
+    )
+
+
+def refuse_existing(path: Path, *, overwrite: bool) -> None:
+    """Refuse a file that is there already, before anybody measures.
+
+    Raises
+    ------
+    CalibrationError
+        It exists, and nobody said to replace it.
+    """
+    if os.path.lexists(path) and not (overwrite and path.is_file()):
+        raise CalibrationError(f"{path} exists already; choose another --out or say --overwrite")
+    if not path.parent.is_dir():
+        raise CalibrationError(f"there is no folder {path.parent}; make it or choose another --out")
+
+
+def write_calibration(calibration: Calibration, path: Path, *, overwrite: bool) -> None:
+    """Write the file, whole or not at all.
+
+    Raises
+    ------
+    CalibrationError
+        It exists and ``overwrite`` is not given, or the disk refuses.
+    """
+    refuse_existing(path, overwrite=overwrite)
+    document = {"format_version": FORMAT_VERSION, **asdict(calibration)}
+    try:
+        replace_file(path, (json.dumps(document, indent=2) + "\n").encode())
+    except OSError as error:
+        raise CalibrationError(
+            f"cannot write {path}: {error.strerror or error}; choose another --out"
+        ) from error
+
+
+def read_calibration(path: Path) -> Calibration:
+    """Read what :func:`write_calibration` wrote.
+
+    Raises
+    ------
+    CalibrationError
+        The file is missing, damaged, or of a newer version.
+    """
+    try:
+        data = read_at_most(path, _LARGEST_BYTES)
+        if len(data) > _LARGEST_BYTES:
+            raise CalibrationError(f"{path} is too large for a calibration; {_AGAIN}")
+        document = json.loads(data.decode("utf-8"))
+    except OSError as error:
+        raise CalibrationError(
+            f"cannot read {path}: {error.strerror or error}; {_AGAIN}"
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise CalibrationError(f"{path} is no calibration: not JSON; {_AGAIN}") from error
+    if not isinstance(document, dict) or "full_scale_db_spl" not in document:
+        raise CalibrationError(f"{path} is no calibration: it names no full scale; {_AGAIN}")
+    if document.get("format_version") != FORMAT_VERSION:
+        raise CalibrationError(
+            f"{path} has format version {document.get('format_version')!r}, this pipenote knows "
+            f"{FORMAT_VERSION}; use a pipenote that is as new as the file, or {_AGAIN}"
+        )
+    return _calibration(document, path)
+
+
+def check_fit(
+    calibration: Calibration, microphone: MicrophoneFacts, channels: tuple[int, ...]
+) -> None:
+    """Refuse a calibration of another microphone, or of a channel that is not recorded.
+
+    Raises
+    ------
+    CalibrationError
+        It does not fit.
+    """
+    if (calibration.microphone, calibration.host) != (microphone.name, microphone.host):
+        raise CalibrationError(
+            f"the calibration is of {calibration.microphone!r} through {calibration.host}, not of "
+            f"{microphone.name!r} through {microphone.host}; calibrate this one, choose the other "
+            "with --microphone, or leave --calibration out"
+        )
+    if calibration.channel not in channels:
+        raise CalibrationError(
+            f"the calibration is of channel {calibration.channel}, which is not recorded "
+            "as sound of the cabin; add it to --channels, or calibrate the channel that is"
+        )
+
+
+def _calibration(document: Mapping[str, object], path: Path) -> Calibration:
+    def text(key: str) -> str:
+        value = document.get(key)
+        if not isinstance(value, str):
+            raise _damaged(path, key, "text")
+        return value
+
+    def number(key: str, low: float, high: float) -> float:
+        value = document.get(key)
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not low <= value <= high
+        ):
+            raise _damaged(path, key, f"a number from {low:g} to {high:g}")
+        return float(value)
+
+    return Calibration(
+        microphone=text("microphone"),
+        host=text("host"),
+        sample_rate_hz=round(number("sample_rate_hz", 1.0, 1e7)),
+        channel=round(number("channel", 1.0, 1000.0)),
+        full_scale_db_spl=number("full_scale_db_spl", *FULL_SCALE_DB_SPL),
+        tone_hz=number("tone_hz", 1.0, 1e6),
+        calibrator_db=number("calibrator_db", *FULL_SCALE_DB_SPL),
+        spread_db=number("spread_db", 0.0, 100.0),
+        measured_utc=text("measured_utc"),
+        software_version=text("software_version"),
+    )
+
+
+def _damaged(path: Path, key: str, expected: str) -> CalibrationError:
+    return CalibrationError(f'{path} is damaged: "{key}" must be {expected}; {_AGAIN}')

@@ -1,0 +1,68 @@
+"""The sound files of a recording: one after the other, each valid at every moment."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.folder.names import audio_file_name
+from logger.folder.wav_writer import BYTES_PER_SAMPLE, LARGEST_DATA_BYTES, WavWriter
+
+_FILE_S = 1800  # a damaged file costs half an hour at most
+
+
+class SoundLog:
+    """Write sound into ``audio.wav``, ``audio-2.wav``, ... of a folder.
+
+    Raises
+    ------
+    OSError
+        From every method: the disk is full or gone.
+    """
+
+    def __init__(self, folder: Path, sample_rate_hz: int, channel_count: int) -> None:
+        self.frame_count = 0
+        self._folder = folder
+        self._rate_hz = sample_rate_hz
+        self._channel_count = channel_count
+        self._number = 1
+        self._frames_in_file = min(
+            _FILE_S * sample_rate_hz,
+            LARGEST_DATA_BYTES // (channel_count * BYTES_PER_SAMPLE),
+        )
+        self._file = self._open()
+
+    def write(self, samples: NDArray[np.float32]) -> None:
+        """Append samples [shape=(n_frames, n_channels)]."""
+        start = 0
+        while start < samples.shape[0]:
+            if self._file.frame_count >= self._frames_in_file:
+                self._file.close()
+                self._number += 1
+                self._file = self._open()
+            room = self._frames_in_file - self._file.frame_count
+            part = samples[start : start + room]
+            self._file.write(part)
+            self.frame_count += part.shape[0]
+            start += part.shape[0]
+
+    def sync(self) -> None:
+        """Wait until the disk holds everything."""
+        self._file.sync()
+
+    def close(self) -> None:
+        """Finish the last file."""
+        self._file.close()
+
+    def cut_to_last_sync(self) -> None:
+        """Give back what came since the last :meth:`sync`: a full disk needs room for the rest."""
+        dropped = self._file.frame_count - self._file.synced_frame_count
+        self._file.abandon()
+        self.frame_count -= dropped
+
+    def _open(self) -> WavWriter:
+        path = self._folder / audio_file_name(self._number)
+        return WavWriter(path, self._rate_hz, self._channel_count)

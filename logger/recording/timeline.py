@@ -1,0 +1,236 @@
+"""The clock of a session: frames that came, gaps between them, and the computer's clock beside.
+
+Session time is the time of the sound: frames divided by the nominal rate, plus the gaps in which
+sound was lost. What else was measured carries :func:`time.perf_counter` and is placed on it here.
+
+A sound system may lose sound without saying so, and it may hold blocks back and then deliver them
+all at once or little by little. So each block's *lag* is watched: arrival minus session time of its
+last frame. Within a second the smallest lag is that of a block nobody held back. A lag that rises
+faster than clocks drift is lost sound; one that creeps is the drift of the sound card against the
+computer; while it falls, sound that was held back is still coming.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.folder.gaps import SoundGap
+
+FloatArray = NDArray[np.float64]
+
+_WINDOW_S = 1.0
+_MEMORY_WINDOWS = 10
+_LEAST_GAP_S = 0.05  # arrival wanders by up to 30 ms on ordinary systems
+_LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
+_FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
+_LEAST_LAST_GAP_S = 0.2
+_MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
+_SETTLING_S = 20.0  # sound systems find their pace first
+_LEAST_FIT_S = 60.0  # below, wander looks like drift
+_ROUNDS = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockFit:
+    """One straight line between the computer's clock and that of the session.
+
+    Attributes
+    ----------
+    origin_s : float
+        :func:`time.perf_counter` at session time 0.
+    sound_fast_ppm : float or None
+        How much the sound card's clock runs fast against the computer's; None when the recording
+        was too short to tell.
+    spread_s : float
+        Standard deviation of arrival about the line, robust.
+    """
+
+    origin_s: float
+    sound_fast_ppm: float | None
+    spread_s: float
+
+    @property
+    def is_a_cards(self) -> bool:
+        """Whether a sound card may be so fast or slow; else sound is lost in unseen pieces."""
+        return abs(self.sound_fast_ppm or 0.0) <= _MOST_DRIFT_PPM
+
+    def session_s(self, perf_s: FloatArray) -> FloatArray:
+        """Place times of :func:`time.perf_counter` on the session's clock."""
+        return (perf_s - self.origin_s) * (1.0 + 1e-6 * (self.sound_fast_ppm or 0.0))
+
+
+class SoundClock:
+    """Feed it every block; it tells gaps, and what time it is in the session."""
+
+    def __init__(self, sample_rate_hz: int) -> None:
+        self.gaps: list[SoundGap] = []
+        self._rate_hz = sample_rate_hz
+        self._frames = 0
+        self._gap_s = 0.0
+        self._window_end_s = float("inf")
+        self._arrived_s = 0.0
+        self._lag_s = float("inf")
+        self._lag_at_s = 0.0
+        self._higher_lag_s = float("inf")  # when the window was opened or last prolonged
+        self._last_good_frame = 0
+        self._late_lag_s = float("inf")  # smallest since the last good frame
+        self._late_from_s = 0.0
+        self._flagged_frame: int | None = None
+        self._flagged_before: int | None = None  # in the window before
+        self._recent_lag_s: deque[float] = deque(maxlen=_MEMORY_WINDOWS)
+        self._fit_at_s = array("d")
+        self._fit_lag_s = array("d")
+
+    @property
+    def elapsed_s(self) -> float:
+        """Session time at the end of the last block."""
+        return self._frames / self._rate_hz + self._gap_s
+
+    def note(
+        self, frame_count: int, arrived_s: float, *, is_flagged: bool = False
+    ) -> SoundGap | None:
+        """Count a block of ``frame_count`` frames that was there at ``arrived_s``.
+
+        ``is_flagged`` when the sound system says that it lost sound before the block or in it;
+        that alone makes no gap.
+        """
+        gap = self._end_window(arrived_s) if arrived_s >= self._window_end_s else None
+        if is_flagged and self._flagged_frame is None:
+            self._flagged_frame = self._frames
+        self._frames += frame_count
+        self._arrived_s = arrived_s
+        lag_s = arrived_s - self.elapsed_s
+        if math.isinf(self._lag_s):
+            self._higher_lag_s = lag_s
+            self._window_end_s = arrived_s + _WINDOW_S
+        if lag_s < self._lag_s:
+            self._lag_s, self._lag_at_s = lag_s, self.elapsed_s
+        if not self._recent_lag_s or lag_s < min(self._recent_lag_s) + 0.5 * _LEAST_GAP_S:
+            self._last_good_frame = self._frames
+            self._late_lag_s = float("inf")
+        else:
+            self._late_from_s = arrived_s if math.isinf(self._late_lag_s) else self._late_from_s
+            self._late_lag_s = min(self._late_lag_s, lag_s)
+        return gap
+
+    def judge(self) -> SoundGap | None:
+        """Judge what came last, though it may be few blocks: it is over, or nothing comes now."""
+        if math.isinf(self._lag_s):
+            return None
+        least_s = self._least_gap_s
+        if not math.isinf(self._late_lag_s):
+            if self._arrived_s - self._late_from_s < _FEW_BLOCKS_S:
+                least_s = _LEAST_LAST_GAP_S
+            if self._late_lag_s - min(self._recent_lag_s) >= least_s:
+                self._lag_s, self._lag_at_s = self._late_lag_s, self.elapsed_s
+        gap = self._close_window(least_s)
+        self._last_good_frame = self._frames
+        self._late_lag_s = float("inf")
+        return gap
+
+    def session_s(self, perf_s: float) -> float | None:
+        """Session time of a moment, as well as is known now; None before the first block."""
+        if not self._frames:
+            return None
+        return perf_s - min(self._lag_s, *self._recent_lag_s, float("inf"))
+
+    def frame_session_s(self, frames: FloatArray) -> FloatArray:
+        """Session time of positions in the recorded sound."""
+        starts = [gap.after_frame for gap in self.gaps]
+        before_s = np.cumsum([0.0, *(gap.duration_s for gap in self.gaps)])
+        before = np.searchsorted(starts, frames, side="right")
+        return np.asarray(frames / self._rate_hz + before_s[before])
+
+    def fit(self) -> ClockFit:
+        """Fit the whole recording."""
+        at_s = np.array(self._fit_at_s)
+        lag_s = np.array(self._fit_lag_s)
+        if at_s.size == 0:
+            return ClockFit(origin_s=self._lag_s, sound_fast_ppm=None, spread_s=0.0)
+        settled = at_s >= _SETTLING_S
+        if not settled.any() or np.ptp(at_s[settled]) < _LEAST_FIT_S:
+            origin_s = float(lag_s.min())
+            return ClockFit(
+                origin_s=origin_s, sound_fast_ppm=None, spread_s=_spread(lag_s - origin_s)
+            )
+        origin_s, slope = _robust_line(at_s[settled], lag_s[settled])
+        spread_s = _spread(lag_s[settled] - origin_s - slope * at_s[settled])
+        return ClockFit(
+            origin_s=origin_s,
+            sound_fast_ppm=1e6 * (1.0 / (1.0 + slope) - 1.0),
+            spread_s=spread_s,
+        )
+
+    @property
+    def _missing_s(self) -> float:
+        """How much later the blocks of this window came than those before."""
+        return self._lag_s - min(self._recent_lag_s, default=self._lag_s)
+
+    @property
+    def _least_gap_s(self) -> float:
+        is_flagged = self._flagged_frame is not None or self._flagged_before is not None
+        return _LEAST_FLAGGED_GAP_S if is_flagged else _LEAST_GAP_S
+
+    def _end_window(self, arrived_s: float) -> SoundGap | None:
+        """Close the window, or prolong it while what is missing is still coming."""
+        is_falling = self._lag_s < self._higher_lag_s - 0.5 * _LEAST_GAP_S
+        if is_falling and self._missing_s >= self._least_gap_s:
+            self._window_end_s = arrived_s + _WINDOW_S
+            self._higher_lag_s = self._lag_s
+            return None
+        return self._close_window(self._least_gap_s)
+
+    def _close_window(self, least_gap_s: float) -> SoundGap | None:
+        gap = None
+        self._window_end_s = float("inf")  # until the next block
+        missing_s = self._missing_s
+        if missing_s >= least_gap_s:
+            gap = self._gap(missing_s)
+            self._gap_s += missing_s
+            self._lag_s -= missing_s
+            self._lag_at_s += missing_s
+        self._recent_lag_s.append(self._lag_s)
+        self._fit_at_s.append(self._lag_at_s)
+        self._fit_lag_s.append(self._lag_s)
+        self._lag_s = float("inf")
+        self._flagged_before, self._flagged_frame = self._flagged_frame, None
+        return gap
+
+    def _gap(self, missing_s: float) -> SoundGap:
+        """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
+        after_frame = self._gap_after_frame(missing_s)
+        if self.gaps and self.gaps[-1].after_frame == after_frame:
+            missing_s += self.gaps.pop().duration_s
+        self.gaps.append(SoundGap(after_frame=after_frame, duration_s=missing_s))
+        return self.gaps[-1]
+
+    def _gap_after_frame(self, missing_s: float) -> int:
+        """Where the lag rose; a rise too small to be seen in one block is where the flag was."""
+        flags = (self._flagged_before, self._flagged_frame)
+        flagged = next((frame for frame in flags if frame is not None), None)
+        if flagged is None or missing_s >= _LEAST_GAP_S:
+            return self._last_good_frame
+        return max(flagged, self.gaps[-1].after_frame) if self.gaps else flagged
+
+
+def _robust_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:
+    """Offset and slope with Huber's weights: a few seconds of trouble must not tilt the line."""
+    weight = np.ones_like(x)
+    slope, offset = 0.0, float(np.median(y))
+    for _ in range(_ROUNDS):
+        slope, offset = np.polyfit(x, y, 1, w=weight)
+        residual = np.abs(y - offset - slope * x)
+        limit = max(1.345 * 1.4826 * float(np.median(residual)), 1e-6)
+        weight = np.sqrt(np.minimum(1.0, limit / np.maximum(residual, limit)))
+    return float(offset), float(slope)
+
+
+def _spread(residual: FloatArray) -> float:
+    return 1.4826 * float(np.median(np.abs(residual - np.median(residual))))

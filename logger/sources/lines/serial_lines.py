@@ -1,0 +1,108 @@
+r"""``serial:PORT``: a small board that prints one reading a line.
+
+A line is either a number alone, which is rpm (``2150``), or a quantity of
+:data:`logger.sources.contract.QUANTITIES`, ``=`` and a number (``road_speed_m_s=27.5``); ASCII, a
+decimal point, ended by ``\n`` or ``\r\n``, at 115200 baud. ``PORT@9600`` sets another rate.
+Empty lines and lines that start with ``#`` are passed over. The board prints a reading as soon as
+it has it: the time of the reading is the time its line ended.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+import re
+import time
+
+from logger.sources.contract import QUANTITIES, Reading, SourceTrouble
+from logger.sources.lines.line_doubts import LineDoubts
+from logger.sources.lines.line_port import Line, LinePort, split_port
+from logger.sources.plausible import RpmWatch, is_in_range
+
+_BAUD = 115_200
+_LONGEST_LINE = 80  # more without an end is no board of this kind
+_SILENT_S = 5.0
+_NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
+
+
+class SerialLines:
+    """Read lines from a serial port or ``socket://host:port``; opens it when first read.
+
+    Parameters
+    ----------
+    rest : str
+        The port, and the baud rate after ``@``.
+    silent_s : float
+        After so long without a reading it is told.
+
+    Raises
+    ------
+    SourceError
+        What stands after ``@`` is no baud rate.
+    """
+
+    def __init__(self, rest: str, *, silent_s: float = _SILENT_S) -> None:
+        self.name = f"serial:{rest}"
+        port, baud = split_port(self.name, rest)
+        self._port = LinePort(self.name, port, baud=baud or _BAUD, longest=_LONGEST_LINE)
+        self._doubts = LineDoubts(self.name, silent_s=silent_s)
+        self._rpm_watch = RpmWatch()
+        self._closed = False
+
+    def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
+        """Give the reading of the next line."""
+        if self._closed:
+            return None
+        if not self._port.is_open:
+            self._doubts.note_alive()
+            return self._port.open(timeout_s)
+        until_s = time.perf_counter() + timeout_s
+        while True:
+            line = self._port.next_line(until_s)
+            if line is None:
+                return self._doubts.silence(
+                    "gives no reading; look whether the board runs, and at its wires"
+                )
+            if isinstance(line, SourceTrouble):
+                return line
+            event = self._understand(line)
+            if event is not None:
+                return event
+
+    def close(self) -> None:
+        """Close the port."""
+        self._closed = True
+        self._port.close()
+
+    def _understand(self, line: Line) -> Reading | SourceTrouble | None:
+        text, now_s = line.text, line.at_s
+        if not text or text.startswith(b"#"):
+            return None
+        parsed = parse_line(text)
+        if parsed is None:
+            return self._garbage(repr(text[:40]))
+        quantity, value = parsed
+        if not is_in_range(quantity, value):
+            return self._garbage(f"{quantity} {value:g}, which cannot be")
+        if quantity == "rpm" and not self._rpm_watch.believes(value, now_s):
+            return None
+        self._doubts.note_good(now_s)
+        return Reading(quantity=quantity, value=value, request_s=now_s, reply_s=now_s)
+
+    def _garbage(self, what: str) -> SourceTrouble | None:
+        return self._doubts.garbage(what, "check the baud rate and the wires")
+
+
+def parse_line(line: bytes) -> tuple[str, float] | None:
+    """Give quantity and value of one line without its end, or None."""
+    try:
+        text = line.decode("ascii")
+    except UnicodeDecodeError:
+        return None
+    name, sign, number = text.rpartition("=")
+    quantity = name.strip() if sign else "rpm"
+    number = number.strip()
+    if quantity not in QUANTITIES or not _NUMBER.fullmatch(number):
+        return None
+    value = float(number)
+    return (quantity, value) if math.isfinite(value) else None

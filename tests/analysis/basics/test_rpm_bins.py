@@ -1,0 +1,81 @@
+"""Bins of 1 %, and averages over them that keep the energy."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm, bin_of
+from analysis.find.curves.driving_state import DrivingState
+from analysis.find.curves.order_curves import binned
+from analysis.find.curves.order_points import OrderPoints, comparable
+from analysis.find.sound.order_tracking import HOP_S, ORDERS, OrderFrames
+
+
+@given(st.integers(-50, 800))
+def test_the_middle_of_a_bin_is_in_it(index: int) -> None:
+    centre = bin_centre_rpm(np.array([index]))
+    assert bin_of(centre).tolist() == [index]
+    assert bin_of(centre * BIN_RATIO**0.499).tolist() == [index]
+    assert bin_of(centre * BIN_RATIO**-0.499).tolist() == [index]
+    assert bin_of(centre * BIN_RATIO).tolist() == [index + 1]
+
+
+def frames_with(seed: int, count: int) -> OrderFrames:
+    rng = np.random.default_rng(seed)
+    return OrderFrames(
+        time_s=0.1 * np.arange(count, dtype=np.float64),
+        rpm=rng.uniform(900.0, 1100.0, size=count),
+        total_ms=rng.uniform(0.1, 1.0, size=(count, ORDERS.size)).astype(np.float32),
+        background_ms=rng.uniform(0.0, 0.1, size=(count, ORDERS.size)).astype(np.float32),
+    )
+
+
+@given(st.integers(0, 1000), st.integers(1, 200))
+def test_averages_keep_time_and_energy(seed: int, count: int) -> None:
+    frames = frames_with(seed, count)
+    passes = np.arange(count) // 60
+    unknown = np.full(count, np.nan)
+    no_state = DrivingState(gear=unknown, road_speed_m_s=unknown, load_part=unknown)
+    bins = binned(frames, passes, no_state)
+    assert bins.seconds.sum() == pytest.approx(HOP_S * count)
+    energy = (bins.total_ms * bins.seconds[:, np.newaxis]).sum(axis=0)
+    assert energy == pytest.approx(HOP_S * frames.total_ms.sum(axis=0), rel=1e-5)
+    assert np.dot(bins.rpm, bins.seconds) == pytest.approx(HOP_S * frames.rpm.sum())
+    pairs = list(zip(bins.pass_index.tolist(), bins.bin_index.tolist(), strict=True))
+    assert len(set(pairs)) == len(pairs)
+    assert np.abs(bin_of(bins.rpm) - bins.bin_index).max() <= 1
+
+
+def points(pass_index: list[int], rpm: list[float]) -> OrderPoints:
+    speed = np.array(rpm)
+    return OrderPoints(
+        engine_order=2.0,
+        pass_index=np.array(pass_index),
+        bin_index=bin_of(speed),
+        rpm=speed,
+        seconds=np.full(speed.size, 0.1),
+        total_ms=np.ones(speed.size),
+        background_ms=np.zeros(speed.size),
+        window_s=np.full(speed.size, 0.4),
+    )
+
+
+def test_rests_and_pulling_away_are_left_out_of_the_fit() -> None:
+    up = bin_centre_rpm(np.arange(121, 232)).tolist()  # from 1000 rpm
+    again = bin_centre_rpm(np.arange(139, 232)).tolist()  # from 1196 rpm
+    rest = [2986.0]
+    passes = [0] * len(up) + [1] * len(again) + [2]
+    (left,) = comparable([points(passes, up + again + rest)])
+    assert set(left.pass_index.tolist()) == {0, 1}
+    assert 1196.0 < left.rpm.min() < 1.05 * 1196.0  # the ends of a pass are left out too
+    assert left.rpm.max() < 0.99 * 2986.0
+
+
+def test_a_drive_of_nothing_but_rests_keeps_them() -> None:
+    steady = points([0, 1, 2, 3], [1000.0, 1500.0, 2000.0, 2500.0])
+    assert comparable([steady])[0].rpm.tolist() == steady.rpm.tolist()
+    assert comparable([]) == []

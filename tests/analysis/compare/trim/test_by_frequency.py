@@ -1,0 +1,163 @@
+"""Where a built branch works, from two drives, and what to trim."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
+from analysis.compare.trim.branch_at_work import working_branches
+from analysis.compare.trim.by_frequency import BuiltBranch, advise_trims, built_branches
+from analysis.find.drone import find_drone
+from analysis.findings import Findings, OrderCurve
+from tests.analysis.made_findings import make_band, make_findings
+from tests.analysis.report.sized_examples import branch, sizing
+from tests.drives import DriveSpec, generate
+from tests.drives.spec import Resonator, SideBranch
+
+RPM = bin_centre_rpm(np.arange(bin_of(np.array([1200.0]))[0], bin_of(np.array([3800.0]))[0]))
+DRONE_HZ = 112.0
+NOISE_MS = 1e-7
+
+
+def curve(order: float, net_ms: FloatArray) -> OrderCurve:
+    count = RPM.size
+    return OrderCurve(
+        engine_order=order,
+        pass_index=np.zeros(count, dtype=np.int64),
+        rising=np.ones(count, dtype=np.bool_),
+        bin_index=bin_of(RPM),
+        rpm=RPM,
+        total_ms=net_ms + NOISE_MS,
+        background_ms=np.full(count, NOISE_MS),
+        seconds=np.full(count, 0.5),
+        gear=np.full(count, np.nan),
+        load_part=np.full(count, np.nan),
+        trend_db=np.full(count, np.nan),
+        fitted_db=np.full(count, np.nan),
+    )
+
+
+def echoing_exhaust(frequency_hz: FloatArray) -> FloatArray:
+    """Impedance at the branch of a pipe with 1.2 m to an open end and 1.2 m to a soft source.
+
+    Both sides by the tube's input impedance (Z_end + Z tanh) / (1 + Z_end tanh): Kinsler et al.,
+    Fundamentals of Acoustics, ch. 10 (from memory). A little is lost on the way.
+    """
+
+    def seen(end: float, length_m: float) -> FloatArray:
+        turn = np.tanh(0.05 + 2j * np.pi * frequency_hz / 480.0 * length_m)
+        return np.asarray((end + turn) / (1.0 + end * turn))
+
+    onward, back = seen(0.05, 1.2), seen(0.3, 1.2)
+    return np.asarray(onward * back / (onward + back))
+
+
+def drives(*tuned_ratio: float) -> tuple[Findings, Findings, float]:
+    """Before and after branches at one place of such an exhaust, and its drone's frequency."""
+    fine_hz = np.linspace(60.0, 180.0, 4801)
+    sounding = np.abs(echoing_exhaust(fine_hz)) ** 2
+    peak = int(sounding.argmax())
+    loud = fine_hz[sounding > 0.5 * sounding[peak]]
+    band = replace(
+        make_band(3.0, 20.0 * fine_hz[peak]), low_rpm=20.0 * loud[0], high_rpm=20.0 * loud[-1]
+    )
+    before, after = [], []
+    for order in (3.0, 4.5):
+        hz = order * RPM / 60.0
+        impedance = echoing_exhaust(hz)
+        through = 1.0 + sum(
+            0.8 * impedance / (0.03 - 1j / np.tan(np.pi / 2.0 * hz / (ratio * fine_hz[peak])))
+            for ratio in tuned_ratio
+        )
+        level_ms = np.abs(impedance) ** 2 * 1e-3 / order
+        before.append(curve(order, level_ms))
+        after.append(curve(order, level_ms / np.abs(through) ** 2))
+    return make_findings(before, [band]), make_findings(after, []), float(fine_hz[peak])
+
+
+@pytest.mark.parametrize("tuned_ratio", [0.9, 0.96, 1.0, 1.06])
+def test_echoes_do_not_pull_the_tuning_away(tuned_ratio: float) -> None:
+    before, after, drone_hz = drives(tuned_ratio)
+    (found,) = working_branches(before, after, [drone_hz])
+    assert found.tuned_hz == pytest.approx(tuned_ratio * drone_hz, rel=0.01)
+    assert found.ci95_hz.low < tuned_ratio * drone_hz < found.ci95_hz.high
+
+
+@pytest.mark.parametrize("off", [0.88, 0.94, 1.06])
+def test_two_branches_are_not_taken_for_each_other(off: float) -> None:
+    """Gas that is colder than was thought brings the one to where the other should be."""
+    meant = (0.98, 1.12)
+    before, after, drone_hz = drives(*(off * ratio for ratio in meant))
+    found = working_branches(before, after, [ratio * drone_hz for ratio in meant])
+    for ratio, working in zip(meant, found, strict=True):
+        assert working.tuned_hz == pytest.approx(off * ratio * drone_hz, rel=0.01)
+
+
+def driven(branches: SideBranch | None, outing: int) -> Findings:
+    spec = DriveSpec(exhaust=(Resonator(frequency_hz=DRONE_HZ, gain=3.0, q=9.0),), branch=branches)
+    return find_drone(generate(spec, seed=17, outing=outing).drive())
+
+
+@pytest.fixture(scope="module")
+def baseline() -> Findings:
+    return driven(None, 0)
+
+
+@pytest.mark.parametrize("off", [-0.08, 0.07])
+def test_a_trim_as_told_brings_the_branch_onto_the_drone(baseline: Findings, off: float) -> None:
+    tuned_hz = DRONE_HZ * (1.0 + off)
+    postfix = driven(SideBranch(tuned_hz=tuned_hz), 1)
+    built = built_for(tuned_hz, temperature_k=430.0)
+    ((trim,), doubts) = advise_trims(baseline, postfix, (built,))
+    assert doubts == ()
+    assert trim.is_worth_it
+    assert trim.gas_temperature_k == pytest.approx(430.0, abs=10.0)
+    trimmed = replace(built, length_m=built.length_m - trim.cut_m)
+    assert trimmed.tuned_hz(430.0) == pytest.approx(built.wanted_hz, rel=0.01)
+    assert trim.ci95_m.low < trim.cut_m < trim.ci95_m.high
+    assert (trim.cut_m > 0.0) == (off < 0.0)
+
+
+def built_for(tuned_hz: float, temperature_k: float) -> BuiltBranch:
+    """A branch that works there with such gas, and should work at the drone."""
+    rough = BuiltBranch(length_m=0.9, end_correction_m=0.01, bore_m=0.054, wanted_hz=tuned_hz)
+    return replace(rough, length_m=rough.right_length_m(temperature_k), wanted_hz=DRONE_HZ)
+
+
+def test_a_branch_that_is_right_is_left_alone(baseline: Findings) -> None:
+    postfix = driven(SideBranch(tuned_hz=1.005 * DRONE_HZ), 1)
+    ((trim,), _) = advise_trims(baseline, postfix, (built_for(DRONE_HZ, 430.0),))
+    assert not trim.is_worth_it
+
+
+def test_without_a_branch_nothing_is_told_to_cut(baseline: Findings) -> None:
+    trims, doubts = advise_trims(baseline, driven(None, 1), (built_for(DRONE_HZ, 430.0),))
+    assert trims == ()
+    assert [doubt.code for doubt in doubts] == ["trim_unknown"]
+
+
+def test_a_length_that_no_gas_explains_is_said(baseline: Findings) -> None:
+    postfix = driven(SideBranch(tuned_hz=DRONE_HZ), 1)
+    short = replace(built_for(DRONE_HZ, 430.0), length_m=0.3)
+    trims, doubts = advise_trims(baseline, postfix, (short,))
+    assert trims == ()
+    assert "no gas explains" in doubts[0].message
+
+
+def test_nobody_built_anything(baseline: Findings) -> None:
+    assert advise_trims(baseline, baseline, ()) == ((), ())
+
+
+def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:
+    told = sizing(branch(0.74, position_m=1.48, hz=118.0))
+    (as_told,) = built_branches(told, ())
+    (otherwise,) = built_branches(told, (0.80,))
+    assert as_told.wanted_hz == 118.0
+    assert otherwise.wanted_hz == told.target.peak_hz
+    (anywhere,) = built_branches(sizing(branch(0.74, position_m=None, hz=118.0)), ())
+    assert anywhere.wanted_hz == told.target.peak_hz

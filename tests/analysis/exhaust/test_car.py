@@ -1,0 +1,166 @@
+"""The car file: what it says, and every wrong word named."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analysis.errors import CarError
+from analysis.exhaust.car import parse_car, read_car
+
+WHOLE = """
+[engine]
+cylinders = 6
+stroke_cycle = 4
+driving_range_rpm = [1200, 3600]
+
+[exhaust]
+inlet_gas_temperature  = "450 degC"
+outlet_gas_temperature = "180..220 degC"
+branch_gas_temperature = "140 degC"
+
+[[exhaust.section]]
+kind = "pipe"
+length = "2.27 m"
+inner_diameter = "47.7 mm"
+
+[[exhaust.section]]
+kind = "chamber"
+length = "20 in"
+inner_diameter = "6 in"
+
+[[exhaust.section]]
+kind = "pipe"
+length = "1.3 m"
+inner_diameter = "47.7 mm"
+
+[room]
+places = [["0 m", "2.2 m"], ["2.9 m", "4.0 m"]]
+longest_branch = "1.1 m"
+"""
+
+
+def write(folder: Path, text: str) -> Path:
+    path = folder / "car.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_whole_car(tmp_path: Path) -> None:
+    car = read_car(write(tmp_path, WHOLE))
+    assert (car.engine.cylinders, car.engine.stroke_cycle, car.engine.firing_order) == (6, 4, 3.0)
+    assert car.driving_range_rpm == (1200.0, 3600.0)
+    assert car.inlet_gas_k is not None
+    assert car.inlet_gas_k.low == pytest.approx(723.15)
+    assert car.outlet_gas_k is not None
+    assert car.outlet_gas_k.high == pytest.approx(493.15)
+    assert car.branch_gas_k is not None
+    assert car.branch_gas_k.low == pytest.approx(413.15)
+    assert [section.kind for section in car.sections] == ["pipe", "chamber", "pipe"]
+    assert car.sections[0].inner_diameter_m == pytest.approx(0.0477)
+    assert car.pipe_length_m == pytest.approx(2.27 + 0.508 + 1.3)
+    assert car.places_m == ((0.0, 2.2), (2.9, 4.0))
+    assert car.longest_branch_m == pytest.approx(1.1)
+
+
+def test_the_engine_alone_is_enough() -> None:
+    car = parse_car({"engine": {"cylinders": 4}})
+    assert car.engine.stroke_cycle == 4
+    assert car.sections == ()
+    assert car.places_m == ()
+    assert car.driving_range_rpm is None
+    assert car.inlet_gas_k is None
+    assert car.longest_branch_m is None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("cylinders = 6", "cilinders = 6", "'cilinders' in .engine.; did you mean cylinders"),
+        ("cylinders = 6", "", "needs cylinders"),
+        ("cylinders = 6", "cylinders = 0", "1 to 16"),
+        ("cylinders = 6", "cylinders = true", "1 to 16"),
+        ("cylinders = 6", "cylinders = 'six'", "1 to 16"),
+        ("stroke_cycle = 4", "stroke_cycle = 3", "2 or 4"),
+        ("[1200, 3600]", "[3600, 1200]", "must rise"),
+        ("[1200, 3600]", "[nan, 3600]", "must rise"),
+        ("[1200, 3600]", "1200", "two numbers"),
+        ('"450 degC"', "450", "text with a unit"),
+        ('"450 degC"', '"450"', "no unit"),
+        ('"450 degC"', '"150 degC"', "outlet_gas_temperature is above"),
+        ('"450 degC"', '"4500 degC"', "not possible"),
+        ('"2.27 m"', '"2,270 mm"', "two ways"),
+        ('"2.27 m"', '"99 m"', "must be 10 to 15000 mm"),
+        ('"47.7 mm"', '"47.7 in"', "check the number and the unit"),
+        ('kind = "chamber"', 'kind = "muffler"', "'pipe' or 'chamber'"),
+        ('kind = "chamber"', "", "lacks kind"),
+        ('length = "20 in"', 'lenght = "20 in"', "did you mean length"),
+        ('["2.9 m", "4.0 m"]', '["2.9 m", "4.6 m"]', "sections add up to 4.078 m"),
+        ('["2.9 m", "4.0 m"]', '["4.0 m", "2.9 m"]', "must end after it starts"),
+        ('["2.9 m", "4.0 m"]', '["2.9 m"]', "a start and an end"),
+        ('"1.1 m"', '"1.1 mm"', "must be 50 to 6000 mm"),
+        ("[room]", "[rooms]", "did you mean room"),
+        ("[engine]", "engine = 3\n[motor]", "unknown key 'motor'"),
+        ("[room]", "[room", "not valid TOML"),
+    ],
+)
+def test_each_mistake_is_named_in_one_line(tmp_path: Path, old: str, new: str, says: str) -> None:
+    assert old in WHOLE
+    with pytest.raises(CarError, match=says) as caught:
+        read_car(write(tmp_path, WHOLE.replace(old, new)))
+    assert "\n" not in str(caught.value)
+    assert "car.toml" in str(caught.value)
+
+
+def test_files_that_cannot_be_read(tmp_path: Path) -> None:
+    with pytest.raises(CarError, match="cannot read"):
+        read_car(tmp_path / "missing.toml")
+    with pytest.raises(CarError, match="cannot read"):
+        read_car(tmp_path)
+    binary = tmp_path / "binary.toml"
+    binary.write_bytes(bytes(range(256)))
+    with pytest.raises(CarError, match="not valid TOML"):
+        read_car(binary)
+    enormous = tmp_path / "enormous.toml"
+    enormous.write_bytes(b"#" * 1_000_001)
+    with pytest.raises(CarError, match="1 MB"):
+        read_car(enormous)
+
+
+_ANY = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=12), inner, max_size=3)
+    ),
+    max_leaves=8,
+)
+
+
+@given(
+    st.fixed_dictionaries(
+        {"engine": st.just({"cylinders": 4}) | _ANY},
+        optional={
+            "exhaust": st.fixed_dictionaries(
+                {}, optional={"section": _ANY, "inlet_gas_temperature": _ANY}
+            ),
+            "room": st.fixed_dictionaries({}, optional={"places": _ANY, "longest_branch": _ANY}),
+        },
+    )
+)
+def test_any_content_gives_a_car_or_one_plain_line(data: dict[str, Any]) -> None:
+    refusal = ""
+    try:
+        parse_car(data)
+    except CarError as error:
+        refusal = str(error)
+    assert "\n" not in refusal
+
+
+def test_a_car_file_in_another_encoding_says_what_to_do(tmp_path: Path) -> None:
+    path = tmp_path / "car.toml"
+    path.write_text("[engine]\ncylinders = 6\n", encoding="utf-16")
+    with pytest.raises(CarError, match=r"save it as plain text in UTF-8$"):
+        read_car(path)

@@ -1,0 +1,111 @@
+"""Guesses at an exhaust: within what was measured, and near what was heard."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analysis.basics.interval import Interval
+from analysis.branches import Target
+from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.exhaust.car import Section
+from analysis.exhaust.line import ExhaustLine, cut, in_room, into_room_m, on_pipe, positions_m
+from analysis.exhaust.prior import Prior
+from analysis.size.drone_curve import drone_curve
+from analysis.size.pairs import pair_scores_db
+from analysis.size.request import OrderLevels, SizingRequest
+from analysis.size.setup import Setup, set_up
+
+
+def pipe(length_m: float, bore_m: float = 0.06) -> Section:
+    return Section(kind="pipe", length_m=length_m, inner_diameter_m=bore_m)
+
+
+LINE = ExhaustLine(
+    sections=(
+        pipe(1.6),
+        Section(kind="chamber", length_m=0.45, inner_diameter_m=0.18),
+        pipe(1.9),
+    ),
+    inlet_k=Interval(low=723.15, high=723.15),
+    outlet_k=Interval(low=473.15, high=473.15),
+    places_m=((0.3, 1.2), (2.5, 2.503)),
+)
+
+
+@settings(max_examples=30)
+@given(seed=st.integers(0, 10_000), spread=st.floats(0.1, 4.0))
+def test_guesses_stay_within_tape_and_thermometer(seed: int, spread: float) -> None:
+    prior = Prior(line=LINE)
+    drawn = spread * np.random.default_rng(seed).standard_normal((50, prior.size))
+    members = prior.members(drawn)
+    assert np.all(np.abs(members.stretch - 1.0) <= 0.02 + 1e-12)
+    assert np.all(np.abs(members.inlet_k - 723.15) <= 40.0)
+    assert np.all(np.abs(members.outlet_k - 473.15) <= 40.0)
+    assert np.all(members.outlet_k <= members.inlet_k)
+    assert np.all(np.abs(members.echo) < 1.0)
+    assert np.all(members.packing_np_m[:, [0, 2]] == 0.0)
+    assert np.all((members.packing_np_m[:, 1] >= 0.0) & (members.packing_np_m[:, 1] <= 0.9))
+
+
+def test_pieces_add_up_and_places_lie_on_pipes() -> None:
+    pieces = cut(LINE, 0.04)
+    for number in range(3):
+        assert pieces.share[pieces.section == number].sum() == pytest.approx(1.0)
+    at_m = positions_m(LINE, pieces)[on_pipe(LINE, pieces)]
+    assert not np.any((at_m > 1.55) & (at_m < 2.10))  # muffler, and 50 mm to weld on each side
+    roomy_m = at_m[in_room(LINE, at_m)]
+    assert np.all((np.abs(roomy_m - 0.75) <= 0.47 + 1e-9) | (np.abs(roomy_m - 2.5) <= 0.03))
+    assert np.any(np.abs(roomy_m - 2.5) <= 0.03)  # a place of 3 mm is not missed
+    assert into_room_m(LINE, 1.215) == 1.2
+    assert into_room_m(LINE, 0.7) == 0.7
+
+
+@pytest.fixture(scope="module")
+def fitted() -> Setup:
+    """A curve of one resonance at 112 Hz, told as a drive tells it."""
+    rpm = np.geomspace(1200.0, 3600.0, 110)
+    rise = 1.0 + 12.0 / (1.0 + ((rpm - 2240.0) / 120.0) ** 2)
+    request = SizingRequest(
+        target=Target(engine_order=3.0, peak_hz=112.0, low_hz=106.0, high_hz=118.0),
+        levels=OrderLevels(rpm=rpm, level_db=10.0 * np.log10(rise)),
+    )
+    span = Interval(low=333.15, high=493.15)
+    return set_up(LINE, drone_curve(request), 3.0, span, lambda _: None)
+
+
+def test_guesses_resonate_where_the_drive_does(fitted: Setup) -> None:
+    bench = fitted.bench
+    peaks_hz = bench.frequency_hz[bench.near][bench.before_db[:, bench.near].argmax(axis=1)]
+    assert np.mean(np.abs(peaks_hz / 112.0 - 1.0) < 0.02) > 0.9
+    assert fitted.ensemble.weight.sum() == pytest.approx(1.0)
+    assert fitted.ensemble.misfit_db < 2.0
+
+
+def test_branch_gas_fills_the_span_it_was_given(fitted: Setup) -> None:
+    first_k = np.sort(fitted.bench.branch_k[:, 0])
+    even_k = np.linspace(333.15, 493.15, first_k.size)
+    np.testing.assert_allclose(first_k, even_k, atol=2.0)
+
+
+def one_gas(bench: NetworkBench) -> NetworkBench:
+    return replace(bench, branch_k=bench.branch_k[:, [0, 0]])
+
+
+def test_the_quick_score_of_pairs_is_the_thorough_one(fitted: Setup) -> None:
+    bench = one_gas(fitted.bench.thinned(slice(None, None, 8), slice(None)))
+    place = np.array([1, 5, 9, 9, 14], dtype=np.int64)
+    length_m = np.array([0.7, 0.9, 0.6, 1.1, 0.8])
+    singles = Trials(place=place[:, None], length_m=length_m[:, None], bore_m=0.05)
+    up, down, quick_db = pair_scores_db(bench, singles)
+    pairs = Trials(
+        place=np.stack([place[up], place[down]], axis=1),
+        length_m=np.stack([length_m[up], length_m[down]], axis=1),
+        bore_m=0.05,
+    )
+    np.testing.assert_allclose(quick_db, bench.outcome(pairs).score_db, atol=0.01)

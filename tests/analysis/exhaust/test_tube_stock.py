@@ -1,0 +1,33 @@
+"""Stock tube: sizes are common practice with no source; bores follow from outside and wall."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import pytest
+
+from analysis.branches import Tube
+from analysis.errors import QuantityError
+from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES, parse_tube
+
+
+@pytest.mark.parametrize(
+    ("name", "bore_mm"),
+    # 16 gauge (0.065 in): outside less two walls, worked by hand.
+    [("1.5 in", 34.80), ("1.875 in", 44.32), ("2 in", 47.50), ("2.25 in", 53.85), ("3 in", 72.90)],
+)
+def test_bores_of_inch_tube(name: str, bore_mm: float) -> None:
+    (tube,) = [tube for tube in INCH_TUBES if tube.name.startswith(f"{name} x")]
+    assert 1e3 * tube.inner_diameter_m == pytest.approx(bore_mm, abs=0.006)
+
+
+@pytest.mark.parametrize("tube", INCH_TUBES + METRIC_TUBES, ids=lambda tube: tube.name)
+def test_every_name_reads_back_as_its_tube(tube: Tube) -> None:
+    read = parse_tube(tube.name)
+    assert read.outer_diameter_m == pytest.approx(tube.outer_diameter_m)
+    assert read.wall_m == pytest.approx(tube.wall_m)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "2 in", "2 x 0.065", "2 in x 1 in", "2 in x 0.065 in x 1 m", "1 m x 2 mm", "x"]
+)
+def test_what_is_not_tube_is_refused(text: str) -> None:
+    with pytest.raises(QuantityError):
+        parse_tube(text)

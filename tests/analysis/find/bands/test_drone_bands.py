@@ -1,0 +1,184 @@
+"""Bands fitted to curves in closed form: |1 + g / (1 + jx)|^2 over a slow trend, in noise.
+
+The half-power points come from the closed form x = (1 + g) / sqrt((1 + g)^2 - 2).
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.find.bands.drone_bands import FittedOrder, fit_drones
+from analysis.find.curves.order_points import OrderPoints
+from analysis.findings import DroneBand
+
+BINS = np.arange(125, 265)  # 1040 to 4150 rpm
+RPM = bin_centre_rpm(BINS)
+PEAK_WITHIN, WIDTH_WITHIN = 0.01, 0.25  # what find promises
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mode:
+    peak_hz: float
+    width: float  # of the mode; the half-power width of the whole is x times as wide
+    gain: float
+
+    def ratio(self, frequency_hz: FloatArray) -> FloatArray:
+        x = (frequency_hz / self.peak_hz - self.peak_hz / frequency_hz) / self.width
+        return np.asarray(self.gain / (1.0 + 1j * x))
+
+    @property
+    def edges_hz(self) -> tuple[float, float]:
+        half = 0.5 * self.width * (1 + self.gain) / np.sqrt((1 + self.gain) ** 2 - 2.0)
+        middle = np.sqrt(1.0 + half**2)
+        return self.peak_hz * (middle - half), self.peak_hz * (middle + half)
+
+
+def points(
+    order: float,
+    modes: list[Mode],
+    *,
+    seed: int = 0,
+    trend_db: float = 6.0,
+    noise_db: float = -70.0,
+    scatter_db: float = 0.2,
+) -> OrderPoints:
+    """Two passes over the same bins; the trend rises by ``trend_db`` from end to end."""
+    rng = np.random.default_rng([seed, round(2 * order)])
+    rpm = np.tile(RPM, 2)
+    frequency_hz = order * rpm / 60.0
+    path = 1.0 + sum((mode.ratio(frequency_hz) for mode in modes), np.zeros(rpm.size))
+    level_db = -40.0 + trend_db * np.log(rpm / RPM[0]) / np.log(RPM[-1] / RPM[0])
+    noise_ms = 10.0 ** (0.1 * noise_db)
+    tone_ms = (
+        10.0 ** (0.1 * (level_db + scatter_db * rng.normal(size=rpm.size))) * np.abs(path) ** 2
+    )
+    seconds = np.full(rpm.size, 0.3)
+    return OrderPoints(
+        engine_order=order,
+        pass_index=np.repeat(np.array([0, 1]), RPM.size),
+        bin_index=np.tile(BINS, 2),
+        rpm=rpm,
+        seconds=seconds,
+        total_ms=tone_ms + noise_ms * rng.gamma(3.0, 1.0 / 3.0, size=rpm.size),
+        background_ms=noise_ms * rng.gamma(3.0, 1.0 / 3.0, size=rpm.size),
+        window_s=16.0 * 60.0 / rpm,
+    )
+
+
+def only_band(fitted: FittedOrder) -> DroneBand:
+    (band,) = fitted.bands
+    return band
+
+
+def assert_is(band: DroneBand, mode: Mode) -> None:
+    low_hz, high_hz = mode.edges_hz
+    assert band.peak_hz == pytest.approx(mode.peak_hz, rel=PEAK_WITHIN)
+    assert band.high_hz - band.low_hz == pytest.approx(high_hz - low_hz, rel=WIDTH_WITHIN)
+    # a wide mode's skirts pass for trend in part: the rise is the least certain of the four
+    assert band.rise_db == pytest.approx(20.0 * np.log10(1.0 + mode.gain), abs=3.5)
+    for name in ("peak_hz", "low_hz", "high_hz"):
+        interval = getattr(band, f"{name}_ci95")
+        assert interval.low < getattr(band, name) < interval.high
+        assert interval.high - interval.low < 0.5 * (high_hz - low_hz)
+
+
+@settings(max_examples=25)
+@given(st.floats(85.0, 150.0), st.floats(0.06, 0.2), st.floats(1.8, 7.0), st.floats(-10.0, 10.0))
+def test_one_order_one_mode(peak_hz: float, width: float, gain: float, trend_db: float) -> None:
+    mode = Mode(peak_hz=peak_hz, width=width, gain=gain)
+    (fitted,) = fit_drones([points(3.0, [mode], trend_db=trend_db)], 0.0)
+    assert_is(only_band(fitted), mode)
+
+
+def test_level_is_that_of_the_order_at_the_peak() -> None:
+    mode = Mode(peak_hz=110.0, width=0.1, gain=3.0)
+    (fitted,) = fit_drones([points(3.0, [mode], trend_db=0.0)], 100.0)
+    assert only_band(fitted).level_db == pytest.approx(
+        -40.0 + 20.0 * np.log10(4.0) + 100.0, abs=0.5
+    )
+
+
+def test_orders_share_a_mode_and_each_has_its_own_band() -> None:
+    mode = Mode(peak_hz=110.0, width=0.12, gain=3.0)
+    fitted = fit_drones([points(order, [mode]) for order in (2.0, 3.0, 4.0)], 0.0)
+    for each, order in zip(fitted, (2.0, 3.0, 4.0), strict=True):
+        band = only_band(each)
+        assert band.engine_order == order
+        assert_is(band, mode)
+
+
+def test_two_modes() -> None:
+    low, high = Mode(peak_hz=80.0, width=0.1, gain=3.0), Mode(peak_hz=150.0, width=0.1, gain=4.0)
+    (fitted,) = fit_drones([points(3.0, [low, high])], 0.0)
+    found = sorted(fitted.bands, key=lambda band: band.peak_hz)
+    assert [band.peak_hz for band in found] == pytest.approx([80.0, 150.0], rel=PEAK_WITHIN)
+
+
+@settings(max_examples=15)
+@given(st.integers(0, 1000), st.floats(-15.0, 15.0), st.floats(-70.0, -38.0))
+def test_no_band_on_a_trend(seed: int, trend_db: float, noise_db: float) -> None:
+    made = [
+        points(order, [], seed=seed, trend_db=trend_db, noise_db=noise_db) for order in (2.0, 4.0)
+    ]
+    assert all(fitted.bands == () for fitted in fit_drones(made, 0.0))
+
+
+def test_a_bump_that_is_no_drone() -> None:
+    small = Mode(peak_hz=110.0, width=0.1, gain=0.6)  # 4 dB
+    assert all(fitted.bands == () for fitted in fit_drones([points(3.0, [small])], 0.0))
+
+
+@pytest.mark.parametrize("peak_hz", [40.0, 51.0, 209.0, 260.0])
+def test_a_peak_not_driven_through_is_not_claimed(peak_hz: float) -> None:
+    """Order 3 was driven from 52 to 207 Hz."""
+    beyond = Mode(peak_hz=peak_hz, width=0.15, gain=4.0)
+    (fitted,) = fit_drones([points(3.0, [beyond])], 0.0)
+    for band in fitted.bands:
+        assert 52.0 < band.peak_hz < 207.0
+        assert abs(band.peak_hz / peak_hz - 1.0) > 0.05 or band.low_hz > 0.96 * 52.0
+
+
+def test_an_order_lost_in_noise_has_no_fit() -> None:
+    loud = points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)])
+    lost = points(1.0, [], noise_db=-25.0)
+    strong, weak = fit_drones([loud, lost], 0.0)
+    assert strong.fit is not None
+    assert weak.fit is None
+    assert weak.bands == ()
+
+
+def test_too_few_bins() -> None:
+    made = points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)])
+    (fitted,) = fit_drones([made.only(made.bin_index < 135)], 0.0)
+    assert fitted == FittedOrder(fit=None, bands=())
+    assert fit_drones([], 0.0) == ()
+
+
+def test_a_louder_pass_moves_nothing() -> None:
+    """One pass 6 dB louder than the other, as with another foot, and over half of the range."""
+    mode = Mode(peak_hz=110.0, width=0.1, gain=3.0)
+    made = points(3.0, [mode])
+    louder = np.where(made.pass_index == 1, 10.0**0.6, 1.0)
+    half = (made.pass_index == 0) | (made.rpm > 2200.0)
+    second = OrderPoints(
+        engine_order=3.0,
+        pass_index=made.pass_index,
+        bin_index=made.bin_index,
+        rpm=made.rpm,
+        seconds=made.seconds,
+        total_ms=made.total_ms * louder,
+        background_ms=made.background_ms * louder,
+        window_s=made.window_s,
+    )
+    (fitted,) = fit_drones([second.only(half)], 0.0)
+    near = [band for band in fitted.bands if abs(band.peak_hz / 110.0 - 1.0) < 0.1]
+    assert len(near) == 1
+    assert near[0].peak_hz == pytest.approx(110.0, rel=0.02)

@@ -1,0 +1,223 @@
+"""Every doubt: raised when it should be, and not otherwise."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.signal import lfilter
+
+from analysis.basics.interval import Interval
+from analysis.find.doubts import Evidence, doubts
+from analysis.find.sound.automatic_gain import AutomaticGain
+from analysis.find.sound.gaps import SoundGaps
+from analysis.find.sound.order_tracking import ORDERS, OrderFrames
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.wide_bands import BandLevels
+from analysis.find.sound.working_copy import SampleFacts
+from analysis.findings import DroneBand, LockedTo, TelemetryDelay
+
+ANY = Interval(low=0.0, high=1.0)
+BAND = DroneBand(
+    engine_order=4.0,
+    peak_rpm=1500.0,  # 100 Hz
+    low_rpm=1425.0,
+    high_rpm=1575.0,  # 10 Hz wide: Q = 10
+    rise_db=12.0,
+    level_db=80.0,
+    locked_to=LockedTo.UNKNOWN,
+    peak_hz_ci95=ANY,
+    low_hz_ci95=ANY,
+    high_hz_ci95=ANY,
+)
+COUNT = 1200
+TIME_S = 0.1 * np.arange(COUNT, dtype=np.float64)
+RPM = 1500.0 + 600.0 * np.sin(2.0 * np.pi * TIME_S / 120.0)
+GOOD = Evidence(
+    is_speed_heard=False,
+    facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
+    levels=BandLevels(
+        time_s=TIME_S,
+        wind_ms=np.full(COUNT, 1.0, dtype=np.float32),
+        engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
+        voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
+    ),
+    gain=AutomaticGain.NO,
+    is_flattened=False,
+    delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
+    telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
+    speed=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),
+    gaps=SoundGaps.between((), 120.0),
+    duration_s=120.0,
+    frames=OrderFrames(
+        time_s=TIME_S,
+        rpm=RPM,
+        total_ms=np.ones((COUNT, ORDERS.size), dtype=np.float32),
+        background_ms=np.full((COUNT, ORDERS.size), 0.1, dtype=np.float32),
+    ),
+    pass_index=np.digitize(TIME_S, [30.0, 90.0]),
+    gear=np.where(TIME_S < 60.0, 0.0, 1.0),
+    bands=(BAND,),
+)
+
+
+def codes(evidence: Evidence) -> list[str]:
+    raised = doubts(evidence)
+    for doubt in raised:
+        assert "\n" not in doubt.message
+        assert doubt.message.endswith(".")
+    return [doubt.code for doubt in raised]
+
+
+def test_a_good_drive_raises_none() -> None:
+    assert codes(GOOD) == []
+    assert codes(replace(GOOD, bands=())) == []
+
+
+@pytest.mark.parametrize(("share", "raised"), [(1e-6, []), (1e-4, ["clipped_audio"])])
+def test_clipped(share: float, raised: list[str]) -> None:
+    facts = SampleFacts(peak=1.0, clipped_fraction=share)
+    assert codes(replace(GOOD, facts=facts)) == raised
+
+
+def test_low_signal_by_peak_and_by_noise() -> None:
+    faint = SampleFacts(peak=0.005, clipped_fraction=0.0)
+    assert codes(replace(GOOD, facts=faint)) == ["low_signal"]
+    noisy = replace(GOOD.frames, background_ms=np.full_like(GOOD.frames.total_ms, 0.8))
+    assert codes(replace(GOOD, frames=noisy)) == ["low_signal"]
+
+
+def test_gap() -> None:
+    rows = GOOD.telemetry
+    lost = rows[~rows["time_s"].between(50.0, 56.9)]
+    raised = doubts(replace(GOOD, telemetry=lost))
+    assert [doubt.code for doubt in raised] == ["telemetry_gap"]
+    assert "1 stretch," in raised[0].message
+    assert "7.2 s" in raised[0].message
+    short = rows[~rows["time_s"].between(50.0, 51.5)]
+    assert codes(replace(GOOD, telemetry=short)) == []
+    nothing_said = rows.assign(rpm=rows["rpm"].mask(rows["time_s"].between(50.0, 57.0)))
+    assert codes(replace(GOOD, telemetry=nothing_said)) == ["telemetry_gap"]
+
+
+def test_unaligned() -> None:
+    assert codes(replace(GOOD, delay=None)) == ["telemetry_unaligned"]
+
+
+def test_one_gear_or_none_known() -> None:
+    one = replace(GOOD, gear=np.where(TIME_S < 60.0, 0.0, np.nan))
+    none = replace(GOOD, gear=np.full(COUNT, np.nan))
+    assert codes(one) == codes(none) == ["one_gear_only"]
+    assert "second gear" in doubts(one)[0].message
+    assert "road speed" in doubts(none)[0].message
+    assert codes(replace(one, bands=())) == codes(replace(none, bands=())) == []
+
+
+def test_engine_speed_that_begins_late_and_ends_early() -> None:
+    known = np.where((TIME_S > 20.0) & (TIME_S < 111.0), RPM, np.nan)
+    raised = doubts(replace(GOOD, speed=replace(GOOD.speed, rpm=known)))
+    assert [doubt.code for doubt in raised] == ["telemetry_gap"]
+    assert "begins 20.1 s after the sound, ends 9.1 s before it" in raised[0].message
+    barely = np.where((TIME_S > 2.5) & (TIME_S < 117.5), RPM, np.nan)
+    assert codes(replace(GOOD, speed=replace(GOOD.speed, rpm=barely))) == []
+
+
+def test_sound_gap_says_how_long_and_what_it_hides() -> None:
+    """1,500 rpm is passed at 0, 60 and 120 s; 2,100 rpm is driven about 30 s only."""
+    harmless = SoundGaps.between([(58.0, 60.0), (70.0, 70.3)], 120.0)
+    (doubt,) = doubts(replace(GOOD, gaps=harmless, frames=frames_outside(harmless)))
+    assert doubt.code == "sound_gap"
+    assert "2 stretches, 2.3 s in all" in doubt.message
+    assert "heard at another time" in doubt.message
+    at_the_top = SoundGaps.between([(15.0, 45.0)], 120.0)
+    (doubt,) = doubts(replace(GOOD, gaps=at_the_top, frames=frames_outside(at_the_top)))
+    assert "1 stretch, 30.0 s in all" in doubt.message
+    ends = re.search(r"from ([\d,]+) to ([\d,]+) rpm", doubt.message)
+    assert ends is not None
+    low, high = (float(end.replace(",", "")) for end in ends.groups())
+    lowest_lost = 1500.0 + 600.0 * np.sin(2.0 * np.pi * 15.0 / 120.0)
+    assert low == pytest.approx(lowest_lost, rel=0.015)
+    assert high == pytest.approx(2100.0, rel=0.01)
+
+
+def frames_outside(gaps: SoundGaps) -> OrderFrames:
+    heard = ~gaps.touch(TIME_S, TIME_S)
+    frames = GOOD.frames
+    return OrderFrames(
+        time_s=frames.time_s,
+        rpm=np.where(heard, frames.rpm, 1500.0),
+        total_ms=frames.total_ms,
+        background_ms=frames.background_ms,
+    )
+
+
+def test_one_pass_only() -> None:
+    once = replace(GOOD, pass_index=np.zeros(COUNT, dtype=np.int64))
+    assert codes(once) == ["few_passes"]
+    assert codes(replace(once, bands=())) == []
+    rest = (RPM > 1490.0) & (RPM < 1510.0) & (TIME_S > 50.0)
+    rest_in_the_band = replace(once, pass_index=rest.astype(np.int64))
+    assert codes(rest_in_the_band) == ["few_passes"]
+
+
+def swept_at(rpm_per_s: float) -> Evidence:
+    rpm = 1100.0 + (rpm_per_s * TIME_S) % 800.0
+    return replace(GOOD, frames=replace(GOOD.frames, rpm=rpm))
+
+
+def test_too_fast_a_sweep_says_how_fast_would_do() -> None:
+    assert "sweep_too_fast" not in codes(swept_at(300.0))
+    assert "sweep_too_fast" in codes(swept_at(600.0))
+
+
+# What a sweep of S (f / Q)^2 per second does to a resonance: table of a simulation by the
+# envelope's differential equation; 0.9 is the limit of ISO 7626-2 (quoted from memory).
+SWEEP_TABLE = [
+    # S, peak error in dB, shift in widths, apparent width
+    (0.1, -0.02, 0.06, 1.004),
+    (0.3, -0.11, 0.17, 1.04),
+    (0.9, -0.49, 0.42, 1.23),
+    (2.0, -1.14, 0.75, 1.53),
+]
+
+
+def swept_resonance(speed: float) -> tuple[float, float, float]:
+    """Level error in dB, shift and width of the peak for a sweep of ``speed`` widths^2 per s.
+
+    Time in 1 / width: a' = -pi a + pi exp(j pi speed t^2), solved by exact steps for a drive
+    that is constant in size over each; what is seen is |a| over the frequency speed * t.
+    """
+    step = 2e-4 / max(1.0, speed)
+    time = np.arange(-6.0 / speed, 8.0 / speed, step)
+    drive = np.exp(1j * np.pi * speed * (time + 0.5 * step) ** 2)
+    keep = np.exp(-np.pi * step)
+    size = np.abs(lfilter([1.0 - keep], [1.0, -keep], drive))
+    top = int(size.argmax())
+    above = np.flatnonzero(size > size[top] / np.sqrt(2.0))
+    width = speed * (time[above[-1]] - time[above[0]])
+    return 20.0 * np.log10(size[top]), speed * time[top], width
+
+
+@pytest.mark.parametrize(("speed", "level_db", "shift", "width"), SWEEP_TABLE)
+def test_what_a_sweep_does_to_a_resonance(
+    speed: float, level_db: float, shift: float, width: float
+) -> None:
+    found = swept_resonance(speed)
+    assert found[0] == pytest.approx(level_db, abs=0.02)
+    assert found[1] == pytest.approx(shift, abs=0.01)
+    assert found[2] == pytest.approx(width, abs=0.02)
+
+
+def test_the_speed_advised_moves_the_peak_by_a_fifth_of_its_width_at_most() -> None:
+    (doubt,) = (each for each in doubts(swept_at(900.0)) if each.code == "sweep_too_fast")
+    (advised_rpm_per_s,) = re.findall(r"slower than (\d+) rpm per second", doubt.message)
+    width_hz = BAND.high_hz - BAND.low_hz
+    speed = float(advised_rpm_per_s) * BAND.engine_order / 60.0 / width_hz**2
+    level_db, shift, width = swept_resonance(speed)
+    assert 0.1 < shift < 0.2
+    assert level_db > -0.2
+    assert width < 1.1

@@ -1,0 +1,368 @@
+"""Two drives in two sentences, for every verdict; and nothing on the page that contradicts them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from analysis.basics.interval import Interval
+from analysis.compare.match.level_change import LevelChange
+from analysis.compare.trim.by_frequency import BuiltBranch
+from analysis.compare.verdict import Surroundings, judge
+from analysis.findings import DroneBand, LockedTo
+from analysis.report import ReportContents
+from analysis.report.answer import answer_section
+from analysis.report.blocks import Chart, Note, Table, Text, Tone
+from analysis.report.compared.figure_compare import outcome_picture
+from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
+from analysis.report.compared.proof import proof_section
+from analysis.report.page import render_page
+from analysis.report.sections import make_sections
+from analysis.verdicts import Comparison, GainChange, Verdict, Whistle
+from tests.analysis.report.compared_examples import TRIM, comparison
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings, levels_only
+from tests.analysis.report.sized_examples import sizing
+
+BUILT = BuiltBranch(length_m=0.909, end_correction_m=0.01, bore_m=0.06, wanted_hz=112.0)
+RIGHT = replace(TRIM, is_worth_it=False)
+NAN = float("nan")
+CHANGES_DB = {
+    Verdict.CURED: -14.2,
+    Verdict.REDUCED: -6.0,
+    Verdict.UNCHANGED: -0.3,
+    Verdict.WORSE: 4.0,
+    Verdict.MOVED: -9.0,
+    Verdict.CANNOT_TELL: NAN,
+}
+
+
+def two_drives(
+    compared: Comparison, *after: DroneBand, built: bool = True, before: DroneBand | None = None
+) -> ReportContents:
+    """Both drives on one page, with a branch built in between or not."""
+    page = contents(findings(before or band()), sizing(), compared, findings(*after, name="after"))
+    return replace(page, built=(BUILT,) if built else ())
+
+
+def compared(verdict: Verdict, **parts: object) -> Comparison:
+    """Build a comparison with this verdict; nothing new and no trim unless said."""
+    made = comparison(verdict, CHANGES_DB[verdict])
+    return replace(made, **{"trims": (), "new_bands": (), **parts})  # type: ignore[arg-type]
+
+
+def with_change(made: Comparison, **parts: object) -> Comparison:
+    changes = (replace(made.changes[0], **parts), *made.changes[1:])  # type: ignore[arg-type]
+    return replace(made, changes=changes)
+
+
+def said(page: ReportContents) -> tuple[str, str]:
+    assert page.comparison is not None
+    return outcome_sentence(page, page.comparison), next_step(page, page.comparison)
+
+
+@pytest.mark.parametrize(
+    ("verdict", "start"),
+    [
+        (
+            Verdict.CURED,
+            "It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than before (between "
+            "12.9 and 15.6 dB quieter, with 95 % confidence).",
+        ),
+        (
+            Verdict.REDUCED,
+            "It helped, but not enough: the drone at 112 Hz (2,240 rpm) is 6 dB quieter than "
+            "before (between 4.7 and 7.4 dB quieter, with 95 % confidence).",
+        ),
+        (
+            Verdict.UNCHANGED,
+            "It made no difference: the drone at 112 Hz (2,240 rpm) is as loud as before (between "
+            "1.7 dB quieter and 1.0 dB louder, with 95 % confidence).",
+        ),
+        (
+            Verdict.WORSE,
+            "It got worse: the drone at 112 Hz (2,240 rpm) is 4 dB louder than before (between "
+            "2.6 and 5.3 dB louder, with 95 % confidence).",
+        ),
+        (
+            Verdict.MOVED,
+            "The drone moved: at 112 Hz (2,240 rpm) it is 9 dB quieter than before (between 7.7 "
+            "and 10.4 dB quieter, with 95 % confidence), but the same order now drones at 2,900 "
+            "rpm (145 Hz).",
+        ),
+        (
+            Verdict.CANNOT_TELL,
+            "Whether it worked cannot be told: the second drive never reached this engine speed.",
+        ),
+    ],
+)
+def test_each_verdict_says_by_how_much_and_how_sure(verdict: Verdict, start: str) -> None:
+    now = [band(2900.0, rise_db=7.0)] if verdict is Verdict.MOVED else []
+    made = compared(verdict, new_bands=tuple(now))
+    page = two_drives(made, *now)
+    assert said(page)[0] == start
+    assert outcome_tone(made) is (Tone.GOOD if verdict is Verdict.CURED else Tone.CARE)
+
+
+@pytest.mark.parametrize("verdict", list(Verdict))
+@pytest.mark.parametrize("trims", [(), (RIGHT,), (TRIM,)])
+@pytest.mark.parametrize("built", [True, False])
+def test_the_answer_is_two_sentences_and_one_picture(
+    verdict: Verdict, trims: tuple[object, ...], built: bool
+) -> None:
+    page = two_drives(compared(verdict, trims=trims), built=built)
+    note, picture = answer_section(page).blocks
+    assert isinstance(note, Note)
+    assert len(re.findall(r"[.](?: |$)", note.text)) == 2
+    assert isinstance(picture, Chart)
+    assert "nan" not in note.text + picture.summary
+
+
+@pytest.mark.parametrize("verdict", list(Verdict))
+@pytest.mark.parametrize("built", [True, False])
+def test_the_evidence_follows_the_answer(verdict: Verdict, built: bool) -> None:
+    trims = (TRIM,) if built else ()
+    sections = make_sections(two_drives(compared(verdict, trims=trims), built=built))
+    assert [section.name for section in sections[:2]] == ["answer", "proof"]
+
+
+@pytest.mark.parametrize(
+    ("verdict", "step"),
+    [
+        (Verdict.CURED, "Leave the branch at 909 mm (35 13/16 in) and weld the cap: it works"),
+        (Verdict.REDUCED, "Keep the length (909 mm (35 13/16 in)), which is right: look for a"),
+        (Verdict.UNCHANGED, "Keep the length (909 mm (35 13/16 in)), which is right, and try an"),
+        (Verdict.WORSE, "Keep the length (909 mm (35 13/16 in)), which is right: the place is"),
+        (Verdict.MOVED, "Keep the length (909 mm (35 13/16 in)), which is right: the place is"),
+        (Verdict.CANNOT_TELL, "Cut nothing, and drive again like this: from 1,850 rpm to 2,650 r"),
+    ],
+)
+def test_a_length_that_is_right_is_kept(verdict: Verdict, step: str) -> None:
+    assert said(two_drives(compared(verdict, trims=(RIGHT,))))[1].startswith(step)
+
+
+@pytest.mark.parametrize(
+    ("verdict", "step"),
+    [
+        (Verdict.REDUCED, "These drives do not show where the branch works, so slide its cap 10"),
+        (Verdict.UNCHANGED, "Cut nothing yet: look whether the branch is open to the pipe"),
+        (Verdict.WORSE, "Undo the change, or slide the cap well away"),
+        (Verdict.MOVED, "Weld nothing yet: these drives do not show where the branch works"),
+    ],
+)
+def test_where_the_branch_works_is_not_made_up(verdict: Verdict, step: str) -> None:
+    assert said(two_drives(compared(verdict)))[1].startswith(step)
+
+
+@pytest.mark.parametrize(
+    "verdict", [Verdict.REDUCED, Verdict.UNCHANGED, Verdict.WORSE, Verdict.MOVED]
+)
+def test_a_trim_that_is_due_is_the_next_step(verdict: Verdict) -> None:
+    assert said(two_drives(compared(verdict, trims=(TRIM,))))[1] == (
+        "Shorten branch 1 by 20 mm (13/16 in) to 889 mm (35 in), and drive again."
+    )
+
+
+def test_the_next_step_names_the_part_to_saw() -> None:
+    canned = replace(TRIM, neck_m=0.200)
+    assert said(two_drives(compared(Verdict.REDUCED, trims=(canned,))))[1] == (
+        "Shorten the can of branch 1 (not its neck) by 20 mm (13/16 in) to 689 mm (27 1/8 in), and "
+        "drive again."
+    )
+
+
+def test_a_cure_is_not_sent_back_to_the_saw() -> None:
+    step = said(two_drives(compared(Verdict.CURED, trims=(TRIM,))))[1]
+    assert step.startswith("Nothing more is needed;")
+    assert "drive again" not in step
+
+
+def test_nothing_is_trimmed_while_it_cannot_be_told() -> None:
+    page = two_drives(compared(Verdict.CANNOT_TELL, trims=(TRIM,)))
+    assert said(page)[1].startswith("Cut nothing, and drive again")
+    assert "Shorten" not in said(page)[1]
+
+
+def test_without_a_branch_none_is_trimmed() -> None:
+    step = said(two_drives(compared(Verdict.UNCHANGED), built=False))[1]
+    assert "give its length with --built" in step
+    now = band(2900.0)
+    moved = two_drives(compared(Verdict.MOVED, new_bands=(now,)), now, built=False)
+    assert said(moved)[1].startswith("Size a branch for 145 Hz from the second drive")
+
+
+def test_levels_alone_do_not_ask_for_what_they_cannot_use() -> None:
+    page = replace(two_drives(compared(Verdict.REDUCED), built=False), findings=levels_only())
+    assert said(page)[1].startswith("Record sound with the next drives")
+
+
+def test_a_cure_with_a_new_drone_is_no_success() -> None:
+    now = band(2900.0, rise_db=7.0)
+    made = compared(Verdict.CURED, new_bands=(now, band(1450.0, order=6.0)))
+    sentence, step = said(two_drives(made, now))
+    assert sentence.endswith("; a new drone has come up at 2,900 rpm (145 Hz).")
+    assert step.startswith("Weld nothing yet")
+    assert outcome_tone(made) is Tone.CARE
+
+
+def test_a_branch_that_may_sing_is_named() -> None:
+    tone = Whistle(frequency_hz=336.0, low_rpm=1800.0, high_rpm=2600.0, out_db=9.0)
+    sentence, step = said(two_drives(compared(Verdict.CURED, whistles=(tone,))))
+    assert "a new tone at 336 Hz" in sentence
+    assert step.startswith("Before you weld the cap, round the edge")
+
+
+def test_other_drones_with_another_verdict_are_named() -> None:
+    made = compared(Verdict.CURED)
+    other = replace(made.changes[0], band=band(1500.0), verdict=Verdict.UNCHANGED)
+    both = replace(made, changes=(*made.changes, other))
+    assert said(two_drives(both))[0].endswith("; at 75.0 Hz it made no difference.")
+    assert outcome_tone(both) is Tone.CARE
+
+
+def test_a_louder_drone_of_the_road_is_not_the_answer() -> None:
+    made = compared(Verdict.CURED)
+    road = replace(
+        made.changes[0],
+        band=band(1500.0, locked_to=LockedTo.ROAD),
+        verdict=Verdict.UNCHANGED,
+        level_change_db=0.2,
+    )
+    both = replace(made, changes=(road, *made.changes))
+    assert said(two_drives(both))[0].startswith("It worked: the drone at 112 Hz")
+    assert outcome_tone(both) is Tone.GOOD
+    only = replace(made, changes=(road,))
+    assert "no branch will help" in said(two_drives(only, before=road.band))[1]
+
+
+def test_a_drone_lost_in_the_noise_fell_by_at_least_so_much() -> None:
+    made = with_change(compared(Verdict.CURED), ci95_db=Interval(low=-75.0, high=-12.5))
+    assert "(at least 12.5 dB quieter, with 95 % confidence)" in said(two_drives(made))[0]
+
+
+def test_gain_turned_down_is_not_sold_as_a_success() -> None:
+    gain = GainChange(gain_db=-11.5, sd_db=1.5, is_taken_off=False)
+    made = with_change(compared(Verdict.UNCHANGED, gain=gain), level_change_db=-12.0)
+    sentence, step = said(two_drives(made))
+    assert sentence.startswith("No difference can be claimed: ")
+    assert "but the recording itself seems to be 12 dB quieter (gain or microphone pl" in sentence
+    assert step.startswith("Cut nothing: put the microphone")
+
+
+def test_a_gain_that_was_taken_off_is_said_and_cures_still_count() -> None:
+    gain = GainChange(gain_db=-8.2, sd_db=0.6, is_taken_off=True)
+    made = compared(Verdict.CURED, gain=gain)
+    sentence, _ = said(two_drives(made))
+    assert sentence.startswith("It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than")
+    assert "the recording as a whole is 8 dB quieter (gain or microphone place), and" in sentence
+    picture = outcome_picture(two_drives(made), made)
+    assert isinstance(picture, Chart)
+    assert "The second drive is drawn 8 dB louder than it was recorded" in picture.summary
+
+
+@pytest.mark.parametrize("verdict", [Verdict.UNCHANGED, Verdict.CANNOT_TELL])
+def test_with_another_gain_suspected_the_setup_comes_first(verdict: Verdict) -> None:
+    gain = GainChange(gain_db=-5.0, sd_db=1.5, is_taken_off=False)
+    made = compared(verdict, gain=gain)
+    assert said(two_drives(made))[1].startswith("Cut nothing: put the microphone")
+
+
+@pytest.mark.parametrize(
+    ("shared", "buried", "withheld", "reason"),
+    [
+        (0.2, False, None, "both drives share only 20 % of the band's engine speeds"),
+        (1.0, True, None, "the baseline drone does not stand out of the other noise."),
+        (1.0, False, "the sound is lost", "gives no result, because the sound is lost."),
+        (1.0, False, None, "the order's level changed by -2.0 dB (95 %"),
+    ],
+)
+def test_the_reason_is_the_judge_s_and_what_to_drive_is_the_answer_s(
+    shared: float, buried: bool, withheld: str | None, reason: str
+) -> None:
+    change = LevelChange(
+        change_db=-2.0,
+        ci95_db=Interval(low=-8.0, high=4.0),
+        shared=shared,
+        before_buried=buried,
+        after_buried=False,
+        passes_before=1,
+        passes_after=1,
+        smallest_change_db=6.0,
+    )
+    verdict, why = judge(change, Surroundings(left=None, moved_to=None, withheld=withheld))
+    assert verdict is Verdict.CANNOT_TELL
+    sentence, step = said(two_drives(with_change(compared(verdict), why=why)))
+    assert reason.replace("-2", "−2") in sentence
+    assert "; " not in sentence  # what to do stands in the second sentence, once
+    assert "15 to 60 s each way, three times" in step
+
+
+def test_a_first_drive_without_a_drone_proves_nothing() -> None:
+    made = replace(compared(Verdict.CURED), changes=())
+    page = replace(two_drives(made), findings=findings())
+    sentence, step = said(page)
+    assert sentence.startswith("There was nothing to cure: between 1,210 rpm and 3,390 rpm")
+    assert "nothing can be proved" in step
+    withheld = replace(page, findings=replace(findings(), withheld="the sound is lost"))
+    assert said(withheld)[0] == (
+        "Nothing can be compared: the first drive gives no result, because the sound is lost."
+    )
+
+
+def _words(page: ReportContents) -> str:
+    body = re.sub(r"<(script|style|svg)\b.*?</\1>", "", render_page(page), flags=re.DOTALL)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body)).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("verdict", list(Verdict))
+def test_the_page_neither_claims_another_verdict_nor_tells_to_build_again(
+    verdict: Verdict,
+) -> None:
+    text = _words(two_drives(compared(verdict, trims=(RIGHT,))))
+    claims = {
+        Verdict.CURED: "the drone is gone",
+        Verdict.REDUCED: "quieter, but still there",
+        Verdict.UNCHANGED: "no change worth the name",
+        Verdict.WORSE: "louder than before:",
+        Verdict.MOVED: "gone here, back at another engine speed",
+    }
+    assert [claim for claim in claims.values() if claim in text] == [
+        claim for own, claim in claims.items() if own is verdict and claim in text
+    ]
+    assert ("weld the cap" in text.lower()) == (verdict is Verdict.CURED)
+    for build in ("What to build", "Make the cap slide", "Fit a closed side branch"):
+        assert build not in text
+    order = ["Did it work?", "The evidence", "First drive: what was found"]
+    assert order == sorted(order, key=text.index)
+
+
+def test_what_the_drives_could_show_stands_before_the_verdict() -> None:
+    section = proof_section(two_drives(compared(Verdict.CURED)))
+    assert section is not None
+    shown = [getattr(block, "items", ()) for block in section.blocks]
+    where = next(i for i, items in enumerate(shown) if "1.4 dB or more" in " ".join(items))
+    verdicts = next(i for i, b in enumerate(section.blocks) if isinstance(b, Table))
+    assert where < verdicts
+
+
+def test_drives_that_can_show_nothing_say_so() -> None:
+    section = proof_section(two_drives(compared(Verdict.CANNOT_TELL)))
+    assert section is not None
+    assert any("none; why is in the table" in str(block) for block in section.blocks)
+
+
+def test_without_a_drive_to_show_there_is_no_picture() -> None:
+    page = two_drives(compared(Verdict.CANNOT_TELL))
+    lost = replace(page, postfix=replace(findings(), withheld="the sound is lost"))
+    picture = answer_section(lost).blocks[1]
+    assert isinstance(picture, Text)
+
+
+def test_a_cure_proves_the_cause_and_leaves_nothing_to_find_out() -> None:
+    text = _words(two_drives(compared(Verdict.CURED)))
+    assert "took it away, so it was the exhaust" in text
+    assert "To be sure:" not in text
+    assert "took it away" not in _words(two_drives(compared(Verdict.UNCHANGED)))

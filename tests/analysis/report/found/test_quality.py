@@ -1,0 +1,161 @@
+"""Evidence, proof and cautions in words."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from analysis.basics.interval import Interval
+from analysis.drive import Trouble
+from analysis.findings import Doubt, TelemetryDelay
+from analysis.report.blocks import Bullets, Heading, Note, Section, Table, Text
+from analysis.report.cautions import cautions_section
+from analysis.report.compared.proof import proof_section, trim_words
+from analysis.report.found.levels import levels_section
+from analysis.report.found.quality import quality_section
+from analysis.verdicts import Verdict
+from analysis.words.cautions import CAUTIONS
+from tests.analysis.report.compared_examples import TRIM, comparison
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings, levels_only
+from tests.analysis.report.sized_examples import sizing
+
+
+def _words(section: Section | None) -> str:
+    assert section is not None
+    out: list[str] = []
+    for block in section.blocks:
+        if isinstance(block, Text | Note | Heading):
+            out.append(block.text)
+        elif isinstance(block, Bullets):
+            out.extend(block.items)
+        elif isinstance(block, Table):
+            out.extend(cell for row in block.rows for cell in row)
+    return " | ".join(out)
+
+
+def test_the_delay_is_given_with_its_interval_and_side() -> None:
+    late = findings()
+    assert "0.47 s late (95 % interval 0.45 to 0.49 s), corrected; drift 12 ppm" in _words(
+        quality_section(contents(late))
+    )
+    early = replace(
+        late,
+        telemetry_delay=TelemetryDelay(
+            delay_s=-0.2, ci95_s=Interval(low=-0.22, high=-0.18), drift_ppm=0.0
+        ),
+    )
+    assert "0.20 s early (95 % interval −0.22 to −0.18 s), corrected" in _words(
+        quality_section(contents(early))
+    )
+    unknown = replace(late, telemetry_delay=None)
+    assert "could not be measured" in _words(quality_section(contents(unknown)))
+    assert "no sound to line up with" in _words(quality_section(contents(levels_only())))
+
+
+def test_warnings_trouble_and_assumptions_are_all_there() -> None:
+    found = findings(
+        band(),
+        warnings=(Doubt(code="clipped_audio", message="2 % is clipped; turn it down"),),
+        trouble=(Trouble(code="gap", message="adapter lost", start_s=12.0, duration_s=3.4),),
+    )
+    text = _words(quality_section(contents(found, sizing())))
+    assert "2 % is clipped; turn it down." in text
+    assert "At 12.0 s, for 3.4 s: Adapter lost." in text
+    assert "Pipe gas at 300 °C, because the car file does not say." in text
+
+
+def test_a_clean_drive_says_so() -> None:
+    text = _words(quality_section(contents(findings())))
+    assert "No warnings." in text
+    assert "No trouble was noted." in text
+
+
+def test_the_second_drive_brings_its_own_warnings() -> None:
+    after = findings(name="after", warnings=(Doubt(code="low_signal", message="very quiet"),))
+    page = contents(findings(band()), None, comparison(), after)
+    assert "Very quiet." in _words(quality_section(page))
+
+
+def test_the_proof_gives_verdict_change_interval_and_trim() -> None:
+    text = _words(proof_section(contents(findings(band()), sizing(), comparison(), findings())))
+    for part in ("cured", "−14.2 dB", "−15.6 dB to −12.9 dB", "No new drone", "Shorten branch 1"):
+        assert part in text
+
+
+def test_an_unknown_change_is_never_a_number() -> None:
+    unknown = comparison(Verdict.CANNOT_TELL)
+    text = _words(proof_section(contents(findings(band()), None, unknown, findings())))
+    assert "cannot tell" in text
+    assert "nan" not in text
+    assert "not known" in text
+
+
+def test_a_new_drone_is_named_and_whistling_considered() -> None:
+    moved = comparison(Verdict.MOVED, -9.0)
+    text = _words(proof_section(contents(findings(band()), None, moved, findings())))
+    assert "Order 3 (firing) at 2,900 rpm, 145 Hz, 7 dB above its trend." in text
+    assert "whistling" in text
+
+
+def test_no_second_drive_no_proof() -> None:
+    assert proof_section(contents(findings(band()))) is None
+
+
+@pytest.mark.parametrize(("cut_m", "verb"), [(0.012, "Shorten"), (-0.012, "Lengthen")])
+def test_trim_is_said_as_an_action(cut_m: float, verb: str) -> None:
+    trim = replace(TRIM, branch=2, cut_m=cut_m)
+    assert trim_words(trim).startswith(f"{verb} branch 2 by 12 mm (1/2 in), from 909 mm (35 13/16")
+
+
+def test_of_a_can_on_a_neck_the_can_is_trimmed() -> None:
+    trim = replace(TRIM, neck_m=0.200)
+    assert trim_words(trim).startswith(
+        "Shorten the can of branch 1 by 20 mm (13/16 in), from 709 mm (27 15/16 in) between its "
+        "front and its cap, and leave its neck as it is (95 %: 14 mm"
+    )
+    kept = trim_words(replace(trim, is_worth_it=False))
+    assert kept.startswith("Leave branch 1 at 909 mm (35 13/16 in), neck and can together: it")
+
+
+def test_a_branch_that_works_well_enough_is_left_alone() -> None:
+    trim = replace(TRIM, is_worth_it=False)
+    assert trim_words(trim).startswith("Leave branch 1 at 909 mm")
+
+
+def test_the_a_weighting_of_the_standard_is_named_at_100_hz() -> None:
+    # IEC 61672-1:2013, table 3: A(100 Hz) = -19.1 dB
+    text = _words(levels_section(findings()))
+    assert "At 100 Hz the A-weighting takes off 19 dB (IEC 61672-1)" in text
+
+
+def test_every_caution_has_its_source_and_the_page_defers() -> None:
+    labels = {label for label, _, _ in CAUTIONS}
+    assert labels >= {
+        "Hearing",
+        "Carbon monoxide",
+        "Hot parts",
+        "Under the car",
+        "Welding fume",
+        "Fuel and brake lines",
+        "Battery and electronics",
+        "Emissions law",
+        "Noise law",
+        "Driving while logging",
+    }
+    assert all(source for _, _, source in CAUTIONS)
+    assert "codes where you live" in _words(cautions_section())
+    assert "licensed workshop" in _words(cautions_section())
+
+
+@pytest.mark.parametrize(("level_dba", "time"), [(85, "8 hours"), (94, "1 hour"), (100, "15 min")])
+def test_hearing_times_follow_niosh(level_dba: int, time: str) -> None:
+    # NIOSH 98-126 (1998): T = 480 min / 2**((L - 85) / 3)
+    minutes = 480.0 / 2.0 ** ((level_dba - 85) / 3.0)
+    count = int(time.split()[0])
+    assert minutes == count * (60 if "hour" in time else 1)
+    hearing = next(text for label, text, _ in CAUTIONS if label == "Hearing")
+    assert f"{level_dba} dB(A)" in hearing
+    assert time in hearing

@@ -1,0 +1,241 @@
+"""What to build: the tables, the drawing, the place, the hand method."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import pytest
+
+from analysis.branches import Tube
+from analysis.findings import Doubt, LockedTo
+from analysis.report.answer import todo_sentence
+from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
+from analysis.report.sized.drawing import draw_branches
+from analysis.report.sized.recommendation import (
+    advice_section,
+    branch_table,
+    recommendation_section,
+    sensitivity_table,
+)
+from tests.analysis.report.compared_examples import comparison
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import band, findings
+from tests.analysis.report.sized_examples import branch, can_branch, sizing
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _words(section: Section) -> str:
+    out: list[str] = []
+    for block in section.blocks:
+        if isinstance(block, Text | Note):
+            out.append(block.text)
+        elif isinstance(block, Bullets):
+            out.extend(block.items)
+    return " ".join(out)
+
+
+def test_a_branch_without_room_is_said_first_and_once() -> None:
+    doubt = Doubt(code="branch_longer_than_room", message="the room of 10.0 mm is too short")
+    sized = replace(sizing(), warnings=(doubt,))
+    page = contents(findings(band()), sized)
+    section = recommendation_section(page)
+    first = section.blocks[0]
+    assert isinstance(first, Note)
+    assert (first.label, first.text) == ("Does not fit", "The room of 10.0 mm is too short.")
+    assert _words(section).count("too short") == 1
+    assert "room given is too short" in todo_sentence(page)
+    assert "room" not in todo_sentence(contents(findings(band()), sizing()))
+
+
+def test_the_branch_table_has_every_measure_with_units() -> None:
+    rows = {row[0]: row[1] for row in branch_table(sizing()).rows}
+    assert rows["Length"] == "772 mm (30 3/8 in)"
+    assert rows["Right if the gas is cold"] == "718 mm (28 1/4 in), −54 mm"
+    assert rows["Right if the gas is hot"] == "830 mm (32 11/16 in), +58 mm"
+    assert rows["Tube"] == "2.25 in x 0.065 in"
+    assert rows["Bore, and hole"] == "53.8 mm (2.12 in)"
+    assert rows["Tuned to"] == "112.0 Hz"
+    assert rows["With its gas at"] == "140 °C (284 °F)"
+    assert rows["10 dB or more from"] == "100.8 to 124.3 Hz"
+    assert rows["Most it takes off"] == "27 dB"
+    assert rows["From the collector"] == "1,480 mm (58 1/4 in)"
+
+
+def test_every_row_is_as_long_as_the_head() -> None:
+    for sized in (sizing(), sizing(branch(0.8, 1.0), branch(0.74, 1.85))):
+        table = branch_table(sized)
+        assert {len(row) for row in table.rows} == {len(table.head)}
+
+
+def test_an_unknown_place_is_said() -> None:
+    table = branch_table(sizing(branch(position_m=None)))
+    rows = {row[0]: row[1] for row in table.rows}
+    assert rows["From the collector"] == "place not given"
+
+
+def test_the_cost_of_an_error_is_in_both_units() -> None:
+    table = sensitivity_table(sizing().sensitivity)
+    assert [row[0] for row in table.rows] == ["Gas temperature", "Length", "Engine speed"]
+    assert table.rows[0][1] == "0.14 Hz per °C (0.08 Hz per °F)"  # 0.136 / 1.8
+    assert table.rows[1][1] == "−0.14 Hz per mm (−0.45 Hz per 1/8 in)"  # 0.143 x 3.175
+    assert table.rows[2] == ("Engine speed", "0.050 Hz per rpm", "0.6 dB for 20 rpm")
+
+
+def test_the_section_holds_drawing_charts_place_and_hand_method() -> None:
+    section = recommendation_section(contents(findings(band()), sizing()))
+    assert sum(isinstance(b, Drawing) for b in section.blocks) == 1
+    assert [b.name for b in section.blocks if isinstance(b, Chart)] == ["loss", "predicted"]
+    assert sum(isinstance(b, Table) for b in section.blocks) == 3
+    text = _words(section)
+    assert "inner wall of the main pipe (its crown" in text
+    assert "inside face of the cap" in text
+    assert "Make the cap slide" in text
+    assert "On your pipe: 1,480 mm (58 1/4 in) from the collector" in text
+    assert "343.0 m/s (1,125 ft/s)" in text
+    assert "between 121 Hz and 142 Hz" in text
+    assert "Read the cautions" in text
+
+
+def test_a_loss_that_is_hardly_there_is_not_given_as_a_gain() -> None:
+    none = replace(sizing().sensitivity, loss_db_per_10_mm=-0.09)
+    assert sensitivity_table(none).rows[1][2] == "under 0.1 dB for 10 mm (3/8 in)"
+
+
+def test_both_branches_stand_beside_the_hand_method() -> None:
+    page = contents(findings(band()), sizing(branch(0.8, hz=108.0), branch(0.74, hz=117.0)))
+    tables = [b for b in recommendation_section(page).blocks if isinstance(b, Table)]
+    rows = {row[0]: row[1:] for row in tables[-1].rows}
+    assert rows["Length"] == ("766 mm (30 1/8 in)", "800 mm (31 1/2 in) and 740 mm (29 1/8 in)")
+    assert rows["Really tunes to"] == ("131.0 Hz", "108.0 Hz and 117.0 Hz")
+    assert rows["Change of the drone"] == ("−3.1 dB", "−14.2 dB")
+
+
+def test_two_branches_are_kept_apart() -> None:
+    page = contents(findings(band()), sizing(branch(0.8, None), branch(0.74, None)))
+    assert "850 mm (33 7/16 in) apart" in _words(recommendation_section(page))
+
+
+def test_the_rule_of_thumb_stands_in_for_an_unknown_place() -> None:
+    page = contents(findings(band()), sizing(branch(position_m=None)))
+    assert "quarter wavelength upstream" in _words(recommendation_section(page))
+
+
+def test_what_more_room_would_buy_stands_beside_the_place() -> None:
+    page = contents(findings(band()), replace(sizing(), gains=("A second branch would help.",)))
+    assert "A second branch would help." in _words(recommendation_section(page))
+
+
+def test_a_room_without_a_cure_is_said_first() -> None:
+    doubt = Doubt(code="no_cure_in_room", message="no branch that fits cures it")
+    page = contents(findings(band()), replace(sizing(), warnings=(doubt,)))
+    first = recommendation_section(page).blocks[0]
+    assert isinstance(first, Note)
+    assert first.text == "No branch that fits cures it."
+    assert todo_sentence(page).startswith("Do not cut yet")
+
+
+def test_without_order_the_level_chart_is_left_out() -> None:
+    page = contents(findings(band()), replace(sizing(), level_curves=None))
+    charts = [b.name for b in recommendation_section(page).blocks if isinstance(b, Chart)]
+    assert charts == ["loss"]
+
+
+def test_an_unknown_cause_is_warned_of_first() -> None:
+    page = contents(findings(band(locked_to=LockedTo.UNKNOWN)), sizing())
+    first = recommendation_section(page).blocks[0]
+    assert isinstance(first, Note)
+    assert "second gear" in first.text
+
+
+def test_warnings_of_the_sizing_are_shown() -> None:
+    warned = replace(sizing(), warnings=(Doubt(code="long", message="too long for the room"),))
+    assert "Too long for the room." in _words(
+        recommendation_section(contents(findings(band()), warned))
+    )
+
+
+@pytest.mark.parametrize(
+    ("bands", "words"),
+    [
+        ((), "Nothing: there is no drone to cure."),
+        ((band(locked_to=LockedTo.ROAD),), "No branch: what was found keeps step with road speed."),
+        ((band(),), "No branch was sized yet."),
+    ],
+)
+def test_no_sizing_says_why(bands: tuple[()], words: str) -> None:
+    assert words in _words(recommendation_section(contents(findings(*bands))))
+
+
+def test_the_drawing_is_to_proportion_from_crown_to_cap() -> None:
+    sized = sizing(branch(0.8, 1.0), branch(0.4, 1.85))
+    root = ET.fromstring(draw_branches(sized))
+    uprights = [
+        abs(float(line.attrib["y1"]) - float(line.attrib["y2"]))
+        for line in root.iter(f"{SVG}line")
+        if line.attrib["class"] == "dim" and line.attrib["x1"] == line.attrib["x2"]
+    ]
+    pipe_bore, first, second = sorted(uprights)[0], max(uprights), sorted(uprights)[1]
+    assert second / first == pytest.approx(0.5, abs=0.005)
+    assert pipe_bore / first == pytest.approx(0.0602 / 0.8, abs=0.002)
+
+
+def test_the_drawing_names_datum_length_tube_hole_and_pipe() -> None:
+    root = ET.fromstring(draw_branches(sizing()))
+    texts = " | ".join(t.text or "" for t in root.iter(f"{SVG}text"))
+    assert "DATUM: inner wall of the pipe" in texts
+    assert "772 mm (30 3/8 in)" in texts
+    assert "datum to inside of cap" in texts
+    assert "2.25 in x 0.065 in" in texts
+    assert "hole and bore 53.8 mm (2.12 in)" in texts
+    assert "pipe bore 60.2 mm (2.37 in)" in texts
+
+
+def test_a_can_is_drawn_to_proportion_with_its_neck() -> None:
+    one = can_branch(0.60)
+    root = ET.fromstring(draw_branches(sizing(one)))
+    heights = sorted(
+        abs(float(each.attrib["y1"]) - float(each.attrib["y2"]))
+        for each in root.iter(f"{SVG}line")
+        if each.attrib["class"] == "dim" and each.attrib["x1"] == each.attrib["x2"]
+    )
+    _, neck, can, whole = heights  # the pipe's bore is the least
+    assert neck / whole == pytest.approx(0.20 / 0.60, abs=0.002)
+    assert can / whole == pytest.approx(0.40 / 0.60, abs=0.002)
+    slide = next(r for r in root.iter(f"{SVG}rect") if r.attrib["class"] == "slide")
+    bore_px = float(slide.attrib["width"]) - 24.0  # 12 px stand out on either side
+    assert one.can is not None
+    assert bore_px / whole == pytest.approx(one.can.tube.inner_diameter_m / 0.60, abs=0.002)
+    texts = " | ".join(t.text or "" for t in root.iter(f"{SVG}text"))
+    for words in (
+        "neck 200 mm (7 7/8 in)",
+        "can 400 mm (15 3/4 in)",
+        "600 mm (23 5/8 in)",
+        "tube 4 in x 0.065 in",
+        "hole and bore 41.1 mm (1.62 in)",
+    ):
+        assert words in texts
+
+
+def test_a_tag_in_a_tube_name_cannot_enter_the_drawing() -> None:
+    odd = Tube(outer_diameter_m=0.05, wall_m=0.0015, name="<script>alert(1)</script>")
+    svg = draw_branches(sizing(replace(branch(), tube=odd)))
+    assert "<script" not in svg
+    assert "&lt;script&gt;" in svg
+
+
+def test_two_tunes_beside_the_drone_are_explained() -> None:
+    pair = sizing(branch(0.84, hz=103.0), branch(0.66, hz=130.0))
+    assert "one above it, on purpose" in _words(recommendation_section(contents(findings(), pair)))
+    alike = sizing(branch(0.8), branch(0.74))
+    assert "on purpose" not in _words(recommendation_section(contents(findings(), alike)))
+
+
+def test_after_the_work_the_advice_is_called_that_of_the_first_drive() -> None:
+    section = advice_section(contents(findings(band()), sizing(), comparison()))
+    assert section is not None
+    assert section.title == "What the first drive called for"
+    assert "what the first drive alone called for" in _words(section)
+    assert advice_section(contents(findings(band()), None, comparison())) is None

@@ -1,0 +1,338 @@
+"""The command as scripts call it: one document, one line of trouble, the right exit status."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+import pytest
+
+import analysis.find.drone
+from analysis.exhaust.car_edit import KEY
+from tests.command_line import (
+    BASELINE,
+    CAR,
+    OLD_LEVELS,
+    POSTFIX,
+    SESSIONS,
+    Run,
+    only_document,
+)
+
+pytestmark = pytest.mark.usefixtures("done_once")
+
+
+def fingerprint(folder: Path) -> dict[str, str]:
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {str(path): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+# --- results ------------------------------------------------------------------------------------
+
+
+def test_find_gives_one_document(run: Run) -> None:
+    before = fingerprint(SESSIONS)
+    document = only_document(run("find", BASELINE, "--json"), "find")
+    assert document["drone_bands"][0]["engine_order"] == 3.0  # README.md of recorded_sessions
+    assert fingerprint(SESSIONS) == before
+
+
+def test_levels_alone_give_a_document_too(run: Run) -> None:
+    document = only_document(run("find", OLD_LEVELS, "--json"), "find")
+    assert document["levels_only"]
+    assert "levels_only" in [warning["code"] for warning in document["warnings"]]
+
+
+def test_cylinders_overrule_the_session(run: Run) -> None:
+    document = only_document(run("find", OLD_LEVELS, "--cylinders", 8, "--json"), "find")
+    assert document["firing_order"] == 4.0
+
+
+def test_size_for_a_session(run: Run) -> None:
+    document = only_document(run("size", BASELINE, "--car", CAR, "--json"), "size")
+    assert document["target"]["engine_order"] == 3.0
+    # a place can only be told where the car file's sections arrived
+    assert all(isinstance(branch["position_mm"], float) for branch in document["branches"])
+    assert document["branches"]
+
+
+def test_size_from_rpm_and_order_is_the_hand_methods_frequency(run: Run) -> None:
+    # 2,000 rpm, 4 pulses per revolution: 133.3 Hz. Common practice, no source.
+    by_rpm = only_document(run("size", "--rpm", 2000, "--order", 4, "--json"), "size")
+    assert by_rpm["target"]["peak_hz"] == pytest.approx(133.3, abs=0.05)
+    by_hz = only_document(run("size", "--hz", 133.3, "--json"), "size")
+    assert by_hz["target"]["engine_order"] is None
+    assert by_hz["predicted"]["elsewhere_change_db"] is None
+
+
+def test_size_options_reach_the_result(run: Run) -> None:
+    options = ("--pipe-diameter", "2 in", "--gas-temperature", "200 degC", "--branches", "1")
+    more = ("--tube", "1.5 in x 0.065 in", "--width", "10 Hz")
+    document = only_document(run("size", "--hz", 100, *options, *more, "--json"), "size")
+    (branch,) = document["branches"]
+    assert document["pipe_inner_diameter_mm"] == pytest.approx(50.8)
+    assert branch["gas_temperature_c"] == pytest.approx(200.0)
+    assert branch["inner_diameter_mm"] == pytest.approx((1.5 - 2 * 0.065) * 25.4, abs=0.01)
+    target = document["target"]
+    assert target["high_hz"] - target["low_hz"] == pytest.approx(10.0)
+
+
+def test_drive_without_a_drone_is_a_result(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    from tests.analysis.report.found_examples import findings
+
+    monkeypatch.setattr(analysis.find.drone, "find_drone", lambda drive, progress: findings())
+    assert only_document(run("find", BASELINE, "--json"), "find")["drone_bands"] == []
+    assert "no drone found" in run("find", BASELINE).out
+    document = only_document(run("size", BASELINE, "--json"), "size")
+    assert document["branches"] == []
+    assert [warning["code"] for warning in document["warnings"]] == ["nothing_to_size"]
+
+
+def test_compare_gives_one_document(run: Run) -> None:
+    document = only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")
+    assert document["bands"][0]["engine_order"] == 3.0
+
+
+def test_the_gas_that_compare_found_is_what_the_next_size_works_with(
+    run: Run, tmp_path: Path
+) -> None:
+    """The recorded branch was drawn with one gas; told of it, ``size`` need not allow for all."""
+    new = tmp_path / "new.toml"
+    told = run(
+        *("compare", BASELINE, POSTFIX, "--car", CAR, "--built", "909 mm"),
+        *("--write-car", new, "--json"),
+    )
+    line = f'branch_gas_temperature = "{only_document(told, "compare")["car_file"][KEY]}"\n'
+    assert new.read_text(encoding="utf-8").replace(line, "") == Path(CAR).read_text(
+        encoding="utf-8"
+    )
+    unsure, sure = (
+        only_document(run("size", "--hz", 112, "--branches", 1, "--car", car, "--json"), "size")
+        for car in (CAR, new)
+    )
+    widest, narrowest = (
+        [longest / shortest for shortest, longest in (b["length_mm_range"] for b in d["branches"])]
+        for d in (sure, unsure)
+    )
+    assert max(widest) - 1.0 < 0.5 * (min(narrowest) - 1.0)
+    assert "as the car file says" in sure["assumptions"][0]
+    assert "not measured" in unsure["assumptions"][0]
+
+
+def test_compare_says_what_to_trim_from_the_length_as_built(run: Run) -> None:
+    document = only_document(
+        run("compare", BASELINE, POSTFIX, "--built", "909 mm", "--json"), "compare"
+    )
+    (trim,) = document["trim"]
+    # truth of the recorded drives: the branch works at 110.5 Hz, the drone peaks at 112.0 Hz
+    assert trim["works_at_hz"] == pytest.approx(110.5, rel=0.005)
+    assert trim["cut_mm"] == pytest.approx(909.0 * (1.0 - 110.5 / 112.0), abs=3.0)
+    assert trim["is_worth_it"]
+    assert only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")["trim"] == []
+
+
+def test_build_sheets_are_written_once_and_replaced_only_when_asked(
+    run: Run, tmp_path: Path
+) -> None:
+    out = tmp_path / "sheets.pdf"
+    assert run("size", "--hz", "112", "--sheets", out).status == 0
+    assert out.read_bytes().startswith(b"%PDF-")
+    again = run("size", "--hz", "112", "--sheets", out)
+    assert (again.status, again.out) == (2, "")
+    assert (
+        run("size", "--hz", "112", "--sheets", out, "--paper", "letter", "--overwrite").status == 0
+    )
+
+
+def test_report_is_written_once_and_replaced_only_when_asked(run: Run, tmp_path: Path) -> None:
+    page = tmp_path / "report.html"
+    page.write_text("mine", encoding="utf-8")
+    command = ("report", OLD_LEVELS, "--car", CAR, "--out", page)
+    refused = run(*command)
+    assert (refused.status, page.read_text(encoding="utf-8")) == (2, "mine")
+    assert "--overwrite" in refused.err
+    assert run(*command, "--overwrite").status == 0
+    assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert [path.name for path in tmp_path.iterdir()] == ["report.html"]
+
+
+def test_demo_runs_the_whole_job_and_refuses_a_folder_that_exists(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = run("demo")
+    assert (result.status, result.err) == (0, "")
+    assert (tmp_path / "pipenote-demo" / "report.html").stat().st_size > 100_000
+    assert [path.name for path in tmp_path.iterdir()] == ["pipenote-demo"]
+    before = fingerprint(tmp_path)
+    refused = run("demo")
+    assert (refused.status, fingerprint(tmp_path)) == (2, before)
+    assert "--overwrite" in refused.err
+
+
+# --- trouble ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "",
+        "sing",
+        "find",
+        "find nowhere",
+        f"find {CAR}",
+        f"find {SESSIONS}",
+        f"find {BASELINE} --channel 2",
+        f"find {BASELINE} --channel 0",
+        f"find {BASELINE} --cylinders many",
+        f"find {BASELINE} --cylinders 40",
+        f"find {BASELINE} --car nowhere.toml",
+        f"find {BASELINE} --car {BASELINE}/audio.wav",
+        "size",
+        f"size {BASELINE} --hz 100",
+        "size --rpm 2000",
+        "size --order 4",
+        "size --rpm nan --order 4",
+        "size --rpm -2000 --order -4",
+        "size --hz 1e9",
+        "size --hz 100 --pipe-diameter 60",
+        "size --hz 100 --pipe-diameter 9m",
+        "size --hz 100 --gas-temperature 300..200degC",
+        "size --hz 100 --tube wide",
+        "size --hz 100 --width 340rpm",
+        "size --hz 100 --width 90Hz",
+        "size --hz 100 --sheets new.pdf --angle 10",
+        "size --hz 100 --sheets new.pdf --wall thick",
+        "size --hz 100 --sheets new.pdf --room 1mm 1mm",
+        f"size --hz 100 --sheets {SESSIONS}",
+        f"size {BASELINE} --band 7",
+        f"size {BASELINE} --band 0",
+        f"compare {BASELINE}",
+        f"compare {BASELINE} nowhere",
+        f"compare {BASELINE} {POSTFIX} --built wide",
+        f"compare {BASELINE} {POSTFIX} --write-car new.toml",
+        f"compare {BASELINE} {POSTFIX} --car {CAR} --write-car {CAR}",
+        f"compare {BASELINE} {POSTFIX} --built 1m --built 1m --built 1m",
+        f"compare {BASELINE} {OLD_LEVELS}",
+        f"report {BASELINE}",
+        f"report {BASELINE} --out {SESSIONS}",
+        "record --out new --rpm tacho:1",
+        "record --out new --rpm none --seconds 0",
+        "record --out new --cylinders 0",
+        "import --out new",
+        "import --out new --telemetry nowhere.csv",
+        "import --out new --audio nowhere.wav",
+        f"import --out new --telemetry {CAR}",
+        f"import --out new --audio {CAR}",
+        f"import --out new --audio {BASELINE}/audio.wav --calibration nowhere.json",
+        f"import --out new --audio {BASELINE}/audio.wav --microphone-response nowhere.txt",
+        f"import --out new --telemetry {OLD_LEVELS}/telemetry.csv --full-scale-db-spl 120",
+        f"import --out {BASELINE} --telemetry {BASELINE}/telemetry.csv",
+        f"import --out new --telemetry {BASELINE}/telemetry.csv --car {BASELINE}/session.json",
+    ],
+)
+def test_bad_input_is_one_clear_line_and_changes_nothing(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    before = fingerprint(SESSIONS)
+    result = run(*words.split())
+    assert (result.status, result.out) == (2, "")
+    assert result.err.startswith("pipenote")
+    assert result.err.endswith("\n")
+    assert result.err.count("\n") == 1
+    assert len(result.err) > 30
+    assert list(tmp_path.iterdir()) == []
+    assert fingerprint(SESSIONS) == before
+
+
+@pytest.mark.parametrize("command", ["record --out new", "check"])
+@pytest.mark.parametrize("seconds", ["abc", "", "nan", "inf", "-1", "0", "1e-5", "0.09"])
+def test_a_time_that_cannot_be_recorded_is_refused_in_plain_words(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str, seconds: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = run(*command.split(), "--seconds", seconds)
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert f"--seconds: '{seconds}' must be a number of seconds, 0.1 or more" in result.err
+
+
+def test_a_number_of_absurd_length_is_refused_in_plain_words(run: Run) -> None:
+    result = run("find", BASELINE, "--channel", "9" * 5000)
+    assert result.status == 2
+    assert "must be a whole number from 1 up" in result.err
+
+
+@pytest.mark.skipif(not Path(os.devnull).is_char_device(), reason="a device is no file here")
+@pytest.mark.parametrize("option", ["--car", "--calibration", "--microphone-response"])
+def test_a_device_is_no_file_to_read_since_it_may_never_end(
+    run: Run, tmp_path: Path, option: str
+) -> None:
+    audio = f"{BASELINE}/audio.wav"
+    result = run("import", "--out", tmp_path / "new", "--audio", audio, option, os.devnull)
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert "it is no regular file" in result.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_json_shape_holds_for_trouble_too(run: Run) -> None:
+    result = run("find", "nowhere", "--json")
+    assert (result.status, result.out) == (2, "")
+
+
+def test_unwritable_place_is_one_line(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    for command in (
+        ("report", OLD_LEVELS, "--out", tmp_path / "file" / "report.html"),
+        ("demo", "--out", tmp_path / "file" / "demo"),
+        ("import", "--out", tmp_path / "file" / "s", "--telemetry", f"{OLD_LEVELS}/telemetry.csv"),
+    ):
+        result = run(*command)
+        assert (result.status, result.err.count("\n")) == (2, 1)
+
+
+def test_control_characters_do_not_reach_the_terminal(run: Run) -> None:
+    result = run("find", "no\nsuch\x1b[31mplace")
+    assert result.status == 2
+    assert result.err.count("\n") == 1
+    assert "\x1b" not in result.err
+
+
+def test_interrupt_is_status_130(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(analysis.find.drone, "find_drone", interrupted)
+    assert run("find", BASELINE).status == 130
+
+
+def test_help_of_every_command(run: Run) -> None:
+    known = "demo check record import find size compare history report"
+    for command in known.split():
+        result = run(command, "--help")
+        assert result.status == 0
+        assert result.out.startswith(f"usage: pipenote {command}")
+
+
+def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    shown = run("find", OLD_LEVELS)
+    assert shown.status == 0
+    assert "…" not in shown.out
+    for word in ("order 3", "rise", "locked"):
+        assert word in shown.out
+
+
+def test_report_writes_the_build_sheets_too(run: Run, tmp_path: Path) -> None:
+    page, other, sheets = (tmp_path / name for name in ("page.html", "other.html", "build.pdf"))
+    asked = ("report", BASELINE, "--car", CAR, "--sheets", sheets, "--out")
+    done = run(*asked, page)
+    assert done.status == 0
+    assert sheets.read_bytes().startswith(b"%PDF")
+    assert str(sheets) in done.out
+    again = run(*asked, other)
+    assert again.status == 2  # never overwritten unasked
+    assert "--overwrite" in again.err
+    assert not other.exists()

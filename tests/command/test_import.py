@@ -1,0 +1,79 @@
+"""``pipenote import`` as it is typed, on files of the recorded sessions."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from logger.microphone.calibration import write_calibration
+from logger.session import read_session
+from tests.command_line import BASELINE, Run, only_document
+from tests.logger.microphone.test_calibration import GOOD
+
+pytestmark = pytest.mark.usefixtures("done_once")
+
+
+def test_import_then_find(run: Run, tmp_path: Path) -> None:
+    audio, telemetry = tmp_path / "cabin.wav", tmp_path / "log.csv"
+    shutil.copy(f"{BASELINE}/audio.wav", audio)
+    rows = (Path(BASELINE) / "telemetry.csv").read_text(encoding="utf-8")
+    telemetry.write_text(rows.replace("time_s,rpm", "Time (s),Engine speed (rpm)", 1))
+    out = tmp_path / "drive"
+    result = run(
+        "import", "--out", out, "--audio", audio, "--telemetry", telemetry, "--cylinders", 6
+    )
+    assert result.status == 0, result.err
+    assert "Engine speed (rpm)" in result.out
+    document = only_document(run("find", out, "--json"), "find")
+    assert document["drone_bands"][0]["engine_order"] == 3.0
+    assert document["cylinders"] == 6
+
+
+def test_import_is_told_when_the_drive_began(run: Run, tmp_path: Path) -> None:
+    """Two in the morning of a zone five hours behind is seven in UTC."""
+    sound = ("--audio", f"{BASELINE}/audio.wav")
+    told = run("import", "--out", tmp_path / "a", *sound, "--started", "2024-06-08T02:05-05:00")
+    assert told.status == 0, told.err
+    start = read_session(tmp_path / "a").metadata.start_time_utc
+    assert start == datetime(2024, 6, 8, 7, 5, tzinfo=UTC)
+    local = run("import", "--out", tmp_path / "b", *sound, "--started", "2024-06-08 10:05")
+    assert local.status == 0, local.err
+    start = read_session(tmp_path / "b").metadata.start_time_utc
+    assert start is not None
+    assert start.astimezone().replace(tzinfo=None) == datetime(2024, 6, 8, 10, 5)
+
+
+@pytest.mark.parametrize("time", ["yesterday", "10:05", "2024-13-01 10:05", ""])
+def test_a_start_that_is_no_time_is_refused(run: Run, tmp_path: Path, time: str) -> None:
+    result = run("import", "--out", tmp_path / "a", "--audio", "x.wav", f"--started={time}")
+    assert result.status == 2
+    assert "such as '2024-06-08 10:05'" in result.err
+
+
+def test_sound_alone_is_enough_when_the_cylinders_are_known(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "drive"
+    assert run("import", "--out", out, "--audio", f"{BASELINE}/audio.wav").status == 0
+    refused = run("find", out)
+    assert refused.status == 2
+    assert "--cylinders" in refused.err
+    document = only_document(run("find", out, "--cylinders", 6, "--json"), "find")
+    # truth of the recorded drives: order 3 peaks at 112.0 Hz
+    assert document["drone_bands"][0]["engine_order"] == 3.0
+    assert document["drone_bands"][0]["peak_hz"] == pytest.approx(112.0, rel=0.006)
+    assert document["telemetry_delay_s"] is None
+
+
+def test_import_takes_calibration_and_response_of_the_microphone(run: Run, tmp_path: Path) -> None:
+    calibration, response, out = tmp_path / "mic.json", tmp_path / "mic.txt", tmp_path / "drive"
+    write_calibration(GOOD, calibration, overwrite=False)
+    response.write_text("20 -3.5\n1000 0.0\n", encoding="utf-8")
+    words = ("--calibration", calibration, "--microphone-response", response)
+    result = run("import", "--out", out, "--audio", f"{BASELINE}/audio.wav", *words)
+    assert result.status == 0, result.err
+    metadata = read_session(out).metadata
+    assert metadata.full_scale_db_spl == GOOD.full_scale_db_spl
+    assert metadata.response == ((20.0, -3.5), (1000.0, 0.0))

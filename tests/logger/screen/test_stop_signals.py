@@ -1,0 +1,68 @@
+"""Signals that ask to stop: noted, given back, and left alone where nobody wants to hear them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from logger.screen.stop_signals import stop_signals
+
+NUMBERS = [
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
+]
+
+
+@pytest.fixture(params=NUMBERS, ids=lambda number: number.name)
+def number(request: pytest.FixtureRequest) -> Iterator[signal.Signals]:
+    before = signal.getsignal(request.param)
+    yield request.param
+    signal.signal(request.param, before)
+
+
+def test_a_signal_is_noted_and_its_handler_given_back(number: signal.Signals) -> None:
+    before = signal.getsignal(number)
+    with stop_signals() as stopped:
+        assert not stopped()
+        signal.raise_signal(number)
+        assert stopped()
+    assert signal.getsignal(number) is before
+
+
+def test_a_signal_that_is_ignored_stays_so_as_nohup_wants_it(number: signal.Signals) -> None:
+    signal.signal(number, signal.SIG_IGN)
+    with stop_signals() as stopped:
+        signal.raise_signal(number)
+        assert not stopped()
+    assert signal.getsignal(number) is signal.SIG_IGN
+
+
+BURST = """
+import os, subprocess, sys
+from logger.screen.stop_signals import stop_signals
+
+SEND = "import os, sys; [os.kill(int(sys.argv[1]), 2) for _ in range(20_000)]"
+with stop_signals() as stopped:
+    sender = subprocess.Popen([sys.executable, "-S", "-c", SEND, str(os.getpid())])
+    while sender.poll() is None:
+        stopped()
+    print(stopped())
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="os.kill ends the process there")
+def test_a_signal_in_the_midst_of_another_does_not_hang() -> None:
+    ended = subprocess.run(
+        [sys.executable, "-c", BURST],
+        cwd=Path(__file__).parents[3],
+        capture_output=True,
+        text=True,
+        timeout=20,
+        check=False,
+    )
+    assert (ended.returncode, ended.stdout, ended.stderr) == (0, "True\n", "")
