@@ -10,7 +10,7 @@ import pytest
 import soundfile
 
 from logger.errors import LoggerError, SessionError, TelemetryError
-from logger.importing import text_decoding
+from logger.folder import text_decoding
 from logger.importing.importer import import_session
 from logger.importing.request import ImportRequest, TelemetryOptions
 from logger.session import read_session
