@@ -33,6 +33,13 @@ class Engine:
         """Combustion pulses per crankshaft revolution of all cylinders, evenly spaced."""
         return 2.0 * self.cylinders / self.stroke_cycle
 
+    def can_have(self, order: float) -> bool:
+        """Whether an order is a whole number of periods in one working cycle of a cylinder.
+
+        Nothing that the engine does comes back less often, so it has no other orders.
+        """
+        return (order * self.stroke_cycle / 2.0).is_integer()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sound:

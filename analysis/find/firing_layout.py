@@ -3,7 +3,8 @@
 Evenly firing cylinders give the firing order and its multiples only. Every second cylinder alone
 gives half of that order too; one bank of a cross-plane V8 gives orders 1.5 and 2.5 as loud as 4,
 and no whole order below it (pulse sums of :func:`analysis.acoustics.firing.firing_amplitudes`). A
-dead cylinder gives every half order, each 1 / (N - 1) of the firing order.
+dead cylinder gives every order that the engine can have, each 1 / (N - 1) of the firing order:
+every half order in a four-stroke engine, every whole order in a two-stroke one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.drive import Engine
 from analysis.findings import Findings, OrderCurve
 
 _CLEAR_DB = 3.0  # over the noise, in the middle of the engine speeds driven
@@ -21,6 +23,7 @@ _NEAR_DB = 8.0  # of pipes and cabin, which pass each order a little otherwise
 _WEAK_CYLINDER_DB = 6.0  # the same; an average over many orders is steadier
 _LEAST_CLEAR = 0.4  # of the orders that an even engine lacks; road noise hides the lowest
 _LEAST_CYLINDERS = 3
+_V8 = Engine(cylinders=8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,16 +38,17 @@ def firing_layout(findings: Findings) -> tuple[str, ...]:
     if engine is None or findings.levels_only or engine.cylinders < _LEAST_CYLINDERS:
         return ()
     firing = engine.firing_order
-    orders = _orders(findings.curves, firing)
+    orders = _orders(findings.curves, engine)
     if firing not in orders or not orders[firing].is_clear:
         return ()
-    if engine.cylinders == 8 and _is_cross_plane_bank(orders):
+    if engine == _V8 and _is_cross_plane_bank(orders):
         return (
             "Orders 1.5 and 2.5 are about as loud as order 4, and orders 1, 2 and 3 are missing: "
             "this pipe carries one bank of a cross-plane V8. A crossover that joins both banks "
             "before the branch would take most of the half orders away.",
         )
-    if _is_every_second(orders, firing):
+    # of an odd number no second half is left to fire evenly
+    if engine.cylinders % 2 == 0 and _is_every_second(orders, firing):
         return (
             f"Order {0.5 * firing:g} is there beside order {firing:g}: every second cylinder "
             "feeds this pipe alone (one bank, or one half of the engine), or every second "
@@ -59,8 +63,9 @@ def firing_layout(findings: Findings) -> tuple[str, ...]:
         and np.median(clear_db) > dead_db - _WEAK_CYLINDER_DB
     ):
         return (
-            "Every half order is there, as when one cylinder does less than the others: look for "
-            "a misfire, a weak injector or a leaking valve before you change the exhaust.",
+            f"Orders that evenly firing cylinders do not have are there beside order {firing:g}, "
+            "as when one cylinder does less than the others: look for a misfire, a weak injector "
+            "or a leaking valve before you change the exhaust.",
         )
     return ()
 
@@ -84,8 +89,13 @@ def _is_every_second(orders: Mapping[float, _Order], firing: float) -> bool:
     return half.is_clear and half.level_db > max(-_NEAR_DB, loudest_db + _NEAR_DB)
 
 
-def _orders(curves: tuple[OrderCurve, ...], firing: float) -> dict[float, _Order]:
-    levels = {curve.engine_order: _levels(curve) for curve in curves if curve.rpm.size}
+def _orders(curves: tuple[OrderCurve, ...], engine: Engine) -> dict[float, _Order]:
+    firing = engine.firing_order
+    levels = {
+        curve.engine_order: _levels(curve)
+        for curve in curves
+        if curve.rpm.size and engine.can_have(curve.engine_order)
+    }
     if firing not in levels:
         return {}
     firing_db = levels[firing][0]

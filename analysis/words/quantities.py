@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import gcd
 
+from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
 
 _INCH_M = 0.0254
@@ -51,6 +52,12 @@ def temperature_both(temperature_k: float) -> str:
 def road_speed_both(speed_m_s: float) -> str:
     """E.g. '74 km/h, 46 mph'."""
     return f"{3.6 * speed_m_s:.0f} km/h, {speed_m_s / 0.44704:.0f} mph"
+
+
+def engine_name(engine: Engine) -> str:
+    """Cylinders and working cycle: '6 cylinders, 4-stroke'."""
+    s = "" if engine.cylinders == 1 else "s"
+    return f"{engine.cylinders} cylinder{s}, {engine.stroke_cycle}-stroke"
 
 
 def gear_name(gear: int) -> str:

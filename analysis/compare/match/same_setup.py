@@ -26,6 +26,7 @@ from analysis.errors import DriveError
 from analysis.find.curves.pass_table import PassTable, curve_of
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.verdicts import GainChange, taken_off
+from analysis.words.quantities import engine_name
 
 BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
 REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
@@ -166,9 +167,9 @@ def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> 
         doubts.append(
             Doubt(
                 code="engine_differs",
-                message=f"{baseline.drive_name} says {baseline.engine.cylinders} cylinders, "
-                f"{postfix.drive_name} says {postfix.engine.cylinders}; check that both drives "
-                "are of the same car.",
+                message=f"{baseline.drive_name} says {engine_name(baseline.engine)}; "
+                f"{postfix.drive_name} says {engine_name(postfix.engine)}; check that both "
+                "drives are of the same car.",
             )
         )
     if baseline.is_flattened != postfix.is_flattened:

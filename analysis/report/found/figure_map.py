@@ -78,10 +78,11 @@ def _top_hz(findings: Findings) -> float:
 
 
 def _orders(findings: Findings) -> tuple[float, ...]:
-    """Choose few lines: the bands' orders, and half, once and twice the firing order."""
+    """Choose few lines: the bands' orders, and the firing order with its half and double."""
     chosen = {band.engine_order for band in findings.bands}
     if findings.engine is not None:
-        chosen |= {findings.engine.firing_order * factor for factor in (0.5, 1.0, 2.0)}
+        few = {findings.engine.firing_order * factor for factor in (0.5, 1.0, 2.0)}
+        chosen |= set(filter(findings.engine.can_have, few))
     return tuple(sorted(chosen))
 
 

@@ -12,6 +12,7 @@ from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table
 from analysis.report.contents import ReportContents
 from analysis.report.found.figure_speed import speed_chart
 from analysis.words.marks import marks
+from analysis.words.quantities import engine_name
 from analysis.words.trouble import seconds, trouble_lines
 
 _LISTED = 40  # more are summed up only; the session's own file lists them all
@@ -62,8 +63,7 @@ def _facts(findings: Findings, caption: str) -> Table:
             "Engine",
             "not known"
             if engine is None
-            else f"{engine.cylinders} cylinders, {engine.stroke_cycle}-stroke; firing order "
-            f"{words.bare_order(engine.firing_order)}",
+            else f"{engine_name(engine)}; firing order {words.bare_order(engine.firing_order)}",
         ),
         ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
         ("Telemetry against sound", _delay(findings)),

@@ -9,10 +9,16 @@ import numpy as np
 import pytest
 
 from analysis.acoustics.firing import firing_amplitudes
+from analysis.drive import Engine
 from analysis.find.drone import find_drone
 from analysis.find.firing_layout import firing_layout
+from analysis.find.sound.order_tracking import ORDERS
+from analysis.words.quantities import engine_name
+from tests.analysis.made_findings import grid, make_curve, make_findings
 from tests.drives import generate, random_spec
 from tests.drives.spec import DriveSpec, even_fire
+
+EVERY_ENGINE = [Engine(cylinders=n, stroke_cycle=s) for s in (4, 2) for n in range(1, 17)]
 
 
 def spec_of(engine: str, seed: int) -> DriveSpec:
@@ -26,6 +32,30 @@ def with_pulses(spec: DriveSpec, firing_deg: tuple[float, ...]) -> DriveSpec:
 
 def hint(spec: DriveSpec) -> str:
     return " ".join(firing_layout(find_drone(generate(spec, 5).drive())))
+
+
+def hint_of_pulses(engine: Engine, firing_deg: tuple[float, ...]) -> str:
+    """From the pulse sums alone, each order at its level over a little noise."""
+    rpm = grid(2000.0, 2200.0)
+    strength = np.abs(firing_amplitudes(firing_deg, ORDERS)) ** 2
+    curves = [
+        make_curve(order, np.full(rpm.size, ms), rpm, passes=1, background_ms=1e-4)
+        for order, ms in zip(ORDERS.tolist(), strength, strict=True)
+    ]
+    return " ".join(firing_layout(make_findings(curves, engine=engine)))
+
+
+@pytest.mark.parametrize("engine", EVERY_ENGINE, ids=engine_name)
+def test_every_engine_there_is(engine: Engine) -> None:
+    """Even, with a dead cylinder, and with every second one alone."""
+    pulses = even_fire(round(2.0 * engine.firing_order))  # of two turns
+    one_dead = tuple(deg for k, deg in enumerate(pulses) if k % engine.cylinders)
+    can_tell = engine.cylinders > 2 and engine.firing_order <= ORDERS[-1]
+    assert hint_of_pulses(engine, pulses) == ""
+    if engine.cylinders > 1:
+        assert ("misfire" in hint_of_pulses(engine, one_dead)) == can_tell
+    if engine.cylinders % 2 == 0:
+        assert ("every second" in hint_of_pulses(engine, pulses[::2])) == can_tell
 
 
 @pytest.mark.parametrize("engine", ["4", "6", "8"])

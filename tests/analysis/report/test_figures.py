@@ -9,6 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from analysis.drive import Engine
 from analysis.report.blocks import Chart, Text
 from analysis.report.compared.figure_compare import (
     change_chart,
@@ -92,6 +93,20 @@ def test_the_map_says_where_there_is_no_data() -> None:
     assert chart is not None
     assert "did not hold" in chart.summary
     assert "2,020 rpm to 2,490 rpm on order 3" in chart.summary
+
+
+@pytest.mark.parametrize(
+    ("engine", "orders"),
+    [
+        (Engine(cylinders=6), "order 1.5 (half the firing order), order 3 (firing) and order 6 "),
+        (Engine(cylinders=5), "order 2.5 (firing) and order 5 "),
+        (Engine(cylinders=3, stroke_cycle=2), "order 3 (firing) and order 6 "),
+    ],
+)
+def test_the_map_draws_no_order_that_the_engine_cannot_have(engine: Engine, orders: str) -> None:
+    chart = map_chart(replace(findings(), engine=engine))
+    assert chart is not None
+    assert f"engine speed: {orders}(twice firing)." in chart.summary
 
 
 def test_a_drive_without_sound_has_no_map_but_an_order_curve() -> None:
