@@ -10,6 +10,10 @@ class SessionError(LoggerError):
     """A session folder that exists already, cannot be written, or cannot be read."""
 
 
+class OutputError(LoggerError):
+    """A page or sheet to be written that exists already, or cannot be written."""
+
+
 class AudioError(LoggerError):
     """A sound file that cannot be used as asked."""
 

@@ -1,9 +1,10 @@
-"""A new folder appears whole or not at all, and never replaces what is not ours."""
+"""A file or a folder appears whole or not at all, and never replaces what is not ours."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 import sys
@@ -72,20 +73,49 @@ def replace_file_piecewise(path: Path, pieces: Iterable[bytes]) -> None:
 
     ``pieces`` may be read from the file that is replaced.
     """
-    part = path.with_name(f".{path.name}.part")
-    part.unlink(missing_ok=True)
-    try:
-        write_synced(part, pieces)
-        _rename(part, path)
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+    _write_beside(path, pieces, _rename)
+
+
+def create_file(path: Path, data: bytes) -> None:
+    """Write a new file, whole or not at all.
+
+    Raises
+    ------
+    FileExistsError
+        The name is taken, even by someone who took it a moment ago.
+    """
+    _write_beside(path, (data,), _take_free_name)
 
 
 def sync_file(path: Path) -> None:
     """Wait until the disk has the file, which another library wrote."""
     with path.open("rb+") as file:
         os.fsync(file.fileno())
+
+
+def _write_beside(
+    path: Path, pieces: Iterable[bytes], put_in_place: Callable[[Path, Path], None]
+) -> None:
+    part = path.with_name(f".{path.name}.part")
+    part.unlink(missing_ok=True)  # left behind by a program that was killed
+    try:
+        write_synced(part, pieces)
+        put_in_place(part, path)
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _take_free_name(part: Path, path: Path) -> None:
+    try:
+        # A hard link fails when the name is taken, even by someone who was quicker than any check.
+        os.link(part, path)
+    except FileExistsError:
+        raise
+    except OSError as error:  # a file system without hard links, such as FAT on a USB stick
+        if os.path.lexists(path):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from error
+        _rename(part, path)
 
 
 def _refuse_existing(out: Path, check_replaceable: Callable[[Path], None] | None) -> None:
