@@ -169,7 +169,7 @@ def _import(arguments: Arguments) -> int:
 
 def _find(arguments: Arguments) -> int:
     from analysis.answers.documents import find_document
-    from analysis.answers.text_tables import find_text
+    from logger.command.tables.find import find_text
 
     findings, _ = _findings(arguments.session, arguments)
     _give(arguments, find_document(findings), find_text(findings))
@@ -179,7 +179,7 @@ def _find(arguments: Arguments) -> int:
 def _size(arguments: Arguments) -> int:
     from analysis.answers.documents import no_drone_document
     from analysis.answers.sizing_document import sizing_document
-    from analysis.answers.text_tables import size_text
+    from logger.command.tables.size import size_text
 
     sheet_options.refuse_sheets(arguments)
     sizing = _sizing_as_asked(arguments)
@@ -195,7 +195,7 @@ def _size(arguments: Arguments) -> int:
 
 def _compare(arguments: Arguments) -> int:
     from analysis.answers.documents import comparison_document
-    from analysis.answers.text_tables import compare_text
+    from logger.command.tables.compare import compare_text
 
     car_options.refuse_car(arguments)
     baseline, car = _findings(arguments.baseline, arguments)
@@ -211,11 +211,11 @@ def _compare(arguments: Arguments) -> int:
 
 def _history(arguments: Arguments) -> int:
     from analysis.answers.history_document import history_document
-    from analysis.answers.history_text import history_text
     from analysis.compare.history import make_history
     from analysis.report import write_history
     from analysis.report.provenance import provenance_now
     from analysis.report.writing import refuse_out
+    from logger.command.tables.history import history_text
     from logger.shelf import read_shelf
 
     inputs = (arguments.folder, arguments.car)

@@ -146,8 +146,9 @@ def test_the_check_above_can_fail() -> None:
 
 
 @pytest.mark.parametrize("path", ANALYSIS, ids=module_name)
-def test_analysis_never_imports_the_logger_or_a_device_library(path: Path) -> None:
-    assert not imported(path) & {"logger", "soundfile", "sounddevice", "serial", "obd", "pipenote"}
+def test_analysis_knows_no_logger_no_device_and_no_terminal(path: Path) -> None:
+    beyond = {"logger", "soundfile", "sounddevice", "serial", "obd", "pipenote"}
+    assert not imported(path) & (beyond | {"argparse", "rich", "sys", "getpass", "curses"})
 
 
 @pytest.mark.parametrize("path", LOGGER, ids=module_name)

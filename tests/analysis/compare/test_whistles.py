@@ -12,11 +12,11 @@ import pytest
 from rich.console import Console
 
 from analysis.answers.documents import comparison_document
-from analysis.answers.text_tables import compare_text
 from analysis.compare.comparison import compare_drives
 from analysis.compare.whistles import new_whistles
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
+from logger.command.tables.compare import compare_text
 from tests.drives import FixKind, GeneratedDrive, generate_pair, random_spec
 
 WHISTLE_HZ = 331.0

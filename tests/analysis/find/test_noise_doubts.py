@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from analysis.answers.text_tables import find_text
 from analysis.compare.comparison import compare_drives
 from analysis.errors import SizingError
 from analysis.find.drone import find_drone
@@ -23,6 +22,7 @@ from analysis.findings import Doubt, Findings
 from analysis.report.answer import found_sentence, todo_sentence
 from analysis.size.from_findings import band_to_cure
 from analysis.verdicts import Verdict
+from logger.command.tables.find import find_text
 from tests.analysis.made_drives import copy_of
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings

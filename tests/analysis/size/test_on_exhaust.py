@@ -15,12 +15,12 @@ from rich.console import Console
 
 from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
-from analysis.answers.text_tables import size_text
 from analysis.branches import Sizing, Target
 from analysis.errors import SizingError
 from analysis.exhaust.car import parse_car
 from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.size import size_branches
+from logger.command.tables.size import size_text
 from tests.garage.draw import Told, droning_car, tell, true_place_m
 from tests.garage.drone import Change, Drone, change, measure
 from tests.garage.spec import TrueCar, Welded

@@ -14,7 +14,6 @@ from rich.console import Console
 
 from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
-from analysis.answers.text_tables import size_text
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing, Target, Tube
 from analysis.errors import SizingError
@@ -30,6 +29,7 @@ from analysis.size.request import (
 )
 from analysis.size.size import choose_tube, size_branches
 from analysis.words.quantities import millimetres
+from logger.command.tables.size import size_text
 from tests.analysis.acoustics.test_end_correction import FINITE_ELEMENTS
 
 PIPE_BORE_M = 0.0602

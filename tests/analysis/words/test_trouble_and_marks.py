@@ -15,7 +15,6 @@ from jsonschema import Draft202012Validator
 from rich.console import Console
 
 from analysis.answers.documents import find_document, result_schema
-from analysis.answers.text_tables import find_text
 from analysis.drive import Trouble
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
@@ -23,6 +22,7 @@ from analysis.report.blocks import Bullets, Chart, Table, Text
 from analysis.report.found.quality import quality_section
 from analysis.words.marks import marks
 from analysis.words.trouble import by_time, seconds, trouble_lines
+from logger.command.tables.find import find_text
 from tests.analysis.made_drives import drive_of, orders_sound, rows, there_and_back
 from tests.analysis.report import examples, found_examples
 

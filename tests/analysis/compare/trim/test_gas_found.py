@@ -13,7 +13,6 @@ from rich.console import Console
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.answers.documents import comparison_document
-from analysis.answers.text_tables import compare_text
 from analysis.basics.interval import Interval
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
 from analysis.errors import CarError
@@ -22,6 +21,7 @@ from analysis.exhaust.car_edit import KEY, with_branch_gas
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.from_findings import request_for_band, request_for_frequency
 from analysis.verdicts import Verdict
+from logger.command.tables.compare import compare_text
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.found_examples import band, findings
 

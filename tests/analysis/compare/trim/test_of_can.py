@@ -12,11 +12,11 @@ from rich.console import Console
 from scipy.optimize import brentq
 
 from analysis.answers.documents import comparison_document
-from analysis.answers.text_tables import compare_text
 from analysis.basics.interval import Interval
 from analysis.branches import Can, Tube
 from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.by_frequency import BuiltBranch, trim_to
+from logger.command.tables.compare import compare_text
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.garage.gas import state
 

@@ -12,7 +12,6 @@ import pytest
 from rich.console import Console
 
 from analysis.answers.documents import comparison_document, result_schema
-from analysis.answers.text_tables import compare_text
 from analysis.basics.interval import Interval
 from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
@@ -23,6 +22,7 @@ from analysis.findings import Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import Comparison, TrimOutlook
 from analysis.words.outlook import outlook_words
+from logger.command.tables.compare import compare_text
 from tests.benchmarks.garage import Case, case_of, request_of
 from tests.benchmarks.garage_trim import findings_of
 from tests.garage.draw import true_place_m

@@ -8,10 +8,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from analysis.answers.text_tables import Fitting, labelled
 from analysis.compare.best_run import answer
 from analysis.compare.history import History
 from analysis.compare.history_rows import Cells, history_notes, history_table
+from logger.command.tables.layout import Fitting, labelled
 
 _WIDEST_COLUMN = 22
 

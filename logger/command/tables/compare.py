@@ -1,0 +1,118 @@
+"""A comparison as text for a terminal."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from analysis.compare.match.left_out import left_out_words, matched_words
+from analysis.compare.trim.gas_found import car_file_lines, gas_found
+from analysis.findings import DroneBand
+from analysis.verdicts import BandChange, Comparison, DrivePart, Trim
+from analysis.words.outlook import outlook_words
+from analysis.words.quantities import length_both, temperature_both
+from analysis.words.whistle import whistle_words
+from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
+
+
+def compare_text(comparison: Comparison) -> RenderableType:
+    """Tell what the drives could show, each verdict, new bands, trims and doubts."""
+    rows: list[Row] = [
+        *(("Can show", _can_show(change)) for change in comparison.changes),
+        *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
+        *(("New band", _new_band(band)) for band in comparison.new_bands),
+        *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
+        *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
+        *_outlook(comparison),
+        *_car_file(comparison),
+        *_parts(comparison),
+        *_matching(comparison),
+        *doubt_rows(comparison.warnings),
+    ]
+    return Group(
+        Text(f"{comparison.baseline_name} against {comparison.postfix_name}"), labelled(rows)
+    )
+
+
+def _can_show(change: BandChange) -> str:
+    where, least_db = _stretch(change.band), change.smallest_change_db
+    if not math.isfinite(least_db):
+        return f"{where}: no change, as these two were driven"
+    return f"{where}: a change of {least_db:.1f} dB or more, as these two were driven"
+
+
+def _stretch(band: DroneBand) -> str:
+    return f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
+
+
+def _change(change: BandChange) -> str:
+    ends = change.ci95_db
+    return (
+        f"{_stretch(change.band)}: "
+        f"{decibel(change.level_change_db)} (95 %: {decibel(ends.low)} to "
+        f"{decibel(ends.high)}). {change.why}"
+    )
+
+
+def _parts(comparison: Comparison) -> Iterator[Row]:
+    """Overall level of each part of the drive, in every weighting."""
+    for part in DrivePart:
+        changes = [each for each in comparison.parts if each.part is part]
+        if changes:
+            first = changes[0]
+            told = "; ".join(
+                f"{each.weighting.value} {decibel(each.change_db)} "
+                f"(95 %: {decibel(each.ci95_db.low)} to {decibel(each.ci95_db.high)})"
+                for each in changes
+            )
+            yield (
+                part.value.capitalize(),
+                f"overall level from {first.low_rpm:,.0f} to {first.high_rpm:,.0f} rpm: {told}",
+            )
+
+
+def _matching(comparison: Comparison) -> Iterator[Row]:
+    if comparison.matching is not None:
+        yield "Compared", matched_words(comparison.matching)
+        for left_out in filter(None, map(left_out_words, comparison.matching.left_out)):
+            yield "Left out", left_out
+
+
+def _new_band(band: DroneBand) -> str:
+    return (
+        f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm, peak "
+        f"at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), {band.rise_db:.0f} dB above the "
+        "trend"
+    )
+
+
+def _outlook(comparison: Comparison) -> Iterator[Row]:
+    if comparison.trim_outlook is not None:
+        yield "Trimming", outlook_words(comparison.trim_outlook)
+
+
+def _trim(trim: Trim) -> str:
+    gas = temperature_both(trim.gas_temperature_k)
+    where = (
+        f"it works at {trim.works_at_hz:.1f} Hz (gas at {gas}) and should at "
+        f"{trim.wanted_hz:.1f} Hz"
+    )
+    if not trim.is_worth_it:
+        both = ", neck and can together" if trim.neck_m else ""
+        return f"leave it at {length_both(trim.built_length_m)}{both}: {where}"
+    verb = "shorten" if trim.cut_m > 0 else "lengthen"
+    part, rest = (" its can", ", and leave its neck") if trim.neck_m else ("", "")
+    nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
+    return (
+        f"{verb}{part} by {length_both(abs(trim.cut_m))}, from {1e3 * trim.part_m:.0f} mm{rest} "
+        f"(95 %: {1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
+    )
+
+
+def _car_file(comparison: Comparison) -> Iterator[Row]:
+    if (gas_k := gas_found(comparison)) is not None:
+        yield "Car file", f"so that the next size knows the gas:\n{car_file_lines(gas_k)}"

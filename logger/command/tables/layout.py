@@ -1,0 +1,51 @@
+"""How the results are laid out on a terminal: texts beside labels, tables where they fit."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.measure import Measurement
+from rich.table import Table
+from rich.text import Text
+
+from analysis.findings import Doubt
+
+_ANY_WIDTH = 1000
+
+Row = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """The table where the terminal is wide enough for it, else lines, so that nothing is cut."""
+
+    wide: Table
+    narrow: RenderableType
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        needed = Measurement.get(console, options.update_width(_ANY_WIDTH), self.wide).maximum
+        yield self.wide if needed <= options.max_width else self.narrow
+
+
+def labelled(rows: Iterable[Row]) -> Table:
+    """Set texts beside their labels."""
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(style="bold")
+    grid.add_column()
+    for label, text in rows:
+        grid.add_row(Text(label), Text(text))
+    return grid
+
+
+def doubt_rows(doubts: Iterable[Doubt]) -> Iterator[Row]:
+    """Give each doubt in its own words; its code is for scripts."""
+    return (("Note", doubt.message) for doubt in doubts)
+
+
+def decibel(value: float) -> str:
+    """Give a change of level with its sign."""
+    return f"{value:+.1f} dB" if math.isfinite(value) else "not known"

@@ -1,0 +1,89 @@
+"""What was sized, as text for a terminal."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from rich.console import RenderableType
+
+from analysis.branches import Branch, Can, Sizing
+from analysis.size.advice import no_room
+from analysis.words.quantities import length_both, temperature_both
+from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
+
+_DATUM = "runs along the branch's middle, from the main pipe's inner wall to the inside of the cap"
+
+
+def size_text(sizing: Sizing) -> RenderableType:
+    """Branches to cut, what they should do, and what that rests on."""
+    target, predicted = sizing.target, sizing.predicted
+    order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
+    change = predicted.level_change_db_range
+    several = len(sizing.branches) > 1
+    misfit = no_room(sizing)
+    rows: list[Row] = [
+        *([] if misfit is None else [("Does not fit", misfit.message)]),
+        ("Drone", f"{target.peak_hz:.1f} Hz{order}"),
+        *(
+            (f"Branch {number}" if several else "Branch", _branch(branch))
+            for number, branch in enumerate(sizing.branches, start=1)
+        ),
+        ("Length", _DATUM),
+        *_spacing(sizing),
+        (
+            "Drone after",
+            f"{decibel(predicted.level_change_db)}; {decibel(change.high)} to "
+            f"{decibel(change.low)} over the credible "
+            f"{'gas temperatures' if sizing.branches[0].position_m is None else 'cases'}",
+        ),
+        ("Elsewhere", decibel(predicted.elsewhere_change_db)),
+        *(("More", gain) for gain in sizing.gains),
+        *_costs(sizing),
+        *(("Assumed", assumption) for assumption in sizing.assumptions),
+        *doubt_rows(warning for warning in sizing.warnings if warning is not misfit),
+        ("Before work", "read the cautions in the report before you go under the car"),
+    ]
+    return labelled(rows)
+
+
+def _branch(branch: Branch) -> str:
+    at_m = branch.position_m
+    place = "" if at_m is None else f", {length_both(at_m)} from the collector"
+    bore_mm = 1e3 * branch.tube.inner_diameter_m
+    return (
+        f"{length_both(branch.length_m)} of {branch.tube.name} tube, bore {bore_mm:.1f} mm"
+        f"{_can(branch.can)}{place}: "
+        f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}; "
+        f"{1e3 * branch.shortest_m:.0f} to {1e3 * branch.longest_m:.0f} mm from the coldest to the "
+        "hottest credible gas"
+    )
+
+
+def _can(can: Can | None) -> str:
+    if can is None:
+        return ""
+    return (
+        f", with a can: of that length the first {length_both(can.neck_m)} are neck, the rest is "
+        f"{can.tube.name} tube"
+    )
+
+
+def _spacing(sizing: Sizing) -> Iterator[Row]:
+    if sizing.spacing_m is not None:
+        yield "Spacing", f"{length_both(sizing.spacing_m)} along the pipe between the two"
+
+
+def _costs(sizing: Sizing) -> Iterator[Row]:
+    cost, hand = sizing.sensitivity, sizing.hand_method
+    per_rpm = f", 1 rpm {cost.hz_per_rpm:.3f} Hz" if math.isfinite(cost.hz_per_rpm) else ""
+    yield (
+        "Errors cost",
+        f"1 K {abs(cost.hz_per_kelvin):.2f} Hz, 1 mm {abs(cost.hz_per_mm):.2f} Hz{per_rpm}",
+    )
+    yield (
+        "Hand method",
+        f"cold air, no corrections: {length_both(hand.length_m)}, which would really tune "
+        f"{hand.really_tunes_hz:.1f} Hz and give {decibel(hand.level_change_db)}",
+    )
