@@ -6,7 +6,7 @@ Arrays broadcast as (trial, member, frequency).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TypeAlias, TypeVar
 
 import numpy as np
@@ -19,6 +19,7 @@ from analysis.acoustics.gas import Gas, exhaust_gas
 from analysis.acoustics.network import Places, exponential, insertion_one, insertion_two
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.basics.rows import rows
 from analysis.branches import Can
 
 _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
@@ -44,7 +45,7 @@ class Trials:
     can: Can | None = None
 
     def __getitem__(self, which: IntArray | slice) -> Trials:
-        return replace(self, place=self.place[which], length_m=self.length_m[which])
+        return rows(self, which)
 
     @property
     def count(self) -> int:

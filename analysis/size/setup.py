@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
@@ -12,11 +12,12 @@ from scipy.ndimage import uniform_filter1d
 from analysis.acoustics.network import Places, outlet_flow, places
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
+from analysis.basics.rows import rows
 from analysis.errors import SizingError
 from analysis.exhaust.bench import NetworkBench
 from analysis.exhaust.ensemble import Ensemble, Heard, fit_ensemble
 from analysis.exhaust.fitting import resampled
-from analysis.exhaust.guesses import Members, gas_k, mach_at, make_chain
+from analysis.exhaust.guesses import gas_k, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
 from analysis.size.drone_curve import DroneCurve
 
@@ -72,7 +73,7 @@ def set_up(
     heard, near = lay_curve_out(curve, engine_order)
     fitted = heard if curve.is_measured else _only(heard, near)
     ensemble = fit_ensemble(line, fitted, rng, progress)
-    members = _picked(ensemble.members, resampled(ensemble.weight, _GUESSES, rng))
+    members = rows(ensemble.members, resampled(ensemble.weight, _GUESSES, rng))
     chain = make_chain(line, pieces, members, heard.frequency_hz, heard.rpm)
     at_start_k = gas_k(line, pieces, members, at_start=True)[numbers]
     bores_m = np.array([section.inner_diameter_m for section in line.sections])
@@ -122,13 +123,7 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Heard,
 
 def _only(heard: Heard, near: BoolArray) -> Heard:
     """Keep the drone's own stretch of a curve that was not measured; no more is believed."""
-    return Heard(
-        frequency_hz=heard.frequency_hz[near],
-        rpm=heard.rpm[near],
-        level_db=heard.level_db[near],
-        sigma_db=_ASSUMED_DB,
-        trend_terms=1,
-    )
+    return replace(rows(heard, near), sigma_db=_ASSUMED_DB, trend_terms=1)
 
 
 def _in_single(exact: Places) -> Places:
@@ -136,10 +131,6 @@ def _in_single(exact: Places) -> Places:
         from_source=exact.from_source.astype(np.complex64),
         to_outlet=exact.to_outlet.astype(np.complex64),
     )
-
-
-def _picked(members: Members, which: IntArray) -> Members:
-    return Members(**{item.name: getattr(members, item.name)[which] for item in fields(members)})
 
 
 def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:

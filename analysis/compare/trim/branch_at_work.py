@@ -29,6 +29,7 @@ from scipy.optimize import least_squares
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
+from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.match.side_by_side import side_by_side
@@ -73,15 +74,6 @@ class _Points:
     after_ms: FloatArray  # may be negative
     before_variance: FloatArray
     after_variance: FloatArray
-
-    def only(self, chosen: NDArray[np.bool_]) -> _Points:
-        return _Points(
-            frequency_hz=self.frequency_hz[chosen],
-            before_ms=self.before_ms[chosen],
-            after_ms=self.after_ms[chosen],
-            before_variance=self.before_variance[chosen],
-            after_variance=self.after_variance[chosen],
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,7 +232,7 @@ def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float
         points.frequency_hz < max(meant_hz) * _NEAR
     )
     stands_out = points.before_ms > 3.0 * np.sqrt(points.before_variance)
-    return points.only(near & stands_out)
+    return rows(points, near & stands_out)
 
 
 def _points_of(before: OrderCurve, after: OrderCurve) -> FloatArray:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rows import rows
 from analysis.find.curves.passes import sweeps
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
@@ -38,19 +39,6 @@ class OrderPoints:
     background_ms: FloatArray
     window_s: FloatArray
 
-    def only(self, chosen: NDArray[np.bool_]) -> OrderPoints:
-        """Keep the chosen points; ``chosen`` [shape=(n_points,)]."""
-        return OrderPoints(
-            engine_order=self.engine_order,
-            pass_index=self.pass_index[chosen],
-            bin_index=self.bin_index[chosen],
-            rpm=self.rpm[chosen],
-            seconds=self.seconds[chosen],
-            total_ms=self.total_ms[chosen],
-            background_ms=self.background_ms[chosen],
-            window_s=self.window_s[chosen],
-        )
-
 
 def swept_rpm(points: OrderPoints) -> FloatArray:
     """Lowest and highest engine speed of the sweeps, their ends included [shape=(2,)]."""
@@ -70,7 +58,7 @@ def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
     for wanted in (_in_a_sweep, _inside_pass, _not_pulling_away):
         chosen = wanted(points)
         if not _most_is_lost(points, chosen):
-            points, kept = points.only(chosen), kept[chosen]
+            points, kept = rows(points, chosen), kept[chosen]
     return [
         replace(
             points,

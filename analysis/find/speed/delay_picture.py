@@ -26,12 +26,6 @@ class DelayEvidence:
     score: NDArray[np.float32]
     lowest_rpm: float
 
-    def every(self, step: int) -> DelayEvidence:
-        """Keep each ``step``-th frame."""
-        return DelayEvidence(
-            time_s=self.time_s[::step], score=self.score[::step], lowest_rpm=self.lowest_rpm
-        )
-
     def along(self, track: SpeedTrack, delay_s: FloatArray | float) -> FloatArray:
         """Score at the telemetry's speed for each frame; NaN where it has none.
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.rows import rows
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.speed.delay_picture import DelayEvidence
 from analysis.find.speed.evidence import CHUNK_S
@@ -86,7 +87,7 @@ def _delays(margin: int) -> FloatArray:
 
 
 def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _Chunks:
-    thin = evidence.every(_EVERY)
+    thin = rows(evidence, slice(None, None, _EVERY))
     numbers, chunk = np.unique((thin.time_s / CHUNK_S).astype(np.int64), return_inverse=True)
     delays_s = _delays(margin)
     sums = np.zeros((numbers.size, delays_s.size))

@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
+from analysis.basics.rows import rows
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.delay_picture import DelayEvidence, gather_evidence
@@ -50,7 +51,7 @@ def _best_drift(
     """Drift to 0.02 s at the ends of the sound; 0 where the sound is too short to tell."""
     if not rough.drift_step_ppm:
         return 0.0
-    thin = evidence.every(2)
+    thin = rows(evidence, slice(None, None, 2))
     drifts = rough.drift_ppm + rough.drift_step_ppm * np.arange(-1.0, 1.01, 0.2)
     delays = rough.delay_s + np.arange(-0.2, 0.21, 0.05)
     fits = [

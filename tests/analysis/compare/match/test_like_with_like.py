@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from analysis.basics.arrays import BoolArray
+from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.comparison import compare_drives
 from analysis.compare.match.level_change import LevelChange, change_over
@@ -202,7 +202,7 @@ def test_only_the_bins_that_are_not_alike_widen_the_interval() -> None:
     before = made_curve([climb])
     half = made_curve([climb, fall])
     kept = (half.pass_index == 1) | (half.rpm < 2200.0)
-    after = only(half, kept)
+    after = rows(half, kept)
     change = change_between(before, after)
     assert change.shared == 1.0
     assert change.given_up == {Condition.DIRECTION}
@@ -244,12 +244,3 @@ def test_loads_from_different_columns_are_not_compared() -> None:
     (change,) = compare_drives(*pair).changes
     assert Condition.LOAD not in change.kept_alike
     assert change.level_change_db == pytest.approx(6.0, abs=0.05)
-
-
-def only(curve: OrderCurve, kept: BoolArray) -> OrderCurve:
-    points = {
-        each.name: getattr(curve, each.name)[kept]
-        for each in fields(curve)
-        if each.name != "engine_order"
-    }
-    return replace(curve, **points)

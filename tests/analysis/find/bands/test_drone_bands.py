@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.find.bands.drone_bands import FittedOrder, fit_drones
 from analysis.find.curves.order_points import OrderPoints
@@ -157,7 +158,7 @@ def test_an_order_lost_in_noise_has_no_fit() -> None:
 
 def test_too_few_bins() -> None:
     made = points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)])
-    (fitted,) = fit_drones([made.only(made.bin_index < 135)], 0.0)
+    (fitted,) = fit_drones([rows(made, made.bin_index < 135)], 0.0)
     assert fitted == FittedOrder(fit=None, bands=())
     assert fit_drones([], 0.0) == ()
 
@@ -178,7 +179,7 @@ def test_a_louder_pass_moves_nothing() -> None:
         background_ms=made.background_ms * louder,
         window_s=made.window_s,
     )
-    (fitted,) = fit_drones([second.only(half)], 0.0)
+    (fitted,) = fit_drones([rows(second, half)], 0.0)
     near = [band for band in fitted.bands if abs(band.peak_hz / 110.0 - 1.0) < 0.1]
     assert len(near) == 1
     assert near[0].peak_hz == pytest.approx(110.0, rel=0.02)

@@ -1,0 +1,27 @@
+"""The same rows of every array that a dataclass holds."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from analysis.basics.arrays import BoolArray, IntArray
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+_Table = TypeVar("_Table", bound="DataclassInstance")
+
+
+def rows(table: _Table, which: IntArray | BoolArray | slice) -> _Table:
+    """Pick the same rows of every array in ``table``; what is not an array stays as it is.
+
+    The first axis of all its arrays must count the same things, else IndexError or nonsense.
+    """
+    held = {each.name: getattr(table, each.name) for each in fields(table)}
+    return replace(
+        table, **{name: each[which] for name, each in held.items() if isinstance(each, np.ndarray)}
+    )
