@@ -9,34 +9,35 @@ from analysis.answers.documents import (
     comparison_document,
     doubt_objects,
 )
+from analysis.answers.history_answer import history_answer
 from analysis.answers.json_values import Json
-from analysis.compare.best_run import answer, best_run
-from analysis.compare.history import History, Run
+from analysis.compare.best_drive import best_drive
+from analysis.compare.history import History, HistoryDrive
 
 
 def history_document(history: History) -> dict[str, Json]:
     """Give what ``history --json`` prints, as plain data."""
-    best = best_run(history)
+    best = best_drive(history)
     return {
         "schema": SCHEMA_VERSION,
-        "answer": answer(history),
-        "baseline": history.runs[0].name,
+        "answer": history_answer(history),
+        "baseline": history.drives[0].name,
         "best": None if best is None else best.name,
         "drone_bands": [band_object(band) for band in history.baseline.bands],
-        "runs": [_run(run) for run in history.runs],
+        "runs": [_drive(drive) for drive in history.drives],
         "left_out": [{"name": each.name, "why": each.why} for each in history.left_out],
         "warnings": doubt_objects(history.warnings),
     }
 
 
-def _run(run: Run) -> dict[str, Json]:
-    start, comparison = run.start_time_utc, run.comparison
+def _drive(drive: HistoryDrive) -> dict[str, Json]:
+    start, comparison = drive.start_time_utc, drive.comparison
     document = {} if comparison is None else comparison_document(comparison)
     return {
-        "name": run.name,
+        "name": drive.name,
         "start_time_utc": None if start is None else start.isoformat(),
-        "changed": [*run.changed],
-        "why_not": run.why_not or None,
+        "changed": [*drive.changed],
+        "why_not": drive.why_not or None,
         "bands": document.get("bands", []),
         "new_bands": document.get("new_bands", []),
         "whistles": document.get("whistles", []),

@@ -1,6 +1,7 @@
-"""A history of the car: run after run against the one before all work.
+"""A history of the car: every later drive against the baseline.
 
-One drive after the other is found and compared, and of each only its comparison is kept.
+The drives are analysed one at a time, and only the comparison of each is kept, so that a long
+history needs no more memory than a short one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -20,12 +21,12 @@ from analysis.verdicts import Comparison
 from analysis.words.quantities import listed
 
 
-class RunToFind(Protocol):
-    """A session of the history, not yet listened to."""
+class DriveToFind(Protocol):
+    """A drive of the history, not yet analysed."""
 
     @property
     def name(self) -> str:
-        """Unlike that of every other run."""
+        """Unlike that of every other drive."""
 
     @property
     def start_time_utc(self) -> datetime | None:
@@ -40,7 +41,7 @@ class RunToFind(Protocol):
         """The car file as plain data, as it was at that time."""
 
 
-_R = TypeVar("_R", bound=RunToFind)
+_R = TypeVar("_R", bound=DriveToFind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,12 +53,12 @@ class UnusedSession:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One run.
+class HistoryDrive:
+    """One drive.
 
     Attributes
     ----------
-    changed : what is noted of the work since the run before
+    changed : the notes on what was changed since the drive before
     comparison : with the baseline; None for the baseline itself, and where ``why_not`` says why
     """
 
@@ -70,14 +71,14 @@ class Run:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class History:
-    """Every run against the baseline.
+    """Every drive against the baseline.
 
-    ``runs`` are in the order of time, or of their names where a time is missing; the first of them
-    is the baseline. ``warnings`` are about the history as a whole.
+    ``drives`` are in the order of time, or of their names where a time is missing; the baseline
+    comes first. ``warnings`` are about the history as a whole.
     """
 
     baseline: Findings
-    runs: tuple[Run, ...]
+    drives: tuple[HistoryDrive, ...]
     left_out: tuple[UnusedSession, ...]
     warnings: tuple[Doubt, ...]
 
@@ -88,32 +89,32 @@ class History:
 
 
 def make_history(
-    runs: Iterable[_R],
+    drives: Iterable[_R],
     find: Callable[[_R], Findings],
     unreadable: Iterable[tuple[str, str]] = (),
     *,
     baseline: str | None = None,
     refused: tuple[type[Exception], ...] = (AnalysisError,),
 ) -> History:
-    """Find every run and compare it with the baseline, the first one or the one named.
+    """Analyse every drive and compare it with the baseline: the first drive, or the one named.
 
     Parameters
     ----------
-    runs : iterable, in any order
+    drives : iterable, in any order
     find : callable
-        Reads and analyses the drive of a run.
+        Reads and analyses the drive of a drive.
     unreadable : iterable of (str, str)
         Name of a session that could not be read, and why.
-    baseline : name of a run, optional
-    refused : what ``find`` raises when it cannot do so, each with one line that says why
+    baseline : name of a drive, optional
+    refused : what ``find`` raises where it fails, each with one line that says why
 
     Raises
     ------
     DriveError
-        There is no such baseline, it cannot be analysed, or nothing is left to compare with it.
+        There is no such baseline, it cannot be analysed, or no other drive is left.
     """
     left_out = [UnusedSession(name=name, why=why) for name, why in unreadable]
-    ordered, warnings = _in_order([*runs], baseline)
+    ordered, warnings = _in_order([*drives], baseline)
     first, later = _from_baseline(ordered, left_out, baseline, by_time=not warnings)
     try:
         found = find(first)
@@ -121,31 +122,31 @@ def make_history(
         raise DriveError(
             f"the baseline, {first.name}, cannot be used: {error}; name another with --baseline"
         ) from error
-    made = [_run(first, found, found)]
+    made = [_drive(first, found, found)]
     before = first
     for each in later:
         try:
-            run = _run(each, find(each), found)  # the findings go before the next are made
+            drive = _drive(each, find(each), found)  # the findings go before the next are made
         except refused as error:
             left_out.append(UnusedSession(name=each.name, why=str(error)))
             continue
-        made.append(replace(run, changed=_changed(before, each)))
+        made.append(replace(drive, changed=_changed(before, each)))
         before = each
     _refuse_too_few(made, left_out)
     return History(
-        baseline=found, runs=tuple(made), left_out=tuple(left_out), warnings=tuple(warnings)
+        baseline=found, drives=tuple(made), left_out=tuple(left_out), warnings=tuple(warnings)
     )
 
 
-def _in_order(runs: list[_R], baseline: str | None) -> tuple[list[_R], list[Doubt]]:
+def _in_order(drives: list[_R], baseline: str | None) -> tuple[list[_R], list[Doubt]]:
     """Sort by time, or by name where a time is missing, and say so."""
-    untimed = [f"'{run.name}'" for run in runs if run.start_time_utc is None]
-    by_name = sorted(runs, key=lambda run: _natural(run.name))
+    untimed = [f"'{drive.name}'" for drive in drives if drive.start_time_utc is None]
+    by_name = sorted(drives, key=lambda drive: _natural(drive.name))
     if not untimed:
-        return sorted(by_name, key=lambda run: run.start_time_utc or datetime.max), []
+        return sorted(by_name, key=lambda drive: drive.start_time_utc or datetime.max), []
     advice = "" if baseline else ", or name the baseline with --baseline"
     message = (
-        f"Nobody knows when {listed(untimed)} started, so the runs are in the order of their "
+        f"Nobody knows when {listed(untimed)} started, so the drives are in the order of their "
         f"names; import with --started, or write start_time_utc into session.json{advice}."
     )
     return by_name, [Doubt(code="order_by_name", message=message)]
@@ -164,14 +165,14 @@ def _from_baseline(
     *,
     by_time: bool,
 ) -> tuple[_R, list[_R]]:
-    """Part the runs into the baseline and all after it; note what was driven before it."""
+    """Separate the baseline from the drives after it; note what was driven before it."""
     _refuse_too_few(ordered, left_out)
-    names = [run.name for run in ordered]
+    names = [drive.name for drive in ordered]
     if baseline is None:
         return ordered[0], [*ordered[1:]]
     if baseline not in names:
         raise DriveError(
-            f"there is no run {baseline!r} to be the baseline; choose one of {', '.join(names)}"
+            f"there is no drive {baseline!r} to be the baseline; choose one of {', '.join(names)}"
         )
     at = names.index(baseline)
     others = [*ordered[:at], *ordered[at + 1 :]]
@@ -183,15 +184,17 @@ def _from_baseline(
     return ordered[at], others
 
 
-def _refuse_too_few(runs: Sequence[RunToFind | Run], left_out: Sequence[UnusedSession]) -> None:
-    if len(runs) >= 2:
+def _refuse_too_few(
+    drives: Sequence[DriveToFind | HistoryDrive], left_out: Sequence[UnusedSession]
+) -> None:
+    if len(drives) >= 2:
         return
-    held = f"only {runs[0].name}" if runs else "no session"
+    held = f"only {drives[0].name}" if drives else "no session"
     lost = "".join(f"; {each.name} is left out: {each.why}" for each in left_out)
-    raise DriveError(f"a history needs two runs or more, and {held} can be used{lost}")
+    raise DriveError(f"a history needs two drives or more, and {held} can be used{lost}")
 
 
-def _run(run: RunToFind, found: Findings, baseline: Findings) -> Run:
+def _drive(drive: DriveToFind, found: Findings, baseline: Findings) -> HistoryDrive:
     """Compare what was found with the baseline; nothing else of it is kept."""
     comparison, why_not = None, ""
     if found is not baseline:
@@ -199,15 +202,15 @@ def _run(run: RunToFind, found: Findings, baseline: Findings) -> Run:
             comparison = compare_drives(baseline, found)
         except DriveError as error:
             why_not = str(error)
-    return Run(
-        name=run.name,
-        start_time_utc=run.start_time_utc,
+    return HistoryDrive(
+        name=drive.name,
+        start_time_utc=drive.start_time_utc,
         changed=(),
         comparison=comparison,
         why_not=why_not,
     )
 
 
-def _changed(before: RunToFind, after: RunToFind) -> tuple[str, ...]:
+def _changed(before: DriveToFind, after: DriveToFind) -> tuple[str, ...]:
     noted = (after.note,) if after.note else ()
     return (*noted, *car_changes(before.car, after.car))

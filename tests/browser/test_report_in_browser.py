@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from analysis.report import write_history, write_report
-from tests.analysis.compare.history_examples import three_runs
+from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report.examples import PROVENANCE, every_case
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         made[name] = folder / f"{name}.html"
         write_report(made[name], cases[name])
     made["history"] = folder / "history.html"
-    write_history(made["history"], three_runs(), PROVENANCE)
+    write_history(made["history"], three_drives(), PROVENANCE)
     return made
 
 

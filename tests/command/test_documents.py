@@ -20,7 +20,7 @@ from analysis.answers.sizing_document import sizing_document
 from analysis.basics.interval import Interval
 from analysis.findings import DroneBand
 from analysis.verdicts import Verdict
-from tests.analysis.compare.history_examples import three_runs
+from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report import compared_examples, found_examples, sized_examples
 
 # The keys that others rely on, written down apart from the schemas.
@@ -91,7 +91,7 @@ def example(name: str) -> Document:
         "find": lambda: find_document(found),
         "size": lambda: sizing_document(sized_examples.sizing()),
         "compare": lambda: comparison_document(compared_examples.comparison()),
-        "history": lambda: history_document(three_runs()),
+        "history": lambda: history_document(three_drives()),
     }[name]()
     return cast("Document", json.loads(json.dumps(made, allow_nan=False)))
 

@@ -84,7 +84,7 @@ def test_a_table_a_page_and_no_overwriting(run: Run, tmp_path: Path) -> None:
         ("nowhere", "cannot look into nowhere"),
         (f"{BASELINE}", "is one session"),
         (f"{CAR}", "cannot look into"),
-        (".", "a history needs two runs or more, and no session can be used"),
+        (".", "a history needs two drives or more, and no session can be used"),
         (f"{SESSIONS} --baseline monday", "choose one of old_levels, baseline, postfix"),
         (f"{SESSIONS} --baseline postfix", "only postfix can be used; old_levels is left out"),
         (f"{SESSIONS} --car nowhere.toml", "cannot read the car file"),

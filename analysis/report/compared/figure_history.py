@@ -1,4 +1,4 @@
-"""A history in one picture: the order's level over engine speed, and the drone run by run."""
+"""A history in one picture: the order's level over engine speed, and the drone drive by drive."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
-from analysis.compare.history import History, Run
+from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.report import words
 from analysis.report.blocks import Chart
@@ -30,23 +30,23 @@ def history_chart(history: History) -> Chart | None:
     if band is None:
         return None
     lines = history_lines(history)
-    drawn = [run for run in history.runs if run.name in lines]
+    drawn = [drive for drive in history.drives if drive.name in lines]
     figure = new_figure("Engine speed (rpm)", f"Level ({escape(history.baseline.level_unit)})")
     shade_band(figure, band)
-    for run in drawn:
-        look = look_of(history, run)
-        _line(figure, run.name, lines[run.name], look, history.baseline.level_unit)
+    for drive in drawn:
+        look = look_of(history, drive)
+        _line(figure, drive.name, lines[drive.name], look, history.baseline.level_unit)
     _hold_axes(figure, band)
     _name_first_and_latest(figure, history, drawn, band)
     height_px = _part(figure, panel_px(history))
     draw_changes(figure, history)
     order = words.order_name(band.engine_order, history.baseline.engine)
-    first = history.runs[0].name
+    first = history.drives[0].name
     return Chart(
         name="history",
-        title=f"Level of {order}, run by run",
-        summary=f"Black is '{first}', blue are the runs after it, the latest the strongest; shaded "
-        f"is the drone of '{first}'. The lower panel shows how much its level changed, with the "
+        title=f"Level of {order}, drive by drive",
+        summary=f"Black is '{first}', blue are the drives after it, the latest the strongest. The "
+        f"drone of '{first}' is shaded. The lower panel shows how much its level changed, with the "
         "95 % interval; left of the green line, 10 dB down, it is about half as loud.",
         figure=figure,
         height_px=height_px,
@@ -84,23 +84,23 @@ def _hold_axes(figure: go.Figure, band: DroneBand) -> None:
 
 
 def _name_first_and_latest(
-    figure: go.Figure, history: History, drawn: list[Run], band: DroneBand
+    figure: go.Figure, history: History, drawn: list[HistoryDrive], band: DroneBand
 ) -> None:
     """Write their names beside the two lines that matter most, at the drone."""
-    for run, trace in zip(drawn, figure.data, strict=True):
-        look = look_of(history, run)
+    for drive, trace in zip(drawn, figure.data, strict=True):
+        look = look_of(history, drive)
         rpm, level_db = _numbers(trace.x), _numbers(trace.y)
         inside = np.flatnonzero(
             (rpm >= band.low_rpm) & (rpm <= band.high_rpm) & np.isfinite(level_db)
         )
         if not look.is_strong or not inside.size:
             continue
-        is_first = run is history.runs[0]
+        is_first = drive is history.drives[0]
         at = inside[-1] if is_first else inside[int(level_db[inside].argmin())]
         figure.add_annotation(
             x=float(rpm[at]),
             y=float(level_db[at]),
-            text=f"<b>{escape(short(run.name))}</b>",
+            text=f"<b>{escape(short(drive.name))}</b>",
             showarrow=False,
             font={"size": 13, "color": look.colour},
             xanchor="left" if is_first else "center",

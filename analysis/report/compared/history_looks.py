@@ -1,15 +1,15 @@
-"""How each run of a history is drawn, alike in every panel."""
+"""How each drive of a history is drawn, alike in every panel."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analysis.compare.history import History, Run
+from analysis.compare.history import History, HistoryDrive
 from analysis.report.figure_style import INK
 
 _EARLIEST_RGB, _LATEST_RGB = (128, 178, 212), (0, 78, 128)
-# A symbol for each run, so that no shade has to be told from another.
+# A symbol for each drive, so that no shade has to be told from another.
 _SYMBOLS = ("circle", "square", "diamond", "star", "hexagon", "triangle-up", "triangle-down", "x")
 _DASHES = ("solid", "dash", "dot", "dashdot", "longdash")
 _LONGEST = 18
@@ -17,7 +17,7 @@ _LONGEST = 18
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """Colour, symbol, dash and width; strong are the baseline and the latest run."""
+    """Colour, symbol, dash and width; strong are the baseline and the latest drive."""
 
     colour: str
     symbol: str
@@ -30,9 +30,9 @@ class Look:
         return 3.5 if self.is_strong else 2.0
 
 
-def look_of(history: History, run: Run) -> Look:
-    """Black for the baseline, then blue that gets stronger run by run."""
-    index, last = history.runs.index(run), len(history.runs) - 1
+def look_of(history: History, drive: HistoryDrive) -> Look:
+    """Black for the baseline, then blue that gets stronger drive by drive."""
+    index, last = history.drives.index(drive), len(history.drives) - 1
     part = (index - 1) / (last - 1) if last > 1 else 1.0
     ends = zip(_EARLIEST_RGB, _LATEST_RGB, strict=True)
     blue = ", ".join(f"{early + part * (late - early):.0f}" for early, late in ends)

@@ -1,13 +1,14 @@
-"""The page of a history: the answer, one picture, every run in a table."""
+"""The page of a history: the answer, one picture, every drive in a table."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import re
 
-from analysis.compare.best_run import all_is_cured, answer, best_run
+from analysis.answers.history_answer import history_answer
+from analysis.answers.history_rows import NOTE, history_notes, history_table
+from analysis.compare.best_drive import all_is_cured, best_drive
 from analysis.compare.history import History
-from analysis.compare.history_rows import NOTE, history_notes, history_table
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_history import history_chart
@@ -15,12 +16,11 @@ from analysis.report.contents import Provenance
 from analysis.report.page import provenance_rows, render_sections
 
 _HOW = (
-    "The first line is the mean over its passes, background removed; each other line is that one "
-    "plus what the run changed: the run as it would be, had it been driven as the first was. A "
-    "change is that of the order's mean square over the drone's engine speeds, between its "
-    "half-power points in the first run; brackets hold the 95 % interval. The best run is the one "
-    "whose loudest drone, left or new, is the quietest, of those in which the worst drone got "
-    "clearly quieter."
+    "The baseline's line is the mean over its sweeps, background removed. Each later line is the "
+    "baseline's plus the measured change, as if the drive had been driven as the baseline was. A "
+    "change is that of the order's mean square between the drone's half-power points in the "
+    "baseline; brackets hold the 95 % interval. Of the drives in which the worst drone got clearly "
+    "quieter, the best is the one whose loudest drone, old or new, is the quietest."
 )
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
@@ -29,7 +29,7 @@ def render_history(history: History, provenance: Provenance) -> str:
     """Make the whole page; every text of the sessions is escaped."""
     return render_sections(
         what="Exhaust drone history",
-        title=f"{provenance.inputs[0]}, run by run",
+        title=f"{provenance.inputs[0]}, drive by drive",
         sections=history_sections(history),
         sheet=provenance_rows(provenance),
     )
@@ -37,10 +37,10 @@ def render_history(history: History, provenance: Provenance) -> str:
 
 def history_sections(history: History) -> tuple[Section, ...]:
     """Give the answer with the picture and the table, then what to keep in mind."""
-    best = best_run(history)
+    best = best_drive(history)
     cured = best is not None and all_is_cured(best)
     tone = Tone.GOOD if cured else Tone.CARE
-    blocks: list[Block] = [Note(label="The answer", text=answer(history), tone=tone)]
+    blocks: list[Block] = [Note(label="The answer", text=history_answer(history), tone=tone)]
     chart = history_chart(history)
     if chart is not None:
         blocks.append(chart)
@@ -54,7 +54,7 @@ def history_sections(history: History) -> tuple[Section, ...]:
 def _table(history: History) -> Table:
     head, rows = history_table(history)
     return Table(
-        caption="Every run, with the change of each drone against the first, and its 95 % interval",
+        caption="Every drive: the change of each drone against the baseline, and its 95 % interval",
         head=head,
         rows=tuple((name, *map(_whole, cells)) for name, *cells in rows),
     )
@@ -70,7 +70,7 @@ def _whole(cell: str) -> str:
 def _notes(history: History) -> tuple[Section, ...]:
     notes = tuple(
         Note(
-            label=label if label == NOTE else f"Run '{label}'",
+            label=label if label == NOTE else f"Drive '{label}'",
             text=words.true_minus(text),
             tone=Tone.CARE,
         )

@@ -1,4 +1,4 @@
-"""The lower panel of a history: how much each run changed the drones of the baseline."""
+"""The lower panel of a history: how much each drive changed the drones of the baseline."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from html import escape
 import plotly.graph_objects as go
 
 from analysis.basics.cure import CURED_DB
-from analysis.compare.best_run import best_run, is_doubtful
+from analysis.compare.best_drive import best_drive, is_doubtful
 from analysis.compare.history import History
 from analysis.report import words
 from analysis.report.compared.history_looks import Look, look_of, short
@@ -17,7 +17,7 @@ from analysis.report.figure_style import GREEN, GREY, INK
 from analysis.verdicts import BandChange
 
 _ROW_PX = 52
-_TEXT_UP = 0.42  # rows: how far a run's name stands above its point
+_TEXT_UP = 0.42  # rows: how far a drive's name stands above its point
 _LEAST_RANGE_DB = (-17.0, 3.0)
 _ROOM_DB = 2.0
 _LONGEST_ARM_DB = 8.0  # an interval without an end runs out of the panel
@@ -25,16 +25,16 @@ _LONGEST_ARM_DB = 8.0  # an interval without an end runs out of the panel
 
 def panel_px(history: History) -> int:
     """Height that the panel needs."""
-    return _ROW_PX * len(history.runs)
+    return _ROW_PX * len(history.drives)
 
 
 def draw_changes(figure: go.Figure, history: History) -> None:
-    """Draw into axes x2 and y2: a row for each run, the first on top, left is quieter."""
+    """Draw into axes x2 and y2: a row for each drive, the first on top, left is quieter."""
     for number in range(len(history.baseline.bands) - 1, -1, -1):
         _path(figure, history, number)
-    band, best = history.baseline.bands[0], best_run(history)
-    for row, run in enumerate(history.runs):
-        change = None if run.comparison is None else run.comparison.changes[0]
+    band, best = history.baseline.bands[0], best_drive(history)
+    for row, drive in enumerate(history.drives):
+        change = None if drive.comparison is None else drive.comparison.changes[0]
         if row == 0:
             text = f"{words.decibel(band.rise_db)} above its trend"
         elif change is None:
@@ -43,14 +43,14 @@ def draw_changes(figure: go.Figure, history: History) -> None:
             text = change.verdict.value
         else:
             text = f"{words.change(change.level_change_db)}, {change.verdict.value}"
-        if is_doubtful(run):
+        if is_doubtful(drive):
             text += "; gain?"
-        if run is best:
+        if drive is best:
             text += "; best"
-        look = look_of(history, run)
+        look = look_of(history, drive)
         if row == 0 or (change is not None and math.isfinite(change.level_change_db)):
-            _point(figure, row, escape(run.name), look, change)
-        _write(figure, row, f"<b>{escape(short(run.name))}</b>: {text}")
+            _point(figure, row, escape(drive.name), look, change)
+        _write(figure, row, f"<b>{escape(short(drive.name))}</b>: {text}")
     for level_db, colour in ((0.0, GREY), (CURED_DB, GREEN)):
         figure.add_shape(
             type="line",
@@ -69,7 +69,7 @@ def draw_changes(figure: go.Figure, history: History) -> None:
             "range": _range_db(history),
         },
         yaxis2={
-            "range": [len(history.runs) - 0.6, -0.7],
+            "range": [len(history.drives) - 0.6, -0.7],
             "showticklabels": False,
             "ticks": "",
             "showgrid": False,
@@ -80,9 +80,9 @@ def draw_changes(figure: go.Figure, history: History) -> None:
 def _path(figure: go.Figure, history: History, number: int) -> None:
     """Join the changes of one drone; those of a weaker one are marked and named too."""
     changes = [
-        (row, run.comparison.changes[number].level_change_db)
-        for row, run in enumerate(history.runs)
-        if run.comparison is not None
+        (row, drive.comparison.changes[number].level_change_db)
+        for row, drive in enumerate(history.drives)
+        if drive.comparison is not None
     ]
     known = [(0, 0.0), *((row, change) for row, change in changes if math.isfinite(change))]
     name = f"drone at {words.rpm(history.baseline.bands[number].peak_rpm)}"
@@ -151,8 +151,8 @@ def _write(figure: go.Figure, row: int, text: str) -> None:
 
 def _range_db(history: History) -> list[float]:
     low, high = _LEAST_RANGE_DB
-    for run in history.runs:
-        for change in run.comparison.changes if run.comparison is not None else ():
+    for drive in history.drives:
+        for change in drive.comparison.changes if drive.comparison is not None else ():
             value, ends = change.level_change_db, change.ci95_db
             if math.isfinite(value):
                 low = min(low, max(ends.low, value - _LONGEST_ARM_DB) - _ROOM_DB)

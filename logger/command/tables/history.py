@@ -1,4 +1,4 @@
-"""A history as text for a terminal: the answer, a row for each run, then the doubts."""
+"""A history as text for a terminal: the answer, a row for each drive, then the doubts."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -8,9 +8,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from analysis.compare.best_run import answer
+from analysis.answers.history_answer import history_answer
+from analysis.answers.history_rows import Cells, history_notes, history_table
 from analysis.compare.history import History
-from analysis.compare.history_rows import Cells, history_notes, history_table
 from logger.command.tables.layout import Fitting, labelled
 
 _WIDEST_COLUMN = 22
@@ -26,7 +26,7 @@ def history_text(history: History) -> RenderableType:
         table.add_row(*map(Text, row))
     lines = labelled((row[0], _line(head, row)) for row in rows)
     notes = labelled(history_notes(history))
-    return Group(Text(answer(history)), Fitting(table, lines), notes)
+    return Group(Text(history_answer(history)), Fitting(table, lines), notes)
 
 
 def _line(head: Cells, row: Cells) -> str:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cache
 
 import numpy as np
 
@@ -22,7 +23,7 @@ BAND = make_band(3.0, PEAK)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outing:
-    """A run whose findings are known already; a text instead says why it cannot be analysed."""
+    """A drive whose findings are known already; a text instead says why it cannot be analysed."""
 
     name: str
     found: Findings | str
@@ -77,7 +78,19 @@ BASELINE = drive(bands=(BAND,))
 LEFT = make_band(3.0, 1.02 * PEAK, level_db=66.0)
 
 
-def three_runs() -> History:
+def dated(*later: tuple[str, Findings], baseline: Findings = BASELINE) -> History:
+    """A baseline and drives after it, a day each."""
+    drives = (("baseline", baseline), *later)
+    return history_of(
+        *(
+            Outing(name=name, found=found, start_time_utc=day(number))
+            for number, (name, found) in enumerate(drives, start=1)
+        )
+    )
+
+
+@cache
+def three_drives() -> History:
     """A baseline, a first try that is not enough, and a cure."""
     return history_of(
         Outing(name="baseline", found=BASELINE, start_time_utc=day(1)),

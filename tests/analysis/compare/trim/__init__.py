@@ -1,2 +1,2 @@
-"""TODO: contract of this room."""
+"""Checks of what is said about trimming."""
 # SPDX-License-Identifier: GPL-2.0-or-later

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analysis.answers.history_answer import history_answer
 from analysis.basics.cure import CURED_DB
-from analysis.compare.best_run import answer
 from analysis.compare.history import History
 from analysis.report import ReportError, write_history
 from analysis.report.blocks import Chart, Note, Table, Tone
@@ -26,7 +26,7 @@ from tests.analysis.compare.history_examples import (
     day,
     drive,
     history_of,
-    three_runs,
+    three_drives,
 )
 from tests.analysis.made_findings import make_band
 from tests.analysis.report.examples import PROVENANCE
@@ -36,8 +36,8 @@ TAG = "<img src=x onerror=alert(1)>"
 SECOND = make_band(1.5, 1800.0, level_db=72.0)
 
 
-def eight_runs() -> History:
-    """Two drones, and every kind of run."""
+def eight_drives() -> History:
+    """Two drones, and every kind of drive."""
     outings = [
         Outing(name="a", found=replace(BASELINE, bands=(BAND, SECOND))),
         Outing(name="worse", found=drive(5.0, (BAND, SECOND))),
@@ -53,8 +53,8 @@ def eight_runs() -> History:
 
 
 CASES = {
-    "three": three_runs(),
-    "eight": eight_runs(),
+    "three": three_drives(),
+    "eight": eight_drives(),
     "no-drone": history_of(
         Outing(name="a", found=drive(), start_time_utc=day(1)),
         Outing(name="b", found=drive(), start_time_utc=day(2)),
@@ -72,7 +72,7 @@ def chart_of(history: History) -> Chart:
 def test_the_first_thing_is_the_answer_and_then_one_picture(name: str) -> None:
     blocks = history_sections(CASES[name])[0].blocks
     assert isinstance(blocks[0], Note)
-    assert blocks[0].text == answer(CASES[name])
+    assert blocks[0].text == history_answer(CASES[name])
     charts = [block for section in history_sections(CASES[name]) for block in section.blocks]
     assert sum(isinstance(block, Chart) for block in charts) == (0 if name == "no-drone" else 1)
     if name != "no-drone":
@@ -109,7 +109,7 @@ def test_each_line_differs_in_more_than_colour_and_reads_out_units() -> None:
 
 
 def test_the_lines_lie_where_the_changes_say() -> None:
-    baseline, first, trimmed = [t for t in chart_of(three_runs()).figure.data if t.xaxis != "x2"]
+    baseline, first, trimmed = [t for t in chart_of(three_drives()).figure.data if t.xaxis != "x2"]
     at = int(np.abs(np.asarray(baseline.x) - BAND.peak_rpm).argmin())
     down = [float(t.y[at] - baseline.y[at]) for t in (first, trimmed)]
     assert down == pytest.approx([-6.5, -14.0], abs=0.5)
@@ -117,8 +117,8 @@ def test_the_lines_lie_where_the_changes_say() -> None:
 
 def test_passes_left_out_of_a_comparison_do_not_move_its_line() -> None:
     """As when only the quieter gear is driven in both: before and after are both 6 dB lower."""
-    history = three_runs()
-    first, second, third = history.runs
+    history = three_drives()
+    first, second, third = history.drives
     assert third.comparison is not None
     lower = tuple(
         replace(curve, before_db=curve.before_db - 6.0, after_db=curve.after_db - 6.0)
@@ -126,23 +126,23 @@ def test_passes_left_out_of_a_comparison_do_not_move_its_line() -> None:
     )
     third = replace(third, comparison=replace(third.comparison, curves=lower))
     line = history_lines(history)["trimmed"]
-    moved = history_lines(replace(history, runs=(first, second, third)))["trimmed"]
+    moved = history_lines(replace(history, drives=(first, second, third)))["trimmed"]
     assert moved.level_db == pytest.approx(line.level_db)
 
 
 def test_overall_levels_are_no_line_of_an_order() -> None:
-    history = three_runs()
-    first, second, third = history.runs
+    history = three_drives()
+    first, second, third = history.drives
     assert second.comparison is not None
     by_level = replace(second, comparison=replace(second.comparison, level_unit="dB(A)"))
-    assert set(history_lines(replace(history, runs=(first, by_level, third)))) == {
+    assert set(history_lines(replace(history, drives=(first, by_level, third)))) == {
         "baseline",
         "trimmed",
     }
 
 
-def test_a_run_has_one_symbol_in_both_panels() -> None:
-    traces = chart_of(three_runs()).figure.data
+def test_a_drive_has_one_symbol_in_both_panels() -> None:
+    traces = chart_of(three_drives()).figure.data
     above = {t.name: t.marker.symbol for t in traces if t.xaxis != "x2"}
     below = {t.name: t.marker.symbol for t in traces if t.xaxis == "x2" and t.error_x.array}
     assert below
@@ -150,13 +150,13 @@ def test_a_run_has_one_symbol_in_both_panels() -> None:
 
 
 def test_the_lower_panel_holds_each_change_its_interval_and_the_line_of_a_cure() -> None:
-    history = three_runs()
+    history = three_drives()
     figure = chart_of(history).figure
     points = {t.name: t for t in figure.data if t.xaxis == "x2" and t.error_x.array}
-    for run in history.runs[1:]:
-        assert run.comparison is not None
-        change = run.comparison.changes[0]
-        point = points[run.name]
+    for each in history.drives[1:]:
+        assert each.comparison is not None
+        change = each.comparison.changes[0]
+        point = points[each.name]
         assert point.x[0] == pytest.approx(change.level_change_db, abs=0.01)
         assert point.x[0] + point.error_x.array[0] == pytest.approx(change.ci95_db.high, abs=0.02)
         assert point.x[0] - point.error_x.arrayminus[0] == pytest.approx(
@@ -174,20 +174,20 @@ def test_what_cannot_be_drawn_is_written_in_its_row() -> None:
     assert any(text.endswith("; best") for text in texts)
 
 
-def test_every_run_has_a_row_and_no_column_is_empty() -> None:
-    for name, runs, columns in (("three", 3, 5), ("eight", 7, 5), ("no-drone", 2, 3)):
+def test_every_drive_has_a_row_and_no_column_is_empty() -> None:
+    for name, drives, columns in (("three", 3, 5), ("eight", 7, 5), ("no-drone", 2, 3)):
         (table,) = [b for b in history_sections(CASES[name])[0].blocks if isinstance(b, Table)]
-        assert len(table.rows) == runs
+        assert len(table.rows) == drives
         assert {len(row) for row in table.rows} == {len(table.head)} == {columns}
 
 
 def test_what_is_left_out_is_said_with_the_reason() -> None:
     blocks = history_sections(CASES["eight"])[1].blocks
     notes = {block.label: block.text for block in blocks if isinstance(block, Note)}
-    assert notes["Run 'lost'"] == "Left out: no session.json."
-    assert notes["Run 'cut'"] == "Left out: too short."
-    assert "calibrate both drives or neither" in notes["Run 'other unit'"]
-    assert len(history_sections(three_runs())) == 1
+    assert notes["Drive 'lost'"] == "Left out: no session.json."
+    assert notes["Drive 'cut'"] == "Left out: too short."
+    assert "calibrate both drives or neither" in notes["Drive 'other unit'"]
+    assert len(history_sections(three_drives())) == 1
 
 
 def test_tags_from_folders_and_sessions_stay_text() -> None:
@@ -208,8 +208,8 @@ def test_tags_from_folders_and_sessions_stay_text() -> None:
 
 def test_a_page_is_written_once_and_replaced_only_when_asked(tmp_path: Path) -> None:
     out = tmp_path / "history.html"
-    write_history(out, three_runs(), PROVENANCE)
+    write_history(out, three_drives(), PROVENANCE)
     with pytest.raises(ReportError, match=r"exists already.*--overwrite"):
-        write_history(out, three_runs(), PROVENANCE)
-    write_history(out, three_runs(), PROVENANCE, overwrite=True)
+        write_history(out, three_drives(), PROVENANCE)
+    write_history(out, three_drives(), PROVENANCE, overwrite=True)
     assert list(tmp_path.iterdir()) == [out]

@@ -7,8 +7,8 @@ import math
 from collections.abc import Iterator
 from datetime import UTC
 
-from analysis.compare.best_run import is_doubtful
-from analysis.compare.history import History, Run
+from analysis.compare.best_drive import is_doubtful
+from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison
 from analysis.words.quantities import sentence
@@ -19,11 +19,11 @@ NOTE = "Note"
 
 
 def history_table(history: History) -> tuple[Cells, list[Cells]]:
-    """Give the headings, and a row for each run, the baseline first; no column is empty."""
-    baseline, *later = history.runs
-    head = ("Run", "Date (UTC)", "What changed", *map(_place, history.baseline.bands), "New")
+    """Give the headings, and a row for each drive, the baseline first; no column is empty."""
+    baseline, *later = history.drives
+    head = ("Drive", "Date (UTC)", "What changed", *map(_place, history.baseline.bands), "New")
     rises = (f"rise {band.rise_db:.0f} dB" for band in history.baseline.bands)
-    rows = [(*_beginning(baseline), *rises, ""), *(_row(history, run) for run in later)]
+    rows = [(*_beginning(baseline), *rises, ""), *(_row(history, drive) for drive in later)]
     told = [any(column) for column in zip(*rows, strict=True)]
     return _kept(head, told), [_kept(row, told) for row in rows]
 
@@ -36,29 +36,29 @@ def history_notes(history: History) -> Iterator[tuple[str, str]]:
     """Give what to keep in mind, as (name of the session or NOTE, sentence)."""
     for doubt in history.warnings:
         yield NOTE, f"{sentence(doubt.message)} ({doubt.code})"
-    for run in history.runs:
-        if run.why_not:
-            yield run.name, sentence(f"not compared: {run.why_not}")
-        if run.comparison is not None:
-            yield from ((run.name, sentence(whistle_words(w))) for w in run.comparison.whistles)
-            for doubt in run.comparison.warnings:
-                yield run.name, f"{sentence(doubt.message)} ({doubt.code})"
+    for drive in history.drives:
+        if drive.why_not:
+            yield drive.name, sentence(f"not compared: {drive.why_not}")
+        if drive.comparison is not None:
+            yield from ((drive.name, sentence(whistle_words(w))) for w in drive.comparison.whistles)
+            for doubt in drive.comparison.warnings:
+                yield drive.name, f"{sentence(doubt.message)} ({doubt.code})"
     for each in history.left_out:
         yield each.name, sentence(f"left out: {each.why}")
 
 
-def _row(history: History, run: Run) -> Cells:
-    if run.comparison is None:
-        return (*_beginning(run), *("not compared" for _ in history.baseline.bands), "")
-    doubt = "\ngain may differ" if is_doubtful(run) else ""
-    changes = (f"{_change(change)}{doubt}" for change in run.comparison.changes)
-    return (*_beginning(run), *changes, _new(run.comparison))
+def _row(history: History, drive: HistoryDrive) -> Cells:
+    if drive.comparison is None:
+        return (*_beginning(drive), *("not compared" for _ in history.baseline.bands), "")
+    doubt = "\ngain may differ" if is_doubtful(drive) else ""
+    changes = (f"{_change(change)}{doubt}" for change in drive.comparison.changes)
+    return (*_beginning(drive), *changes, _new(drive.comparison))
 
 
-def _beginning(run: Run) -> Cells:
-    start = run.start_time_utc
+def _beginning(drive: HistoryDrive) -> Cells:
+    start = drive.start_time_utc
     date = "not known" if start is None else start.astimezone(UTC).strftime("%Y-%m-%d\n%H:%M")
-    return run.name, date, "; ".join(run.changed)
+    return drive.name, date, "; ".join(drive.changed)
 
 
 def _place(band: DroneBand) -> str:

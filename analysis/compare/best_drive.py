@@ -1,0 +1,81 @@
+"""Which drive of a history is the best so far."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+from analysis.basics.interval import Interval
+from analysis.compare.history import History, HistoryDrive
+from analysis.verdicts import Comparison, Verdict, suspected
+
+_BETTER = (Verdict.CURED, Verdict.REDUCED)
+
+
+def best_drive(history: History) -> HistoryDrive | None:
+    """Of the drives in which the worst drone got quieter, the one whose loudest drone is quietest.
+
+    A drive that may have been recorded with less gain, or from another place, is chosen only where
+    there is no other: its levels may be lower for that reason alone.
+    """
+    better = [drive for drive in history.drives if _is_better(drive.comparison)]
+    sure = [drive for drive in better if not is_doubtful(drive)]
+    return min(sure or better, key=_loudest_left_db, default=None)
+
+
+def is_doubtful(drive: HistoryDrive) -> bool:
+    """Whether a change of recording gain or microphone place may be in its levels."""
+    return drive.comparison is not None and suspected(drive.comparison.gain) is not None
+
+
+def all_is_cured(drive: HistoryDrive) -> bool:
+    """Whether every drone of the baseline is certainly gone, and nothing new came up."""
+    comparison = drive.comparison
+    return (
+        comparison is not None
+        and not is_doubtful(drive)
+        and bool(comparison.changes)
+        and all(change.verdict is Verdict.CURED for change in comparison.changes)
+        and not comparison.new_bands
+        and not comparison.whistles
+    )
+
+
+def _is_better(comparison: Comparison | None) -> bool:
+    return (
+        comparison is not None
+        and bool(comparison.changes)
+        and comparison.changes[0].verdict in _BETTER
+    )
+
+
+def _loudest_left_db(drive: HistoryDrive) -> float:
+    """Level of the loudest drone that is left or new: what a driver hears most.
+
+    A change that is not known counts as none.
+    """
+    if drive.comparison is None:
+        return math.inf
+    left = [c.band.level_db + _known(c.level_change_db) for c in drive.comparison.changes]
+    return max((*left, *(band.level_db for band in drive.comparison.new_bands)))
+
+
+def _known(change_db: float) -> float:
+    return change_db if math.isfinite(change_db) else 0.0
+
+
+def is_as_good(drive: HistoryDrive, best: HistoryDrive) -> bool:
+    """Whether a drive cannot be told from the best: same verdicts, overlapping intervals."""
+    one, other = drive.comparison, best.comparison
+    if drive is best or one is None or other is None or is_doubtful(drive):
+        return False
+    if len(one.new_bands) > len(other.new_bands):
+        return False
+    return all(
+        mine.verdict is its.verdict and _overlap(mine.ci95_db, its.ci95_db)
+        for mine, its in zip(one.changes, other.changes, strict=True)
+    )
+
+
+def _overlap(one: Interval, other: Interval) -> bool:
+    return one.low <= other.high and other.low <= one.high
