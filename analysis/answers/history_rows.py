@@ -35,14 +35,14 @@ def _kept(cells: Cells, told: list[bool]) -> Cells:
 def history_notes(history: History) -> Iterator[tuple[str, str]]:
     """Give what to keep in mind, as (name of the session or NOTE, sentence)."""
     for doubt in history.warnings:
-        yield NOTE, f"{sentence(doubt.message)} ({doubt.code})"
+        yield NOTE, sentence(doubt.message)
     for drive in history.drives:
         if drive.why_not:
             yield drive.name, sentence(f"not compared: {drive.why_not}")
         if drive.comparison is not None:
             yield from ((drive.name, sentence(whistle_words(w))) for w in drive.comparison.whistles)
             for doubt in drive.comparison.warnings:
-                yield drive.name, f"{sentence(doubt.message)} ({doubt.code})"
+                yield drive.name, sentence(doubt.message)
     for each in history.left_out:
         yield each.name, sentence(f"left out: {each.why}")
 
