@@ -16,14 +16,14 @@ from rich.console import Console
 from logger.errors import DeviceError
 from logger.folder.names import refuse_existing
 from logger.microphone.calibration import check_fit, read_calibration
-from logger.microphone.device import (
-    Microphone,
+from logger.microphone.device import Microphone
+from logger.microphone.microphones import (
     MicrophoneFacts,
     choose_channels,
     choose_microphone,
     list_microphones,
-    load_portaudio,
 )
+from logger.microphone.portaudio import load_portaudio
 from logger.microphone.response_file import read_response
 from logger.recording.channel_use import pickup_channels
 from logger.recording.recorder import Controls, Recorded, record_drive

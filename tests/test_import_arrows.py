@@ -43,6 +43,7 @@ ANALYSIS_ROOMS = (
 )
 LOGGER_ROOMS = (
     "logger.errors",
+    "logger.arrays",
     "logger.software",
     "logger.folder",
     "logger.session",

@@ -32,15 +32,15 @@ from logger.microphone.calibration import (
     write_calibration,
 )
 from logger.microphone.calibrator_tone import measure_tone
-from logger.microphone.device import (
-    Microphone,
+from logger.microphone.contract import SoundSource
+from logger.microphone.device import Microphone
+from logger.microphone.microphones import (
     MicrophoneFacts,
-    SoundSource,
     choose_channels,
     choose_microphone,
     list_microphones,
-    load_portaudio,
 )
+from logger.microphone.portaudio import load_portaudio
 from logger.screen.text_tables import microphone_table
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource

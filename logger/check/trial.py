@@ -13,8 +13,9 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.arrays import Samples
 from logger.errors import DeviceError
-from logger.microphone.device import SoundSource
+from logger.microphone.contract import SoundSource
 from logger.microphone.level_meter import Level, LevelMeter
 from logger.recording.source_thread import SourceThread
 from logger.recording.timeline import SoundClock
@@ -53,7 +54,7 @@ class Heard:
     """
 
     sample_rate_hz: int
-    samples: NDArray[np.float32]
+    samples: Samples
     arrived_s: NDArray[np.float64]
     frames_then: NDArray[np.int64]
     lost_s: float
@@ -123,7 +124,7 @@ class _Run:
         self._shown_s = self._started_s
         self._came_s = self._started_s
         self._meter = LevelMeter()
-        self._blocks: list[NDArray[np.float32]] = []
+        self._blocks: list[Samples] = []
         self._arrived_s: list[float] = []
         self._frame_count = 0
         self._threads = [SourceThread(source) for source in sources]

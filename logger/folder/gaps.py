@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from logger.arrays import Samples
 
 MOST_FRAMES = 1 << 48
 LONGEST_GAP_S = 86_400.0
@@ -43,7 +44,7 @@ class GapFiller:
             filled += length
         self.gaps_s = tuple(spans_s)
 
-    def fill(self, blocks: Iterator[NDArray[np.float32]]) -> Iterator[NDArray[np.float32]]:
+    def fill(self, blocks: Iterator[Samples]) -> Iterator[Samples]:
         """Give the blocks [shape=(n,)] with zeros where sound is missing."""
         left = list(self._gaps)
         at = 0
@@ -61,7 +62,7 @@ class GapFiller:
                 yield block
 
 
-def _zeros(count: int) -> Iterator[NDArray[np.float32]]:
+def _zeros(count: int) -> Iterator[Samples]:
     while count > 0:
         size = min(count, _BLOCK_FRAMES)
         yield np.zeros(size, dtype=np.float32)

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from logger.arrays import Samples
 from logger.errors import AudioError
 from logger.folder.wav_repair import FLOAT_TAG, PCM_TAG, RepairedWav, WavLayout, read_wav_layout
 
@@ -110,7 +110,7 @@ def open_sound(path: Path) -> Iterator[Any]:
             repaired.close()
 
 
-def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[NDArray[np.float32]]:
+def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[Samples]:
     """Yield one channel (counted from 1) of several files that follow each other.
 
     Blocks are float32 [shape=(n,)], full scale -1..1.

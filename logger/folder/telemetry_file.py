@@ -8,11 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.errors import SessionError
-
-FloatArray = NDArray[np.float64]
 
 COLUMNS = (
     "time_s",

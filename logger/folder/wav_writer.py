@@ -15,7 +15,8 @@ from pathlib import Path
 from types import TracebackType
 
 import numpy as np
-from numpy.typing import NDArray
+
+from logger.arrays import Samples
 
 BYTES_PER_SAMPLE = 3
 _HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")  # RIFF, one fmt chunk of 16 bytes, data
@@ -65,7 +66,7 @@ class WavWriter:
         """Bytes of sound so far."""
         return self.frame_count * self._frame_bytes
 
-    def write(self, samples: NDArray[np.float32]) -> None:
+    def write(self, samples: Samples) -> None:
         """Append samples [shape=(n_frames, n_channels)]; full scale is -1..1, more is clipped.
 
         Raises
@@ -135,7 +136,7 @@ class WavWriter:
         )
 
 
-def to_pcm24(samples: NDArray[np.float32]) -> bytes:
+def to_pcm24(samples: Samples) -> bytes:
     """Turn samples (full scale -1..1) into little-endian 24-bit integers, clipped."""
     scaled = np.round(np.asarray(samples, dtype=np.float64) * _FULL_SCALE)
     whole = np.clip(scaled, -_FULL_SCALE, _FULL_SCALE - 1).astype("<i4")

@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from logger.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 _MOST_OUT_OF_ORDER = 0.1

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 from logger.folder.telemetry_file import COLUMNS
 from logger.folder.text_decoding import read_text
@@ -32,8 +32,6 @@ from logger.importing.time_text import (
     looks_like_clock,
 )
 from logger.importing.units import bare_unit
-
-FloatArray = NDArray[np.float64]
 
 _SAMPLE_ROWS = 400
 _FEWEST_ROWS = 2

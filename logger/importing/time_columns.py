@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 from logger.importing.time_text import (
     TimeReader,
@@ -17,8 +17,6 @@ from logger.importing.time_text import (
     short_clock_seconds,
 )
 from logger.importing.units import Unit, find_unit, unit_names
-
-FloatArray = NDArray[np.float64]
 
 _DAY_S = 86400.0
 _HOUR_S = 3600.0

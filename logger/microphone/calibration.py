@@ -14,7 +14,7 @@ from pathlib import Path
 from logger.folder.atomic import replace_file
 from logger.folder.regular_file import read_at_most
 from logger.microphone.calibrator_tone import CalibrationError, Tone
-from logger.microphone.device import MicrophoneFacts
+from logger.microphone.microphones import MicrophoneFacts
 
 FORMAT_VERSION = 1
 FULL_SCALE_DB_SPL = (40.0, 200.0)  # wider than any microphone

@@ -11,11 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray, Samples
 from logger.errors import LoggerError
-
-FloatArray = NDArray[np.float64]
 
 TONE_HZ = 1000.0
 LARGEST_SPREAD_DB = 0.2
@@ -57,7 +55,7 @@ class Tone:
     over_rest_db: float
 
 
-def measure_tone(samples: NDArray[np.float32], sample_rate_hz: float) -> Tone:
+def measure_tone(samples: Samples, sample_rate_hz: float) -> Tone:
     """Measure a calibrator's tone in a take [shape=(n_frames, n_channels)].
 
     Raises
@@ -156,7 +154,7 @@ def _refuse_no_tone(tone: Tone) -> None:
         )
 
 
-def _refuse_two_channels(tone: Tone, tones: list[Tone], samples: NDArray[np.float32]) -> None:
+def _refuse_two_channels(tone: Tone, tones: list[Tone], samples: Samples) -> None:
     for other in tones:
         same = np.array_equal(samples[:, other.column], samples[:, tone.column])
         below_db = _decibel(tone.amplitude**2, other.amplitude**2)

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from logger.arrays import FloatArray
 
 FULL_SCALE = 0.999
 

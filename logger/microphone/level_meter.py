@@ -7,7 +7,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from logger.arrays import Samples
 
 _TOO_LOUD_DB = -1.0
 
@@ -37,7 +38,7 @@ class LevelMeter:
         self._sum = 0.0
         self._count = 0
 
-    def note(self, samples: NDArray[np.float32]) -> None:
+    def note(self, samples: Samples) -> None:
         """Take in a block [shape=(n_frames, n_channels)]."""
         flat = samples.ravel()
         self._peak = max(self._peak, float(np.abs(flat).max(initial=0.0)))

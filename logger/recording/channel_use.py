@@ -32,3 +32,9 @@ def pickup_channels(sources: Sequence[RpmSource], channel_count: int) -> tuple[i
             "the microphone in it, or leave the pulse source out"
         )
     return tuple(sorted(taken))
+
+
+def cabin_columns(listeners: Sequence[SoundListener], channel_count: int) -> list[int]:
+    """Columns of the sound that no source listens to, from 0; all, when that leaves none."""
+    taken = {listener.channel - 1 for listener in listeners}
+    return [at for at in range(channel_count) if at not in taken] or list(range(channel_count))

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from logger.errors import DeviceError
 from logger.folder.names import make_recording_folder, remove_empty
-from logger.microphone.device import SoundSource
+from logger.microphone.contract import SoundSource
 from logger.recording.clock_watch import Clocks, read_clocks
 from logger.recording.status import Status
 from logger.recording.take import Take
@@ -109,9 +109,9 @@ def record_drive(
     return Recorded(
         session=out,
         duration_s=take.elapsed_s,
-        reading_count=take.reading_count,
+        reading_count=take.readings.log.row_count,
         trouble=take.trouble,
-        sound_lost=take.sound_is_lost,
+        sound_lost=take.sound.watch.is_lost,
     )
 
 
@@ -123,14 +123,14 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
         block = sound.next_block()
         now_s = controls.clock()
         if block is not None:
-            take.add(block, now_s, most_s)
+            take.sound.add(block, now_s, most_s)
         elif not take.frame_count and now_s - started_s > _NO_SOUND_S:
             return
-        take.add_readings()
-        take.watch_sound(now_s, sound.refusal)
+        take.readings.add_waiting()
+        take.sound.look(now_s, sound.refusal)
         if controls.mark_asked():
             take.mark(now_s)
-        if take.is_over(now_s, most_s):
+        if take.sound.is_over(now_s, most_s):
             return
         take.tend(now_s)
         if now_s - shown_s >= _STATUS_S:
@@ -142,7 +142,7 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
 def _add_the_rest(take: Take, sound: SoundSource, stopped_s: float, most_s: float) -> None:
     """Take what came before somebody stopped; a slow disk may have held us up."""
     while (block := sound.next_block()) is not None and block.arrived_s <= stopped_s:
-        take.add(block, stopped_s, most_s)
+        take.sound.add(block, stopped_s, most_s)
 
 
 def _what_is_left(take: Take | None, out: Path) -> str:

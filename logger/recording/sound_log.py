@@ -5,9 +5,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
+from logger.arrays import Samples
 from logger.folder.names import audio_file_name
 from logger.folder.wav_writer import BYTES_PER_SAMPLE, LARGEST_DATA_BYTES, WavWriter
 
@@ -35,7 +33,7 @@ class SoundLog:
         )
         self._file = self._open()
 
-    def write(self, samples: NDArray[np.float32]) -> None:
+    def write(self, samples: Samples) -> None:
         """Append samples [shape=(n_frames, n_channels)]."""
         start = 0
         while start < samples.shape[0]:

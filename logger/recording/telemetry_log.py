@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.folder.atomic import replace_file_piecewise
 from logger.folder.names import TELEMETRY_FILE
 from logger.sources.contract import QUANTITIES, Reading
 
-FloatArray = NDArray[np.float64]
 PlaceTimes = Callable[[FloatArray, FloatArray], FloatArray]
 
 _COLUMNS = ("time_s", *QUANTITIES, "half_round_trip_s")

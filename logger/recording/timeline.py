@@ -19,11 +19,9 @@ from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.folder.gaps import SoundGap
-
-FloatArray = NDArray[np.float64]
 
 _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
@@ -89,6 +87,11 @@ class SoundClock:
         self._fit_lag_s = array("d")
 
     @property
+    def has_begun(self) -> bool:
+        """Whether any sound came yet."""
+        return self._frames > 0
+
+    @property
     def elapsed_s(self) -> float:
         """Session time at the end of the last block."""
         return self._frames / self._rate_hz + self._gap_s
@@ -135,10 +138,10 @@ class SoundClock:
         self._late_lag_s = float("inf")
         return gap
 
-    def session_s(self, perf_s: float) -> float | None:
-        """Session time of a moment, as well as is known now; None before the first block."""
-        if not self._frames:
-            return None
+    def session_s(self, perf_s: float) -> float:
+        """Session time of a moment, as well as is known now; 0 before the first block."""
+        if not self.has_begun:
+            return 0.0
         return perf_s - min(self._lag_s, *self._recent_lag_s, float("inf"))
 
     def frame_session_s(self, frames: FloatArray) -> FloatArray:
@@ -147,6 +150,10 @@ class SoundClock:
         before_s = np.cumsum([0.0, *(gap.duration_s for gap in self.gaps)])
         before = np.searchsorted(starts, frames, side="right")
         return np.asarray(frames / self._rate_hz + before_s[before])
+
+    def at_frame(self, frame: float) -> float:
+        """Session time of one place in the sound; behind the gap where there is one."""
+        return float(self.frame_session_s(np.array([frame]))[0])
 
     def fit(self) -> ClockFit:
         """Fit the whole recording."""

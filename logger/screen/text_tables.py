@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from logger.importing.request import ImportSummary, SoundFacts
-from logger.microphone.device import MicrophoneFacts
+from logger.microphone.microphones import MicrophoneFacts
 
 
 def import_table(summary: ImportSummary) -> RenderableType:

@@ -11,9 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
-import numpy as np
-from numpy.typing import NDArray
-
+from logger.arrays import Samples
 from logger.errors import LoggerError
 
 QUANTITIES = (
@@ -112,7 +110,7 @@ class SoundListener(Protocol):
 
     def hear(
         self,
-        samples: NDArray[np.float32],
+        samples: Samples,
         *,
         first_frame: int,
         sample_rate_hz: int,

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.microphone.device import SoundBlock
+from logger.microphone.contract import SoundBlock
 from logger.recording.clock_watch import Clocks
 from logger.recording.recorder import Controls, record_drive
 from logger.recording.status import Status

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import DeviceError
-from logger.microphone.device import load_portaudio
+from logger.microphone.portaudio import load_portaudio
 from tests.live.sound_card import SoundCard
 from tests.live.sound_server import NoSoundServerError, SoundServer, missing_parts
 

@@ -16,14 +16,13 @@ from types import TracebackType
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.arrays import Samples
 from tests.live.sound_server import SoundServer
 
 _EVERY_S = 0.01
 _AT_ONCE = 2048  # frames of 2 bytes: as much as a pipe takes whole or not at all
 _LEAD_S = 0.2
 _QUIET = 0.001  # full scale 1
-
-Samples = NDArray[np.float32]
 
 
 class SoundCard:

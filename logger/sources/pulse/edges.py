@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
+from logger.arrays import FloatArray, Samples
+
 _HIGH_PASS_HZ = 1500.0  # engine sound and hum are below, the steep side of a pulse above
 _BIN_S = 0.25e-3
 _QUIET_SHARE = 30.0  # percent of all bins that hold no pulse, even at 600 pulses a second
@@ -26,8 +28,6 @@ _SPIKE = 3.0  # a height above so many usual ones does not raise the threshold
 _RING_GAP_S = 0.25e-3  # ringing crosses the threshold again sooner than this
 _RISE_S = 0.5e-3
 _ONSET_SHARE = 0.3  # below the first swing of any damped ringing
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ class EdgeFinder:
         self._kept = np.zeros(self._gap)  # rectified; its first _gap samples are done with
         self._kept_from = first_frame - self._gap
 
-    def feed(self, samples: NDArray[np.float32], usual_height: float | None) -> Edges:
+    def feed(self, samples: Samples, usual_height: float | None) -> Edges:
         """Look at the next samples [shape=(n,)]; ``usual_height`` is that of pulses so far."""
         heard = np.abs(np.concatenate([self._kept, self._high_pass(samples)]))
         done = max(self._gap, heard.size - 2 * self._rise)
@@ -81,7 +81,7 @@ class EdgeFinder:
         self._kept_from += done - self._gap
         return Edges(frames=frames, heights=heights, complete_to=float(self._kept_from + self._gap))
 
-    def _high_pass(self, samples: NDArray[np.float32]) -> FloatArray:
+    def _high_pass(self, samples: Samples) -> FloatArray:
         wide = samples.astype(np.float64)
         if self._state is None:
             first = wide[0] if wide.size else 0.0

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from logger.arrays import Samples
 from logger.sources.contract import Reading, SourceTrouble
 from logger.sources.plausible import is_in_range
 from logger.sources.pulse.doubts import PulseDoubts
@@ -32,8 +32,8 @@ class PulseBlock:
     Blocks of different ``section`` have a gap between them, whatever their frames say.
     """
 
-    pulses: NDArray[np.float32]
-    cabin: NDArray[np.float32] | None
+    pulses: Samples
+    cabin: Samples | None
     first_frame: int
     sample_rate_hz: int
     arrived_s: float

@@ -13,8 +13,8 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray, Samples
 from logger.sources.pulse.train import Pulse
 
 _REDUCED_HZ = 3000.0
@@ -28,8 +28,6 @@ _BINS_PER_OCTAVE = 4
 _LEAST_BINS = 3
 _LEAST_STRETCHES = 6
 _LEAST_SPAN = 1.5  # of speed
-
-FloatArray = NDArray[np.float64]
 
 
 class OrderLines:
@@ -68,7 +66,7 @@ class OrderLines:
         self._reduced_from = first_frame + 0.5 * (self._factor - 1)
         self._pulses.clear()
 
-    def hear(self, samples: NDArray[np.float32]) -> None:
+    def hear(self, samples: Samples) -> None:
         """Take the next samples [shape=(n,)] of the cabin sound."""
         joined = np.concatenate([self._rest, samples])
         whole = joined.size // self._factor * self._factor

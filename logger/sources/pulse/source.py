@@ -16,9 +16,7 @@ import time
 from collections import deque
 from queue import Empty, Full, Queue
 
-import numpy as np
-from numpy.typing import NDArray
-
+from logger.arrays import Samples
 from logger.sources.contract import Reading, SourceError, SourceTrouble
 from logger.sources.pulse.doubts import PulseDoubts
 from logger.sources.pulse.listener import Ignition, PulseBlock, PulseListener
@@ -81,7 +79,7 @@ class PulseSource:
 
     def hear(
         self,
-        samples: NDArray[np.float32],
+        samples: Samples,
         *,
         first_frame: int,
         sample_rate_hz: int,

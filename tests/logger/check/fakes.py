@@ -10,15 +10,16 @@ from types import ModuleType
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from rich.console import Console
 
+from logger.arrays import Samples
 from logger.check import check, serial_ports
 from logger.check.check import CheckResult, check_devices
 from logger.check.request import CheckRequest
 from logger.check.trial import Trial, try_devices
 from logger.errors import DeviceError
-from logger.microphone.device import MicrophoneFacts, SoundBlock
+from logger.microphone.contract import SoundBlock
+from logger.microphone.microphones import MicrophoneFacts
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
 
 RATE_HZ = 8000
@@ -32,8 +33,6 @@ FACTS = MicrophoneFacts(
     sample_rate_hz=RATE_HZ,
     is_default=True,
 )
-
-Samples = NDArray[np.float32]
 
 
 @dataclass

@@ -12,21 +12,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from logger.arrays import Samples
 from logger.check.check import calibrate
 from logger.command.check_options import CheckOptionError, add_check_options, check_request
 from logger.errors import DeviceError
 from logger.microphone.calibration import read_calibration
 from logger.microphone.calibrator_tone import CalibrationError
-from tests.logger.check.fakes import (
-    FACTS,
-    RATE_HZ,
-    REQUEST,
-    FakeSound,
-    Samples,
-    clap,
-    ports,
-    put_in,
-)
+from tests.logger.check.fakes import FACTS, RATE_HZ, REQUEST, FakeSound, clap, ports, put_in
 
 __all__ = ["ports"]
 

@@ -7,14 +7,8 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from logger.microphone.faults import (
-    FloatArray,
-    GainVerdict,
-    automatic_gain,
-    clipped_count,
-    find_hum,
-    is_dead,
-)
+from logger.arrays import FloatArray
+from logger.microphone.faults import GainVerdict, automatic_gain, clipped_count, find_hum, is_dead
 
 RATE_HZ = 16_000
 TIME_S = np.arange(10 * RATE_HZ) / RATE_HZ

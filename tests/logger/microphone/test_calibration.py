@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
+from logger.arrays import Samples
 from logger.microphone.calibration import (
     Calibration,
     calibration_from,
@@ -26,7 +26,7 @@ from logger.microphone.calibration import (
     write_calibration,
 )
 from logger.microphone.calibrator_tone import CalibrationError, measure_tone
-from logger.microphone.device import MicrophoneFacts
+from logger.microphone.microphones import MicrophoneFacts
 
 RATE_HZ = 48_000
 TIME_S = np.arange(5 * RATE_HZ) / RATE_HZ
@@ -50,8 +50,6 @@ GOOD = Calibration(
     measured_utc="2025-04-01T12:00:00+00:00",
     software_version="1.0",
 )
-
-Samples = NDArray[np.float32]
 
 
 def tone(amplitude: float = 0.1, frequency_hz: float = 1000.0, noise: float = 0.0) -> Samples:

@@ -15,14 +15,14 @@ import numpy as np
 import pytest
 
 from logger.errors import DeviceError
-from logger.microphone.device import (
-    Microphone,
+from logger.microphone.device import Microphone
+from logger.microphone.microphones import (
     MicrophoneFacts,
     choose_channels,
     choose_microphone,
     list_microphones,
-    load_portaudio,
 )
+from logger.microphone.portaudio import load_portaudio
 from tests.logger.microphone.fake_portaudio import (
     BLOCK,
     FakeStream,

@@ -1,29 +1,25 @@
-"""A recording in a process of its own, ten times faster than life, that is going to be killed."""
+"""A recording in a process of its own, faster than life, that is going to be killed."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import threading
-import time
+from collections.abc import Callable
 from ctypes import c_longlong
 from pathlib import Path
 
 import numpy as np
 
-from logger.microphone.device import SoundBlock
+from logger.microphone.contract import SoundBlock
 from logger.recording.recorder import Controls, record_drive
 from logger.session import SessionMetadata
 from logger.sources.contract import Reading
 
 RATE_HZ = 8000
 BLOCK = 160  # frames: 20 ms, as the microphone gives them
-FASTER = 10.0
+READINGS_PER_S = 50
+_PAUSE_S = 0.001
 _RAMP = 1 << 20  # the sound counts its own frames
-
-
-def clock() -> float:
-    """Seconds of the recording."""
-    return FASTER * time.perf_counter()
 
 
 def ramp(start: int, count: int) -> np.ndarray:
@@ -45,34 +41,40 @@ class RampSound:
         self._pause = threading.Event()
 
     def __enter__(self) -> RampSound:
-        self._start_s = clock()
         return self
 
     def __exit__(self, *_: object) -> None:
         return
 
+    def clock(self) -> float:
+        """Seconds of the recording, by its sound: a busy machine only makes it slower."""
+        return self._given.value / RATE_HZ
+
     def next_block(self) -> SoundBlock | None:
-        """Wait until the block has been played."""
+        """Give the next block, so fast that there are many moments to be killed at."""
         start = self._given.value
-        self._pause.wait(max(0.0, self._start_s + (start + BLOCK) / RATE_HZ - clock()) / FASTER)
+        self._pause.wait(_PAUSE_S)
         self._given.value = start + BLOCK
-        return SoundBlock(samples=ramp(start, BLOCK), arrived_s=clock())
+        return SoundBlock(samples=ramp(start, BLOCK), arrived_s=self.clock())
 
 
 class CountingSource:
-    """Fifty readings a second, 1000, 1001, ..."""
+    """Fifty readings in a second of the sound: 1000, 1001, ..."""
 
     name = "counting"
 
-    def __init__(self, given: c_longlong) -> None:
+    def __init__(self, given: c_longlong, clock: Callable[[], float]) -> None:
         self._given = given
+        self._clock = clock
         self._pause = threading.Event()
 
     def read(self, timeout_s: float) -> Reading | None:
         del timeout_s
-        self._pause.wait(0.02 / FASTER)
+        now_s = self._clock()
+        if now_s < self._given.value / READINGS_PER_S:
+            self._pause.wait(_PAUSE_S)
+            return None
         self._given.value += 1
-        now_s = clock()
         value = 999.0 + self._given.value
         return Reading(quantity="rpm", value=value, request_s=now_s, reply_s=now_s)
 
@@ -82,9 +84,10 @@ class CountingSource:
 
 def run(out: str, frames: c_longlong, readings: c_longlong) -> None:
     """Record until somebody kills this process."""
+    sound = RampSound(frames)
     record_drive(
-        RampSound(frames),
-        (CountingSource(readings),),
+        sound,
+        (CountingSource(readings, sound.clock),),
         Path(out),
         SessionMetadata(name="killed", cylinders=6),
         Controls(
@@ -92,6 +95,6 @@ def run(out: str, frames: c_longlong, readings: c_longlong) -> None:
             stopped=lambda: False,
             mark_asked=lambda: False,
             show=lambda status: None,
-            clock=clock,
+            clock=sound.clock,
         ),
     )

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from logger.microphone.device import SoundBlock
+from logger.arrays import Samples
+from logger.microphone.contract import SoundBlock
 from logger.recording.clock_watch import Clocks
 from logger.recording.recorder import Controls, Recorded, record_drive
 from logger.recording.status import Status
@@ -24,8 +24,6 @@ LSB_24 = 2.0**-23  # smallest step of a 24-bit sample, full scale -1..1
 _PAUSE_S = 0.01  # a thread that never waits takes the processor from all others
 WAIT_S = 0.2  # after which the sound says that none came
 START_S = 1000.0  # what the clock shows at first
-
-Samples = NDArray[np.float32]
 
 
 def noise(frames: int, channels: int = 1) -> Samples:

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from logger.microphone.device import SoundBlock
+from logger.microphone.contract import SoundBlock
 from logger.recording.status import Status
 from logger.session import read_session
 from tests.logger.recording.scripted import (

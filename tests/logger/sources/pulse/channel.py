@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
+from logger.arrays import FloatArray
 from tests.drives.motion import Motion
-
-FloatArray = NDArray[np.float64]
 
 _FINE = 16  # steps within a sample
 _LASTS_S = 4e-3

@@ -10,13 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
+from logger.arrays import FloatArray
 from logger.sources.contract import Reading, SourceTrouble
 from logger.sources.pulse.source import PulseSource
 from tests.drives.motion import Motion, drive_motion
 from tests.drives.spec import DriveSpec, Leg
 from tests.logger.sources.pulse.channel import Ignition, PulseChannel, make_channel
-
-FloatArray = NDArray[np.float64]
 
 ARRIVED_S = 100.0  # perf_counter at frame 0
 _BLOCK = 960

@@ -7,14 +7,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
+from logger.arrays import FloatArray
 from logger.sources.pulse.edges import Edges
 from logger.sources.pulse.rpm import JumpWatch, MeanRpm, RpmCounter
 from logger.sources.pulse.train import Pulse, PulseTrain
 
 RATE_HZ = 48_000
-FloatArray = NDArray[np.float64]
 
 
 def follow(frames: FloatArray, heights: FloatArray | None = None, step: int = 9_600) -> list[Pulse]:

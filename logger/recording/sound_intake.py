@@ -1,0 +1,102 @@
+"""The sound of a drive as it comes: written, timed, metered, and handed to whoever listens."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+from logger.folder.gaps import SoundGap
+from logger.folder.wav_writer import BYTES_PER_SAMPLE
+from logger.microphone.contract import SoundBlock, SoundSource
+from logger.microphone.level_meter import LevelMeter
+from logger.recording.channel_use import cabin_columns
+from logger.recording.sound_log import SoundLog
+from logger.recording.sound_watch import SoundWatch
+from logger.recording.timeline import SoundClock
+from logger.recording.trouble_log import TroubleLog
+from logger.sources.contract import RpmSource, SoundListener
+
+
+class SoundIntake:
+    """Feed it every block, and look in on it when none comes.
+
+    Attributes
+    ----------
+    log : SoundLog
+        The files.
+    meter : LevelMeter
+        Of the channels that hold sound of the cabin.
+    """
+
+    def __init__(
+        self,
+        sound: SoundSource,
+        sources: Sequence[RpmSource],
+        out: Path,
+        clock: SoundClock,
+        trouble: TroubleLog,
+    ) -> None:
+        self.log = SoundLog(out, sound.sample_rate_hz, sound.channel_count)
+        self.meter = LevelMeter()
+        self.watch = SoundWatch(trouble)
+        self.bytes_per_s = sound.sample_rate_hz * sound.channel_count * BYTES_PER_SAMPLE
+        self._rate_hz = sound.sample_rate_hz
+        self._listeners = [source for source in sources if isinstance(source, SoundListener)]
+        self._cabin = cabin_columns(self._listeners, sound.channel_count)
+        self._clock = clock
+
+    def add(self, block: SoundBlock, now_s: float, most_s: float) -> None:
+        """Write a block, or what of it is before session time ``most_s``."""
+        if self.watch.hear(block.arrived_s, now_s, self._clock.session_s(now_s)):
+            for listener in self._listeners:
+                listener.break_off()
+        samples, arrived_s = block.samples, block.arrived_s
+        if math.isfinite(most_s):
+            room = max(0, round((most_s - self._clock.elapsed_s) * self._rate_hz))
+            samples = samples[:room]
+            arrived_s -= (block.samples.shape[0] - samples.shape[0]) / self._rate_hz
+        first_frame = self.log.frame_count
+        self.log.write(samples)
+        self.meter.note(samples[:, self._cabin])
+        self._note_gap(self._clock.note(samples.shape[0], arrived_s, is_flagged=block.is_flagged))
+        for listener in self._listeners:
+            listener.hear(
+                samples,
+                first_frame=first_frame,
+                sample_rate_hz=self._rate_hz,
+                arrived_s=arrived_s,
+            )
+
+    def look(self, now_s: float, refusal: str) -> None:
+        """Notice that the microphone is gone, or back and not to be used."""
+        if not self._clock.has_begun:
+            return
+        if self.watch.fell_silent(now_s):
+            self._note_gap(self._clock.judge())
+            self.watch.note_loss(self._clock.elapsed_s)
+        self.watch.look(self._clock.session_s(now_s), refusal)
+
+    def is_over(self, now_s: float, most_s: float) -> bool:
+        """Tell whether session time ``most_s`` has come, with or without sound."""
+        if not self._clock.has_begun:
+            return False
+        if self.watch.is_lost:
+            return self._clock.session_s(now_s) >= most_s
+        return self._clock.elapsed_s >= most_s - 0.5 / self._rate_hz
+
+    def judge(self) -> None:
+        """Say what was wrong with the sound, now that no more of it comes."""
+        self._note_gap(self._clock.judge())
+        self.watch.end_if_back()
+        fit = self._clock.fit()
+        if not fit.is_a_cards:
+            self.watch.note_pace(fit.sound_fast_ppm or 0.0)
+        self.meter.look()
+        if self._clock.has_begun and self.meter.highest_peak == 0.0:
+            self.watch.note_silence()
+
+    def _note_gap(self, gap: SoundGap | None) -> None:
+        if gap is not None:
+            self.watch.note_gap(gap, self._clock.at_frame(gap.after_frame))
