@@ -103,7 +103,7 @@ def differences(mine: object, other: object, where: str = "") -> Iterator[str]:
 
 def _write_drive(folder: Path, drive: GeneratedDrive) -> str:
     folder.mkdir()
-    soundfile.write(folder / "audio.wav", drive.samples, drive.sample_rate_hz, subtype="PCM_24")
+    soundfile.write(folder / "audio.wav", drive.samples, int(drive.sample_rate_hz), subtype="PCM_24")
     drive.telemetry.to_csv(folder / "telemetry.csv", index=False)
     _write_metadata(folder, drive.spec.source.cylinders)
     return str(folder)
