@@ -103,7 +103,8 @@ def differences(mine: object, other: object, where: str = "") -> Iterator[str]:
 
 def _write_drive(folder: Path, drive: GeneratedDrive) -> str:
     folder.mkdir()
-    soundfile.write(folder / "audio.wav", drive.samples, int(drive.sample_rate_hz), subtype="PCM_24")
+    rate_hz = int(drive.sample_rate_hz)
+    soundfile.write(folder / "audio.wav", drive.samples, rate_hz, subtype="PCM_24")
     drive.telemetry.to_csv(folder / "telemetry.csv", index=False)
     _write_metadata(folder, drive.spec.source.cylinders)
     return str(folder)
