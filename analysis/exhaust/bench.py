@@ -7,7 +7,7 @@ Arrays broadcast as (trial, member, frequency).
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TypeAlias, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,13 @@ from analysis.acoustics import duct
 from analysis.acoustics.branch_shape import taken_in
 from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
 from analysis.acoustics.gas import Gas, exhaust_gas
-from analysis.acoustics.network import Places, exponential, insertion_one, insertion_two
+from analysis.acoustics.network import (
+    AnyComplexArray,
+    Places,
+    exponential,
+    insertion_one,
+    insertion_two,
+)
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.basics.rows import rows
@@ -28,7 +34,6 @@ _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
 _PRESSURE_PA = 101_325.0
 _CHUNK = 1_500_000  # complex numbers at once
 
-Complex64Array: TypeAlias = NDArray[np.complex64]
 _T = TypeVar("_T", bound=np.generic)
 
 
@@ -87,7 +92,7 @@ class NetworkBench:
     ----------
     frequency_hz, near : [shape=(n_frequency,)]; ``near`` marks what counts as the drone
     before_db : level before, [shape=(n_members, n_frequency)]
-    places : [n_places, n_members, n_frequency], in single precision: a hundred thousand trials
+    places : [n_places, n_members, n_frequency]; their precision is that of all work on the bench
     position_m, pipe_bore_m : of each place, [shape=(n_places,)]
     branch_k : gas in the first and second branch, [shape=(n_members, 2)]
     swept : share of the junction's correction that the stream takes away, [shape=(n_members,)]
@@ -104,7 +109,7 @@ class NetworkBench:
     pipe_bore_m: FloatArray
     branch_k: FloatArray
     swept: FloatArray
-    mouth: NDArray[np.float32]
+    mouth: NDArray[np.floating[Any]]
     neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
 
     def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> NetworkBench:
@@ -160,7 +165,7 @@ class NetworkBench:
         """Level after, [shape=(n_trials, n_members, n_frequency)]."""
         return np.asarray(self.before_db - 10.0 * np.log10(self.lost(trials)))
 
-    def admittance(self, trials: Trials, branch: int) -> Complex64Array:
+    def admittance(self, trials: Trials, branch: int) -> AnyComplexArray:
         """Input admittance of one branch of each trial, m3/(Pa s)."""
         gas = exhaust_gas(self.branch_k[:, branch])
         in_neck = gas
@@ -186,23 +191,22 @@ class NetworkBench:
             back, forth = _in_a_row(
                 self._tube(in_neck, trials.bore_m, neck_m),
                 self._tube(gas, wide_m, length_m - can.neck_m),
-                np.float32((wide_m / trials.bore_m) ** 2)
-                * (taken_in(gas) / taken_in(in_neck)).astype(np.float32)[:, None],
+                ((wide_m / trials.bore_m) ** 2 * taken_in(gas) / taken_in(in_neck))[:, None],
             )
-        return np.asarray(
-            own[:, None].astype(np.float32) * back / (forth + self.mouth[place] * back)
-        )
+        real = back.real.dtype
+        return np.asarray(own[:, None].astype(real) * back / (forth + self.mouth[place] * back))
 
     def _tube(
         self, gas: Gas, bore_m: float, length_m: FloatArray
-    ) -> tuple[Complex64Array, Complex64Array]:
+    ) -> tuple[AnyComplexArray, AnyComplexArray]:
         """Sine and cosine of a closed tube, hyperbolic, over what both grow by.
 
         ``length_m`` [shape=(n_trials, n_members or 1)].
         """
         per_m = duct.propagation_per_m(self.frequency_hz, gas.spread(), bore_m)
-        twice = (-2.0 * per_m).astype(np.complex64)
-        there_and_back = exponential(twice * length_m[..., None].astype(np.float32))
+        precision = self.places.to_outlet.dtype
+        twice = (-2.0 * per_m).astype(precision)
+        there_and_back = exponential(twice * length_m[..., None].astype(twice.real.dtype))
         return 1.0 - there_and_back, 1.0 + there_and_back
 
     def _changes(self, lost: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -216,11 +220,12 @@ class NetworkBench:
 
 
 def _in_a_row(
-    neck: tuple[Complex64Array, Complex64Array],
-    can: tuple[Complex64Array, Complex64Array],
-    area_ratio: NDArray[np.float32],
-) -> tuple[Complex64Array, Complex64Array]:
+    neck: tuple[AnyComplexArray, AnyComplexArray],
+    can: tuple[AnyComplexArray, AnyComplexArray],
+    area_ratio: FloatArray,
+) -> tuple[AnyComplexArray, AnyComplexArray]:
     """Give what a neck and a can behind it are together, as one tube: see branch_shape."""
+    area_ratio = area_ratio.astype(neck[0].real.dtype)
     return (
         neck[0] * can[1] + area_ratio * can[0] * neck[1],
         neck[1] * can[1] + area_ratio * neck[0] * can[0],

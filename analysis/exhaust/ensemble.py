@@ -105,7 +105,7 @@ class _Model:
         """[shape=(n_members, n_frequency)], with an arbitrary zero."""
         heard = self._heard
         chain = make_chain(self._line, self._pieces, members, heard.frequency_hz, heard.rpm)
-        flow = outlet_flow(chain.in_single())
+        flow = outlet_flow(chain)
         return np.asarray(20.0 * np.log10(heard.frequency_hz * np.abs(flow)))
 
     def left(self, members: Members, wanted_db: FloatArray) -> FloatArray:

@@ -2,6 +2,9 @@
 
 Straying from where a guess was drawn costs, so what the curves do not tell stays as wide as it was
 drawn (randomised maximum likelihood; Oliver, He and Reynolds, 1996, from memory).
+
+All of it runs in double precision: slopes over a nudge and yes-or-no steps make a hundred thousand
+times as much of a rounding, and in single precision another processor chose other guesses.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 

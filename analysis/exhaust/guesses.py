@@ -82,7 +82,7 @@ def make_chain(
     step = _steps(bores_m, pieces, gas, impedance, mach, frequency_hz)
     return Chain(
         phase=per_m * length_m[..., None] / (1.0 - mach**2),
-        impedance=impedance[..., None].astype(np.complex128),
+        impedance=impedance[..., None],
         step=step,
         reflection=_reflection(members, frequency_hz, _speed(gas)[0]),
         outlet=radiation_impedance(

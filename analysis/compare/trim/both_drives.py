@@ -172,7 +172,7 @@ class _Model:
     def exhaust(self, at: FloatArray) -> _Exhaust:
         heard, members = self._drives.before, self._prior.members(at[:, : self._prior.size])
         parts = (self._line, self._pieces, members)
-        chain = make_chain(*parts, heard.frequency_hz, heard.rpm).in_single()
+        chain = make_chain(*parts, heard.frequency_hz, heard.rpm)
         flow = outlet_flow(chain)
         return _Exhaust(
             flow_db=20.0 * np.log10(heard.frequency_hz * np.abs(flow)),
@@ -217,7 +217,7 @@ class _Model:
             pipe_bore_m=np.array(bores)[self._numbers],
             branch_k=np.minimum(both_k, exhaust.pipe_k[:, np.newaxis]),
             swept=swept,
-            mouth=(exhaust.mach * resistance[:, np.newaxis]).astype(np.float32),
+            mouth=exhaust.mach * resistance[:, np.newaxis],
             neck_hotter_k=self._neck_hotter_k(at),
         )
 

@@ -244,7 +244,7 @@ def test_branches_are_what_multiplying_out_all_matrices_gives(
 
     chain = Chain(
         phase=drawn(7, 2, 3),
-        impedance=drawn(7, 2, 1),
+        impedance=np.abs(drawn(7, 2, 1)),
         step=drawn(7, 2, 3),
         reflection=0.6 * drawn(2, 3),
         outlet=drawn(2, 3),
