@@ -20,7 +20,7 @@ _NEAR_S = 0.5  # a moment this far from the nearest known engine speed still has
 
 
 class LockedTo(StrEnum):
-    """What a band keeps step with."""
+    """What a band follows: it stays at one engine speed, or at one road speed, in every gear."""
 
     ENGINE = "engine"
     ROAD = "road"
@@ -123,12 +123,15 @@ class PassCurve:
     A pass is one uninterrupted climb or fall of engine speed, or a rest. All arrays
     [shape=(n_points,)].
 
-    Attributes ---------- pass_index : which pass a point belongs to, 0-based rising : whether
-    engine speed rose over that pass; a climb is under load, a fall is not bin_index : which of the
-    fixed rpm bins (:mod:`analysis.basics.rpm_bins`) rpm : mean engine speed of the point total_ms,
-    background_ms : mean square, and what of it is noise, in units of full scale squared seconds :
-    how long the engine was in this bin in this pass gear, load_part : as in
-    :class:`analysis.find.curves.driving_state.DrivingState`; NaN where not known
+    Attributes
+    ----------
+    pass_index : which pass a point belongs to, 0-based
+    rising : whether engine speed rose over that pass; a climb is under load, a fall is not
+    bin_index : which of the fixed rpm bins (:mod:`analysis.basics.rpm_bins`)
+    rpm : mean engine speed of the point
+    total_ms, background_ms : mean square, and what of it is noise; full scale squared
+    seconds : how long the engine was in this bin in this pass
+    gear, load_part : as in :class:`analysis.find.curves.driven.Driven`; NaN where not known
     """
 
     pass_index: IntArray
@@ -242,6 +245,21 @@ class EngineSpeed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """One cause of one or more bands.
+
+    ``bands`` are numbers of :attr:`Findings.bands`, counted from 1; the texts are whole sentences.
+    """
+
+    frequency_hz: float
+    bands: tuple[int, ...]
+    locked_to: LockedTo
+    evidence: tuple[str, ...]
+    suspects: tuple[str, ...]
+    to_decide: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
     """Everything ``find`` learned from one drive."""
 
@@ -266,6 +284,12 @@ class Findings:
     gear_ratios: tuple[float, ...] = ()  # engine rpm for 1 m/s, of each gear; lowest gear first
     load_column: str | None = None  # of the telemetry, that load was taken from
     is_flattened: bool = False  # the microphone's response was known and taken out
+    causes: tuple[Cause, ...] = ()  # that of the worst band first; each band has one
+    firing_layout: tuple[str, ...] = ()  # what the orders say of the engine, in sentences
+
+    def curve(self, engine_order: float) -> OrderCurve | None:
+        """Give the curve of an order, None where there is none."""
+        return next((c for c in self.curves if c.engine_order == engine_order), None)
 
     def band_at(self, rpm: float) -> int | None:
         """Give the number of the band, counted from 1, that holds this engine speed."""

@@ -34,6 +34,7 @@ ANALYSIS_ROOMS = (
     "analysis.find.speed",
     "analysis.find.curves",
     "analysis.find.bands",
+    "analysis.find.doubts",
     "analysis.find",
     "analysis.size",
     "analysis.compare.match",

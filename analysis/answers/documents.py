@@ -24,10 +24,8 @@ from analysis.answers.like_document import (
 )
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
 from analysis.exhaust.car_edit import KEY
-from analysis.find.causes import Cause, causes
-from analysis.find.firing_layout import firing_layout
 from analysis.find.tone import band_tone
-from analysis.findings import Doubt, DroneBand, Findings
+from analysis.findings import Cause, Doubt, DroneBand, Findings
 from analysis.verdicts import BandChange, Comparison, Trim, TrimOutlook
 from analysis.words.quantities import gear_name
 
@@ -52,8 +50,8 @@ def find_document(findings: Findings) -> dict[str, Json]:
             band_object(band) | {"tonal_audibility_db": _audibility(findings, band)}
             for band in findings.bands
         ],
-        "causes": [_cause(cause) for cause in causes(findings)],
-        "firing_layout": [*firing_layout(findings)],
+        "causes": [_cause(cause) for cause in findings.causes],
+        "firing_layout": [*findings.firing_layout],
         "telemetry_delay_s": None if delay is None else _number(delay.delay_s),
         "telemetry_delay_ci95_s": None if delay is None else _interval(delay.ci95_s),
         "telemetry_drift_ppm": None if delay is None else _number(delay.drift_ppm),

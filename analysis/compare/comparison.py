@@ -29,7 +29,7 @@ from analysis.compare.trim.advice import trim_advice
 from analysis.compare.trim.by_frequency import BuiltBranch
 from analysis.compare.verdict import MOVED_WITHIN_DB, Surroundings, can_show_db, either_way, judge
 from analysis.compare.whistles import new_whistles
-from analysis.find.curves.pass_table import bins_within, curve_of
+from analysis.find.curves.pass_table import bins_within
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
@@ -180,7 +180,7 @@ def _not_in(baseline: Findings, postfix: Findings) -> list[DroneBand]:
 
 
 def _drove_through(band: DroneBand, findings: Findings) -> bool:
-    curve = curve_of(findings, band.engine_order)
+    curve = findings.curve(band.engine_order)
     if curve is None:
         return False
     held = np.isin(bins_within(band.low_rpm, band.high_rpm), curve.bin_index)
@@ -218,8 +218,8 @@ def _may_have_risen(change: LevelChange) -> bool:
 
 
 def _change_in(band: DroneBand, pair: DrivePair) -> LevelChange:
-    before = curve_of(pair.baseline, band.engine_order)
-    after = curve_of(pair.postfix, band.engine_order)
+    before = pair.baseline.curve(band.engine_order)
+    after = pair.postfix.curve(band.engine_order)
     day_spread_db = OVERALL_DAY_SPREAD_DB if pair.postfix.levels_only else DAY_SPREAD_DB
     between_db = math.hypot(day_spread_db, pair.gain_sd_db)
     return change_over(before, after, band.low_rpm, band.high_rpm, between_drives_db=between_db)
@@ -259,7 +259,7 @@ def _curves(
 def _before_after(
     engine_order: float, baseline: Findings, postfix: Findings
 ) -> OrderBeforeAfter | None:
-    before, after = curve_of(baseline, engine_order), curve_of(postfix, engine_order)
+    before, after = baseline.curve(engine_order), postfix.curve(engine_order)
     if before is None or after is None:
         return None
     laid = side_by_side(before, after)

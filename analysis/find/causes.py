@@ -10,11 +10,10 @@ turns of the wheel, and what to drive next where the drive does not decide.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.findings import DroneBand, Findings, GearView, LoadClass, LoadView, LockedTo
+from analysis.findings import Cause, DroneBand, Findings, GearView, LoadClass, LoadView, LockedTo
 from analysis.words.quantities import gear_name, listed, road_speed_both
 
 _ONE_RESONANCE = 0.03  # of the frequency; joint fits of several orders agree better than that
@@ -33,21 +32,6 @@ _BY_WHEEL_TURNS = (
     (5.3, 10.6, "the propeller shaft twice a turn: its joints and their angles"),
     (10.6, 200.0, "tyre tread, wheel bearings, or the teeth of the final drive"),
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
-    """One cause of one or more bands.
-
-    ``bands`` are numbers of :attr:`Findings.bands`, counted from 1; the texts are whole sentences.
-    """
-
-    frequency_hz: float
-    bands: tuple[int, ...]
-    locked_to: LockedTo
-    evidence: tuple[str, ...]
-    suspects: tuple[str, ...]
-    to_decide: tuple[str, ...]
 
 
 def causes(findings: Findings) -> tuple[Cause, ...]:

@@ -1,65 +1,45 @@
-"""Find the drone: from a drive to bands, in one readable line of stages.
+"""Find the drone: from a drive to its bands, in one line of stages.
 
-sound -> working copy -> telemetry delay -> refined engine speed -> order frames
-      -> passes, gears and rpm bins -> one fit per order -> bands, doubts, pictures.
+working copy of the sound -> engine speed on its clock -> levels along that speed
+      -> curves over engine speed -> one fit per order -> bands -> doubts -> causes
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-from threadpoolctl import threadpool_limits
 
-from analysis.basics.arrays import FloatArray
 from analysis.drive import Drive, Engine, Sound
-from analysis.errors import DriveError
-from analysis.find.bands.audible import audible_bands
-from analysis.find.bands.coasting import Cruise, coasting_view
+from analysis.find.bands.coasting import cruise_of
 from analysis.find.bands.drone_bands import FittedOrder, fit_drones
 from analysis.find.bands.fitted_curve import order_curve
-from analysis.find.bands.lock import locked_to
-from analysis.find.bands.views import gear_views, load_views
-from analysis.find.curves.driving_state import driving_state, told_at
-from analysis.find.curves.gears import gear_ratios
-from analysis.find.curves.order_curves import BinnedOrders, binned
-from analysis.find.curves.order_points import OrderPoints
+from analysis.find.bands.heard_bands import heard_bands
+from analysis.find.causes import causes
+from analysis.find.curves.driven import Driven, driven_at
+from analysis.find.curves.order_curves import binned
 from analysis.find.curves.overall_passes import overall_passes
-from analysis.find.curves.passes import pass_of
-from analysis.find.doubts import Evidence, doubts
+from analysis.find.doubts.evidence import Evidence
+from analysis.find.doubts.raised import doubts
+from analysis.find.doubts.withheld import withheld_because
 from analysis.find.drive_check import check_drive
+from analysis.find.firing_layout import firing_layout
 from analysis.find.from_levels import find_in_levels
-from analysis.find.sound.automatic_gain import automatic_gain
-from analysis.find.sound.level_map import level_map
-from analysis.find.sound.order_map import OrderSums
-from analysis.find.sound.order_tracking import order_spectra, track_orders
-from analysis.find.sound.speed_track import (
-    SpeedTrack,
-    has_engine_speed,
-    row_times,
-    shifted,
-    track_from_rows,
-)
-from analysis.find.sound.weighting import FULL_SCALE_SINE_DB
-from analysis.find.sound.wide_bands import band_levels
+from analysis.find.sound.hearing import hear
+from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.from_sound import speed_from_sound
-from analysis.find.speed.order_phase import speed_by_phase
-from analysis.find.speed.refinement import refined_speed
-from analysis.find.speed.telemetry_delay import measure_delay
-from analysis.find.withheld import withheld_because
-from analysis.findings import DroneBand, EngineSpeed, Findings, GearView
+from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
+from analysis.findings import EngineSpeed, Findings, OrderCurve
 from analysis.words.trouble import by_time
 
-_LEAST_FRAMES = 30
-_LEAST_HEARD_S = 10.0
 _PICTURE_POINTS = 2000
+_NEAR_S = 0.5  # a moment this far from any whose gear was looked up has none
 
 
 def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None) -> Findings:
-    """Drone bands of a drive, worst first, with the curves and doubts behind them.
+    """Drone bands of a drive, worst first, with the curves, causes and doubts behind them.
 
     Parameters
     ----------
@@ -76,10 +56,12 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     check_drive(drive)
     report = progress or _silent
     if drive.sound is None:
-        return find_in_levels(drive)
-    told = _told_speed(drive)
-    with WorkingCopy(drive.sound, lambda part: report(0.35 * part)) as copy:
-        return _find_in_sound(drive, drive.sound, copy, told, report)
+        found = find_in_levels(drive)
+    else:
+        told = told_speed(drive)  # first: it costs nothing, and may be all that is wrong
+        with WorkingCopy(drive.sound, _part(report, 0.0, 0.35)) as copy:
+            found = _find_in_sound(drive, drive.sound, copy, told, _part(report, 0.35, 1.0))
+    return replace(found, causes=causes(found), firing_layout=firing_layout(found))
 
 
 def _find_in_sound(
@@ -89,171 +71,79 @@ def _find_in_sound(
     told: SpeedTrack | Engine,
     report: Callable[[float], None],
 ) -> Findings:
-    is_heard = isinstance(told, Engine)
-    delay = None if isinstance(told, Engine) else measure_delay(copy, told)
-    delay_s, drift_ppm = (delay.delay_s, delay.drift_ppm) if delay else (0.0, 0.0)
-    if isinstance(told, Engine):
-        track = _heard_speed(copy, told, lambda part: report(0.35 + 0.3 * part))
-    else:
-        track = shifted(told, delay_s, drift_ppm, copy.duration_s)
-        report(0.5)
-        if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < 1.0:
-            raise DriveError(
-                "sound and telemetry do not overlap; check that both files are of the same drive"
-            )
-    sigma_part = np.full(track.rpm.size, np.nan)
-    if is_heard or delay is not None:
-        track, sigma_part = speed_by_phase(copy, refined_speed(copy, track))
-    report(0.7)
-    order_sums = OrderSums()
-    frames = track_orders(order_sums.watching(order_spectra(copy, track)))
-    if frames.time_s.size < _LEAST_FRAMES:
-        lost_s = copy.gaps.lost_s
-        raise DriveError(
-            f"only {frames.time_s.size / 10:.0f} s of the drive have both sound and engine speed; "
-            "at least 3 s are needed: "
-            + (
-                f"{lost_s:,.0f} s of its sound were lost, so drive again"
-                if lost_s > 0.1 * copy.duration_s
-                else "check that both files are of the same drive"
-            )
-        )
-    report(0.85)
-    row_s = row_times(frames.time_s, delay_s, drift_ppm, copy.duration_s)
-    state = driving_state(frames.rpm, drive.telemetry, row_s)
-    passes = pass_of(frames.time_s, frames.rpm, state.gear)
-    bins = binned(frames, passes, state)
-    offset_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
-    picture, overall, frame_levels = level_map(
-        copy, track, offset_db, lambda part: report(0.85 + 0.1 * part)
-    )
+    """Go through the stages, each of which takes what those before it gave."""
+    speed = known_speed(copy, told, _part(report, 0.0, 0.55))
+    heard = hear(copy, sound, speed.track, _part(report, 0.55, 0.95))
+    frames, full_scale_db = heard.frames, heard.full_scale_db
+    driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, speed.row_times(frames.time_s))
+    bins = binned(frames, driven)
     points = bins.by_order()
-    # many small solves: the threads of a linear algebra library only get in each other's way
-    with threadpool_limits(limits=1, user_api="blas"):
-        fitted = fit_drones(points, offset_db)
-    bands = audible_bands(_seen_bands(points, fitted, bins, offset_db), points, overall, offset_db)
-    cruise_s = Cruise.times(copy.duration_s)
-    row_s = row_times(cruise_s, delay_s, drift_ppm, copy.duration_s)
-    road_speed_m_s = told_at(drive.telemetry, "road_speed_m_s", row_s)
-    cruise = Cruise(time_s=cruise_s, rpm=track.at(cruise_s), road_speed_m_s=road_speed_m_s)
-    bands = tuple(
-        _with_coasting(band, coasting_view(band, cruise, copy, drive.engine, offset_db))
-        for band in bands
+    fitted = fit_drones(points, full_scale_db)
+    cruise = cruise_of(drive, copy, speed)
+    bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
+    evidence = Evidence(
+        telemetry=drive.telemetry, speed=speed, heard=heard, driven=driven, bands=bands
     )
-    gain = automatic_gain(frames)
-    warnings = doubts(
-        Evidence(
-            facts=copy.facts,
-            levels=band_levels(copy),
-            gain=gain,
-            is_flattened=bool(sound.response),
-            is_speed_heard=is_heard,
-            delay=delay,
-            telemetry=drive.telemetry,
-            speed=track,
-            gaps=copy.gaps,
-            duration_s=copy.duration_s,
-            frames=frames,
-            pass_index=passes,
-            gear=state.gear,
-            bands=bands,
-        )
+    withheld = withheld_because(evidence)
+    if withheld is not None:
+        fitted = (FittedOrder(fit=None, bands=()),) * len(fitted)
+    curves = tuple(
+        order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )
-    withheld = withheld_because(warnings, copy.facts.clipped_fraction, gain)
-    if withheld:
-        bands, fitted = (), (FittedOrder(fit=None, bands=()),) * len(fitted)
     report(1.0)
+    return _findings(drive, sound, evidence, curves, withheld)
+
+
+def _findings(
+    drive: Drive,
+    sound: Sound,
+    evidence: Evidence,
+    curves: tuple[OrderCurve, ...],
+    withheld: str | None,
+) -> Findings:
+    speed, heard, driven = evidence.speed, evidence.heard, evidence.driven
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
-        bands=bands,
-        curves=tuple(
-            order_curve(each, order, bins.rising, bins.gear, bins.load_part)
-            for each, order in zip(points, fitted, strict=True)
-        ),
-        overall=overall,
-        level_map=picture,
-        order_map=order_sums.picture(offset_db),
-        engine_speed=_picture_of(track, sigma_part, frames.time_s, state.gear),
-        telemetry_delay=delay,
+        bands=evidence.bands if withheld is None else (),
+        curves=curves,
+        overall=heard.levels.overall,
+        level_map=heard.levels.picture,
+        order_map=heard.order_map,
+        engine_speed=_picture_of(speed, driven),
+        telemetry_delay=speed.delay,
         level_unit="dB re full scale" if sound.full_scale_db_spl is None else "dB SPL",
-        full_scale_db=offset_db,
+        full_scale_db=heard.full_scale_db,
         levels_only=False,
-        duration_s=copy.duration_s,
-        warnings=warnings,
+        duration_s=speed.duration_s,
+        warnings=doubts(evidence),
         withheld=withheld,
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
-        overall_passes=overall_passes(frame_levels, track, frames.time_s, passes, state),
-        gear_ratios=gear_ratios(state.gear, frames.rpm, state.road_speed_m_s),
-        load_column=state.load_column,
-        is_flattened=bool(sound.response),
+        overall_passes=overall_passes(heard.levels.frames, speed.track, driven),
+        gear_ratios=driven.gear_ratios,
+        load_column=driven.load_column,
+        is_flattened=heard.is_flattened,
     )
 
 
-def _told_speed(drive: Drive) -> SpeedTrack | Engine:
-    """Engine speed as it was logged, or else the engine whose sound has to tell it."""
-    if has_engine_speed(drive.telemetry):
-        return track_from_rows(drive.telemetry)
-    if drive.engine is None:
-        raise DriveError(
-            "this drive has no engine speed; say the number of cylinders with --cylinders, then it "
-            "is worked out from the sound, or join the sound to a log of rpm with pipenote import "
-            "--audio FILE --telemetry FILE"
-        )
-    return drive.engine
+def _picture_of(speed: KnownSpeed, driven: Driven) -> EngineSpeed:
+    thin = slice(None, None, max(1, speed.track.rpm.size // _PICTURE_POINTS))
+    time_s = speed.track.time_s[thin]
+    nearest = np.clip(np.searchsorted(driven.time_s, time_s), 0, driven.time_s.size - 1)
+    is_known = np.abs(driven.time_s[nearest] - time_s) < _NEAR_S
+    return EngineSpeed(
+        time_s=time_s,
+        rpm=speed.track.rpm[thin],
+        sigma_part=speed.sigma_part[thin],
+        gear_index=np.where(is_known, driven.gear[nearest], np.nan),
+    )
 
 
-def _heard_speed(copy: WorkingCopy, engine: Engine, report: Callable[[float], None]) -> SpeedTrack:
-    track = speed_from_sound(copy, engine, report)
-    if np.count_nonzero(np.isfinite(track.rpm)) * track.step_s < _LEAST_HEARD_S:
-        raise DriveError(
-            "this drive has no engine speed, and the sound does not tell it: the engine's orders "
-            "do not stand out of the other noise. Put the microphone nearer to the exhaust, check "
-            "--cylinders, or record again with --rpm obd:auto or pulse:2"
-        )
-    return track
+def _part(report: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
+    """Report 0 to 1 of one stage as ``start`` to ``end`` of the whole."""
+    return lambda part: report(start + (end - start) * part)
 
 
 def _silent(part: float) -> None:
     del part
-
-
-def _seen_bands(
-    points: list[OrderPoints],
-    fitted: Sequence[FittedOrder],
-    bins: BinnedOrders,
-    level_offset_db: float,
-) -> list[DroneBand]:
-    """Every band, with what each gear and each load shows of it."""
-    bands = []
-    for each, order in zip(points, fitted, strict=True):
-        if order.fit is None:
-            continue
-        for band in order.bands:
-            views = gear_views(band, each, bins, order.fit)
-            loads = load_views(band, each, bins, order.fit, level_offset_db)
-            bands.append(replace(band, locked_to=locked_to(views), by_gear=views, by_load=loads))
-    return bands
-
-
-def _with_coasting(band: DroneBand, view: GearView | None) -> DroneBand:
-    if view is None:
-        return band
-    views = (*band.by_gear, view)
-    return replace(band, by_gear=views, locked_to=locked_to(views))
-
-
-def _picture_of(
-    track: SpeedTrack, sigma_part: FloatArray, frame_s: FloatArray, gear: FloatArray
-) -> EngineSpeed:
-    step = max(1, track.rpm.size // _PICTURE_POINTS)
-    time_s = track.time_s[::step]
-    nearest = np.clip(np.searchsorted(frame_s, time_s), 0, frame_s.size - 1)
-    known = np.abs(frame_s[nearest] - time_s) < 0.5
-    return EngineSpeed(
-        time_s=time_s,
-        rpm=track.rpm[::step],
-        sigma_part=sigma_part[::step],
-        gear_index=np.where(known, gear[nearest], np.nan),
-    )

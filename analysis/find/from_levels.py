@@ -7,6 +7,8 @@ if it were the firing order, which is said.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
@@ -15,23 +17,19 @@ from analysis.drive import Drive
 from analysis.errors import DriveError
 from analysis.find.bands.drone_bands import fit_drones
 from analysis.find.bands.fitted_curve import order_curve
-from analysis.find.curves.driving_state import driving_state
-from analysis.find.curves.gears import gear_ratios
-from analysis.find.curves.order_curves import rising_passes
+from analysis.find.curves.driven import driven_at
+from analysis.find.curves.order_curves import binned
 from analysis.find.curves.order_points import OrderPoints
-from analysis.find.curves.pass_bins import PassBins, by_pass_and_bin
-from analysis.find.curves.passes import pass_of
+from analysis.find.doubts.of_levels import doubts_of_levels
+from analysis.find.sound.order_tracking import OrderFrames
 from analysis.find.sound.speed_track import gaps_between, track_from_rows
-from analysis.find.sound.weighting import a_weighting_db
 from analysis.find.speed.level_lag import LEVEL_STEP_S, level_lag
 from analysis.findings import (
-    Doubt,
     EngineSpeed,
     Findings,
     OrderCurve,
     OverallCurve,
     OverallPasses,
-    TelemetryDelay,
     Weighting,
 )
 from analysis.words.trouble import by_time
@@ -47,7 +45,6 @@ _WEIGHTINGS = {
     "level_a_db": Weighting.A,
 }
 _LEAST_ROWS = 20
-_DRONE_HZ = 100.0
 
 
 def find_in_levels(drive: Drive) -> Findings:
@@ -81,13 +78,12 @@ def find_in_levels(drive: Drive) -> Findings:
     if np.count_nonzero(known) < _LEAST_ROWS:
         raise DriveError("level and engine speed are never known at the same time in this session")
     time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
-    state = driving_state(rpm, drive.telemetry, row_s[known])
-    passes = pass_of(time_s, rpm, state.gear)
-    bins = by_pass_and_bin(passes, rpm)
-    points = _points(order, bins, rpm, level_db)
+    driven = driven_at(time_s, rpm, drive.telemetry, row_s[known])
+    bins = binned(_as_frames(time_s, rpm, level_db), driven, np.array([order]))
+    (points,) = bins.by_order()
+    points = replace(points, window_s=np.full(points.rpm.size, LEVEL_STEP_S))
     (fitted,) = fit_drones([points], 0.0)
-    rising = rising_passes(passes, rpm)[points.pass_index]
-    curve = order_curve(points, fitted, rising, bins.mean(state.gear), bins.mean(state.load_part))
+    curve = order_curve(points, fitted, bins)
     never = np.full(time_s.size, np.nan)
     return Findings(
         drive_name=drive.name,
@@ -97,18 +93,18 @@ def find_in_levels(drive: Drive) -> Findings:
         overall=_overall(points, column),
         level_map=None,
         order_map=None,
-        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, sigma_part=never, gear_index=state.gear),
+        engine_speed=EngineSpeed(time_s=time_s, rpm=rpm, sigma_part=never, gear_index=driven.gear),
         telemetry_delay=lag,
         level_unit=unit,
         full_scale_db=0.0,
         levels_only=True,
         duration_s=float(time_s[-1] - time_s[0]),
-        warnings=_doubts(order, unit, time_s, lag, has_bands=bool(fitted.bands)),
+        warnings=tuple(doubts_of_levels(order, unit, time_s, lag, has_bands=bool(fitted.bands))),
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
         overall_passes=(_passes_of(curve, column),),
-        gear_ratios=gear_ratios(state.gear, rpm, state.road_speed_m_s),
-        load_column=state.load_column,
+        gear_ratios=driven.gear_ratios,
+        load_column=driven.load_column,
     )
 
 
@@ -131,16 +127,11 @@ def _even_levels(time_s: FloatArray, level_db: FloatArray) -> tuple[FloatArray, 
     return grid, even
 
 
-def _points(order: float, bins: PassBins, rpm: FloatArray, level_db: FloatArray) -> OrderPoints:
-    return OrderPoints(
-        engine_order=order,
-        pass_index=bins.pass_index,
-        bin_index=bins.bin_index,
-        rpm=bins.mean(rpm),
-        seconds=LEVEL_STEP_S * bins.count.astype(np.float64),
-        total_ms=bins.mean(10.0 ** (0.1 * level_db)),
-        background_ms=np.zeros(bins.count.size),
-        window_s=np.full(bins.count.size, LEVEL_STEP_S),
+def _as_frames(time_s: FloatArray, rpm: FloatArray, level_db: FloatArray) -> OrderFrames:
+    """Levels as frames of one order, with no background known."""
+    total_ms = 10.0 ** (0.1 * level_db[:, np.newaxis])
+    return OrderFrames(
+        time_s=time_s, rpm=rpm, total_ms=total_ms, background_ms=np.zeros_like(total_ms)
     )
 
 
@@ -163,56 +154,3 @@ def _overall(points: OrderPoints, column: str) -> OverallCurve:
         level_a_db=level_db if column == "level_a_db" else unknown,
         seconds=seconds,
     )
-
-
-def _hidden(unit: str) -> str:
-    """Say what an A-weighted level does not show."""
-    if unit != "dB(A)":
-        return ""
-    lost_db = -float(a_weighting_db(_DRONE_HZ))
-    return (
-        f" The A-weighting takes about {lost_db:.0f} dB off at {_DRONE_HZ:.0f} Hz (IEC 61672-1), "
-        "so a drone can hide below the wind and tyres."
-    )
-
-
-def _doubts(
-    order: float, unit: str, time_s: FloatArray, lag: TelemetryDelay | None, *, has_bands: bool
-) -> tuple[Doubt, ...]:
-    levels = Doubt(
-        code="levels_only",
-        message=(
-            f"This session has levels in {unit} and no sound: the drone is assumed to be the "
-            f"firing order ({order:g}), road and wind noise could not be taken off, and the "
-            f"cause cannot be told.{_hidden(unit)} Record sound to be sure before you cut metal."
-        ),
-    )
-    gear = Doubt(
-        code="one_gear_only",
-        message=(
-            "From levels alone a drone of the engine cannot be told from one of tyres or driveline."
-        ),
-    )
-    doubts = [levels, gear] if has_bands else [levels]
-    if lag is None:
-        doubts.append(
-            Doubt(
-                code="telemetry_unaligned",
-                message=(
-                    "The levels do not show how late the engine speed was logged, so it was taken "
-                    "as on time: a band can be off and too wide. Log slow sweeps, up and down."
-                ),
-            )
-        )
-    gaps = gaps_between(time_s)
-    if gaps:
-        doubts.append(
-            Doubt(
-                code="telemetry_gap",
-                message=(
-                    f"Levels or engine speed are missing in {len(gaps)} stretches; they were left "
-                    "out."
-                ),
-            )
-        )
-    return tuple(doubts)

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from analysis.branches import Sizing
-from analysis.find.causes import causes
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
@@ -180,7 +179,7 @@ def _note(band: DroneBand, findings: Findings) -> str:
 
 def _others(findings: Findings) -> str:
     """Say where the same resonance sounds again, and count what has another cause."""
-    first, *others = causes(findings)
+    first, *others = findings.causes
     again = listed([words.rpm(findings.bands[number - 1].peak_rpm) for number in first.bands[1:]])
     text = f"; the same resonance sounds at {again} too" if again else ""
     if not others:

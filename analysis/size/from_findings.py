@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
-from analysis.find.curves.pass_table import curve_of
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.size.request import (
     SizingRequest,
@@ -53,7 +52,7 @@ def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | N
 
 def request_for_band(findings: Findings, band: DroneBand, car: Car | None) -> SizingRequest:
     """Ask for a branch against a band of a drive."""
-    curve = curve_of(findings, band.engine_order)
+    curve = findings.curve(band.engine_order)
     # What was driven stands for where the car is driven, unless its owner said so.
     own_range = None if car is None else car.driving_range_rpm
     request = SizingRequest(

@@ -12,6 +12,8 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import Interval
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.drive import Engine
+from analysis.find.causes import causes
+from analysis.find.firing_layout import firing_layout
 from analysis.findings import DroneBand, EngineSpeed, Findings, LockedTo, OrderCurve, OverallCurve
 
 FULL_SCALE_DB = 120.0
@@ -109,7 +111,7 @@ def make_findings(
     """Findings with only what a comparison reads."""
     rpm = grid()
     level = np.full(rpm.size, 70.0)
-    return Findings(
+    found = Findings(
         drive_name=name,
         engine=engine,
         bands=tuple(bands),
@@ -128,3 +130,9 @@ def make_findings(
         warnings=(),
         trouble=(),
     )
+    return explained(found)
+
+
+def explained(found: Findings) -> Findings:
+    """Findings with the causes of their bands, as ``find`` would give them."""
+    return replace(found, causes=causes(found), firing_layout=firing_layout(found))

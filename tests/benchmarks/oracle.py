@@ -11,9 +11,8 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.find.bands.drone_bands import fit_drones
-from analysis.find.curves.driving_state import driving_state
+from analysis.find.curves.driven import driven_at
 from analysis.find.curves.order_curves import binned
-from analysis.find.curves.passes import pass_of
 from analysis.find.sound.order_tracking import order_spectra, track_orders
 from analysis.find.sound.speed_track import SpeedTrack, row_times
 from analysis.find.sound.working_copy import WorkingCopy
@@ -30,8 +29,8 @@ def oracle_bands(made: GeneratedDrive) -> tuple[DroneBand, ...]:
         track = SpeedTrack(start_s=0.0, step_s=step_s, rpm=np.asarray(truth.rpm))
         frames = track_orders(order_spectra(copy, track))
         row_s = row_times(frames.time_s, truth.telemetry_delay_s, truth.drift_ppm, copy.duration_s)
-        state = driving_state(frames.rpm, drive.telemetry, row_s)
-        bins = binned(frames, pass_of(frames.time_s, frames.rpm, state.gear), state)
+        driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, row_s)
+        bins = binned(frames, driven)
     fitted = fit_drones(bins.by_order(), 0.0)
     return tuple(band for order in fitted for band in order.bands)
 

@@ -15,7 +15,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.errors import DriveError
-from analysis.find.curves.pass_table import bins_within, curve_of, lay_out
+from analysis.find.curves.pass_table import bins_within, lay_out
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.findings import DroneBand, Findings, OrderCurve, OverallPasses, Weighting
 
@@ -49,7 +49,7 @@ def could_fall_db(baseline: Findings, band: DroneBand, weighting: Weighting) -> 
     """
     if baseline.levels_only:
         return _HALF_POWER_DB - band.rise_db
-    order = curve_of(baseline, band.engine_order)
+    order = baseline.curve(band.engine_order)
     overall = _overall_of(baseline, weighting)
     if order is None or overall is None:
         return 0.0

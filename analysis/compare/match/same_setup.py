@@ -23,7 +23,7 @@ from analysis.basics.interval import SURE
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.side_by_side import side_by_side
 from analysis.errors import DriveError
-from analysis.find.curves.pass_table import PassTable, curve_of
+from analysis.find.curves.pass_table import PassTable
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.verdicts import GainChange, taken_off
 from analysis.words.quantities import engine_name
@@ -106,7 +106,7 @@ def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
     background: list[FloatArray] = []
     reference: list[float] = []
     for before in baseline.curves:
-        after = curve_of(postfix, before.engine_order)
+        after = postfix.curve(before.engine_order)
         if after is None:
             continue
         laid = side_by_side(before, after)
@@ -216,8 +216,8 @@ def _alike_everywhere_db(baseline: Findings, postfix: Findings) -> float:
     An exhaust part changes a band far more than what lies well beside it.
     """
     band = next(iter(baseline.bands), None)
-    after = None if band is None else curve_of(postfix, band.engine_order)
-    before = None if band is None else curve_of(baseline, band.engine_order)
+    after = None if band is None else postfix.curve(band.engine_order)
+    before = None if band is None else baseline.curve(band.engine_order)
     if band is None or before is None or after is None:
         return float("nan")
     laid = side_by_side(before, after)

@@ -33,7 +33,6 @@ from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.match.side_by_side import side_by_side
-from analysis.find.curves.pass_table import curve_of
 from analysis.findings import Findings, OrderCurve
 
 _FARTHEST = 0.3  # natural logarithm of f0 over where the branch was meant to work
@@ -218,7 +217,7 @@ def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float
     parts = [
         _points_of(before, after)
         for before in baseline.curves
-        if (after := curve_of(postfix, before.engine_order)) is not None
+        if (after := postfix.curve(before.engine_order)) is not None
     ]
     table = np.concatenate(parts, axis=1) if parts else np.empty((5, 0))
     points = _Points(

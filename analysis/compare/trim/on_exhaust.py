@@ -29,7 +29,7 @@ from analysis.compare.trim.by_frequency import BuiltBranch, trim_to
 from analysis.exhaust.bench import NetworkBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import end_gas_k
-from analysis.find.curves.pass_table import curve_of, lay_out
+from analysis.find.curves.pass_table import lay_out
 from analysis.findings import Findings
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
@@ -238,7 +238,7 @@ def _change_db(
     baseline: Findings, postfix: Findings, engine_order: float, rpm: FloatArray
 ) -> FloatArray:
     """After against before, where both drives held that engine speed; else NaN."""
-    before, after = curve_of(baseline, engine_order), curve_of(postfix, engine_order)
+    before, after = baseline.curve(engine_order), postfix.curve(engine_order)
     if before is None or after is None:
         return np.full(rpm.shape, np.nan)
     common = np.intersect1d(before.bin_index, after.bin_index)

@@ -8,6 +8,8 @@ is a drone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
@@ -19,8 +21,8 @@ _BELOW_OVERALL_DB = 15.0
 
 
 def audible_bands(
-    bands: list[DroneBand],
-    points: list[OrderPoints],
+    bands: Sequence[DroneBand],
+    points: Sequence[OrderPoints],
     overall: OverallCurve,
     level_offset_db: float,
 ) -> tuple[DroneBand, ...]:
@@ -39,7 +41,7 @@ def _at(rpm: FloatArray, level_db: FloatArray, where_rpm: float) -> float:
     return float(np.interp(where_rpm, rpm, level_db))
 
 
-def _loudest_order_db(band: DroneBand, points: list[OrderPoints]) -> float:
+def _loudest_order_db(band: DroneBand, points: Sequence[OrderPoints]) -> float:
     """Level of the loudest order around the band's peak, 10 lg of the mean square."""
     near = np.abs(points[0].rpm / band.peak_rpm - 1.0) < 0.03
     if not near.any():

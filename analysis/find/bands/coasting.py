@@ -12,8 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
-from analysis.drive import Engine
+from analysis.drive import Drive, Engine
+from analysis.find.curves.driven import told_at
 from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import COASTING, DroneBand, GearView
 
 _SAME_SPEED = 0.06
@@ -28,28 +30,32 @@ _LEAST_WINDOWS, _MOST_WINDOWS = 8, 200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cruise:
-    """Engine speed and road speed, each quarter of a second [shape=(n_times,)]."""
+    """The sound, and engine speed and road speed each quarter of a second [shape=(n_times,)]."""
 
+    copy: WorkingCopy
+    engine: Engine | None
     time_s: FloatArray
     rpm: FloatArray
     road_speed_m_s: FloatArray
 
-    @staticmethod
-    def times(duration_s: float) -> FloatArray:
-        """When the windows are taken."""
-        return np.arange(_WINDOW_S, duration_s - _WINDOW_S, _STEP_S)
+
+def cruise_of(drive: Drive, copy: WorkingCopy, speed: KnownSpeed) -> Cruise:
+    """Look up engine speed and road speed over the whole sound."""
+    time_s = np.arange(_WINDOW_S, copy.duration_s - _WINDOW_S, _STEP_S)
+    return Cruise(
+        copy=copy,
+        engine=drive.engine,
+        time_s=time_s,
+        rpm=speed.track.at(time_s),
+        road_speed_m_s=told_at(drive.telemetry, "road_speed_m_s", speed.row_times(time_s)),
+    )
 
 
-def coasting_view(
-    band: DroneBand,
-    cruise: Cruise,
-    copy: WorkingCopy,
-    engine: Engine | None,
-    level_offset_db: float,
-) -> GearView | None:
+def coasting_view(band: DroneBand, cruise: Cruise, level_offset_db: float) -> GearView | None:
     """How much of the band is left at its road speed; None when that was not driven.
 
-    The share is 1 where the note keeps its level and 0 where it has fallen by the whole rise.
+    The share is 1 where the sound there keeps its level and 0 where it has fallen by the whole
+    rise.
     """
     moving = [view.road_speed_m_s for view in band.by_gear if view.gear >= 0]
     if len(moving) != 1:
@@ -58,13 +64,13 @@ def coasting_view(
     note_hz = band.peak_hz * ratio
     chosen = np.abs(ratio - 1.0) < _SAME_SPEED
     chosen &= np.abs(cruise.rpm / band.peak_rpm - 1.0) > _ELSEWHERE
-    chosen &= _away_from_engine(note_hz, cruise.rpm, engine)
-    chosen &= ~copy.gaps.touch(cruise.time_s - _WINDOW_S, cruise.time_s + _WINDOW_S)
+    chosen &= _away_from_engine(note_hz, cruise.rpm, cruise.engine)
+    chosen &= ~cruise.copy.gaps.touch(cruise.time_s - _WINDOW_S, cruise.time_s + _WINDOW_S)
     at = np.flatnonzero(chosen)
     if at.size < _LEAST_WINDOWS:
         return None
     at = at[:: -(-at.size // _MOST_WINDOWS)]
-    level_db = level_offset_db + _level_db(copy, cruise.time_s[at], note_hz[at])
+    level_db = level_offset_db + _level_db(cruise.copy, cruise.time_s[at], note_hz[at])
     share = 1.0 - (band.level_db - level_db) / band.rise_db
     return GearView(
         gear=COASTING, share_of_rise=float(np.clip(share, 0.0, 1.0)), road_speed_m_s=moving[0]

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter, uniform_filter1d
+from threadpoolctl import threadpool_limits
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
@@ -56,19 +57,26 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     strong = _strong(orders)
     if not strong:
         return tuple(fitted)
-    curves = [_pooled(orders[index], None) for index in strong]
-    joint = fit_orders(curves)
-    curves = [
-        _pooled(orders[index], _pass_offsets_db(orders[index], fit))
-        for index, fit in zip(strong, separate(curves, joint), strict=True)
-    ]
-    fits = separate(curves, fit_orders(curves))
+    # many small solves: the threads of a linear algebra library only get in each other's way
+    with threadpool_limits(limits=1, user_api="blas"):
+        fits, curves = _fits([orders[index] for index in strong])
     for index, data, fit in zip(strong, curves, fits, strict=True):
         order = orders[index].engine_order
         driven_hz = order / 60.0 * driven_rpm[index]
         bands = _bands(order, fit, data, driven_hz, level_offset_db)
         fitted[index] = FittedOrder(fit=fit, bands=bands)
     return tuple(fitted)
+
+
+def _fits(orders: Sequence[OrderPoints]) -> tuple[Sequence[ResonanceFit], list[CurveData]]:
+    """Fit twice: the first fit tells how loud each pass is, the second has them at one level."""
+    curves = [_pooled(points, None) for points in orders]
+    first = separate(curves, fit_orders(curves))
+    curves = [
+        _pooled(points, _pass_offsets_db(points, fit))
+        for points, fit in zip(orders, first, strict=True)
+    ]
+    return separate(curves, fit_orders(curves)), curves
 
 
 def _strong(orders: Sequence[OrderPoints]) -> list[int]:

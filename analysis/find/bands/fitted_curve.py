@@ -5,25 +5,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.bands.drone_bands import FittedOrder
+from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import OrderCurve
 
 _WIDENED = 1.03  # the ends of the sweeps, which the fit leaves out
 
 
-def order_curve(
-    points: OrderPoints,
-    fitted: FittedOrder,
-    rising: BoolArray,
-    gear: FloatArray,
-    load_part: FloatArray,
-) -> OrderCurve:
-    """Lay the fit over the points within its range, which is a little widened.
-
-    ``rising``, ``gear``, ``load_part`` [shape=(n_points,)].
-    """
+def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) -> OrderCurve:
+    """Lay the fit over the points of ``bins`` within its range, which is a little widened."""
     trend_db = rise_db = np.full(points.rpm.size, np.nan)
     if (fit := fitted.fit) is not None:
         frequency_hz = points.engine_order * points.rpm / 60.0
@@ -34,14 +25,14 @@ def order_curve(
     return OrderCurve(
         engine_order=points.engine_order,
         pass_index=points.pass_index,
-        rising=rising,
+        rising=bins.rising,
         bin_index=points.bin_index,
         rpm=points.rpm,
         total_ms=points.total_ms,
         background_ms=points.background_ms,
         seconds=points.seconds,
-        gear=gear,
-        load_part=load_part,
+        gear=bins.gear,
+        load_part=bins.load_part,
         trend_db=trend_db,
         fitted_db=trend_db + rise_db,
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
-from analysis.find.curves.driving_state import DrivingState
+from analysis.find.curves.driven import Driven
 from analysis.find.curves.order_points import OrderPoints
 from analysis.find.curves.pass_bins import by_pass_and_bin
 from analysis.find.sound.order_tracking import HOP_S, ORDERS, REVOLUTIONS, OrderFrames
@@ -22,7 +22,8 @@ class BinnedOrders:
     ----------
     pass_index, rising, bin_index, rpm, seconds : ndarray [shape=(n_points,)]
     gear, road_speed_m_s, load_part : ndarray [shape=(n_points,)]
-        Means of :class:`analysis.find.curves.driving_state.DrivingState`; NaN where not known.
+        Means of :class:`analysis.find.curves.driven.Driven`; NaN where not known.
+    orders : ndarray [shape=(n_orders,)]
     total_ms, background_ms : ndarray [shape=(n_points, n_orders)]
     """
 
@@ -34,11 +35,12 @@ class BinnedOrders:
     gear: FloatArray
     road_speed_m_s: FloatArray
     load_part: FloatArray
+    orders: FloatArray
     total_ms: FloatArray
     background_ms: FloatArray
 
     def by_order(self) -> list[OrderPoints]:
-        """Points of each of the tracked orders, ready for the fit."""
+        """Points of each order, ready for the fit."""
         window_s = REVOLUTIONS * 60.0 / self.rpm
         return [
             OrderPoints(
@@ -51,22 +53,23 @@ class BinnedOrders:
                 background_ms=self.background_ms[:, column],
                 window_s=window_s,
             )
-            for column, order in enumerate(ORDERS)
+            for column, order in enumerate(self.orders)
         ]
 
 
-def binned(frames: OrderFrames, pass_index: IntArray, state: DrivingState) -> BinnedOrders:
-    """Average the frames of each (pass, rpm bin) pair."""
-    bins = by_pass_and_bin(pass_index, frames.rpm)
+def binned(frames: OrderFrames, driven: Driven, orders: FloatArray = ORDERS) -> BinnedOrders:
+    """Average the frames of each (pass, rpm bin) pair; ``driven`` at the moments of ``frames``."""
+    bins = by_pass_and_bin(driven.pass_index, frames.rpm)
     return BinnedOrders(
         pass_index=bins.pass_index,
-        rising=rising_passes(pass_index, frames.rpm)[bins.pass_index],
+        rising=rising_passes(driven.pass_index, frames.rpm)[bins.pass_index],
         bin_index=bins.bin_index,
         rpm=bins.mean(frames.rpm),
         seconds=HOP_S * bins.count.astype(np.float64),
-        gear=bins.mean(state.gear),
-        road_speed_m_s=bins.mean(state.road_speed_m_s),
-        load_part=bins.mean(state.load_part),
+        gear=bins.mean(driven.gear),
+        road_speed_m_s=bins.mean(driven.road_speed_m_s),
+        load_part=bins.mean(driven.load_part),
+        orders=orders,
         total_ms=bins.mean(frames.total_ms),
         background_ms=bins.mean(frames.background_ms),
     )

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.find.curves.driving_state import DrivingState
+from analysis.find.curves.driven import Driven
 from analysis.find.curves.order_curves import rising_passes
 from analysis.find.curves.pass_bins import by_pass_and_bin
 from analysis.find.sound.level_map import HOP_S, FrameLevels
@@ -18,37 +18,26 @@ _NEAR_S = 0.5  # a moment this far from any whose pass is known has none
 
 
 def overall_passes(
-    levels: FrameLevels,
-    track: SpeedTrack,
-    known_s: FloatArray,
-    pass_index: IntArray,
-    state: DrivingState,
+    levels: FrameLevels, track: SpeedTrack, driven: Driven
 ) -> tuple[OverallPasses, ...]:
-    """Each weighting's level in each pass and rpm bin.
-
-    Parameters
-    ----------
-    levels : every frame's
-    known_s, pass_index, state : moments whose pass and state are known, rising
-        [shape=(n_moments,)]
-    """
+    """Each weighting's level in each pass and rpm bin, whatever moments ``driven`` has."""
     steps_s = HOP_S * ((np.arange(_PARTS) + 0.5) / _PARTS - 0.5)
     time_s = (levels.time_s[:, np.newaxis] + steps_s).ravel()
     rpm = track.at(time_s)
-    nearest = _nearest(known_s, time_s)
-    usable = np.isfinite(rpm) & (np.abs(known_s[nearest] - time_s) < _NEAR_S)
+    nearest = _nearest(driven.time_s, time_s)
+    usable = np.isfinite(rpm) & (np.abs(driven.time_s[nearest] - time_s) < _NEAR_S)
     rpm, nearest = rpm[usable], nearest[usable]
     mean_square = np.repeat(levels.mean_square, _PARTS, axis=0)[usable]
-    bins = by_pass_and_bin(pass_index[nearest], rpm)
+    bins = by_pass_and_bin(driven.pass_index[nearest], rpm)
     total_ms = bins.mean(mean_square)
     common_rpm, gear, load = (
-        bins.mean(each) for each in (rpm, state.gear[nearest], state.load_part[nearest])
+        bins.mean(each) for each in (rpm, driven.gear[nearest], driven.load_part[nearest])
     )
     return tuple(
         OverallPasses(
             weighting=weighting,
             pass_index=bins.pass_index,
-            rising=rising_passes(pass_index[nearest], rpm)[bins.pass_index],
+            rising=rising_passes(driven.pass_index[nearest], rpm)[bins.pass_index],
             bin_index=bins.bin_index,
             rpm=common_rpm,
             total_ms=total_ms[:, column],

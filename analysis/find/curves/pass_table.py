@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.find.curves.passes import sweeps
-from analysis.findings import Findings, OrderCurve, PassCurve
+from analysis.findings import PassCurve
 
 _ONE_LOAD = 0.2  # of full load: passes as near as this are of one kind
 
@@ -117,11 +117,6 @@ def bins_within(low_rpm: float, high_rpm: float) -> IntArray:
     middle = bin_centre_rpm(bins)
     inside = bins[(middle >= low_rpm) & (middle <= high_rpm)]
     return inside if inside.size else bin_of(np.array([np.sqrt(low_rpm * high_rpm)]))
-
-
-def curve_of(findings: Findings, engine_order: float) -> OrderCurve | None:
-    """Return a drive's curve of an order, or None."""
-    return next((c for c in findings.curves if c.engine_order == engine_order), None)
 
 
 def _summed(

@@ -22,11 +22,6 @@ _CHUNK_S = 60.0
 _MAP_TO_HZ = 400.0
 _BINS_PER_ROW = 2  # map rows are 2 % of engine speed high
 _LOWEST_HZ = 20.0
-_WEIGHTING_DB = {
-    Weighting.Z: np.zeros_like,
-    Weighting.C: c_weighting_db,
-    Weighting.A: a_weighting_db,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,9 +36,18 @@ class FrameLevels:
     mean_square: FloatArray
 
 
-def level_map(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelsBySpeed:
+    """Level over engine speed and frequency, overall over engine speed, and of each frame."""
+
+    picture: LevelMap
+    overall: OverallCurve
+    frames: FrameLevels
+
+
+def levels_by_speed(
     copy: WorkingCopy, track: SpeedTrack, level_offset_db: float, progress: Callable[[float], None]
-) -> tuple[LevelMap, OverallCurve, FrameLevels]:
+) -> LevelsBySpeed:
     """Average the power spectra of all frames by engine speed; and the level of each frame.
 
     Levels are those of the band from 20 Hz to where the working copy is flat; a map's cell holds
@@ -79,7 +83,7 @@ def level_map(
         frequency_hz=frequency_hz[shown],
         level_db=10.0 * np.log10(mean[:, shown] * line_bandwidth + 1e-20) + level_offset_db,
     )
-    return picture, overall, frames
+    return LevelsBySpeed(picture=picture, overall=overall, frames=frames)
 
 
 def _frequency_hz(copy: WorkingCopy) -> FloatArray:

@@ -60,8 +60,8 @@ class OrderFrames:
 
     time_s: FloatArray
     rpm: FloatArray
-    total_ms: NDArray[np.float32]
-    background_ms: NDArray[np.float32]
+    total_ms: NDArray[np.floating]
+    background_ms: NDArray[np.floating]
 
 
 def order_spectra(

@@ -13,7 +13,6 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.compare.history import History, HistoryDrive
-from analysis.find.curves.pass_table import curve_of
 from analysis.report.found.figure_levels import mean_curve
 
 
@@ -28,7 +27,7 @@ class Line:
 def history_lines(history: History) -> dict[str, Line]:
     """Give each drive's line by its name, for the order of the baseline's worst drone."""
     band = history.worst_band
-    curve = None if band is None else curve_of(history.baseline, band.engine_order)
+    curve = None if band is None else history.baseline.curve(band.engine_order)
     if band is None or curve is None or not curve.rpm.size:
         return {}
     rpm, level_db = mean_curve(curve, history.baseline.full_scale_db)

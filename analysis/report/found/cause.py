@@ -5,9 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from analysis.find.causes import Cause, causes
-from analysis.find.firing_layout import firing_layout
-from analysis.findings import DroneBand, Findings, LockedTo
+from analysis.findings import Cause, DroneBand, Findings, LockedTo
 from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.found.figure_orders import order_map_chart
@@ -27,8 +25,8 @@ def cause_section(findings: Findings, cured: frozenset[int] = frozenset()) -> Se
     ``cured``: bands that later work took away, counted from 1; of these nothing is left to find
     out.
     """
-    made = causes(findings)
-    hints = firing_layout(findings)
+    made = findings.causes
+    hints = findings.firing_layout
     if not made and not hints:
         return None
     blocks: list[Block] = []

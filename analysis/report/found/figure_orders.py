@@ -7,8 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
-from analysis.find.causes import Cause, causes
-from analysis.findings import Findings
+from analysis.findings import Cause, Findings
 from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import new_figure
@@ -33,7 +32,7 @@ def order_map_chart(findings: Findings) -> Chart | None:
     )
     figure = new_figure("Engine speed (rpm)", "Engine order", height_px=_HEIGHT_PX)
     figure.add_trace(heat(rpm, order, level_db, findings.level_unit, _READOUT))
-    shown = causes(findings)[:_MOST_CAUSES]
+    shown = findings.causes[:_MOST_CAUSES]
     for index, cause in enumerate(shown):
         _resonance_line(figure, cause, _DASHES[index], rpm, float(order.max()))
     for band in findings.bands:

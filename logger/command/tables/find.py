@@ -10,8 +10,6 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from analysis.find.causes import causes
-from analysis.find.firing_layout import firing_layout
 from analysis.findings import DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.words.marks import marks
 from analysis.words.trouble import trouble_lines
@@ -82,14 +80,14 @@ def _band_cells(band: DroneBand) -> tuple[str, ...]:
 
 
 def _causes(findings: Findings) -> Iterator[Row]:
-    made = causes(findings)
+    made = findings.causes
     for cause in made[:_MOST_CAUSES]:
         yield "Cause", f"{cause.frequency_hz:.1f} Hz: {' '.join(cause.evidence) or 'not known.'}"
         yield from (("Look at", suspect) for suspect in cause.suspects)
         yield from (("Next drive", advice) for advice in cause.to_decide)
     if len(made) > _MOST_CAUSES:
         yield "Cause", f"{len(made) - _MOST_CAUSES} more are in the report"
-    yield from (("Layout", hint) for hint in firing_layout(findings))
+    yield from (("Layout", hint) for hint in findings.firing_layout)
 
 
 def _delay(delay: TelemetryDelay, heard: str) -> str:

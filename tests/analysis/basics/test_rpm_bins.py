@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm, bin_of
-from analysis.find.curves.driving_state import DrivingState
+from analysis.find.curves.driven import Driven
 from analysis.find.curves.order_curves import binned
 from analysis.find.curves.order_points import OrderPoints, comparable
 from analysis.find.sound.order_tracking import HOP_S, ORDERS, OrderFrames
@@ -37,10 +37,16 @@ def frames_with(seed: int, count: int) -> OrderFrames:
 @given(st.integers(0, 1000), st.integers(1, 200))
 def test_averages_keep_time_and_energy(seed: int, count: int) -> None:
     frames = frames_with(seed, count)
-    passes = np.arange(count) // 60
     unknown = np.full(count, np.nan)
-    no_state = DrivingState(gear=unknown, road_speed_m_s=unknown, load_part=unknown)
-    bins = binned(frames, passes, no_state)
+    driven = Driven(
+        time_s=frames.time_s,
+        rpm=frames.rpm,
+        pass_index=np.arange(count) // 60,
+        gear=unknown,
+        road_speed_m_s=unknown,
+        load_part=unknown,
+    )
+    bins = binned(frames, driven)
     assert bins.seconds.sum() == pytest.approx(HOP_S * count)
     energy = (bins.total_ms * bins.seconds[:, np.newaxis]).sum(axis=0)
     assert energy == pytest.approx(HOP_S * frames.total_ms.sum(axis=0), rel=1e-5)

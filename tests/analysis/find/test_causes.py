@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.find.causes import Cause, causes
+from analysis.find.causes import causes
 from analysis.find.drone import find_drone
 from analysis.find.sound.weighting import a_weighting_db
 from analysis.find.tone import band_tone
 from analysis.findings import (
+    Cause,
     DroneBand,
     Findings,
     GearView,

@@ -22,6 +22,7 @@ from analysis.findings import (
     OverallCurve,
     TelemetryDelay,
 )
+from tests.analysis.made_findings import explained
 
 SIX = Engine(cylinders=6)
 RPM = np.arange(1210.0, 3400.0, 20.0)
@@ -127,7 +128,7 @@ def findings(
     """Build what `find` would give for a drive with sound."""
     z_db = -34.0 + resonance_db(RPM, bands) * 0.6 + RPM / 1000.0
     time_s = np.linspace(0.0, 180.0, 1800)
-    return Findings(
+    found = Findings(
         drive_name=name,
         engine=SIX,
         bands=bands,
@@ -157,6 +158,7 @@ def findings(
         warnings=warnings,
         trouble=trouble,
     )
+    return explained(found)
 
 
 def _as_levels(one: OrderCurve, offset_db: float) -> OrderCurve:

@@ -15,7 +15,7 @@ from analysis.branches import Target
 from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.fitted_curve import order_curve
 from analysis.find.bands.resonance_model import TREND_TERMS, ResonanceFit
-from analysis.find.curves.order_points import OrderPoints
+from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.drone import find_drone
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import OrderLevels, SizingRequest, levels_from_curve
@@ -48,23 +48,26 @@ def test_beyond_the_fitted_range_the_trend_stays_level(
 def test_outside_the_fitted_range_no_curve_is_given() -> None:
     rpm = np.array([1000.0, 1170.0, 1200.0, 2000.0, 3600.0, 3700.0, 4000.0])
     ones = np.ones(rpm.size)
-    points = OrderPoints(
-        engine_order=3.0,  # 60 to 180 Hz are 1,200 to 3,600 rpm
+    bins = BinnedOrders(
         pass_index=np.zeros(rpm.size, dtype=np.int64),
+        rising=np.ones(rpm.size, dtype=np.bool_),
         bin_index=np.arange(rpm.size),
         rpm=rpm,
         seconds=ones,
-        total_ms=ones,
-        background_ms=0.0 * ones,
-        window_s=ones,
+        gear=ones,
+        road_speed_m_s=ones,
+        load_part=ones,
+        orders=np.array([3.0]),  # 60 to 180 Hz are 1,200 to 3,600 rpm
+        total_ms=ones[:, np.newaxis],
+        background_ms=0.0 * ones[:, np.newaxis],
     )
+    (points,) = bins.by_order()
     fit = fit_with_trend(-30.0, *np.zeros(TREND_TERMS - 1))
-    rising = np.ones(rpm.size, dtype=np.bool_)
-    curve = order_curve(points, FittedOrder(fit=fit, bands=()), rising, ones, ones)
+    curve = order_curve(points, FittedOrder(fit=fit, bands=()), bins)
     known = [False, True, True, True, True, True, False]
     assert np.isfinite(curve.trend_db).tolist() == known
     assert np.isfinite(curve.fitted_db).tolist() == known
-    without = order_curve(points, FittedOrder(fit=None, bands=()), rising, ones, ones)
+    without = order_curve(points, FittedOrder(fit=None, bands=()), bins)
     assert not np.isfinite(without.fitted_db).any()
 
 

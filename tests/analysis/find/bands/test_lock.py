@@ -74,6 +74,7 @@ def bins_of(
         gear=gear,
         road_speed_m_s=np.where(gear < 0.0, 0.0, speed),
         load_part=np.full(gear.size, np.nan) if load_part is None else load_part,
+        orders=np.array([points.engine_order]),
         total_ms=points.total_ms[:, np.newaxis],
         background_ms=points.background_ms[:, np.newaxis],
     )

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.find.curves.driving_state import driving_state
+from analysis.find.curves.driven import driven_at
 from analysis.findings import STANDING
 
 KMH = 1.0 / 3.6
@@ -44,7 +44,7 @@ def test_gears_are_told_apart_lowest_first(
     """Rounding to 1 km/h is 6 % at walking pace and 1 % at 100 km/h."""
     ratios = [first_ratio / float(np.prod(steps[:n])) for n in range(len(steps) + 1)]
     time_s, rpm, gear, rows = drive_through(ratios, seed, step_m_s)
-    found = driving_state(rpm, rows, time_s).gear
+    found = driven_at(time_s, rpm, rows, time_s).gear
     known = np.isfinite(found)
     assert known.mean() > 0.9
     assert (found[known] == gear[known]).mean() > 0.97
@@ -53,7 +53,7 @@ def test_gears_are_told_apart_lowest_first(
 def test_late_rows_are_put_right() -> None:
     time_s, rpm, gear, rows = drive_through([150.0, 100.0], 0, 0.01)
     late = rows.assign(time_s=rows["time_s"] + 5.0)
-    found = driving_state(rpm, late, time_s + 5.0).gear
+    found = driven_at(time_s, rpm, late, time_s + 5.0).gear
     known = np.isfinite(found)
     assert (found[known] == gear[known]).mean() > 0.98
 
@@ -64,7 +64,7 @@ def test_clutch_down_and_standing_still_are_no_gear() -> None:
         road_speed_m_s=np.where(rows["time_s"] < 5.0, 0.0, rows["road_speed_m_s"])
     )
     coasting = np.where(time_s > 29.2, 900.0, rpm)  # longer, it would look like a gear
-    found = driving_state(coasting, standing, time_s).gear
+    found = driven_at(time_s, coasting, standing, time_s).gear
     assert (found[time_s < 4.5] == STANDING).all()
     assert np.isnan(found[time_s > 29.2]).all()
     assert np.nanmax(found) == 0.0
@@ -82,7 +82,7 @@ def test_clutch_down_and_standing_still_are_no_gear() -> None:
 )
 def test_unknown_without_a_moving_car(rows: pd.DataFrame) -> None:
     time_s = np.arange(0.0, 10.0, 0.1)
-    assert np.isnan(driving_state(np.full(time_s.size, 2000.0), rows, time_s).gear).all()
+    assert np.isnan(driven_at(time_s, np.full(time_s.size, 2000.0), rows, time_s).gear).all()
 
 
 @pytest.mark.parametrize(
@@ -97,5 +97,5 @@ def test_unknown_without_a_moving_car(rows: pd.DataFrame) -> None:
 def test_load_is_taken_from_the_best_column(columns: dict[str, float], expected: float) -> None:
     rows = pd.DataFrame({"time_s": np.arange(20.0), **columns})
     time_s = np.arange(1.0, 19.0, 0.1)
-    state = driving_state(np.full(time_s.size, 2000.0), rows, time_s)
+    state = driven_at(time_s, np.full(time_s.size, 2000.0), rows, time_s)
     assert state.load_part == pytest.approx(np.full(time_s.size, expected), nan_ok=True)

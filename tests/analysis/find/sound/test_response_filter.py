@@ -15,7 +15,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.drive import Drive, Sound
 from analysis.errors import DriveError
 from analysis.find.drone import find_drone
-from analysis.find.sound.level_map import level_map
+from analysis.find.sound.level_map import levels_by_speed
 from analysis.find.sound.order_tracking import OrderFrames, order_spectra, track_orders
 from analysis.find.sound.response_filter import flattened, response_db
 from analysis.find.sound.speed_track import SpeedTrack
@@ -141,11 +141,11 @@ class Levels:
 def levels_of(drive: Drive, track: SpeedTrack) -> Levels:
     assert drive.sound is not None
     with WorkingCopy(drive.sound, lambda part: None) as copy:
-        picture, overall, _ = level_map(copy, track, 0.0, lambda part: None)
+        levels = levels_by_speed(copy, track, 0.0, lambda part: None)
         return Levels(
             frames=track_orders(order_spectra(copy, track)),
-            picture=picture,
-            overall=overall,
+            picture=levels.picture,
+            overall=levels.overall,
             findings=find_drone(drive),
         )
 

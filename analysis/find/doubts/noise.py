@@ -1,4 +1,4 @@
-"""Doubts about what else the microphone heard, and how well it hears: wind, voices, low notes."""
+"""Doubts about what else the microphone heard, and how well it hears low frequencies."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -7,8 +7,9 @@ import numpy as np
 from scipy.ndimage import percentile_filter
 
 from analysis.basics.arrays import FloatArray
+from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.order_tracking import ORDERS, REVOLUTIONS, OrderFrames
-from analysis.find.sound.wide_bands import FRAME_S, BandLevels
+from analysis.find.sound.wide_bands import FRAME_S
 from analysis.findings import Doubt
 
 _LEAST_FRAMES = 100
@@ -28,8 +29,9 @@ _ROLL_OFF_DB = 3.0
 _LEAST_NOISE_POINTS = 50
 
 
-def wind_rumble(levels: BandLevels) -> Doubt | None:
+def wind_rumble(evidence: Evidence) -> Doubt | None:
     """Wind on the microphone, or an open window."""
+    levels = evidence.heard.wide
     if levels.time_s.size < _LEAST_FRAMES:
         return None
     over_db = _db(levels.wind_ms) - _db(levels.engine_ms)
@@ -40,15 +42,16 @@ def wind_rumble(levels: BandLevels) -> Doubt | None:
         code="wind_rumble",
         message=(
             f"For {100.0 * share:.0f} % of the drive a rumble below 25 Hz is more than "
-            f"{_WIND_OVER_DB:.0f} dB louder than engine and road together: it takes the room that "
-            "the recording needs for the drone, and hides notes below about 40 Hz. Close the "
-            "windows, keep the microphone out of the air from the vents, and put foam over it."
+            f"{_WIND_OVER_DB:.0f} dB louder than engine and road together: it drives the recording "
+            "level up, and hides drones below about 40 Hz. Close the windows, keep the microphone "
+            "out of the draught from the vents, and put foam over it."
         ),
     )
 
 
-def speech(levels: BandLevels) -> Doubt | None:
+def speech(evidence: Evidence) -> Doubt | None:
     """Voices or music: bursts in the middle of the spectrum that no road makes."""
+    levels = evidence.heard.wide
     if levels.time_s.size < _LEAST_FRAMES:
         return None
     level_db = _db(levels.voice_ms)
@@ -60,26 +63,27 @@ def speech(levels: BandLevels) -> Doubt | None:
     return Doubt(
         code="speech",
         message=(
-            f"Voices or music seem to be heard in {100.0 * share:.0f} % of the drive: a voice "
-            "lies at 85 to 255 Hz, where the drone is, so weak bands can be hidden and noise "
-            "levels are too high. Drive again without talking, radio and navigator off."
+            f"There seem to be voices or music in {100.0 * share:.0f} % of the drive: a voice lies "
+            "at 85 to 255 Hz, where drones are, so weak drones can be hidden and noise levels are "
+            "too high. Drive again without talking, with radio and navigation off."
         ),
     )
 
 
-def microphone_roll_off(frames: OrderFrames, *, is_flattened: bool) -> Doubt | None:
-    """Low notes taken away by the microphone or the recorder's filter against rumble."""
-    low_db, high_db = (_noise_density_db(frames, *band) for band in (_LOW_HZ, _HIGH_HZ))
-    if is_flattened or low_db is None or high_db is None or high_db - low_db < _ROLL_OFF_DB:
+def microphone_roll_off(evidence: Evidence) -> Doubt | None:
+    """Low frequencies taken away by the microphone or the recorder's filter against rumble."""
+    heard = evidence.heard
+    low_db, high_db = (_noise_density_db(heard.frames, *band) for band in (_LOW_HZ, _HIGH_HZ))
+    if low_db is None or high_db is None or high_db - low_db < _ROLL_OFF_DB or heard.is_flattened:
         return None
     return Doubt(
         code="microphone_roll_off",
         message=(
-            f"The noise between the engine's notes is {high_db - low_db:.0f} dB weaker at 50 Hz "
-            "than at 200 Hz, where a cabin has more of it: the microphone, or a filter against "
-            "rumble, takes low notes away. Levels below about 100 Hz are too low and a low drone "
-            "can be missed; frequencies hardly change. Switch the filter off, give the "
-            "microphone's response, or use another microphone."
+            f"The noise between the engine's orders is {high_db - low_db:.0f} dB weaker at 50 Hz "
+            "than at 200 Hz, although a cabin has more of it at 50 Hz: the microphone, or a filter "
+            "against rumble, takes low frequencies away. Levels below about 100 Hz are too low and "
+            "a low drone can be missed; its frequency hardly changes. Switch the filter off, give "
+            "the microphone's response, or use another microphone."
         ),
     )
 

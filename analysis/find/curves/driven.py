@@ -1,4 +1,4 @@
-"""What the car did at each moment of the sound: gear, road speed and load, as far as logged."""
+"""What the car did at each moment: pass, gear, road speed and load, as far as logged."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analysis.basics.arrays import FloatArray
-from analysis.find.curves.gears import gear_of
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.find.curves.gears import gear_of, gear_ratios
+from analysis.find.curves.passes import pass_of
 from analysis.find.sound.speed_track import gaps_between
 
 # In the order in which they are believed: calculated load says most of what the foot does.
@@ -22,25 +23,43 @@ _LEAST_ROWS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DrivingState:
-    """One value for each frame; NaN where it is not known. All [shape=(n_frames,)].
+class Driven:
+    """One value for each moment, NaN where it is not known; all [shape=(n_moments,)].
 
-    ``gear`` is 0 for the lowest gear seen and :data:`analysis.findings.STANDING` where the car
-    stood still; ``load_part`` is a part of full load, 0 to about 1.
+    ``pass_index`` is the sweep or rest it belongs to (:mod:`analysis.find.curves.passes`); ``gear``
+    is 0 for the lowest gear seen and :data:`analysis.findings.STANDING` where the car stood still;
+    ``load_part`` is a part of full load, 0 to about 1.
     """
 
+    time_s: FloatArray
+    rpm: FloatArray
+    pass_index: IntArray
     gear: FloatArray
     road_speed_m_s: FloatArray
     load_part: FloatArray
     load_column: str | None = None  # of the telemetry, that load was taken from
 
+    @property
+    def gear_ratios(self) -> tuple[float, ...]:
+        """Engine rpm for 1 m/s of road speed in each gear, the lowest gear first."""
+        return gear_ratios(self.gear, self.rpm, self.road_speed_m_s)
 
-def driving_state(rpm: FloatArray, telemetry: pd.DataFrame, row_s: FloatArray) -> DrivingState:
-    """Look up each frame's row; ``rpm`` and ``row_s``, the rows' time, are [shape=(n_frames,)]."""
+
+def driven_at(
+    time_s: FloatArray, rpm: FloatArray, telemetry: pd.DataFrame, row_s: FloatArray
+) -> Driven:
+    """Look up what was logged for moments of known engine speed.
+
+    ``time_s``, ``rpm``, and ``row_s``, when their rows were stamped: [shape=(n_moments,)].
+    """
     road_speed_m_s = told_at(telemetry, "road_speed_m_s", row_s)
     load_part, load_column = _load_part(telemetry, row_s)
-    return DrivingState(
-        gear=gear_of(rpm, road_speed_m_s),
+    gear = gear_of(rpm, road_speed_m_s)
+    return Driven(
+        time_s=time_s,
+        rpm=rpm,
+        pass_index=pass_of(time_s, rpm, gear),
+        gear=gear,
         road_speed_m_s=road_speed_m_s,
         load_part=load_part,
         load_column=load_column,

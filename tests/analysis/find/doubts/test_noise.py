@@ -14,11 +14,9 @@ from rich.console import Console
 from analysis.compare.comparison import compare_drives
 from analysis.errors import SizingError
 from analysis.find.drone import find_drone
-from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.wide_bands import FRAME_S, band_levels
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.withheld import withheld_because
-from analysis.findings import Doubt, Findings
+from analysis.findings import Findings
 from analysis.report.answer import found_sentence, todo_sentence
 from analysis.size.from_findings import band_to_cure
 from analysis.verdicts import Verdict
@@ -103,13 +101,6 @@ def test_automatic_gain_withholds() -> None:
     levelled = found(with_automatic_gain(made(0)))
     assert "automatic_gain" in {doubt.code for doubt in levelled.warnings}
     assert levelled.withheld is not None
-
-
-def test_other_doubts_withhold_nothing() -> None:
-    for code in ("clipped_audio", "low_signal", "speech", "one_gear_only", "sweep_too_fast"):
-        assert (
-            withheld_because([Doubt(code=code, message="...")], 0.0, AutomaticGain.LIKELY) is None
-        )
 
 
 WITHHELD = replace(findings(), withheld="the recorder changed its own level all along")

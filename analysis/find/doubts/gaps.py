@@ -10,8 +10,10 @@ import pandas as pd
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
+from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.speed_track import SpeedTrack, gaps_between
+from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import Doubt
 from analysis.words.trouble import seconds
 
@@ -20,56 +22,53 @@ _WIDTH_BINS = 3  # of engine speed, 1 % each: the narrowest that could hide a dr
 _BRIDGED_BINS = 2
 
 
-def sound_gap(gaps: SoundGaps, speed: SpeedTrack, heard_rpm: FloatArray) -> Doubt | None:
-    """Sound that was not recorded, and which engine speeds that leaves unheard.
-
-    Parameters
-    ----------
-    heard_rpm : ndarray [shape=(n_frames,)]
-        Engine speed of every frame that was used.
-    """
+def sound_gap(evidence: Evidence) -> Doubt | None:
+    """Sound that was not recorded, and which engine speeds that leaves unheard."""
+    gaps = evidence.heard.gaps
     if gaps.count == 0:
         return None
-    unheard = _widest(_unheard_bins(gaps, speed, heard_rpm))
+    unheard = _widest(_unheard_bins(gaps, evidence.speed.track, evidence.heard.frames.rpm))
     effect = (
-        "Every engine speed driven then was heard at another time as well."
+        "Every engine speed driven during them was heard at another time as well."
         if unheard is None
         else f"Engine speeds from {unheard[0]:,.0f} to {unheard[1]:,.0f} rpm were driven only "
-        "then: a drone there would be missed. Drive them again."
+        "during them: a drone there would be missed. Drive them again."
     )
     return Doubt(
         code="sound_gap",
         message=(
             f"No sound was recorded in {_stretches(gaps.count)}, {seconds(gaps.lost_s)} in all; "
-            f"the analysis leaves that out. {effect}"
+            f"they are left out. {effect}"
         ),
     )
 
 
-def telemetry_gap(telemetry: pd.DataFrame, speed: SpeedTrack, duration_s: float) -> Doubt | None:
+def telemetry_gap(evidence: Evidence) -> Doubt | None:
     """Engine speed that is missing within the drive, or at an end of the sound."""
-    missing = ", ".join(_missing(telemetry, speed, duration_s))
+    if evidence.speed.is_heard:
+        return None
+    missing = ", ".join(_missing(evidence.telemetry, evidence.speed))
     if not missing:
         return None
     return Doubt(
         code="telemetry_gap",
-        message=f"Engine speed {missing}; the sound there was left out.",
+        message=f"Engine speed {missing}; the sound there is left out.",
     )
 
 
-def _missing(telemetry: pd.DataFrame, speed: SpeedTrack, duration_s: float) -> Iterator[str]:
+def _missing(telemetry: pd.DataFrame, speed: KnownSpeed) -> Iterator[str]:
     rows = telemetry[["time_s", "rpm"]].dropna()
     gaps = gaps_between(rows["time_s"].to_numpy(dtype=np.float64))
     if gaps:
         lost_s = sum(end - start for start, end in gaps)
         yield f"is missing in {_stretches(len(gaps))}, {seconds(lost_s)} in all"
-    known_s = speed.time_s[np.isfinite(speed.rpm)]
+    known_s = speed.track.time_s[np.isfinite(speed.track.rpm)]
     if known_s.size == 0:
         return
     if known_s[0] > _LATE_S:
         yield f"begins {seconds(float(known_s[0]))} after the sound"
-    if duration_s - known_s[-1] > _LATE_S:
-        yield f"ends {seconds(duration_s - float(known_s[-1]))} before it"
+    if speed.duration_s - known_s[-1] > _LATE_S:
+        yield f"ends {seconds(speed.duration_s - float(known_s[-1]))} before it"
 
 
 def _unheard_bins(gaps: SoundGaps, speed: SpeedTrack, heard_rpm: FloatArray) -> FloatArray:

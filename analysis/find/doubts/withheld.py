@@ -1,4 +1,4 @@
-"""When the recording is such that any number read from it would be wrong, no number is given.
+"""When any number read from a drive would be wrong, none is given.
 
 Measured on generated drives: with more than 2 % of the samples at full scale, rises are up to
 15 dB and widths a third off; with a recorder that levels its own gain, widths are up to four
@@ -8,22 +8,20 @@ fifths off.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
+from analysis.find.doubts.engine_speed import telemetry_unaligned
+from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.automatic_gain import AutomaticGain
-from analysis.findings import Doubt
 
 _MOST_CLIPPED = 0.02
 
 
-def withheld_because(
-    doubts: Iterable[Doubt], clipped_fraction: float, gain: AutomaticGain
-) -> str | None:
+def withheld_because(evidence: Evidence) -> str | None:
     """Say why the bands of this drive must not be reported; None when they may be."""
+    clipped_fraction = evidence.heard.facts.clipped_fraction
     if clipped_fraction > _MOST_CLIPPED:
         return f"{100.0 * clipped_fraction:.0f} % of the samples are cut off at full scale"
-    if gain is AutomaticGain.CERTAIN:
+    if evidence.heard.gain is AutomaticGain.CERTAIN:
         return "the recorder changed its own level all along"
-    if any(doubt.code == "telemetry_unaligned" for doubt in doubts):
+    if telemetry_unaligned(evidence) is not None:
         return "sound and engine speed could not be lined up"
     return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,14 +13,22 @@ import pytest
 from scipy.signal import lfilter
 
 from analysis.basics.interval import Interval
-from analysis.find.doubts import Evidence, doubts
+from analysis.basics.rows import rows
+from analysis.find.curves.driven import Driven
+from analysis.find.doubts.evidence import Evidence
+from analysis.find.doubts.raised import doubts
+from analysis.find.doubts.withheld import withheld_because
 from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.gaps import SoundGaps
+from analysis.find.sound.hearing import Heard
+from analysis.find.sound.level_map import FrameLevels, LevelsBySpeed
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.wide_bands import BandLevels
 from analysis.find.sound.working_copy import SampleFacts
-from analysis.findings import DroneBand, LockedTo, TelemetryDelay
+from analysis.find.speed.known_speed import KnownSpeed
+from analysis.findings import DroneBand, LevelMap, LockedTo, OrderMap, TelemetryDelay
+from tests.analysis.made_findings import make_findings
 
 ANY = Interval(low=0.0, high=1.0)
 BAND = DroneBand(
@@ -36,33 +45,67 @@ BAND = DroneBand(
 )
 COUNT = 1200
 TIME_S = 0.1 * np.arange(COUNT, dtype=np.float64)
+NONE = np.empty(0)
 RPM = 1500.0 + 600.0 * np.sin(2.0 * np.pi * TIME_S / 120.0)
 GOOD = Evidence(
-    is_speed_heard=False,
-    facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
-    levels=BandLevels(
-        time_s=TIME_S,
-        wind_ms=np.full(COUNT, 1.0, dtype=np.float32),
-        engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
-        voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
-    ),
-    gain=AutomaticGain.NO,
-    is_flattened=False,
-    delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
     telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
-    speed=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),
-    gaps=SoundGaps.between((), 120.0),
-    duration_s=120.0,
-    frames=OrderFrames(
+    speed=KnownSpeed(
+        track=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),
+        sigma_part=np.full(COUNT, np.nan),
+        is_heard=False,
+        delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
+        duration_s=120.0,
+    ),
+    heard=Heard(
+        facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
+        gaps=SoundGaps.between((), 120.0),
+        gain=AutomaticGain.NO,
+        is_flattened=False,
+        frames=OrderFrames(
+            time_s=TIME_S,
+            rpm=RPM,
+            total_ms=np.ones((COUNT, ORDERS.size), dtype=np.float32),
+            background_ms=np.full((COUNT, ORDERS.size), 0.1, dtype=np.float32),
+        ),
+        order_map=OrderMap(rpm=NONE, engine_order=NONE, level_db=NONE),
+        levels=LevelsBySpeed(
+            picture=LevelMap(rpm=NONE, frequency_hz=NONE, level_db=NONE),
+            overall=make_findings(()).overall,
+            frames=FrameLevels(time_s=NONE, mean_square=NONE),
+        ),
+        wide=BandLevels(
+            time_s=TIME_S,
+            wind_ms=np.full(COUNT, 1.0, dtype=np.float32),
+            engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
+            voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
+        ),
+        full_scale_db=0.0,
+    ),
+    driven=Driven(
         time_s=TIME_S,
         rpm=RPM,
-        total_ms=np.ones((COUNT, ORDERS.size), dtype=np.float32),
-        background_ms=np.full((COUNT, ORDERS.size), 0.1, dtype=np.float32),
+        pass_index=np.digitize(TIME_S, [30.0, 90.0]),
+        gear=np.where(TIME_S < 60.0, 0.0, 1.0),
+        road_speed_m_s=np.full(COUNT, np.nan),
+        load_part=np.full(COUNT, np.nan),
     ),
-    pass_index=np.digitize(TIME_S, [30.0, 90.0]),
-    gear=np.where(TIME_S < 60.0, 0.0, 1.0),
     bands=(BAND,),
 )
+
+
+def heard(**changes: Any) -> Evidence:
+    """The good drive, but for these parts of what was heard."""
+    return replace(GOOD, heard=replace(GOOD.heard, **changes))
+
+
+def driven(**changes: Any) -> Evidence:
+    """The same for how it was driven."""
+    return replace(GOOD, driven=replace(GOOD.driven, **changes))
+
+
+def speed(**changes: Any) -> Evidence:
+    """The same for what is known of engine speed."""
+    return replace(GOOD, speed=replace(GOOD.speed, **changes))
 
 
 def codes(evidence: Evidence) -> list[str]:
@@ -81,14 +124,14 @@ def test_a_good_drive_raises_none() -> None:
 @pytest.mark.parametrize(("share", "raised"), [(1e-6, []), (1e-4, ["clipped_audio"])])
 def test_clipped(share: float, raised: list[str]) -> None:
     facts = SampleFacts(peak=1.0, clipped_fraction=share)
-    assert codes(replace(GOOD, facts=facts)) == raised
+    assert codes(heard(facts=facts)) == raised
 
 
 def test_low_signal_by_peak_and_by_noise() -> None:
     faint = SampleFacts(peak=0.005, clipped_fraction=0.0)
-    assert codes(replace(GOOD, facts=faint)) == ["low_signal"]
-    noisy = replace(GOOD.frames, background_ms=np.full_like(GOOD.frames.total_ms, 0.8))
-    assert codes(replace(GOOD, frames=noisy)) == ["low_signal"]
+    assert codes(heard(facts=faint)) == ["low_signal"]
+    noisy = replace(GOOD.heard.frames, background_ms=np.full((COUNT, ORDERS.size), 0.8))
+    assert codes(heard(frames=noisy)) == ["low_signal"]
 
 
 def test_gap() -> None:
@@ -105,12 +148,12 @@ def test_gap() -> None:
 
 
 def test_unaligned() -> None:
-    assert codes(replace(GOOD, delay=None)) == ["telemetry_unaligned"]
+    assert codes(speed(delay=None)) == ["telemetry_unaligned"]
 
 
 def test_one_gear_or_none_known() -> None:
-    one = replace(GOOD, gear=np.where(TIME_S < 60.0, 0.0, np.nan))
-    none = replace(GOOD, gear=np.full(COUNT, np.nan))
+    one = driven(gear=np.where(TIME_S < 60.0, 0.0, np.nan))
+    none = driven(gear=np.full(COUNT, np.nan))
     assert codes(one) == codes(none) == ["one_gear_only"]
     assert "second gear" in doubts(one)[0].message
     assert "road speed" in doubts(none)[0].message
@@ -119,22 +162,22 @@ def test_one_gear_or_none_known() -> None:
 
 def test_engine_speed_that_begins_late_and_ends_early() -> None:
     known = np.where((TIME_S > 20.0) & (TIME_S < 111.0), RPM, np.nan)
-    raised = doubts(replace(GOOD, speed=replace(GOOD.speed, rpm=known)))
+    raised = doubts(speed(track=replace(GOOD.speed.track, rpm=known)))
     assert [doubt.code for doubt in raised] == ["telemetry_gap"]
     assert "begins 20.1 s after the sound, ends 9.1 s before it" in raised[0].message
     barely = np.where((TIME_S > 2.5) & (TIME_S < 117.5), RPM, np.nan)
-    assert codes(replace(GOOD, speed=replace(GOOD.speed, rpm=barely))) == []
+    assert codes(speed(track=replace(GOOD.speed.track, rpm=barely))) == []
 
 
 def test_sound_gap_says_how_long_and_what_it_hides() -> None:
     """1,500 rpm is passed at 0, 60 and 120 s; 2,100 rpm is driven about 30 s only."""
     harmless = SoundGaps.between([(58.0, 60.0), (70.0, 70.3)], 120.0)
-    (doubt,) = doubts(replace(GOOD, gaps=harmless, frames=frames_outside(harmless)))
+    (doubt,) = doubts(heard(gaps=harmless, frames=frames_outside(harmless)))
     assert doubt.code == "sound_gap"
     assert "2 stretches, 2.3 s in all" in doubt.message
     assert "heard at another time" in doubt.message
     at_the_top = SoundGaps.between([(15.0, 45.0)], 120.0)
-    (doubt,) = doubts(replace(GOOD, gaps=at_the_top, frames=frames_outside(at_the_top)))
+    (doubt,) = doubts(heard(gaps=at_the_top, frames=frames_outside(at_the_top)))
     assert "1 stretch, 30.0 s in all" in doubt.message
     ends = re.search(r"from ([\d,]+) to ([\d,]+) rpm", doubt.message)
     assert ends is not None
@@ -145,28 +188,39 @@ def test_sound_gap_says_how_long_and_what_it_hides() -> None:
 
 
 def frames_outside(gaps: SoundGaps) -> OrderFrames:
-    heard = ~gaps.touch(TIME_S, TIME_S)
-    frames = GOOD.frames
-    return OrderFrames(
-        time_s=frames.time_s,
-        rpm=np.where(heard, frames.rpm, 1500.0),
-        total_ms=frames.total_ms,
-        background_ms=frames.background_ms,
-    )
+    return rows(GOOD.heard.frames, ~gaps.touch(TIME_S, TIME_S))
+
+
+@pytest.mark.parametrize(
+    ("evidence", "is_withheld"),
+    [
+        (heard(facts=SampleFacts(peak=1.0, clipped_fraction=0.015)), False),
+        (heard(facts=SampleFacts(peak=1.0, clipped_fraction=0.025)), True),
+        (heard(gain=AutomaticGain.LIKELY), False),
+        (heard(gain=AutomaticGain.CERTAIN), True),
+        (speed(delay=None), True),
+        (speed(delay=None, is_heard=True), False),
+        (driven(gear=np.full(COUNT, np.nan)), False),
+    ],
+)
+def test_what_would_be_wrong_is_withheld_and_nothing_else(
+    evidence: Evidence, *, is_withheld: bool
+) -> None:
+    assert doubts(evidence)
+    assert (withheld_because(evidence) is not None) is is_withheld
 
 
 def test_one_pass_only() -> None:
-    once = replace(GOOD, pass_index=np.zeros(COUNT, dtype=np.int64))
+    once = driven(pass_index=np.zeros(COUNT, dtype=np.int64))
     assert codes(once) == ["few_passes"]
     assert codes(replace(once, bands=())) == []
     rest = (RPM > 1490.0) & (RPM < 1510.0) & (TIME_S > 50.0)
-    rest_in_the_band = replace(once, pass_index=rest.astype(np.int64))
+    rest_in_the_band = driven(pass_index=rest.astype(np.int64))
     assert codes(rest_in_the_band) == ["few_passes"]
 
 
 def swept_at(rpm_per_s: float) -> Evidence:
-    rpm = 1100.0 + (rpm_per_s * TIME_S) % 800.0
-    return replace(GOOD, frames=replace(GOOD.frames, rpm=rpm))
+    return driven(rpm=1100.0 + (rpm_per_s * TIME_S) % 800.0)
 
 
 def test_too_fast_a_sweep_says_how_fast_would_do() -> None:

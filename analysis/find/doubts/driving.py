@@ -1,0 +1,100 @@
+"""Doubts about how the drive was driven: too fast, too seldom, or in one gear."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.rpm_bins import bin_of
+from analysis.find.curves.driven import Driven
+from analysis.find.doubts.evidence import Evidence
+from analysis.find.sound.order_tracking import HOP_S
+from analysis.findings import Doubt, DroneBand, LockedTo
+
+_SWEEP_LIMIT = 0.3  # of (f / Q)**2 per second: beyond it a peak moves by 0.2 of its width
+_LEAST_PASSES = 2
+
+
+def sweep_too_fast(evidence: Evidence) -> Doubt | None:
+    """ISO 7626-2 gives 0.9 (f/Q)**2 per second for the level; a peak's place needs 0.3 or less.
+
+    The limit is quoted from memory; the factor comes from a simulation of a swept resonance.
+    """
+    driven = evidence.driven
+    log_rate = _log_rate_per_s(driven)
+    fast = (band for band in evidence.bands if _share_too_fast(band, driven, log_rate) > 0.5)
+    band = next(fast, None)
+    if band is None:
+        return None
+    limit = _SWEEP_LIMIT * _width_hz(band) ** 2 * 60.0 / band.engine_order
+    return Doubt(
+        code="sweep_too_fast",
+        message=(
+            f"The drone at {band.peak_rpm:,.0f} rpm was driven through too quickly for its width: "
+            "its peak can be off, and it looks wider than it is. Take it slower than "
+            f"{limit:,.0f} rpm per second, up and down."
+        ),
+    )
+
+
+def few_passes(evidence: Evidence) -> Doubt | None:
+    """Notice a drone that was driven through only once."""
+    for band in evidence.bands:
+        if _times_through(band, evidence.driven) < _LEAST_PASSES:
+            return Doubt(
+                code="few_passes",
+                message=(
+                    f"The drone at {band.peak_rpm:,.0f} rpm was driven through only once, so "
+                    "chance cannot be told from drone. Drive through it at least twice up and "
+                    "twice down."
+                ),
+            )
+    return None
+
+
+def one_gear_only(evidence: Evidence) -> Doubt | None:
+    """Notice a drive that cannot tell engine from road."""
+    if all(band.locked_to is not LockedTo.UNKNOWN for band in evidence.bands):
+        return None
+    gear = evidence.driven.gear
+    known = np.unique(gear[gear >= 0.0])
+    if known.size >= 2:
+        return None
+    message = (
+        "Only one gear was driven, so a drone of the engine cannot be told from one of tyres or "
+        "driveline. Drive through the same engine speeds in a second gear."
+        if known.size
+        else "Without road speed the gears cannot be told apart, and so a drone of the engine "
+        "cannot be told from one of tyres or driveline. Log road speed too, and drive two gears."
+    )
+    return Doubt(code="one_gear_only", message=message)
+
+
+def _width_hz(band: DroneBand) -> float:
+    return band.high_hz - band.low_hz
+
+
+def _log_rate_per_s(driven: Driven) -> FloatArray:
+    steps = np.maximum(np.diff(driven.time_s), HOP_S / 2)
+    rate = np.abs(np.diff(np.log(driven.rpm))) / steps
+    return np.append(rate, rate[-1:])
+
+
+def _share_too_fast(band: DroneBand, driven: Driven, log_rate_per_s: FloatArray) -> float:
+    inside = (driven.rpm > band.low_rpm) & (driven.rpm < band.high_rpm)
+    if not inside.any():
+        return 0.0
+    sweep_hz_s = log_rate_per_s[inside] * band.peak_hz
+    return float((sweep_hz_s > _SWEEP_LIMIT * _width_hz(band) ** 2).mean())
+
+
+def _times_through(band: DroneBand, driven: Driven) -> float:
+    """In how many passes a bin of the band was heard, as a median over its bins.
+
+    A rest in the band, or a pass that a gap cuts in two, is no second time through.
+    """
+    inside = (driven.rpm > band.low_rpm) & (driven.rpm < band.high_rpm)
+    seen = np.unique(np.stack([bin_of(driven.rpm[inside]), driven.pass_index[inside]]), axis=1)
+    _, passes = np.unique(seen[0], return_counts=True)
+    return float(np.median(passes)) if passes.size else 0.0

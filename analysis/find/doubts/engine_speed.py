@@ -1,0 +1,37 @@
+"""Doubts about engine speed: worked out rather than logged, or not lined up with the sound."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.find.doubts.evidence import Evidence
+from analysis.findings import Doubt
+
+
+def rpm_from_sound(evidence: Evidence) -> Doubt | None:
+    """Say so when no engine speed was logged."""
+    speed = evidence.speed
+    if not speed.is_heard:
+        return None
+    return Doubt(
+        code="rpm_from_sound",
+        message=(
+            "Engine speed was not logged, so it was worked out from the sound: it is known for "
+            f"{100.0 * speed.known_s / speed.duration_s:.0f} % of the drive, and the rest is left "
+            "out. If the number of cylinders is wrong, every engine speed is wrong; check one that "
+            "you remember."
+        ),
+    )
+
+
+def telemetry_unaligned(evidence: Evidence) -> Doubt | None:
+    """Say so when the sound does not show how late the log was."""
+    if evidence.speed.is_heard or evidence.speed.delay is not None:
+        return None
+    return Doubt(
+        code="telemetry_unaligned",
+        message=(
+            "The sound does not show how late the engine speed was logged, so it was taken as on "
+            "time: frequencies can be off by several percent and bands too wide. Drive slow "
+            "sweeps through the drone, up and down, and log again."
+        ),
+    )

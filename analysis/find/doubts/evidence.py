@@ -1,0 +1,24 @@
+"""All that the doubts about a drive with sound are drawn from."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from analysis.find.curves.driven import Driven
+from analysis.find.sound.hearing import Heard
+from analysis.find.speed.known_speed import KnownSpeed
+from analysis.findings import DroneBand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What the stages before gave; ``driven`` at the moments of ``heard.frames``."""
+
+    telemetry: pd.DataFrame
+    speed: KnownSpeed
+    heard: Heard
+    driven: Driven
+    bands: tuple[DroneBand, ...]

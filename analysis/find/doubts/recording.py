@@ -1,0 +1,67 @@
+"""Doubts about the recording: its level, and a recorder that changed it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.find.doubts.evidence import Evidence
+from analysis.find.sound.automatic_gain import AutomaticGain
+from analysis.findings import Doubt
+
+_CLIPPED_FRACTION = 1e-5
+_LOW_PEAK = 0.01  # -40 dB re full scale
+_CLEAR_RATIO = 2.0  # mean square of an order over that of the noise under it
+_LEAST_CLEAR_SHARE = 0.1
+
+
+def clipped_audio(evidence: Evidence) -> Doubt | None:
+    """Notice samples cut off at full scale."""
+    share = evidence.heard.facts.clipped_fraction
+    if share < _CLIPPED_FRACTION:
+        return None
+    return Doubt(
+        code="clipped_audio",
+        message=(
+            f"{100 * share:.3g} % of the samples are at full scale: the loudest moments are cut "
+            "off, so the drone is louder and narrower than shown. Lower the recording level and "
+            "drive again."
+        ),
+    )
+
+
+def automatic_gain(evidence: Evidence) -> Doubt | None:
+    """Notice a recorder that turns itself down when it gets loud."""
+    if evidence.heard.gain is AutomaticGain.NO:
+        return None
+    return Doubt(
+        code="automatic_gain",
+        message=(
+            "The recorder seems to turn its gain down when the engine gets loud: the drone is "
+            "louder and narrower than shown. Switch off automatic gain, noise suppression and "
+            "voice enhancement, and drive again."
+        ),
+    )
+
+
+def low_signal(evidence: Evidence) -> Doubt | None:
+    """Notice a recording too faint, or an engine that hardly stands out of the noise."""
+    frames = evidence.heard.frames
+    row, loudest = np.arange(frames.rpm.size), frames.total_ms.argmax(axis=1)
+    is_clear = frames.total_ms[row, loudest] > _CLEAR_RATIO * frames.background_ms[row, loudest]
+    share = float(is_clear.mean())
+    is_faint = evidence.heard.facts.peak < _LOW_PEAK
+    if share >= _LEAST_CLEAR_SHARE and not is_faint:
+        return None
+    what = (
+        "The recording never comes within 40 dB of full scale"
+        if is_faint
+        else f"The engine stands clear of the noise in only {100 * share:.0f} % of the drive"
+    )
+    return Doubt(
+        code="low_signal",
+        message=(
+            f"{what}: weak drones can be missed, and where a drone begins and ends is uncertain. "
+            "Raise the recording level, keep the microphone out of the wind, and drive again."
+        ),
+    )

@@ -1,0 +1,93 @@
+"""All that later stages take from the sound, once engine speed is known."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from analysis.drive import Sound
+from analysis.errors import DriveError
+from analysis.find.sound.automatic_gain import AutomaticGain, automatic_gain
+from analysis.find.sound.gaps import SoundGaps
+from analysis.find.sound.level_map import LevelsBySpeed, levels_by_speed
+from analysis.find.sound.order_map import OrderSums
+from analysis.find.sound.order_tracking import HOP_S, OrderFrames, order_spectra, track_orders
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.weighting import FULL_SCALE_SINE_DB
+from analysis.find.sound.wide_bands import BandLevels, band_levels
+from analysis.find.sound.working_copy import SampleFacts, WorkingCopy
+from analysis.findings import OrderMap
+
+_LEAST_FRAMES = 30
+_MUCH_LOST = 0.1  # of the sound: then that is why too little is left
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """What one drive's sound holds.
+
+    Attributes
+    ----------
+    facts, gaps, gain : the recording itself, and what is missing of it
+    is_flattened : the microphone's response was known and taken out
+    frames, order_map : level of each engine order, by moment and by engine speed
+    levels : level by frequency, and overall
+    wide : of wind, engine and voice
+    full_scale_db : added to 10 lg(mean square) to give a level
+    """
+
+    facts: SampleFacts
+    gaps: SoundGaps
+    gain: AutomaticGain
+    is_flattened: bool
+    frames: OrderFrames
+    order_map: OrderMap
+    levels: LevelsBySpeed
+    wide: BandLevels
+    full_scale_db: float
+
+
+def hear(
+    copy: WorkingCopy, sound: Sound, track: SpeedTrack, progress: Callable[[float], None]
+) -> Heard:
+    """Listen to the working copy of ``sound`` along the engine speed of ``track``.
+
+    Raises
+    ------
+    DriveError
+        Sound and engine speed are known together for less than three seconds.
+    """
+    full_scale_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
+    sums = OrderSums()
+    frames = track_orders(sums.watching(order_spectra(copy, track)))
+    if frames.time_s.size < _LEAST_FRAMES:
+        raise DriveError(_too_little(frames, copy))
+    progress(0.5)
+    levels = levels_by_speed(copy, track, full_scale_db, lambda part: progress(0.5 + 0.4 * part))
+    wide = band_levels(copy)
+    progress(1.0)
+    return Heard(
+        facts=copy.facts,
+        gaps=copy.gaps,
+        gain=automatic_gain(frames),
+        is_flattened=bool(sound.response),
+        frames=frames,
+        order_map=sums.picture(full_scale_db),
+        levels=levels,
+        wide=wide,
+        full_scale_db=full_scale_db,
+    )
+
+
+def _too_little(frames: OrderFrames, copy: WorkingCopy) -> str:
+    lost_s = copy.gaps.lost_s
+    what_to_do = (
+        f"{lost_s:,.0f} s of its sound were lost, so drive again"
+        if lost_s > _MUCH_LOST * copy.duration_s
+        else "check that both files are of the same drive"
+    )
+    return (
+        f"only {frames.time_s.size * HOP_S:.0f} s of the drive have both sound and engine speed; "
+        f"at least {_LEAST_FRAMES * HOP_S:.0f} s are needed: {what_to_do}"
+    )

@@ -1,0 +1,140 @@
+"""Engine speed on the sound's clock: as it was logged, or as the sound tells it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
+from analysis.drive import Drive, Engine
+from analysis.errors import DriveError
+from analysis.find.sound.speed_track import (
+    SpeedTrack,
+    has_engine_speed,
+    row_times,
+    shifted,
+    track_from_rows,
+)
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.from_sound import speed_from_sound
+from analysis.find.speed.order_phase import speed_by_phase
+from analysis.find.speed.refinement import refined_speed
+from analysis.find.speed.telemetry_delay import measure_delay
+from analysis.findings import TelemetryDelay
+
+_LEAST_LOGGED_S = 1.0
+_LEAST_HEARD_S = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownSpeed:
+    """Engine speed on the sound's clock, and which telemetry row belongs to which moment.
+
+    Attributes
+    ----------
+    track : SpeedTrack
+    sigma_part : ndarray [shape=(n_times,)]
+        Standard deviation of the track's speed, as a part of it; NaN where not measured.
+    is_heard : bool
+        Worked out from the sound, because it was not logged.
+    delay : TelemetryDelay or None
+        None when the sound does not show how late the rows are; they are then taken as on time.
+    duration_s : float
+        Length of the sound.
+    """
+
+    track: SpeedTrack
+    sigma_part: FloatArray
+    is_heard: bool
+    delay: TelemetryDelay | None
+    duration_s: float
+
+    @property
+    def known_s(self) -> float:
+        """For how long the engine speed is known."""
+        return _known_s(self.track)
+
+    def row_times(self, sound_s: FloatArray) -> FloatArray:
+        """Stamp of the telemetry row that belongs to each moment of the sound; any shape."""
+        return row_times(sound_s, *_clock(self.delay), self.duration_s)
+
+
+def told_speed(drive: Drive) -> SpeedTrack | Engine:
+    """Engine speed as it was logged, or else the engine whose sound has to tell it.
+
+    Raises
+    ------
+    DriveError
+        Neither is known, or too few rows hold an engine speed.
+    """
+    if has_engine_speed(drive.telemetry):
+        return track_from_rows(drive.telemetry)
+    if drive.engine is None:
+        raise DriveError(
+            "this drive has no engine speed; say the number of cylinders with --cylinders, then it "
+            "is worked out from the sound, or join the sound to a log of rpm with pipenote import "
+            "--audio FILE --telemetry FILE"
+        )
+    return drive.engine
+
+
+def known_speed(
+    copy: WorkingCopy, told: SpeedTrack | Engine, progress: Callable[[float], None]
+) -> KnownSpeed:
+    """Put what :func:`told_speed` gave on the sound's clock, and refine it by the sound.
+
+    Raises
+    ------
+    DriveError
+        Sound and telemetry do not overlap, or the sound does not tell the engine speed.
+    """
+    if isinstance(told, Engine):
+        delay, track = None, _heard(copy, told, lambda part: progress(0.8 * part))
+    else:
+        delay = measure_delay(copy, told)
+        track = _on_sound_clock(told, delay, copy.duration_s)
+    sigma_part = np.full(track.rpm.size, np.nan)
+    # rows that could not be lined up lie too far from the truth for the orders to be followed
+    if delay is not None or isinstance(told, Engine):
+        track, sigma_part = speed_by_phase(copy, refined_speed(copy, track))
+    progress(1.0)
+    return KnownSpeed(
+        track=track,
+        sigma_part=sigma_part,
+        is_heard=isinstance(told, Engine),
+        delay=delay,
+        duration_s=copy.duration_s,
+    )
+
+
+def _heard(copy: WorkingCopy, engine: Engine, progress: Callable[[float], None]) -> SpeedTrack:
+    track = speed_from_sound(copy, engine, progress)
+    if _known_s(track) < _LEAST_HEARD_S:
+        raise DriveError(
+            "this drive has no engine speed, and the sound does not tell it: the engine's orders "
+            "do not stand out of the other noise. Put the microphone nearer to the exhaust, check "
+            "--cylinders, or record again with --rpm obd:auto or pulse:2"
+        )
+    return track
+
+
+def _on_sound_clock(
+    told: SpeedTrack, delay: TelemetryDelay | None, duration_s: float
+) -> SpeedTrack:
+    track = shifted(told, *_clock(delay), duration_s)
+    if _known_s(track) < _LEAST_LOGGED_S:
+        raise DriveError(
+            "sound and telemetry do not overlap; check that both files are of the same drive"
+        )
+    return track
+
+
+def _known_s(track: SpeedTrack) -> float:
+    return track.step_s * int(np.count_nonzero(np.isfinite(track.rpm)))
+
+
+def _clock(delay: TelemetryDelay | None) -> tuple[float, float]:
+    return (delay.delay_s, delay.drift_ppm) if delay is not None else (0.0, 0.0)

@@ -1,0 +1,2 @@
+"""TODO: contract of this room."""
+# SPDX-License-Identifier: GPL-2.0-or-later
