@@ -55,7 +55,7 @@ LOGGER_ROOMS = (
     "logger.microphone",
     "logger.sources.serial_urls",
     "logger.sources.contract",
-    "logger.sources.plausible",
+    "logger.sources.rpm_watch",
     "logger.sources.retry",
     "logger.sources.lines",
     "logger.sources.obd",

@@ -11,21 +11,7 @@ import pandas as pd
 
 from logger.arrays import FloatArray
 from logger.errors import SessionError
-
-COLUMNS = (
-    "time_s",
-    "rpm",
-    "road_speed_m_s",
-    "load_percent",
-    "throttle_percent",
-    "manifold_pressure_kpa",
-    "coolant_temperature_degc",
-    "catalyst_temperature_degc",
-    "level_a_db",
-    "level_c_db",
-    "level_z_db",
-)
-LEVEL_COLUMNS = ("level_a_db", "level_c_db", "level_z_db")
+from logger.folder.quantities import COLUMNS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

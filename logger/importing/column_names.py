@@ -10,7 +10,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from logger.folder.telemetry_file import COLUMNS, LEVEL_COLUMNS
+from logger.folder.quantities import COLUMNS, LEVEL_COLUMNS
 from logger.importing.units import unit_quantity
 
 TIME = "time_s"

@@ -6,11 +6,13 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
 from importlib.metadata import EntryPoint, PackageNotFoundError, version
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
-from logger.folder.telemetry_file import LEVEL_COLUMNS
+from logger.folder.quantities import LEVEL_COLUMNS
 from logger.importing.plugins import installed_importers, read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
@@ -55,10 +57,54 @@ def import_session(
         Anything that cannot be used or decided, with one line that says what to do. Nothing is
         left behind then, and the files stay as they are.
     """
+    about = _described(request, out)
+    found = _understand(request, importers)
+    _write(found, about, out, overwrite=overwrite, progress=progress or _ignore)
+    telemetry, sound = found.telemetry, found.sound
+    problem = (sound.problem,) if sound is not None and sound.problem else ()
+    return ImportSummary(
+        session=out,
+        name=about.name,
+        columns=() if telemetry is None else telemetry.columns,
+        telemetry_rows=0 if telemetry is None else len(telemetry.frame.index),
+        sound=None if sound is None else sound.facts,
+        notes=(*found.notes, *problem),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Understood:
+    """What the files hold; the sound stays in its file."""
+
+    telemetry: ImportedTelemetry | None
+    sound: SoundToImport | None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        return () if self.telemetry is None else self.telemetry.notes
+
+
+def _described(request: ImportRequest, out: Path) -> SessionMetadata:
+    """Check what a person says of the drive, before any file is read."""
     name = _checked_name(request.name if request.name is not None else out.resolve().name)
     cylinders = _from_car("cylinders", request.cylinders, request.car)
     stroke_cycle = _from_car("stroke_cycle", request.stroke_cycle, request.car)
     _check_request(request, out, cylinders, stroke_cycle)
+    files = {"sound": request.audio, "telemetry": request.telemetry}
+    return SessionMetadata(
+        name=name,
+        start_time_utc=request.started,
+        devices={role: path.name for role, path in files.items() if path is not None},
+        full_scale_db_spl=request.full_scale_db_spl,
+        response=request.response,
+        car=request.car,
+        cylinders=cylinders,
+        stroke_cycle=stroke_cycle or 4,
+        software_version=_software_version(),
+    )
+
+
+def _understand(request: ImportRequest, importers: tuple[EntryPoint, ...] | None) -> _Understood:
     telemetry = None
     if request.telemetry is not None:
         telemetry = read_telemetry_file(
@@ -69,39 +115,30 @@ def import_session(
         )
     sound = None if request.audio is None else look_at_sound(request.audio, request.channel)
     _refuse_useless(request, telemetry, sound)
-    notes = () if telemetry is None else telemetry.notes
-    metadata = SessionMetadata(
-        name=name,
-        start_time_utc=request.started or (None if telemetry is None else telemetry.start),
-        devices=_devices(request),
-        full_scale_db_spl=request.full_scale_db_spl,
-        response=request.response,
-        car=request.car,
-        cylinders=cylinders,
-        stroke_cycle=stroke_cycle or 4,
+    return _Understood(telemetry=telemetry, sound=sound)
+
+
+def _write(
+    found: _Understood,
+    about: SessionMetadata,
+    out: Path,
+    *,
+    overwrite: bool,
+    progress: Callable[[float], None],
+) -> None:
+    telemetry, sound = found.telemetry, found.sound
+    metadata = replace(
+        about,
+        start_time_utc=about.start_time_utc or (None if telemetry is None else telemetry.start),
         trouble=_trouble(sound),
-        notes=notes,
-        software_version=_software_version(),
+        notes=found.notes,
     )
-
-    def write_audio(folder: Path) -> None:
-        if sound is not None:
-            write_sound(sound, folder, progress or _ignore)
-
     content = SessionContent(
         metadata=metadata,
         telemetry=None if telemetry is None else telemetry.frame,
-        write_audio=None if sound is None else write_audio,
+        write_audio=None if sound is None else partial(write_sound, sound, progress=progress),
     )
     write_session(out, content, overwrite=overwrite)
-    return ImportSummary(
-        session=out,
-        name=name,
-        columns=() if telemetry is None else telemetry.columns,
-        telemetry_rows=0 if telemetry is None else len(telemetry.frame.index),
-        sound=None if sound is None else sound.facts,
-        notes=(*notes, sound.problem) if sound is not None and sound.problem else notes,
-    )
 
 
 def _checked_name(name: str) -> str:
@@ -169,11 +206,6 @@ def _refuse_useless(
             f"telemetry ({first_s:.1f} to {last_s:.1f} s) and sound (0 to {end_s:.1f} s) do not "
             "overlap; check that both are of one drive, or say --time-unit or --time-offset-s"
         )
-
-
-def _devices(request: ImportRequest) -> dict[str, str]:
-    files = {"sound": request.audio, "telemetry": request.telemetry}
-    return {role: path.name for role, path in files.items() if path is not None}
 
 
 def _trouble(sound: SoundToImport | None) -> tuple[Trouble, ...]:

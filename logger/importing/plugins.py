@@ -20,7 +20,7 @@ import numpy as np
 import pandas as pd
 
 from logger.errors import LoggerError, TelemetryError
-from logger.folder.telemetry_file import COLUMNS
+from logger.folder.quantities import COLUMNS
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.telemetry_csv import CsvImporter
 

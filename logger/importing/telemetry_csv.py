@@ -14,7 +14,7 @@ import pandas as pd
 
 from logger.arrays import FloatArray
 from logger.errors import TelemetryError
-from logger.folder.telemetry_file import COLUMNS
+from logger.folder.quantities import COLUMNS
 from logger.folder.text_decoding import read_text
 from logger.importing.column_choice import Choice, ColumnChoice, choose_columns
 from logger.importing.column_names import RPM, TIME, ColumnName, read_column_name

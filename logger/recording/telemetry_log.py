@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 from logger.arrays import FloatArray
 from logger.folder.atomic import replace_file_piecewise
 from logger.folder.names import TELEMETRY_FILE
-from logger.sources.contract import QUANTITIES, Reading
+from logger.folder.quantities import QUANTITIES
+from logger.sources.contract import Reading
 
 PlaceTimes = Callable[[FloatArray, FloatArray], FloatArray]
 

@@ -14,16 +14,6 @@ from typing import Protocol, runtime_checkable
 from logger.arrays import Samples
 from logger.errors import LoggerError
 
-QUANTITIES = (
-    "rpm",
-    "road_speed_m_s",
-    "load_percent",
-    "throttle_percent",
-    "manifold_pressure_kpa",
-    "coolant_temperature_degc",
-    "catalyst_temperature_degc",
-)
-
 
 class SourceError(LoggerError):
     """A word for a source that cannot be understood."""
@@ -36,7 +26,7 @@ class Reading:
     Attributes
     ----------
     quantity : str
-        One of :data:`QUANTITIES`; the name carries the unit.
+        One of :data:`logger.folder.quantities.QUANTITIES`; the name carries the unit.
     value : float
         Finite.
     request_s, reply_s : float

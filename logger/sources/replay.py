@@ -9,8 +9,9 @@ from pathlib import Path
 
 from logger.errors import SessionError
 from logger.folder.names import TELEMETRY_FILE
+from logger.folder.quantities import QUANTITIES
 from logger.folder.telemetry_file import read_telemetry
-from logger.sources.contract import QUANTITIES, Reading
+from logger.sources.contract import Reading
 
 
 class ReplaySource:

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from analysis.drive import Engine
 from logger.errors import AudioError, LoggerError, SessionError
-from logger.folder.telemetry_file import COLUMNS
+from logger.folder.quantities import COLUMNS
 from logger.session import (
     SessionContent,
     SessionMetadata,

@@ -12,11 +12,12 @@ from __future__ import annotations
 
 import time
 
+from logger.folder.quantities import is_in_range
 from logger.sources.contract import Reading, SourceTrouble
 from logger.sources.lines.line_doubts import LineDoubts
 from logger.sources.lines.line_port import Line, LinePort, split_port
+from logger.sources.lines.line_source import LineSource
 from logger.sources.lines.nmea import Sentence, parse_sentence
-from logger.sources.plausible import is_in_range
 
 BAUDS = (9_600, 4_800, 38_400, 115_200)  # usual ones, most usual first
 _LONGEST_LINE = 120  # the standard says 82, some receivers go beyond
@@ -27,7 +28,7 @@ _RMC_COUNTS_S = 3.0
 _GGA_COUNTS_S = 3.0
 
 
-class GpsSource:
+class GpsSource(LineSource):
     """Read road speed from a serial port or ``socket://host:port``; opens it when first read.
 
     Parameters
@@ -46,11 +47,14 @@ class GpsSource:
     """
 
     def __init__(self, rest: str, *, try_s: float = _TRY_S, no_fix_s: float = _NO_FIX_S) -> None:
-        self.name = f"gps:{rest}"
-        port, baud = split_port(self.name, rest)
+        name = f"gps:{rest}"
+        port, baud = split_port(name, rest)
         self._bauds = (baud,) if baud else BAUDS
-        self._port = LinePort(self.name, port, baud=self._bauds[0], longest=_LONGEST_LINE)
-        self._doubts = LineDoubts(self.name, silent_s=try_s * len(self._bauds) + no_fix_s)
+        super().__init__(
+            name,
+            LinePort(name, port, baud=self._bauds[0], longest=_LONGEST_LINE),
+            LineDoubts(name, silent_s=try_s * len(self._bauds) + no_fix_s),
+        )
         self._try_s = try_s
         self._no_fix_s = no_fix_s
         self._tried = 0  # rates, since the last sentence that was whole
@@ -60,36 +64,15 @@ class GpsSource:
         self._rmc_s = self._gga_s = -_PATIENCE_S
         self._speaks_of_speed = False
         self._told_no_fix = False
-        self._closed = False
 
     @property
     def description(self) -> str:
         """What is known of the receiver."""
         return f"NMEA 0183 at {self._port.baud} baud" if self._speaks_of_speed else ""
 
-    def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
-        """Give the speed of the next valid fix."""
-        if self._closed:
-            return None
-        if not self._port.is_open:
-            self._heard_s = self._fresh_s = time.perf_counter()
-            self._doubts.note_alive()
-            return self._port.open(timeout_s)
-        until_s = time.perf_counter() + timeout_s
-        while True:
-            line = self._port.next_line(until_s)
-            if line is None:
-                return self._nothing()
-            if isinstance(line, SourceTrouble):
-                return line
-            event = self._understand(line)
-            if event is not None:
-                return event
-
-    def close(self) -> None:
-        """Close the port."""
-        self._closed = True
-        self._port.close()
+    def _begin(self) -> None:
+        super()._begin()
+        self._heard_s = self._fresh_s = time.perf_counter()
 
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
         if not line.text:

@@ -1,7 +1,7 @@
 r"""``serial:PORT``: a small board that prints one reading a line.
 
 A line is either a number alone, which is rpm (``2150``), or a quantity of
-:data:`logger.sources.contract.QUANTITIES`, ``=`` and a number (``road_speed_m_s=27.5``); ASCII, a
+:data:`logger.folder.quantities.QUANTITIES`, ``=`` and a number (``road_speed_m_s=27.5``); ASCII, a
 decimal point, ended by ``\n`` or ``\r\n``, at 115200 baud. ``PORT@9600`` sets another rate.
 Empty lines and lines that start with ``#`` are passed over. The board prints a reading as soon as
 it has it: the time of the reading is the time its line ended.
@@ -12,12 +12,13 @@ from __future__ import annotations
 
 import math
 import re
-import time
 
-from logger.sources.contract import QUANTITIES, Reading, SourceTrouble
+from logger.folder.quantities import QUANTITIES, is_in_range
+from logger.sources.contract import Reading, SourceTrouble
 from logger.sources.lines.line_doubts import LineDoubts
 from logger.sources.lines.line_port import Line, LinePort, split_port
-from logger.sources.plausible import RpmWatch, is_in_range
+from logger.sources.lines.line_source import LineSource
+from logger.sources.rpm_watch import RpmWatch
 
 _BAUD = 115_200
 _LONGEST_LINE = 80  # more without an end is no board of this kind
@@ -25,7 +26,7 @@ _SILENT_S = 5.0
 _NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
 
 
-class SerialLines:
+class SerialLines(LineSource):
     """Read lines from a serial port or ``socket://host:port``; opens it when first read.
 
     Parameters
@@ -42,37 +43,19 @@ class SerialLines:
     """
 
     def __init__(self, rest: str, *, silent_s: float = _SILENT_S) -> None:
-        self.name = f"serial:{rest}"
-        port, baud = split_port(self.name, rest)
-        self._port = LinePort(self.name, port, baud=baud or _BAUD, longest=_LONGEST_LINE)
-        self._doubts = LineDoubts(self.name, silent_s=silent_s)
+        name = f"serial:{rest}"
+        port, baud = split_port(name, rest)
+        super().__init__(
+            name,
+            LinePort(name, port, baud=baud or _BAUD, longest=_LONGEST_LINE),
+            LineDoubts(name, silent_s=silent_s),
+        )
         self._rpm_watch = RpmWatch()
-        self._closed = False
 
-    def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
-        """Give the reading of the next line."""
-        if self._closed:
-            return None
-        if not self._port.is_open:
-            self._doubts.note_alive()
-            return self._port.open(timeout_s)
-        until_s = time.perf_counter() + timeout_s
-        while True:
-            line = self._port.next_line(until_s)
-            if line is None:
-                return self._doubts.silence(
-                    "gives no reading; look whether the board runs, and at its wires"
-                )
-            if isinstance(line, SourceTrouble):
-                return line
-            event = self._understand(line)
-            if event is not None:
-                return event
-
-    def close(self) -> None:
-        """Close the port."""
-        self._closed = True
-        self._port.close()
+    def _nothing(self) -> SourceTrouble | None:
+        return self._doubts.silence(
+            "gives no reading; look whether the board runs, and at its wires"
+        )
 
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
         text, now_s = line.text, line.at_s

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from logger.sources.plausible import is_in_range
+from logger.folder.quantities import is_in_range
 
 if TYPE_CHECKING:
     from obd import OBDCommand

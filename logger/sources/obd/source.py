@@ -16,8 +16,8 @@ from logger.sources.obd.link import Answer, LinkError, ObdLink
 from logger.sources.obd.manners import Shortcut, TripWatch, Turns
 from logger.sources.obd.search import AdapterSearch
 from logger.sources.obd.words import WHY_LATE, why_no_rpm
-from logger.sources.plausible import RpmWatch
 from logger.sources.retry import Backoff
+from logger.sources.rpm_watch import RpmWatch
 
 _REPLY_LIMIT_S = 3.0  # a computer answers in 0.2 s; cheap adapters take a second to start
 _SEARCH_LIMIT_S = 15.0  # nine protocols, each with its own wait; common practice, no source

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.arrays import Samples
+from logger.folder.quantities import is_in_range
 from logger.sources.contract import Reading, SourceTrouble
-from logger.sources.plausible import is_in_range
 from logger.sources.pulse.doubts import PulseDoubts
 from logger.sources.pulse.edges import EdgeFinder
 from logger.sources.pulse.orders import OrderLines

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from analysis.drive import Engine
-from logger.session import FORMAT_VERSION, Session, Trouble, read_session
+from logger.session import Session, Trouble, read_session
+from logger.session.metadata import FORMAT_VERSION
 
 GOLDEN = Path(__file__).parent / "golden_session"
 RATE_HZ = 8000

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.errors import TelemetryError
-from logger.folder.telemetry_file import COLUMNS
+from logger.folder.quantities import COLUMNS
 from logger.importing.column_names import kinds_of, read_column_name, weighting_of
 from logger.importing.number_text import find_decimal_sign, parse_numbers
 from logger.importing.row_order import order_rows

@@ -15,15 +15,9 @@ import numpy as np
 import pytest
 
 from logger.errors import SessionError
+from logger.folder.quantities import QUANTITIES
 from logger.sources.choice import BUILT_IN, choose_source
-from logger.sources.contract import (
-    QUANTITIES,
-    Reading,
-    RpmSource,
-    SoundListener,
-    SourceError,
-    SourceTrouble,
-)
+from logger.sources.contract import Reading, RpmSource, SoundListener, SourceError, SourceTrouble
 from tests.drives.motion import drive_motion
 from tests.drives.spec import DriveSpec, Leg
 from tests.logger.sources.pulse.channel import Ignition, make_channel

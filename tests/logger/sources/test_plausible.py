@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from logger.folder.quantities import is_in_range
 from logger.sources.lines.serial_lines import parse_line
-from logger.sources.plausible import RpmWatch, is_in_range
 from logger.sources.retry import Backoff
+from logger.sources.rpm_watch import RpmWatch
 
 
 @pytest.mark.parametrize(  # answers of all ones, by the formulas of SAE J1979

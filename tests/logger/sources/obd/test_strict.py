@@ -16,10 +16,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from logger.folder.quantities import is_in_range
 from logger.sources.obd.commands import BESIDE, RPM, FrameWatch, Pid, strict_command
 from logger.sources.obd.link import ObdLink, connect
 from logger.sources.obd.ports import FIXED_RATE
-from logger.sources.plausible import is_in_range
 from tests.logger.sources.drives_with import hurry
 from tests.logger.sources.talkers import TcpAdapter
 

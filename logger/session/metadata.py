@@ -1,45 +1,19 @@
-"""A session folder: metadata, sound and telemetry of one drive, read and written.
-
-This is the only module of the logger that knows the analysis: it joins sound and telemetry into
-an :class:`analysis.drive.Drive`. The format is described in ``SESSION_FORMAT.md`` beside it.
-"""
+"""What ``session.json`` says of a drive, as a type, as bytes and back."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-import pandas as pd
-
-from analysis.drive import Drive, Engine, Sound, Trouble
+from analysis.drive import Trouble
 from logger.errors import SessionError
-from logger.folder.atomic import new_folder, sync_file, write_synced
-from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, GapFiller, SoundGap
+from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, SoundGap
 from logger.folder.json_fields import JsonFields
-from logger.folder.names import (
-    METADATA_FILE,
-    TELEMETRY_FILE,
-    SessionAudio,
-    audio_files,
-    read_audio,
-    refuse_unless_session,
-)
-from logger.folder.sound_reading import read_mono_blocks
-from logger.folder.telemetry_file import TelemetryRead, encode_telemetry, read_telemetry
-
-__all__ = [
-    "Session",
-    "SessionContent",
-    "SessionMetadata",
-    "Trouble",
-    "encode_metadata",
-    "read_session",
-    "write_session",
-]
+from logger.folder.names import METADATA_FILE
 
 FORMAT_VERSION = 1
 MOST_CYLINDERS = 16
@@ -95,152 +69,6 @@ class SessionMetadata:
     pickup_channels: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionContent:
-    """What goes into a new session folder.
-
-    Attributes
-    ----------
-    telemetry : pandas.DataFrame or None
-        The columns of :class:`analysis.drive.Drive`; None when there is none.
-    write_audio : callable or None
-        Called with the folder; writes ``audio.wav`` (then ``audio-2.wav``, ...) into it.
-    """
-
-    metadata: SessionMetadata
-    telemetry: pd.DataFrame | None = None
-    write_audio: Callable[[Path], None] | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Session:
-    """A session folder as it was read; the sound stays in its files.
-
-    Attributes
-    ----------
-    telemetry : pandas.DataFrame
-        Rows in the order of ``time_s``; no rows when the session has no telemetry.
-    audio_files : tuple of Path
-        In order; empty for a session of levels only.
-    sample_rate_hz : float or None
-    channel_count : int
-        0 without sound.
-    """
-
-    path: Path
-    metadata: SessionMetadata
-    telemetry: pd.DataFrame
-    audio_files: tuple[Path, ...]
-    sample_rate_hz: float | None
-    channel_count: int
-    frame_count: int
-
-    def drive(self, *, channel: int | None = None, engine: Engine | None = None) -> Drive:
-        """Join sound and telemetry; ``channel`` counts from 1, None is the first of the cabin.
-
-        ``engine`` overrules what the session says. The sound is read when the drive's blocks are,
-        and a file that turns out damaged then raises :class:`logger.errors.AudioError`.
-
-        Raises
-        ------
-        SessionError
-            There is no such channel, or it is no sound of the cabin.
-        """
-        return Drive(
-            name=self.metadata.name,
-            engine=engine or self._engine(),
-            sound=self._sound(channel),
-            telemetry=self.telemetry,
-            trouble=self.metadata.trouble,
-            marks_s=self.metadata.marks_s,
-        )
-
-    def _sound(self, channel: int | None) -> Sound | None:
-        if self.sample_rate_hz is None or self.frame_count == 0:
-            return None
-        channel = self._cabin_channel(channel)
-        gaps = GapFiller(self.metadata.sound_gaps, self.sample_rate_hz, self.frame_count)
-        return Sound(
-            sample_rate_hz=self.sample_rate_hz,
-            frame_count=gaps.frame_count,
-            read_blocks=lambda: gaps.fill(read_mono_blocks(self.audio_files, channel)),
-            full_scale_db_spl=self.metadata.full_scale_db_spl,
-            gaps_s=gaps.gaps_s,
-            response=self.metadata.response,
-        )
-
-    def _cabin_channel(self, wanted: int | None) -> int:
-        if wanted is not None and not 1 <= wanted <= self.channel_count:
-            raise SessionError(
-                f"{self.path} has no channel {wanted}; choose one of 1 to {self.channel_count}"
-            )
-        pickups = self.metadata.pickup_channels
-        cabin = [each for each in range(1, self.channel_count + 1) if each not in pickups]
-        if not cabin:
-            raise SessionError(
-                f"{self.path} holds no sound of the cabin, only an ignition pickup; record again "
-                "with the microphone in another channel"
-            )
-        if wanted in pickups:
-            raise SessionError(
-                f"channel {wanted} of {self.path} is the ignition pickup; choose channel {cabin[0]}"
-            )
-        return cabin[0] if wanted is None else wanted
-
-    def _engine(self) -> Engine | None:
-        if self.metadata.cylinders is None:
-            return None
-        return Engine(cylinders=self.metadata.cylinders, stroke_cycle=self.metadata.stroke_cycle)
-
-
-def read_session(path: Path) -> Session:
-    """Read a session folder, also one that was killed half-way.
-
-    Raises
-    ------
-    SessionError
-        It is no session folder, is damaged, or comes from a newer version.
-    """
-    fields = _read_json(path)
-    metadata = _decode_metadata(fields, path / METADATA_FILE)
-    telemetry = read_telemetry(path / TELEMETRY_FILE)
-    audio = read_audio(path)
-    trouble = (
-        *metadata.trouble,
-        *_interruption(fields.text("state", "complete"), telemetry, audio),
-        *_dropped_rows(telemetry),
-    )
-    return Session(
-        path=path,
-        metadata=replace(metadata, trouble=trouble),
-        telemetry=telemetry.frame,
-        audio_files=audio.files,
-        sample_rate_hz=audio.sample_rate_hz,
-        channel_count=audio.channel_count,
-        frame_count=audio.frame_count,
-    )
-
-
-def write_session(out: Path, content: SessionContent, *, overwrite: bool = False) -> None:
-    """Write a new session folder, whole or not at all.
-
-    Raises
-    ------
-    SessionError
-        ``out`` exists, or cannot be written.
-    """
-    metadata = encode_metadata(content.metadata)
-    telemetry = None if content.telemetry is None else encode_telemetry(content.telemetry)
-    with new_folder(out, check_replaceable=refuse_unless_session if overwrite else None) as folder:
-        if content.write_audio is not None:
-            content.write_audio(folder)
-            for file in audio_files(folder):
-                sync_file(file)
-        if telemetry is not None:
-            write_synced(folder / TELEMETRY_FILE, (telemetry,))
-        write_synced(folder / METADATA_FILE, (metadata,))
-
-
 def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> bytes:
     """Give the bytes of ``session.json``; a recorder says ``recording`` until it is done.
 
@@ -279,6 +107,19 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         return (text + "\n").encode("utf-8")
     except (TypeError, ValueError) as error:
         raise SessionError(f"the session cannot be written as JSON: {error}") from error
+
+
+def read_metadata(path: Path) -> tuple[SessionMetadata, bool]:
+    """Read the ``session.json`` of a folder; also tells whether the session was finished.
+
+    Raises
+    ------
+    SessionError
+        There is none, it is damaged, or it comes from a newer version.
+    """
+    fields = _read_json(path)
+    metadata = _decode_metadata(fields, path / METADATA_FILE)
+    return metadata, fields.text("state", "complete") == "complete"
 
 
 def _read_json(path: Path) -> JsonFields:
@@ -356,34 +197,3 @@ def _decode_time(text: str, where: Path) -> datetime | None:
     except ValueError as error:
         raise SessionError(f'{where} is damaged: "start_time_utc" is "{text}"') from error
     return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
-
-
-def _interruption(state: str, telemetry: TelemetryRead, audio: SessionAudio) -> tuple[Trouble, ...]:
-    signs = []
-    if state != "complete":
-        signs.append("the recording was never finished")
-    if audio.was_cut:
-        signs.append("the sound's header does not fit its length")
-    if telemetry.was_cut:
-        signs.append("the last telemetry line is incomplete")
-    if not signs:
-        return ()
-    return (
-        Trouble(
-            code="interrupted",
-            message=f"The session was interrupted ({', '.join(signs)}); "
-            "what was saved until then is used.",
-        ),
-    )
-
-
-def _dropped_rows(telemetry: TelemetryRead) -> tuple[Trouble, ...]:
-    if telemetry.rows_dropped == 0:
-        return ()
-    return (
-        Trouble(
-            code="telemetry_rows_dropped",
-            message=f"{telemetry.rows_dropped} telemetry rows were left out: "
-            "they are damaged, or their time does not rise.",
-        ),
-    )

@@ -1,26 +1,11 @@
-"""Values that no engine has: a bus that answers all ones, a spike between two sane readings."""
+"""Jumps of rpm that no engine makes: a digit lost or damaged between two sane readings."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
-_RANGES = {  # below what an answer of all ones means (SAE J1979), above what cars do
-    "rpm": (0.0, 16_000.0),
-    "road_speed_m_s": (0.0, 70.8),
-    "load_percent": (0.0, 100.0),
-    "throttle_percent": (0.0, 100.0),
-    "manifold_pressure_kpa": (0.0, 254.0),
-    "coolant_temperature_degc": (-40.0, 214.0),
-    "catalyst_temperature_degc": (-40.0, 1_500.0),
-}
 _FASTEST_RPM_PER_S = 15_000.0  # a free-revving engine; common practice, no source
 _LEAST_RPM = 300.0
 _MOST_RPM = 1_000.0  # however long the pause: a digit lost or damaged makes a greater jump
-
-
-def is_in_range(quantity: str, value: float) -> bool:
-    """Tell whether a car can have this value."""
-    low, high = _RANGES[quantity]
-    return low <= value <= high
 
 
 class RpmWatch:

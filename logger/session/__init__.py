@@ -1,0 +1,28 @@
+"""A session: metadata, sound and telemetry of one drive, read and written.
+
+Takes a session folder, or what goes into a new one.
+Gives a :class:`Session`, and by :meth:`Session.drive` what the analysis works on.
+Knows nothing of devices, recording or people.
+
+This is the one room beside the commands that knows the analysis. The format is described in
+``SESSION_FORMAT.md``, beside this folder.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.drive import Trouble
+from logger.session.metadata import MOST_CYLINDERS, SessionMetadata, encode_metadata
+from logger.session.reading import Session, read_session
+from logger.session.writing import SessionContent, write_session
+
+__all__ = [
+    "MOST_CYLINDERS",
+    "Session",
+    "SessionContent",
+    "SessionMetadata",
+    "Trouble",
+    "encode_metadata",
+    "read_session",
+    "write_session",
+]

@@ -1,0 +1,158 @@
+"""A session folder as it is read, also one that was killed half-way."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pandas as pd
+
+from analysis.drive import Drive, Engine, Sound, Trouble
+from logger.errors import SessionError
+from logger.folder.gaps import GapFiller
+from logger.folder.names import TELEMETRY_FILE, SessionAudio, read_audio
+from logger.folder.sound_reading import read_mono_blocks
+from logger.folder.telemetry_file import TelemetryRead, read_telemetry
+from logger.session.metadata import SessionMetadata, read_metadata
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """A session folder as it was read; the sound stays in its files.
+
+    Attributes
+    ----------
+    telemetry : pandas.DataFrame
+        Rows in the order of ``time_s``; no rows when the session has no telemetry.
+    audio_files : tuple of Path
+        In order; empty for a session of levels only.
+    sample_rate_hz : float or None
+    channel_count : int
+        0 without sound.
+    """
+
+    path: Path
+    metadata: SessionMetadata
+    telemetry: pd.DataFrame
+    audio_files: tuple[Path, ...]
+    sample_rate_hz: float | None
+    channel_count: int
+    frame_count: int
+
+    def drive(self, *, channel: int | None = None, engine: Engine | None = None) -> Drive:
+        """Join sound and telemetry; ``channel`` counts from 1, None is the first of the cabin.
+
+        ``engine`` overrules what the session says. The sound is read when the drive's blocks are,
+        and a file that turns out damaged then raises :class:`logger.errors.AudioError`.
+
+        Raises
+        ------
+        SessionError
+            There is no such channel, or it is no sound of the cabin.
+        """
+        return Drive(
+            name=self.metadata.name,
+            engine=engine or self._engine(),
+            sound=self._sound(channel),
+            telemetry=self.telemetry,
+            trouble=self.metadata.trouble,
+            marks_s=self.metadata.marks_s,
+        )
+
+    def _sound(self, channel: int | None) -> Sound | None:
+        if self.sample_rate_hz is None or self.frame_count == 0:
+            return None
+        channel = self._cabin_channel(channel)
+        gaps = GapFiller(self.metadata.sound_gaps, self.sample_rate_hz, self.frame_count)
+        return Sound(
+            sample_rate_hz=self.sample_rate_hz,
+            frame_count=gaps.frame_count,
+            read_blocks=lambda: gaps.fill(read_mono_blocks(self.audio_files, channel)),
+            full_scale_db_spl=self.metadata.full_scale_db_spl,
+            gaps_s=gaps.gaps_s,
+            response=self.metadata.response,
+        )
+
+    def _cabin_channel(self, wanted: int | None) -> int:
+        if wanted is not None and not 1 <= wanted <= self.channel_count:
+            raise SessionError(
+                f"{self.path} has no channel {wanted}; choose one of 1 to {self.channel_count}"
+            )
+        pickups = self.metadata.pickup_channels
+        cabin = [each for each in range(1, self.channel_count + 1) if each not in pickups]
+        if not cabin:
+            raise SessionError(
+                f"{self.path} holds no sound of the cabin, only an ignition pickup; record again "
+                "with the microphone in another channel"
+            )
+        if wanted in pickups:
+            raise SessionError(
+                f"channel {wanted} of {self.path} is the ignition pickup; choose channel {cabin[0]}"
+            )
+        return cabin[0] if wanted is None else wanted
+
+    def _engine(self) -> Engine | None:
+        if self.metadata.cylinders is None:
+            return None
+        return Engine(cylinders=self.metadata.cylinders, stroke_cycle=self.metadata.stroke_cycle)
+
+
+def read_session(path: Path) -> Session:
+    """Read a session folder, also one that was killed half-way.
+
+    Raises
+    ------
+    SessionError
+        It is no session folder, is damaged, or comes from a newer version.
+    """
+    metadata, is_finished = read_metadata(path)
+    telemetry = read_telemetry(path / TELEMETRY_FILE)
+    audio = read_audio(path)
+    trouble = (
+        *metadata.trouble,
+        *_interruption(telemetry, audio, is_finished=is_finished),
+        *_dropped_rows(telemetry),
+    )
+    return Session(
+        path=path,
+        metadata=replace(metadata, trouble=trouble),
+        telemetry=telemetry.frame,
+        audio_files=audio.files,
+        sample_rate_hz=audio.sample_rate_hz,
+        channel_count=audio.channel_count,
+        frame_count=audio.frame_count,
+    )
+
+
+def _interruption(
+    telemetry: TelemetryRead, audio: SessionAudio, *, is_finished: bool
+) -> tuple[Trouble, ...]:
+    signs = []
+    if not is_finished:
+        signs.append("the recording was never finished")
+    if audio.was_cut:
+        signs.append("the sound's header does not fit its length")
+    if telemetry.was_cut:
+        signs.append("the last telemetry line is incomplete")
+    if not signs:
+        return ()
+    return (
+        Trouble(
+            code="interrupted",
+            message=f"The session was interrupted ({', '.join(signs)}); "
+            "what was saved until then is used.",
+        ),
+    )
+
+
+def _dropped_rows(telemetry: TelemetryRead) -> tuple[Trouble, ...]:
+    if telemetry.rows_dropped == 0:
+        return ()
+    return (
+        Trouble(
+            code="telemetry_rows_dropped",
+            message=f"{telemetry.rows_dropped} telemetry rows were left out: "
+            "they are damaged, or their time does not rise.",
+        ),
+    )
