@@ -9,18 +9,15 @@ import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import TypeVar
 
 from analysis.basics.interval import Interval
 from analysis.basics.units import parse_length_m, parse_temperature_range_k
 from analysis.drive import Engine
 from analysis.errors import CarError, QuantityError
-
-SectionKind = Literal["pipe", "chamber"]
+from analysis.exhaust.section_kinds import KINDS, SectionKind
 
 _LARGEST_FILE_BYTES = 1_000_000
-_BORES_M = (0.010, 0.200)
-_CHAMBER_BORES_M = (0.010, 0.800)
 _SECTION_LENGTHS_M = (0.01, 15.0)
 _RPM = (100.0, 20_000.0)
 
@@ -29,7 +26,7 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """One piece of the exhaust line: plain pipe, or a muffler seen as an expansion chamber."""
+    """One piece of the exhaust, of one of the kinds in ``section_kinds``."""
 
     kind: SectionKind
     length_m: float
@@ -161,13 +158,15 @@ def _section(value: object, name: str) -> Section:
         if key not in value:
             raise CarError(f"{name} of [[exhaust.section]] lacks {key}")
     kind = value["kind"]
-    if kind not in ("pipe", "chamber"):
-        raise CarError(f"kind of {name} must be 'pipe' or 'chamber', got {kind!r}")
-    bores_m = _BORES_M if kind == "pipe" else _CHAMBER_BORES_M
+    if not isinstance(kind, str) or kind not in KINDS:
+        known = " or ".join(map(repr, KINDS))
+        raise CarError(f"kind of {name} must be {known}, got {kind!r}")
     return Section(
-        kind=kind,
+        kind=KINDS[kind],
         length_m=_length(value["length"], f"length of {name}", _SECTION_LENGTHS_M),
-        inner_diameter_m=_length(value["inner_diameter"], f"inner_diameter of {name}", bores_m),
+        inner_diameter_m=_length(
+            value["inner_diameter"], f"inner_diameter of {name}", KINDS[kind].inner_diameters_m
+        ),
     )
 
 

@@ -30,7 +30,7 @@ class Members:
     stretch : true length of each section over what its owner measured
     inlet_k, outlet_k : gas at the two ends
     bend : how much faster than a straight line the gas cools at the hot end, 0 to 1
-    packing_np_m, packing_slows : attenuation in each chamber, and how much it slows the wave
+    packing_np_m, packing_slows : attenuation in each packed section, and how much it slows the wave
     echo : source's reflection at 100 Hz
     echo_m : length that turns the echo with frequency
     mach : of the flow at the collector, at 3000 rpm
@@ -75,8 +75,8 @@ def make_chain(
     mach = _mach(members, temperature_k, gas, bores_m[0] / bore_m)[..., None] * rpm / _MACH_RPM
     lengths = members.stretch * [section.length_m for section in line.sections]
     length_m = (lengths[:, pieces.section] * pieces.share).T
-    chambers = np.array([section.kind == "chamber" for section in line.sections])
-    packed = (members.packing_np_m * chambers)[:, pieces.section].T
+    may_be_packed = np.array([section.kind.may_be_packed for section in line.sections])
+    packed = (members.packing_np_m * may_be_packed)[:, pieces.section].T
     per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bore_m[..., None])
     per_m = per_m + (packed * (1.0 + 1j * members.packing_slows))[..., None]
     step = _steps(bores_m, pieces, gas, impedance, mach, frequency_hz)

@@ -35,9 +35,9 @@ class ExhaustLine:
         return sum(section.length_m for section in self.sections)
 
     def with_bore(self, bore_m: float) -> ExhaustLine:
-        """Give every pipe this bore; chambers keep theirs."""
+        """Give every pipe this inner diameter; mufflers keep theirs."""
         sections = tuple(
-            replace(part, inner_diameter_m=bore_m) if part.kind == "pipe" else part
+            replace(part, inner_diameter_m=bore_m) if part.kind.takes_branch else part
             for part in self.sections
         )
         return replace(self, sections=sections)
@@ -123,8 +123,8 @@ def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
     lengths = np.array([section.length_m for section in line.sections])[pieces.section]
     from_start_m = pieces.start * lengths
     clear = np.minimum(from_start_m, lengths - from_start_m) >= _CLEAR_OF_END_M
-    is_pipe = np.array([section.kind == "pipe" for section in line.sections])
-    return np.flatnonzero(clear & is_pipe[pieces.section]).astype(np.int64)
+    takes_branch = np.array([section.kind.takes_branch for section in line.sections])
+    return np.flatnonzero(clear & takes_branch[pieces.section]).astype(np.int64)
 
 
 def in_room(line: ExhaustLine, position_m: FloatArray) -> IntArray:

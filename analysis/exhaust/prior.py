@@ -41,22 +41,22 @@ class Prior:
     @property
     def size(self) -> int:
         """How many coordinates there are."""
-        return _PLAIN + len(self.line.sections) + len(self._chambers)
+        return _PLAIN + len(self.line.sections) + len(self._packed)
 
     @property
-    def _chambers(self) -> list[int]:
-        return [i for i, part in enumerate(self.line.sections) if part.kind == "chamber"]
+    def _packed(self) -> list[int]:
+        return [i for i, part in enumerate(self.line.sections) if part.kind.may_be_packed]
 
     def members(self, coordinates: FloatArray) -> Members:
         """Guesses at the exhaust, one for each row."""
         share = ndtr(coordinates)
-        first_chamber = _PLAIN + len(self.line.sections)
+        first_packed = _PLAIN + len(self.line.sections)
         packing = np.zeros((coordinates.shape[0], len(self.line.sections)))
-        packing[:, self._chambers] = _between(_PACKING_NP_M, share[:, first_chamber:])
+        packing[:, self._packed] = _between(_PACKING_NP_M, share[:, first_packed:])
         inlet, outlet = end_gas_k(self.line)
         inlet_k = _between((inlet.low, inlet.high), share[:, 0])
         outlet_k = _between((outlet.low, outlet.high), share[:, 1])
-        stretched = share[:, _PLAIN:first_chamber]
+        stretched = share[:, _PLAIN:first_packed]
         return Members(
             stretch=1.0 + _between((-LENGTHS_OFF, LENGTHS_OFF), stretched),
             inlet_k=np.maximum(inlet_k, outlet_k),

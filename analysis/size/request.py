@@ -151,7 +151,7 @@ def _pipe_bore_m(car: Car, notes: list[str]) -> float | None:
     """Bore of the pipe sections that a branch could sit on, weighted by length."""
     length_of: dict[float, float] = defaultdict(float)
     for section, start_m in _with_starts(car.sections):
-        if section.kind == "pipe":
+        if section.kind.takes_branch:
             length_of[section.inner_diameter_m] += _in_places_m(car, start_m, section.length_m)
     if not any(length_of.values()):
         return None

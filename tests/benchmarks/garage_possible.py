@@ -16,6 +16,7 @@ from analysis.exhaust.bench import NetworkBench
 from analysis.exhaust.car import Section
 from analysis.exhaust.guesses import Members, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust.section_kinds import KINDS
 from analysis.size.plan import lengths_for, ways_with_cans
 from analysis.size.search import best_pair
 from tests.garage.draw import Told, true_place_m
@@ -84,7 +85,7 @@ def true_sections(car: TrueCar) -> tuple[Section, ...]:
     """The pieces as a car file without errors would give them."""
     return tuple(
         Section(
-            kind="chamber" if piece.is_chamber else "pipe",
+            kind=KINDS["chamber" if piece.is_chamber else "pipe"],
             length_m=piece.length_m,
             inner_diameter_m=piece.bore_m,
         )

@@ -59,11 +59,17 @@ def test_a_whole_car(tmp_path: Path) -> None:
     assert car.outlet_gas_k.high == pytest.approx(493.15)
     assert car.branch_gas_k is not None
     assert car.branch_gas_k.low == pytest.approx(413.15)
-    assert [section.kind for section in car.sections] == ["pipe", "chamber", "pipe"]
+    assert [section.kind.takes_branch for section in car.sections] == [True, False, True]
     assert car.sections[0].inner_diameter_m == pytest.approx(0.0477)
     assert car.pipe_length_m == pytest.approx(2.27 + 0.508 + 1.3)
     assert car.places_m == ((0.0, 2.2), (2.9, 4.0))
     assert car.longest_branch_m == pytest.approx(1.1)
+
+
+def test_a_muffler_may_be_called_so(tmp_path: Path) -> None:
+    called_so = WHOLE.replace('kind = "chamber"', 'kind = "muffler"')
+    assert called_so != WHOLE
+    assert read_car(write(tmp_path, called_so)) == read_car(write(tmp_path, WHOLE))
 
 
 def test_the_engine_alone_is_enough() -> None:
@@ -95,7 +101,7 @@ def test_the_engine_alone_is_enough() -> None:
         ('"2.27 m"', '"2,270 mm"', "two ways"),
         ('"2.27 m"', '"99 m"', "must be 10 to 15000 mm"),
         ('"47.7 mm"', '"47.7 in"', "check the number and the unit"),
-        ('kind = "chamber"', 'kind = "muffler"', "'pipe' or 'chamber'"),
+        ('kind = "chamber"', 'kind = "mufler"', "'pipe' or 'muffler' or 'chamber'"),
         ('kind = "chamber"', "", "lacks kind"),
         ('length = "20 in"', 'lenght = "20 in"', "did you mean length"),
         ('["2.9 m", "4.0 m"]', '["2.9 m", "4.6 m"]', "sections add up to 4.078 m"),

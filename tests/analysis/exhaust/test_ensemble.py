@@ -16,6 +16,7 @@ from analysis.exhaust.bench import NetworkBench, Trials
 from analysis.exhaust.car import Section
 from analysis.exhaust.line import ExhaustLine, cut, in_room, into_room_m, on_pipe, positions_m
 from analysis.exhaust.prior import Prior
+from analysis.exhaust.section_kinds import KINDS
 from analysis.size.drone_curve import drone_curve
 from analysis.size.pairs import pair_scores_db
 from analysis.size.request import OrderLevels, SizingRequest
@@ -23,13 +24,13 @@ from analysis.size.setup import Setup, set_up
 
 
 def pipe(length_m: float, bore_m: float = 0.06) -> Section:
-    return Section(kind="pipe", length_m=length_m, inner_diameter_m=bore_m)
+    return Section(kind=KINDS["pipe"], length_m=length_m, inner_diameter_m=bore_m)
 
 
 LINE = ExhaustLine(
     sections=(
         pipe(1.6),
-        Section(kind="chamber", length_m=0.45, inner_diameter_m=0.18),
+        Section(kind=KINDS["chamber"], length_m=0.45, inner_diameter_m=0.18),
         pipe(1.9),
     ),
     inlet_k=Interval(low=723.15, high=723.15),

@@ -18,6 +18,7 @@ from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.by_frequency import BuiltBranch
 from analysis.exhaust.car import Section
 from analysis.exhaust.line import ExhaustLine, cut, cut_at, positions_m
+from analysis.exhaust.section_kinds import KINDS
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import Comparison, TrimOutlook
@@ -186,7 +187,8 @@ def test_a_drive_that_misses_the_drone_tells_nothing_on_the_whole_exhaust(short:
 
 def test_a_line_is_cut_where_branches_stand() -> None:
     sections = tuple(
-        Section(kind="pipe", length_m=length_m, inner_diameter_m=0.06) for length_m in (1.6, 1.9)
+        Section(kind=KINDS["pipe"], length_m=length_m, inner_diameter_m=0.06)
+        for length_m in (1.6, 1.9)
     )
     line = ExhaustLine(sections=sections, inlet_k=None, outlet_k=None, places_m=())
     asked_m = (0.163, 1.6, 2.0)
