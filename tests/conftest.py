@@ -15,8 +15,7 @@ import pytest
 from hypothesis import settings
 from threadpoolctl import threadpool_limits
 
-import analysis.find.drone
-import analysis.size.size
+import analysis.job
 import pipenote
 from tests.command_line import Result, Run
 from tests.done_once import found_once, sized_once
@@ -61,5 +60,5 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 @pytest.fixture
 def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let commands find a drive, and size a request, that another had before, at no cost."""
-    monkeypatch.setattr(analysis.find.drone, "find_drone", found_once)
-    monkeypatch.setattr(analysis.size.size, "size_branches", sized_once)
+    monkeypatch.setattr(analysis.job, "find_drone", found_once)
+    monkeypatch.setattr(analysis.job, "size_branches", sized_once)

@@ -44,6 +44,7 @@ ANALYSIS_ROOMS = (
     "analysis.build.sheets",
     "analysis.answers",
     "analysis.report",
+    "analysis.job",
 )
 LOGGER_ROOMS = (
     "logger.errors",

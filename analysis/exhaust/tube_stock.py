@@ -40,6 +40,12 @@ INCH_TUBES = tuple(map(_inch, (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5,
 METRIC_TUBES = tuple(map(_metric, (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)))
 
 
+def tubes_called(text: str) -> tuple[Tube, ...]:
+    """Tubes that are ``inch``, ``metric``, or of one size as for `parse_tube`."""
+    stocks = {"inch": INCH_TUBES, "metric": METRIC_TUBES}
+    return stocks.get(text.strip().lower()) or (parse_tube(text),)
+
+
 def parse_tube(text: str) -> Tube:
     """Read a tube from its outside diameter and wall, e.g. '2.25 in x 0.065 in'.
 

@@ -1,31 +1,42 @@
-"""Command-line options that commands share."""
+"""Command-line options that commands share, and how their values are read."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import argparse
+import json
 import math
 import re
-from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import NoReturn
+from typing import NoReturn, Protocol
 
-from logger.software import own_version
+from rich.console import RenderableType
 
-Command = tuple[
-    str,
-    Callable[[argparse.Namespace], int],
-    Callable[[argparse.ArgumentParser], None],
-    str,
-]
-_CAUTION = (
-    "Drive by the law, not by the rev counter, and let a second person watch the log. Never run "
-    "an engine indoors."
-)
+from logger.errors import LoggerError
+from logger.screen.terminal import show
+
+DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
 MOST_CYLINDERS = 16
 _LEAST_S = 0.1
 _WHOLE = re.compile(r"[0-9]{1,9}")
+
+
+class UsageError(LoggerError):
+    """Options that do not go together."""
+
+
+class Command(Protocol):
+    """What a command's module holds: its name, what it does in a line, its options and its run."""
+
+    NAME: str
+    WHAT: str
+
+    def add_options(self, parser: argparse.ArgumentParser) -> None:
+        """Add its options."""
+
+    def run(self, arguments: argparse.Namespace) -> int:
+        """Do it, and give the exit status."""
 
 
 class OneLineParser(argparse.ArgumentParser):
@@ -33,32 +44,10 @@ class OneLineParser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Leave with the message."""
-        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; see {self.prog} --help\n")
 
 
-def command_parser(commands: Iterable[Command]) -> OneLineParser:
-    """Make the parser of all commands: name, what runs it, what adds its options, what it does."""
-    parser = OneLineParser(
-        prog="pipenote",
-        description="Find the drone of a home-built exhaust, size the side branch that cures it, "
-        "and prove that it worked.",
-        epilog="Help on one command: pipenote COMMAND --help. " + _CAUTION,
-        allow_abbrev=False,
-    )
-    parser.add_argument("--version", action="version", version=f"pipenote {own_version()}")
-    group = parser.add_subparsers(metavar="COMMAND", required=True)
-    for name, run, add_options, what in commands:
-        command = group.add_parser(name, help=what, description=what, allow_abbrev=False)
-        command.set_defaults(run=run)
-        add_options(command)
-    return parser
-
-
-def add_session(parser: argparse.ArgumentParser) -> None:
-    """Add one session, and how it is read and shown."""
-    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
-    add_drive_options(parser)
-    add_json_option(parser)
+# --- options ------------------------------------------------------------------------------------
 
 
 def add_out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> None:
@@ -76,6 +65,14 @@ def add_json_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
 
+def give(arguments: argparse.Namespace, document: object, table: RenderableType) -> None:
+    """Print one JSON document, or a table for people."""
+    if arguments.json:
+        print(json.dumps(document, allow_nan=False, indent=2))
+    else:
+        show(table)
+
+
 def add_car_options(parser: argparse.ArgumentParser) -> None:
     """Add what tells about the engine."""
     parser.add_argument("--car", type=Path, metavar="FILE", help="car file (TOML)")
@@ -84,21 +81,16 @@ def add_car_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_drive_options(parser: argparse.ArgumentParser) -> None:
-    """Add how a session is read."""
-    add_car_options(parser)
-    parser.add_argument(
-        "--channel",
-        type=whole_number,
-        metavar="N",
-        help="channel of the sound (default: the first that is no ignition pickup)",
-    )
-
-
-def add_microphone_option(parser: argparse.ArgumentParser) -> None:
-    """Add the choice of the microphone."""
+def add_microphone_options(parser: argparse.ArgumentParser, what_for: str) -> None:
+    """Add the choice of the microphone and of its channels."""
     parser.add_argument(
         "--microphone", metavar="NAME_OR_INDEX", help="as pipenote check lists them"
+    )
+    parser.add_argument(
+        "--channels",
+        type=channel_list,
+        metavar="1,2",
+        help=f"channels of the microphone to {what_for} (default: the first two)",
     )
 
 
@@ -111,6 +103,19 @@ def add_source_option(parser: argparse.ArgumentParser) -> None:
         help="obd:auto, obd:PORT, pulse:CHANNEL, serial:PORT, gps:PORT, replay:SESSION or none "
         "(the default); may be given more than once",
     )
+
+
+def add_response_option(parser: argparse.ArgumentParser) -> None:
+    """Add the file of the microphone's frequency response."""
+    parser.add_argument(
+        "--microphone-response",
+        type=Path,
+        metavar="FILE",
+        help="Hz and dB per line: how much too loud the microphone is there",
+    )
+
+
+# --- values -------------------------------------------------------------------------------------
 
 
 def seconds(text: str) -> float:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from analysis.report import write_history, write_report
+from analysis import job
 from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report.examples import PROVENANCE, every_case
 
@@ -58,9 +58,10 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     made = {}
     for name in ("cured", "levels-only", "two-branches", "two-cans", "short-can"):
         made[name] = folder / f"{name}.html"
-        write_report(made[name], cases[name])
+        made[name].write_text(job.report(cases[name]), encoding="utf-8")
     made["history"] = folder / "history.html"
-    write_history(made["history"], three_drives(), PROVENANCE)
+    page = job.history_page(three_drives(), PROVENANCE)
+    made["history"].write_text(page, encoding="utf-8")
     return made
 
 

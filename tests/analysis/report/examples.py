@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from analysis.branches import Sizing
 from analysis.drive import Trouble
 from analysis.findings import Findings, LockedTo
-from analysis.report import Provenance, ReportContents
+from analysis.report.contents import Provenance, ReportContents
 from analysis.verdicts import Comparison, Verdict
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.found_examples import band, findings, levels_only, one_gear_doubts

@@ -9,18 +9,14 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from itertools import pairwise
-from pathlib import Path
 
 import plotly.graph_objects as go
 import pytest
 
 from analysis.drive import Trouble
-from analysis.errors import AnalysisError
 from analysis.findings import Doubt
-from analysis.report import ReportError, write_report
 from analysis.report.blocks import Chart
 from analysis.report.page import chart_json, render_page, title_block
-from analysis.report.writing import refuse_input
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import PROVENANCE, contents, every_case
 from tests.analysis.report.found_examples import band, findings
@@ -149,45 +145,7 @@ def test_chart_json_cannot_end_its_script_element() -> None:
     assert json.loads(made)["data"][0]["name"] == text
 
 
-def test_write_makes_the_file_and_nothing_else(tmp_path: Path) -> None:
-    out = tmp_path / "report.html"
-    write_report(out, CASES["quiet"])
-    assert out.read_text(encoding="utf-8") == _page("quiet")
-    assert list(tmp_path.iterdir()) == [out]
-
-
-def test_an_existing_report_is_kept_unless_asked(tmp_path: Path) -> None:
-    out = tmp_path / "report.html"
-    out.write_text("mine", encoding="utf-8")
-    with pytest.raises(ReportError, match=r"exists already.*--overwrite"):
-        write_report(out, CASES["quiet"])
-    assert out.read_text(encoding="utf-8") == "mine"
-    write_report(out, CASES["quiet"], overwrite=True)
-    assert out.read_text(encoding="utf-8") == _page("quiet")
-    assert list(tmp_path.iterdir()) == [out]
-
-
-@pytest.mark.parametrize("overwrite", [False, True])
-def test_a_place_that_cannot_be_written_is_one_clear_line(tmp_path: Path, overwrite: bool) -> None:
-    for out in (tmp_path / "no-folder" / "report.html", tmp_path):
-        with pytest.raises(AnalysisError) as caught:
-            write_report(out, CASES["quiet"], overwrite=overwrite)
-        assert "\n" not in str(caught.value)
-        assert str(out) in str(caught.value)
-    assert list(tmp_path.iterdir()) == []
-
-
 def test_the_time_is_shown_in_utc() -> None:
     made = replace(PROVENANCE, made_at_utc=datetime(2027, 1, 2, 3, 4, tzinfo=UTC))
     block = dict(title_block(replace(CASES["quiet"], provenance=made)))
     assert block["Made"] == "2027-01-02 03:04 UTC"
-
-
-def test_what_the_report_is_made_from_is_not_written_over(tmp_path: Path) -> None:
-    session, car = tmp_path / "monday", tmp_path / "car.toml"
-    session.mkdir()
-    for inside in (session / "session.json", session / "audio.wav", car):
-        with pytest.raises(ReportError, match="choose another --out"):
-            refuse_input(inside, [session, car])
-    refuse_input(session / "report.html", [session, car])
-    refuse_input(tmp_path / "friday.toml", [session, car])

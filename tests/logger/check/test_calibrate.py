@@ -14,7 +14,8 @@ from rich.console import Console
 
 from logger.arrays import Samples
 from logger.check.check import calibrate
-from logger.command.check_options import CheckOptionError, add_check_options, check_request
+from logger.command.check import add_options, check_request
+from logger.command.options import UsageError
 from logger.errors import DeviceError
 from logger.microphone.calibration import read_calibration
 from logger.microphone.calibrator_tone import CalibrationError
@@ -82,7 +83,7 @@ def test_an_existing_file_is_refused_before_anybody_measures(tmp_path: Path) -> 
 
 def parsed(*words: str) -> argparse.Namespace:
     parser = argparse.ArgumentParser()
-    add_check_options(parser)
+    add_options(parser)
     return parser.parse_args(words)
 
 
@@ -102,5 +103,5 @@ def test_options_become_a_request() -> None:
     ],
 )
 def test_options_that_do_not_go_together(words: tuple[str, ...], refusal: str) -> None:
-    with pytest.raises(CheckOptionError, match=refusal):
+    with pytest.raises(UsageError, match=refusal):
         check_request(parsed(*words))

@@ -6,7 +6,6 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,7 +13,6 @@ import pytest
 from analysis.answers.history_answer import history_answer
 from analysis.basics.cure import CURED_DB
 from analysis.compare.history import History
-from analysis.report import ReportError, write_history
 from analysis.report.blocks import Chart, Note, Table, Tone
 from analysis.report.compared.figure_history import history_chart
 from analysis.report.compared.history_lines import history_lines
@@ -204,12 +202,3 @@ def test_tags_from_folders_and_sessions_stay_text() -> None:
     page = render_history(odd, replace(PROVENANCE, inputs=(TAG,)))
     assert TAG not in page
     assert "img" not in outline(page).tags
-
-
-def test_a_page_is_written_once_and_replaced_only_when_asked(tmp_path: Path) -> None:
-    out = tmp_path / "history.html"
-    write_history(out, three_drives(), PROVENANCE)
-    with pytest.raises(ReportError, match=r"exists already.*--overwrite"):
-        write_history(out, three_drives(), PROVENANCE)
-    write_history(out, three_drives(), PROVENANCE, overwrite=True)
-    assert list(tmp_path.iterdir()) == [out]

@@ -13,12 +13,12 @@ from analysis.compare.match.level_change import LevelChange
 from analysis.compare.trim.by_frequency import BuiltBranch
 from analysis.compare.verdict import Surroundings, judge
 from analysis.findings import DroneBand, LockedTo
-from analysis.report import ReportContents
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.compared.proof import proof_section
+from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
 from analysis.verdicts import Comparison, GainChange, Verdict, Whistle

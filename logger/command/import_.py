@@ -1,19 +1,24 @@
-"""The command-line options of an import: one for each thing a file may not say itself."""
+"""``import``: a session folder from files recorded elsewhere.
+
+An option for each thing that a file may not say itself.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
 from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
+from logger.screen.terminal import progress_bar, show
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.importing.request import ImportRequest
 
+NAME = "import"
+WHAT = "make a session folder from files recorded elsewhere"
 _COLUMNS = (
     ("time", "time"),
     ("rpm", "engine speed"),
@@ -27,7 +32,7 @@ _COLUMNS = (
 )
 
 
-def add_import_options(parser: argparse.ArgumentParser) -> None:
+def add_options(parser: argparse.ArgumentParser) -> None:
     """Add where the session goes, and options named as the fields of the import request."""
     options.add_out_option(parser, "DIR", "session folder to make")
     options.add_overwrite_option(parser)
@@ -58,12 +63,7 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="from pipenote check --calibrate, with the same microphone and gain",
     )
-    parser.add_argument(
-        "--microphone-response",
-        type=Path,
-        metavar="FILE",
-        help="Hz and dB per line: what the microphone shows too much",
-    )
+    options.add_response_option(parser)
     parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
     columns = parser.add_argument_group(
         "columns and units", "A column by its name or its number; what is not given is found out."
@@ -81,16 +81,22 @@ def add_import_options(parser: argparse.ArgumentParser) -> None:
     columns.add_argument("--encoding", help="such as utf-8 or cp1252")
 
 
-def import_request(
-    arguments: argparse.Namespace, car: Mapping[str, object] | None
-) -> ImportRequest:
-    """Put the request together from the arguments and the car file's content.
+def run(arguments: argparse.Namespace) -> int:
+    """Import, and tell how everything was understood."""
+    from logger.importing.importer import import_session
+    from logger.screen.text_tables import import_table
 
-    Raises
-    ------
-    LoggerError
-        A calibration or a microphone's response that cannot be read.
-    """
+    request = _request(arguments)
+    with progress_bar("importing") as progress:
+        summary = import_session(
+            request, arguments.out, overwrite=arguments.overwrite, progress=progress
+        )
+    show(import_table(summary))
+    return options.DONE
+
+
+def _request(arguments: argparse.Namespace) -> ImportRequest:
+    from analysis.exhaust.car import read_car_table
     from logger.importing.request import ImportRequest, TelemetryOptions
     from logger.microphone.calibration import read_calibration
     from logger.microphone.response_file import read_response
@@ -104,7 +110,7 @@ def import_request(
         channel=arguments.channel,
         name=arguments.name,
         started=arguments.started,
-        car=car,
+        car=None if arguments.car is None else read_car_table(arguments.car),
         cylinders=arguments.cylinders,
         stroke_cycle=arguments.stroke_cycle,
         full_scale_db_spl=(

@@ -1,4 +1,4 @@
-"""Command-line options of ``check``, and what they ask for."""
+"""``check``: what could record here, tried; or calibrate the microphone."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -8,26 +8,19 @@ from pathlib import Path
 
 from logger.check.request import CheckRequest
 from logger.command import options
-from logger.errors import LoggerError
+from logger.screen.terminal import MessageConsole, show
+from logger.software import own_version
 
+NAME = "check"
+WHAT = "list microphones and serial ports, try each chosen one; or calibrate"
 CALIBRATOR_DB = (94, 114)
 _SECONDS = 10.0
 _MOST_SECONDS = 120.0
 
 
-class CheckOptionError(LoggerError):
-    """Options of ``check`` that do not go together."""
-
-
-def add_check_options(parser: argparse.ArgumentParser) -> None:
+def add_options(parser: argparse.ArgumentParser) -> None:
     """Add what to try, and the calibration."""
-    options.add_microphone_option(parser)
-    parser.add_argument(
-        "--channels",
-        type=options.channel_list,
-        metavar="1,2",
-        help="channels of the microphone to try (default: the first two)",
-    )
+    options.add_microphone_options(parser, "try")
     options.add_source_option(parser)
     parser.add_argument(
         "--cylinders",
@@ -54,22 +47,46 @@ def add_check_options(parser: argparse.ArgumentParser) -> None:
     options.add_overwrite_option(parser)
 
 
+def run(arguments: argparse.Namespace) -> int:
+    """Try what is there, or calibrate, and tell."""
+    from logger.check.check import calibrate, calibration_text, check_devices, failures_as_error
+
+    request = check_request(arguments)
+    console = MessageConsole()
+    if arguments.calibrate is not None:
+        calibration = calibrate(
+            request,
+            arguments.calibrate,
+            arguments.out,
+            console,
+            overwrite=arguments.overwrite,
+            software_version=own_version(),
+        )
+        show(calibration_text(calibration, arguments.out))
+        return options.DONE
+    result = check_devices(request, console)
+    show(result.text)
+    if result.failures:
+        raise failures_as_error(result.failures)
+    return options.DONE
+
+
 def check_request(arguments: argparse.Namespace) -> CheckRequest:
     """Take the options together.
 
     Raises
     ------
-    CheckOptionError
+    UsageError
         They do not go together.
     """
     if (arguments.calibrate is None) != (arguments.out is None):
-        raise CheckOptionError(
+        raise options.UsageError(
             "--calibrate and --out belong together: pipenote check --calibrate 94 --out mic.json"
         )
     if arguments.calibrate is not None and arguments.rpm:
-        raise CheckOptionError("--calibrate tries the microphone only; leave --rpm out")
+        raise options.UsageError("--calibrate tries the microphone only; leave --rpm out")
     if arguments.seconds > _MOST_SECONDS:
-        raise CheckOptionError(
+        raise options.UsageError(
             f"--seconds {arguments.seconds:g} is too long to wait; give at most {_MOST_SECONDS:g}"
         )
     return CheckRequest(

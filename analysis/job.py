@@ -1,0 +1,192 @@
+"""The job, a function for each of its questions: notebook, command and page all ask here.
+
+``find`` the drone, ``size`` the branch, draw the ``sheets`` to build it from, ``compare`` the drive
+after the work, keep a ``history``, and put it all on one page (``report``). Arrays, frames and
+results go in, frozen results, texts and bytes come out; no file is written.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
+
+from analysis.branches import Sizing
+from analysis.compare.comparison import compare_drives
+from analysis.compare.history import make_history as history
+from analysis.compare.trim.by_frequency import BuiltBranch, built_branches
+from analysis.drive import Drive
+from analysis.exhaust.car import Car
+from analysis.find.drone import find_drone
+from analysis.findings import Findings
+from analysis.size.from_findings import band_to_cure, request_for_band, request_for_frequency
+from analysis.size.request import SizingRequest
+from analysis.size.size import size_branches
+from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit, with_wishes
+from analysis.verdicts import Comparison
+
+if TYPE_CHECKING:  # what draws and prints takes its time to load, and few questions need it
+    from analysis.build.workshop.plan import BuildWishes
+    from analysis.compare.history import History
+    from analysis.report.contents import Provenance, ReportContents
+
+__all__ = [
+    "DroneWidth",
+    "SizeWishes",
+    "WidthUnit",
+    "compare",
+    "find",
+    "history",
+    "history_page",
+    "report",
+    "sheets",
+    "size",
+    "size_frequency",
+    "welded_on",
+]
+
+Progress = Callable[[float], None]
+_NO_WISHES = SizeWishes()
+
+
+def find(drive: Drive, *, progress: Progress | None = None) -> Findings:
+    """Find the drone of a drive.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Here and below: told now and then which part of the work, 0 to 1, is done.
+
+    Raises
+    ------
+    AnalysisError
+        A drive that cannot be analysed; the message says why.
+    """
+    return find_drone(drive, progress=progress)
+
+
+def size(
+    findings: Findings,
+    car: Car | None = None,
+    wishes: SizeWishes = _NO_WISHES,
+    *,
+    progress: Progress | None = None,
+) -> Sizing | None:
+    """Size branches for the worst drone of a drive, or the one wished for.
+
+    None when the drive has no drone that a branch could cure.
+
+    Raises
+    ------
+    AnalysisError
+        A drive without a result, or a wish that cannot be met.
+    """
+    request = _request(findings, car, wishes)
+    return None if request is None else size_branches(request, progress=progress)
+
+
+def size_frequency(
+    frequency_hz: float,
+    engine_order: float | None = None,
+    car: Car | None = None,
+    wishes: SizeWishes = _NO_WISHES,
+    *,
+    progress: Progress | None = None,
+) -> Sizing:
+    """Size branches for a frequency that somebody knows without a drive.
+
+    Raises
+    ------
+    AnalysisError
+        It is no drone's frequency, or a wish cannot be met.
+    """
+    request = request_for_frequency(frequency_hz=frequency_hz, engine_order=engine_order, car=car)
+    return size_branches(with_wishes(request, wishes), progress=progress)
+
+
+def welded_on(
+    baseline: Findings,
+    car: Car | None = None,
+    wishes: SizeWishes = _NO_WISHES,
+    lengths_m: Sequence[float] = (),
+    *,
+    sizing: Sizing | None = None,
+) -> tuple[BuiltBranch, ...]:
+    """Give the branches as they were built after the baseline: of these lengths, or else as sized.
+
+    Another number of them than was sized has cans only if those sized have. ``sizing`` is what
+    `size` gave for the same drive and wishes, if it was asked already.
+
+    Raises
+    ------
+    AnalysisError
+        A wish that cannot be met.
+    """
+    if baseline.withheld:
+        return ()
+    sizing = sizing or size(baseline, car, wishes)
+    if sizing is not None and len(lengths_m) not in (0, len(sizing.branches)):
+        cans = wishes.cans and any(branch.can for branch in sizing.branches)
+        as_many = replace(wishes, branch_count=len(lengths_m), cans=cans)
+        sizing = size(baseline, car, as_many)
+    return () if sizing is None else built_branches(sizing, lengths_m)
+
+
+def compare(
+    baseline: Findings,
+    postfix: Findings,
+    built: Sequence[BuiltBranch] = (),
+    car: Car | None = None,
+    wishes: SizeWishes = _NO_WISHES,
+    *,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compare the drives before and after the work; say what to trim of what was ``built``.
+
+    ``car`` and ``wishes`` are what the branches were sized by.
+
+    Raises
+    ------
+    AnalysisError
+        Drives that cannot be compared, or a wish that cannot be met.
+    """
+    sized_by = _request(baseline, car, wishes) if built else None
+    return compare_drives(baseline, postfix, built, sized_by=sized_by, progress=progress)
+
+
+def sheets(
+    sizing: Sizing, wishes: BuildWishes | None = None, paper: Literal["a4", "letter"] = "a4"
+) -> bytes:
+    """Draw the build sheets, as a PDF.
+
+    Raises
+    ------
+    AnalysisError
+        An angle or a wall that cannot be, or a branch that does not fold into its room.
+    """
+    from analysis.build.sheets import PAPERS, build_sheets
+    from analysis.build.workshop.plan import BuildWishes, plan_build
+
+    return build_sheets(plan_build(sizing, wishes or BuildWishes()), PAPERS[paper])
+
+
+def report(contents: ReportContents) -> str:
+    """Put everything on one page, as the text of an HTML file."""
+    from analysis.report.page import render_page
+
+    return render_page(contents)
+
+
+def history_page(history: History, provenance: Provenance) -> str:
+    """Put a history on one page, as the text of an HTML file."""
+    from analysis.report.compared.history_page import render_history
+
+    return render_history(history, provenance)
+
+
+def _request(findings: Findings, car: Car | None, wishes: SizeWishes) -> SizingRequest | None:
+    band = band_to_cure(findings, wishes.band)
+    if band is None:
+        return None
+    return with_wishes(request_for_band(findings, band, car), wishes)

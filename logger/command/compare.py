@@ -1,0 +1,85 @@
+"""``compare``: did it work, and what to trim."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.errors import CarError
+from logger.command import options
+from logger.command.drives import add_drive_options, found_in
+from logger.command.sizing import (
+    add_built_option,
+    add_sizing_options,
+    built_lengths_m,
+    compare_with_bar,
+    size_wishes,
+)
+from logger.folder.output_file import refuse_out, write_whole
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.verdicts import Comparison
+
+NAME = "compare"
+WHAT = "did it work? the drive before against the drive after"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the two sessions, what was built and by what wishes, and the new car file."""
+    parser.add_argument("baseline", type=Path, metavar="BASELINE", help="session before the work")
+    parser.add_argument("postfix", type=Path, metavar="POSTFIX", help="session after the work")
+    add_sizing_options(parser)
+    add_built_option(parser)
+    parser.add_argument(
+        "--write-car",
+        type=Path,
+        metavar="NEW.toml",
+        help="write the car file again, with the gas temperature found in the branch",
+    )
+    options.add_overwrite_option(parser)
+    add_drive_options(parser)
+    options.add_json_option(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Compare and tell."""
+    from analysis import job
+
+    if arguments.write_car is not None and arguments.car is None:
+        raise CarError("--write-car needs the car file to start from; give it with --car")
+    refuse_out(arguments.write_car, overwrite=arguments.overwrite)
+    wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
+    baseline, car = found_in(arguments.baseline, arguments)
+    postfix, _ = found_in(arguments.postfix, arguments)
+    built = () if lengths_m is None else job.welded_on(baseline, car, wishes, lengths_m)
+    comparison = compare_with_bar(baseline, postfix, built, car, wishes)
+    tell(comparison, arguments)
+    return options.DONE
+
+
+def tell(comparison: Comparison, arguments: argparse.Namespace) -> None:
+    """Print what the comparison says, and write the car file again where that is asked for."""
+    from analysis.answers.documents import comparison_document
+    from logger.command.tables.compare import compare_text
+
+    options.give(arguments, comparison_document(comparison), compare_text(comparison))
+    written = _write_car(comparison, arguments)
+    print("" if arguments.json else written, end="")
+
+
+def _write_car(comparison: Comparison, arguments: argparse.Namespace) -> str:
+    """Write the car file where ``--write-car`` asks for it, and say so; "" when not asked."""
+    from analysis.compare.trim.gas_found import car_file_value, gas_found
+    from analysis.exhaust.car_edit import KEY, with_branch_gas
+
+    out, car = arguments.write_car, arguments.car
+    if out is None:
+        return ""
+    gas_k = gas_found(comparison)
+    if gas_k is None:
+        return f"{out} is not written: these drives tell no gas temperature.\n"
+    text = with_branch_gas(car.read_bytes().decode("utf-8-sig"), car_file_value(gas_k))
+    write_whole(out, text.encode("utf-8"), overwrite=arguments.overwrite)
+    return f'{out} says {KEY} = "{car_file_value(gas_k)}" now.\n'

@@ -1,0 +1,76 @@
+"""How a session is read and its drone found: the options, and the doing."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from logger.command import options
+from logger.screen.terminal import progress_bar
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.drive import Engine
+    from analysis.exhaust.car import Car
+    from analysis.findings import Findings
+    from logger.session import Session
+
+
+def add_session(parser: argparse.ArgumentParser) -> None:
+    """Add one session."""
+    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
+
+
+def add_drive_options(parser: argparse.ArgumentParser) -> None:
+    """Add how a session is read."""
+    options.add_car_options(parser)
+    parser.add_argument(
+        "--channel",
+        type=options.whole_number,
+        metavar="N",
+        help="channel of the sound (default: the first that is no ignition pickup)",
+    )
+
+
+def found_in(path: Path, arguments: argparse.Namespace) -> tuple[Findings, Car | None]:
+    """Read a session and find its drone; with the car from --car, or else from the session."""
+    from logger.session import read_session
+
+    session = read_session(path)
+    return find_in(session, arguments), car_of(session, arguments)
+
+
+def find_in(session: Session, arguments: argparse.Namespace) -> Findings:
+    """Find the drone of a session."""
+    from analysis import job
+
+    engine = engine_as_told(arguments, told_car(arguments))
+    with progress_bar(f"listening to {session.path.name}") as progress:
+        drive = session.drive(channel=arguments.channel, engine=engine)
+        return job.find(drive, progress=progress)
+
+
+def car_of(session: Session, arguments: argparse.Namespace) -> Car | None:
+    """Give the car from --car, or else from the session."""
+    from analysis.exhaust.car import parse_car
+
+    if arguments.car is not None or session.metadata.car is None:
+        return told_car(arguments)
+    return parse_car(session.metadata.car)
+
+
+def told_car(arguments: argparse.Namespace) -> Car | None:
+    """Give the car from --car."""
+    from analysis.exhaust.car import read_car
+
+    return None if arguments.car is None else read_car(arguments.car)
+
+
+def engine_as_told(arguments: argparse.Namespace, car: Car | None) -> Engine | None:
+    """Give the engine from --cylinders, or else that of the car."""
+    from analysis.drive import Engine
+
+    if arguments.cylinders is None:
+        return None if car is None else car.engine
+    return Engine(cylinders=arguments.cylinders)

@@ -1,0 +1,38 @@
+"""``find``: the drone of a drive."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from logger.command import options
+from logger.command.drives import add_drive_options, add_session, found_in
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.findings import Findings
+
+NAME = "find"
+WHAT = "find the drone: engine order, rpm, frequency, width"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the session, and how it is read and shown."""
+    add_session(parser)
+    add_drive_options(parser)
+    options.add_json_option(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Find and tell."""
+    findings, _ = found_in(arguments.session, arguments)
+    tell(findings, arguments)
+    return options.DONE
+
+
+def tell(findings: Findings, arguments: argparse.Namespace) -> None:
+    """Print what was found."""
+    from analysis.answers.documents import find_document
+    from logger.command.tables.find import find_text
+
+    options.give(arguments, find_document(findings), find_text(findings))

@@ -1,0 +1,60 @@
+"""``history``: every drive of a folder against the baseline."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from analysis.errors import AnalysisError
+from logger.command import options
+from logger.command.drives import add_drive_options, find_in
+from logger.errors import LoggerError
+from logger.folder.output_file import refuse_out, write_whole
+from logger.software import own_version
+
+NAME = "history"
+WHAT = "every run of a folder against the first one"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the folder, the baseline and the page."""
+    parser.add_argument(
+        "folder", type=Path, metavar="FOLDER", help="folder that holds the session folders"
+    )
+    parser.add_argument(
+        "--baseline",
+        metavar="NAME",
+        help="session folder to compare with (default: the one driven first)",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE.html", help="page to write")
+    options.add_overwrite_option(parser)
+    add_drive_options(parser)
+    options.add_json_option(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Find and compare one drive after the other, write the page, and tell."""
+    from analysis import job
+    from analysis.answers.history_document import history_document
+    from analysis.report.provenance import provenance_now
+    from logger.command.tables.history import history_text
+    from logger.shelf import read_shelf
+
+    out, inputs = arguments.out, (arguments.folder, arguments.car)
+    refuse_out(out, inputs, overwrite=arguments.overwrite)
+    shelf = read_shelf(arguments.folder)
+    history = job.history(
+        shelf.sessions,
+        lambda shelved: find_in(shelved.session, arguments),
+        shelf.unreadable,
+        baseline=arguments.baseline,
+        refused=(AnalysisError, LoggerError),
+    )
+    if out is not None:
+        page = job.history_page(history, provenance_now(own_version(), arguments.typed, inputs))
+        write_whole(out, page.encode("utf-8"), overwrite=arguments.overwrite)
+    options.give(arguments, history_document(history), history_text(history))
+    if out is not None and not arguments.json:
+        print(f"The history is in {out}; open it with any browser.")
+    return options.DONE

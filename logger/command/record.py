@@ -1,0 +1,79 @@
+"""``record``: a drive, sound and rpm, into a session folder."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from logger.command import options
+from logger.command.drives import engine_as_told
+from logger.screen.terminal import MessageConsole, drop_output
+from logger.software import own_version
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from logger.record import RecordingRequest
+
+NAME = "record"
+WHAT = "log a drive, sound and rpm, into a session folder"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add where the session goes, and what a recording needs."""
+    options.add_out_option(parser, "DIR", "session folder to make; it must not exist")
+    options.add_car_options(parser)
+    options.add_microphone_options(parser, "record")
+    parser.add_argument(
+        "--calibration",
+        type=Path,
+        metavar="FILE",
+        help="from pipenote check --calibrate; levels become dB SPL",
+    )
+    options.add_response_option(parser)
+    options.add_source_option(parser)
+    parser.add_argument(
+        "--seconds",
+        type=options.seconds,
+        metavar="N",
+        help="stop after so long (default: at Ctrl-C)",
+    )
+    parser.add_argument("--plain", action="store_true", help="print lines, no live display")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Record until it is stopped, and say where the drive is."""
+    from logger.screen.stop_signals import stop_signals
+
+    with stop_signals() as stopped:  # before all else: what is called from C loses a Ctrl-C
+        from logger.record import record, saved_lines
+
+        recorded = record(_request(arguments), MessageConsole(), stopped)
+        status = options.INTERRUPTED if stopped() else options.DONE
+        try:
+            print(*saved_lines(recorded), sep="\n")
+        except OSError:  # the window was closed; the drive is saved all the same
+            drop_output()
+        return status
+
+
+def _request(arguments: argparse.Namespace) -> RecordingRequest:
+    from analysis.exhaust.car import parse_car, read_car_table
+    from logger.record import RecordingRequest
+
+    car = None if arguments.car is None else read_car_table(arguments.car)
+    engine = engine_as_told(arguments, None if car is None else parse_car(car))
+    return RecordingRequest(
+        out=arguments.out,
+        car=car,
+        cylinders=None if engine is None else engine.cylinders,
+        stroke_cycle=4 if engine is None else engine.stroke_cycle,
+        microphone=arguments.microphone,
+        channels=arguments.channels,
+        calibration=arguments.calibration,
+        response=arguments.microphone_response,
+        rpm=tuple(arguments.rpm or ()),
+        seconds=arguments.seconds,
+        plain=arguments.plain,
+        software_version=own_version(),
+    )

@@ -1,0 +1,96 @@
+"""``report``: everything on one page, and the build sheets."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from logger.command import options
+from logger.command.drives import add_drive_options, add_session, found_in
+from logger.command.sheets import add_sheet_options, write_sheets
+from logger.command.sizing import (
+    add_built_option,
+    add_sizing_options,
+    built_lengths_m,
+    compare_with_bar,
+    size_wishes,
+    size_with_bar,
+)
+from logger.folder.output_file import refuse_out, write_whole
+from logger.software import own_version
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.report.contents import Provenance, ReportContents
+
+NAME = "report"
+WHAT = "write everything into one page that opens in a browser"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the sessions, the page, what is wished and what was built, and the sheets."""
+    add_session(parser)
+    parser.add_argument("postfix", type=Path, nargs="?", metavar="POSTFIX", help="after the work")
+    options.add_out_option(parser, "FILE.html", "page to write")
+    options.add_overwrite_option(parser)
+    add_sizing_options(parser)
+    add_built_option(parser)
+    add_sheet_options(parser)
+    add_drive_options(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Find, size and compare, as far as the drives go, and write it down."""
+    from analysis import job
+    from analysis.report.contents import ReportContents
+
+    refuse_out(arguments.out, _inputs(arguments), overwrite=arguments.overwrite)
+    refuse_out(arguments.sheets, overwrite=arguments.overwrite)
+    wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
+    findings, car = found_in(arguments.session, arguments)
+    postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
+    sizing = None if findings.withheld else size_with_bar(findings, car, wishes)
+    built = (
+        () if lengths_m is None else job.welded_on(findings, car, wishes, lengths_m, sizing=sizing)
+    )
+    comparison = (
+        None if postfix is None else compare_with_bar(findings, postfix, built, car, wishes)
+    )
+    contents = ReportContents(
+        findings=findings,
+        sizing=sizing,
+        comparison=comparison,
+        postfix=postfix,
+        built=built,
+        provenance=provenance(arguments),
+    )
+    tell(contents, arguments)
+    return options.DONE
+
+
+def provenance(arguments: argparse.Namespace) -> Provenance:
+    """Where the page came from: this software, what was typed, and what it was made from."""
+    from analysis.report.provenance import provenance_now
+
+    return provenance_now(own_version(), arguments.typed, _inputs(arguments))
+
+
+def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
+    """Write the page, and the sheets where they are asked for, and say where they are."""
+    from analysis import job
+
+    page = job.report(contents).encode("utf-8")
+    write_whole(arguments.out, page, overwrite=arguments.overwrite)
+    print(f"The report is in {arguments.out}; open it with any browser.")
+    if arguments.sheets is None:
+        return
+    if contents.sizing is None:
+        print("No build sheets: nothing was sized.")
+        return
+    write_sheets(contents.sizing, arguments)
+    print(f"The build sheets are in {arguments.sheets}; print them without scaling.")
+
+
+def _inputs(arguments: argparse.Namespace) -> tuple[Path | None, ...]:
+    return arguments.session, arguments.postfix, arguments.car

@@ -1,0 +1,71 @@
+"""The build sheets that size and report write: the options, and the file they ask for."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.errors import SizingError
+from logger.folder.output_file import write_whole
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.branches import Sizing
+    from analysis.build.workshop.plan import BuildWishes
+
+_PAPER = ("a4", "letter")
+
+
+def add_sheet_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options; lengths are text with a unit."""
+    group = parser.add_argument_group("build sheets", "A PDF to print and to work from.")
+    group.add_argument("--sheets", type=Path, metavar="FILE.pdf", help="write the build sheets")
+    group.add_argument("--paper", choices=_PAPER, default="a4", help="in the printer (a4)")
+    group.add_argument(
+        "--angle", type=float, default=90.0, metavar="DEG", help="branch to pipe, 30 to 90 (90)"
+    )
+    group.add_argument("--wall", metavar="LENGTH", help='wall of the pipe: "1.65 mm"')
+    group.add_argument(
+        "--room",
+        nargs=2,
+        metavar=("OUT", "ALONG"),
+        help='box for a bent branch, out from the pipe and along it: "200 mm" "900 mm"',
+    )
+    group.add_argument("--bend-radius", metavar="LENGTH", help="of the bends you can buy")
+
+
+def write_sheets(sizing: Sizing, arguments: argparse.Namespace) -> None:
+    """Write the sheets of a sizing, where ``--sheets`` asks for them.
+
+    Raises
+    ------
+    AnalysisError
+        A length or angle that cannot be, or a branch that does not fold into the room.
+    OutputError
+        The file cannot be written.
+    """
+    from analysis import job
+
+    if arguments.sheets is not None:
+        pdf = job.sheets(sizing, _build_wishes(arguments), arguments.paper)
+        write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
+
+
+def _build_wishes(arguments: argparse.Namespace) -> BuildWishes:
+    from analysis.basics.units import parse_length_m
+    from analysis.build.workshop.folds import Room
+    from analysis.build.workshop.plan import BuildWishes
+
+    if not math.isfinite(arguments.angle):
+        raise SizingError(f"--angle must be 30 to 90 degrees, got {arguments.angle:g}")
+    wall, room, radius = arguments.wall, arguments.room, arguments.bend_radius
+    return BuildWishes(
+        angle_rad=math.radians(arguments.angle),
+        pipe_wall_m=parse_length_m(wall) if wall else None,
+        room=(
+            Room(reach_m=parse_length_m(room[0]), run_m=parse_length_m(room[1])) if room else None
+        ),
+        bend_radius_m=parse_length_m(radius) if radius else None,
+    )

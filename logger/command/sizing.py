@@ -1,0 +1,134 @@
+"""What size, compare and report are told of the branches: the options, and the wishes they make."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+import re
+from typing import TYPE_CHECKING
+
+from analysis.errors import QuantityError, SizingError
+from logger.screen.terminal import progress_bar
+
+if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
+    from analysis.branches import Sizing
+    from analysis.compare.trim.by_frequency import BuiltBranch
+    from analysis.exhaust.car import Car
+    from analysis.findings import Findings
+    from analysis.size.wishes import DroneWidth, SizeWishes
+    from analysis.verdicts import Comparison
+
+_WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
+_MOST_BRANCHES = 2
+
+
+def add_sizing_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options; lengths and temperatures are text with a unit."""
+    parser.add_argument(
+        "--band", type=int, metavar="N", help="which band of find to cure (default: the worst)"
+    )
+    parser.add_argument("--branches", type=int, choices=(1, 2), help="how many (default: chosen)")
+    parser.add_argument(
+        "--pipe-diameter", metavar="LENGTH", help='inner diameter of the pipe: "2.37 in"'
+    )
+    parser.add_argument(
+        "--gas-temperature", metavar="RANGE", help='gas in the branch: "120..220 degC"'
+    )
+    parser.add_argument(
+        "--pipe-gas-temperature", metavar="RANGE", help='gas in the pipe there: "250..400 degC"'
+    )
+    parser.add_argument("--longest-branch", metavar="LENGTH", help='room for a branch: "1.1 m"')
+    parser.add_argument(
+        "--tube", metavar="TUBE", help='inch, metric, or one size: "2.25 in x 0.065 in"'
+    )
+    parser.add_argument("--no-can", action="store_true", help="plain tube only, no can on a neck")
+    parser.add_argument(
+        "--width", metavar="WIDTH", help='half-power width of the drone: "17 Hz" or "340 rpm"'
+    )
+
+
+def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
+    """Read the options.
+
+    Raises
+    ------
+    QuantityError
+        A length, temperature, tube or width that cannot be read.
+    """
+    from analysis.basics.units import parse_length_m, parse_temperature_range_k
+    from analysis.exhaust.tube_stock import tubes_called
+    from analysis.size.wishes import SizeWishes
+
+    bore, room, tube = arguments.pipe_diameter, arguments.longest_branch, arguments.tube
+    gas, pipe_gas = arguments.gas_temperature, arguments.pipe_gas_temperature
+    return SizeWishes(
+        band=arguments.band,
+        branch_count=arguments.branches,
+        cans=not arguments.no_can,
+        tubes=tubes_called(tube) if tube else (),
+        pipe_inner_diameter_m=parse_length_m(bore) if bore else None,
+        longest_branch_m=parse_length_m(room) if room else None,
+        branch_gas_k=parse_temperature_range_k(gas) if gas else None,
+        branch_gas_said_by="as --gas-temperature says",
+        pipe_gas_k=parse_temperature_range_k(pipe_gas) if pipe_gas else None,
+        width=_width(arguments.width) if arguments.width else None,
+    )
+
+
+def add_built_option(parser: argparse.ArgumentParser) -> None:
+    """Add what was really welded on, where it is not what ``size`` said with the same options."""
+    parser.add_argument(
+        "--built",
+        action="append",
+        metavar="LENGTH",
+        help='length of a branch as built, from pipe to cap, "702 mm"; once for each (default: as '
+        "size says)",
+    )
+
+
+def built_lengths_m(arguments: argparse.Namespace) -> tuple[float, ...] | None:
+    """Read ``--built``; empty for as sized; None where nobody said that anything was built.
+
+    Raises
+    ------
+    AnalysisError
+        A length that cannot be read, or too many.
+    """
+    from analysis.basics.units import parse_length_m
+
+    lengths_m = tuple(map(parse_length_m, arguments.built or ()))
+    if len(lengths_m) > _MOST_BRANCHES:
+        raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
+    return None if arguments.car is None and not lengths_m else lengths_m
+
+
+def size_with_bar(findings: Findings, car: Car | None, wishes: SizeWishes) -> Sizing | None:
+    """Size for a drive, and show how far it is."""
+    from analysis import job
+
+    with progress_bar("sizing") as progress:
+        return job.size(findings, car, wishes, progress=progress)
+
+
+def compare_with_bar(
+    baseline: Findings,
+    postfix: Findings,
+    built: tuple[BuiltBranch, ...],
+    car: Car | None,
+    wishes: SizeWishes,
+) -> Comparison:
+    """Compare two drives, and show how far it is."""
+    from analysis import job
+
+    with progress_bar("comparing") as progress:
+        return job.compare(baseline, postfix, built, car, wishes, progress=progress)
+
+
+def _width(text: str) -> DroneWidth:
+    from analysis.size.wishes import DroneWidth, WidthUnit
+
+    match = _WIDTH.fullmatch(text)
+    if match is None:
+        raise QuantityError(f"width {text!r} must be like '17 Hz', '340 rpm' or '15 %'")
+    units = {unit.value.lower(): unit for unit in WidthUnit}
+    return DroneWidth(value=float(match[1]), unit=units[match[2].lower()])
