@@ -86,12 +86,12 @@ class Chart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """An inline SVG of :mod:`analysis.report.sized.drawing`, which escapes every text in it."""
+    """Inline SVGs of :mod:`analysis.build.drawing.svg`, which escapes every text in them."""
 
     name: str
     title: str
     summary: str
-    svg: str
+    svgs: tuple[str, ...]
     kind: str = field(default="drawing", init=False)
 
 

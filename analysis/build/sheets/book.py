@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from analysis.build.sheets.pen import FAINT, OUTLINE, THIN, Area, Pen
+from analysis.build.drawing.pen import FAINT, OUTLINE, THIN, Area, Pen
 
 _EDGE_MM = 10.0  # printers reach no further
 _HEAD_MM = 15.0
@@ -73,9 +73,10 @@ def make_pdf(sheets: Sequence[Sheet], paper: Paper, *, title: str, foot: str) ->
     for number, sheet in enumerate(sheets, start=1):
         width, height = sheet.size(paper)
         canvas.setPageSize((width * mm, height * mm))
-        pen = Pen(canvas)
+        pen = Pen()
         _frame(pen, sheet, width, height, f"{foot} · sheet {number} of {len(sheets)}")
         sheet.draw(pen, free_area(paper, true_scale=sheet.true_scale, landscape=sheet.landscape))
+        pen.put_on(canvas)
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -86,7 +87,7 @@ def _frame(pen: Pen, sheet: Sheet, width: float, height: float, foot: str) -> No
     pen.text(_EDGE_MM, top - 5.0, sheet.title, 14.0, bold=True)
     pen.text(_EDGE_MM, top - 10.5, sheet.about, 9.0)
     pen.line(_EDGE_MM, top - 12.5, right, top - 12.5, OUTLINE)
-    pen.text(right, _EDGE_MM, foot, 7.5, align="right")
+    pen.text(right, _EDGE_MM, foot, 7.5, align="end")
     if sheet.true_scale:
         _rulers(pen, right)
     else:
@@ -134,4 +135,4 @@ def _upright_ruler(pen: Pen) -> None:
     for tick in range(int(RULER_MM) + 1):
         pen.line(0.0, tick, -(4.0 if tick % 10 == 0 else 3.0 if tick % 5 == 0 else 2.0), tick, THIN)
         if tick % 20 == 0:
-            pen.text(-5.0, tick - 0.9, f"{tick}", 7.0, align="right")
+            pen.text(-5.0, tick - 0.9, f"{tick}", 7.0, align="end")

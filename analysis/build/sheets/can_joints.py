@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
+from analysis.build.drawing.joint import draw_joint
+from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet
 from analysis.build.sheets.figures import caliper, millimetres
-from analysis.build.sheets.joint import draw_joint
-from analysis.build.sheets.pen import CENTRE, CUT, THIN, Area, Pen
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan
@@ -75,7 +75,7 @@ def _draw_front(pen: Pen, plan: BranchPlan, can: CanPlan, area: Area) -> None:
         pen.line(0.0, low, 0.0, low - 10.0, THIN)
         pen.arrow(-22.0, low - 8.0, 0.0, low - 8.0)
         pen.arrow(22.0, low - 8.0, 0.0, low - 8.0)
-        pen.text(-23.0, low - 9.0, "neck is measured to here", 8.0, align="right")
+        pen.text(-23.0, low - 9.0, "neck is measured to here", 8.0, align="end")
         pen.text(23.0, low - 9.0, "can is measured from here", 8.0)
         pen.text(
             area.width / 2.0 - 66.0,

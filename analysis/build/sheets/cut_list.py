@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 
+from analysis.build.drawing.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums, slide_words
 from analysis.build.sheets.figures import (
@@ -18,7 +19,6 @@ from analysis.build.sheets.figures import (
     piece_row,
     tube_size,
 )
-from analysis.build.sheets.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan
 

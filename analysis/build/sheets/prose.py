@@ -6,9 +6,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analysis.build.drawing.pen import Area, Pen, line_mm, wrapped
 from analysis.build.sheets.book import Paper, Sheet, free_area
 from analysis.build.sheets.can_words import with_can
-from analysis.build.sheets.pen import Area, Pen, line_mm, wrapped
 from analysis.words.cautions import CAUTIONS, DEFER
 
 _SIZE_PT = 10.0

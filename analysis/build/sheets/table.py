@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.build.sheets.pen import FAINT, Pen, line_mm, wrapped
+from analysis.build.drawing.pen import FAINT, Pen, line_mm, wrapped
 
 _SIZE_PT = 8.5
 _PAD_MM = 1.0

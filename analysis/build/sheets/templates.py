@@ -9,9 +9,9 @@ from collections.abc import Callable
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.build.drawing.pen import CENTRE, CUT, DATUM, FILE_BACK, HIDDEN, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet
 from analysis.build.sheets.figures import both, caliper, degrees
-from analysis.build.sheets.pen import CENTRE, CUT, DATUM, FILE_BACK, HIDDEN, THIN, Area, Pen
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
 from analysis.build.workshop.plan import BranchPlan
 
@@ -146,7 +146,7 @@ def _draw_hole(pen: Pen, plan: BranchPlan) -> None:
     square = math.isclose(saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)
     pen.text(3.0, 6.0, "position of", 7.5)
     pen.text(3.0, 2.8, "the branch", 7.5)
-    pen.text(left - 3.0, 1.5, "A", 13.0, bold=True, align="right")
+    pen.text(left - 3.0, 1.5, "A", 13.0, bold=True, align="end")
     pen.text(right + 3.0, 1.5, "C", 13.0, bold=True)
     if not square:
         pen.text(right + 3.0, -4.0, "branch leans", 7.5)

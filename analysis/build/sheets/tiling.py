@@ -10,8 +10,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from analysis.build.drawing.pen import FAINT, HIDDEN, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet, free_area
-from analysis.build.sheets.pen import FAINT, HIDDEN, THIN, Area, Pen
 
 OVERLAP_MM = 12.0
 _MARK_MM = 3.0

@@ -10,7 +10,6 @@ from analysis.report.answer import may_hide_a_drone
 from analysis.report.blocks import (
     Block,
     Bullets,
-    Drawing,
     Heading,
     Note,
     Section,
@@ -19,9 +18,9 @@ from analysis.report.blocks import (
     Tone,
 )
 from analysis.report.contents import ReportContents
-from analysis.report.sized.drawing import draw_branches
 from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
+from analysis.report.sized.picture import branch_picture
 from analysis.size.advice import no_room
 from analysis.words.quantities import listed
 
@@ -58,7 +57,7 @@ def advice_section(contents: ReportContents) -> Section | None:
             "drive alone: pipenote report with one session."
         ),
         branch_table(sizing),
-        _drawing(sizing),
+        branch_picture(sizing),
         Text(text=_DATUM),
     ]
     if (levels := level_chart(sizing)) is not None:
@@ -118,7 +117,7 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks.append(branch_table(sizing))
     if (why := _why_beside(sizing)) is not None:
         blocks.append(Text(text=why))
-    blocks.append(_drawing(sizing))
+    blocks.append(branch_picture(sizing))
     blocks.append(Text(text=_DATUM))
     blocks.append(Bullets(items=_steps(), numbered=True))
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
@@ -220,26 +219,11 @@ def _lost(loss_db: float) -> str:
     return words.decibel(loss_db, 1) if loss_db >= _LEAST_LOSS_DB else "under 0.1 dB"
 
 
-def _drawing(sizing: Sizing) -> Drawing:
-    pieces = [
-        f"branch {i}: {words.length(b.length_m)} from the datum to the inside of the cap, "
-        f"tube {b.tube.name}, hole {words.bore(b.tube.inner_diameter_m)}"
-        for i, b in enumerate(sizing.branches, start=1)
-    ]
-    return Drawing(
-        name="drawing",
-        title="Pipe and branch, cut lengthwise",
-        summary=f"Section through the main pipe, {words.bore(sizing.pipe_inner_diameter_m)} bore, "
-        f"with {listed(pieces)}. Drawn to proportion; work to the figures, not the picture.",
-        svg=draw_branches(sizing),
-    )
-
-
 def _steps() -> tuple[str, ...]:
     return (
-        "Make the cap slide: a snug sleeve with two clamps that reaches both ends of the shaded "
-        "part in the drawing. The gas temperature in the branch is the least certain number on "
-        "this page, and the slide takes care of it.",
+        "Make the cap slide: a snug sleeve with two clamps, long enough for the cap to stand "
+        "anywhere between the ends of the dashed line in the drawing. The gas temperature in the "
+        "branch is the least certain number on this page, and the slide makes up for it.",
         "Cut the hole to the branch's bore, clear of seams, and let nothing stick into the pipe.",
         "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
         "run pipenote compare: it says whether it worked. If the drone is not gone, slide the cap "

@@ -10,7 +10,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from analysis.build.sheets import PAPERS, build_sheets
+from analysis.build.sheets.book import PAPERS
+from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BuildPlan, BuildWishes, plan_build
 from tests.analysis.build.sheets.printed import MM, Printed, curves_mm

@@ -15,7 +15,8 @@ import pytest
 from pdfminer.pdftypes import resolve1
 from scipy.optimize import brentq
 
-from analysis.build.sheets import PAPERS, build_sheets
+from analysis.build.sheets.book import PAPERS
+from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.plan import BuildPlan, BuildWishes, plan_build
 from analysis.size.from_findings import request_for_frequency
 from analysis.size.size import size_branches

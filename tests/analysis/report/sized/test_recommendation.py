@@ -3,16 +3,14 @@
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
 
-from analysis.branches import Tube
 from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import todo_sentence
 from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
-from analysis.report.sized.drawing import draw_branches
+from analysis.report.sized.picture import branch_picture
 from analysis.report.sized.recommendation import (
     advice_section,
     branch_table,
@@ -169,61 +167,14 @@ def test_no_sizing_says_why(bands: tuple[()], words: str) -> None:
     assert words in _words(recommendation_section(contents(findings(*bands))))
 
 
-def test_the_drawing_is_to_proportion_from_crown_to_cap() -> None:
-    sized = sizing(branch(0.8, 1.0), branch(0.4, 1.85))
-    root = ET.fromstring(draw_branches(sized))
-    uprights = [
-        abs(float(line.attrib["y1"]) - float(line.attrib["y2"]))
-        for line in root.iter(f"{SVG}line")
-        if line.attrib["class"] == "dim" and line.attrib["x1"] == line.attrib["x2"]
-    ]
-    pipe_bore, first, second = sorted(uprights)[0], max(uprights), sorted(uprights)[1]
-    assert second / first == pytest.approx(0.5, abs=0.005)
-    assert pipe_bore / first == pytest.approx(0.0602 / 0.8, abs=0.002)
-
-
-def test_the_drawing_names_datum_length_tube_hole_and_pipe() -> None:
-    root = ET.fromstring(draw_branches(sizing()))
-    texts = " | ".join(t.text or "" for t in root.iter(f"{SVG}text"))
-    assert "DATUM: inner wall of the pipe" in texts
-    assert "772 mm (30 3/8 in)" in texts
-    assert "datum to inside of cap" in texts
-    assert "2.25 in x 0.065 in" in texts
-    assert "hole and bore 53.8 mm (2.12 in)" in texts
-    assert "pipe bore 60.2 mm (2.37 in)" in texts
-
-
-def test_a_can_is_drawn_to_proportion_with_its_neck() -> None:
-    one = can_branch(0.60)
-    root = ET.fromstring(draw_branches(sizing(one)))
-    heights = sorted(
-        abs(float(each.attrib["y1"]) - float(each.attrib["y2"]))
-        for each in root.iter(f"{SVG}line")
-        if each.attrib["class"] == "dim" and each.attrib["x1"] == each.attrib["x2"]
-    )
-    _, neck, can, whole = heights  # the pipe's bore is the least
-    assert neck / whole == pytest.approx(0.20 / 0.60, abs=0.002)
-    assert can / whole == pytest.approx(0.40 / 0.60, abs=0.002)
-    slide = next(r for r in root.iter(f"{SVG}rect") if r.attrib["class"] == "slide")
-    bore_px = float(slide.attrib["width"]) - 24.0  # 12 px stand out on either side
-    assert one.can is not None
-    assert bore_px / whole == pytest.approx(one.can.tube.inner_diameter_m / 0.60, abs=0.002)
-    texts = " | ".join(t.text or "" for t in root.iter(f"{SVG}text"))
-    for words in (
-        "neck 200 mm (7 7/8 in)",
-        "can 400 mm (15 3/4 in)",
-        "600 mm (23 5/8 in)",
-        "tube 4 in x 0.065 in",
-        "hole and bore 41.1 mm (1.62 in)",
-    ):
-        assert words in texts
-
-
-def test_a_tag_in_a_tube_name_cannot_enter_the_drawing() -> None:
-    odd = Tube(outer_diameter_m=0.05, wall_m=0.0015, name="<script>alert(1)</script>")
-    svg = draw_branches(sizing(replace(branch(), tube=odd)))
-    assert "<script" not in svg
-    assert "&lt;script&gt;" in svg
+def test_every_branch_is_drawn_and_one_that_cannot_be_made_says_why() -> None:
+    pair = branch_picture(sizing(branch(0.8, 1.0), branch(0.4, 1.85)))
+    assert isinstance(pair, Drawing)
+    assert len(pair.svgs) == 2
+    short = can_branch(0.30)  # 40 mm of sleeve do not fit on the can for the coldest gas
+    none = branch_picture(sizing(replace(short, shortest_m=0.22)))
+    assert isinstance(none, Text)
+    assert "too short for a sleeve" in none.text
 
 
 def test_two_tunes_beside_the_drone_are_explained() -> None:

@@ -9,15 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.build.drawing.pen import CENTRE, FAINT, THIN, Pen
+from analysis.build.drawing.side import Side
 from analysis.build.sheets.figures import both, millimetres
-from analysis.build.sheets.pen import CENTRE, FAINT, THIN, Pen
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
-from analysis.build.workshop.plan import BranchPlan
 from analysis.words.quantities import sixteenths
 
 _WALL_GREY, _DISC_GREY = 0.7, 0.2
 _CHAIN_MM = 7.0  # on paper, from the can to the lengths of neck and can
-_BALLOON_AWAY_MM = 8.0
 _ABOVE_DATUM_MM = 6.5
 
 
@@ -31,54 +30,48 @@ def can_pieces(can: CanPlan) -> list[tuple[str, float]]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CanView:
-    """What the side view knows of the can, in world millimetres from the datum.
+    """The can on its neck; ``to_paper`` maps points [shape=(n, 2)] from world millimetres."""
 
-    ``front_mm``, ``way``, ``cap_out_mm`` [shape=(2,)]: middle of the can's front, inside; the way
-    the can points; middle of the cap pulled out. ``to_paper`` maps points [shape=(n, 2)].
-    """
-
-    plan: BranchPlan
+    side: Side
     can: CanPlan
-    front_mm: FloatArray
-    way: FloatArray
-    cap_out_mm: FloatArray
     one_to: float
     to_paper: Callable[[FloatArray], FloatArray]
 
     def draw(self, pen: Pen, number: int) -> None:
         """Draw wall, front disc and middle line, and number them."""
         out, bore = self._half_mm(outside=True), self._half_mm(outside=False)
-        neck = 500.0 * self.plan.branch.tube.outer_diameter_m
-        end = self.front_mm + 1e3 * self.can.length_m * self.way
+        neck = 500.0 * self.side.plan.branch.tube.outer_diameter_m
+        end = self._end
         thick = max(1e3 * DISC_M, 0.6 * self.one_to)
         for sign in (1.0, -1.0):
-            wall = [(self.front_mm, out), (end, out), (end, bore), (self.front_mm, bore)]
-            self._fill(pen, [at + sign * half * self._across for at, half in wall], _WALL_GREY)
-            outside = self.front_mm - thick * self.way
-            disc = [(self.front_mm, out), (self.front_mm, neck), (outside, neck), (outside, out)]
-            self._fill(pen, [at + sign * half * self._across for at, half in disc], _DISC_GREY)
-        pen.path(self.to_paper(np.array([self.front_mm, end])), CENTRE)
-        corner = self.front_mm + 0.85 * out * self._across
-        beside = corner - _BALLOON_AWAY_MM * self.one_to * self.way
-        a, b = self.to_paper(np.array([beside, corner - thick * self.way]))
+            wall = [(self._front, out), (end, out), (end, bore), (self._front, bore)]
+            self._fill(pen, [at + sign * half * self.side.across for at, half in wall], _WALL_GREY)
+            outside = self._front - thick * self.side.way
+            disc = [(self._front, out), (self._front, neck), (outside, neck), (outside, out)]
+            self._fill(pen, [at + sign * half * self.side.across for at, half in disc], _DISC_GREY)
+        pen.path(self.to_paper(np.array([self._front, end])), CENTRE)
+        corner = self._front + 0.85 * out * self.side.across
+        away = self.one_to * (4.0 * self.side.across - 7.0 * self.side.way)
+        beside = corner + away
+        a, b = self.to_paper(np.array([beside, corner - thick * self.side.way]))
         pen.arrow(float(a[0]), float(a[1]), float(b[0]), float(b[1]))
         pen.balloon(float(a[0]), float(a[1]), number)
-        middle = self.to_paper(np.array([(self.front_mm + end) / 2.0]))[0]
+        middle = self.to_paper(np.array([(self._front + end) / 2.0]))[0]
         pen.balloon(float(middle[0]), float(middle[1]), number + 1)
-        if self.plan.fold.turn_rad:
-            self._draw_distance(pen, end)
+        if self.side.plan.fold.turn_rad:
+            self._draw_distance(pen)
 
     def draw_lengths(self, pen: Pen) -> None:
         """Neck and can one after the other, beside a can that stands straight on its neck."""
-        aside = -(self._half_mm(outside=True) + _CHAIN_MM * self.one_to) * self._across
-        end = self.front_mm + 1e3 * self.can.length_m * self.way
-        corner = self.front_mm - self._half_mm(outside=True) * self._across
-        far = self.front_mm + 1.15 * aside
+        aside = -(self._half_mm(outside=True) + _CHAIN_MM * self.one_to) * self.side.across
+        end = self._end
+        corner = self._front - self._half_mm(outside=True) * self.side.across
+        far = self._front + 1.15 * aside
         pen.path(self.to_paper(np.array([corner, far])), FAINT)
         datum_y = float(self.to_paper(np.zeros((1, 2)))[0, 1])
         for name, start, stop in (
-            ("neck", np.zeros(2), self.front_mm),
-            ("can", self.front_mm, end),
+            ("neck", np.zeros(2), self._front),
+            ("can", self._front, end),
         ):
             a, b = self.to_paper(np.array([start + aside, stop + aside]))
             pen.dimension(float(a[0]), float(a[1]), float(b[0]), float(b[1]), "")
@@ -88,10 +81,10 @@ class CanView:
             for line, words in enumerate((name, millimetres(length_m), sixteenths(length_m))):
                 pen.text(x + 2.0, y + 3.0 - 3.4 * line, words, 8.0, bold=line == 0)
 
-    def _draw_distance(self, pen: Pen, end: FloatArray) -> None:
+    def _draw_distance(self, pen: Pen) -> None:
         """Air between the pipe and a can that lies along it."""
-        at = self.front_mm + 0.55 * (end - self.front_mm)
-        wall = np.array([at[0], 1e3 * self.plan.saddle.pipe.wall_m])
+        at = self._front + 0.55 * (self._end - self._front)
+        wall = np.array([at[0], 1e3 * self.side.plan.saddle.pipe.wall_m])
         low = wall + np.array([0.0, 1e3 * self.can.clear_of_pipe_m])
         a, b = self.to_paper(np.array([low, wall]))
         pen.dimension(float(a[0]), float(a[1]), float(b[0]), float(b[1]), "")
@@ -99,8 +92,13 @@ class CanView:
         pen.text(x + 2.0, y - 1.0, f"air {both(self.can.clear_of_pipe_m)}", 8.0, backed=True)
 
     @property
-    def _across(self) -> FloatArray:
-        return np.array([-self.way[1], self.way[0]])
+    def _front(self) -> FloatArray:
+        """Middle of the can's front, inside."""
+        return np.asarray(self.side.middle_mm[-1])
+
+    @property
+    def _end(self) -> FloatArray:
+        return self.side.cap_at
 
     def _half_mm(self, *, outside: bool) -> float:
         tube = self.can.tube

@@ -1,4 +1,4 @@
-"""Draw on a PDF page in millimetres, so that what is drawn is what is measured on paper."""
+"""Draw in millimetres, so that what is drawn is what is measured on paper."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -7,8 +7,20 @@ import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
+from reportlab.graphics import renderPDF
+from reportlab.graphics.shapes import (
+    Circle,
+    Drawing,
+    Group,
+    Path,
+    Polygon,
+    PolyLine,
+    Rect,
+    String,
+)
+from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -16,7 +28,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from analysis.basics.arrays import FloatArray
 
-Align = Literal["left", "middle", "right"]
+Align = Literal["start", "middle", "end"]
 
 _FONT, _BOLD = "Helvetica", "Helvetica-Bold"
 _LEADING = 1.25
@@ -65,33 +77,45 @@ class Area:
 
 
 class Pen:
-    """Lines, shapes and words on one page; y runs up."""
+    """Lines, shapes and words in millimetres, y up; ``group`` holds them, in points."""
 
-    def __init__(self, canvas: Canvas) -> None:
-        self._canvas = canvas
+    def __init__(self) -> None:
+        self.group = Group()
+
+    def put_on(self, canvas: Canvas) -> None:
+        """Print it on a PDF page, at true scale from the page's lower left corner."""
+        page = Drawing(1.0, 1.0)  # the size says nothing: the page does not clip to it
+        page.add(self.group)
+        renderPDF.draw(page, canvas, 0.0, 0.0)
 
     @contextmanager
     def moved(self, x: float, y: float) -> Iterator[None]:
         """Put the origin at a point for a while."""
-        self._canvas.saveState()
-        self._canvas.translate(x * mm, y * mm)
-        yield
-        self._canvas.restoreState()
+        with self._within(Group(transform=(1.0, 0.0, 0.0, 1.0, x * mm, y * mm))):
+            yield
 
     @contextmanager
     def clipped(self, area: Area) -> Iterator[None]:
-        """Show only what lies within an area."""
-        self._canvas.saveState()
-        path = self._canvas.beginPath()
-        path.rect(area.left * mm, area.bottom * mm, area.width * mm, area.height * mm)
-        self._canvas.clipPath(path, stroke=0, fill=0)
+        """Show only what lies within an area; on paper only."""
+        edge = Path(isClipPath=1, strokeColor=None, fillColor=None)
+        (x, y), *others = _corners(area)
+        edge.moveTo(x * mm, y * mm)
+        for x, y in others:
+            edge.lineTo(x * mm, y * mm)
+        edge.closePath()
+        with self._within(Group(edge)):
+            yield
+
+    @contextmanager
+    def _within(self, inner: Group) -> Iterator[None]:
+        outer, self.group = self.group, inner
+        outer.add(inner)
         yield
-        self._canvas.restoreState()
+        self.group = outer
 
     def line(self, x1: float, y1: float, x2: float, y2: float, stroke: Stroke = THIN) -> None:
         """One straight line."""
-        self._set(stroke)
-        self._canvas.line(x1 * mm, y1 * mm, x2 * mm, y2 * mm)
+        self.path([(x1, y1), (x2, y2)], stroke)
 
     def path(
         self,
@@ -102,32 +126,20 @@ class Pen:
         fill_grey: float | None = None,
     ) -> None:
         """Line through points [shape=(n, 2)], perhaps closed and filled."""
-        if stroke is not None:
-            self._set(stroke)
-        path = self._canvas.beginPath()
-        for index, (x, y) in enumerate(points_mm):
-            (path.lineTo if index else path.moveTo)(float(x) * mm, float(y) * mm)
+        points = [float(value) * mm for point in points_mm for value in point]
         if closed:
-            path.close()
-        if fill_grey is not None:
-            self._canvas.setFillGray(fill_grey)
-        self._canvas.drawPath(path, stroke=stroke is not None, fill=fill_grey is not None)
+            fill = None if fill_grey is None else _grey(fill_grey)
+            self.group.add(Polygon(points, fillColor=fill, **_drawn(stroke)))
+        else:
+            self.group.add(PolyLine(points, **_drawn(stroke)))
 
-    def box(self, area: Area, stroke: Stroke | None = THIN, fill_grey: float | None = None) -> None:
+    def box(self, area: Area, stroke: Stroke | None = THIN) -> None:
         """Rectangle around an area."""
-        corners = [
-            (area.left, area.bottom),
-            (area.right, area.bottom),
-            (area.right, area.top),
-            (area.left, area.top),
-        ]
-        self.path(corners, stroke, closed=True, fill_grey=fill_grey)
+        self.path(_corners(area), stroke, closed=True)
 
     def circle(self, x: float, y: float, radius: float, stroke: Stroke = THIN) -> None:
         """Circle, filled white so that what lies under it does not show."""
-        self._set(stroke)
-        self._canvas.setFillGray(1.0)
-        self._canvas.circle(x * mm, y * mm, radius * mm, stroke=1, fill=1)
+        self.group.add(Circle(x * mm, y * mm, radius * mm, fillColor=_grey(1.0), **_drawn(stroke)))
 
     def balloon(self, x: float, y: float, number: int) -> None:
         """Put the number of a piece on it, in a circle."""
@@ -142,24 +154,22 @@ class Pen:
         size_pt: float = 9.0,
         *,
         bold: bool = False,
-        align: Align = "left",
+        align: Align = "start",
         turned: float = 0.0,
         backed: bool = False,
     ) -> None:
         """One line of text; ``turned`` in degrees, ``backed`` puts white under it."""
         words, font = printable(words), _BOLD if bold else _FONT
-        width = stringWidth(words, font, size_pt)
-        start = {"left": 0.0, "middle": -width / 2.0, "right": -width}[align]
-        self._canvas.saveState()
-        self._canvas.translate(x * mm, y * mm)
-        self._canvas.rotate(turned)
+        turn = math.radians(turned)
+        cos, sin = math.cos(turn), math.sin(turn)
+        line = Group(transform=(cos, sin, -sin, cos, x * mm, y * mm))
         if backed:
-            self._canvas.setFillGray(1.0)
-            self._canvas.rect(start - 1.5, -0.3 * size_pt, width + 3.0, 1.25 * size_pt, 0, 1)
-        self._canvas.setFillGray(0.0)
-        self._canvas.setFont(font, size_pt)
-        self._canvas.drawString(start, 0.0, words)
-        self._canvas.restoreState()
+            width = stringWidth(words, font, size_pt)
+            left = {"start": 0.0, "middle": -width / 2.0, "end": -width}[align] - 1.5
+            ground = {"fillColor": _grey(1.0), "strokeColor": None}
+            line.add(Rect(left, -0.3 * size_pt, width + 3.0, 1.25 * size_pt, **ground))
+        line.add(String(0.0, 0.0, words, fontName=font, fontSize=size_pt, textAnchor=align))
+        self.group.add(line)
 
     def paragraph(
         self,
@@ -208,10 +218,22 @@ class Pen:
         points.append((base_x + half * uy, base_y - half * ux))
         self.path(points, None, closed=True, fill_grey=0.0)
 
-    def _set(self, stroke: Stroke) -> None:
-        self._canvas.setLineWidth(stroke.width_mm * mm)
-        self._canvas.setDash([length * mm for length in stroke.dash_mm])
-        self._canvas.setStrokeGray(stroke.grey)
+
+def _drawn(stroke: Stroke | None) -> dict[str, Any]:
+    if stroke is None:
+        return {"strokeColor": None}
+    dash = [length * mm for length in stroke.dash_mm] or None
+    width = stroke.width_mm * mm
+    return {"strokeColor": _grey(stroke.grey), "strokeWidth": width, "strokeDashArray": dash}
+
+
+def _grey(grey: float) -> Color:
+    return Color(grey, grey, grey)
+
+
+def _corners(area: Area) -> list[tuple[float, float]]:
+    left, bottom, right, top = area.left, area.bottom, area.right, area.top
+    return [(left, bottom), (right, bottom), (right, top), (left, top)]
 
 
 def printable(words: str) -> str:
@@ -230,8 +252,3 @@ def wrapped(words: str, width_mm: float, size_pt: float, *, bold: bool = False) 
 def line_mm(size_pt: float) -> float:
     """Distance of lines of text."""
     return float(_LEADING * size_pt / mm)
-
-
-def text_width_mm(words: str, size_pt: float, *, bold: bool = False) -> float:
-    """Width of one line of text."""
-    return float(stringWidth(printable(words), _BOLD if bold else _FONT, size_pt) / mm)

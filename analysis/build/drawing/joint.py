@@ -8,7 +8,7 @@ import math
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.build.sheets.pen import CENTRE, DATUM, THIN, Area, Pen
+from analysis.build.drawing.pen import CENTRE, DATUM, THIN, Area, Pen
 from analysis.build.workshop.coping import Saddle
 
 _ONE_TO = 2.0

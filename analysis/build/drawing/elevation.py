@@ -4,14 +4,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.build.sheets.can_view import CanView, can_pieces
+from analysis.build.drawing.can_view import CanView, can_pieces
+from analysis.build.drawing.pen import CENTRE, DATUM, FAINT, HIDDEN, OUTLINE, THIN, Area, Pen
+from analysis.build.drawing.side import Side
 from analysis.build.sheets.figures import both, degrees
-from analysis.build.sheets.pen import CENTRE, DATUM, FAINT, HIDDEN, OUTLINE, THIN, Area, Pen
-from analysis.build.workshop.folds import Room, centreline
+from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
 
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
@@ -19,59 +21,49 @@ _MARGIN = Area(left=28.0, bottom=23.0, right=36.0, top=20.0)  # widths kept for 
 _LENGTH_AWAY_MM, _LENGTH_PAST_CAN_MM = 11.0, 32.0
 _DATUM_DROP_MM = 3.4  # below the line that the length is taken from, which passes a can
 _LEGEND_LINE_MM = 4.0
-_PIPE_BEYOND = 0.8  # pipe outside diameters drawn past the branch
 _WALL_GREY = 0.7
 
 
 class Elevation:
-    """The view in a part of a page; world millimetres from the datum become paper millimetres."""
+    """The view in a part of a page, at the largest usual scale at which it fits.
 
-    def __init__(self, plan: BranchPlan, room: Room | None, area: Area) -> None:
+    ``notes`` are lines for its corner; without any it names its scale there.
+    """
+
+    def __init__(
+        self, plan: BranchPlan, room: Room | None, area: Area, notes: Sequence[str] = ()
+    ) -> None:
         self._plan = plan
         self._room = room
         self._area = area
-        self._middle_mm = 1e3 * centreline(plan.fold, plan.saddle.angle_rad)
-        self._way = _direction(self._middle_mm[-2:])
-        self._cap_at = self._middle_mm[-1] + 1e3 * plan.can_m * self._way
-        self._cap_half = 500.0 * plan.capped_tube.outer_diameter_m
-        self._tube = self._tube_extent()
-        beyond = _PIPE_BEYOND * 1e3 * plan.saddle.pipe.outer_diameter_m
-        self._ends = Area(
-            left=self._tube.left - beyond,
-            bottom=-1e3 * (plan.saddle.pipe.inner_diameter_m + plan.saddle.pipe.wall_m),
-            right=self._tube.right + beyond,
-            top=self._tube.top,
-        )
-        legend_mm = _LEGEND_LINE_MM * len(self._legend())
+        self._side = Side(plan)
+        ends = self._side.ends
+        lines = len(self._legend()) + max(len(notes) - 1, 0)
         wide = area.width - _MARGIN.left - _MARGIN.right
-        high = area.height - _MARGIN.bottom - _MARGIN.top - legend_mm
-        fitting = (s for s in _SCALES if self._fits(wide * s, high * s))
+        high = area.height - _MARGIN.bottom - _MARGIN.top - _LEGEND_LINE_MM * lines
+        fitting = (s for s in _SCALES if ends.width <= wide * s and ends.height <= high * s)
         self.one_to = next(fitting, _SCALES[-1])
-        self._origin = (
-            area.left
-            + _MARGIN.left
-            + (wide - self._ends.width / self.one_to) / 2.0
-            - self._ends.left / self.one_to,
-            area.bottom
-            + _MARGIN.bottom
-            + (high - self._ends.height / self.one_to) / 2.0
-            - self._ends.bottom / self.one_to,
-        )
+        self._notes = notes or (f"1 : {self.one_to:g}. Work to the figures.",)
+        left = area.left + _MARGIN.left + (wide - ends.width / self.one_to) / 2.0
+        bottom = area.bottom + _MARGIN.bottom + (high - ends.height / self.one_to) / 2.0
+        self._origin = np.array([left, bottom]) - np.array([ends.left, ends.bottom]) / self.one_to
 
     def draw(self, pen: Pen) -> None:
         """Draw it all."""
-        area = self._area
-        pen.text(area.left, area.top - 4.0, f"1 : {self.one_to:g}. Work to the figures.", 8.0)
+        y = self._area.top
+        for words in self._notes:
+            y -= _LEGEND_LINE_MM
+            pen.text(self._area.left, y, words, 8.0)
         self._draw_pipe(pen)
         self._draw_branch(pen)
         can = self._can_view()
         if can is not None:
-            can.draw(pen, len(self._pieces()) + 1)
+            can.draw(pen, len(self._side.pieces()) + 1)
         self._draw_cap(pen)
         self._draw_datum(pen)
         self._draw_place(pen)
         if self._legend():
-            self._draw_pieces(pen)
+            self._draw_pieces(pen, y)
         if self._plan.fold.turn_rad:
             self._draw_overall(pen)
         else:
@@ -79,84 +71,29 @@ class Elevation:
             if can is not None:
                 can.draw_lengths(pen)
 
-    # --- geometry -------------------------------------------------------------------------------
-
-    def _fits(self, wide_mm: float, high_mm: float) -> bool:
-        return self._ends.width <= wide_mm and self._ends.height <= high_mm
-
-    def _tube_extent(self) -> Area:
-        """Around the branch, its cap pulled out."""
-        half = 500.0 * self._plan.saddle.branch.outer_diameter_m
-        outline = np.vstack(
-            [self._beside(half), self._beside(-half), self._middle_mm[:1], [self._cap_out()]]
-        )
-        across = self._cap_half * np.array([-self._way[1], self._way[0]])
-        ends = (self._middle_mm[-1], self._cap_out()) if self._plan.can else (self._cap_out(),)
-        for end in ends:
-            outline = np.vstack([outline, [end + across, end - across]])
-        left, bottom = map(float, outline.min(axis=0))
-        right, top = map(float, outline.max(axis=0))
-        return Area(left=left, bottom=bottom, right=right, top=top)
-
-    def _cap_out(self) -> FloatArray:
-        """Where the middle of the cap is when it is pulled out all the way."""
-        cap = self._plan.cap
-        pull_mm = 1e3 * max(cap.furthest_m - cap.shorter_m, 0.0)
-        return np.asarray(self._cap_at + pull_mm * self._way)
-
     def _can_view(self) -> CanView | None:
         if self._plan.can is None:
             return None
-        return CanView(
-            plan=self._plan,
-            can=self._plan.can,
-            front_mm=self._middle_mm[-1],
-            way=self._way,
-            cap_out_mm=self._cap_out(),
-            one_to=float(self.one_to),
-            to_paper=self._at,
-        )
+        return CanView(side=self._side, can=self._plan.can, one_to=self.one_to, to_paper=self._at)
 
     def _legend(self) -> list[tuple[str, float]]:
         """Pieces as they are numbered in the view; none where one straight tube is all."""
-        pieces = self._pieces()
+        pieces = self._side.pieces()
         if self._plan.can is not None:
             neck = [(f"neck, {what}", length_m) for what, length_m in pieces]
             return neck + can_pieces(self._plan.can)
         return pieces if self._plan.fold.turn_rad else []
 
-    def _pieces(self) -> list[tuple[str, float]]:
-        """Every piece of branch or neck in order: what it is, and its length along the middle."""
-        fold = self._plan.fold
-        pieces = [("straight", fold.straight_m[0])]
-        for turn, arc_m, straight_m in zip(
-            fold.turn_rad, fold.arc_m, fold.straight_m[1:], strict=True
-        ):
-            pieces += [(f"bend {degrees(turn)}", arc_m), ("straight", straight_m)]
-        return pieces
-
     def _at(self, points_mm: FloatArray) -> FloatArray:
-        """World to paper [shape=(n, 2)]."""
-        return np.asarray(points_mm / self.one_to + np.array(self._origin))
+        """Millimetres from the datum to those on paper [shape=(n, 2)]."""
+        return np.asarray(points_mm / self.one_to + self._origin)
 
     def _point(self, x_mm: float, y_mm: float) -> tuple[float, float]:
         x, y = self._at(np.array([[x_mm, y_mm]]))[0]
         return float(x), float(y)
 
-    def _beside(self, half_mm: float, start_mm: float = 0.0) -> FloatArray:
-        """One side of the tube: its middle moved sideways, begun a distance past the datum."""
-        steps = np.diff(self._middle_mm, axis=0)
-        steps /= np.linalg.norm(steps, axis=1)[:, np.newaxis]
-        along = np.vstack([steps[:1], (steps[:-1] + steps[1:]) / 2.0, steps[-1:]])
-        along /= np.linalg.norm(along, axis=1)[:, np.newaxis]
-        moved = self._middle_mm + half_mm * np.column_stack([-along[:, 1], along[:, 0]])
-        moved[0] += start_mm * steps[0]
-        return np.asarray(moved)
-
-    # --- parts ----------------------------------------------------------------------------------
-
     def _draw_pipe(self, pen: Pen) -> None:
-        saddle, ends = self._plan.saddle, self._ends
+        saddle, ends = self._plan.saddle, self._side.ends
         wall, bore = 1e3 * saddle.pipe.wall_m, 1e3 * saddle.pipe.inner_diameter_m
         hole, _ = saddle.hole_outline_m(np.array([0.0, math.pi]))
         near, far = 1e3 * hole
@@ -171,33 +108,36 @@ class Elevation:
         x2, _ = self._point(ends.right, -bore / 2.0)
         pen.line(x1 - 3.0, y, x2 + 3.0, y, CENTRE)
         pen.arrow(x1 - 15.0, y, x1 - 5.0, y)
-        pen.text(x1 - 5.0, y + 1.5, "gas", 8.0, align="right")
+        pen.text(x1 - 5.0, y + 1.5, "gas", 8.0, align="end")
 
     def _draw_branch(self, pen: Pen) -> None:
         saddle = self._plan.saddle
         ends = np.array([0.0, math.pi])
         outer, inner = 1e3 * saddle.outer_edge_m(ends), 1e3 * saddle.inner_edge_m(ends)
         for side, sign in enumerate((1.0, -1.0)):
-            outside = self._beside(sign * 500.0 * saddle.branch.outer_diameter_m, outer[side])
-            inside = self._beside(sign * 500.0 * saddle.branch.inner_diameter_m, inner[side])
+            outside = self._side.beside(sign * 500.0 * saddle.branch.outer_diameter_m, outer[side])
+            inside = self._side.beside(sign * 500.0 * saddle.branch.inner_diameter_m, inner[side])
             wall = np.vstack([outside, inside[::-1]])
             pen.path(self._at(wall), THIN, closed=True, fill_grey=_WALL_GREY)
-        pen.path(self._at(self._middle_mm), CENTRE)
+        pen.path(self._at(self._side.middle_mm), CENTRE)
 
     def _draw_cap(self, pen: Pen) -> None:
-        across = np.array([-self._way[1], self._way[0]])
-        half = self._cap_half
-        end, thick = self._cap_at, max(2.0, 0.6 * self.one_to)
+        across, half = self._side.across, self._side.cap_half
+        end, thick = self._side.cap_at, max(2.0, 0.6 * self.one_to)
         plate = [end + half * across, end - half * across]
-        plate += [point + thick * self._way for point in reversed(plate)]
+        plate += [point + thick * self._side.way for point in reversed(plate)]
         pen.path(self._at(np.array(plate)), THIN, closed=True, fill_grey=0.2)
-        side, out = (half + 1.0 * self.one_to) * across, self._cap_out()
-        sleeve = np.array([end + side, out + side, out - side, end - side])
+        aside, inmost, out = (
+            (half + 1.0 * self.one_to) * across,
+            self._side.cap_in,
+            self._side.cap_out,
+        )
+        sleeve = np.array([inmost + aside, out + aside, out - aside, inmost - aside])
         pen.path(self._at(sleeve), HIDDEN)
 
     def _draw_datum(self, pen: Pen) -> None:
-        left, y = self._point(self._ends.left, 0.0)
-        right, _ = self._point(self._ends.right, 0.0)
+        left, y = self._point(self._side.ends.left, 0.0)
+        right, _ = self._point(self._side.ends.right, 0.0)
         pen.line(left, y, right + 6.0, y, DATUM)
         if self._plan.can is not None:
             y -= _DATUM_DROP_MM
@@ -210,7 +150,7 @@ class Elevation:
         half = 500.0 * self._plan.saddle.branch.outer_diameter_m
         right = np.array([math.sin(angle), -math.cos(angle)])
         away_mm = _LENGTH_AWAY_MM if self._plan.can is None else _LENGTH_PAST_CAN_MM
-        end, aside = self._cap_at, (self._cap_half + away_mm * self.one_to) * right
+        end, aside = self._side.cap_at, (self._side.cap_half + away_mm * self.one_to) * right
         for point in (np.zeros(2), end):
             corners = np.array([point + half * right, point + aside + self.one_to * right])
             pen.path(self._at(corners), FAINT)
@@ -223,35 +163,34 @@ class Elevation:
             both(self._plan.branch.length_m),
             9.0,
         )
-        x, y = self._point(*self._cap_out())
-        pen.text(x, y + 7.5, "cap: inside face at the full line,", 8.0, align="middle")
-        pen.text(x, y + 4.0, "slides to the dashed one", 8.0, align="middle")
+        x, y = self._point(*self._side.cap_out)
+        pen.text(x, y + 7.5, "full line: inside of the cap, as sized", 8.0, align="middle")
+        pen.text(x, y + 4.0, "dashed line: as far as it slides", 8.0, align="middle")
         if not math.isclose(angle, math.pi / 2.0):
             x, y = self._point(1.6 * half / math.sin(angle), 0.0)
             pen.text(x + 2.0, y + 3.0, degrees(angle), 9.0, bold=True)
 
-    def _draw_pieces(self, pen: Pen) -> None:
+    def _draw_pieces(self, pen: Pen, y: float) -> None:
         """Numbers on the pieces, and their lengths in the corner."""
-        steps = np.linalg.norm(np.diff(self._middle_mm, axis=0), axis=1)
+        steps = np.linalg.norm(np.diff(self._side.middle_mm, axis=0), axis=1)
         along = np.append(0.0, np.cumsum(steps))
-        y = self._area.top - 4.0
         for number, (what, length_m) in enumerate(self._legend(), start=1):
             y -= _LEGEND_LINE_MM
             pen.text(self._area.left, y, f"{number}", 8.5, bold=True)
             pen.text(self._area.left + 5.0, y, f"{what}, {both(length_m)}", 8.5)
         start = 0.0
-        for number, (_, length_m) in enumerate(self._pieces(), start=1):
+        for number, (_, length_m) in enumerate(self._side.pieces(), start=1):
             middle = start + 500.0 * length_m
             start += 1e3 * length_m
-            where = [float(np.interp(middle, along, axis)) for axis in self._middle_mm.T]
+            where = [float(np.interp(middle, along, axis)) for axis in self._side.middle_mm.T]
             pen.balloon(*self._point(where[0], where[1]), number)
         if self._plan.fold.turn_rad:
-            x, y = self._point(*(self._cap_out() + 5.0 * self.one_to * self._way))
+            x, y = self._point(*(self._side.cap_out + 5.0 * self.one_to * self._side.way))
             pen.text(x, y - 1.0, "cap", 8.0, align="middle")
 
     def _draw_overall(self, pen: Pen) -> None:
         """How far the folded branch reaches, its cap pulled out all the way."""
-        tube, wall = self._tube, 1e3 * self._plan.saddle.pipe.wall_m
+        tube, wall = self._side.tube, 1e3 * self._plan.saddle.pipe.wall_m
         left, top = self._point(tube.left, tube.top)
         right, outside = self._point(tube.right, wall)
         pen.line(left, top, left, top + 9.0, FAINT)
@@ -270,17 +209,13 @@ class Elevation:
     def _draw_place(self, pen: Pen) -> None:
         position_m = self._plan.branch.position_m
         x, crown = self._point(0.0, 0.0)
-        left, y = self._point(self._ends.left, self._ends.bottom)
+        left, y = self._point(self._side.ends.left, self._side.ends.bottom)
         pen.line(x, crown, x, y - 12.0, CENTRE)
         pen.line(left, y - 3.0, left, y - 12.0, FAINT)
         pen.dimension(left, y - 10.0, x, y - 10.0, "", 8.0)
         wave = [(-1.2, -12.2), (1.2, -10.6), (-1.2, -9.4), (1.2, -7.8)]
         pen.path([(left + 4.0 + dx, y + dy) for dx, dy in wave], OUTLINE)
-        words = "from the collector, along the middle of the pipe: "
-        words += "see 'Position' below" if position_m is None else both(position_m)
+        words = "place not worked out: see below"
+        if position_m is not None:
+            words = f"{both(position_m)} from the collector, along the middle of the pipe"
         pen.text(self._area.left + 4.0, y - 17.0, words, 9.0, bold=position_m is not None)
-
-
-def _direction(pair: FloatArray) -> FloatArray:
-    step = pair[1] - pair[0]
-    return np.asarray(step / np.linalg.norm(step))

@@ -1,0 +1,107 @@
+"""A branch on its pipe seen from the side, in millimetres from the datum."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
+from analysis.build.drawing.pen import Area
+from analysis.build.sheets.figures import degrees
+from analysis.build.workshop.folds import centreline
+from analysis.build.workshop.plan import BranchPlan
+
+_PIPE_BEYOND = 0.8  # pipe outside diameters drawn past the branch
+
+
+@dataclass(frozen=True)
+class Side:
+    """Where everything of one branch lies."""
+
+    plan: BranchPlan
+
+    @cached_property
+    def middle_mm(self) -> FloatArray:
+        """Points along the middle of the branch, or of its neck [shape=(n, 2)]."""
+        return 1e3 * centreline(self.plan.fold, self.plan.saddle.angle_rad)
+
+    @cached_property
+    def way(self) -> FloatArray:
+        """Unit vector: where the far end points to."""
+        step = self.middle_mm[-1] - self.middle_mm[-2]
+        return np.asarray(step / np.linalg.norm(step))
+
+    @property
+    def across(self) -> FloatArray:
+        """Unit vector across the far end."""
+        return np.array([-self.way[1], self.way[0]])
+
+    @property
+    def cap_at(self) -> FloatArray:
+        """Middle of the cap's inside as sized."""
+        return np.asarray(self.middle_mm[-1] + 1e3 * self.plan.can_m * self.way)
+
+    @property
+    def cap_in(self) -> FloatArray:
+        """The same with the cap pushed in all the way."""
+        return np.asarray(self.cap_at - 1e3 * self.plan.cap.shorter_m * self.way)
+
+    @property
+    def cap_out(self) -> FloatArray:
+        """The same with the cap pulled out all the way."""
+        cap = self.plan.cap
+        pull_mm = 1e3 * max(cap.furthest_m - cap.shorter_m, 0.0)
+        return np.asarray(self.cap_at + pull_mm * self.way)
+
+    @property
+    def cap_half(self) -> float:
+        """Half the outside of the tube that the cap closes."""
+        return 500.0 * self.plan.capped_tube.outer_diameter_m
+
+    def beside(self, half_mm: float, start_mm: float = 0.0) -> FloatArray:
+        """One side of the tube: its middle moved sideways, begun a distance past the datum."""
+        steps = np.diff(self.middle_mm, axis=0)
+        steps /= np.linalg.norm(steps, axis=1)[:, np.newaxis]
+        along = np.vstack([steps[:1], (steps[:-1] + steps[1:]) / 2.0, steps[-1:]])
+        along /= np.linalg.norm(along, axis=1)[:, np.newaxis]
+        moved = self.middle_mm + half_mm * np.column_stack([-along[:, 1], along[:, 0]])
+        moved[0] += start_mm * steps[0]
+        return np.asarray(moved)
+
+    @cached_property
+    def tube(self) -> Area:
+        """Around the branch, its cap pulled out."""
+        half = 500.0 * self.plan.saddle.branch.outer_diameter_m
+        ends = (self.middle_mm[-1], self.cap_out) if self.plan.can else (self.cap_out,)
+        across = self.cap_half * self.across
+        corners = [end + sign * across for end in ends for sign in (1.0, -1.0)]
+        datum, outmost = self.middle_mm[:1], [self.cap_out]
+        outline = np.vstack([self.beside(half), self.beside(-half), datum, outmost, *corners])
+        left, bottom = map(float, outline.min(axis=0))
+        right, top = map(float, outline.max(axis=0))
+        return Area(left=left, bottom=bottom, right=right, top=top)
+
+    @cached_property
+    def ends(self) -> Area:
+        """Around the branch and as much of the pipe as is drawn."""
+        pipe, tube = self.plan.saddle.pipe, self.tube
+        beyond = _PIPE_BEYOND * 1e3 * pipe.outer_diameter_m
+        return Area(
+            left=tube.left - beyond,
+            bottom=-1e3 * (pipe.inner_diameter_m + pipe.wall_m),
+            right=tube.right + beyond,
+            top=tube.top,
+        )
+
+    def pieces(self) -> list[tuple[str, float]]:
+        """Every piece of branch or neck in order: what it is, and its length along the middle."""
+        fold = self.plan.fold
+        pieces = [("straight", fold.straight_m[0])]
+        for turn, arc_m, straight_m in zip(
+            fold.turn_rad, fold.arc_m, fold.straight_m[1:], strict=True
+        ):
+            pieces += [(f"bend {degrees(turn)}", arc_m), ("straight", straight_m)]
+        return pieces

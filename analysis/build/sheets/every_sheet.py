@@ -1,0 +1,60 @@
+"""The sheets of a whole plan, in the order of the work."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.branches import Target
+from analysis.build.sheets.book import Paper, Sheet, make_pdf
+from analysis.build.sheets.can_joints import disc_sheets, joints_sheet
+from analysis.build.sheets.cut_list import cut_list_sheet
+from analysis.build.sheets.drawing import drawing_sheet
+from analysis.build.sheets.prose import caution_sheets, work_sheets
+from analysis.build.sheets.templates import hole_sheets, saddle_sheets
+from analysis.build.workshop.plan import BranchPlan, BuildPlan
+
+
+def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
+    """Every sheet of a plan as one PDF."""
+    several = len(build.branches) > 1
+    placed = all(plan.branch.position_m is not None for plan in build.branches)
+    cans = any(plan.can is not None for plan in build.branches)
+    sheets: list[Sheet] = [
+        *caution_sheets(paper),
+        *work_sheets(paper, several=several, placed=placed, cans=cans),
+    ]
+    for plan in build.branches:
+        who = f"branch {plan.number}" if several else "the branch"
+        sheets.append(drawing_sheet(plan, build, who))
+        if plan.can is not None:
+            sheets.append(joints_sheet(plan, plan.can, who))
+        sheets.append(cut_list_sheet(plan, who))
+    for plans in _same_joint(build.branches):
+        who = " and ".join(f"branch {plan.number}" for plan in plans) if several else "the branch"
+        sheets += [*saddle_sheets(plans[0], who, paper), *hole_sheets(plans[0], who, paper)]
+        if plans[0].can is not None:
+            sheets += disc_sheets(plans[0], plans[0].can, who, paper)
+    drone = _drone(build.sizing.target)
+    return make_pdf(
+        sheets, paper, title=f"Build sheets: {drone}", foot=f"pipenote · {drone} · {paper.name}"
+    )
+
+
+def _same_joint(plans: tuple[BranchPlan, ...]) -> list[list[BranchPlan]]:
+    """Branches that need the same templates, together."""
+    groups: list[list[BranchPlan]] = []
+    for plan in plans:
+        for group in groups:
+            same_end = plan.square_line_from_end_m == group[0].square_line_from_end_m
+            same_can = group[0].capped_tube == plan.capped_tube
+            if group[0].saddle == plan.saddle and same_end and same_can:
+                group.append(plan)
+                break
+        else:
+            groups.append([plan])
+    return groups
+
+
+def _drone(target: Target) -> str:
+    rpm = target.rpm(target.peak_hz)
+    at = "" if rpm is None else f", order {target.engine_order:g} at {rpm:.0f} rpm"
+    return f"drone of {target.peak_hz:.1f} Hz{at}"
