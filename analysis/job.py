@@ -165,7 +165,8 @@ def sheets(
     AnalysisError
         An angle or a wall that cannot be, or a branch that does not fold into its room.
     """
-    from analysis.build.sheets import PAPERS, build_sheets
+    from analysis.build.sheets.book import PAPERS
+    from analysis.build.sheets.every_sheet import build_sheets
     from analysis.build.workshop.plan import BuildWishes, plan_build
 
     return build_sheets(plan_build(sizing, wishes or BuildWishes()), PAPERS[paper])

@@ -41,6 +41,7 @@ ANALYSIS_ROOMS = (
     "analysis.compare.trim",
     "analysis.compare",
     "analysis.build.workshop",
+    "analysis.build.drawing",
     "analysis.build.sheets",
     "analysis.answers",
     "analysis.report",

@@ -9,7 +9,7 @@ from analysis.compare.best_drive import best_drive, is_as_good, is_doubtful
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, Verdict
-from analysis.words.quantities import listed
+from analysis.words.sentences import listed
 
 _GAIN = "recording gain or microphone place seems to differ from the baseline's"
 _VERDICTS = {

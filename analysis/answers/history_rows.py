@@ -11,7 +11,7 @@ from analysis.compare.best_drive import is_doubtful
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison
-from analysis.words.quantities import sentence
+from analysis.words.sentences import sentence
 from analysis.words.whistle import whistle_words
 
 Cells = tuple[str, ...]

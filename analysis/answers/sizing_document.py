@@ -12,7 +12,7 @@ from analysis.answers.documents import SCHEMA_VERSION
 from analysis.answers.json_values import Json
 from analysis.basics.interval import Interval
 from analysis.branches import Branch, Can, Sizing
-from analysis.words.quantities import sixteenths
+from analysis.words.lengths import sixteenths
 
 _ZERO_C_K = 273.15
 _INCH_M = 0.0254

@@ -33,7 +33,7 @@ from analysis.find.curves.pass_table import bins_within
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
-from analysis.words.quantities import listed
+from analysis.words.sentences import listed
 
 _NOTHING = Interval(low=float("nan"), high=float("nan"))
 

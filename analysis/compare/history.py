@@ -18,7 +18,7 @@ from analysis.errors import AnalysisError, DriveError
 from analysis.exhaust.car_changes import car_changes
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.verdicts import Comparison
-from analysis.words.quantities import listed
+from analysis.words.sentences import listed
 
 
 class DriveToFind(Protocol):

@@ -12,7 +12,7 @@ from analysis.basics.interval import Interval
 from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
 from analysis.findings import DroneBand
 from analysis.verdicts import GainChange, Verdict
-from analysis.words.quantities import listed
+from analysis.words.sentences import listed
 
 CLEARLY_DOWN_DB = -6.0  # a cure's interval must end below this
 SMALL_CHANGE_DB = 3.0  # less than this is no success and no harm: gain and day can do as much

@@ -14,7 +14,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from analysis.findings import Cause, DroneBand, Findings, GearView, LoadClass, LoadView, LockedTo
-from analysis.words.quantities import gear_name, listed, road_speed_both
+from analysis.words.quantities import gear_name, road_speed_both
+from analysis.words.sentences import listed
 
 _ONE_RESONANCE = 0.03  # of the frequency; joint fits of several orders agree better than that
 _PRESENT = 0.5  # share of a band's rise that is called "shows"

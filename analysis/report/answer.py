@@ -5,14 +5,15 @@ from __future__ import annotations
 
 from analysis.branches import Sizing
 from analysis.findings import DroneBand, Findings, LockedTo
-from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.size.advice import NO_CURE, no_room
 from analysis.verdicts import Comparison
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.lengths import length
+from analysis.words.sentences import listed, sentence
 
 _ROAD = (
     "It keeps step with road speed, not with the engine: look at tyres, wheel bearings and the "
@@ -159,7 +160,7 @@ def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
         return f"{words.rpm(rpm)}, {hz:.1f} Hz [{low:.1f}, {high:.1f}]"
 
     return (
-        words.sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
+        sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
         cell(band.peak_rpm, band.peak_hz, band.peak_hz_ci95.low, band.peak_hz_ci95.high),
         cell(band.low_rpm, band.low_hz, band.low_hz_ci95.low, band.low_hz_ci95.high),
         cell(band.high_rpm, band.high_hz, band.high_hz_ci95.low, band.high_hz_ci95.high),
@@ -174,7 +175,7 @@ def _note(band: DroneBand, findings: Findings) -> str:
     firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
     beat = ", the beat of the cylinders firing," if firing else ""
     whose = "your exhaust's" if band.locked_to is LockedTo.ENGINE else "the"
-    return f"{whose} {words.order_note(band.engine_order)} note{beat}"
+    return f"{whose} {words.nth_order(band.engine_order)} note{beat}"
 
 
 def _others(findings: Findings) -> str:
@@ -190,7 +191,7 @@ def _others(findings: Findings) -> str:
 
 def _build(sizing: Sizing) -> str:
     count = len(sizing.branches)
-    lengths = listed([words.length(b.length_m) for b in sizing.branches])
+    lengths = listed([length(b.length_m) for b in sizing.branches])
     cans = ", each a can on a neck" if count == 2 else ", a can on a neck"
     cans = cans if sizing.branches[0].can is not None else ""
     what = (
@@ -249,5 +250,5 @@ def _levels_only(findings: Findings) -> str:
     )
     if findings.engine is None:
         return text + "which note of the engine it is cannot be known."
-    order = words.bare_order(findings.engine.firing_order)
+    order = f"{findings.engine.firing_order:g}"
     return text + f"that it is the firing order ({order}) is assumed, not measured."

@@ -10,10 +10,10 @@ from markupsafe import Markup
 from plotly.io import to_json
 from plotly.offline import get_plotlyjs
 
-from analysis.report import words
 from analysis.report.blocks import Chart, Section
 from analysis.report.contents import Provenance, ReportContents
 from analysis.report.sections import make_sections
+from analysis.words.sentences import typeset
 
 _HTML_IN_JSON = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
 
@@ -43,7 +43,7 @@ def render_sections(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["tie"] = words.tie
+    environment.filters["typeset"] = typeset
     return environment.get_template("page.html.j2").render(
         what=what,
         title=title,

@@ -10,7 +10,7 @@ from analysis.branches import Branch, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
 from analysis.size.request import SizingRequest
-from analysis.words.quantities import length_both, millimetres, rough_length
+from analysis.words.lengths import both, millimetres, rough_length
 
 _SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
 _WEAK_DB = -6.0
@@ -93,7 +93,7 @@ def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
         return []
     too_long = [
         f"{'the branch' if len(branches) == 1 else f'branch {number}'} needs "
-        f"{length_both(branch.length_m)}"
+        f"{both(branch.length_m)}"
         for number, branch in enumerate(branches, start=1)
         if branch.length_m > room_m + 1e-9
     ]
@@ -102,7 +102,7 @@ def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
     return [
         Doubt(
             code=_NO_ROOM,
-            message=f"The room of {length_both(room_m)} is too short for this drone: "
+            message=f"The room of {both(room_m)} is too short for this drone: "
             f"{' and '.join(too_long)}. Find a longer place, or bend the branch with mandrel "
             "bends: measured along its centreline, a bend moves the tuning by less than 0.5 %.",
         )
@@ -115,7 +115,7 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
     if max(np.divide(spans, [branch.length_m for branch in branches])) <= _SLIDE_FROM:
         return []
     reach = "; ".join(
-        f"branch {number}: {length_both(branch.shortest_m)} to {length_both(branch.longest_m)}"
+        f"branch {number}: {both(branch.shortest_m)} to {both(branch.longest_m)}"
         for number, branch in enumerate(branches, start=1)
     )
     return [
@@ -132,7 +132,7 @@ def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
     if room_m is None or max(branch.longest_m for branch in branches) <= room_m:
         return ""
     return (
-        f" The room of {length_both(room_m)} ends before that: let the cap slide as far as it "
+        f" The room of {both(room_m)} ends before that: let the cap slide as far as it "
         "goes, and measure the gas temperature if that is not enough."
     )
 

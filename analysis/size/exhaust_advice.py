@@ -21,7 +21,7 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.plan import SURE, Plan, Plans, lengths_for
 from analysis.size.request import SizingRequest
 from analysis.size.search import best_pair, best_single, downhill
-from analysis.words.quantities import rough_length
+from analysis.words.lengths import rough_length
 
 _HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
 _WORST = 0.9  # quantile of the credible cases

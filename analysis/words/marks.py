@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 
 from analysis.findings import Findings
-from analysis.words.trouble import seconds
+from analysis.words.quantities import seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,57 +1,82 @@
-"""Write lengths and temperatures as a workshop reads them, and sentences as a person does."""
+"""Numbers with their units, and names of orders, engines and gears."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from math import gcd
+import math
 
 from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
 
-_INCH_M = 0.0254
+_ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
+_HARMONICS = {0.5: "half the firing order", 1.0: "firing", 2.0: "twice firing", 3.0: "3 x firing"}
 
 
-def millimetres(length_m: float) -> str:
-    """E.g. '702.4 mm'."""
-    return f"{1e3 * length_m:.1f} mm"
+def number(value: float, decimals: int = 0) -> str:
+    """Write a number with thousands commas; 'not known' when not finite."""
+    if not math.isfinite(value):
+        return "not known"
+    text = f"{value:,.{decimals}f}"
+    return text.lstrip("-") if float(text.replace(",", "")) == 0.0 else text
 
 
-def decimal_inches(length_m: float) -> str:
-    """E.g. '27.65 in'."""
-    return f"{length_m / _INCH_M:.2f} in"
+def rpm(value: float) -> str:
+    """Engine speed to 10 rpm: no drive supports more digits."""
+    return f"{number(round(value, -1))} rpm"
 
 
-def sixteenths(length_m: float) -> str:
-    """Nearest sixteenth of an inch as a tape shows it, e.g. '27 5/8 in'."""
-    total = round(16.0 * length_m / _INCH_M)
-    sign, (whole, rest) = ("-" if total < 0 else ""), divmod(abs(total), 16)
-    if rest == 0:
-        return f"{sign}{whole} in"
-    shared = gcd(rest, 16)
-    fraction = f"{rest // shared}/{16 // shared} in"
-    return f"{sign}{whole} {fraction}" if whole else f"{sign}{fraction}"
+def hertz(value: float) -> str:
+    """Frequency; one decimal below 100 Hz."""
+    return f"{number(value, 0 if value >= 100.0 else 1)} Hz"
 
 
-def length_both(length_m: float) -> str:
-    """E.g. '702.4 mm (27.65 in, about 27 5/8 in)'."""
-    return f"{millimetres(length_m)} ({decimal_inches(length_m)}, about {sixteenths(length_m)})"
+def decibel(value: float, decimals: int = 0) -> str:
+    """Level or level difference, without a plus sign."""
+    return f"{number(value, decimals)} dB" if math.isfinite(value) else number(value)
 
 
-def rough_length(length_m: float) -> str:
-    """To the centimetre and the inch, for a place rather than a cut, e.g. '1.05 m (41 in)'."""
-    return f"{length_m:.2f} m ({length_m / _INCH_M:.0f} in)"
+def change(value_db: float, decimals: int = 1) -> str:
+    """Level change with its sign."""
+    sign = "+" if math.isfinite(value_db) and round(value_db, decimals) > 0 else ""
+    return sign + decibel(value_db, decimals)
+
+
+def quieter(change_db: float) -> str:
+    """Level change in plain words: '14 dB quieter'."""
+    return f"{decibel(abs(change_db))} {'louder' if change_db > 0 else 'quieter'}"
+
+
+def quieter_between(low_db: float, high_db: float) -> str:
+    """Interval of a level change: 'between 12.9 and 15.6 dB quieter'."""
+    near, far = sorted((abs(low_db), abs(high_db)))
+    if low_db < 0 < high_db:
+        return f"between {decibel(-low_db, 1)} quieter and {decibel(high_db, 1)} louder"
+    word = "louder" if low_db > 0 else "quieter"
+    return f"between {number(near, 1)} and {decibel(far, 1)} {word}"
 
 
 def temperature_both(temperature_k: float) -> str:
     """E.g. '140 °C (284 °F)'."""
     celsius = temperature_k - 273.15
-    return f"{celsius:.0f} °C ({1.8 * celsius + 32.0:.0f} °F)"
+    return f"{number(celsius)} °C ({number(1.8 * celsius + 32.0)} °F)"
 
 
 def road_speed_both(speed_m_s: float) -> str:
     """E.g. '74 km/h, 46 mph'."""
     return f"{3.6 * speed_m_s:.0f} km/h, {speed_m_s / 0.44704:.0f} mph"
+
+
+def seconds(duration_s: float) -> str:
+    """E.g. '12 ms', '3.4 s', '12 min 5 s'."""
+    if duration_s < 0.1:
+        return f"{1000.0 * duration_s:.0f} ms" if duration_s > 0.0 else "0 s"
+    return f"{duration_s:.1f} s" if duration_s < 99.95 else duration(duration_s)
+
+
+def duration(duration_s: float) -> str:
+    """Length of a drive: '48 s' or '12 min 5 s'."""
+    minutes, rest = divmod(round(duration_s), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
 
 
 def engine_name(engine: Engine) -> str:
@@ -67,18 +92,14 @@ def gear_name(gear: int) -> str:
     return "coasting" if gear == COASTING else f"gear {chr(ord('A') + gear)}"
 
 
-def listed(items: Sequence[str]) -> str:
-    """Join with commas and 'and'."""
-    if len(items) < 2:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+def order_name(order: float, engine: Engine | None) -> str:
+    """Order with its plain name: 'order 3 (firing)'."""
+    if engine is not None and (name := _HARMONICS.get(order / engine.firing_order)):
+        return f"order {order:g} ({name})"
+    return f"order {order:g}"
 
 
-def sentence(text: str) -> str:
-    """Capital at the start, unless that is a name such as obd:auto; full stop at the end."""
-    text = text.strip()
-    if not text:
-        return text
-    if not set(":/_") & set(text.split()[0].rstrip(":")):
-        text = text[0].upper() + text[1:]
-    return text if text[-1] in ".!?" else f"{text}."
+def nth_order(order: float) -> str:
+    """Order as an adjective: 'third-order', 'order-1.5'."""
+    word = _ORDINALS.get(int(order)) if order == int(order) else None
+    return f"{word}-order" if word else f"order-{order:g}"

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.drive import Trouble
-from analysis.words.quantities import sentence
+from analysis.words.quantities import seconds
+from analysis.words.sentences import sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +99,3 @@ def _in_all(group: list[Trouble]) -> str:
 
 def _first(first: Trouble) -> str:
     return "" if first.start_s is None else f", first at {seconds(first.start_s)}"
-
-
-def seconds(duration_s: float) -> str:
-    """E.g. '12 ms', '3.4 s', '12 min 5 s'."""
-    if duration_s < 0.1:
-        return f"{1000.0 * duration_s:.0f} ms" if duration_s > 0.0 else "0 s"
-    if duration_s < 99.95:
-        return f"{duration_s:.1f} s"
-    minutes, rest = divmod(round(duration_s), 60)
-    return f"{minutes} min {rest} s"

@@ -11,9 +11,8 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.pen import CENTRE, FAINT, THIN, Pen
 from analysis.build.drawing.side import Side
-from analysis.build.sheets.figures import both, millimetres
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
-from analysis.words.quantities import sixteenths
+from analysis.words.lengths import both, millimetres, sixteenths
 
 _WALL_GREY, _DISC_GREY = 0.7, 0.2
 _CHAIN_MM = 7.0  # on paper, from the can to the lengths of neck and can

@@ -12,9 +12,9 @@ from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.can_view import CanView, can_pieces
 from analysis.build.drawing.pen import CENTRE, DATUM, FAINT, HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.drawing.side import Side
-from analysis.build.sheets.figures import both, degrees
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
+from analysis.words.lengths import both, degrees
 
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
 _MARGIN = Area(left=28.0, bottom=23.0, right=36.0, top=20.0)  # widths kept for dimensions

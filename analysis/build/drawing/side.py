@@ -10,9 +10,9 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.pen import Area
-from analysis.build.sheets.figures import degrees
 from analysis.build.workshop.folds import centreline
 from analysis.build.workshop.plan import BranchPlan
+from analysis.words.lengths import degrees
 
 _PIPE_BEYOND = 0.8  # pipe outside diameters drawn past the branch
 

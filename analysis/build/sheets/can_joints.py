@@ -6,10 +6,10 @@ from __future__ import annotations
 from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet
-from analysis.build.sheets.figures import caliper, millimetres
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan
+from analysis.words.lengths import caliper, millimetres
 
 _ONE_TO = 2.0
 _SHOWN_MM = 90.0  # of neck, and of can, at full size

@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.build.sheets.figures import both, caliper, millimetres, piece_row, tube_size
+from analysis.build.sheets.table import piece_row
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
+from analysis.words.lengths import both, caliper, millimetres, tube_size
 
 _BETWEEN_CANS_M = 0.030  # sleeves, clamps and air
 _KERF_M = 0.010  # two cuts and their cleaning

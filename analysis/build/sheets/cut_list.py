@@ -10,17 +10,9 @@ import numpy as np
 from analysis.build.drawing.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums, slide_words
-from analysis.build.sheets.figures import (
-    all_three,
-    both,
-    caliper,
-    degrees,
-    millimetres,
-    piece_row,
-    tube_size,
-)
-from analysis.build.sheets.table import draw_table
+from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
+from analysis.words.lengths import all_three, both, caliper, degrees, millimetres, tube_size
 
 _KERF_M = 0.005  # a saw cut and its cleaning, for each piece
 _SIZE_PT = 9.0

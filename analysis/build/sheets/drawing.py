@@ -10,9 +10,9 @@ from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import apart_words, can_rows, neck_words
-from analysis.build.sheets.figures import all_three, both, caliper, degrees
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
+from analysis.words.lengths import all_three, both, caliper, degrees
 from analysis.words.quantities import temperature_both
 
 _JOINT_MM = 70.0

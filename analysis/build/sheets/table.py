@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis.build.drawing.pen import FAINT, Pen, line_mm, wrapped
+from analysis.words.lengths import decimal_inches, sixteenths
 
 _SIZE_PT = 8.5
 _PAD_MM = 1.0
@@ -43,3 +44,15 @@ def draw_table(
         top -= height
         pen.line(left, top, right, top, FAINT)
     return top
+
+
+def piece_row(number: int, what: str, length_m: float, note: str) -> tuple[str, ...]:
+    """Row of the cut list: number, what, mm, inches, inches as on a tape, how to cut."""
+    return (
+        f"{number}",
+        what,
+        f"{1e3 * length_m:.1f}",
+        decimal_inches(length_m).removesuffix(" in"),
+        sixteenths(length_m).removesuffix(" in"),
+        note,
+    )

@@ -11,9 +11,9 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.pen import CENTRE, CUT, DATUM, FILE_BACK, HIDDEN, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet
-from analysis.build.sheets.figures import both, caliper, degrees
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
 from analysis.build.workshop.plan import BranchPlan
+from analysis.words.lengths import both, caliper, degrees
 
 _Outline = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 

@@ -21,7 +21,7 @@ from analysis.find.curves.pass_table import direction
 from analysis.find.curves.passes import sweeps
 from analysis.findings import STANDING, Doubt, Findings, PassCurve
 from analysis.verdicts import Condition, LeftOut, LeftOutPart, Matching
-from analysis.words.quantities import listed
+from analysis.words.sentences import listed
 
 _WORTH_SAYING_S = 1.0
 _MOST_SPANS = 3

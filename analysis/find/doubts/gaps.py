@@ -15,7 +15,7 @@ from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.speed_track import SpeedTrack, gaps_between
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import Doubt
-from analysis.words.trouble import seconds
+from analysis.words.quantities import seconds
 
 _LATE_S = 3.0  # engine speed that begins or ends this far from an end of the sound is said
 _WIDTH_BINS = 3  # of engine speed, 1 % each: the narrowest that could hide a drone

@@ -13,7 +13,6 @@ import plotly.graph_objects as go
 from analysis.basics.arrays import BoolArray
 from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
 from analysis.drive import Engine
-from analysis.report import words
 from analysis.report.blocks import Chart, Text
 from analysis.report.compared.outcome import headline
 from analysis.report.contents import ReportContents
@@ -26,7 +25,8 @@ from analysis.verdicts import (
     Verdict,
     taken_off,
 )
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.sentences import listed, sentence
 
 PICTURE_PX = 380  # with the answer above it, it fits the first screen
 _AWAY = (
@@ -85,7 +85,7 @@ def change_chart(comparison: Comparison) -> Chart | None:
     return Chart(
         name="change",
         title="Change of each drone, with its 95 % interval",
-        summary=words.sentence("; ".join(parts)),
+        summary=sentence("; ".join(parts)),
         figure=figure,
         height_px=height_px,
     )
@@ -139,8 +139,8 @@ def before_after_chart(
     if comparison.is_of_levels:
         name = f"overall level, taken as {name}"
     return Chart(
-        name=f"compare-{words.bare_order(curve.engine_order).replace('.', '-')}",
-        title=f"{words.sentence(name)[:-1]}, before and after",
+        name=f"compare-{curve.engine_order:g}".replace(".", "-"),
+        title=f"{sentence(name)[:-1]}, before and after",
         summary=_summary(curve, mine) + _redrawn(comparison),
         figure=figure,
         height_px=PICTURE_PX,

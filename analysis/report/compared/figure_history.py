@@ -11,13 +11,13 @@ import plotly.graph_objects as go
 from analysis.basics.arrays import FloatArray
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.compared.history_lines import Line, history_lines
 from analysis.report.compared.history_looks import Look, look_of, short
 from analysis.report.compared.panel_changes import draw_changes, panel_px
 from analysis.report.figure_style import add_lower_panel, compact, new_figure, shade_band
 from analysis.report.found.figure_levels import hold_axis
+from analysis.words import quantities as words
 
 _LEVELS_PX, _GAP_PX = 340, 84
 _NEAR = (0.8, 1.25)  # of the drone's rpm: where no line may leave the picture

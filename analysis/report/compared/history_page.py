@@ -9,7 +9,6 @@ from analysis.answers.history_answer import history_answer
 from analysis.answers.history_rows import NOTE, history_notes, history_table
 from analysis.compare.best_drive import all_is_cured, best_drive
 from analysis.compare.history import History
-from analysis.report import words
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_history import history_chart
 from analysis.report.contents import Provenance
@@ -64,14 +63,14 @@ def _whole(cell: str) -> str:
     """Keep a date, and an interval, on one line."""
     if _DATE.match(cell):
         return cell.replace("-", "\u2011")
-    return words.true_minus(cell).replace(" to ", "\u00a0to\u00a0")
+    return cell.replace(" to ", "\u00a0to\u00a0")
 
 
 def _notes(history: History) -> tuple[Section, ...]:
     notes = tuple(
         Note(
             label=label if label == NOTE else f"Drive '{label}'",
-            text=words.true_minus(text),
+            text=text,
             tone=Tone.CARE,
         )
         for label, text in history_notes(history)

@@ -8,11 +8,12 @@ from collections.abc import Iterator, Sequence
 
 from analysis.compare.match.level_change import UNKNOWN_ARM_DB
 from analysis.findings import DroneBand, LockedTo
-from analysis.report import words
 from analysis.report.blocks import Tone
 from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.lengths import length
+from analysis.words.sentences import listed, sentence
 
 _OPENINGS = {
     Verdict.CURED: "It worked",
@@ -79,7 +80,7 @@ def outcome_sentence(contents: ReportContents, comparison: Comparison) -> str:
     parts = [f"{openings[change.verdict]}: {_measured(contents, change)}"]
     parts += _others(comparison, change)
     parts += _news(contents, comparison, change)
-    return words.sentence("; ".join(parts))
+    return sentence("; ".join(parts))
 
 
 def next_step(contents: ReportContents, comparison: Comparison) -> str:
@@ -97,7 +98,7 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
     if change.verdict is Verdict.CURED:
         return _after_a_cure(contents, comparison, worth)
     if worth:
-        return f"{words.sentence(listed([_trim(t) for t in worth]))[:-1]}, and drive again."
+        return f"{sentence(listed([_trim(t) for t in worth]))[:-1]}, and drive again."
     if contents.findings.levels_only:
         return _LEVELS_ONLY
     if not contents.built:
@@ -209,7 +210,7 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
             f"{listed([_trim(t) for t in worth])}."
         )
     if contents.built and comparison.trims:
-        lengths = listed([words.length(t.built_length_m) for t in comparison.trims])
+        lengths = listed([length(t.built_length_m) for t in comparison.trims])
         several = len(comparison.trims) > 1
         return (
             f"Leave the {'branches' if several else 'branch'} at {lengths} and weld the "
@@ -224,14 +225,11 @@ def _trim(trim: Trim) -> str:
     part = f"branch {trim.branch}"
     if trim.neck_m:
         part = f"the can of {part} (not its neck)"
-    return (
-        f"{verb} {part} by {words.length(abs(trim.cut_m))} to "
-        f"{words.length(trim.part_m - trim.cut_m)}"
-    )
+    return f"{verb} {part} by {length(abs(trim.cut_m))} to {length(trim.part_m - trim.cut_m)}"
 
 
 def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:
-    lengths = listed([words.length(t.built_length_m) for t in trims])
+    lengths = listed([length(t.built_length_m) for t in trims])
     keep = f"Keep the length ({lengths}), which is right"
     if change.verdict is Verdict.REDUCED:
         return (

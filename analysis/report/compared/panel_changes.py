@@ -11,10 +11,10 @@ import plotly.graph_objects as go
 from analysis.basics.cure import CURED_DB
 from analysis.compare.best_drive import best_drive, is_doubtful
 from analysis.compare.history import History
-from analysis.report import words
 from analysis.report.compared.history_looks import Look, look_of, short
 from analysis.report.figure_style import GREEN, GREY, INK
 from analysis.verdicts import BandChange
+from analysis.words import quantities as words
 
 _ROW_PX = 52
 _TEXT_UP = 0.42  # rows: how far a drive's name stands above its point

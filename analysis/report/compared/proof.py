@@ -8,14 +8,16 @@ import math
 from analysis.compare.match.left_out import left_out_words, matched_words
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.drive import Engine
-from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import band_label, change_chart, other_order_charts
 from analysis.report.compared.outcome import interval_cell
 from analysis.report.compared.whole_drive import whole_drive_blocks
 from analysis.report.contents import ReportContents
 from analysis.verdicts import Comparison, Trim, Verdict
+from analysis.words import quantities as words
+from analysis.words.lengths import length
 from analysis.words.outlook import outlook_words
+from analysis.words.sentences import sentence
 from analysis.words.whistle import whistle_words
 
 _MEANING = {
@@ -47,12 +49,12 @@ def proof_section(contents: ReportContents) -> Section | None:
     blocks += _left_out(comparison)
     blocks += _new_bands(comparison, engine)
     blocks += [
-        Note(label="A new tone", text=words.sentence(whistle_words(each)), tone=Tone.CARE)
+        Note(label="A new tone", text=sentence(whistle_words(each)), tone=Tone.CARE)
         for each in comparison.whistles
     ]
     blocks += _trims(comparison)
     blocks += [
-        Note(label="Take care", text=words.sentence(w.message), tone=Tone.CARE)
+        Note(label="Take care", text=sentence(w.message), tone=Tone.CARE)
         for w in comparison.warnings
     ]
     return Section(name="proof", title="The evidence", blocks=tuple(blocks))
@@ -68,7 +70,7 @@ def _left_out(comparison: Comparison) -> list[Block]:
     if comparison.matching is None:
         return []
     items = filter(None, map(left_out_words, comparison.matching.left_out))
-    told = tuple(words.sentence(item) for item in items)
+    told = tuple(sentence(item) for item in items)
     return [Heading(text="Left out as unlike"), Bullets(items=told)] if told else []
 
 
@@ -77,7 +79,7 @@ def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
     if not comparison.changes:
         return []
     items = tuple(
-        f"{words.sentence(band_label(c, engine))[:-1]}: "
+        f"{sentence(band_label(c, engine))[:-1]}: "
         + (
             f"{words.decibel(c.smallest_change_db, 1)} or more"
             if math.isfinite(c.smallest_change_db)
@@ -100,12 +102,12 @@ def trim_words(trim: Trim) -> str:
     where = (
         f"it works at {words.hertz(trim.works_at_hz)} and should at "
         f"{words.hertz(trim.wanted_hz)}; its gas is at about "
-        f"{words.temperature(trim.gas_temperature_k)} (95 %: {words.temperature(gas.low)} to "
-        f"{words.temperature(gas.high)})"
+        f"{words.temperature_both(trim.gas_temperature_k)} (95 %: "
+        f"{words.temperature_both(gas.low)} to {words.temperature_both(gas.high)})"
     )
     if not trim.is_worth_it:
         both = ", neck and can together" if trim.neck_m else ""
-        return f"Leave branch {trim.branch} at {words.length(trim.built_length_m)}{both}: {where}."
+        return f"Leave branch {trim.branch} at {length(trim.built_length_m)}{both}: {where}."
     part, rest = (
         ("the can of ", " between its front and its cap, and leave its neck as it is")
         if trim.neck_m
@@ -114,9 +116,9 @@ def trim_words(trim: Trim) -> str:
     verb = "Shorten" if trim.cut_m > 0 else "Lengthen"
     nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
     return (
-        f"{verb} {part}branch {trim.branch} by {words.length(abs(trim.cut_m))}, from "
-        f"{words.length(trim.part_m)}{rest} (95 %: "
-        f"{words.length(nearest_m)} to {words.length(farthest_m)}): {where}."
+        f"{verb} {part}branch {trim.branch} by {length(abs(trim.cut_m))}, from "
+        f"{length(trim.part_m)}{rest} (95 %: "
+        f"{length(nearest_m)} to {length(farthest_m)}): {where}."
     )
 
 
@@ -125,13 +127,13 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
         return [Text(text="The first drive had no drone to compare.")]
     rows = tuple(
         (
-            words.sentence(band_label(c, engine))[:-1],
+            sentence(band_label(c, engine))[:-1],
             f"{c.verdict.value}: {_MEANING[c.verdict]}"
             if c.verdict is not Verdict.CANNOT_TELL
             else c.verdict.value,
             words.change(c.level_change_db),
             interval_cell(c),
-            words.sentence(c.why),
+            sentence(c.why),
         )
         for c in comparison.changes
     )
@@ -148,7 +150,7 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
             told = "Whether a new drone appeared in the second drive, levels do not tell."
         return [Text(text=told)]
     items = tuple(
-        words.sentence(
+        sentence(
             f"{words.order_name(b.engine_order, engine)} at {words.rpm(b.peak_rpm)}, "
             f"{words.hertz(b.peak_hz)}, {words.decibel(b.rise_db)} above its trend"
         )
@@ -181,7 +183,7 @@ def _trims(comparison: Comparison) -> list[Block]:
     return [
         Heading(text="The branch at work"),
         Bullets(items=tuple(trim_words(t) for t in trims)),
-        *([] if outlook is None else [Text(text=words.sentence(outlook_words(outlook)))]),
+        *([] if outlook is None else [Text(text=sentence(outlook_words(outlook)))]),
         Text(text=last),
         *_car_file(comparison),
     ]

@@ -6,11 +6,11 @@ from __future__ import annotations
 from html import escape
 
 from analysis.findings import Weighting
-from analysis.report import words
 from analysis.report.blocks import Block, Chart, Heading, Table, Text
 from analysis.report.compared.figure_compare import add_before_after
 from analysis.report.figure_style import new_figure, shade_band
 from analysis.verdicts import Comparison, OverallBeforeAfter
+from analysis.words import quantities as words
 
 _NAMES = {Weighting.Z: "unweighted", Weighting.C: "C-weighted", Weighting.A: "A-weighted"}
 _HEIGHT_PX = 340

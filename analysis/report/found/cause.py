@@ -6,10 +6,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analysis.findings import Cause, DroneBand, Findings, LockedTo
-from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.found.figure_orders import order_map_chart
-from analysis.words.quantities import gear_name, listed, road_speed_both
+from analysis.words import quantities as words
+from analysis.words.quantities import gear_name, road_speed_both
+from analysis.words.sentences import listed, sentence
 
 _MOST_BANDS = 3  # of one cause; the others say the same
 _WHAT = {
@@ -68,8 +69,8 @@ def _gear_table(bands: list[DroneBand], findings: Findings) -> Table:
         head=("Note", "Gear", "Road speed at the peak", "Share of the rise that shows"),
         rows=tuple(
             (
-                words.sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
-                words.sentence(gear_name(view.gear)).rstrip("."),
+                sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
+                sentence(gear_name(view.gear)).rstrip("."),
                 "" if view.is_standing else road_speed_both(view.road_speed_m_s),
                 f"{words.number(100.0 * view.share_of_rise)} %",
             )

@@ -11,7 +11,6 @@ import plotly.graph_objects as go
 from analysis.basics.arrays import FloatArray
 from analysis.find.curves.passes import sweeps
 from analysis.findings import DroneBand, Findings, OrderCurve, OverallCurve
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import (
     BLUE,
@@ -23,7 +22,8 @@ from analysis.report.figure_style import (
     new_figure,
     shade_band,
 )
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.sentences import listed
 
 _PASS_SYMBOLS = ("circle-open", "x-thin-open", "triangle-up-open", "square-open", "cross-thin-open")
 _OVERALL_HEIGHT_PX = 340
@@ -51,7 +51,7 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     hold_axis(figure, shown, fitted, trend, mean_db)
     name = words.order_name(order, findings.engine)
     return Chart(
-        name=f"order-{words.bare_order(order).replace('.', '-')}",
+        name=f"order-{order:g}".replace(".", "-"),
         title=f"Overall level over engine speed, taken as {name}"
         if findings.levels_only
         else f"Level of {name} over engine speed",

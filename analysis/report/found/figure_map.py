@@ -9,12 +9,12 @@ import plotly.graph_objects as go
 from analysis.basics.arrays import FloatArray
 from analysis.drive import Engine
 from analysis.findings import Findings, LevelMap
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import new_figure
 from analysis.report.found.map_marks import heat, label, line, mark_band
 from analysis.report.found.thinning import thinned
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.sentences import listed
 
 _LEAST_TOP_HZ = 200.0
 _HEIGHT_PX = 500
@@ -64,8 +64,7 @@ def _summary(findings: Findings, shown: LevelMap, orders: tuple[float, ...]) -> 
     if not findings.bands:
         return text + "No drone is marked."
     marks = [
-        f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)} on order "
-        f"{words.bare_order(b.engine_order)}"
+        f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)} on order {b.engine_order:g}"
         for b in findings.bands
     ]
     return text + f"The thick stretch between the diamonds is the drone: {listed(marks)}."

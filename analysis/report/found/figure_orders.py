@@ -8,12 +8,12 @@ import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
 from analysis.findings import Cause, Findings
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import new_figure
 from analysis.report.found.map_marks import heat, label, line, mark_band
 from analysis.report.found.thinning import thinned
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.sentences import listed
 
 _HEIGHT_PX = 460
 _READOUT = "order %{y:.2f}"

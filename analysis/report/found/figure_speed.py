@@ -7,9 +7,9 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analysis.findings import EngineSpeed, Findings
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, compact, new_figure
+from analysis.words import quantities as words
 from analysis.words.marks import marks
 from analysis.words.quantities import gear_name
 

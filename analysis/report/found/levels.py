@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from analysis.find.sound.weighting import a_weighting_db
 from analysis.find.tone import band_tone
 from analysis.findings import Findings
-from analysis.report import words
 from analysis.report.blocks import Block, Section, Text
 from analysis.report.found.figure_levels import order_chart, overall_chart
 from analysis.report.found.figure_map import map_chart
+from analysis.words import quantities as words
 
 _MOST_ORDERS = 3
 _ZOOM = "Point at a curve to read it, drag to zoom, double-click to go back."

@@ -7,13 +7,14 @@ import numpy as np
 
 from analysis.drive import Trouble
 from analysis.findings import Doubt, Findings
-from analysis.report import words
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.found.figure_speed import speed_chart
+from analysis.words import quantities as words
 from analysis.words.marks import marks
-from analysis.words.quantities import engine_name
-from analysis.words.trouble import seconds, trouble_lines
+from analysis.words.quantities import engine_name, seconds
+from analysis.words.sentences import sentence
+from analysis.words.trouble import trouble_lines
 
 _LISTED = 40  # more are summed up only; the session's own file lists them all
 
@@ -49,7 +50,7 @@ def quality_section(contents: ReportContents) -> Section:
     if contents.sizing is not None and contents.sizing.assumptions:
         blocks += [
             Heading(text="Assumed, because nobody said otherwise"),
-            Bullets(items=tuple(words.sentence(a) for a in contents.sizing.assumptions)),
+            Bullets(items=tuple(sentence(a) for a in contents.sizing.assumptions)),
         ]
     return Section(name="quality", title="How far to trust this", blocks=tuple(blocks))
 
@@ -63,7 +64,7 @@ def _facts(findings: Findings, caption: str) -> Table:
             "Engine",
             "not known"
             if engine is None
-            else f"{engine_name(engine)}; firing order {words.bare_order(engine.firing_order)}",
+            else f"{engine_name(engine)}; firing order {engine.firing_order:g}",
         ),
         ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
         ("Telemetry against sound", _delay(findings)),
@@ -105,7 +106,7 @@ def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:
     return [
         Note(
             label=_LABELS.get(warning.code, warning.code.replace("_", " ")),
-            text=words.sentence(warning.message),
+            text=sentence(warning.message),
             tone=Tone.CARE,
         )
         for warning in warnings
@@ -115,9 +116,7 @@ def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:
 def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:
     if not trouble:
         return [Text(text="No trouble was noted.")]
-    blocks: list[Block] = [
-        Bullets(items=tuple(words.sentence(line) for line in trouble_lines(trouble)))
-    ]
+    blocks: list[Block] = [Bullets(items=tuple(sentence(line) for line in trouble_lines(trouble)))]
     if 1 < len(trouble) <= _LISTED:
         blocks.append(_trouble_table(trouble))
     return blocks
@@ -132,7 +131,7 @@ def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
                 "not known" if each.start_s is None else seconds(each.start_s),
                 "not known" if each.duration_s is None else seconds(each.duration_s),
                 each.code.replace("_", " "),
-                words.sentence(each.message),
+                sentence(each.message),
             )
             for each in trouble
         ),
@@ -144,7 +143,7 @@ def _marks(findings: Findings) -> list[Block]:
     if not made:
         return []
     said = "; ".join(str(mark) for mark in made)
-    return [Text(text=words.sentence(f"marked by somebody in the car: {said}"))]
+    return [Text(text=sentence(f"marked by somebody in the car: {said}"))]
 
 
 def _second_drive(postfix: Findings) -> list[Block]:

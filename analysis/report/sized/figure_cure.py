@@ -8,10 +8,10 @@ import plotly.graph_objects as go
 
 from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
 from analysis.branches import LevelCurves, Sizing, Target
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.sentences import listed
 
 _HEIGHT_PX = 380
 _MOST_SHOWN_DB, _STEP_DB = 30.0, 2.5
@@ -132,7 +132,7 @@ def _loss_summary(sizing: Sizing) -> str:
     rows = sorted({0, curves.likely_index, curves.temperature_k.size - 1})
     least = [
         f"{words.decibel(float(curves.loss_db[row][inside].min()))} with the gas at "
-        f"{words.temperature(float(curves.temperature_k[row]))}"
+        f"{words.temperature_both(float(curves.temperature_k[row]))}"
         for row in rows
     ]
     takes = "branch takes" if len(sizing.branches) == 1 else "two branches together take"

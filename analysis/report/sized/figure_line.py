@@ -11,10 +11,10 @@ import plotly.graph_objects as go
 from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch, LinePicture, Sizing
-from analysis.report import words
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.sentences import listed, sentence
 
 _LINE_PX, _MAP_PX, _MODEL_PX = 420, 430, 360
 _DEEPEST_DB = -30.0
@@ -151,7 +151,7 @@ def _line_summary(sizing: Sizing, line: LinePicture) -> str:
     return (
         "A branch works on pressure: at a dip of the curve it does nothing at the drone. "
         f"Lengths are to scale, widths drawn larger.{room} "
-        f"{words.sentence(listed(said)) if said else ''}"
+        f"{sentence(listed(said)) if said else ''}"
     ).strip()
 
 

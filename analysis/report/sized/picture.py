@@ -9,8 +9,8 @@ from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
-from analysis.report import words
 from analysis.report.blocks import Drawing, Text
+from analysis.words.lengths import diameter, length
 
 # Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
 _AREA = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
@@ -34,9 +34,9 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
     branch = plan.branch
     notes = (
         f"{f'Branch {plan.number}: tube' if several else 'Tube'} {branch.tube.name}",
-        f"Hole in the pipe {words.bore(branch.tube.inner_diameter_m)}",
+        f"Hole in the pipe {diameter(branch.tube.inner_diameter_m)}",
     )
     pen = Pen()
     Elevation(plan, None, _AREA, notes).draw(pen)
-    label = f"Branch {plan.number}, {words.length(branch.length_m)} from the datum to the cap"
+    label = f"Branch {plan.number}, {length(branch.length_m)} from the datum to the cap"
     return as_svg(pen.group, _AREA, label)

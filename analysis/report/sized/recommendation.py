@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from analysis.branches import Branch, Sensitivity, Sizing
 from analysis.findings import Findings, LockedTo
-from analysis.report import words
 from analysis.report.answer import may_hide_a_drone
 from analysis.report.blocks import (
     Block,
@@ -22,7 +21,9 @@ from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
 from analysis.report.sized.picture import branch_picture
 from analysis.size.advice import no_room
-from analysis.words.quantities import listed
+from analysis.words import quantities as words
+from analysis.words.lengths import diameter, length, longer_by
+from analysis.words.sentences import listed, sentence
 
 _PER_10_K_IN_F = 18
 _LEAST_LOSS_DB = 0.1
@@ -49,7 +50,7 @@ def advice_section(contents: ReportContents) -> Section | None:
     sizing = contents.sizing
     if sizing is None:
         return None
-    was_built = listed([words.length(branch.length_m) for branch in contents.built])
+    was_built = listed([length(branch.length_m) for branch in contents.built])
     blocks: list[Block] = [
         Text(
             text="This is what the first drive alone called for, to compare with what was built"
@@ -101,7 +102,7 @@ def _nothing(findings: Findings) -> list[Block]:
 def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks: list[Block] = []
     if (misfit := no_room(sizing)) is not None:
-        text = words.sentence(misfit.message)
+        text = sentence(misfit.message)
         blocks.append(Note(label="Does not fit", text=text, tone=Tone.CARE))
     band = contents.sized_band
     if band is not None and band.locked_to is LockedTo.UNKNOWN:
@@ -154,24 +155,24 @@ def branch_table(sizing: Sizing) -> Table:
     rows = [
         row(
             "Length, neck and can" if canned else "Length",
-            *(words.length(b.length_m) for b in branches),
+            *(length(b.length_m) for b in branches),
         ),
         row("Right if the gas is cold", *(_end(b, b.shortest_m) for b in branches)),
         row("Right if the gas is hot", *(_end(b, b.longest_m) for b in branches)),
         row("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
         *_can_rows(branches),
-        row("Bore, and hole", *(words.bore(b.tube.inner_diameter_m) for b in branches)),
+        row("Bore, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
         row("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
-        row("With its gas at", *(words.temperature(b.gas_temperature_k) for b in branches)),
+        row("With its gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
         row("10 dB or more from", *(_covers(b) for b in branches)),
         row("Most it takes off", *(words.decibel(b.peak_loss_db) for b in branches)),
         row("From the collector", *(_position(b) for b in branches)),
     ]
     if sizing.spacing_m is not None:
-        rows.append(row("Apart", words.length(sizing.spacing_m), *[""] * (len(branches) - 1)))
+        rows.append(row("Apart", length(sizing.spacing_m), *[""] * (len(branches) - 1)))
     head = ("", *(f"Branch {i}" for i in range(1, len(branches) + 1)))
     return Table(
-        caption=f"For a main pipe of {words.bore(sizing.pipe_inner_diameter_m)} bore",
+        caption=f"For a main pipe of {diameter(sizing.pipe_inner_diameter_m)} bore",
         head=head,
         rows=tuple(rows),
     )
@@ -182,7 +183,7 @@ def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:
     if not any(cans):
         return ()
     return (
-        ("Neck, datum to can", *("none" if c is None else words.length(c.neck_m) for c in cans)),
+        ("Neck, datum to can", *("none" if c is None else length(c.neck_m) for c in cans)),
         ("Tube of the can", *("none" if c is None else c.tube.name for c in cans)),
     )
 
@@ -239,7 +240,7 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
         "the cap up or with a drain hole."
     )
     if all(b.position_m is not None for b in branches):
-        where = listed([words.length(b.position_m or 0.0) for b in branches])
+        where = listed([length(b.position_m or 0.0) for b in branches])
         return (
             f"On your pipe: {where} from the collector, along the centreline. Elsewhere the same "
             "branch may do little, or raise the level at other engine speeds.",
@@ -256,7 +257,7 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
     ]
     if sizing.spacing_m is not None:
         items.append(
-            f"Keep the two branches {words.length(sizing.spacing_m)} apart along the pipe: two "
+            f"Keep the two branches {length(sizing.spacing_m)} apart along the pipe: two "
             "different branches at one place cancel each other between their tunes."
         )
     return tuple(items)
@@ -264,7 +265,7 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
 
 def _look_out(sizing: Sizing) -> list[Block]:
     misfit = no_room(sizing)
-    others = tuple(words.sentence(w.message) for w in sizing.warnings if w is not misfit)
+    others = tuple(sentence(w.message) for w in sizing.warnings if w is not misfit)
     return [Heading(text="Look out for"), Bullets(items=others)] if others else []
 
 
@@ -274,22 +275,22 @@ def _prediction(sizing: Sizing) -> str:
         f"Worst level of the drone, after against before: "
         f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
         f"{words.change(span.high)} over branch gas of "
-        f"{words.temperature(sizing.gas_temperature_k.low)} to "
-        f"{words.temperature(sizing.gas_temperature_k.high)}). Gas rushing past the mouth eats "
-        "into the deepest values, so trust the width more than the depth."
+        f"{words.temperature_both(sizing.gas_temperature_k.low)} to "
+        f"{words.temperature_both(sizing.gas_temperature_k.high)}). Gas rushing past the mouth "
+        "makes the deepest values shallower, so trust the width more than the depth."
     )
 
 
 def _hand_method(sizing: Sizing) -> list[Block]:
     hand = sizing.hand_method
-    lengths = listed([words.length(b.length_m) for b in sizing.branches])
+    lengths = listed([length(b.length_m) for b in sizing.branches])
     tunes = listed([f"{b.tuned_hz:.1f} Hz" for b in sizing.branches])
     return [
         Table(
             caption="The quarter wavelength in cold air, worked by hand, against this page",
             head=("", "By hand", "This page"),
             rows=(
-                ("Length", words.length(hand.length_m), lengths),
+                ("Length", length(hand.length_m), lengths),
                 ("Really tunes to", f"{hand.really_tunes_hz:.1f} Hz", tunes),
                 (
                     "Change of the drone",
@@ -310,7 +311,7 @@ def _hand_method(sizing: Sizing) -> list[Block]:
 
 
 def _end(branch: Branch, length_m: float) -> str:
-    return f"{words.length(length_m)}, {words.change_mm(length_m - branch.length_m)}"
+    return f"{length(length_m)}, {longer_by(length_m - branch.length_m)}"
 
 
 def _covers(branch: Branch) -> str:
@@ -318,4 +319,4 @@ def _covers(branch: Branch) -> str:
 
 
 def _position(branch: Branch) -> str:
-    return "place not given" if branch.position_m is None else words.length(branch.position_m)
+    return "place not given" if branch.position_m is None else length(branch.position_m)

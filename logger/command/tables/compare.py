@@ -13,8 +13,9 @@ from analysis.compare.match.left_out import left_out_words, matched_words
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart, Trim
+from analysis.words.lengths import both
 from analysis.words.outlook import outlook_words
-from analysis.words.quantities import length_both, temperature_both
+from analysis.words.quantities import temperature_both
 from analysis.words.whistle import whistle_words
 from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
 
@@ -102,13 +103,13 @@ def _trim(trim: Trim) -> str:
         f"{trim.wanted_hz:.1f} Hz"
     )
     if not trim.is_worth_it:
-        both = ", neck and can together" if trim.neck_m else ""
-        return f"leave it at {length_both(trim.built_length_m)}{both}: {where}"
+        together = ", neck and can together" if trim.neck_m else ""
+        return f"leave it at {both(trim.built_length_m)}{together}: {where}"
     verb = "shorten" if trim.cut_m > 0 else "lengthen"
     part, rest = (" its can", ", and leave its neck") if trim.neck_m else ("", "")
     nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
     return (
-        f"{verb}{part} by {length_both(abs(trim.cut_m))}, from {1e3 * trim.part_m:.0f} mm{rest} "
+        f"{verb}{part} by {both(abs(trim.cut_m))}, from {1e3 * trim.part_m:.0f} mm{rest} "
         f"(95 %: {1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
     )
 

@@ -10,7 +10,8 @@ from rich.console import RenderableType
 
 from analysis.branches import Branch, Can, Sizing
 from analysis.size.advice import no_room
-from analysis.words.quantities import length_both, temperature_both
+from analysis.words.lengths import both
+from analysis.words.quantities import temperature_both
 from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
 
 _DATUM = "runs along the branch's middle, from the main pipe's inner wall to the inside of the cap"
@@ -50,10 +51,10 @@ def size_text(sizing: Sizing) -> RenderableType:
 
 def _branch(branch: Branch) -> str:
     at_m = branch.position_m
-    place = "" if at_m is None else f", {length_both(at_m)} from the collector"
+    place = "" if at_m is None else f", {both(at_m)} from the collector"
     bore_mm = 1e3 * branch.tube.inner_diameter_m
     return (
-        f"{length_both(branch.length_m)} of {branch.tube.name} tube, bore {bore_mm:.1f} mm"
+        f"{both(branch.length_m)} of {branch.tube.name} tube, bore {bore_mm:.1f} mm"
         f"{_can(branch.can)}{place}: "
         f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}; "
         f"{1e3 * branch.shortest_m:.0f} to {1e3 * branch.longest_m:.0f} mm from the coldest to the "
@@ -65,14 +66,14 @@ def _can(can: Can | None) -> str:
     if can is None:
         return ""
     return (
-        f", with a can: of that length the first {length_both(can.neck_m)} are neck, the rest is "
+        f", with a can: of that length the first {both(can.neck_m)} are neck, the rest is "
         f"{can.tube.name} tube"
     )
 
 
 def _spacing(sizing: Sizing) -> Iterator[Row]:
     if sizing.spacing_m is not None:
-        yield "Spacing", f"{length_both(sizing.spacing_m)} along the pipe between the two"
+        yield "Spacing", f"{both(sizing.spacing_m)} along the pipe between the two"
 
 
 def _costs(sizing: Sizing) -> Iterator[Row]:
@@ -84,6 +85,6 @@ def _costs(sizing: Sizing) -> Iterator[Row]:
     )
     yield (
         "Hand method",
-        f"cold air, no corrections: {length_both(hand.length_m)}, which would really tune "
+        f"cold air, no corrections: {both(hand.length_m)}, which would really tune "
         f"{hand.really_tunes_hz:.1f} Hz and give {decibel(hand.level_change_db)}",
     )

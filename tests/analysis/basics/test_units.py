@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from analysis.basics import units
 from analysis.errors import QuantityError
-from analysis.words import quantities
+from analysis.words import lengths, quantities
 
 
 @pytest.mark.parametrize(
@@ -120,20 +120,20 @@ def test_mixed_numbers_read_as_their_sum(whole: int, sixteenths: int, form: str)
 @given(st.integers(1, 600))
 def test_what_the_tape_shows_reads_back(sixteenths: int) -> None:
     length_m = sixteenths / 16 * 0.0254
-    assert units.parse_length_m(quantities.sixteenths(length_m)) == pytest.approx(length_m)
+    assert units.parse_length_m(lengths.sixteenths(length_m)) == pytest.approx(length_m)
 
 
 @given(st.floats(0.001, 5.0))
 def test_printed_lengths_read_back_within_their_last_digit(length_m: float) -> None:
-    back_m = units.parse_length_m(quantities.millimetres(length_m))
+    back_m = units.parse_length_m(lengths.millimetres(length_m))
     assert back_m == pytest.approx(length_m, abs=0.51e-4)
     short = length_m <= 0.0009
-    tape_m = length_m if short else units.parse_length_m(quantities.sixteenths(length_m))
+    tape_m = length_m if short else units.parse_length_m(lengths.sixteenths(length_m))
     assert tape_m == pytest.approx(length_m, abs=0.0254 / 32 + 1e-9)
 
 
 def test_written_lengths_and_temperatures() -> None:
-    assert quantities.length_both(0.7024) == "702.4 mm (27.65 in, about 27 5/8 in)"
-    assert quantities.sixteenths(0.0254) == "1 in"
-    assert quantities.sixteenths(-0.0127) == "-1/2 in"
+    assert lengths.both(0.7024) == "702.4 mm (27 5/8 in)"
+    assert lengths.sixteenths(0.0254) == "1 in"
+    assert lengths.sixteenths(-0.0127) == "-1/2 in"
     assert quantities.temperature_both(413.15) == "140 °C (284 °F)"

@@ -28,7 +28,7 @@ from analysis.size.request import (
     with_car,
 )
 from analysis.size.size import choose_tube, size_branches
-from analysis.words.quantities import millimetres
+from analysis.words.lengths import millimetres
 from logger.command.tables.size import size_text
 from tests.analysis.acoustics.test_end_correction import FINITE_ELEMENTS
 

@@ -1,2 +1,1 @@
-"""TODO: contract of this room."""
 # SPDX-License-Identifier: GPL-2.0-or-later

@@ -21,7 +21,8 @@ from analysis.findings import Findings
 from analysis.report.blocks import Bullets, Chart, Table, Text
 from analysis.report.found.quality import quality_section
 from analysis.words.marks import marks
-from analysis.words.trouble import by_time, seconds, trouble_lines
+from analysis.words.quantities import seconds
+from analysis.words.trouble import by_time, trouble_lines
 from logger.command.tables.find import find_text
 from tests.analysis.made_drives import drive_of, orders_sound, rows, there_and_back
 from tests.analysis.report import examples, found_examples

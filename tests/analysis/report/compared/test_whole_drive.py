@@ -33,7 +33,7 @@ def test_unweighted_and_a_weighted_levels_are_drawn_and_tabled() -> None:
         for weighting in ("unweighted", "A-weighted")
         for part in ("Idle", "Cruise", "Whole drive")
     ]
-    assert table.rows[0][3] == "−3.0 dB"
+    assert table.rows[0][3] == "-3.0 dB"
 
 
 def test_the_only_weighting_there_is_is_shown() -> None:

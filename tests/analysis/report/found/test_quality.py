@@ -47,7 +47,7 @@ def test_the_delay_is_given_with_its_interval_and_side() -> None:
             delay_s=-0.2, ci95_s=Interval(low=-0.22, high=-0.18), drift_ppm=0.0
         ),
     )
-    assert "0.20 s early (95 % interval −0.22 to −0.18 s), corrected" in _words(
+    assert "0.20 s early (95 % interval -0.22 to -0.18 s), corrected" in _words(
         quality_section(contents(early))
     )
     unknown = replace(late, telemetry_delay=None)
@@ -81,7 +81,7 @@ def test_the_second_drive_brings_its_own_warnings() -> None:
 
 def test_the_proof_gives_verdict_change_interval_and_trim() -> None:
     text = _words(proof_section(contents(findings(band()), sizing(), comparison(), findings())))
-    for part in ("cured", "−14.2 dB", "−15.6 dB to −12.9 dB", "No new drone", "Shorten branch 1"):
+    for part in ("cured", "-14.2 dB", "-15.6 dB to -12.9 dB", "No new drone", "Shorten branch 1"):
         assert part in text
 
 

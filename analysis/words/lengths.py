@@ -1,0 +1,82 @@
+"""Lengths and angles as a workshop reads them, metric and inch side by side."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+
+from analysis.branches import Tube
+
+_INCH_M = 0.0254
+
+
+def millimetres(length_m: float, digits: int = 1) -> str:
+    """E.g. '702.4 mm'; whole numbers without decimals."""
+    text = f"{1e3 * length_m:.{digits}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{'0' if text == '-0' else text} mm"
+
+
+def decimal_inches(length_m: float) -> str:
+    """E.g. '27.65 in'."""
+    return f"{length_m / _INCH_M:.2f} in"
+
+
+def sixteenths(length_m: float) -> str:
+    """Nearest sixteenth of an inch as a tape shows it, e.g. '27 5/8 in'."""
+    total = round(16.0 * length_m / _INCH_M)
+    sign, (whole, rest) = ("-" if total < 0 else ""), divmod(abs(total), 16)
+    if rest == 0:
+        return f"{sign}{whole} in"
+    shared = math.gcd(rest, 16)
+    fraction = f"{rest // shared}/{16 // shared} in"
+    return f"{sign}{whole} {fraction}" if whole else f"{sign}{fraction}"
+
+
+def length(length_m: float) -> str:
+    """To the millimetre, to read: '702 mm (27 5/8 in)'."""
+    return f"{millimetres(length_m, 0)} ({sixteenths(length_m)})"
+
+
+def both(length_m: float) -> str:
+    """To a tenth of a millimetre, to cut: '702.4 mm (27 5/8 in)'."""
+    return f"{millimetres(length_m)} ({sixteenths(length_m)})"
+
+
+def all_three(length_m: float) -> str:
+    """E.g. '702.4 mm = 27.65 in (27 5/8 in)': also as a caliper shows it."""
+    return f"{millimetres(length_m)} = {decimal_inches(length_m)} ({sixteenths(length_m)})"
+
+
+def rough_length(length_m: float) -> str:
+    """To the centimetre and the inch, for a place rather than a cut, e.g. '1.05 m (41 in)'."""
+    return f"{length_m:.2f} m ({length_m / _INCH_M:.0f} in)"
+
+
+def longer_by(length_m: float) -> str:
+    """Difference with its sign: '+35 mm'."""
+    return f"{'+' if round(1e3 * length_m) > 0 else ''}{millimetres(length_m, 0)}"
+
+
+def diameter(diameter_m: float) -> str:
+    """Diameter to order or drill: '53.9 mm (2.12 in)'."""
+    return f"{1e3 * diameter_m:.1f} mm ({decimal_inches(diameter_m)})"
+
+
+def caliper(length_m: float) -> str:
+    """E.g. '63.50 mm (2.500 in)': for walls and diameters."""
+    return f"{1e3 * length_m:.2f} mm ({length_m / _INCH_M:.3f} in)"
+
+
+def tube_size(tube: Tube) -> str:
+    """E.g. '50.80 x 1.65 mm (2.000 x 0.065 in)': outside and wall."""
+    outside, wall = tube.outer_diameter_m, tube.wall_m
+    return (
+        f"{1e3 * outside:.2f} x {1e3 * wall:.2f} mm "
+        f"({outside / _INCH_M:.3f} x {wall / _INCH_M:.3f} in)"
+    )
+
+
+def degrees(angle_rad: float) -> str:
+    """E.g. '45°'."""
+    return f"{round(math.degrees(abs(angle_rad)), 1):g}°"

@@ -1,0 +1,32 @@
+"""Sentences put together as a person writes them."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+_NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)")
+_NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
+
+
+def listed(items: Sequence[str]) -> str:
+    """Join with commas and 'and'."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def sentence(text: str) -> str:
+    """Capital at the start, unless that is a name such as obd:auto; full stop at the end."""
+    text = text.strip()
+    if not text:
+        return text
+    if not set(":/_") & set(text.split()[0].rstrip(":")):
+        text = text[0].upper() + text[1:]
+    return text if text[-1] in ".!?" else f"{text}."
+
+
+def typeset(text: str) -> str:
+    """Set true minus signs, and each number on one line with its unit."""
+    return _NUMBER_AND_UNIT.sub("\\1\u00a0", _NEGATIVE.sub("−\\1", text))
