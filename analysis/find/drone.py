@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from analysis.drive import Drive, Engine, Sound
 from analysis.find.bands.coasting import cruise_of
@@ -54,14 +55,18 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
         no stretch in which both sound and engine speed are known.
     """
     check_drive(drive)
-    report = progress or _silent
-    if drive.sound is None:
-        found = find_in_levels(drive)
-    else:
-        told = told_speed(drive)  # first: it costs nothing, and may be all that is wrong
-        with WorkingCopy(drive.sound, _part(report, 0.0, 0.35)) as copy:
-            found = _find_in_sound(drive, drive.sound, copy, told, _part(report, 0.35, 1.0))
+    # its products and solves are small: threads would only get in each other's way
+    with threadpool_limits(limits=1, user_api="blas"):
+        found = _find(drive, progress or _silent)
     return replace(found, causes=causes(found), firing_layout=firing_layout(found))
+
+
+def _find(drive: Drive, report: Callable[[float], None]) -> Findings:
+    if drive.sound is None:
+        return find_in_levels(drive)
+    told = told_speed(drive)  # first: it costs nothing, and may be all that is wrong
+    with WorkingCopy(drive.sound, _part(report, 0.0, 0.35)) as copy:
+        return _find_in_sound(drive, drive.sound, copy, told, _part(report, 0.35, 1.0))
 
 
 def _find_in_sound(

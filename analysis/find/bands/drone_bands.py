@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter, uniform_filter1d
-from threadpoolctl import threadpool_limits
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
@@ -57,9 +56,7 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     strong = _strong(orders)
     if not strong:
         return tuple(fitted)
-    # many small solves: the threads of a linear algebra library only get in each other's way
-    with threadpool_limits(limits=1, user_api="blas"):
-        fits, curves = _fits([orders[index] for index in strong])
+    fits, curves = _fits([orders[index] for index in strong])
     for index, data, fit in zip(strong, curves, fits, strict=True):
         order = orders[index].engine_order
         driven_hz = order / 60.0 * driven_rpm[index]

@@ -11,6 +11,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.errors import DriveError
+from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.find.sound.working_copy import WorkingCopy
@@ -111,7 +112,7 @@ def _power_by_speed(
     rate = copy.sample_rate_hz
     size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
     window = np.hanning(size + 1)[:-1].astype(np.float32)
-    scale = 2.0 / (size * float(np.dot(window, window)))
+    scale = np.float32(2.0 / (size * float(np.dot(window, window))))
     top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
     power = np.zeros((top_row + 1, size // 2 + 1))
     rows_seen, times, levels = [], [np.empty(0)], [np.empty((0, len(Weighting)))]
@@ -126,7 +127,9 @@ def _power_by_speed(
         rpm = track.at(middle_s)
         half_s = 0.5 * size / rate
         known = np.isfinite(rpm) & ~copy.gaps.touch(middle_s - half_s, middle_s + half_s)
-        spectrum = scale * np.abs(np.fft.rfft(frames[known] * window, axis=1)) ** 2
+        spectrum = scale * frame_power(
+            frames, np.flatnonzero(known), window, fft_size=size, lines=size // 2 + 1
+        )
         rows = _row_of(rpm[known])
         order = np.argsort(rows, kind="stable")
         present, starts = np.unique(rows[order], return_index=True)

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.fft import rfft
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import spline_filter1d
 
 from analysis.basics.arrays import FloatArray
+from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 
@@ -29,6 +29,7 @@ _POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and belo
 _POINTS = REVOLUTIONS * _POINTS_PER_REVOLUTION
 _LINES = int(12.5 * REVOLUTIONS) + 1
 _CHUNK_FRAMES = 500
+_AT_ONCE = 16_384  # points, so that they stay in the processor's cache
 _LARGEST_SPEED_CHANGE = 0.25  # over one window: beyond it the rpm of the frame means little
 
 
@@ -86,12 +87,13 @@ def order_spectra(
         index = np.rint((start - start[0]) * _POINTS_PER_REVOLUTION).astype(np.int64)
         angle = start[0] + np.arange(index[-1] + _POINTS) / _POINTS_PER_REVOLUTION
         even = _samples_at(copy, np.interp(angle, turns, grid_s))
-        frames = np.lib.stride_tricks.sliding_window_view(even, _POINTS)[index]
-        spectrum = rfft(frames * window, axis=1)[:, :_LINES]
+        frames = np.lib.stride_tricks.sliding_window_view(even, _POINTS)
+        power = frame_power(frames, index, window, fft_size=_POINTS, lines=_LINES)
+        power *= scale
         yield OrderSpectra(
             time_s=middle_s,
             rpm=rpm[first : first + _CHUNK_FRAMES],
-            mean_square=scale * np.abs(spectrum) ** 2,
+            mean_square=power,
         )
 
 
@@ -135,9 +137,30 @@ def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) ->
 
 
 def _samples_at(copy: WorkingCopy, at_s: FloatArray) -> NDArray[np.float32]:
-    """Sound at any times within it, by cubic splines; same shape as ``at_s``."""
-    margin = 16
+    """Sound at any times within it, by cubic splines; same shape as ``at_s``.
+
+    Each value is the sum of four B-splines (Unser, IEEE Signal Process. Mag. 16-6 (1999) 22).
+    """
+    margin = 16  # samples from which on the filter has forgotten where it began
     position = at_s * copy.sample_rate_hz
     start = int(position.min()) - margin
     samples = copy.read(start, int(position.max()) - start + 2 * margin)
-    return map_coordinates(samples, (position - start)[np.newaxis], order=3, output=np.float32)
+    spline = spline_filter1d(samples, order=3, output=np.float32)
+    spline *= np.float32(1.0 / 6.0)
+    out = np.empty(at_s.size, dtype=np.float32)
+    for first in range(0, at_s.size, _AT_ONCE):
+        at = position[first : first + _AT_ONCE] - start
+        index = at.astype(np.int64)
+        after = (at - index).astype(np.float32)
+        before = np.float32(1.0) - after
+        after_2, before_2 = after * after, before * before
+        heard = out[first : first + _AT_ONCE]
+        np.multiply(before_2 * before, spline[index - 1], out=heard)
+        heard += (
+            np.float32(4.0) - after_2 * (np.float32(3.0) * before + np.float32(3.0))
+        ) * spline[index]
+        heard += (
+            np.float32(4.0) - before_2 * (np.float32(3.0) * after + np.float32(3.0))
+        ) * spline[index + 1]
+        heard += after_2 * after * spline[index + 2]
+    return out

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.fft import rfft
 
 from analysis.basics.arrays import FloatArray
+from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
 FRAME_S = 0.1
@@ -46,7 +46,9 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
         frames = (samples - samples.mean()).reshape(count, size)  # an offset is no rumble
         middle_s = (first + 0.5 + np.arange(count, dtype=np.float64)) * FRAME_S
         heard = ~copy.gaps.touch(middle_s - 0.5 * FRAME_S, middle_s + 0.5 * FRAME_S)
-        power = np.abs(rfft(frames[heard] * window, axis=1)) ** 2
+        power = frame_power(
+            frames, np.flatnonzero(heard), window, fft_size=size, lines=size // 2 + 1
+        )
         times.append(middle_s[heard])
         levels.append(scale * (power @ bands))
     joined = np.concatenate(levels) if levels else np.empty((0, 3), dtype=np.float32)

@@ -29,7 +29,8 @@ class DelayEvidence:
     def along(self, track: SpeedTrack, delay_s: FloatArray | float) -> FloatArray:
         """Score at the telemetry's speed for each frame; NaN where it has none.
 
-        ``delay_s`` is one number, or one for each frame.
+        ``delay_s`` is one number, one for each frame, or a column of numbers [shape=(n_delays, 1)]
+        that give a row of scores each.
         """
         rpm = track.at(self.time_s + delay_s)
         position = np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO)

@@ -92,11 +92,10 @@ def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _C
     delays_s = _delays(margin)
     sums = np.zeros((numbers.size, delays_s.size))
     counts = np.zeros_like(sums)
-    for column, delay_s in enumerate(delays_s):
-        score = thin.along(track, float(delay_s))
-        known = np.isfinite(score)
-        sums[:, column] = np.bincount(chunk[known], score[known], minlength=numbers.size)
-        counts[:, column] = np.bincount(chunk[known], minlength=numbers.size)
+    for row in range(numbers.size):
+        score = rows(thin, chunk == row).along(track, delays_s[:, np.newaxis])
+        sums[row] = np.nansum(score, axis=1)
+        counts[row] = np.isfinite(score).sum(axis=1)
     middle_s = (numbers.astype(np.float64) + 0.5) * CHUNK_S
     return _Chunks(middle_s=middle_s, sums=sums, counts=counts)
 

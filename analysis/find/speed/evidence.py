@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import FloatArray
+from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
 SPEED_RATIO = 1.005  # from one possible engine speed to the next
@@ -49,13 +50,15 @@ def lines_standing_out(
     if not heard.any():
         return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
     samples = copy.read(first, count)
-    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][heard]
+    frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
     fft_size = 2 * size
     window = np.hanning(size).astype(np.float32)
-    spectrum = np.fft.rfft(frames * window, fft_size)
     spacing_hz = rate / fft_size
-    used = spectrum[:, : int(_HIGHEST_HZ / spacing_hz)]
-    level_db = 10.0 * np.log10(np.abs(used) ** 2 + 1e-12).astype(np.float32)
+    lines = min(int(_HIGHEST_HZ / spacing_hz), size + 1)
+    level_db = frame_power(frames, np.flatnonzero(heard), window, fft_size=fft_size, lines=lines)
+    level_db += np.float32(1e-12)
+    np.log10(level_db, out=level_db)
+    level_db *= np.float32(10.0)
     around_db = uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, axis=1)
     return frame_s[heard], np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB), spacing_hz
 
@@ -81,9 +84,13 @@ def speed_scores(
     weights: FloatArray,
 ) -> NDArray[np.float32]:
     """Weighted sum over orders, for each frame and speed [shape=(n_frames, n_speeds)]."""
-    score = np.zeros((line_db.shape[0], speeds_rpm.size), dtype=np.float32)
+    weight_of_line = np.zeros((line_db.shape[1], speeds_rpm.size))
+    column = np.arange(speeds_rpm.size)
     for order, weight in zip(orders, weights, strict=True):
-        score += np.float32(weight) * standing_out_at(
-            line_db, spacing_hz, order * speeds_rpm / 60.0
-        )
-    return score
+        position = order * speeds_rpm / 60.0 / spacing_hz
+        inside = position < line_db.shape[1] - 1
+        index = position[inside].astype(np.int64)
+        part = position[inside] - index
+        weight_of_line[index, column[inside]] += weight * (1.0 - part)
+        weight_of_line[index + 1, column[inside]] += weight * part
+    return np.asarray(line_db @ weight_of_line.astype(np.float32))

@@ -65,23 +65,19 @@ def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
     states = np.arange(_ERRORS.size)
     from_telemetry = (states - states.size // 2) ** 2
     change_cost = _COST_OF_STEP * (states[:, np.newaxis] - states[np.newaxis, :]) ** 2
-    value = np.zeros(states.size)
-    origin = np.zeros((time_s.size, states.size), dtype=np.int8)
-    cost = _COST_OF_ERROR_DB * from_telemetry
+    gain = score - _COST_OF_ERROR_DB * from_telemetry
     joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_JUMP_S
-    for frame in range(time_s.size):
-        if joined[frame]:
-            reached = value[np.newaxis, :] - change_cost
-            origin[frame] = reached.argmax(axis=1)
-            value = reached[states, origin[frame]] + score[frame] - cost
-        else:
-            origin[frame] = int(value.argmax())
-            value = value.max() + score[frame] - cost
+    value = gain.copy()
+    for frame in range(1, time_s.size):
+        before = value[frame - 1]
+        value[frame] += (before - change_cost).max(axis=1) if joined[frame] else before.max()
     path = np.empty(time_s.size, dtype=np.int64)
-    state = int(value.argmax())
-    for frame in range(time_s.size - 1, -1, -1):
-        path[frame] = state
-        state = origin[frame, state]
+    path[-1] = value[-1].argmax()
+    for frame in range(time_s.size - 1, 0, -1):
+        before = value[frame - 1]
+        path[frame - 1] = (
+            (before - change_cost[path[frame]]) if joined[frame] else before
+        ).argmax()
     return _between_steps(path, score)
 
 

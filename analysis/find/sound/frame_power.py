@@ -1,0 +1,50 @@
+"""Power spectra of many frames of sound, a few frames at a time."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import rfft
+
+from analysis.basics.arrays import IntArray
+
+_POINTS_AT_ONCE = 65_536  # so that frames and spectra stay in the processor's cache
+
+
+def frame_power(
+    frames: NDArray[np.float32],
+    chosen: IntArray,
+    window: NDArray[np.float32],
+    *,
+    fft_size: int,
+    lines: int,
+) -> NDArray[np.float32]:
+    """Squared size of the first ``lines`` of each chosen frame's spectrum.
+
+    Parameters
+    ----------
+    frames : ndarray [shape=(n_frames, size)]
+        May be a view in which frames overlap.
+    chosen : ndarray [shape=(n_chosen,)]
+        Which of them.
+    window : ndarray [shape=(size,)]
+    fft_size : int >= size
+        Frames are filled up with zeros to this length.
+    lines : int <= fft_size // 2 + 1
+
+    Returns
+    -------
+    ndarray [shape=(n_chosen, lines)]
+    """
+    power = np.empty((chosen.size, lines), dtype=np.float32)
+    at_once = max(1, _POINTS_AT_ONCE // fft_size)
+    windowed = np.zeros((at_once, fft_size), dtype=np.float32)
+    for first in range(0, chosen.size, at_once):
+        out = power[first : first + at_once]
+        filled = windowed[: out.shape[0]]
+        np.multiply(frames[chosen[first : first + at_once]], window, out=filled[:, : window.size])
+        spectrum = rfft(filled, axis=1)[:, :lines]
+        np.square(spectrum.real, out=out)
+        out += np.square(spectrum.imag)
+    return power
