@@ -191,7 +191,7 @@ def calibration_text(calibration: Calibration, out: Path) -> RenderableType:
             ),
             ("Full scale", f"{calibration.full_scale_db_spl:.1f} dB SPL"),
             ("Use it", f"pipenote record --calibration {out} ..."),
-            ("Mind", "change the input gain and this is worth nothing: calibrate again"),
+            ("Careful", "if you change the input gain, calibrate again"),
         ]
     )
 

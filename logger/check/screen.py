@@ -34,8 +34,8 @@ def trial_screen(
             return ""
         part = moment.elapsed_s / seconds
         if part < _QUIET_UNTIL:
-            return "engine off, be silent"
-        return "now clap or shout" if part < _LOUD_UNTIL else "be silent again"
+            return "engine off, keep quiet"
+        return "now clap or shout" if part < _LOUD_UNTIL else "keep quiet again"
 
     if not console.is_terminal or console.is_dumb_terminal:
         yield _Lines(console, prompt)

@@ -129,7 +129,7 @@ def _arrival(heard: Heard) -> str:
     jitter_s = float(np.std(frames - offset - slope * at_s)) / heard.sample_rate_hz
     nominal = heard.sample_rate_hz
     off = abs(slope / nominal - 1.0)
-    text += f", blocks come within {1e3 * jitter_s:.0f} ms; "
+    text += f", blocks arrive within {1e3 * jitter_s:.0f} ms; "
     if off > _RATE_WITHIN and heard.lost_s == 0.0:
         return f"{text}{slope:.0f} Hz, but it says {nominal} Hz: set its rate in the sound settings"
     return f"{text}within {max(100.0 * off, 0.1):.1f} % of {nominal} Hz by this computer's clock"
@@ -169,11 +169,14 @@ def _gain_rows(samples: np.ndarray, sample_rate_hz: float) -> Iterator[Row]:
             f"again; {cure_for(Cure.GAIN)}",
         )
     elif GainVerdict.NOT_SEEN in verdicts:
-        yield "Gain", "steady over a loud sound; an automatic gain that takes minutes hides still"
+        yield (
+            "Gain",
+            "steady through a loud sound; an automatic gain that takes minutes would not show",
+        )
     else:
         yield (
             "Gain",
-            "not tested for automatic gain: be silent, then clap or shout for 2 s, then be silent "
+            "not tested for automatic gain: keep quiet, clap or shout for 2 s, then keep quiet "
             "again, as the check asks (10 s or longer)",
         )
 

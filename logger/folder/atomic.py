@@ -122,7 +122,7 @@ def _refuse_existing(out: Path, check_replaceable: Callable[[Path], None] | None
     if not os.path.lexists(out):
         return
     if check_replaceable is None:
-        raise SessionError(f"{out} exists already; choose another folder, or say --overwrite")
+        raise SessionError(f"{out} exists already; choose another folder, or give --overwrite")
     if out.is_symlink() or not out.is_dir():
         raise SessionError(f"{out} is not a session folder, so it is not replaced; choose another")
     check_replaceable(out)

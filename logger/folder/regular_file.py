@@ -17,6 +17,6 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
         It cannot be read, or is no regular file.
     """
     if not stat.S_ISREG(path.stat().st_mode):
-        raise OSError(errno.EINVAL, "it is no regular file", str(path))
+        raise OSError(errno.EINVAL, "it is not a regular file", str(path))
     with path.open("rb") as file:
         return file.read(most_bytes + 1)

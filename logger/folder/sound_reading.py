@@ -134,7 +134,7 @@ def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[Samples]:
                 mono = np.multiply(block[:, channel - 1], one_step, dtype=np.float32)
                 if kind == "float32" and not np.isfinite(mono).all():
                     raise AudioError(
-                        f"{path} holds values that are no numbers (NaN or infinite); "
+                        f"{path} holds values that are not numbers (NaN or infinite); "
                         "export the sound again, as 24 bit"
                     )
                 yield mono

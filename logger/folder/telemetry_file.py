@@ -103,8 +103,8 @@ def _numbers(path: Path, name: str, cells: list[str]) -> FloatArray:
         values = np.array([float(cell) if cell else np.nan for cell in cells], dtype=np.float64)
     except ValueError as error:
         raise SessionError(
-            f"{path} is damaged: the column {name} holds something that is no number "
-            f"({error}); mend it by hand"
+            f"{path} is damaged: the column {name} holds something that is not a number "
+            f"({error}); repair it by hand"
         ) from error
     values[np.isinf(values)] = np.nan
     return values

@@ -115,7 +115,7 @@ def _decode(path: Path, data: bytes, encoding: str, *, asked: bool) -> str:
     try:
         return codecs.getincrementaldecoder(encoding)().decode(data)
     except (UnicodeError, LookupError) as error:
-        hint = "leave --encoding out" if asked else "say --encoding"
+        hint = "leave --encoding out" if asked else "give --encoding"
         raise TelemetryError(f"{path} is not text in {encoding}; {hint}") from error
 
 
@@ -127,6 +127,6 @@ def _refuse_binary(path: Path, text: str) -> None:
         raise TelemetryError(f"{path} is empty; choose another file")
     if len(text) > LONGEST_LINE and max(map(len, text.split("\n"))) > LONGEST_LINE:
         raise TelemetryError(
-            f"{path} has a line of more than {LONGEST_LINE} signs, so it is no table; "
+            f"{path} has a line of more than {LONGEST_LINE} characters, so it is not a table; "
             "export the telemetry as CSV with one row a line"
         )

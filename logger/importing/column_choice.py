@@ -122,7 +122,7 @@ def _refuse_words(
             option = _OPTION_NAMES[kind]
             raise TelemetryError(
                 f'the {option} column "{name.text}" of {path} holds hardly any numbers; export it '
-                f"with numbers, or say --{option}-column, one of: {_listed(names)}"
+                f"with numbers, or give --{option}-column, one of: {_listed(names)}"
             )
 
 
@@ -133,15 +133,15 @@ def _leave_out_or_ask(
     option = _OPTION_NAMES[kind]
     if not candidates and kind in (TIME, RPM):
         raise TelemetryError(
-            f"no column of {path} looks like {option}; say --{option}-column, "
+            f"no column of {path} looks like {option}; give --{option}-column, "
             f"one of: {_listed(names)}"
         )
     if candidates and kind in _ALWAYS_ASKED:
         raise TelemetryError(
-            f"{len(candidates)} columns could be {option}; say --{option}-column, "
+            f"{len(candidates)} columns could be {option}; give --{option}-column, "
             f"one of: {_quoted(names, candidates)}"
         )
-    return dict.fromkeys(candidates, f"one of several; say --{option}-column to use it")
+    return dict.fromkeys(candidates, f"one of several; give --{option}-column to use it")
 
 
 def _refuse_without_header(
@@ -151,7 +151,7 @@ def _refuse_without_header(
         return
     if options.time_column is None or options.rpm_column is None:
         raise TelemetryError(
-            f"{path} has no header, so its columns have no names; say which are which by number, "
+            f"{path} has no header, so its columns have no names; tell which is which by number, "
             f"1 to {len(names)}: --time-column 1 --rpm-column 2"
         )
 
@@ -178,14 +178,14 @@ def _find_asked(path: Path, names: Sequence[ColumnName], text: str, option: str)
     if len(found) > 1:
         numbers = " or ".join(str(index + 1) for index in found)
         raise TelemetryError(
-            f'{path} has several columns "{text}"; say --{option}-column by number: {numbers}'
+            f'{path} has several columns "{text}"; give --{option}-column by number: {numbers}'
         )
     if found:
         return found[0]
     if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted[:6]) <= len(names):
         return int(wanted[:6]) - 1
     raise TelemetryError(
-        f'{path} has no column "{text}"; say --{option}-column, one of: {_listed(names)}'
+        f'{path} has no column "{text}"; give --{option}-column, one of: {_listed(names)}'
     )
 
 
@@ -199,7 +199,7 @@ def _choose_levels(
         if weighting is None:
             raise TelemetryError(
                 f'the level column "{names[index].text}" does not say how it is weighted; '
-                "say --level-weighting A, C or Z (Z: unweighted), or --level-column"
+                "give --level-weighting A, C or Z (Z: unweighted), or --level-column"
             )
         by_weighting.setdefault(weighting, []).append(index)
     chosen = []
@@ -207,7 +207,7 @@ def _choose_levels(
         if len(indices) > 1:
             raise TelemetryError(
                 f"{len(indices)} columns could be the {weighting.upper()} level; "
-                f"say --level-column, one of: {_quoted(names, indices)}"
+                f"give --level-column, one of: {_quoted(names, indices)}"
             )
         unit = _unit(LEVEL, names[indices[0]], options)
         if unit is not None:
@@ -223,7 +223,7 @@ def _asked_weighting(options: TelemetryOptions) -> str | None:
     letter = options.level_weighting.strip().lower()
     if letter not in ("a", "c", "z"):
         raise TelemetryError(
-            f"--level-weighting {options.level_weighting} is not known; say A, C or Z"
+            f"--level-weighting {options.level_weighting} is not known; use A, C or Z"
         )
     return letter
 
@@ -236,14 +236,14 @@ def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None
         unit = find_unit("speed", options.speed_unit)
         if unit is None:
             raise TelemetryError(
-                f"--speed-unit {options.speed_unit} is not known; say one of {unit_names('speed')}"
+                f"--speed-unit {options.speed_unit} is not known; use one of {unit_names('speed')}"
             )
         return unit
     found = find_unit(quantity, name.unit or _DEFAULT_UNITS.get(quantity, ""))
     if found is None and kind == SPEED:
         raise TelemetryError(
             f'the speed column "{name.text}" names no unit; '
-            f"say --speed-unit, one of {unit_names('speed')}"
+            f"give --speed-unit, one of {unit_names('speed')}"
         )
     if found is None and kind == RPM:
         return find_unit("rpm", "rpm")

@@ -144,9 +144,11 @@ def _write(
 def _checked_name(name: str) -> str:
     """Take any text: it is never used as a path, and pages escape it when they show it."""
     if not name.strip() or len(name) > _LONGEST_NAME:
-        raise SessionError(f"the session's name must have 1 to {_LONGEST_NAME} signs; say --name")
+        raise SessionError(
+            f"the session's name must have 1 to {_LONGEST_NAME} characters; give --name"
+        )
     if any(unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") for sign in name):
-        raise SessionError("the session's name holds a control character; say another --name")
+        raise SessionError("the session's name holds a control character; give another --name")
     return name
 
 
@@ -167,7 +169,7 @@ def _check_request(
     request: ImportRequest, out: Path, cylinders: int | None, stroke_cycle: int | None
 ) -> None:
     if request.audio is None and request.telemetry is None:
-        raise SessionError("nothing to import; say --audio, --telemetry or both")
+        raise SessionError("nothing to import; give --audio, --telemetry or both")
     if cylinders is not None and not 1 <= cylinders <= MOST_CYLINDERS:
         raise SessionError(f"--cylinders must be 1 to {MOST_CYLINDERS}, got {cylinders}")
     if stroke_cycle not in (None, 2, 4):
@@ -179,7 +181,7 @@ def _check_request(
             f"got {full_scale:g}; it is the level that a full-scale sine stands for"
         )
     if request.audio is None and (full_scale is not None or request.response):
-        raise SessionError("a calibration or a response belongs to sound; say --audio too")
+        raise SessionError("a calibration or a response belongs to sound; give --audio too")
     if not math.isfinite(request.options.time_offset_s):
         raise TelemetryError("--time-offset-s must be a finite number of seconds")
     for source in (request.audio, request.telemetry):
@@ -196,7 +198,7 @@ def _refuse_useless(
         if not any(column in telemetry.frame.columns for column in LEVEL_COLUMNS):
             raise TelemetryError(
                 f"{request.telemetry} holds no sound level, and there is no sound; "
-                "say --audio, or --level-column for the column in dB"
+                "give --audio, or --level-column for the column in dB"
             )
         return
     first_s, last_s = telemetry.frame["time_s"].iloc[[0, -1]]
@@ -204,7 +206,7 @@ def _refuse_useless(
     if first_s > end_s + _APART_S or last_s < -_APART_S:
         raise TelemetryError(
             f"telemetry ({first_s:.1f} to {last_s:.1f} s) and sound (0 to {end_s:.1f} s) do not "
-            "overlap; check that both are of one drive, or say --time-unit or --time-offset-s"
+            "overlap; check that both are of one drive, or give --time-unit or --time-offset-s"
         )
 
 

@@ -41,7 +41,7 @@ def decimal_sign_of_option(option: str) -> str:
     """
     sign = _SIGNS.get(option.strip().lower() or option)
     if sign is None:
-        raise TelemetryError(f"--decimal {option} is not known; say point or comma")
+        raise TelemetryError(f"--decimal {option} is not known; use point or comma")
     return sign
 
 
@@ -72,12 +72,12 @@ def find_decimal_sign(cells: Iterable[str]) -> str:
     if evidence[","] and evidence["."]:
         raise TelemetryError(
             "some numbers have a decimal comma and some a decimal point; "
-            "say --decimal comma or --decimal point"
+            "give --decimal comma or --decimal point"
         )
     if not any(evidence.values()) and open_commas:
         raise TelemetryError(
             f'numbers such as "{open_commas}" may have a decimal comma or parted thousands; '
-            "say --decimal comma or --decimal point"
+            "give --decimal comma or --decimal point"
         )
     return "," if evidence[","] else "."
 

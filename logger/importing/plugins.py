@@ -116,7 +116,7 @@ def check_telemetry(importer: str, telemetry: object) -> None:
 
 def _failed(importer: str, problem: str) -> TelemetryError:
     return TelemetryError(
-        f"the importer {importer} failed: {problem}; update it, or say --importer csv"
+        f"the importer {importer} failed: {problem}; update it, or give --importer csv"
     )
 
 
@@ -136,11 +136,11 @@ def _choose(
             if point.name == importer:
                 return _load(point)
         known = ", ".join([built_in.name, *(point.name for point in installed)])
-        raise TelemetryError(f"there is no importer {importer}; say --importer, one of: {known}")
+        raise TelemetryError(f"there is no importer {importer}; give --importer, one of: {known}")
     found = [each for point in installed if _recognises(each := _load(point), path)]
     if len(found) > 1:
         names = " or ".join(each.name for each in found)
-        raise TelemetryError(f"several importers know {path}; say --importer {names}")
+        raise TelemetryError(f"several importers know {path}; give --importer {names}")
     return found[0] if found else built_in
 
 

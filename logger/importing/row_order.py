@@ -116,7 +116,7 @@ def _refuse_many(times_s: FloatArray, rows: IntArray, in_order: IntArray) -> Non
         raise TelemetryError(
             f"time runs backward in {lost} of {rows.size} rows, first at data row "
             f"{int(rows[fall]) + 1}; the file seems to hold more than one recording: "
-            "cut it into one file each, or say another --time-column"
+            "cut it into one file each, or give another --time-column"
         )
 
 

@@ -61,7 +61,7 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
         )
     if channel is not None and not 1 <= channel <= facts.channel_count:
         raise AudioError(
-            f"{path} has no channel {channel}; say --channel 1 to {facts.channel_count}"
+            f"{path} has no channel {channel}; give --channel 1 to {facts.channel_count}"
         )
     problem = ""
     if facts.sizes_are_wrong:
@@ -105,7 +105,7 @@ def _refuse_not_finite(sound: SoundToImport) -> None:
         while (block := _next_block(file, sound, frames)).shape[0]:
             if not np.isfinite(block).all():
                 raise AudioError(
-                    f"{sound.path} holds values that are no numbers (NaN or infinite); "
+                    f"{sound.path} holds values that are not numbers (NaN or infinite); "
                     "export the sound again, as 24 bit"
                 )
 

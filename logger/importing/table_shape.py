@@ -92,7 +92,7 @@ def _delimiter_of_option(option: str) -> str:
         sign = "\t"
     if sign not in _DELIMITERS.values():
         raise TelemetryError(
-            f"--delimiter {option} is not known; say comma, semicolon, tab or pipe"
+            f"--delimiter {option} is not known; use comma, semicolon, tab or pipe"
         )
     return sign
 
@@ -108,11 +108,11 @@ def _find_delimiter(path: Path, lines: Sequence[str]) -> str:
     if best == 0.0:
         raise TelemetryError(
             f"{path} has no rows of two or more numbers, so it is no table of a drive; "
-            "choose another file, or say --delimiter"
+            "choose another file, or give --delimiter"
         )
     if len(names) > 1:
         raise TelemetryError(
-            f"{path} can be read with different delimiters; say --delimiter {' or '.join(names)}"
+            f"{path} can be read with different delimiters; give --delimiter {' or '.join(names)}"
         )
     return _DELIMITERS[names[0]]
 
@@ -121,7 +121,7 @@ def _data_width(path: Path, probe: Sequence[list[str]]) -> int:
     widths = Counter(len(_filled(row)) for row in probe if _is_data(row))
     if not widths:
         raise TelemetryError(
-            f"{path} has no rows of numbers with this --delimiter; leave it out, or say another"
+            f"{path} has no rows of numbers with this --delimiter; leave it out, or give another"
         )
     return max(width for width, count in widths.items() if count >= 0.05 * widths.total())
 

@@ -198,7 +198,7 @@ def _refuse_too_little(path: Path, seconds: FloatArray, rpm: _Values, kept: Floa
         why = ", ".join(f"{reason}: {count}" for reason, count in rpm.dropped.items())
         raise TelemetryError(
             f"{path} has {good.size} usable rows with time and rpm{f' ({why})' if why else ''}; "
-            "choose another file, or say --time-column and --rpm-column"
+            "choose another file, or give --time-column and --rpm-column"
         )
     if float(np.quantile(good, 0.95)) < _SLOWEST_ENGINE_RPM:
         raise TelemetryError(

@@ -57,7 +57,7 @@ def times_from_numbers(
         known = find_unit("time", asked_unit)
         if known is None:
             raise TelemetryError(
-                f"--time-unit {asked_unit} is not known; say one of {unit_names('time')}"
+                f"--time-unit {asked_unit} is not known; use one of {unit_names('time')}"
             )
     else:
         known = find_unit("time", unit) if unit else None
@@ -102,7 +102,7 @@ def _unit_from_steps(values: FloatArray, column: str) -> Unit:
     moves = np.abs(steps[steps != 0.0])
     if not moves.size:
         raise TelemetryError(
-            f'the time column "{column}" holds one time only; say --time-column for another'
+            f'the time column "{column}" holds one time only; choose another with --time-column'
         )
     step = float(np.median(moves))
     name = ""
@@ -114,7 +114,7 @@ def _unit_from_steps(values: FloatArray, column: str) -> Unit:
     if unit is None:
         raise TelemetryError(
             f'the unit of the time column "{column}" is not clear (steps of {step:.6g}); '
-            f"say --time-unit: {unit_names('time')}"
+            f"give --time-unit: {unit_names('time')}"
         )
     return unit
 

@@ -98,7 +98,7 @@ def refuse_existing(path: Path, *, overwrite: bool) -> None:
         It exists, and nobody said to replace it.
     """
     if os.path.lexists(path) and not (overwrite and path.is_file()):
-        raise CalibrationError(f"{path} exists already; choose another --out or say --overwrite")
+        raise CalibrationError(f"{path} exists already; choose another --out or give --overwrite")
     if not path.parent.is_dir():
         raise CalibrationError(f"there is no folder {path.parent}; make it or choose another --out")
 

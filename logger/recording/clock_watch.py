@@ -84,8 +84,8 @@ class ClockWatch:
         if abs(set_s) > _CLOCK_SET_S:
             return ClockTrouble(
                 code="wall_clock_changed",
-                message=f"the computer's date and time were set by {set_s:+.0f} s; the recording "
-                "runs on another clock and is not touched",
+                message=f"the computer's date and time were changed by {set_s:+.0f} s; the "
+                "recording keeps its own clock and is not affected",
                 from_perf_s=before.perf_s,
                 duration_s=None,
             )

@@ -15,7 +15,7 @@ from logger.recording.gear_watch import GearWatch
 
 BIN_RPM = 100.0
 ENOUGH_S = 2.0  # in each bin and gear: a sweep of 50 rpm a second; common practice, no source
-TOO_FAST_RPM_PER_S = 100.0  # faster than this a pass smears its bands; common practice, no source
+TOO_FAST_RPM_PER_S = 100.0  # faster than this a sweep smears its drones; common practice, no source
 USUAL_RANGE_RPM = (1200.0, 3400.0)
 GEARS_WANTED = 2
 
@@ -46,7 +46,7 @@ class CoveredBin:
 
     @property
     def is_covered(self) -> bool:
-        """Whether this will do for one pass at least."""
+        """Whether this will do for one sweep at least."""
         return self.seconds >= ENOUGH_S
 
 
@@ -160,18 +160,18 @@ def _advice(bins: tuple[CoveredBin, ...], knows_gears: bool) -> str:
         if len(gap) <= _WIDE_BINS:
             return f"Hold {_span(gap)} for a few seconds, in top gear."
         hurried = sum(each.hurried_s for each in gap) > sum(each.seconds for each in gap)
-        slower = "More slowly, once" if hurried else "Once slowly"
-        return f"{slower} through {_span(gap)} in top gear."
+        how = "again, more slowly," if hurried else "once, slowly,"
+        return f"Sweep {_span(gap)} {how} in top gear."
     if knows_gears:
         wanting = [each.gears < GEARS_WANTED for each in bins]
         another = "in another gear"
     else:
         wanting = [each.seconds < GEARS_WANTED * ENOUGH_S for each in bins]
-        another = "in another gear, and note which: no road speed is known here"
+        another = "in another gear, and write down which: no road speed is recorded"
     again = _longest_run(wanting)
     if again:
-        return f"Once more through {_span(bins[again[0] : again[1]])} {another}."
-    return "Enough for an answer. More slow passes make it surer."
+        return f"Sweep {_span(bins[again[0] : again[1]])} once more {another}."
+    return "Enough for an answer. More slow sweeps make the answer surer."
 
 
 def _longest_run(wanting: list[bool]) -> tuple[int, int] | None:

@@ -49,7 +49,7 @@ class SoundWatch:
         self._trouble.begin(
             _SOUND,
             "microphone_lost",
-            "the microphone stopped; plug it in again, it is taken up by itself",
+            "the microphone stopped; plug it in again, and recording goes on by itself",
             elapsed_s,
         )
 

@@ -57,7 +57,7 @@ class SourceThread:
                 SourceTrouble(
                     code="source_ended",
                     message=f"{self.source.name} broke down ({type(error).__name__}: {error}); "
-                    "nothing more comes from it. Tell whoever made it",
+                    "nothing more comes from it. Tell its maker",
                     at_s=time.perf_counter(),
                 )
             )

@@ -5,7 +5,7 @@
 # carbon monoxide: EN 50291-2, for vehicles (from memory). The others: common practice, no source.
 CAUTIONS = (
     "Start this before you set off. A passenger watches it, or nobody does until you stand.",
-    "Public roads: their law comes first, not the rev counter. Full throttle: private ground.",
+    "On public roads the law comes first, not the rev counter. Full throttle: private ground.",
     "Carbon monoxide has no smell: no engine indoors, no leaks, and with the windows shut a CO "
     "alarm (EN 50291-2). Dizzy or headache: stop, get out.",
     "Hearing: an hour of 94 dB(A) is enough, 15 minutes of 100. Wear protection.",

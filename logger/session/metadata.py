@@ -128,17 +128,17 @@ def _read_json(path: Path) -> JsonFields:
         value = json.loads(file.read_bytes().decode("utf-8"))
     except (FileNotFoundError, NotADirectoryError) as error:
         raise SessionError(
-            f"{path} is no session folder: it has no {METADATA_FILE}; "
+            f"{path} is not a session folder: it has no {METADATA_FILE}; "
             "make one with pipenote record or pipenote import"
         ) from error
     except OSError as error:
         raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
     except (ValueError, RecursionError) as error:
-        raise SessionError(f"{file} is damaged: it is no JSON; record or import again") from error
+        raise SessionError(f"{file} is damaged: it is not JSON; record or import again") from error
     fields = JsonFields(value, str(file))
     version = fields.whole("format_version", low=1, high=1_000_000)
     if version is None:
-        raise SessionError(f"{file} does not say its format_version, so it is no session")
+        raise SessionError(f"{file} does not say its format_version, so it is not a session")
     if version > FORMAT_VERSION:
         raise SessionError(
             f"{path} has session format {version}, newer than the {FORMAT_VERSION} "

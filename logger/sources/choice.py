@@ -81,7 +81,7 @@ def choose_source(
     kind, _, rest = word.partition(":")
     if not rest or (kind not in BUILT_IN and kind not in others):
         known = ", ".join(f"{name}:..." for name in sorted({*BUILT_IN, *others}))
-        raise SourceError(f"--rpm {word!r} is no source of rpm; say none, or one of {known}")
+        raise SourceError(f"--rpm {word!r} is not a source of rpm; use none, or one of {known}")
     if kind in BUILT_IN:
         module, _, name = BUILT_IN[kind].partition(":")
         source = getattr(import_module(module), name)

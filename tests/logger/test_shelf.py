@@ -49,7 +49,7 @@ def test_what_is_left_of_a_session_is_named_and_other_things_are_not(tmp_path: P
     assert [each.name for each in shelf.sessions] == ["monday"]
     (damaged, lost) = shelf.unreadable
     assert (damaged[0], lost[0]) == ("damaged", "lost")
-    assert "it is no JSON" in damaged[1]
+    assert "it is not JSON" in damaged[1]
     assert "has no session.json" in lost[1]
 
 

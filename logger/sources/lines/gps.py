@@ -116,7 +116,7 @@ class GpsSource(LineSource):
         what = (
             "has no fix; give it a clear view of the sky, the first fix takes some minutes"
             if self._speaks_of_speed
-            else "tells no speed; switch its sentences RMC or VTG on"
+            else "gives no speed; switch on its RMC or VTG sentences"
         )
         return SourceTrouble(
             code="telemetry_no_fix", message=f"{self.name} {what}", at_s=self._fresh_s

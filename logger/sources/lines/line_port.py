@@ -155,7 +155,7 @@ def split_port(name: str, rest: str) -> tuple[str, int | None]:
         return port, None
     if not _BAUD.fullmatch(baud) or not _BAUDS[0] <= int(baud) <= _BAUDS[1]:
         raise SourceError(
-            f"{name[:60]}: {baud[:20]!r} is no baud rate, {_BAUDS[0]} to {_BAUDS[1]:,}; "
+            f"{name[:60]}: {baud[:20]!r} is not a baud rate, {_BAUDS[0]} to {_BAUDS[1]:,}; "
             "say PORT@9600"
         )
     return port, int(baud)

@@ -54,7 +54,7 @@ class SerialLines(LineSource):
 
     def _nothing(self) -> SourceTrouble | None:
         return self._doubts.silence(
-            "gives no reading; look whether the board runs, and at its wires"
+            "gives no reading; check that the board runs, and check its wires"
         )
 
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
@@ -66,7 +66,7 @@ class SerialLines(LineSource):
             return self._garbage(repr(text[:40]))
         quantity, value = parsed
         if not is_in_range(quantity, value):
-            return self._garbage(f"{quantity} {value:g}, which cannot be")
+            return self._garbage(f"{quantity} {value:g}, which no car has")
         if quantity == "rpm" and not self._rpm_watch.believes(value, now_s):
             return None
         self._doubts.note_good(now_s)

@@ -9,18 +9,18 @@ from __future__ import annotations
 
 _SHOWN = 40
 _IGNITION = "switch the ignition on, and push the adapter in firmly"
-_UNKNOWN = "try another adapter: this one does not know the question"
+_UNKNOWN = "try another adapter: this one does not understand the question"
 _CURES = (
     ("NO DATA", _IGNITION),
     ("UNABLE TO CONNECT", _IGNITION),
     ("SEARCHING", _IGNITION),
     ("BUS", _IGNITION),  # BUS INIT: ERROR, BUS ERROR, BUS BUSY
     ("FB ERROR", _IGNITION),
-    ("CAN ERROR", "push the adapter in firmly; if it stays, try another adapter"),
-    ("DATA ERROR", "push the adapter in firmly; if it stays, try another adapter"),
+    ("CAN ERROR", "push the adapter in firmly; if that does not help, try another adapter"),
+    ("DATA ERROR", "push the adapter in firmly; if that does not help, try another adapter"),
     ("BUFFER FULL", "try another adapter: this one is too slow for the car"),
     ("STOPPED", "close other programs that use the adapter"),
-    ("7F01", "this car does not tell it; try another --rpm"),
+    ("7F01", "this car does not give it; try another --rpm"),
 )
 
 
@@ -33,4 +33,6 @@ def why_no_rpm(words: str) -> str:
     return f"gives no rpm, it {said}; {cure}"
 
 
-WHY_LATE = "answers too late to be of use; try another adapter, or a cable in place of radio"
+WHY_LATE = (
+    "answers too late to be of use; try another adapter, or a cable instead of a wireless one"
+)

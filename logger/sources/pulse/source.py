@@ -51,8 +51,8 @@ class PulseSource:
         word = _WORD.fullmatch(rest)
         if word is None or int(word[1]) < 1 or (word[2] and float(word[2]) == 0.0):
             raise SourceError(
-                f"{self.name} is no channel; say pulse:2 for the second one, or pulse:2@0.5 when "
-                "it gives half a pulse for each turn of the crankshaft"
+                f"{self.name} is not a channel; use pulse:2 for the second one, or pulse:2@0.5 "
+                "when it gives half a pulse for each turn of the crankshaft"
             )
         self.channel = int(word[1])
         self._ignition = Ignition(
@@ -74,7 +74,7 @@ class PulseSource:
         per_turn = None if self._listener is None else self._listener.pulses_per_turn
         if per_turn is None:
             return ""
-        how = "worked out" if self._ignition.pulses_per_turn is None else "as said"
+        how = "worked out" if self._ignition.pulses_per_turn is None else "as given"
         return f"{per_turn:g} pulses for each turn of the crankshaft ({how})"
 
     def hear(

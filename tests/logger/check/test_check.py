@@ -49,7 +49,7 @@ def test_a_good_microphone(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "steady over a loud sound" in words
     assert "2 channels at 8000 Hz" in words
     assert "Warning" not in words
-    assert "engine off, be silent" in shown
+    assert "engine off, keep quiet" in shown
     assert "now clap or shout" in shown
     assert "dB re full scale" in shown
 
@@ -236,4 +236,4 @@ def test_a_terminal_shows_a_bar() -> None:
         )
     assert trial.heard is not None
     assert "━" in out.getvalue()
-    assert "be silent again" in out.getvalue()
+    assert "keep quiet again" in out.getvalue()

@@ -54,7 +54,7 @@ def refused(folder: Path, telemetry: bytes | str, options: TelemetryOptions | No
         (b"time_s,rpm,level_a_db\n0,-1,60\n1,16383.75,60\n2,65535,60\n", "a mark for no value"),
         (b"time_s,rpm,level_a_db\n0,1.2,60\n1,1.3,60\n2,1.4,61\n", "no running engine"),
         (b"time_s,rpm\n0,1000\n1,1100\n2,1200\n", "holds no sound level, and there is no sound"),
-        (b"\xef\xbb\xbf\xff\xfe\xfd,1\n2,3\n", "say --encoding"),
+        (b"\xef\xbb\xbf\xff\xfe\xfd,1\n2,3\n", "give --encoding"),
     ],
 )
 def test_files_that_are_no_drive(tmp_path: Path, telemetry: bytes, what_to_do: str) -> None:
@@ -220,7 +220,7 @@ def test_cylinders_come_from_the_car_file(tmp_path: Path) -> None:
 
 
 def test_files_that_are_not_there(tmp_path: Path) -> None:
-    with pytest.raises(SessionError, match="say --audio, --telemetry or both"):
+    with pytest.raises(SessionError, match="give --audio, --telemetry or both"):
         import_session(ImportRequest(), tmp_path / "s")
     for request in (
         ImportRequest(audio=tmp_path / "no.wav"),

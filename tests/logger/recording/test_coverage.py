@@ -48,9 +48,9 @@ def test_before_the_drive_it_says_where_to_begin() -> None:
 
 def test_a_drive_in_two_gears_is_enough() -> None:
     driver = Driver()
-    assert "Once slowly through 2,000 to 2,500 rpm" in driver.sweep(1500, 2000, 20, TOP).advice
+    assert "Sweep 2,000 to 2,500 rpm once, slowly" in driver.sweep(1500, 2000, 20, TOP).advice
     one_gear = driver.sweep(2000, 2500, 20, TOP)
-    assert one_gear.advice == "Once more through 1,500 to 2,500 rpm in another gear."
+    assert one_gear.advice == "Sweep 1,500 to 2,500 rpm once more in another gear."
     assert all(each.gears == 1 and each.is_covered for each in one_gear.bins)
     both = driver.sweep(2500, 1500, 40, THIRD)
     assert both.advice.startswith("Enough")
@@ -67,7 +67,7 @@ def test_a_hole_is_to_be_held() -> None:
 
 def test_a_hurried_pass_is_of_no_use() -> None:
     coverage = Driver().sweep(1500, 2500, 4, TOP)
-    assert coverage.advice.startswith("More slowly, once through")
+    assert coverage.advice.endswith("again, more slowly, in top gear.")
     assert sum(each.hurried_s for each in coverage.bins) > 3.0
     assert sum(each.seconds for each in coverage.bins) < 0.6
 
@@ -76,7 +76,7 @@ def test_without_road_speed_a_second_pass_is_asked_for() -> None:
     driver = Driver(has_speed=False)
     coverage = driver.sweep(1500, 2500, 30, TOP)
     assert not coverage.knows_gears
-    assert "no road speed is known" in coverage.advice
+    assert "no road speed is recorded" in coverage.advice
     assert driver.sweep(2500, 1500, 30, THIRD).advice.startswith("Enough")
 
 

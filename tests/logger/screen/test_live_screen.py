@@ -77,7 +77,7 @@ def test_everything_is_on_it() -> None:
         "dB re full scale",
         "1500",
         "2000",
-        "Next: Once slowly through 2,100 to 2,500 rpm in top gear.",
+        "Next: Sweep 2,100 to 2,500 rpm once, slowly, in top gear.",
         "Trouble: the adapter does not answer",
     ):
         assert words in text, words
@@ -174,4 +174,4 @@ def test_plain_lines_say_what_comes_next_once() -> None:
     lines = PlainLines(Console(file=out, width=80))
     for second in range(3):
         lines.show(replace(STATUS, elapsed_s=float(second)))
-    assert out.getvalue().count("Next: Once slowly through") == 1
+    assert out.getvalue().count("Next: Sweep 2,100 to 2,500 rpm once, slowly") == 1

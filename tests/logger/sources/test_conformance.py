@@ -158,7 +158,7 @@ def test_none_is_no_source() -> None:
 
 @pytest.mark.parametrize("word", ["", "obd", "obd:", "tacho:1", "None", ":"])
 def test_unknown_word_names_the_known_ones(word: str) -> None:
-    with pytest.raises(SourceError, match=r"say none, or one of .*obd:\.\.\.,.* serial:\.\.\."):
+    with pytest.raises(SourceError, match=r"use none, or one of .*obd:\.\.\.,.* serial:\.\.\."):
         choose_source(word, installed=[])
 
 
@@ -211,5 +211,5 @@ def test_replay_of_no_telemetry_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize("kind", ["gps", "serial"])
 @pytest.mark.parametrize("rate", ["fast", "", "0", "49", "4000001", "999999999999", "9" * 5000])
 def test_bad_baud_rate_is_refused(kind: str, rate: str) -> None:
-    with pytest.raises(SourceError, match="no baud rate, 50 to 4,000,000; say PORT@9600"):
+    with pytest.raises(SourceError, match="not a baud rate, 50 to 4,000,000; say PORT@9600"):
         choose_source(f"{kind}:/dev/ttyUSB0@{rate}", installed=[])

@@ -267,5 +267,5 @@ def test_unplugged_and_replugged(drive: Drive, receiver: Receiver) -> None:
 
 
 def test_bad_baud_rate_is_refused() -> None:
-    with pytest.raises(SourceError, match="no baud rate"):
+    with pytest.raises(SourceError, match="not a baud rate"):
         GpsSource("COM5@fast")

@@ -212,5 +212,5 @@ def test_it_listens_to_the_sound_and_says_what_it_knows() -> None:
     assert source.description == ""
     made = pickup(SWEEP, 800.0, replace(Ignition(), sample_rate_hz=44_100))
     heard = listen(made.stereo()[:, 1:], 44_100, "1@0.5")
-    assert heard.source.description == "0.5 pulses for each turn of the crankshaft (as said)"
+    assert heard.source.description == "0.5 pulses for each turn of the crankshaft (as given)"
     assert heard.readings
