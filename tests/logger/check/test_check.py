@@ -46,7 +46,7 @@ def test_a_good_microphone(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "Channel 1" in words
     assert "Channel 2" in words
     assert "within 0.1 % of 8000 Hz" in words
-    assert "steady over a loud sound" in words
+    assert "steady through a loud sound" in words
     assert "2 channels at 8000 Hz" in words
     assert "Warning" not in words
     assert "engine off, keep quiet" in shown
