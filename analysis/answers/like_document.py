@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from analysis.answers.json_values import Json, interval, number
 from analysis.basics.arrays import FloatArray
-from analysis.compare.match.left_out import left_out_words, matched_words
 from analysis.verdicts import (
     Comparison,
     GainChange,
@@ -14,6 +13,7 @@ from analysis.verdicts import (
     OverallBeforeAfter,
     PartChange,
 )
+from analysis.words.matching import left_out_words, matched_words
 
 
 def matching_document(matching: Matching | None) -> dict[str, Json] | None:

@@ -19,7 +19,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, IntArray
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import OVERALL_DAY_SPREAD_DB, change_in_bins
 from analysis.compare.match.like_with_like import knows_gears
@@ -34,7 +34,7 @@ _CRUISE_BINS = 3  # of 1 % to either side
 
 
 def overall_before_after(baseline: Findings, postfix: Findings) -> tuple[OverallBeforeAfter, ...]:
-    """Overall level over the engine speeds that both drives hold, in each weighting of both."""
+    """Overall level over the engine speeds that both drives hold, in each common weighting."""
     return tuple(
         curve
         for before, after in _pairs(baseline, postfix)
@@ -43,11 +43,11 @@ def overall_before_after(baseline: Findings, postfix: Findings) -> tuple[Overall
 
 
 def part_changes(
-    baseline: Findings, postfix: Findings, *, gain_sd_db: float = 0.0
+    baseline: Findings, postfix: Findings, gain_sd_db: float = 0.0
 ) -> tuple[PartChange, ...]:
-    """Tell the changes at idle, in cruise and over the whole drive, as far as both hold them.
+    """Give the changes at idle, in cruise and over the whole drive, as far as both hold them.
 
-    ``gain_sd_db`` is the standard uncertainty of a gain between the two.
+    ``gain_sd_db`` is the standard uncertainty of the gain that was taken off.
     """
     between_db = math.hypot(OVERALL_DAY_SPREAD_DB, gain_sd_db)
     return tuple(
@@ -68,19 +68,12 @@ def _over_rpm(
     before: OverallPasses, after: OverallPasses, full_scale_db: float
 ) -> OverallBeforeAfter | None:
     laid = side_by_side(before, after)
-    shared = laid.shared
-    if not shared.any():
+    if not laid.shared.any():
         return None
+    before_db, after_db = laid.levels_db(full_scale_db)
     return OverallBeforeAfter(
-        weighting=before.weighting,
-        rpm=bin_centre_rpm(laid.bins[shared]),
-        before_db=_level_db(laid.before.curve_ms[shared], full_scale_db),
-        after_db=_level_db(laid.after.curve_ms[shared], full_scale_db),
+        weighting=before.weighting, rpm=laid.shared_rpm, before_db=before_db, after_db=after_db
     )
-
-
-def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
-    return np.asarray(full_scale_db + 10.0 * np.log10(mean_square + 1e-20))
 
 
 def _parts(

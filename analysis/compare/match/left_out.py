@@ -1,25 +1,22 @@
-"""What of two drives was compared, what was left out as unlike, and that in words."""
+"""What of two drives was compared, and what was left out as unlike."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.rpm_bins import BIN_RATIO
-from analysis.compare.match.level_change import LevelChange
 from analysis.compare.match.like_with_like import (
     known_in_both,
-    knows_gears,
-    may_differ_in_gear,
     weights_alike,
 )
 from analysis.compare.match.side_by_side import side_by_side
 from analysis.find.curves.pass_table import direction
 from analysis.find.curves.passes import sweeps
-from analysis.findings import STANDING, Doubt, Findings, PassCurve
+from analysis.findings import STANDING, Findings, PassCurve
 from analysis.verdicts import Condition, LeftOut, LeftOutPart, Matching
 from analysis.words.sentences import listed
 
@@ -115,71 +112,3 @@ def _spans(curve: PassCurve, lost: BoolArray) -> str:
     spans = list(zip(rpm[[0, *(ends + 1)]], rpm[[*ends, -1]], strict=True))
     words = [f"{low:,.0f} to {high:,.0f} rpm" for low, high in spans[:_MOST_SPANS]]
     return listed([*words, *(["elsewhere"] if len(spans) > _MOST_SPANS else [])])
-
-
-def matched_words(matching: Matching) -> str:
-    """Say what was kept alike, and what the logs do not tell."""
-    ways = {Condition.DIRECTION: "direction of the sweep"}
-    kept = ["engine speed", *(ways.get(each, each.value) for each in matching.kept)]
-    unknown = [
-        each.value for each in (Condition.GEAR, Condition.LOAD) if each not in matching.known
-    ]
-    given_up = [ways.get(each, each.value) for each in matching.known if each not in matching.kept]
-    text = f"at equal {listed(kept)}"
-    if given_up:
-        text += f"; {listed(given_up)} could not be kept alike without losing most of the drive"
-    if unknown:
-        text += f"; the logs of both do not tell {listed(unknown)}"
-    return text
-
-
-def left_out_words(left_out: LeftOut) -> str:
-    """Say what of a drive was left out; empty when next to nothing was."""
-    if not left_out.parts:
-        return ""
-    reasons = "; ".join(
-        f"{part.seconds:.0f} s for {part.reason} ({part.what})" for part in left_out.parts
-    )
-    return (
-        f"{left_out.drive_name}: {left_out.sweeps_compared} of {left_out.sweeps} sweeps and "
-        f"{left_out.seconds_compared:.0f} of {left_out.seconds:.0f} s are compared; not in the "
-        f"other drive: {reasons}"
-    )
-
-
-def unlike_doubts(
-    baseline: Findings, postfix: Findings, changes: Iterable[LevelChange]
-) -> tuple[Doubt, ...]:
-    """Say where the drives were not driven alike, and what that costs."""
-    doubts: list[Doubt] = []
-    met = [change for change in changes if change.shared > 0.0]
-    given_up = sorted({each.value for change in met for each in change.given_up})
-    if given_up:
-        arm_db = max(change.unlike_arm_db for change in met)
-        doubts.append(
-            Doubt(
-                code="driven_unlike",
-                message=f"Through a band the two drives do not share {listed(given_up)}: what "
-                f"there is was compared, and the interval is wider by up to {arm_db:.0f} dB to "
-                "either side for that. Drive again in the same gear, with the same foot, up and "
-                "down.",
-            )
-        )
-    unknown = _gear_unknown(baseline, postfix)
-    return (*doubts, unknown) if unknown is not None else tuple(doubts)
-
-
-def _gear_unknown(baseline: Findings, postfix: Findings) -> Doubt | None:
-    """Only where it matters: one drive tells its gears and has several, the other tells none."""
-    if not baseline.curves or not postfix.curves:
-        return None
-    before, after = baseline.curves[0], postfix.curves[0]
-    if knows_gears(before) == knows_gears(after) or not may_differ_in_gear(before, after):
-        return None
-    silent = postfix if knows_gears(before) else baseline
-    return Doubt(
-        code="gear_unknown",
-        message=f"{silent.drive_name} does not tell its gear, because its road speed is not known, "
-        "and the other drive used several: the drives may differ in gear, and the intervals are a "
-        "little wider for that. Log road speed too.",
-    )

@@ -3,13 +3,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from analysis.compare.match.common_scale import amplified
+from analysis.compare.match.level_change import (
+    DAY_SPREAD_DB,
+    OVERALL_DAY_SPREAD_DB,
+    LevelChange,
+    change_over,
+)
 from analysis.compare.match.levels_of_sound import of_one_kind
 from analysis.compare.match.same_setup import SetupChange, refuse_unlike, setup_change
 from analysis.compare.match.shared_terms import in_shared_terms
-from analysis.findings import Findings
+from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange, suspected, taken_off
 
 
@@ -19,9 +26,9 @@ class DrivePair:
 
     Attributes
     ----------
-    heard : the baseline as it was found, before anything was made alike
-    baseline, postfix : both drives; a change of gain that they agree on is off the second
-    setup : what changed that no exhaust work should change
+    heard : the baseline as it was found, before it was matched to the post-fix drive
+    baseline, postfix : both drives; a gain that the orders agree on is taken off the post-fix drive
+    setup : what changed that no work on the exhaust should change
     is_mixed : whether one of them holds only levels
     """
 
@@ -33,12 +40,12 @@ class DrivePair:
 
     @property
     def suspected_gain(self) -> GainChange | None:
-        """What gain or microphone place may have done to the levels."""
+        """The change of gain or microphone place that the levels may hold."""
         return suspected(self.setup.gain)
 
     @property
     def gain_sd_db(self) -> float:
-        """Standard uncertainty of the gain that was taken off; 0 for none."""
+        """Standard uncertainty of the gain that was taken off; 0 where none was."""
         gain = taken_off(self.setup.gain)
         return 0.0 if gain is None else gain.sd_db
 
@@ -46,6 +53,14 @@ class DrivePair:
     def is_withheld(self) -> bool:
         """Whether either drive gives no result."""
         return self.baseline.withheld is not None or self.postfix.withheld is not None
+
+    def change_in(self, band: DroneBand) -> LevelChange:
+        """Change of a band's order over its half-power width."""
+        before = self.baseline.curve(band.engine_order)
+        after = self.postfix.curve(band.engine_order)
+        day_db = OVERALL_DAY_SPREAD_DB if self.postfix.levels_only else DAY_SPREAD_DB
+        between_db = math.hypot(day_db, self.gain_sd_db)
+        return change_over(before, after, band.low_rpm, band.high_rpm, between_drives_db=between_db)
 
 
 def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:

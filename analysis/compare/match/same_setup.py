@@ -24,21 +24,15 @@ from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.side_by_side import side_by_side
 from analysis.errors import DriveError
 from analysis.find.curves.pass_table import PassTable
-from analysis.findings import Doubt, DroneBand, Findings
-from analysis.verdicts import GainChange, taken_off
-from analysis.words.quantities import engine_name
+from analysis.findings import DroneBand, Findings
+from analysis.verdicts import GainChange
 
 BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
 REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
-ENOUGH_PASSES = 3
 _REFERENCE_ORDERS = 2
 # Standard deviation between such orders, and how many degrees of freedom that is worth beside what
 # the drives show: so chosen that in about 95 of 100 generated exhausts nothing seems changed.
 _REFERENCE_SPREAD_DB, _REFERENCE_TRUST = 1.5, 4.0
-_NO_REFERENCE = (
-    "No order far from the drones is clear in both drives, so a recording gain that differs by up "
-    f"to about {BACKGROUND_TOLERANCE_DB:.0f} dB would not be noticed; levels are as recorded."
-)
 _REFERENCE_BINS = 10
 # A closed branch works around its tuning and around three times it; outside these ratios to a
 # band's frequency only echoes change an order.
@@ -154,60 +148,6 @@ def touched(hz: FloatArray, bands_hz: list[tuple[float, float]]) -> NDArray[np.b
         for low_ratio, high_ratio in _TOUCHED_RATIOS:
             is_touched |= (hz > low_ratio * low_hz) & (hz < high_ratio * high_hz)
     return is_touched
-
-
-def setup_doubts(baseline: Findings, postfix: Findings, change: SetupChange) -> tuple[Doubt, ...]:
-    """Everything about how the two drives were made that weakens the comparison."""
-    doubts: list[Doubt] = []
-    if abs(change.background_db) > BACKGROUND_TOLERANCE_DB or change.gain is not None:
-        doubts.append(Doubt(code="gain_or_place_differs", message=_gain_message(change)))
-    elif baseline.bands and np.isnan(change.reference_db) and np.isfinite(change.background_db):
-        doubts.append(Doubt(code="gain_not_checked", message=_NO_REFERENCE))
-    if baseline.engine and postfix.engine and baseline.engine != postfix.engine:
-        doubts.append(
-            Doubt(
-                code="engine_differs",
-                message=f"{baseline.drive_name} says {engine_name(baseline.engine)}; "
-                f"{postfix.drive_name} says {engine_name(postfix.engine)}; check that both "
-                "drives are of the same car.",
-            )
-        )
-    if baseline.is_flattened != postfix.is_flattened:
-        with_it, without = sorted((baseline, postfix), key=lambda each: not each.is_flattened)
-        doubts.append(
-            Doubt(
-                code="response_differs",
-                message=f"The microphone's response was taken out of {with_it.drive_name} but not "
-                f"of {without.drive_name}, so levels differ by what the microphone shows too much; "
-                "give --microphone-response for both drives or for neither.",
-            )
-        )
-    return tuple(doubts)
-
-
-def _gain_message(change: SetupChange) -> str:
-    parts = []
-    if np.isfinite(change.background_db):
-        parts.append(f"the noise between the orders changed by {change.background_db:+.1f} dB")
-    if np.isfinite(change.reference_db):
-        parts.append(
-            f"orders far from any drone, which a branch leaves alone, by "
-            f"{change.reference_db:+.1f} dB"
-        )
-    if np.isfinite(change.overall_db):
-        parts.append(f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike")
-    moved = f"From baseline to post-fix {' and '.join(parts)}: recording gain"
-    gain = taken_off(change.gain)
-    if gain is not None:
-        return (
-            f"{moved} or microphone place differ. {gain.gain_db:+.1f} dB were taken off all levels "
-            f"of the post-fix drive, which is right to within {gain.arm_db:.1f} dB (95 %). To be "
-            "surer, put the microphone where it was, set the same gain, and drive again."
-        )
-    return (
-        f"{moved}, microphone place, windows or road may differ. Put the microphone where it was, "
-        "set the same gain, and drive the same road again."
-    )
 
 
 def _alike_everywhere_db(baseline: Findings, postfix: Findings) -> float:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.basics.arrays import BoolArray, IntArray
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import ENOUGH_SHARED
 from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
 from analysis.find.curves.pass_table import PassTable, lay_out
@@ -35,6 +36,16 @@ class SideBySide:
         """Whether both drives hold a bin [shape=(n_bins,)]."""
         return np.asarray(self.before.held & self.after.held)
 
+    def levels_db(self, full_scale_db: float) -> tuple[FloatArray, FloatArray]:
+        """Levels of both drives in the shared bins; NaN where an order is lost in its noise."""
+        before, after = (table.curve_ms[self.shared] for table in (self.before, self.after))
+        return _level_db(before, full_scale_db), _level_db(after, full_scale_db)
+
+    @property
+    def shared_rpm(self) -> FloatArray:
+        """Middles of the shared bins [shape=(n_shared,)]."""
+        return bin_centre_rpm(self.bins[self.shared])
+
 
 def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:
     """Lay two drives out, as strictly alike as leaves 70 % of the engine speeds that both hold."""
@@ -53,3 +64,8 @@ def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:
         after=lay_out(after, bins, counted.after),
         alike=counted,
     )
+
+
+def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
+    positive = np.where(mean_square > 0.0, mean_square, np.nan)
+    return np.asarray(full_scale_db + 10.0 * np.log10(positive))

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import math
 
-from analysis.compare.match.left_out import left_out_words, matched_words
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.drive import Engine
 from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
@@ -16,6 +15,7 @@ from analysis.report.contents import ReportContents
 from analysis.verdicts import Comparison, Trim, Verdict
 from analysis.words import quantities as words
 from analysis.words.lengths import length
+from analysis.words.matching import left_out_words, matched_words
 from analysis.words.outlook import outlook_words
 from analysis.words.sentences import sentence
 from analysis.words.whistle import whistle_words

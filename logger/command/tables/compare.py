@@ -9,11 +9,11 @@ from collections.abc import Iterator
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from analysis.compare.match.left_out import left_out_words, matched_words
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart, Trim
 from analysis.words.lengths import both
+from analysis.words.matching import left_out_words, matched_words
 from analysis.words.outlook import outlook_words
 from analysis.words.quantities import temperature_both
 from analysis.words.whistle import whistle_words

@@ -125,7 +125,7 @@ def test_passes_that_disagree_wildly_cannot_tell() -> None:
     assert change.level_change_db == pytest.approx(-2.0, abs=1e-6)
     assert change.ci95_db.high - change.ci95_db.low > 8.0
     assert change.verdict is Verdict.CANNOT_TELL
-    assert "more passes" in change.why
+    assert "more sweeps" in change.why
 
 
 def test_order_buried_in_noise_gives_an_upper_bound() -> None:
@@ -148,8 +148,8 @@ def test_one_pass_is_said() -> None:
     )
     (doubt,) = comparison.warnings
     assert doubt.code == "few_passes"
-    assert "one pass" in doubt.message
-    assert "2 passes" in doubt.message
+    assert "one sweep" in doubt.message
+    assert "2 sweeps" in doubt.message
 
 
 def test_baseline_without_drone_is_said() -> None:

@@ -85,8 +85,8 @@ def steady(rpm: float, level_db: float, seconds: float, gear: float = np.nan) ->
 
 
 def told(before: OverallPasses, after: OverallPasses) -> dict[DrivePart, PartChange]:
-    pair = (replace(make_findings([]), overall_passes=(each,)) for each in (before, after))
-    return parts_of(part_changes(*pair), Weighting.A)
+    first, second = (replace(make_findings([]), overall_passes=(each,)) for each in (before, after))
+    return parts_of(part_changes(first, second), Weighting.A)
 
 
 def test_idles_at_other_speeds_are_one_state() -> None:

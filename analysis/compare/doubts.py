@@ -1,0 +1,128 @@
+"""What weakens a comparison, apart from gain and microphone place: each doubt in one place."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from analysis.compare.match.level_change import LevelChange
+from analysis.compare.match.like_with_like import knows_gears, may_differ_in_gear
+from analysis.compare.match.pair import DrivePair
+from analysis.compare.setup_doubts import setup_doubts
+from analysis.findings import Doubt, DroneBand, Findings
+from analysis.words.sentences import listed
+
+ENOUGH_PASSES = 3  # from here on the passes themselves tell how much they scatter
+
+
+def comparison_doubts(
+    pair: DrivePair, measured: Sequence[LevelChange], not_driven_before: Sequence[DroneBand]
+) -> tuple[Doubt, ...]:
+    """Every doubt about two drives, the gravest first.
+
+    ``measured`` is the change of each band of the baseline; ``not_driven_before`` are bands of the
+    post-fix drive where the baseline did not drive.
+    """
+    baseline, postfix = pair.baseline, pair.postfix
+    return (
+        *_baseline_withheld(baseline),
+        *_levels_only(pair),
+        *setup_doubts(baseline, postfix, pair.setup),
+        *_driven_unlike(measured),
+        *_gear_unknown(baseline, postfix),
+        *_coverage(baseline, measured),
+        *_not_driven_before(not_driven_before),
+    )
+
+
+def _baseline_withheld(baseline: Findings) -> Iterator[Doubt]:
+    if baseline.withheld:
+        yield Doubt(
+            code="baseline_withheld",
+            message=f"The baseline gives no result, because {baseline.withheld}, so there is "
+            "nothing to compare with.",
+        )
+
+
+def _levels_only(pair: DrivePair) -> Iterator[Doubt]:
+    heard, postfix = pair.heard, pair.postfix
+    if not postfix.levels_only:
+        return
+    start = "Both drives hold only overall levels; what each order did cannot be told. "
+    if pair.is_mixed:
+        levels, sound = (heard, postfix) if heard.levels_only else (postfix, heard)
+        start = (
+            f"{levels.drive_name} holds only overall levels in {postfix.level_unit}, so only that "
+            f"level was compared, although {sound.drive_name} holds sound; what each order did, "
+            "and whether a new drone appeared, cannot be told. "
+        )
+    yield Doubt(
+        code="levels_only",
+        message=f"{start}Other noise could not be taken off, so if that noise was the same, the "
+        "drone itself changed at least as much as shown. Nor can it be told whether a change comes "
+        "from the exhaust or from wind and road, or what to trim. Record sound both times.",
+    )
+
+
+def _driven_unlike(measured: Sequence[LevelChange]) -> Iterator[Doubt]:
+    """Where the drives were not driven alike, and what that costs."""
+    met = [change for change in measured if change.shared > 0.0]
+    given_up = sorted({each.value for change in met for each in change.given_up})
+    if given_up:
+        arm_db = max(change.unlike_arm_db for change in met)
+        yield Doubt(
+            code="driven_unlike",
+            message=f"Through a band the two drives do not share {listed(given_up)}. What there is "
+            f"was compared, and the interval is up to {arm_db:.0f} dB wider to either side. Drive "
+            "again in the same gear, with the same foot, up and down.",
+        )
+
+
+def _gear_unknown(baseline: Findings, postfix: Findings) -> Iterator[Doubt]:
+    """Only where it matters: one drive tells its gears and has several, the other tells none."""
+    if not baseline.curves or not postfix.curves:
+        return
+    before, after = baseline.curves[0], postfix.curves[0]
+    if knows_gears(before) == knows_gears(after) or not may_differ_in_gear(before, after):
+        return
+    silent = postfix if knows_gears(before) else baseline
+    yield Doubt(
+        code="gear_unknown",
+        message=f"The gear of {silent.drive_name} is not known, because its road speed is not, and "
+        "the other drive used several gears. They may differ in gear, so the intervals are a "
+        "little wider. Log road speed too.",
+    )
+
+
+def _coverage(baseline: Findings, measured: Sequence[LevelChange]) -> Iterator[Doubt]:
+    if not baseline.bands:
+        yield Doubt(
+            code="no_baseline_drone",
+            message=f"No drone was found in {baseline.drive_name}, so there is nothing to cure; "
+            "check that the baseline swept through the noisy engine speed.",
+        )
+        return
+    met = [change for change in measured if change.shared > 0.0]
+    before = min((c.passes_before for c in met), default=ENOUGH_PASSES)
+    after = min((c.passes_after for c in met), default=ENOUGH_PASSES)
+    if min(before, after) < ENOUGH_PASSES:
+        yield Doubt(
+            code="few_passes",
+            message=f"{_sweeps(before)} through a band in the baseline, {_sweeps(after)} in the "
+            f"post-fix drive: the interval leans on an assumed scatter; {ENOUGH_PASSES} or more of "
+            "each make it surer.",
+        )
+
+
+def _not_driven_before(bands: Sequence[DroneBand]) -> Iterator[Doubt]:
+    if bands:
+        where = [f"order {band.engine_order:g} at {band.peak_rpm:,.0f} rpm" for band in bands]
+        yield Doubt(
+            code="not_driven_before",
+            message=f"The post-fix drive drones where the baseline did not drive ({listed(where)}),"
+            " so whether that is new cannot be told.",
+        )
+
+
+def _sweeps(count: int) -> str:
+    return "one sweep" if count == 1 else f"{count} sweeps"

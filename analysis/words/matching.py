@@ -1,0 +1,41 @@
+"""What was kept alike in two drives, and what was left out of each, in words."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from analysis.verdicts import Condition, LeftOut, Matching
+from analysis.words.sentences import listed
+
+_WORDS = {
+    Condition.GEAR: "gear",
+    Condition.LOAD: "load",
+    Condition.DIRECTION: "direction of the sweep",
+}
+
+
+def matched_words(matching: Matching) -> str:
+    """Say what was kept alike, and what the logs do not tell."""
+    kept = ["engine speed", *(_WORDS[each] for each in matching.kept)]
+    given_up = [_WORDS[each] for each in matching.known if each not in matching.kept]
+    logged = (Condition.GEAR, Condition.LOAD)
+    unknown = [_WORDS[each] for each in logged if each not in matching.known]
+    text = f"at equal {listed(kept)}"
+    if given_up:
+        text += f"; {listed(given_up)} could not be kept alike without losing most of the drive"
+    if unknown:
+        text += f"; the two logs do not both tell {listed(unknown)}"
+    return text
+
+
+def left_out_words(left_out: LeftOut) -> str:
+    """Say what of a drive was left out; empty when next to nothing was."""
+    if not left_out.parts:
+        return ""
+    reasons = "; ".join(
+        f"{part.seconds:.0f} s for {part.reason} ({part.what})" for part in left_out.parts
+    )
+    return (
+        f"{left_out.drive_name}: {left_out.sweeps_compared} of {left_out.sweeps} sweeps and "
+        f"{left_out.seconds_compared:.0f} of {left_out.seconds:.0f} s are compared; not in the "
+        f"other drive: {reasons}"
+    )
