@@ -27,7 +27,8 @@ from analysis.acoustics.gas import Gas, exhaust_gas
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Can, Tube
 
-_LOWEST_SHARE = 0.05  # of the plain tube's frequency: no can of a car is tuned so low
+# of the plain tube's frequency; judgement: only where the search begins, moves no answer
+_LOWEST_SHARE = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

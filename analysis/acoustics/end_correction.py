@@ -7,7 +7,8 @@ import numpy as np
 
 from analysis.errors import SizingError
 
-_KARAL = 8.0 / (3.0 * np.pi)  # mass of a sudden widening, over the narrower radius
+# mass of a sudden widening, over the narrower radius: Karal, JASA 25 (1953) 327, from memory
+_KARAL = 8.0 / (3.0 * np.pi)
 
 
 def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:

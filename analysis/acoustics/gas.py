@@ -17,10 +17,12 @@ from scipy.optimize import brentq
 from analysis.basics.arrays import FloatArray
 from analysis.errors import QuantityError
 
+# judgement: nothing in a car's exhaust is colder or hotter; outside, the fits to the data below no
+# longer hold, so it is refused.
 COLDEST_K, HOTTEST_K = 250.0, 1200.0
 
 _GAS_CONSTANT = 8.31446261815324  # J/(mol K), exact in the SI of 2019
-_PRESSURE_PA = 101_325.0
+_PRESSURE_PA = 101_325.0  # standard atmosphere, ISO 2533; it cancels in every ratio of impedances
 
 # NASA-7 polynomials of cp/R, below and above 1000 K: GRI-Mech 3.0 thermodynamic data
 # (Smith et al.), as shipped with Cantera 3.2. Nitrogen's start at 300 K; 250 K is a mild reach.
@@ -134,6 +136,7 @@ def humid_air_speed_of_sound_m_s(
     )  # fmt: skip
 
 
+# Table III of the paper named above (1993), coefficients a0 to a15.
 _CRAMER = (
     331.5024, 0.603055, -0.000528, 51.471935, 0.1495874, -0.000782, -1.82e-7, 3.73e-8,
     -2.93e-10, -85.20931, -0.228525, 5.91e-5, -2.835149, -2.15e-13, 29.179762, 0.000486,

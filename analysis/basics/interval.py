@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-SURE = 1.96  # standard deviations to either side that hold 95 % of a normal distribution
+SURE = 1.96  # standard deviations to either side: 95 % of a normal distribution, by definition
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

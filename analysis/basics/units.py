@@ -61,6 +61,7 @@ def _times(factor: float) -> Callable[[float], float]:
     return lambda value: value * factor
 
 
+# Millimetre and centimetre, inch and foot: exact, by definition.
 _LENGTH = _Kind(
     name="length",
     to_si={
@@ -76,6 +77,7 @@ _LENGTH = _Kind(
     example="'63.5 mm' or '2 1/2 in'",
 )
 
+# Zero Celsius and zero Fahrenheit in kelvins: exact, by definition.
 _TEMPERATURE = _Kind(
     name="temperature",
     to_si={

@@ -1,0 +1,438 @@
+"""How far each constant moves the answers: python -m tests.benchmarks.constants [ROOM ...].
+
+Every numeric constant at the top level of a module is made 20 % larger, alone, and the stages that
+stand on its room are asked again: ``find`` on a drive with a log, on one without, and on levels
+alone; ``size`` on the whole exhaust and on a pipe of unknown length; ``compare`` on a pair, trimmed
+on the whole exhaust and by frequency. A stage takes the unchanged results of the stage before.
+
+The source is changed before the module is run, so what is computed from a constant, and whoever
+imported it, follow. A whole number grows by at least one, the numbers of a tuple grow together, and
+a share or ratio between 0.8 and 1.25 moves 20 % farther from one.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+import ast
+import contextlib
+import dataclasses
+import importlib
+import multiprocessing
+import pickle
+import resource
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from importlib.abc import MetaPathFinder
+from importlib.machinery import ModuleSpec, SourceFileLoader
+from importlib.util import spec_from_file_location
+from multiprocessing.connection import Connection
+from pathlib import Path
+from types import CodeType, ModuleType
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from analysis.compare.trim.by_frequency import BuiltBranch
+    from analysis.exhaust.car import Car
+    from analysis.findings import Findings
+    from analysis.verdicts import Comparison
+
+# Nothing of ``analysis`` is imported up here: each constant gets a fork that has not run it yet.
+
+ROOT = Path(__file__).resolve().parents[2]
+MOST_S = 60.0  # of processor time: a constant that makes a search endless is a result too
+Answers = dict[str, float | str]
+
+# Which stages stand on a room; those of rooms not named here only show what the stages found.
+_STAGES = {
+    "analysis.basics": ("find", "size", "compare"),
+    "analysis.drive": ("find",),
+    "analysis.findings": ("find", "compare"),
+    "analysis.acoustics": ("size", "compare"),
+    "analysis.exhaust": ("size", "trim"),
+    "analysis.find": ("find",),
+    "analysis.size": ("size",),
+    "analysis.compare": ("compare",),
+    "analysis.compare.trim": ("compare", "trim"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Constant:
+    """One name that a module gives a number to."""
+
+    module: str
+    name: str
+    line: int
+
+
+def constants(path: Path) -> Iterator[Constant]:
+    """Names with a number in what they are set to, in the order of the file."""
+    module = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+    for statement in ast.parse(path.read_text(encoding="utf-8")).body:
+        value = getattr(statement, "value", None)
+        if isinstance(statement, ast.Assign | ast.AnnAssign) and value is not None:
+            for name in _names(statement) if _holds_number(value) else ():
+                yield Constant(module=module, name=name, line=statement.lineno)
+
+
+def larger(value: object) -> object:
+    """20 % more, as the top of this file says; what is no number comes back as it is."""
+    if isinstance(value, bool | str | bytes) or callable(value):
+        return value
+    if isinstance(value, int):
+        return value + max(1, round(0.2 * abs(value)))
+    if isinstance(value, float):
+        return 1.0 + 1.2 * (value - 1.0) if 0.8 < value < 1.25 and value != 1.0 else 1.2 * value
+    if isinstance(value, np.ndarray):
+        return value * value.dtype.type(1.2) if value.dtype.kind in "fc" else value
+    if isinstance(value, tuple | list):
+        return type(value)(larger(each) for each in value)
+    if isinstance(value, dict):
+        return {key: larger(each) for key, each in value.items()}
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        fields = {f.name: larger(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return replace(value, **fields)
+    return value
+
+
+class _Finder(MetaPathFinder):
+    """Finds one module ahead of all others, to run it with one of its constants made larger."""
+
+    def __init__(self, constant: Constant) -> None:
+        self._constant = constant
+
+    def find_spec(
+        self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> ModuleSpec | None:
+        del path, target
+        if fullname != self._constant.module:
+            return None
+        file = ROOT / (fullname.replace(".", "/") + ".py")
+        return spec_from_file_location(fullname, file, loader=_Loader(self._constant, file))
+
+
+class _Loader(SourceFileLoader):
+    def __init__(self, constant: Constant, file: Path) -> None:
+        super().__init__(constant.module, str(file))
+        self._constant = constant
+
+    def get_code(self, fullname: str) -> CodeType:
+        del fullname
+        tree = ast.parse(self.get_data(self.path))
+        for place, statement in enumerate(tree.body):
+            if statement.lineno == self._constant.line:
+                name = self._constant.name
+                call = f"{name} = __import__({__name__!r}, fromlist=['larger']).larger({name})"
+                tree.body.insert(place + 1, ast.parse(call).body[0])
+                break
+        return compile(ast.fix_missing_locations(tree), self.path, "exec")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """A drive as plain data; None for no sound."""
+
+    samples: NDArray[np.float32] | None
+    sample_rate_hz: float
+    full_scale_db_spl: float
+    cylinders: int
+    telemetry: pd.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """What ``find`` is asked, and what it found in a pair of drives with no constant changed.
+
+    Findings are pickled, because a fork must make their types anew from its changed modules.
+    """
+
+    drives: Mapping[str, Recorded]
+    found: bytes
+
+
+def make() -> Made:
+    """Drives, and what is found in them with no constant changed."""
+    from analysis.find.drone import find_drone
+    from tests.drives import (
+        FixKind,
+        GeneratedDrive,
+        generate,
+        generate_pair,
+        random_spec,
+    )
+    from tests.drives.spec import DriveSpec, Leg, TelemetrySpec
+
+    def short(seed: int, bands: int) -> DriveSpec:
+        """One climb and one fall, so that two passes of each bin are known."""
+        spec = random_spec(np.random.default_rng([95, seed]), bands=bands, sample_rate_hz=2000.0)
+        high = max(leg.end_rpm for leg in spec.legs)
+        legs = (
+            Leg(duration_s=18.0, end_rpm=high, gear=3),
+            Leg(duration_s=15.0, end_rpm=spec.start_rpm, gear=3, load=0.8),
+            Leg(duration_s=12.0, end_rpm=high, gear=4),
+        )
+        log = TelemetrySpec(rate_hz=4.0, delay_s=0.4, rpm_step=1.0, load=True)
+        return replace(spec, legs=legs, telemetry=log)
+
+    def recorded(drive: GeneratedDrive) -> Recorded:
+        return Recorded(
+            samples=drive.samples,
+            sample_rate_hz=drive.sample_rate_hz,
+            full_scale_db_spl=drive.spec.full_scale_db_spl,
+            cylinders=drive.spec.source.cylinders,
+            telemetry=drive.telemetry,
+        )
+
+    logged = recorded(generate(short(1, 1), 1))
+    heard = recorded(generate(short(2, 1), 2))
+    rows = pd.read_csv(ROOT / "recorded_sessions" / "old_levels" / "telemetry.csv")
+    found = [find_drone(each.drive()) for each in generate_pair(short(1, 1), 3, FixKind.BRANCH)[:2]]
+    return Made(
+        drives={
+            "logged": logged,
+            "heard": replace(heard, telemetry=heard.telemetry.iloc[:0]),
+            "levels": replace(logged, samples=None, telemetry=rows),
+        },
+        found=pickle.dumps(found),
+    )
+
+
+def find_answers(made: Made) -> Answers:
+    """Bands of each drive by their order, and what is doubted."""
+    from analysis.drive import Drive, Engine, Sound
+    from analysis.find.drone import find_drone
+
+    answers: Answers = {}
+    for case, recorded in made.drives.items():
+        sound = None
+        if recorded.samples is not None:
+            sound = Sound.from_array(
+                recorded.samples,
+                recorded.sample_rate_hz,
+                full_scale_db_spl=recorded.full_scale_db_spl,
+            )
+        engine = Engine(cylinders=recorded.cylinders)
+        findings = find_drone(
+            Drive(name=case, engine=engine, sound=sound, telemetry=recorded.telemetry)
+        )
+        answers[f"{case} bands"] = " ".join(f"{b.engine_order:g}" for b in findings.bands)
+        for number, band in enumerate(findings.bands):
+            answers[f"{case} {number} peak %"] = 100.0 * float(np.log(band.peak_hz))
+            answers[f"{case} {number} width %"] = 100.0 * float(
+                np.log(band.high_rpm - band.low_rpm)
+            )
+            answers[f"{case} {number} rise dB"] = band.rise_db
+        answers[f"{case} warnings"] = _codes(findings.warnings) + f" {findings.withheld}"
+    return answers
+
+
+def size_answers(made: Made) -> Answers:
+    """Lengths, places and outlook, on the whole exhaust of the demo and on a pipe alone."""
+    from analysis.size.from_findings import request_for_band
+    from analysis.size.size import size_branches
+
+    baseline = pickle.loads(made.found)[0]
+    answers: Answers = {}
+    car = _car()
+    for case, told in (("line", car), ("pipe", replace(car, sections=(), places_m=()))):
+        sizing = size_branches(request_for_band(baseline, baseline.bands[0], told))
+        for number, branch in enumerate(sizing.branches):
+            answers[f"{case} {number} length mm"] = 1e3 * branch.length_m
+            answers[f"{case} {number} bore mm"] = 1e3 * branch.tube.inner_diameter_m
+            answers[f"{case} {number} place mm"] = 1e3 * (branch.position_m or 0.0)
+        answers[f"{case} branches"] = str(len(sizing.branches))
+        answers[f"{case} change dB"] = sizing.predicted.level_change_db
+        answers[f"{case} worst dB"] = sizing.predicted.level_change_db_range.high
+        answers[f"{case} warnings"] = _codes(sizing.warnings)
+    return answers
+
+
+def compare_answers(made: Made) -> Answers:
+    """The change of each band, and what to trim by frequency alone."""
+    from analysis.compare.comparison import compare_drives
+
+    baseline, postfix = pickle.loads(made.found)
+    comparison = compare_drives(baseline, postfix, (_built(baseline),))
+    answers: Answers = {"warnings": _codes(comparison.warnings)}
+    for number, change in enumerate(comparison.changes):
+        answers[f"{number} verdict"] = str(change.verdict)
+        answers[f"{number} change dB"] = change.level_change_db
+        answers[f"{number} interval dB"] = change.ci95_db.high - change.ci95_db.low
+    answers["whistles"] = str(len(comparison.whistles))
+    return answers | _trim_answers(comparison)
+
+
+def trim_answers(made: Made) -> Answers:
+    """What to trim on the whole exhaust."""
+    from analysis.compare.comparison import compare_drives
+    from analysis.size.from_findings import request_for_band
+
+    baseline, postfix = pickle.loads(made.found)
+    request = request_for_band(baseline, baseline.bands[0], _car())
+    comparison = compare_drives(baseline, postfix, (_built(baseline),), sized_by=request)
+    answers = _trim_answers(comparison)
+    if comparison.trim_outlook is not None:
+        answers["then dB"] = comparison.trim_outlook.then_db
+    return answers
+
+
+def _car() -> Car:
+    """The demo's car, with less room and a narrower range, which takes half of the time."""
+    from analysis.exhaust.car import read_car
+
+    car = read_car(ROOT / "recorded_sessions" / "car.toml")
+    return replace(car, places_m=((0.3, 0.8),), driving_range_rpm=(1600.0, 2600.0))
+
+
+def _built(baseline: Findings) -> BuiltBranch:
+    """A quarter wave of warm gas that was meant to work a little above the drone."""
+    from analysis.compare.trim.by_frequency import BuiltBranch
+
+    peak_hz = baseline.bands[0].peak_hz
+    return BuiltBranch(
+        length_m=0.25 * 430.0 / peak_hz,
+        end_correction_m=0.012,
+        bore_m=0.054,
+        wanted_hz=1.04 * peak_hz,
+        position_m=0.8,
+    )
+
+
+def _trim_answers(comparison: Comparison) -> Answers:
+    answers: Answers = {}
+    for trim in comparison.trims:
+        kelvin = trim.gas_temperature_ci95_k
+        answers["cut mm"] = 1e3 * trim.cut_m
+        answers["works %"] = 100.0 * float(np.log(trim.works_at_hz))
+        answers["interval K"] = kelvin.high - kelvin.low
+    return answers
+
+
+_ASKED: Mapping[str, Callable[[Made], Answers]] = {
+    "find": find_answers,
+    "size": size_answers,
+    "compare": compare_answers,
+    "trim": trim_answers,
+}
+
+
+def answers_with(constant: Constant | None, stages: Sequence[str], made: Made) -> Answers:
+    """Answers of the stages, each with the name of its stage; an exception is an answer as well."""
+    if constant is not None:
+        sys.meta_path.insert(0, _Finder(constant))
+    answers: Answers = {}
+    for stage in stages:
+        try:
+            of_stage = _ASKED[stage](made)
+        except Exception as error:  # whatever the changed constant broke
+            of_stage = {"refused": f"{type(error).__name__}: {error}"[:90]}
+        answers |= {f"{stage} {key}": value for key, value in of_stage.items()}
+    if constant is not None and constant.module not in sys.modules:
+        importlib.import_module(constant.module)
+        answers["module"] = "not used by these stages"
+    if constant is None:
+        own = ("analysis", "logger", "tests", "__")
+        answers["libraries"] = " ".join(name for name in sys.modules if not name.startswith(own))
+    return answers
+
+
+def difference(before: Answers, after: Answers) -> str:
+    """Largest move of each kind of number, and each text that is another; nothing if all agree."""
+    moves: dict[str, float] = {}
+    texts = []
+    for key in sorted(before.keys() | after.keys()):
+        old, new = before.get(key), after.get(key)
+        if isinstance(old, float | int) and isinstance(new, float | int):
+            words = key.split()
+            kind = f"{words[0]} {words[-2]} {words[-1]}"
+            moves[kind] = max(moves.get(kind, 0.0), abs(new - old), key=abs)
+        elif isinstance(old or new, str) and old != new:
+            texts.append(f"{key}: {old or 'none'} -> {new or 'none'}")
+    told = [f"{kind} {size:.2g}" for kind, size in moves.items() if size >= 0.005]
+    return "; ".join(told + texts) or "nothing"
+
+
+def in_a_fork(work: Callable[[], object]) -> object:
+    """Result of some work in a process of its own; None where it died or took too long."""
+    receiving, sending = multiprocessing.Pipe(duplex=False)
+    context = multiprocessing.get_context("fork")
+    process = context.Process(target=_work, args=(work, sending))
+    process.start()
+    sending.close()
+    try:
+        return receiving.recv()
+    except EOFError:
+        return None
+    finally:
+        process.join()
+
+
+def _work(work: Callable[[], object], sending: Connection) -> None:
+    limit_s = int(MOST_S)
+    resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
+    sending.send(work())
+
+
+def _codes(warnings: Sequence[object]) -> str:
+    return " ".join(sorted(str(getattr(each, "code", each)) for each in warnings))
+
+
+def _names(statement: ast.Assign | ast.AnnAssign) -> list[str]:
+    targets = statement.targets if isinstance(statement, ast.Assign) else [statement.target]
+    each = [name for target in targets for name in getattr(target, "elts", [target])]
+    return [name.id for name in each if isinstance(name, ast.Name)]
+
+
+def _holds_number(value: ast.expr) -> bool:
+    return any(
+        isinstance(node, ast.Constant)
+        and isinstance(node.value, int | float)
+        and not isinstance(node.value, bool)
+        for node in ast.walk(value)
+    )
+
+
+def _stages_of(module: str) -> tuple[str, ...]:
+    room = max((r for r in _STAGES if f"{module}.".startswith(f"{r}.")), key=len, default="")
+    return _STAGES.get(room, ())
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("rooms", nargs="*", default=["analysis"], help="such as analysis.find")
+    rooms = parser.parse_args().rooms
+    made = in_a_fork(make)
+    assert isinstance(made, Made)
+    before: dict[tuple[str, ...], Answers] = {}
+    for path in sorted((ROOT / "analysis").rglob("*.py")):
+        for constant in constants(path):
+            stages = _stages_of(constant.module)
+            if not stages or not any(f"{constant.module}.".startswith(f"{r}.") for r in rooms):
+                continue
+            if stages not in before:
+                before[stages] = _asked(None, stages, made)
+                _import(str(before[stages].pop("libraries", "")))
+            moved = difference(before[stages], _asked(constant, stages, made))
+            print(f"{constant.module}.{constant.name}: {moved}", flush=True)
+
+
+def _import(names: str) -> None:
+    """Import the libraries once, up here, rather than in each fork."""
+    for name in names.split():
+        with contextlib.suppress(ImportError):
+            importlib.import_module(name)
+
+
+def _asked(constant: Constant | None, stages: tuple[str, ...], made: Made) -> Answers:
+    answers = in_a_fork(lambda: answers_with(constant, stages, made))
+    return answers if isinstance(answers, dict) else {"all": "no answer: it died or took too long"}
+
+
+if __name__ == "__main__":
+    main()
