@@ -58,8 +58,8 @@ class Sound:
         From when to when nothing was recorded, in order; the blocks hold zeros there, so that
         time stays true.
     response : tuple of (float, float)
-        Frequency in Hz, rising, and how many dB too much the microphone shows there; empty when
-        nobody knows.
+        Frequency in Hz, rising, and by how many dB the microphone reads too high there; empty
+        when nobody knows.
     """
 
     sample_rate_hz: float

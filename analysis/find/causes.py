@@ -1,7 +1,7 @@
 """What makes each drone: bands of one resonance put together, the evidence, and what is open.
 
 Every order that crosses a resonance shows a band at the same frequency, each at its own engine
-speed: one cause, not many. Whether it keeps step with the engine or with the road is judged in
+speed: one cause, not many. Whether it follows the engine or road speed is judged in
 :mod:`analysis.find.bands.lock`; here that evidence becomes words, with suspects by frequency and by
 turns of the wheel, and what to drive next where the drive does not decide.
 """
@@ -66,7 +66,7 @@ def _cause(findings: Findings, numbers: tuple[int, ...]) -> Cause:
         locked_to=locked_to,
         evidence=(
             *_one_resonance(bands, frequency_hz),
-            *_keeps_step(surest, locked_to),
+            *_follows(surest, locked_to),
             *_under_load(bands[0]),
         ),
         suspects=tuple(_suspects(surest, locked_to, frequency_hz)),
@@ -88,34 +88,34 @@ def _one_resonance(bands: Sequence[DroneBand], frequency_hz: float) -> Iterator[
         return
     at = listed([f"order {band.engine_order:g} at {band.peak_rpm:,.0f} rpm" for band in bands])
     yield (
-        f"One resonance at {frequency_hz:.1f} Hz, not {len(bands)} drones: each order is loud when "
+        f"One resonance at {frequency_hz:.1f} Hz, not {len(bands)} drones: each order gets loud as "
         f"it crosses it ({at})."
     )
 
 
-def _keeps_step(band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
+def _follows(band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
     shown = [view for view in band.by_gear if view.share_of_rise >= _PRESENT]
     gone = [view for view in band.by_gear if view.share_of_rise < _PRESENT]
     at = f"{band.peak_rpm:,.0f} rpm"
     if locked_to is LockedTo.ENGINE:
-        yield f"It stands at {at} {_in_gears(shown)}: it keeps step with the engine."
+        yield f"It stays at {at} {_in_gears(shown)}: it follows the engine."
         if any(view.is_coasting for view in gone):
             yield f"It is gone {_in_gears([view for view in gone if view.is_coasting])}."
         if any(view.is_standing for view in gone):
             yield (
-                "With the car standing it is weaker or gone; the engine has no load there, so this "
-                "says nothing against it."
+                "With the car standing it is weaker or gone, but the engine has no load then, so "
+                "that proves nothing."
             )
     elif locked_to is LockedTo.ROAD:
         away = [view for view in gone if view.gear >= 0]
-        also = f" and is gone at the same {at} {_in_gears(away)}" if away else ""
-        yield f"It shows {_in_gears(shown)}{also}: it keeps step with the road."
+        also = f" and gone at the same {at} {_in_gears(away)}" if away else ""
+        yield f"It is there {_in_gears(shown)}{also}: it follows road speed."
     elif len(band.by_gear) > 1:
         parts = [
             f"{100.0 * np.clip(view.share_of_rise, 0.0, 1.0):.0f} % {_in_gears([view])}"
             for view in band.by_gear
         ]
-        yield f"Of its rise {listed(parts)} can be seen: that fits neither engine nor road."
+        yield f"How much of its rise shows ({listed(parts)}) fits neither engine nor road."
     elif band.by_gear:
         yield f"It was driven through {_in_gears(band.by_gear)} only."
 
@@ -129,16 +129,16 @@ def _under_load(band: DroneBand) -> Iterator[str]:
         yield f"Load makes little difference ({more_db:.1f} dB at the same engine speeds)."
         return
     yield (
-        f"It lives {_load_words(loud)}: there it is {more_db:.0f} dB louder than "
-        f"{_load_words(quiet)}, at the same engine speeds."
+        f"It is {more_db:.0f} dB louder {_load_words(loud)} than {_load_words(quiet)}, at the same "
+        "engine speeds."
     )
 
 
 def _load_words(view: LoadView) -> str:
     if view.load is LoadClass.CLIMBING:
-        return "while engine speed rises (pulling)"
+        return "as the engine speeds up (on the throttle)"
     if view.load is LoadClass.FALLING:
-        return "while engine speed falls (let go)"
+        return "as it slows down (off the throttle)"
     part = "" if view.load_part is None else f" (about {100.0 * view.load_part:.0f} %)"
     return f"under {view.load.value}{part}"
 
@@ -146,27 +146,27 @@ def _load_words(view: LoadView) -> str:
 def _suspects(band: DroneBand, locked_to: LockedTo, frequency_hz: float) -> Iterator[str]:
     if locked_to is not LockedTo.ENGINE:
         if _TYRE_CAVITY_HZ[0] <= frequency_hz <= _TYRE_CAVITY_HZ[1]:
-            yield "Air in the tyres resonates at 190 to 250 Hz whatever the engine does."
+            yield "The air in the tyres resonates at 190 to 250 Hz whatever the engine does."
         turns = _in_one_wheel_turn(band)
         if locked_to is LockedTo.ROAD and turns is not None:
             what = next((what for low, high, what in _BY_WHEEL_TURNS if low <= turns < high), None)
             if what is not None:
                 yield (
-                    f"It beats about {turns:.1f} times in a turn of the wheel (taken as "
-                    f"{_TYRE_ROUND_M:g} m round): look at {what}."
+                    f"It comes about {turns:.1f} times for each turn of the wheel (taken as "
+                    f"{_TYRE_ROUND_M:g} m around): look at {what}."
                 )
     else:
         yield (
-            "Exhaust, intake and engine mounts all keep step with the engine. If it came with the "
-            "work on the exhaust, it is the exhaust."
+            "Exhaust, intake and engine mounts all follow the engine. If the drone came with work "
+            "on the exhaust, it is the exhaust."
         )
     if (
         _CABIN_LENGTH_HZ[0] <= frequency_hz <= _CABIN_LENGTH_HZ[1]
         and locked_to is not LockedTo.ROAD
     ):
         yield (
-            "The length of a cabin resonates at 50 to 80 Hz, so another seat may be much quieter; "
-            "log before and after at the same place."
+            "A cabin resonates along its length at 50 to 80 Hz, so another seat may be much "
+            "quieter; keep the microphone in the same place for both drives."
         )
 
 
@@ -179,13 +179,13 @@ def _in_one_wheel_turn(band: DroneBand) -> float | None:
 def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
     span = f"{band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
     if locked_to is LockedTo.ROAD:
-        yield "Drive the same road speed in another gear: a drone of the road is there again."
+        yield "Drive the same road speed in another gear: a drone that follows it is there again."
         return
     if locked_to is LockedTo.ENGINE:
         yield (
-            "To part exhaust from intake and mounts, record once more with the microphone near "
-            "the tailpipe, outside, the car standing in the open: an exhaust drone is loud there "
-            "too."
+            "To tell exhaust from intake and mounts, record once more with the car standing in "
+            "the open and the microphone outside, near the tailpipe: an exhaust drone is loud "
+            "there too."
         )
         return
     if findings.levels_only:
@@ -193,20 +193,20 @@ def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iter
         return
     moving = [view for view in band.by_gear if view.gear >= 0]
     if np.isnan(findings.engine_speed.gear_index).all():
-        yield f"Log road speed too (OBD-II or GPS), and drive {span} in two gears."
+        yield f"Log road speed too (OBD-II or GPS), and drive through {span} in two gears."
     elif len(moving) < 2:
         first = f" besides {gear_name(moving[0].gear)}" if moving else ""
         yield f"Drive slowly through {span} in a second gear{first}."
     else:
-        yield f"Drive {span} again in each gear, at the same throttle, up and down."
+        yield f"Drive through {span} again in each gear, at the same throttle, up and down."
     speed = f" ({road_speed_both(moving[0].road_speed_m_s)})" if moving else ""
     yield (
-        f"At the road speed at which it drones{speed}, where it is safe, clutch down or in neutral "
-        "with the engine at idle: if it stays, look at tyres and driveline."
+        f"Where it is safe, coast at the road speed at which it drones{speed}, clutch down or in "
+        "neutral with the engine idling: if it stays, look at tyres and driveline."
     )
     yield (
-        f"With the car standing in the open, take the engine slowly through {span}: if it is "
-        "there, the engine makes it; if it is not, that says nothing."
+        f"With the car standing in the open, take the engine slowly through {span}: if it drones "
+        "there too, the engine makes it; if it does not, that proves nothing."
     )
 
 
@@ -218,7 +218,7 @@ def _in_gears(views: Sequence[GearView]) -> str:
     ]
     standing = ["with the car standing"] if any(view.is_standing for view in views) else []
     coasting = [
-        f"at {road_speed_both(view.road_speed_m_s)} with the engine elsewhere (coasting)"
+        f"when coasting at {road_speed_both(view.road_speed_m_s)}"
         for view in views
         if view.is_coasting
     ]

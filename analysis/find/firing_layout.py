@@ -1,10 +1,10 @@
 """What the engine's orders say of which cylinders feed the pipe, and whether one is weak.
 
-Evenly firing cylinders give the firing order and its multiples only. Every second cylinder alone
-gives half of that order too; one bank of a cross-plane V8 gives orders 1.5 and 2.5 as loud as 4,
-and no whole order below it (pulse sums of :func:`analysis.acoustics.firing.firing_amplitudes`). A
-dead cylinder gives every order that the engine can have, each 1 / (N - 1) of the firing order:
-every half order in a four-stroke engine, every whole order in a two-stroke one.
+Order h of equal, short pulses at crank angles phi is sum(exp(-j h phi)) / N. So evenly firing
+cylinders give the firing order and its multiples only. Every second cylinder alone gives half of
+that order too; one bank of a cross-plane V8 gives orders 1.5 and 2.5 nearly as loud as 4, and no
+whole order below it. A dead cylinder gives every order that the engine can have, each 1 / (N - 1)
+of the firing order: every half order in a four-stroke engine, every whole one in a two-stroke.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 

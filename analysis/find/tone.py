@@ -1,4 +1,4 @@
-"""How far the note of each band stands out for the ear, by ISO/PAS 20065."""
+"""How far each band stands out as a tone for the ear, by ISO/PAS 20065."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ _NEAR = 0.02  # of engine speed: the map's rows are 2 % high
 
 
 def band_tone(findings: Findings, band: DroneBand) -> Tone | None:
-    """Assess the band's note at its peak; None where the method does not apply.
+    """Assess the band as a tone at its peak; None where the method does not apply.
 
     The narrow-band spectrum is the mean of all half-second frames within 1 % of the peak's engine
     speed, lines 2 Hz apart, A-weighted as the standard asks.

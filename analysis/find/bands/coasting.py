@@ -24,7 +24,7 @@ _STEP_S = 0.25
 _WINDOW_S = 0.75
 _LINE_HZ = 3.0
 _NOISE_HZ = (6.0, 20.0)
-_APART_HZ = 6.0  # from each note of the engine
+_APART_HZ = 6.0  # from each order of the engine
 _LEAST_WINDOWS, _MOST_WINDOWS = 8, 200
 
 
@@ -61,37 +61,37 @@ def coasting_view(band: DroneBand, cruise: Cruise, level_offset_db: float) -> Ge
     if len(moving) != 1:
         return None
     ratio = cruise.road_speed_m_s / moving[0]
-    note_hz = band.peak_hz * ratio
+    tone_hz = band.peak_hz * ratio
     chosen = np.abs(ratio - 1.0) < _SAME_SPEED
     chosen &= np.abs(cruise.rpm / band.peak_rpm - 1.0) > _ELSEWHERE
-    chosen &= _away_from_engine(note_hz, cruise.rpm, cruise.engine)
+    chosen &= _away_from_engine(tone_hz, cruise.rpm, cruise.engine)
     chosen &= ~cruise.copy.gaps.touch(cruise.time_s - _WINDOW_S, cruise.time_s + _WINDOW_S)
     at = np.flatnonzero(chosen)
     if at.size < _LEAST_WINDOWS:
         return None
     at = at[:: -(-at.size // _MOST_WINDOWS)]
-    level_db = level_offset_db + _level_db(cruise.copy, cruise.time_s[at], note_hz[at])
+    level_db = level_offset_db + _level_db(cruise.copy, cruise.time_s[at], tone_hz[at])
     share = 1.0 - (band.level_db - level_db) / band.rise_db
     return GearView(
         gear=COASTING, share_of_rise=float(np.clip(share, 0.0, 1.0)), road_speed_m_s=moving[0]
     )
 
 
-def _away_from_engine(note_hz: FloatArray, rpm: FloatArray, engine: Engine | None) -> BoolArray:
-    """Whether no note of the engine lies where the band's note is looked for."""
+def _away_from_engine(tone_hz: FloatArray, rpm: FloatArray, engine: Engine | None) -> BoolArray:
+    """Whether no order of the engine lies where the band's tone is looked for."""
     step_hz = (engine.firing_order if engine is not None else 0.5) * rpm / 60.0
-    nearest = np.maximum(np.rint(note_hz / step_hz), 1.0) * step_hz
-    return np.asarray(np.abs(note_hz - nearest) > _APART_HZ)
+    nearest = np.maximum(np.rint(tone_hz / step_hz), 1.0) * step_hz
+    return np.asarray(np.abs(tone_hz - nearest) > _APART_HZ)
 
 
-def _level_db(copy: WorkingCopy, time_s: FloatArray, note_hz: FloatArray) -> float:
-    """Mean level of the note over the noise beside it, 10 lg of a mean square."""
+def _level_db(copy: WorkingCopy, time_s: FloatArray, tone_hz: FloatArray) -> float:
+    """Mean level of the tone over the noise beside it, 10 lg of a mean square."""
     size = round(_WINDOW_S * copy.sample_rate_hz)
     window = np.hanning(size + 1)[:-1]
     scale = 2.0 / (size * float(np.dot(window, window)))
     hz = np.arange(size // 2 + 1) * copy.sample_rate_hz / size
     net = []
-    for moment_s, at_hz in zip(time_s, note_hz, strict=True):
+    for moment_s, at_hz in zip(time_s, tone_hz, strict=True):
         start = round((moment_s - 0.5 * _WINDOW_S) * copy.sample_rate_hz)
         power = scale * np.abs(np.fft.rfft(copy.read(start, size) * window)) ** 2
         away_hz = np.abs(hz - at_hz)

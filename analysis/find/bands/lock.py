@@ -1,4 +1,4 @@
-"""Tell whether a band keeps step with the engine or with the road.
+"""Tell whether a band follows the engine or road speed.
 
 A band found in the whole drive is looked for again gear by gear. If it stands at the same engine
 speed in two gears or more, or in one gear and with the car at a standstill, the engine makes it.

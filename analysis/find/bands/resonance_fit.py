@@ -11,19 +11,20 @@ different sources. Weighted least squares in decibels with weak priors (Huber's 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.polynomial import legendre
 
-from analysis.basics.arrays import FloatArray
-from analysis.find.bands.least_squares import huber_cost, minimise
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.find.bands.least_squares import Block, huber_cost, minimise
 from analysis.find.bands.resonance_model import (
     MODE_TERMS,
     TREND_TERMS,
     CurveData,
     ResonanceFit,
     expected_db,
+    level_and_slopes,
     trend_basis,
 )
 
@@ -55,6 +56,18 @@ class _Layout:
     @property
     def size(self) -> int:
         return self.orders * (TREND_TERMS + 2 * self.modes) + MODE_TERMS * self.modes
+
+    def places(self, order: int) -> IntArray:
+        """Numbers of the parameters that one order's level depends on, its departures last."""
+        trends, modes = self.orders * TREND_TERMS, MODE_TERMS * self.modes
+        own = trends + modes + 2 * self.modes * order
+        return np.concatenate(
+            [
+                np.arange(order * TREND_TERMS, (order + 1) * TREND_TERMS),
+                np.arange(trends, trends + modes),
+                np.arange(own, own + 2 * self.modes),
+            ]
+        )
 
     def columns(self, order: int) -> FloatArray:
         """Matrix that turns the joint parameters into those of one order."""
@@ -108,28 +121,88 @@ def _start(curves: Sequence[CurveData]) -> JointFit:
 
 def _solve(curves: Sequence[CurveData], start: JointFit) -> JointFit:
     layout = start.layout
-    columns = [layout.columns(order) for order in range(layout.orders)]
-    bases = [trend_basis(data.frequency_hz, data.reference_hz) for data in curves]
-    measured = [10.0 * np.log10(data.total_ms) for data in curves]
+    together = _Together.of(curves, layout)
     usual, weight = _priors(start)
     own = slice(layout.size - 2 * layout.modes * layout.orders, layout.size)
+    everywhere = np.arange(layout.size)
 
-    def misfit(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
-        residuals, slopes = [], []
-        for matrix, data, basis, level in zip(columns, curves, bases, measured, strict=True):
-            expected, slope = expected_db(matrix @ parameters, data, basis)
-            residuals.append((expected - level) / data.sigma_db)
-            slopes.append((slope / data.sigma_db[:, np.newaxis]) @ matrix)
+    def misfit(parameters: FloatArray) -> tuple[FloatArray, list[Block]]:
+        residual, blocks = together.misfit(parameters)
         departure, steepness = _tolerant(weight * (parameters - usual), own)
-        return (
-            np.concatenate([*residuals, departure]),
-            np.concatenate([*slopes, np.diag(weight * steepness)]),
-        )
+        prior = Block(columns=everywhere, slopes=np.diag(weight * steepness))
+        return np.concatenate([residual, departure]), [*blocks, prior]
 
     solved = minimise(misfit, start.parameters, _limits(curves, layout), _HUBER)
-    points = sum(data.sigma_db.size for data in curves)
-    chi_square = float(huber_cost(misfit(solved)[0][:points], _HUBER).sum())
+    chi_square = float(huber_cost(together.misfit(solved)[0], _HUBER).sum())
+    points = together.data.sigma_db.size
     return JointFit(layout=layout, parameters=solved, chi_square=chi_square, points=points)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Together:
+    """All curves end to end: a dozen short ones one by one would cost several times as much.
+
+    ``order`` [shape=(n_points,)] is which curve a point is of, ``ends`` where each curve ends.
+    """
+
+    layout: _Layout
+    data: CurveData
+    basis: FloatArray
+    measured_db: FloatArray
+    order: IntArray
+    ends: IntArray
+    places: tuple[IntArray, ...]
+
+    @classmethod
+    def of(cls, curves: Sequence[CurveData], layout: _Layout) -> _Together:
+        sizes = [data.sigma_db.size for data in curves]
+        bases = [trend_basis(data.frequency_hz, data.reference_hz) for data in curves]
+        data = CurveData(
+            **{
+                each.name: np.concatenate([getattr(data, each.name) for data in curves])
+                for each in fields(CurveData)
+            }
+        )
+        return cls(
+            layout=layout,
+            data=data,
+            basis=np.concatenate(bases),
+            measured_db=10.0 * np.log10(data.total_ms),
+            order=np.repeat(np.arange(len(curves)), sizes),
+            ends=np.cumsum(sizes),
+            places=tuple(layout.places(order) for order in range(layout.orders)),
+        )
+
+    def misfit(self, parameters: FloatArray) -> tuple[FloatArray, list[Block]]:
+        """How far each point lies from what is expected, in its sigma, and by what that moves."""
+        orders, modes = self.layout.orders, self.layout.modes
+        trends, common, own = np.split(
+            parameters, [orders * TREND_TERMS, orders * TREND_TERMS + MODE_TERMS * modes]
+        )
+        trend_db = (self.basis * trends.reshape(orders, TREND_TERMS)[self.order]).sum(axis=1)
+        departures = own.reshape(orders, modes, 2)
+        resonances = [
+            (
+                float(np.exp(log_hz)),
+                float(np.exp(log_width)),
+                np.exp(log_gain + departures[:, mode, 0])[self.order],
+                (angle_rad + departures[:, mode, 1])[self.order],
+            )
+            for mode, (log_hz, log_width, log_gain, angle_rad) in enumerate(
+                common.reshape(modes, MODE_TERMS)
+            )
+        ]
+        level_db, share, slopes = level_and_slopes(trend_db, resonances, self.data)
+        departing = np.arange(MODE_TERMS * modes).reshape(modes, MODE_TERMS)[:, 2:].ravel()
+        scaled = (share / self.data.sigma_db)[:, np.newaxis] * np.concatenate(
+            [self.basis, slopes, slopes[:, departing]], axis=1
+        )
+        parts = np.split(scaled, self.ends[:-1])
+        residual = (level_db - self.measured_db) / self.data.sigma_db
+        return residual, [
+            Block(columns=columns, slopes=part)
+            for columns, part in zip(self.places, parts, strict=True)
+        ]
 
 
 def _tolerant(departure: FloatArray, own: slice) -> tuple[FloatArray, FloatArray]:

@@ -9,6 +9,7 @@ Legendre polynomials of log frequency over the range that was driven.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -28,6 +29,9 @@ class Resonance(NamedTuple):
     relative_width: float
     gain: float
     angle_rad: float
+
+
+AnyResonance = tuple[float, float, float | FloatArray, float | FloatArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +84,7 @@ class ResonanceFit:
 
 def rise_db(parameters: FloatArray, frequency_hz: FloatArray) -> FloatArray:
     """``20 lg |1 + sum R_k|`` of a parameter vector as in :class:`ResonanceFit`."""
-    return _rise_and_slopes(parameters, frequency_hz)[0]
+    return _rise_and_slopes(_resonances(parameters), frequency_hz)[0]
 
 
 def trend_basis(frequency_hz: FloatArray, reference_hz: tuple[float, float]) -> FloatArray:
@@ -94,11 +98,23 @@ def expected_db(
     parameters: FloatArray, data: CurveData, basis: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Give the expected ``10 lg(total)`` [shape=(n,)] and its slopes [shape=(n, n_parameters)]."""
-    rise, slopes = _rise_and_slopes(parameters, data.frequency_hz)
-    net = 10.0 ** (0.1 * (basis @ parameters[:TREND_TERMS] + rise))
+    trend_db = basis @ parameters[:TREND_TERMS]
+    level_db, share, slopes = level_and_slopes(trend_db, _resonances(parameters), data)
+    return level_db, share[:, np.newaxis] * np.concatenate([basis, slopes], axis=1)
+
+
+def level_and_slopes(
+    trend_db: FloatArray, modes: Iterable[AnyResonance], data: CurveData
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give the expected ``10 lg(total)``, the part of it above noise, and the slopes of the rise.
+
+    ``modes`` may have a gain and an angle for each point. The slopes [shape=(n, 4 k)] are those of
+    the rise alone, by each parameter of each mode; of the level they are ``share`` times as much.
+    """
+    rise, slopes = _rise_and_slopes(modes, data.frequency_hz)
+    net = 10.0 ** (0.1 * (trend_db + rise))
     total = net + data.background_ms
-    share = (net / total)[:, np.newaxis]
-    return 10.0 * np.log10(total), share * np.concatenate([basis, slopes], axis=1)
+    return 10.0 * np.log10(total), net / total, slopes
 
 
 def _resonances(parameters: FloatArray) -> tuple[Resonance, ...]:
@@ -110,16 +126,16 @@ def _resonances(parameters: FloatArray) -> tuple[Resonance, ...]:
 
 
 def _rise_and_slopes(
-    parameters: FloatArray, frequency_hz: FloatArray
+    modes: Iterable[AnyResonance], frequency_hz: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Rise in dB [shape=(n,)] and its slope by each resonance parameter [shape=(n, 4 k)]."""
     path = np.ones(frequency_hz.shape, dtype=np.complex128)
     slopes = []
-    for mode in _resonances(parameters):
-        up, down = frequency_hz / mode.frequency_hz, mode.frequency_hz / frequency_hz
-        turn = 1j / mode.relative_width
+    for mode_hz, relative_width, gain, angle_rad in modes:
+        up, down = frequency_hz / mode_hz, mode_hz / frequency_hz
+        turn = 1j / relative_width
         below = 1.0 + turn * (up - down)
-        term = mode.gain * np.exp(1j * mode.angle_rad) / below
+        term = gain * np.exp(1j * angle_rad) / below
         path += term
         slopes += [
             term * turn * (up + down) / below,

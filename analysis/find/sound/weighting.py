@@ -1,6 +1,6 @@
-"""Sound level: A and C weighting, Fast and Slow, and decibels of a mean square.
+"""The A and C frequency weightings of a sound level.
 
-Source of all formulas: IEC 61672-1:2013, sections 3 and 5 and Annex E (the pole frequencies are
+Source of all formulas: IEC 61672-1:2013, section 5 and Annex E (the pole frequencies are
 worked out as in that annex, not copied).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
@@ -9,13 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.signal import lfilter
 
 from analysis.basics.arrays import FloatArray
 
 FULL_SCALE_SINE_DB = float(10.0 * np.log10(2.0))  # its mean square is one half; it is 0 dB (AES17)
-FAST_S = 0.125
-SLOW_S = 1.0
 
 # Annex E: the C weighting is 3 dB down at F_L and F_H, the A weighting adds two poles about F_A.
 _REFERENCE_HZ = 1000.0
@@ -50,33 +47,6 @@ def c_weighting_db(frequency_hz: ArrayLike) -> FloatArray:
 def a_weighting_db(frequency_hz: ArrayLike) -> FloatArray:
     """Give the A weighting, 0 dB at 1 kHz; -inf at 0 Hz. Any shape."""
     return _a_raw_db(frequency_hz) - _a_raw_db(_REFERENCE_HZ)
-
-
-def mean_square_db(mean_square: ArrayLike) -> FloatArray:
-    """10 lg of a mean square; -inf for silence. Any shape."""
-    with np.errstate(divide="ignore"):
-        return 10.0 * np.log10(np.asarray(mean_square, dtype=np.float64))
-
-
-def time_weighted(
-    pressure_squared: FloatArray, sample_rate_hz: float, time_constant_s: float
-) -> FloatArray:
-    """Mean square with the exponential memory of a sound level meter.
-
-    Parameters
-    ----------
-    pressure_squared : ndarray [shape=(n,)]
-    sample_rate_hz : float > 0
-    time_constant_s : float > 0
-        ``FAST_S`` or ``SLOW_S``.
-
-    Returns
-    -------
-    ndarray [shape=(n,)]
-        Starts from silence.
-    """
-    keep = np.exp(-1.0 / (sample_rate_hz * time_constant_s))
-    return np.asarray(lfilter([1.0 - keep], [1.0, -keep], pressure_squared), dtype=np.float64)
 
 
 def _c_raw_db(frequency_hz: ArrayLike) -> FloatArray:

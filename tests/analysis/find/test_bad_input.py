@@ -291,13 +291,13 @@ def odd_drives(draw: st.DrawFn) -> Drive:
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(odd_drives())
 def test_no_drive_of_the_right_shape_breaks_anything(drive: Drive) -> None:
     assert_findings_or_one_line(drive)
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(
     st.integers(0, 2**32 - 1),
     st.integers(2, 150),

@@ -23,6 +23,15 @@ DELAY_WITHIN_S = 0.060
 FOUND_SHARE, INNER_FOUND_SHARE = 0.85, 0.95
 INNER = 1.08  # a band this far (ratio) inside the swept range at both of its ends
 ONE_IN_A_HUNDRED = 0.01
+NEVER = {  # of a good drive
+    "clipped_audio",
+    "automatic_gain",
+    "telemetry_unaligned",
+    "levels_only",
+    "wind_rumble",
+    "speech",
+    "microphone_roll_off",
+}
 
 
 def pairs(drives: list[FoundDrive]) -> list[tuple[int, TrueBand, DroneBand]]:
@@ -164,8 +173,7 @@ def test_good_drives_raise_no_doubt_but_the_gear(found_drives: list[FoundDrive])
     for drive in found_drives:
         codes = {doubt.code for doubt in drive.findings.warnings}
         assert ("one_gear_only" in codes) == bool(drive.findings.bands), f"seed {drive.seed}"
-        never = {"clipped_audio", "automatic_gain", "telemetry_unaligned", "levels_only"}
-        assert not codes & never, f"seed {drive.seed}"
+        assert not codes & NEVER, f"seed {drive.seed}"
 
 
 def test_faults_are_noticed(found_drives: list[FoundDrive]) -> None:
@@ -178,7 +186,7 @@ def test_faults_are_noticed(found_drives: list[FoundDrive]) -> None:
     assert "telemetry_gap" in {doubt.code for doubt in gap.warnings}
 
 
-@pytest.mark.parametrize("seed", range(1, 12, 2))
+@pytest.mark.parametrize("seed", [1, 3, 5])  # six, four and eight cylinders
 def test_a_drone_of_the_engine_in_two_gears(seed: int) -> None:
     rng = np.random.default_rng([78, seed])
     spec = random_spec(rng, bands=1, engine=("4", "6", "8")[seed % 3], gears=2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.basics.arrays import FloatArray
@@ -48,6 +48,7 @@ def test_far_from_every_mode_nothing_is_added() -> None:
     assert rise_db(np.zeros(TREND_TERMS), FREQUENCY_HZ) == pytest.approx(0.0, abs=1e-9)
 
 
+@settings(max_examples=40)
 @given(st.integers(0, 10_000), st.integers(0, 3))
 def test_slopes_are_those_of_finite_differences(seed: int, modes: int) -> None:
     rng = np.random.default_rng(seed)

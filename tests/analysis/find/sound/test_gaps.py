@@ -21,10 +21,10 @@ from tests.drives.faults import with_clipping, with_sound_gaps
 PEAK_WITHIN, RISE_WITHIN_DB = 0.005, 1.0
 TWICE_UP_AND_DOWN = (
     Leg(duration_s=3.0, end_rpm=1100.0, gear=3, load=0.6),
-    Leg(duration_s=30.0, end_rpm=3800.0, gear=3),
-    Leg(duration_s=30.0, end_rpm=1100.0, gear=3, load=0.8),
-    Leg(duration_s=30.0, end_rpm=3800.0, gear=3),
-    Leg(duration_s=30.0, end_rpm=1100.0, gear=3, load=0.8),
+    Leg(duration_s=22.0, end_rpm=3800.0, gear=3),
+    Leg(duration_s=22.0, end_rpm=1100.0, gear=3, load=0.8),
+    Leg(duration_s=22.0, end_rpm=3800.0, gear=3),
+    Leg(duration_s=22.0, end_rpm=1100.0, gear=3, load=0.8),
     Leg(duration_s=3.0, end_rpm=1100.0, gear=3, load=0.6),
 )
 
@@ -79,14 +79,14 @@ def test_a_gap_at_the_drone_changes_nothing(
     )
 
 
-@pytest.mark.parametrize("lasting_s", [2.0, 20.0])
-def test_unlisted_the_same_silence_spoils_the_bands(lasting_s: float) -> None:
+def test_unlisted_the_same_silence_spoils_the_bands() -> None:
     """What the listing is for: taken for sound, the silence moves or makes bands."""
     once = generate(DriveSpec(), 7)  # one sweep up and one down
-    lossy = with_sound_gaps(once, through_the_drone(once, lasting_s))
     whole = find_drone(once.drive())
-    assert same_bands(find_drone(lossy.drive()), whole)
-    assert not same_bands(find_drone(replace(lossy, sound_gaps_s=()).drive()), whole)
+    for lasting_s in (2.0, 20.0):
+        lossy = with_sound_gaps(once, through_the_drone(once, lasting_s))
+        assert same_bands(find_drone(lossy.drive()), whole)
+        assert not same_bands(find_drone(replace(lossy, sound_gaps_s=()).drive()), whole)
 
 
 def test_many_short_gaps_change_nothing(made: GeneratedDrive, whole: Findings) -> None:
@@ -102,7 +102,7 @@ def test_many_short_gaps_change_nothing(made: GeneratedDrive, whole: Findings) -
 def test_gaps_at_both_ends(made: GeneratedDrive, whole: Findings) -> None:
     """Half of the first climb and half of the last fall."""
     end_s = made.spec.duration_s
-    findings = find_drone(with_sound_gaps(made, (0.0, 18.0), (end_s - 18.0, end_s)).drive())
+    findings = find_drone(with_sound_gaps(made, (0.0, 14.0), (end_s - 14.0, end_s)).drive())
     assert same_bands(findings, whole)
     assert "sound_gap" in codes(findings)
 
@@ -119,7 +119,7 @@ def test_nine_tenths_lost_makes_no_false_band(made: GeneratedDrive) -> None:
         for band in findings.bands
     )
     message = next(doubt.message for doubt in findings.warnings if doubt.code == "sound_gap")
-    assert "driven only then" in message
+    assert "driven only during them" in message
     assert findings.duration_s == pytest.approx(end_s, abs=0.01)
 
 
@@ -168,11 +168,11 @@ def test_touch_is_what_a_fine_look_says(
     inside = [(max(a, 0.0), min(b, 100.0)) for a, b in gaps_s if b > 0.0 and a < 100.0 and b > a]
     expected = any(a - 0.01 < to_s and b + 0.01 > from_s for a, b in inside)
     assert bool(gaps.touch(np.array([from_s]), np.array([to_s]))[0]) == expected
-    grid = np.arange(0.0005, 100.0, 0.001)
+    grid = np.arange(0.005, 100.0, 0.01)
     lost = np.zeros(grid.size, dtype=np.bool_)
     for a, b in inside:
         lost |= (grid > a) & (grid < b)
-    assert gaps.lost_s == pytest.approx(0.001 * np.count_nonzero(lost), abs=0.02)
+    assert gaps.lost_s == pytest.approx(0.01 * np.count_nonzero(lost), abs=0.15)
 
 
 def test_level_map_leaves_gaps_out() -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from analysis.errors import DriveError
 from analysis.find.drone import find_drone
-from analysis.findings import LockedTo
+from analysis.findings import Findings, LockedTo
 from tests.drives import GeneratedDrive, generate, random_spec
 from tests.drives.faults import as_logged_live
 
@@ -25,7 +25,8 @@ def made() -> GeneratedDrive:
     return generate(random_spec(rng, bands=1, engine="6", gears=2), 1)
 
 
-def assert_drone_found(drive: GeneratedDrive) -> set[str]:
+def found_in(drive: GeneratedDrive) -> Findings:
+    """What was found, with the drone where it is."""
     findings = find_drone(drive.drive())
     truth = drive.truth.bands[0]
     (band,) = (each for each in findings.bands if each.engine_order == truth.engine_order)
@@ -34,6 +35,10 @@ def assert_drone_found(drive: GeneratedDrive) -> set[str]:
     assert findings.telemetry_delay.delay_s == pytest.approx(
         drive.truth.telemetry_delay_s, abs=DELAY_WITHIN_S
     )
+    return findings
+
+
+def codes(findings: Findings) -> set[str]:
     return {doubt.code for doubt in findings.warnings}
 
 
@@ -44,9 +49,9 @@ def test_one_reading_a_row(made: GeneratedDrive, rate_hz: float) -> None:
     both = live.telemetry[["rpm", "road_speed_m_s"]].notna()
     assert not both.all(axis=1).any()
     assert 0.7 < both["rpm"].mean() < 0.8
-    codes = assert_drone_found(live)
-    assert not codes & {"telemetry_gap", "telemetry_unaligned", "one_gear_only"}
-    assert find_drone(live.drive()).bands[0].locked_to is LockedTo.ENGINE
+    findings = found_in(live)
+    assert not codes(findings) & {"telemetry_gap", "telemetry_unaligned", "one_gear_only"}
+    assert findings.bands[0].locked_to is LockedTo.ENGINE
 
 
 def test_begins_late_and_stops_early(made: GeneratedDrive) -> None:
@@ -54,7 +59,7 @@ def test_begins_late_and_stops_early(made: GeneratedDrive) -> None:
     rows = live.telemetry
     end_s = made.spec.duration_s
     part = rows[rows["time_s"].between(15.0, end_s - 10.0)].reset_index(drop=True)
-    assert "telemetry_gap" in assert_drone_found(replace(live, telemetry=part))
+    assert "telemetry_gap" in codes(found_in(replace(live, telemetry=part)))
 
 
 def test_road_speed_lost_for_half_the_drive_is_not_made_up(made: GeneratedDrive) -> None:

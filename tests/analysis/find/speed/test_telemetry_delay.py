@@ -52,7 +52,7 @@ def test_any_drive_any_offset_any_rate(
     assert found.delay_s == pytest.approx(delay_s, abs=PROMISED_S)
 
 
-@pytest.mark.parametrize("drift_ppm", [-500.0, 150.0, 500.0])
+@pytest.mark.parametrize("drift_ppm", [-500.0, 150.0])
 def test_drift_over_a_long_drive(drift_ppm: float) -> None:
     """Twenty minutes: what counts is that both ends are in step, not the drift's number."""
     rpm = wandering(1200.0, 11)

@@ -31,7 +31,7 @@ def test_evidence_what_next_gears_and_the_map() -> None:
     heading = next(block for block in section.blocks if isinstance(block, Heading))
     assert heading.text == "112 Hz, order 3 (firing): the engine"
     bullets = [block for block in section.blocks if isinstance(block, Bullets)]
-    assert "keeps step with the engine" in bullets[0].items[0]
+    assert "follows the engine" in bullets[0].items[0]
     assert "tailpipe" in bullets[1].items[0]
     (table,) = (block for block in section.blocks if isinstance(block, Table))
     assert table.rows == (
