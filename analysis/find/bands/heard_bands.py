@@ -1,4 +1,9 @@
-"""The bands of a drive that a person would hear, with what each part of the drive shows of them."""
+"""The bands of a drive that a person would hear, with what each part of the drive shows of them.
+
+Every order that crosses a resonance shows a band, down to some far below all else. Only an
+order that is within 15 dB of the loudest order at its peak, and not far below the overall level,
+is a drone.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -6,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from analysis.find.bands.audible import audible_bands
+import numpy as np
+
 from analysis.find.bands.coasting import Cruise, coasting_view
 from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.lock import locked_to
@@ -14,6 +20,9 @@ from analysis.find.bands.views import gear_views, load_views
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand, OverallCurve
+
+_BELOW_LOUDEST_ORDER_DB = 15.0
+_BELOW_OVERALL_DB = 15.0
 
 
 def heard_bands(
@@ -51,3 +60,29 @@ def _with_coasting(band: DroneBand, cruise: Cruise, level_offset_db: float) -> D
         return band
     views = (*band.by_gear, view)
     return replace(band, by_gear=views, locked_to=locked_to(views))
+
+
+def audible_bands(
+    bands: Sequence[DroneBand],
+    points: Sequence[OrderPoints],
+    overall: OverallCurve,
+    level_offset_db: float,
+) -> tuple[DroneBand, ...]:
+    """Bands that matter in the cabin, loudest first."""
+
+    def least_db(band: DroneBand) -> float:
+        loudest_db = _loudest_order_db(band, points) + level_offset_db
+        overall_db = float(np.interp(band.peak_rpm, overall.rpm, overall.level_z_db))
+        return max(loudest_db - _BELOW_LOUDEST_ORDER_DB, overall_db - _BELOW_OVERALL_DB)
+
+    heard = [band for band in bands if band.level_db > least_db(band)]
+    return tuple(sorted(heard, key=lambda band: band.level_db, reverse=True))
+
+
+def _loudest_order_db(band: DroneBand, points: Sequence[OrderPoints]) -> float:
+    """Level of the loudest order around the band's peak, 10 lg of the mean square."""
+    near = np.abs(points[0].rpm / band.peak_rpm - 1.0) < 0.03
+    if not near.any():
+        return -np.inf
+    net = [float(np.mean(each.total_ms[near] - each.background_ms[near])) for each in points]
+    return float(10.0 * np.log10(max(*net, 1e-20)))

@@ -23,7 +23,6 @@ from analysis.find.bands.resonance_model import (
     TREND_TERMS,
     CurveData,
     ResonanceFit,
-    expected_db,
     level_and_slopes,
     trend_basis,
 )
@@ -57,6 +56,11 @@ class _Layout:
     def size(self) -> int:
         return self.orders * (TREND_TERMS + 2 * self.modes) + MODE_TERMS * self.modes
 
+    @property
+    def departing(self) -> IntArray:
+        """Which of the modes' parameters, ln gain and angle, may depart in each order."""
+        return np.arange(MODE_TERMS * self.modes).reshape(self.modes, MODE_TERMS)[:, 2:].ravel()
+
     def places(self, order: int) -> IntArray:
         """Numbers of the parameters that one order's level depends on, its departures last."""
         trends, modes = self.orders * TREND_TERMS, MODE_TERMS * self.modes
@@ -71,17 +75,11 @@ class _Layout:
 
     def columns(self, order: int) -> FloatArray:
         """Matrix that turns the joint parameters into those of one order."""
-        matrix = np.zeros((TREND_TERMS + MODE_TERMS * self.modes, self.size))
-        common = self.orders * TREND_TERMS
-        own = common + MODE_TERMS * self.modes + 2 * self.modes * order
-        for term in range(TREND_TERMS):
-            matrix[term, order * TREND_TERMS + term] = 1.0
-        for index in range(MODE_TERMS * self.modes):
-            matrix[TREND_TERMS + index, common + index] = 1.0
-        for mode in range(self.modes):
-            row = TREND_TERMS + MODE_TERMS * mode
-            matrix[row + 2, own + 2 * mode] = 1.0
-            matrix[row + 3, own + 2 * mode + 1] = 1.0
+        own_terms = TREND_TERMS + MODE_TERMS * self.modes
+        places = self.places(order)
+        matrix = np.zeros((own_terms, self.size))
+        matrix[np.arange(own_terms), places[:own_terms]] = 1.0
+        matrix[TREND_TERMS + self.departing, places[own_terms:]] = 1.0
         return matrix
 
 
@@ -193,9 +191,8 @@ class _Together:
             )
         ]
         level_db, share, slopes = level_and_slopes(trend_db, resonances, self.data)
-        departing = np.arange(MODE_TERMS * modes).reshape(modes, MODE_TERMS)[:, 2:].ravel()
         scaled = (share / self.data.sigma_db)[:, np.newaxis] * np.concatenate(
-            [self.basis, slopes, slopes[:, departing]], axis=1
+            [self.basis, slopes, slopes[:, self.layout.departing]], axis=1
         )
         parts = np.split(scaled, self.ends[:-1])
         residual = (level_db - self.measured_db) / self.data.sigma_db
@@ -257,7 +254,11 @@ def _with_next_mode(curves: Sequence[CurveData], state: JointFit) -> JointFit | 
     highest = max(data.reference_hz[1] for data in curves)
     centres = np.arange(np.log(lowest), np.log(highest), _SCAN_STEP)
     best_gain, best = 0.0, None
-    scans = [_Scan.of(data, state, order) for order, data in enumerate(curves)]
+    together = _Together.of(curves, state.layout)
+    left = np.split(-together.misfit(state.parameters)[0], together.ends[:-1])
+    if state.layout.modes:
+        left = [np.clip(each, -3.0 * _HUBER, 3.0 * _HUBER) for each in left]
+    scans = [_Scan.of(*pair) for pair in zip(curves, left, strict=True)]
     for width in _SCAN_WIDTHS:
         pairs = [scan.explained(centres, width) for scan in scans]
         gained = np.sum([gain for gain, _ in pairs], axis=0)
@@ -301,16 +302,12 @@ class _Scan:
     target: FloatArray
 
     @classmethod
-    def of(cls, data: CurveData, state: JointFit, order: int) -> _Scan:
-        basis = trend_basis(data.frequency_hz, data.reference_hz)
-        expected = expected_db(state.layout.columns(order) @ state.parameters, data, basis)[0]
+    def of(cls, data: CurveData, left: FloatArray) -> _Scan:
         log_f = np.log(data.frequency_hz)
         span = max(float(log_f.max() - log_f.min()), 1e-6)
         place = 2.0 * (log_f - log_f.min()) / span - 1.0
         # the trend may give way to a bump, so judge both with the trend projected out
         smooth, _ = np.linalg.qr(legendre.legvander(place, 2) / data.sigma_db[:, np.newaxis])
-        left = (10.0 * np.log10(data.total_ms) - expected) / data.sigma_db
-        left = np.clip(left, -3.0 * _HUBER, 3.0 * _HUBER) if state.layout.modes else left
         return cls(
             log_f=log_f,
             sigma_db=data.sigma_db,
@@ -340,14 +337,12 @@ def separate(curves: Sequence[CurveData], state: JointFit) -> tuple[ResonanceFit
     layout = state.layout
     _, weight = _priors(state)
     information = np.diag(weight**2)
-    for order, data in enumerate(curves):
-        matrix = layout.columns(order)
-        basis = trend_basis(data.frequency_hz, data.reference_hz)
-        expected, slopes = expected_db(matrix @ state.parameters, data, basis)
-        misfit = (expected - 10.0 * np.log10(data.total_ms)) / data.sigma_db
-        jacobian = (slopes / data.sigma_db[:, np.newaxis]) @ matrix
+    together = _Together.of(curves, layout)
+    residual, blocks = together.misfit(state.parameters)
+    for block, misfit in zip(blocks, np.split(residual, together.ends[:-1]), strict=True):
         scale = max(_LEAST_SCALE, float(huber_cost(misfit, _HUBER).mean())) * _dependence(misfit)
-        information += jacobian.T @ jacobian / scale
+        here = np.ix_(block.columns, block.columns)
+        information[here] += block.slopes.T @ block.slopes / scale
     covariance = np.linalg.pinv(information, hermitian=True)
     return tuple(
         ResonanceFit(

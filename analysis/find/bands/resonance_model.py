@@ -67,7 +67,7 @@ class ResonanceFit:
     @property
     def resonances(self) -> tuple[Resonance, ...]:
         """Fitted resonances, in no special order."""
-        return _resonances(self.parameters)
+        return resonances(self.parameters)
 
     def trend_db(self, frequency_hz: FloatArray) -> FloatArray:
         """Slow trend, same shape as ``frequency_hz``; beyond the fitted range it stays level.
@@ -84,7 +84,7 @@ class ResonanceFit:
 
 def rise_db(parameters: FloatArray, frequency_hz: FloatArray) -> FloatArray:
     """``20 lg |1 + sum R_k|`` of a parameter vector as in :class:`ResonanceFit`."""
-    return _rise_and_slopes(_resonances(parameters), frequency_hz)[0]
+    return _rise_and_slopes(resonances(parameters), frequency_hz)[0]
 
 
 def trend_basis(frequency_hz: FloatArray, reference_hz: tuple[float, float]) -> FloatArray:
@@ -92,15 +92,6 @@ def trend_basis(frequency_hz: FloatArray, reference_hz: tuple[float, float]) -> 
     low, high = np.log(reference_hz[0]), np.log(reference_hz[1])
     place = (2.0 * np.log(frequency_hz) - low - high) / max(high - low, 1e-6)
     return legendre.legvander(place, TREND_TERMS - 1)
-
-
-def expected_db(
-    parameters: FloatArray, data: CurveData, basis: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Give the expected ``10 lg(total)`` [shape=(n,)] and its slopes [shape=(n, n_parameters)]."""
-    trend_db = basis @ parameters[:TREND_TERMS]
-    level_db, share, slopes = level_and_slopes(trend_db, _resonances(parameters), data)
-    return level_db, share[:, np.newaxis] * np.concatenate([basis, slopes], axis=1)
 
 
 def level_and_slopes(
@@ -117,7 +108,8 @@ def level_and_slopes(
     return 10.0 * np.log10(total), net / total, slopes
 
 
-def _resonances(parameters: FloatArray) -> tuple[Resonance, ...]:
+def resonances(parameters: FloatArray) -> tuple[Resonance, ...]:
+    """Take the resonances out of a parameter vector as in :class:`ResonanceFit`."""
     modes = parameters[TREND_TERMS:].reshape(-1, MODE_TERMS)
     return tuple(
         Resonance(float(np.exp(f)), float(np.exp(w)), float(np.exp(g)), float(a))

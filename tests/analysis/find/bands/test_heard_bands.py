@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.basics.interval import Interval
-from analysis.find.bands.audible import audible_bands
+from analysis.find.bands.heard_bands import audible_bands
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand, LockedTo, OverallCurve
 
