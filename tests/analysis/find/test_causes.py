@@ -92,7 +92,7 @@ def test_engine_names_the_gears_and_the_standstill() -> None:
         (45.0, 25.0, "once a turn"),  # 3.5
         (90.0, 25.0, "joints"),  # 7.0
         (240.0, 25.0, "tread"),  # 18.7
-        (215.0, 25.0, "Air in the tyres"),
+        (215.0, 25.0, "The air in the tyres"),
     ],
 )
 def test_road_suspects_by_turns_of_the_wheel(hz: float, speed_m_s: float, expected: str) -> None:
