@@ -297,7 +297,7 @@ def test_no_drive_of_the_right_shape_breaks_anything(drive: Drive) -> None:
     assert_findings_or_one_line(drive)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(
     st.integers(0, 2**32 - 1),
     st.integers(2, 150),

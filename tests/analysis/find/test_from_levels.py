@@ -39,6 +39,12 @@ def quiet_car(engine: str, seed: int, bands: int = 1) -> GeneratedDrive:
     return generate(replace(spec, source=loud, noise=QUIET_ROAD, legs=spec.legs[:4]), seed)
 
 
+@cache
+def found_in_levels(engine: str, seed: int, column: str, late_s: float = 0.0) -> Findings:
+    """What is found in such rows; a car's other rows differ in weighting and lateness."""
+    return find_drone(with_meter(quiet_car(engine, seed), column, late_s))
+
+
 def with_meter(made: GeneratedDrive, column: str, late_s: float = 0.0) -> Drive:
     """Rows of a meter that also logs rpm: level to 0.1 dB at 4 Hz, rpm ``late_s`` behind."""
     time_s = np.arange(1.0, made.spec.duration_s - 1.0, 0.25)
@@ -74,12 +80,11 @@ def assert_right(findings: Findings, truth: TrueBand) -> None:
 CASES = [("4", 0), ("4", 1), ("6", 2), ("6", 3), ("8", 4), ("8", 5)]
 
 
-@pytest.mark.parametrize("column", ["level_c_db", "level_z_db"])
 @pytest.mark.parametrize(("engine", "seed"), CASES)
-def test_rpm_and_width_of_the_drone(engine: str, seed: int, column: str) -> None:
-    made = quiet_car(engine, seed)
-    findings = find_drone(with_meter(made, column))
-    assert_right(findings, firing_band(made))
+def test_rpm_and_width_of_the_drone(engine: str, seed: int) -> None:
+    column = ("level_c_db", "level_z_db")[seed % 2]  # alike in the range of drones
+    findings = found_in_levels(engine, seed, column)
+    assert_right(findings, firing_band(quiet_car(engine, seed)))
     assert findings.levels_only
     codes = [doubt.code for doubt in findings.warnings]
     assert codes[:2] == ["levels_only", "one_gear_only"]
@@ -90,21 +95,20 @@ def test_rpm_and_width_of_the_drone(engine: str, seed: int, column: str) -> None
 @pytest.mark.parametrize(("engine", "seed"), CASES)
 def test_a_weighted_levels_are_right_or_silent(engine: str, seed: int) -> None:
     made = quiet_car(engine, seed)
-    for band in find_drone(with_meter(made, "level_a_db")).bands:
+    for band in found_in_levels(engine, seed, "level_a_db").bands:
         truth = firing_band(made)
         nearest = min(made.truth.bands, key=lambda each: abs(each.peak_rpm / band.peak_rpm - 1.0))
         assert band.engine_order == truth.engine_order
         assert band.peak_rpm == pytest.approx(nearest.peak_rpm, rel=0.03)
 
 
-@pytest.mark.parametrize("late_s", [0.0, 0.8, 2.0])
+@pytest.mark.parametrize("late_s", [0.0, 2.0])
 def test_late_rpm_is_put_right(late_s: float) -> None:
     """The meter's fast weighting is itself 0.125 s behind the sound."""
-    made = quiet_car("6", 2)
-    findings = find_drone(with_meter(made, "level_c_db", late_s))
+    findings = found_in_levels("6", 2, "level_c_db", late_s)
     assert findings.telemetry_delay is not None
     assert findings.telemetry_delay.delay_s == pytest.approx(late_s - 0.125, abs=0.15)
-    assert_right(findings, firing_band(made))
+    assert_right(findings, firing_band(quiet_car("6", 2)))
 
 
 @pytest.mark.parametrize("column", list(WEIGHTINGS))
@@ -117,7 +121,7 @@ def test_no_drone_no_band(column: str) -> None:
 @pytest.mark.parametrize(("column", "said"), [("level_a_db", True), ("level_c_db", False)])
 def test_what_a_weighting_hides_is_said(column: str, *, said: bool) -> None:
     """IEC 61672-1:2013, table 3: -19.1 dB at 100 Hz."""
-    findings = find_drone(with_meter(quiet_car("6", 2), column))
+    findings = found_in_levels("6", 2, column)
     message = findings.warnings[0].message
     assert ("takes about 19 dB off at 100 Hz (IEC 61672-1)" in message) == said
 
@@ -148,4 +152,4 @@ def test_road_speed_beside_the_levels_tells_the_gear() -> None:
     assert np.mean(curve.gear == 0.0) > 0.9
     (overall,) = findings.overall_passes
     assert overall.total_ms.tolist() == curve.total_ms.tolist()
-    assert find_drone(old).gear_ratios == ()
+    assert found_in_levels("6", 2, "level_c_db").gear_ratios == ()
