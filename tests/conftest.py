@@ -18,7 +18,7 @@ from threadpoolctl import threadpool_limits
 import analysis.job
 import pipenote
 from tests.command_line import Result, Run
-from tests.done_once import found_once, sized_once
+from tests.done_once import compared_once, found_once, sized_once
 
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.register_profile("wild", deadline=None, print_blob=True)
@@ -59,6 +59,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 
 @pytest.fixture
 def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let commands find a drive, and size a request, that another had before, at no cost."""
+    """Let commands find, size and compare what another had before, at no cost."""
     monkeypatch.setattr(analysis.job, "find_drone", found_once)
     monkeypatch.setattr(analysis.job, "size_branches", sized_once)
+    monkeypatch.setattr(analysis.job, "compare_drives", compared_once)

@@ -1,22 +1,29 @@
-"""Each drive found and each request sized once, for tests of what is done with the results."""
+"""Each drive found, each request sized and each pair compared once.
+
+For tests of what is done with the results.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 import hashlib
 import pickle
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from analysis.branches import Sizing
+from analysis.compare.comparison import compare_drives
+from analysis.compare.trim.by_frequency import BuiltBranch
 from analysis.drive import Drive, SampleBlock
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
+from analysis.verdicts import Comparison
 
 _FOUND: dict[str, Findings] = {}
 _SIZED: dict[bytes, Sizing] = {}
+_COMPARED: dict[bytes, Comparison] = {}
 
 
 def found_once(drive: Drive, *, progress: Callable[[float], None] | None = None) -> Findings:
@@ -39,6 +46,25 @@ def sized_once(
     elif progress is not None:
         progress(1.0)
     return _SIZED[known]
+
+
+def compared_once(
+    baseline: Findings,
+    postfix: Findings,
+    built: Sequence[BuiltBranch] = (),
+    *,
+    sized_by: SizingRequest | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Comparison:
+    """As ``compare_drives``; what was compared before is given again."""
+    known = pickle.dumps((baseline, postfix, tuple(built), sized_by))
+    if known not in _COMPARED:
+        _COMPARED[known] = compare_drives(
+            baseline, postfix, built, sized_by=sized_by, progress=progress
+        )
+    elif progress is not None:
+        progress(1.0)
+    return _COMPARED[known]
 
 
 def _fingerprint(drive: Drive) -> str:
