@@ -14,6 +14,7 @@ from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, 
 from analysis.words import quantities as words
 from analysis.words.lengths import length
 from analysis.words.sentences import listed, sentence
+from analysis.words.trim import trim_order
 
 _OPENINGS = {
     Verdict.CURED: "It worked",
@@ -98,7 +99,7 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
     if change.verdict is Verdict.CURED:
         return _after_a_cure(contents, comparison, worth)
     if worth:
-        return f"{sentence(listed([_trim(t) for t in worth]))[:-1]}, and drive again."
+        return f"{sentence(listed([trim_order(trim) for trim in worth]))[:-1]}, and drive again."
     if contents.findings.levels_only:
         return _LEVELS_ONLY
     if not contents.built:
@@ -207,7 +208,7 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
     if worth:
         return (
             "Nothing more is needed; to sit right on the drone it could be better still: "
-            f"{listed([_trim(t) for t in worth])}."
+            f"{listed([trim_order(trim) for trim in worth])}."
         )
     if contents.built and comparison.trims:
         lengths = listed([length(t.built_length_m) for t in comparison.trims])
@@ -218,14 +219,6 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
             f"{'they' if several else 'it'} should."
         )
     return "Leave it as it is; if a cap still slides, fix it where it is now."
-
-
-def _trim(trim: Trim) -> str:
-    verb = "shorten" if trim.cut_m > 0 else "lengthen"
-    part = f"branch {trim.branch}"
-    if trim.neck_m:
-        part = f"the can of {part} (not its neck)"
-    return f"{verb} {part} by {length(abs(trim.cut_m))} to {length(trim.part_m - trim.cut_m)}"
 
 
 def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:

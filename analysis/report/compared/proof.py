@@ -12,12 +12,11 @@ from analysis.report.compared.figure_compare import band_label, change_chart, ot
 from analysis.report.compared.outcome import interval_cell
 from analysis.report.compared.whole_drive import whole_drive_blocks
 from analysis.report.contents import ReportContents
-from analysis.verdicts import Comparison, Trim, Verdict
+from analysis.verdicts import Comparison, Verdict
 from analysis.words import quantities as words
-from analysis.words.lengths import length
 from analysis.words.matching import left_out_words, matched_words
-from analysis.words.outlook import outlook_words
 from analysis.words.sentences import sentence
+from analysis.words.trim import outlook_words, trim_words
 from analysis.words.whistle import whistle_words
 
 _MEANING = {
@@ -96,32 +95,6 @@ def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
     ]
 
 
-def trim_words(trim: Trim) -> str:
-    """Say what to do to one branch."""
-    gas = trim.gas_temperature_ci95_k
-    where = (
-        f"it works at {words.hertz(trim.works_at_hz)} and should at "
-        f"{words.hertz(trim.wanted_hz)}; its gas is at about "
-        f"{words.temperature_both(trim.gas_temperature_k)} (95 %: "
-        f"{words.temperature_both(gas.low)} to {words.temperature_both(gas.high)})"
-    )
-    if not trim.is_worth_it:
-        both = ", neck and can together" if trim.neck_m else ""
-        return f"Leave branch {trim.branch} at {length(trim.built_length_m)}{both}: {where}."
-    part, rest = (
-        ("the can of ", " between its front and its cap, and leave its neck as it is")
-        if trim.neck_m
-        else ("", "")
-    )
-    verb = "Shorten" if trim.cut_m > 0 else "Lengthen"
-    nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
-    return (
-        f"{verb} {part}branch {trim.branch} by {length(abs(trim.cut_m))}, from "
-        f"{length(trim.part_m)}{rest} (95 %: "
-        f"{length(nearest_m)} to {length(farthest_m)}): {where}."
-    )
-
-
 def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
     if not comparison.changes:
         return [Text(text="The first drive had no drone to compare.")]
@@ -182,7 +155,7 @@ def _trims(comparison: Comparison) -> list[Block]:
         last = "Slide the cap, drive again, and weld only when the drone is gone."
     return [
         Heading(text="The branch at work"),
-        Bullets(items=tuple(trim_words(t) for t in trims)),
+        Bullets(items=tuple(sentence(trim_words(trim)) for trim in trims)),
         *([] if outlook is None else [Text(text=sentence(outlook_words(outlook)))]),
         Text(text=last),
         *_car_file(comparison),

@@ -11,11 +11,10 @@ from rich.text import Text
 
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
-from analysis.verdicts import BandChange, Comparison, DrivePart, Trim
-from analysis.words.lengths import both
+from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, matched_words
-from analysis.words.outlook import outlook_words
-from analysis.words.quantities import temperature_both
+from analysis.words.sentences import sentence
+from analysis.words.trim import outlook_words, trim_words
 from analysis.words.whistle import whistle_words
 from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
 
@@ -27,7 +26,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
         *(("New band", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
-        *((f"Branch {trim.branch}", _trim(trim)) for trim in comparison.trims),
+        *(("Trim", sentence(trim_words(trim))) for trim in comparison.trims),
         *_outlook(comparison),
         *_car_file(comparison),
         *_parts(comparison),
@@ -93,25 +92,7 @@ def _new_band(band: DroneBand) -> str:
 
 def _outlook(comparison: Comparison) -> Iterator[Row]:
     if comparison.trim_outlook is not None:
-        yield "Trimming", outlook_words(comparison.trim_outlook)
-
-
-def _trim(trim: Trim) -> str:
-    gas = temperature_both(trim.gas_temperature_k)
-    where = (
-        f"it works at {trim.works_at_hz:.1f} Hz (gas at {gas}) and should at "
-        f"{trim.wanted_hz:.1f} Hz"
-    )
-    if not trim.is_worth_it:
-        together = ", neck and can together" if trim.neck_m else ""
-        return f"leave it at {both(trim.built_length_m)}{together}: {where}"
-    verb = "shorten" if trim.cut_m > 0 else "lengthen"
-    part, rest = (" its can", ", and leave its neck") if trim.neck_m else ("", "")
-    nearest_m, farthest_m = sorted(map(abs, (trim.ci95_m.low, trim.ci95_m.high)))
-    return (
-        f"{verb}{part} by {both(abs(trim.cut_m))}, from {1e3 * trim.part_m:.0f} mm{rest} "
-        f"(95 %: {1e3 * nearest_m:.0f} to {1e3 * farthest_m:.0f} mm): {where}"
-    )
+        yield "All trims", sentence(outlook_words(comparison.trim_outlook))
 
 
 def _car_file(comparison: Comparison) -> Iterator[Row]:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import jsonschema
@@ -12,7 +11,6 @@ import pytest
 from rich.console import Console
 
 from analysis.answers.documents import comparison_document, result_schema
-from analysis.basics.interval import Interval
 from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.by_frequency import BuiltBranch
@@ -21,8 +19,7 @@ from analysis.exhaust.line import ExhaustLine, cut, cut_at, positions_m
 from analysis.exhaust.section_kinds import KINDS
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
-from analysis.verdicts import Comparison, TrimOutlook
-from analysis.words.outlook import outlook_words
+from analysis.verdicts import Comparison
 from logger.command.tables.compare import compare_text
 from tests.benchmarks.garage import Case, case_of, request_of
 from tests.benchmarks.garage_trim import findings_of
@@ -199,29 +196,3 @@ def test_a_line_is_cut_where_branches_stand() -> None:
     uncut, _ = cut_at(line, 0.3, ())
     np.testing.assert_allclose(uncut.start, cut(line, 0.3).start, atol=1e-9)
     np.testing.assert_allclose(uncut.share, cut(line, 0.3).share, atol=1e-9)
-
-
-def outlook(*, is_worth_it: bool, then_share: float) -> TrimOutlook:
-    return TrimOutlook(
-        is_worth_it=is_worth_it,
-        now_db=-9.1,
-        then_db=-13.6,
-        then_ci95_db=Interval(low=-14.4, high=-12.1),
-        elsewhere_now_db=-math.inf,
-        elsewhere_then_db=0.4,
-        cured_now_share=0.02,
-        cured_then_share=then_share,
-    )
-
-
-def test_the_outlook_in_words() -> None:
-    worth = outlook_words(outlook(is_worth_it=True, then_share=0.98))
-    assert worth == (
-        "as built the drone's highest level changes by -9.1 dB (10 dB down and nothing else 3 dB "
-        "up in 2 of 100 credible cases); trimmed the drone's highest level changes by -13.6 dB, "
-        "elsewhere +0.4 dB (10 dB down and nothing else 3 dB up in 98 of 100 credible cases), "
-        "95 %: -14.4 to -12.1 dB"
-    )
-    assert "size again" in outlook_words(outlook(is_worth_it=True, then_share=0.3))
-    left = outlook_words(outlook(is_worth_it=False, then_share=0.98))
-    assert left.endswith("no trim would better that by much")

@@ -167,14 +167,6 @@ def test_a_trim_that_is_due_is_the_next_step(verdict: Verdict) -> None:
     )
 
 
-def test_the_next_step_names_the_part_to_saw() -> None:
-    canned = replace(TRIM, neck_m=0.200)
-    assert said(two_drives(compared(Verdict.REDUCED, trims=(canned,))))[1] == (
-        "Shorten the can of branch 1 (not its neck) by 20 mm (13/16 in) to 689 mm (27 1/8 in), and "
-        "drive again."
-    )
-
-
 def test_a_cure_is_not_sent_back_to_the_saw() -> None:
     step = said(two_drives(compared(Verdict.CURED, trims=(TRIM,))))[1]
     assert step.startswith("Nothing more is needed;")

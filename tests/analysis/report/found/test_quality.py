@@ -12,12 +12,12 @@ from analysis.drive import Trouble
 from analysis.findings import Doubt, TelemetryDelay
 from analysis.report.blocks import Bullets, Heading, Note, Section, Table, Text
 from analysis.report.cautions import cautions_section
-from analysis.report.compared.proof import proof_section, trim_words
+from analysis.report.compared.proof import proof_section
 from analysis.report.found.levels import levels_section
 from analysis.report.found.quality import quality_section
 from analysis.verdicts import Verdict
 from analysis.words.cautions import CAUTIONS
-from tests.analysis.report.compared_examples import TRIM, comparison
+from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
 from tests.analysis.report.sized_examples import sizing
@@ -102,27 +102,6 @@ def test_a_new_drone_is_named_and_whistling_considered() -> None:
 
 def test_no_second_drive_no_proof() -> None:
     assert proof_section(contents(findings(band()))) is None
-
-
-@pytest.mark.parametrize(("cut_m", "verb"), [(0.012, "Shorten"), (-0.012, "Lengthen")])
-def test_trim_is_said_as_an_action(cut_m: float, verb: str) -> None:
-    trim = replace(TRIM, branch=2, cut_m=cut_m)
-    assert trim_words(trim).startswith(f"{verb} branch 2 by 12 mm (1/2 in), from 909 mm (35 13/16")
-
-
-def test_of_a_can_on_a_neck_the_can_is_trimmed() -> None:
-    trim = replace(TRIM, neck_m=0.200)
-    assert trim_words(trim).startswith(
-        "Shorten the can of branch 1 by 20 mm (13/16 in), from 709 mm (27 15/16 in) between its "
-        "front and its cap, and leave its neck as it is (95 %: 14 mm"
-    )
-    kept = trim_words(replace(trim, is_worth_it=False))
-    assert kept.startswith("Leave branch 1 at 909 mm (35 13/16 in), neck and can together: it")
-
-
-def test_a_branch_that_works_well_enough_is_left_alone() -> None:
-    trim = replace(TRIM, is_worth_it=False)
-    assert trim_words(trim).startswith("Leave branch 1 at 909 mm")
 
 
 def test_the_a_weighting_of_the_standard_is_named_at_100_hz() -> None:
