@@ -162,7 +162,7 @@ FAULTS = {
 @pytest.fixture
 def adapter(monkeypatch: pytest.MonkeyPatch) -> Iterator[PtyAdapter]:
     hurry(monkeypatch)
-    monkeypatch.setattr("logger.sources.obd.ports._TRY_S", 0.05)
+    monkeypatch.setattr("logger.sources.obd.ports._TRY_S", 0.15)
     with PtyAdapter() as adapter:
         yield adapter
 

@@ -67,7 +67,7 @@ def linked() -> Iterator[tuple[TcpAdapter, ObdLink]]:
         link.close()
 
 
-@settings(max_examples=300)
+@settings(max_examples=200)
 @given(text=st.one_of(NEAR_ANSWERS, damaged(), st.binary(max_size=60)).map(without_prompt))
 def test_whatever_an_adapter_prints_nothing_is_invented(
     linked: tuple[TcpAdapter, ObdLink], text: bytes

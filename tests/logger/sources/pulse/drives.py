@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -48,7 +47,6 @@ class Heard:
     source: PulseSource
     readings: list[Reading]
     troubles: list[SourceTrouble]
-    cpu_s: float
 
     @property
     def codes(self) -> list[str]:
@@ -87,8 +85,7 @@ def listen(
 ) -> Heard:
     """Let a source hear it all; before the frames of ``breaks`` sound was lost."""
     source = PulseSource(word, cylinders=cylinders, stroke_cycle=stroke_cycle)
-    heard = Heard(source=source, readings=[], troubles=[], cpu_s=0.0)
-    began_s = time.process_time()
+    heard = Heard(source=source, readings=[], troubles=[])
     for first in range(0, sound.shape[0], _BLOCK):
         if any(first <= frame < first + _BLOCK for frame in breaks):
             source.break_off()
@@ -100,7 +97,6 @@ def listen(
                 heard.readings.append(event)
             else:
                 heard.troubles.append(event)
-    heard.cpu_s = time.process_time() - began_s
     return heard
 
 
@@ -119,11 +115,11 @@ def errors(heard: Heard, made: Pickup) -> FloatArray:
 
 
 def random_pickup(rng: np.random.Generator, *, faults: bool = True) -> Pickup:
-    """Idle, three times through the gears, idle: 500 to 9,000 rpm, any pickup and line-in."""
+    """Idle, twice through the gears, idle: 500 to 9,000 rpm, any pickup and line-in."""
     idle, top = float(rng.uniform(500, 950)), float(rng.uniform(3500, 9000))
     idling = Leg(duration_s=4.0, end_rpm=idle, gear=None, load=0.2)
     legs = [idling]
-    for _ in range(3):
+    for _ in range(2):
         legs += [
             _leg(rng, (2.0, 12.0), (0.6 * top, top), gear=2, load=1.0),
             _leg(rng, (0.3, 1.5), (1200.0, 2600.0), gear=None, load=0.1),
