@@ -202,7 +202,7 @@ def test_no_rpm_is_made_up(
 
 @pytest.mark.parametrize("word", ["0", "x", "2@", "2@0", "2@x", "-1", "2@-1", "2.5", "2@1e3", "@2"])
 def test_bad_words_are_refused(word: str) -> None:
-    with pytest.raises(SourceError, match=r"say pulse:2 for the second one"):
+    with pytest.raises(SourceError, match=r"use pulse:2 for the second one"):
         PulseSource(word)
 
 
