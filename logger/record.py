@@ -28,7 +28,7 @@ from logger.microphone.response_file import read_response
 from logger.recording.channel_use import pickup_channels
 from logger.recording.recorder import Controls, Recorded, record_drive
 from logger.recording.status import Status
-from logger.screen.cautions import CAUTIONS
+from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.live_screen import live_screen
 from logger.screen.mark_key import MarkKey, mark_key
 from logger.screen.plain_lines import PlainLines

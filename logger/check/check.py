@@ -13,6 +13,7 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from logger.check.microphone_table import microphone_table
 from logger.check.request import CheckRequest
 from logger.check.screen import trial_screen
 from logger.check.serial_ports import port_rows
@@ -41,7 +42,6 @@ from logger.microphone.microphones import (
     list_microphones,
 )
 from logger.microphone.portaudio import load_portaudio
-from logger.screen.text_tables import microphone_table
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 

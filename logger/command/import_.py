@@ -83,8 +83,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Import, and tell how everything was understood."""
+    from logger.command.tables.import_ import import_table
     from logger.importing.importer import import_session
-    from logger.screen.text_tables import import_table
 
     request = _request(arguments)
     with progress_bar("importing") as progress:

@@ -20,8 +20,8 @@ from rich.text import Text
 
 from logger.recording.coverage import ENOUGH_S, Coverage, CoveredBin
 from logger.recording.status import DeviceState, Light, Status
+from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.big_digits import ROWS, big_digits
-from logger.screen.cautions import CAUTIONS
 from logger.screen.plain_lines import LITTLE_DISK_S, status_line
 
 _LEAST_COLUMNS, _LEAST_ROWS = 64, 20

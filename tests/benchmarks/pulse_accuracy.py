@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,7 +38,9 @@ def measure(seed: int, *, faults: bool) -> Row:
     """Hear one drive whose pulses a turn are set."""
     made = random_pickup(np.random.default_rng([seed, 5]), faults=faults)
     word = f"2@{made.ignition.pulses_per_turn:g}"
-    heard = listen(made.stereo(), made.rate_hz, word)
+    sound, began_s = made.stereo(), time.process_time()
+    heard = listen(sound, made.rate_hz, word)
+    cpu_s = time.process_time() - began_s
     off = errors(heard, made)
     ends_s = np.array([0.0, *(heard.frames / made.rate_hz), made.spec.duration_s])
     return Row(
@@ -46,7 +49,7 @@ def measure(seed: int, *, faults: bool) -> Row:
         wrong=int(np.sum(off > 0.01)),
         count=off.size,
         longest_gap_s=float(np.diff(ends_s).max()),
-        cpu_percent=100.0 * heard.cpu_s / made.spec.duration_s,
+        cpu_percent=100.0 * cpu_s / made.spec.duration_s,
     )
 
 

@@ -19,7 +19,7 @@ import pytest
 import logger.screen.plain_lines
 from logger.microphone.calibration import write_calibration
 from logger.recording.status import Status
-from logger.screen.cautions import CAUTIONS
+from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.mark_key import MarkKey
 from logger.session import read_session
 from tests.command_line import CAR, Run

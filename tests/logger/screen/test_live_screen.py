@@ -12,8 +12,8 @@ from rich.console import Console
 
 from logger.recording.coverage import CoverageWatch
 from logger.recording.status import DeviceState, Light, Status
+from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.big_digits import ROWS, big_digits
-from logger.screen.cautions import CAUTIONS
 from logger.screen.live_screen import Ink, draw, live_screen
 from logger.screen.plain_lines import PlainLines
 

@@ -114,12 +114,12 @@ def errors(heard: Heard, made: Pickup) -> FloatArray:
     return np.asarray(np.maximum(0.0, off - bend * span_s**2 / 24.0) / rpm)
 
 
-def random_pickup(rng: np.random.Generator, *, faults: bool = True) -> Pickup:
-    """Idle, twice through the gears, idle: 500 to 9,000 rpm, any pickup and line-in."""
+def random_pickup(rng: np.random.Generator, *, faults: bool = True, rounds: int = 3) -> Pickup:
+    """Idle, ``rounds`` times through the gears, idle: 500 to 9,000 rpm, any pickup and line-in."""
     idle, top = float(rng.uniform(500, 950)), float(rng.uniform(3500, 9000))
     idling = Leg(duration_s=4.0, end_rpm=idle, gear=None, load=0.2)
     legs = [idling]
-    for _ in range(2):
+    for _ in range(rounds):
         legs += [
             _leg(rng, (2.0, 12.0), (0.6 * top, top), gear=2, load=1.0),
             _leg(rng, (0.3, 1.5), (1200.0, 2600.0), gear=None, load=0.1),

@@ -1,9 +1,7 @@
-"""What an import understood, and what is plugged in, as tables for a terminal."""
+"""``import``: what was understood of each column, as a table for a terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
-
-from collections.abc import Iterable
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
@@ -11,7 +9,6 @@ from rich.table import Table
 from rich.text import Text
 
 from logger.importing.request import ImportSummary, SoundFacts
-from logger.microphone.microphones import MicrophoneFacts
 
 
 def import_table(summary: ImportSummary) -> RenderableType:
@@ -40,23 +37,6 @@ def import_table(summary: ImportSummary) -> RenderableType:
     parts += [Text(f"Note: {note}") for note in summary.notes]
     parts.append(Text(f"Session {summary.name!r} is in {summary.session}"))
     return Group(*parts)
-
-
-def microphone_table(microphones: Iterable[MicrophoneFacts]) -> RenderableType:
-    """Every microphone with the number that ``--microphone`` takes."""
-    table = Table(title=Text("Microphones"), title_justify="left", box=SIMPLE_HEAD)
-    for heading in ("number", "name", "through", "channels", "rate", ""):
-        table.add_column(heading)
-    for one in microphones:
-        table.add_row(
-            f"{one.index}",
-            one.name,
-            one.host,
-            f"{one.channel_count}",
-            f"{one.sample_rate_hz} Hz",
-            "default" if one.is_default else "",
-        )
-    return table
 
 
 def _sound_text(sound: SoundFacts) -> str:
