@@ -36,19 +36,18 @@ NOT_YET = (
     "analysis.report",
     "analysis.size",
     "analysis.words",
-    "logger",
 )
 
 # Seconds in a minute, an hour, a day; thousands; zero Celsius and Fahrenheit in kelvins; inch, foot
 # in metres or millimetres; km/h in m/s; degrees Fahrenheit in a kelvin.
 OF_UNITS = {60, 3600, 86_400, 1000, 1_000_000, 1e-3, 273.15, 459.67, 25.4, 0.0254, 0.3048, 3.6, 1.8}
 SOURCES = (
-    r"\b(ISO|IEC|DIN|SAE|AES\d|NMEA|RFC|JASA|Annex|Cantera|Birmingham|OBD-II|ELM|termios|RIFF)\b",
+    r"\b(ISO|IEC|DIN|SAE|IEEE|AES\d|NMEA|RFC|JASA|Annex|Cantera|Birmingham|OBD-II|termios|RIFF|POSIX)\b",
     r"\b(18|19|20)\d\d\b",  # the year of a book or paper
     r"\bdefinition|\bexact\b|common practice, no source|from memory",
     r"tests/benchmarks/\w+",
 )
-JUDGED = r"judgement:\s+\S+(\s+\S+){2,}"  # with words about what it does
+JUDGED = r"judgement(, [^:.]{1,40})?:\s+\S+(\s+\S+){2,}"  # with words about what it does
 
 
 def unsaid(text: str) -> list[str]:

@@ -45,8 +45,10 @@ from logger.microphone.portaudio import load_portaudio
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 
-_CALIBRATE_S = 6.0
+_CALIBRATE_S = 6.0  # judgement: twice what a tone needs at least; a shorter take is refused sooner
 _SETTLING_S = 1.0  # not measured: the hand is still on the calibrator
+# 48 kHz and 24 bits, the usual take (common practice, no source): only to say how many hours fit on
+# the disk.
 _DISK_RATE_HZ = 48_000
 _BYTES_PER_SAMPLE = 3
 

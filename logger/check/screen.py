@@ -16,6 +16,8 @@ from logger.check.trial import Moment
 from logger.microphone.level_meter import Level
 from logger.screen.terminal import one_line
 
+# judgement: layout and words of the screen, no measurement depends on them; the clap comes in the
+# middle, so that there is quiet to measure on both sides.
 LOWEST_DB = -72.0
 _BAR_WIDTH = 24
 _LINE_EVERY_S = 1.0

@@ -14,7 +14,8 @@ from serial.tools import list_ports
 
 from logger.check.cures import Cure, cure_for
 
-_PATIENCE_S = 10.0  # Windows asks every paired Bluetooth device first
+# Windows asks every paired Bluetooth device first; judgement: shorter would call such a port dead
+_PATIENCE_S = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

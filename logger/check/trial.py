@@ -21,6 +21,8 @@ from logger.recording.source_thread import SourceThread
 from logger.recording.timeline import SoundClock
 from logger.sources.contract import Reading, RpmSource, SoundListener, SourceTrouble
 
+# judgement: a shorter wait calls a slow device dead, a longer one keeps whoever waits; no value
+# changes.
 _NO_SOUND_S = 3.0
 _FIRST_READING_WITHIN_S = 30.0  # an adapter that must find its protocol takes its time
 _LISTENER_GRACE_S = 1.0

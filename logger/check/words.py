@@ -22,8 +22,12 @@ _OTHERS = {
     "coolant_temperature_degc": ("coolant", "degC", 1.0),
     "catalyst_temperature_degc": ("catalyst", "degC", 1.0),
 }
-_LOW_PEAK_DB = -40.0  # as the analysis warns
-_RATE_WITHIN = 0.01  # sound cards are within 0.01 %; more than 1 % is another rate
+# as the analysis warns, see analysis.find.doubts; judgement: lower says nothing
+_LOW_PEAK_DB = -40.0
+# sound cards are within 0.01 %; more than 1 % is another rate; judgement: a tighter limit blames
+# the clock
+_RATE_WITHIN = 0.01
+# judgement: in a shorter take the blocks' coarse arrival hides a wrong rate.
 _LEAST_RATE_S = 3.0
 _SLOW_PER_S = 1.0  # the analysis wants a reading a second at least
 

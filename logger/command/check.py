@@ -13,7 +13,8 @@ from logger.software import own_version
 
 NAME = "check"
 WHAT = "list microphones and serial ports, try each chosen one; or calibrate"
-CALIBRATOR_DB = (94, 114)
+CALIBRATOR_DB = (94, 114)  # the two levels of IEC 60942, from memory
+# judgement: quiet, a clap and quiet again need 6 s; beyond two minutes is a recording.
 _SECONDS = 10.0
 _MOST_SECONDS = 120.0
 

@@ -16,7 +16,10 @@ from rich.console import RenderableType
 from logger.errors import LoggerError
 from logger.screen.terminal import show
 
+# 2 as argparse itself; 130 is 128 plus SIGINT, as POSIX shells report it; 3 is ours.
 DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
+# judgement: no road car has more, or records a shorter time that tells anything; what is larger is
+# a slip of the keyboard and refused.
 MOST_CYLINDERS = 16
 _LEAST_S = 0.1
 _WHOLE = re.compile(r"[0-9]{1,9}")

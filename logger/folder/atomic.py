@@ -16,6 +16,8 @@ from pathlib import Path
 
 from logger.errors import SessionError
 
+# judgement: a virus scanner holds a new file for less than the 2 s that these make; the last try's
+# error is told, so nothing is lost by fewer.
 _RENAME_TRIES = 20
 _RENAME_PAUSE_S = 0.1
 

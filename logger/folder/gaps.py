@@ -13,7 +13,7 @@ from logger.arrays import Samples
 MOST_FRAMES = 1 << 48
 LONGEST_GAP_S = 86_400.0
 
-_BLOCK_FRAMES = 480_000
+_BLOCK_FRAMES = 480_000  # 10 s at 48 kHz; judgement: memory against calls, no value changes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,8 +19,10 @@ from logger.arrays import Samples
 from logger.errors import AudioError
 from logger.folder.wav_repair import FLOAT_TAG, PCM_TAG, RepairedWav, WavLayout, read_wav_layout
 
-BLOCK_S = 8.0  # blocks under a second make reading several times slower
+# blocks under a second make reading several times slower; judgement: memory against time
+BLOCK_S = 8.0
 
+# Bits of a sample in each kind, by definition.
 _BIT_DEPTHS = {
     "PCM_S8": 8,
     "PCM_U8": 8,

@@ -11,7 +11,9 @@ from pathlib import Path
 from logger.errors import TelemetryError
 from logger.folder.regular_file import read_at_most
 
-LARGEST_FILE_BYTES = 100_000_000  # a day of driving at 20 rows a second
+# judgement: a day of driving at 20 rows a second; what is larger is no log, and would fill the
+# memory. No line of a table is so long, no text holds so many control characters.
+LARGEST_FILE_BYTES = 100_000_000
 LONGEST_LINE = 100_000
 
 _BYTE_ORDER_MARKS = (
@@ -34,7 +36,7 @@ _OTHER_KINDS = (
     (b"\xff\xd8\xff", "a picture"),
 )
 _CONTROL_SIGNS = re.compile(r"[\x01-\x08\x0e-\x1f\x7f\ufffd]")
-_MOST_CONTROL_SHARE = 0.01
+_MOST_CONTROL_SHARE = 0.01  # judgement: text has none but tabs and line ends; more is no text
 _PROBE_BYTES = 4096
 
 

@@ -11,12 +11,14 @@ from typing import BinaryIO
 
 from logger.errors import AudioError
 
+# RIFF: format tags and sizes of Microsoft's "Multiple Channel Audio Data and WAVE Files" (2001),
+# from memory.
 PCM_TAG = 1
 FLOAT_TAG = 3
 EXTENSIBLE_TAG = 0xFFFE
 
-_LARGEST_CHUNK = 0xFFFF_FFFF
-_MIN_FMT_BYTES = 16
+_LARGEST_CHUNK = 0xFFFF_FFFF  # RIFF: sizes have 32 bits
+_MIN_FMT_BYTES = 16  # RIFF: the plain fmt chunk
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

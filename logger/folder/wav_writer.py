@@ -18,10 +18,10 @@ import numpy as np
 
 from logger.arrays import Samples
 
-BYTES_PER_SAMPLE = 3
+BYTES_PER_SAMPLE = 3  # 24-bit PCM, by definition
 _HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")  # RIFF, one fmt chunk of 16 bytes, data
 _FULL_SCALE = 1 << 23
-LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER.size  # sizes in a WAV file have 32 bits
+LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER.size  # RIFF: sizes have 32 bits
 
 
 class WavWriter:

@@ -21,6 +21,7 @@ from logger.importing.column_names import (
 from logger.importing.request import TelemetryOptions
 from logger.importing.units import Unit, find_unit, unit_names
 
+# of a column's cells; judgement: a log with more holes than this tells no sweep
 _LEAST_READABLE = 0.1
 _ALWAYS_ASKED = (TIME, RPM, SPEED)
 _OPTION_NAMES = {

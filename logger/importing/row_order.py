@@ -14,6 +14,9 @@ from logger.errors import TelemetryError
 
 IntArray = NDArray[np.intp]
 
+# judgement: shares of all rows. A log with more rows out of order than this is refused, since
+# nobody knows what its times mean; with lower limits logs that a reader would mend are refused,
+# with higher ones times are made up.
 _MOST_OUT_OF_ORDER = 0.1
 _ALWAYS_FORGIVEN = 3
 _COARSE_ROWS_PER_STAMP = 1.5

@@ -20,9 +20,13 @@ from logger.importing.time_text import looks_like_clock
 from logger.importing.units import bare_unit, unit_quantity
 
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
+# judgement: enough rows to see past a preamble, and past cells without decimals; more only cost
+# time.
 _PROBE_LINES = 400
 _DECIMAL_PROBE_ROWS = 4000
-_LEAST_DATA_SHARE = 0.34  # of a row's filled cells that are numbers or clock times
+# Of a row's filled cells that are numbers or clock times; judgement: a third, because logs have
+# columns of words; less takes a heading for data.
+_LEAST_DATA_SHARE = 0.34
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

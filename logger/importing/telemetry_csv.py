@@ -33,8 +33,10 @@ from logger.importing.time_text import (
 )
 from logger.importing.units import bare_unit
 
+# judgement: enough to know a unit by its size; more only cost time.
 _SAMPLE_ROWS = 400
 _FEWEST_ROWS = 2
+# judgement: a column that never goes beyond this is in thousands, not rpm
 _SLOWEST_ENGINE_RPM = 100.0
 _LONG_GAP_S = 2.0
 

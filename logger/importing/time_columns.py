@@ -23,6 +23,7 @@ _HOUR_S = 3600.0
 _EPOCH_RANGE_S = (1.0e9, 4.0e9)  # the years 2001 to 2096
 _ELAPSED_UNTIL_S = 60.0
 _LONGEST_STEP_IN_S = 2.0
+# judgement: loggers print 0.1 to 50 rows a second; outside it the unit is asked for
 _STEPS_IN_MS = (20.0, 10_000.0)
 _SHORTEST_STEP_IN_S = 1e-3
 

@@ -12,8 +12,9 @@ _CLOCK = re.compile(
 )
 _SHORT_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?:[.,](\d{1,12}))?")
 _ISO = re.compile(r"\d{4}-?\d\d-?\d\d[T ]\d\d")
+# judgement: no time is written longer; keeps patterns from running over whole pages
 _LONGEST_CELL = 64
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)  # POSIX time, by definition
 
 TimeReader = Callable[[str], float | None]
 

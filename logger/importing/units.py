@@ -22,6 +22,7 @@ class Unit:
     offset: float = 0.0
 
 
+# Factors to SI: exact by definition, but for psi, inHg and mmHg, which are rounded.
 _SPELLINGS: dict[str, tuple[tuple[Unit, str], ...]] = {
     "time": (
         (Unit(name="s", factor=1.0), "s sec secs second seconds sek sekunden secondes segundos"),

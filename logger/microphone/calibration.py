@@ -17,10 +17,11 @@ from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
 
 FORMAT_VERSION = 1
-FULL_SCALE_DB_SPL = (40.0, 200.0)  # wider than any microphone
+# wider than any microphone; judgement: beyond it is a slip, refused
+FULL_SCALE_DB_SPL = (40.0, 200.0)
 
 _AGAIN = "make it anew with pipenote check --calibrate"
-_LARGEST_BYTES = 100_000
+_LARGEST_BYTES = 100_000  # judgement: ours are far smaller; a larger file is something else
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

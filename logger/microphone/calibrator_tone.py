@@ -16,16 +16,19 @@ from logger.arrays import FloatArray, Samples
 from logger.errors import LoggerError
 
 TONE_HZ = 1000.0
-LARGEST_SPREAD_DB = 0.2
+LARGEST_SPREAD_DB = 0.2  # IEC 60942, from memory, as above
 LEAST_TAKE_S = 2.0
 
-_TONE_WITHIN = 0.02
+_TONE_WITHIN = 0.02  # IEC 60942, from memory, as above
+# judgement: then the rest moves the tone's level by 0.04 dB; louder, refused
 _LEAST_OVER_REST_DB = 20.0
-_TOO_LOUD = 10.0 ** (-1.0 / 20.0)  # within 1 dB of full scale the peaks may be cut already
+# within 1 dB of full scale the peaks may be cut already; judgement: a refused take, not a wrong one
+_TOO_LOUD = 10.0 ** (-1.0 / 20.0)
+# judgement: nearer, nobody can tell which microphone the calibrator sits on
 _OTHER_CHANNEL_BELOW_DB = 10.0
-_PIECE_S = 0.25
-_AUDIBLE_FROM_HZ = 20.0
-_FIT_ROUNDS = 4
+_PIECE_S = 0.25  # judgement: 250 periods; shorter pieces waver by the noise alone
+_AUDIBLE_FROM_HZ = 20.0  # common practice, no source: what is below is rumble, not sound
+_FIT_ROUNDS = 4  # IEEE 1057 repeats the fit; a fifth round moves the frequency by less than 1e-6
 
 
 class CalibrationError(LoggerError):

@@ -20,6 +20,8 @@ from logger.microphone.contract import SoundBlock
 from logger.microphone.microphones import WASAPI, MicrophoneFacts, list_microphones
 from logger.microphone.portaudio import restart_portaudio
 
+# judgement: all of these. They trade a screen that lags for a computer that is woken often, and say
+# how soon a dead device is told. Sound is lost only past what the queue holds.
 _BLOCK_S = 0.03  # a sound system may shift by a block; that must stay below what counts as lost
 _TOGETHER_S = 0.1  # so much is handed over at once: each time wakes the recorder, which costs
 _QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up

@@ -13,8 +13,10 @@ import numpy as np
 
 from logger.arrays import FloatArray
 
+# common practice, no source, as the top says: these only decide what is told of a microphone.
 FULL_SCALE = 0.999
 
+# common practice, no source: how far hum must stand out to be told.
 _SPECTRUM_S = 1.0  # a line each hertz
 _MAINS_HZ = (50.0, 60.0)
 _HARMONICS = np.arange(1, 7)
@@ -22,6 +24,7 @@ _MAINS_WITHIN_HZ = 1.5
 _STANDS_OUT_DB = 12.0
 _LEAST_HARMONICS = 2
 
+# common practice, no source: what a clap shows of a gain that turns itself.
 _FRAME_S = 0.05
 _LOUD_DB = 15.0  # above the quiet before
 _LEAST_LOUD_S = 0.25

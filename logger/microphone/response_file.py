@@ -18,7 +18,7 @@ from pathlib import Path
 from logger.errors import LoggerError, TelemetryError
 from logger.folder.text_decoding import read_text
 
-LARGEST_DB = 40.0  # more is no microphone, or not dB
+LARGEST_DB = 40.0  # more is no microphone, or not dB; judgement: refused, not used
 
 _COMMENT_SIGNS = ("*", "#", '"', "'", ";", "!", "%", "//")
 _LEAST_POINTS = 2

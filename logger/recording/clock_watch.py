@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 _SLEPT_S = 2.0
+# judgement: less is a busy computer; it is only told, nothing is changed.
 _STOOD_STILL_S = 5.0
 _CLOCK_SET_S = 1.0
 

@@ -13,12 +13,14 @@ from dataclasses import dataclass, field
 
 from logger.recording.gear_watch import GearWatch
 
+# judgement: advice on the screen and colours of it; nothing recorded depends on them.
 BIN_RPM = 100.0
 ENOUGH_S = 2.0  # in each bin and gear: a sweep of 50 rpm a second; common practice, no source
 TOO_FAST_RPM_PER_S = 100.0  # faster than this a sweep smears its drones; common practice, no source
 USUAL_RANGE_RPM = (1200.0, 3400.0)
 GEARS_WANTED = 2
 
+# judgement: as above, advice only.
 _HIGHEST_RPM = 12_000.0
 _LONGEST_STEP_S = 1.5  # between two readings; longer, nobody knows what was between
 _RATE_OVER_S = 1.0

@@ -6,6 +6,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+# judgement: they only count gears for the advice on the screen. Wider heaps merge two gears,
+# narrower ones split one.
 _LEAST_SPEED_M_S = 3.0
 _SAME_GEAR = 0.07  # natural logarithm: neighbouring gears lie at least three times as far apart
 _STEADY = 0.03  # from one reading to the next; more is a clutch or a slow speedometer

@@ -26,7 +26,9 @@ from logger.recording.take import Take
 from logger.session import SessionMetadata, Trouble
 from logger.sources.contract import RpmSource
 
-_NO_SOUND_S = 10.0  # without one sample since the start there is nothing to record
+# Without one sample since the start there is nothing to record; judgement: shorter gives up on a
+# slow sound server.
+_NO_SOUND_S = 10.0
 _STATUS_S = 0.5  # twice a second is enough to read, and drawing costs
 
 

@@ -9,7 +9,7 @@ from logger.arrays import Samples
 from logger.folder.names import audio_file_name
 from logger.folder.wav_writer import BYTES_PER_SAMPLE, LARGEST_DATA_BYTES, WavWriter
 
-_FILE_S = 1800  # a damaged file costs half an hour at most
+_FILE_S = 1800  # a damaged file costs half an hour at most; judgement: shorter makes many files
 
 
 class SoundLog:

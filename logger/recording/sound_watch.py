@@ -12,7 +12,7 @@ from logger.recording.trouble_log import TroubleLog
 _SOUND = "sound"
 _SILENT_AFTER_S = 2.0  # no block for so long: the microphone is gone
 _STOOD_STILL_S = 1.0  # the loop turns five times a second
-_JUDGED_AFTER_S = 5.0  # by then a gap would have been told
+_JUDGED_AFTER_S = 5.0  # by then a gap would have been told; judgement: only what is told
 
 
 class SoundWatch:

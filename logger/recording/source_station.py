@@ -10,7 +10,7 @@ from logger.recording.status import DeviceState, Light
 from logger.sources.contract import Reading, RpmSource
 
 _FRESH_S = 2.0
-_RATE_OVER_S = 5.0
+_RATE_OVER_S = 5.0  # judgement: shorter makes the figure on the screen jump
 
 
 class SourceStation(SourceThread):

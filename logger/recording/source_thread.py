@@ -10,8 +10,10 @@ from queue import Empty, SimpleQueue
 
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
 
-_READ_S = 0.2
-_PAUSE_S = 0.01  # a source that gives nothing at once must not take the processor from the sound
+_READ_S = 0.2  # judgement: how soon a thread can be ended; no reading waits for it
+# a source that gives nothing at once must not take the processor from the sound; judgement: adds at
+# most this to a reading's interval
+_PAUSE_S = 0.01
 _GOODBYE_S = 2.0
 
 

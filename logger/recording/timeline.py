@@ -23,9 +23,12 @@ import numpy as np
 from logger.arrays import FloatArray
 from logger.folder.gaps import SoundGap
 
+# judgement, all of these: arrival wanders by up to 30 ms on ordinary systems and sound cards are
+# off by 100 ppm or so. Smaller limits call that wander lost sound, larger ones miss a short loss;
+# either moves the times after it by less than the limit.
 _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
-_LEAST_GAP_S = 0.05  # arrival wanders by up to 30 ms on ordinary systems
+_LEAST_GAP_S = 0.05
 _LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
 _FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
 _LEAST_LAST_GAP_S = 0.2

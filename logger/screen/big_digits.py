@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-ROWS = 5
+ROWS = 5  # judgement: layout, to be read from the passenger's seat
 _GAP = "  "
 _GLYPHS = {
     "0": ("####", "#  #", "#  #", "#  #", "####"),

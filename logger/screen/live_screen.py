@@ -24,6 +24,7 @@ from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.big_digits import ROWS, big_digits
 from logger.screen.plain_lines import LITTLE_DISK_S, status_line
 
+# judgement: layout of the screen, nothing recorded depends on it.
 _LEAST_COLUMNS, _LEAST_ROWS = 64, 20
 _MARGIN = "  "
 _QUIETEST_DB = -60.0  # of the bar

@@ -10,7 +10,7 @@ from rich.console import Console
 from logger.recording.status import DeviceState, Light, Status
 
 _EVERY_S = 1.0
-LITTLE_DISK_S = 1800.0
+LITTLE_DISK_S = 1800.0  # judgement: half an hour is time enough to end a drive; earlier only nags
 
 
 class PlainLines:

@@ -16,6 +16,7 @@ from logger.folder.json_fields import JsonFields
 from logger.folder.names import METADATA_FILE
 
 FORMAT_VERSION = 1
+# judgement: no road car and no sound interface has more; refused as a slip.
 MOST_CYLINDERS = 16
 MOST_CHANNELS = 1000
 

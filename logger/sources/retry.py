@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 
 _FIRST_S = 0.5
-_LONGEST_S = 5.0
+_LONGEST_S = 5.0  # judgement: a device plugged in again waits for this long at most
 
 
 class Backoff:

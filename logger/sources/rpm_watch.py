@@ -3,8 +3,10 @@
 
 from __future__ import annotations
 
-_FASTEST_RPM_PER_S = 15_000.0  # a free-revving engine; common practice, no source
-_LEAST_RPM = 300.0
+# judgement: a damaged digit makes a jump of 1,000 or more, an engine none so fast; smaller limits
+# hold back a free rev for one reading.
+_FASTEST_RPM_PER_S = 15_000.0
+_LEAST_RPM = 300.0  # jitter of slow logs is less
 _MOST_RPM = 1_000.0  # however long the pause: a digit lost or damaged makes a greater jump
 
 

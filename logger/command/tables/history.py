@@ -13,7 +13,7 @@ from analysis.answers.history_rows import Cells, history_notes, history_table
 from analysis.compare.history import History
 from logger.command.tables.layout import Fitting, labelled
 
-_WIDEST_COLUMN = 22
+_WIDEST_COLUMN = 22  # judgement: four such columns fit on 100 characters; longer names are cut
 
 
 def history_text(history: History) -> RenderableType:

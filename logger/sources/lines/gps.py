@@ -19,8 +19,10 @@ from logger.sources.lines.line_port import Line, LinePort, split_port
 from logger.sources.lines.line_source import LineSource
 from logger.sources.lines.nmea import Sentence, parse_sentence
 
+# judgement: a shorter wait gives up a slow receiver, a longer one tells trouble later. Rates as
+# usual for NMEA 0183 receivers, most usual first.
 BAUDS = (9_600, 4_800, 38_400, 115_200)  # usual ones, most usual first
-_LONGEST_LINE = 120  # the standard says 82, some receivers go beyond
+_LONGEST_LINE = 120  # NMEA 0183 says 82, some receivers go beyond
 _TRY_S = 2.5  # more than two prints of a receiver that prints once a second
 _PATIENCE_S = 15.0  # with a rate that was right before
 _NO_FIX_S = 5.0

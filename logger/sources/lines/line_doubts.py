@@ -7,7 +7,7 @@ import time
 
 from logger.sources.contract import SourceTrouble
 
-_TELL_GARBAGE_AFTER = 5  # a line is damaged now and then
+_TELL_GARBAGE_AFTER = 5  # a line is damaged now and then; judgement: only when it is told
 
 
 class LineDoubts:

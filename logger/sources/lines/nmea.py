@@ -15,7 +15,7 @@ from pynmeagps import NMEAMessage, NMEAMessageError, NMEAParseError, NMEAReader,
 
 KNOT_M_S = 1852.0 / 3600.0  # the international knot, exact
 _MEASURED = frozenset("ADFPR")  # autonomous, differential, float, precise, kinematic
-_NO_FIX_QUALITIES = (0, 6, 7, 8)  # none, dead reckoning, typed in, simulated
+_NO_FIX_QUALITIES = (0, 6, 7, 8)  # NMEA 0183: none, dead reckoning, typed in, simulated
 # Stricter than the parser, which takes one sentence inside another.
 _SENTENCE = re.compile(rb"\$([A-Z][A-Z0-9]{3,9}),[\x20-\x23\x25-\x29\x2b-\x7e]*\*[0-9A-Fa-f]{2}")
 _WANTED = ("RMC", "VTG", "GGA")

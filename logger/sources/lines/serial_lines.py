@@ -20,9 +20,9 @@ from logger.sources.lines.line_port import Line, LinePort, split_port
 from logger.sources.lines.line_source import LineSource
 from logger.sources.rpm_watch import RpmWatch
 
-_BAUD = 115_200
-_LONGEST_LINE = 80  # more without an end is no board of this kind
-_SILENT_S = 5.0
+_BAUD = 115_200  # judgement: the usual default of boards today; another is said in the URL
+_LONGEST_LINE = 80  # more without an end is no board of this kind; judgement: refused as garbage
+_SILENT_S = 5.0  # judgement: only when silence is told, no reading changes
 _NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
 
 

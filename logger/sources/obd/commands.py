@@ -18,7 +18,7 @@ from logger.folder.quantities import is_in_range
 if TYPE_CHECKING:
     from obd import OBDCommand
 
-_MODE_ANSWERED = 0x41  # mode 1 plus 0x40
+_MODE_ANSWERED = 0x41  # SAE J1979: mode 1 plus 0x40
 _CAN_BYTES = 8  # a padded frame of ISO 15765-4
 _CAN_HEADERS = ("7E", "18DAF1")  # of answers, 11 and 29 bits; the library does not look
 
@@ -40,7 +40,9 @@ class Pid:
         return value if is_in_range(self.quantity, value) else None
 
 
+# Numbers, bytes and scales: SAE J1979 mode 1.
 RPM = Pid(quantity="rpm", number=0x0C, byte_count=2, scale=lambda raw: raw / 4.0)
+# Asked for in turn between the rpm, when the car has them; SAE J1979 mode 1.
 BESIDE = (  # asked for in turn between the rpm, when the car has them
     Pid(quantity="road_speed_m_s", number=0x0D, byte_count=1, scale=lambda raw: raw / 3.6),
     Pid(quantity="load_percent", number=0x04, byte_count=1, scale=lambda raw: raw / 2.55),

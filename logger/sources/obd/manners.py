@@ -8,6 +8,8 @@ from collections import Counter, deque
 
 from logger.sources.obd.commands import RPM, Pid
 
+# judgement: how the bus is shared, so that rpm comes often enough for sweeps; one in two would
+# halve the points of a fast climb. What is late by more than the limits is not kept.
 _RPM_OF_FOUR = 3  # three of four questions are for rpm: 75 %
 _GIVE_UP_AFTER = 3
 _PROVEN_AFTER = 10

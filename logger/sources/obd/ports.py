@@ -15,9 +15,11 @@ import serial
 from serial.tools import list_ports
 from serial.tools.list_ports_common import ListPortInfo
 
-FIXED_RATE = 38_400  # sockets and Bluetooth have no rate, and trying some fails there
-_RATES = (38_400, 115_200, 9_600, 230_400, 57_600, 19_200, 500_000)  # the usual ones first
-_TRY_S = 0.25
+# judgement: usual rates, common practice, no source, the most usual first; each wrong one costs the
+# time of one try. Sockets and Bluetooth have no rate, and trying some fails there.
+FIXED_RATE = 38_400
+_RATES = (38_400, 115_200, 9_600, 230_400, 57_600, 19_200, 500_000)
+_TRY_S = 0.25  # judgement: how long each rate is tried; shorter misses a slow adapter
 _NONSENSE = b"\x7f\x7f\r"  # an empty line would repeat the last command
 _PROMPTS = (b"\r>", b"\n>")
 _NO_ADAPTER = ("gps", "gnss", "u-blox", "modem", "arduino")

@@ -19,11 +19,14 @@ from logger.sources.obd.words import WHY_LATE, why_no_rpm
 from logger.sources.retry import Backoff
 from logger.sources.rpm_watch import RpmWatch
 
-_REPLY_LIMIT_S = 3.0  # a computer answers in 0.2 s; cheap adapters take a second to start
+# judgement: a computer answers in 0.2 s, but cheap adapters take a second to start; shorter gives a
+# slow one up.
+_REPLY_LIMIT_S = 3.0
 _SEARCH_LIMIT_S = 15.0  # nine protocols, each with its own wait; common practice, no source
 _PATIENCE_S = 2.0
-_DOUBTFUL_AFTER = 3  # answers without a value
-_PAUSE_S = 0.1
+# answers without a value; judgement: fewer would doubt a car for one lost frame
+_DOUBTFUL_AFTER = 3
+_PAUSE_S = 0.1  # judgement: between tries; keeps the processor free
 
 
 class ObdSource:

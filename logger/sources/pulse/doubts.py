@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from logger.sources.contract import SourceTrouble
 
+# judgement: only when trouble is told. An engine that is off makes no pulses; a few edges a second
+# are not yet a signal.
 _SILENT_S = 5.0
 _UNKNOWN_S = 30.0
 _MANY_EDGES_PER_S = 3.0

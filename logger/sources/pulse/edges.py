@@ -18,6 +18,9 @@ from scipy import signal
 
 from logger.arrays import FloatArray, Samples
 
+# judgement: all of these. Lower thresholds take ringing or another lead for a spark, higher ones
+# miss weak sparks; the rhythm must then fit, so either costs rpm values before it makes a wrong
+# one.
 _HIGH_PASS_HZ = 1500.0  # engine sound and hum are below, the steep side of a pulse above
 _BIN_S = 0.25e-3
 _QUIET_SHARE = 30.0  # percent of all bins that hold no pulse, even at 600 pulses a second

@@ -19,6 +19,7 @@ from logger.sources.pulse.rpm import JumpWatch, RpmCounter
 from logger.sources.pulse.train import Pulse, PulseTrain
 from logger.sources.pulse.turns import RateLimits, choose_pulses, possible_pulses
 
+# judgement: delay against work; when more is held back, rpm begins later.
 _STRETCH_S = 0.2  # looked at in one go
 _MOST_HELD_BACK = 40_000  # pulses, until their number a turn is known: ten minutes or more
 

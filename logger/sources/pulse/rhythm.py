@@ -7,6 +7,8 @@ import statistics
 from collections import deque
 from enum import Enum
 
+# judgement: all of these. Wider gates let another lead's pulses in, narrower ones lose the rhythm
+# when the throttle is snapped, and rpm has a gap.
 _GATE = 0.25  # of the interval, to either side of where a pulse is awaited
 _NARROW_GATE = 0.12  # before the rhythm is believed
 _LOW_SHARE = 0.4  # of the usual height: another lead, or ringing

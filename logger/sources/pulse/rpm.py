@@ -16,6 +16,8 @@ from dataclasses import dataclass
 
 from logger.sources.pulse.train import Pulse
 
+# judgement, as the top says: jitter against gear changes. A jump of twice or three times within a
+# third of a second is a pulse counted wrongly, which no engine does.
 _LEAST_S = 0.1
 _MOST_CYCLES = 2  # beyond both, too many pulses were missing or unsound
 _MOST_S = 0.25

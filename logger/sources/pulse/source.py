@@ -22,8 +22,8 @@ from logger.sources.pulse.doubts import PulseDoubts
 from logger.sources.pulse.listener import Ignition, PulseBlock, PulseListener
 
 _WORD = re.compile(r"(\d{1,3})(?:@(\d{1,3}(?:\.\d{1,3})?))?")
-_BLOCKS_AHEAD = 300  # half a minute: who is that late does not keep up
-_FOUR_STROKE = 4
+_BLOCKS_AHEAD = 300  # half a minute: who is that late does not keep up; judgement: fewer lose rpm
+_FOUR_STROKE = 4  # strokes a cycle, by definition
 
 
 class PulseSource:

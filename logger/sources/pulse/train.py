@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from logger.sources.pulse.edges import Edges
 from logger.sources.pulse.rhythm import Rhythm, Step
 
+# judgement: all of these. Believed sooner, a voice or a charger's buzz gives rpm; later, a start is
+# missed by as long.
 _BELIEVE_AFTER = 12  # intervals
 _BELIEVE_AFTER_S = 0.3  # and so long: a voice hums as fast as the fastest engine sparks
 _MOST_SPREAD = 0.06  # of the interval

@@ -20,6 +20,8 @@ from collections import deque
 from logger.sources.pulse.orders import OrderLines
 from logger.sources.pulse.train import Pulse
 
+# common practice, no source, as the top says: what engines idle and rev at, and what ignitions
+# give. A clearer lead than 6 dB is judgement: less takes a loud half order for firing.
 ANY_CYLINDERS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0)  # pulses a turn
 _SLOWEST_RPM, _SLOW_FOR = 450.0, 9  # stretches; a starter turns slower, but not for so long
 _FASTEST_RPM, _FAST_FOR = 9_500.0, 2

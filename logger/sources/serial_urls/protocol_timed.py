@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 
 _SEARCHING = (b"SEARCHING", b"BUS INIT")
 _SET_UP = b"AT"  # such commands come only before the first question to the car, and at the end
-_SLICE_S = 0.1
+_SLICE_S = 0.1  # judgement: how soon a close is seen; no byte waits for it
 _WRITE_S = 1.0
+# bytes from 128 on are no ASCII (RFC 20)
 _ONLY_ASCII = bytes(code if code < 0x80 else ord("?") for code in range(256))
 
 
