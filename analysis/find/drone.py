@@ -33,6 +33,7 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
 from analysis.findings import EngineSpeed, Findings, OrderCurve
+from analysis.words.quantities import FULL_SCALE, SPL
 from analysis.words.trouble import by_time
 
 _PICTURE_POINTS = 2000
@@ -117,7 +118,7 @@ def _findings(
         order_map=heard.order_map,
         engine_speed=_picture_of(speed, driven),
         telemetry_delay=speed.delay,
-        level_unit="dB re full scale" if sound.full_scale_db_spl is None else "dB SPL",
+        level_unit=FULL_SCALE if sound.full_scale_db_spl is None else SPL,
         full_scale_db=heard.full_scale_db,
         levels_only=False,
         duration_s=speed.duration_s,

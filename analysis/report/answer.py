@@ -16,8 +16,8 @@ from analysis.words.lengths import length
 from analysis.words.sentences import listed, sentence
 
 _ROAD = (
-    "It keeps step with road speed, not with the engine: look at tyres, wheel bearings and the "
-    "driveline. No branch on the exhaust will help."
+    "It follows road speed, not the engine: look at tyres, wheel bearings and the driveline. No "
+    "branch on the exhaust will help."
 )
 _UNKNOWN = (
     "Whether it follows the engine or the road cannot be told from this drive: before you cut "
@@ -28,12 +28,12 @@ _NO_DRONE = (
     "worst, in the gear where it is worst, at steady light throttle."
 )
 _DRIVE_AGAIN = (
-    "Numbers read from it would be wrong, so none are shown: put right what the warnings further "
-    "down name, and drive again."
+    "Numbers from it would be wrong, so none are shown. Put right what the warnings below name, "
+    "and drive again."
 )
 _NOT_SURE = (
-    "That is not sure, because the recording may hide one: the warnings further down say why, and "
-    "what to do before the next drive."
+    "That is not certain, because the recording may hide one: the warnings below say why, and what "
+    "to do before the next drive."
 )
 _MAY_HIDE_A_DRONE = frozenset(
     {"low_signal", "telemetry_unaligned", "automatic_gain", "clipped_audio"}
@@ -52,8 +52,8 @@ def found_sentence(findings: Findings) -> str:
     if not findings.bands:
         low, high = findings.driven_rpm
         return (
-            f"No drone was found: between {words.rpm(low)} and {words.rpm(high)} no note of the "
-            "engine stands out from its surroundings."
+            f"No drone was found: between {words.rpm(low)} and {words.rpm(high)} no order of "
+            "the engine stands out from its surroundings."
         )
     band = findings.bands[0]
     more = _others(findings)
@@ -61,7 +61,7 @@ def found_sentence(findings: Findings) -> str:
         return (
             f"At about {words.rpm(band.peak_rpm)} the cabin gets {words.decibel(band.rise_db)} "
             f"louder than at the engine speeds around it; taken as "
-            f"{words.order_name(band.engine_order, findings.engine)}, that is a note of "
+            f"{words.order_name(band.engine_order, findings.engine)}, that is a drone at "
             f"{words.hertz(band.peak_hz)}{more}."
         )
     return (
@@ -128,12 +128,12 @@ def band_blocks(findings: Findings) -> list[Block]:
     return [
         Table(
             caption="Every drone found, worst first",
-            head=("Note", "Loudest at", "From", "To", "Rise", "Keeps step with"),
+            head=("Order", "Loudest at", "From", "To", "Rise", "Follows"),
             rows=tuple(_band_row(band, findings) for band in findings.bands),
         ),
         Text(
-            text="From and to are the half-power points: there the note has fallen 3 dB below "
-            "its peak, background and slow trend removed. Brackets hold the 95 % interval.",
+            text="From and to are the half-power points, where the drone is 3 dB below its peak "
+            "with background and slow trend removed. Brackets give the 95 % interval.",
             for_engineers=True,
         ),
     ]
@@ -171,18 +171,18 @@ def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
 
 def _note(band: DroneBand, findings: Findings) -> str:
     if band.locked_to is LockedTo.ROAD:
-        return "a note"
+        return "a drone"
     firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
-    beat = ", the beat of the cylinders firing," if firing else ""
+    beat = " (the firing order)" if firing else ""
     whose = "your exhaust's" if band.locked_to is LockedTo.ENGINE else "the"
-    return f"{whose} {words.nth_order(band.engine_order)} note{beat}"
+    return f"{whose} {words.nth_order(band.engine_order)} drone{beat}"
 
 
 def _others(findings: Findings) -> str:
     """Say where the same resonance sounds again, and count what has another cause."""
     first, *others = findings.causes
     again = listed([words.rpm(findings.bands[number - 1].peak_rpm) for number in first.bands[1:]])
-    text = f"; the same resonance sounds at {again} too" if again else ""
+    text = f"; the same resonance also sounds at {again}" if again else ""
     if not others:
         return text
     weaker = "one weaker drone is" if len(others) == 1 else f"{len(others)} weaker drones are"
@@ -203,16 +203,16 @@ def _build(sizing: Sizing) -> str:
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:
         return (
-            "Do not cut yet: the room given holds no cure to rely on. The best found, "
-            f"{lengths} long, would make the drone about "
-            f"{words.quieter(sizing.predicted.level_change_db)}; below it says what more room "
-            "would buy."
+            "Do not cut yet: no branch that fits the room given is sure to cure it. The best "
+            f"found, {lengths} long, would make the drone about "
+            f"{words.quieter(sizing.predicted.level_change_db)}; what more room would "
+            "buy is said below."
         )
-    short = "" if misfit is None else "The room given is too short for the cure. "
+    short = "" if misfit is None else "The room given is too short for a full cure. "
     return (
         f"{short}Fit {what} with a cap that slides: the drone should get about "
         f"{words.quieter(sizing.predicted.level_change_db)} "
-        f"({words.quieter_between(span.low, span.high)}, by how hot the gas in it gets)."
+        f"({words.quieter_between(span.low, span.high)}, depending on how hot its gas gets)."
     )
 
 
@@ -232,9 +232,9 @@ def _but_sized(contents: ReportContents) -> str:
     follows = (
         "which does follow the engine."
         if band.locked_to is LockedTo.ENGINE
-        else "of which this drive cannot tell whether it follows the engine."
+        else "but whether that one follows the engine, this drive cannot tell."
     )
-    return f" The branch below is for the weaker note at {words.hertz(band.peak_hz)}, {follows}"
+    return f" The branch below is for the weaker drone at {words.hertz(band.peak_hz)}, {follows}"
 
 
 def _tone(contents: ReportContents) -> Tone:
@@ -249,6 +249,6 @@ def _levels_only(findings: Findings) -> str:
         "from them; "
     )
     if findings.engine is None:
-        return text + "which note of the engine it is cannot be known."
+        return text + "which order of the engine it is cannot be known."
     order = f"{findings.engine.firing_order:g}"
     return text + f"that it is the firing order ({order}) is assumed, not measured."

@@ -13,7 +13,7 @@ from analysis.report.compared.proof import proof_section
 from analysis.report.contents import ReportContents
 from analysis.report.found.cause import cause_section
 from analysis.report.found.levels import levels_section, map_section
-from analysis.report.found.quality import quality_section
+from analysis.report.found.trust import trust_section
 from analysis.report.sized.recommendation import advice_section, recommendation_section
 
 
@@ -30,13 +30,13 @@ def _of_one_drive(contents: ReportContents) -> tuple[Section | None, ...]:
         map_section(contents.findings),
         levels_section(contents.findings),
         recommendation_section(contents),
-        quality_section(contents),
+        trust_section(contents),
         cautions_section(),
     )
 
 
 def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
-    """Proof first; what the first drive found, and what was built on it, is there to look up."""
+    """Proof first; what the baseline found, and what was built on it, is there to look up."""
     first = (
         first_drive_section(contents.findings),
         cause_section(contents.findings, cured_bands(contents)),
@@ -46,7 +46,7 @@ def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
     return (
         answer_section(contents),
         proof_section(contents),
-        quality_section(contents),
+        trust_section(contents),
         *(_first(section) for section in first if section is not None),
         advice_section(contents),
         cautions_section(),
@@ -54,4 +54,4 @@ def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
 
 
 def _first(section: Section) -> Section:
-    return replace(section, title=f"First drive: {section.title[0].lower()}{section.title[1:]}")
+    return replace(section, title=f"Baseline: {section.title[0].lower()}{section.title[1:]}")

@@ -8,6 +8,7 @@ import math
 from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
 
+FULL_SCALE, SPL = "dB re full scale", "dB SPL"  # of a full-scale sine; re 20 uPa
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
 _HARMONICS = {0.5: "half the firing order", 1.0: "firing", 2.0: "twice firing", 3.0: "3 x firing"}
 

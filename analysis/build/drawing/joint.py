@@ -96,7 +96,12 @@ def _draw_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
         pen.line(float(foot[0]), float(foot[1]), float(tip[0]), float(tip[1]), CENTRE)
         pen.line(-half / _ONE_TO, 0.0, half / _ONE_TO + 2.0, 0.0, DATUM)
         pen.dimension(
-            near / _ONE_TO, -9.0, far / _ONE_TO, -9.0, "hole = bore" if lean < 1e-9 else "hole", 7.5
+            near / _ONE_TO,
+            -9.0,
+            far / _ONE_TO,
+            -9.0,
+            "hole",
+            7.5,
         )
     pen.text(
         (area.left + area.right) / 2.0,

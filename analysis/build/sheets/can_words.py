@@ -31,7 +31,7 @@ def can_rows(plan: BranchPlan, can: CanPlan) -> list[tuple[str, str]]:
         (
             "Can",
             f"outside {caliper(tube.outer_diameter_m)}, wall {caliper(tube.wall_m)}, "
-            f"bore {caliper(tube.inner_diameter_m)}",
+            f"inside {caliper(tube.inner_diameter_m)}",
         ),
         (
             "Front disc",
@@ -94,7 +94,7 @@ def can_shopping(plan: BranchPlan, can: CanPlan) -> list[str]:
     outside_m = can.tube.outer_diameter_m
     return [
         f"Can: straight tube {tube_size(can.tube)}, at least {both(can.length_m + _KERF_M)}.",
-        f"Sleeve that slides on the can, bore {caliper(outside_m)}, at least "
+        f"Sleeve that slides on the can, inside {caliper(outside_m)}, at least "
         f"{both(plan.cap.sleeve_m)} long; two band clamps.",
         f"Two flat discs of {_DISC}: one as wide as the can, one as wide as the sleeve.",
     ]
@@ -173,8 +173,8 @@ _CHANGED = {
     ),
     "Tack": (
         "Bright metal on both sides. Set the neck on the hole, mark A on the line along the pipe, "
-        "bore over hole, at the angle of the drawing, the sleeve off, the can held up by a jack or "
-        "a wire. Three tacks."
+        "its inside over the hole, at the angle of the drawing, the sleeve off, the can held up by "
+        "a jack or a wire. Three tacks."
     ),
     "Check": (
         "Before the welds: neck along its middle from the pipe to the front disc; can from the "
@@ -184,7 +184,7 @@ _CHANGED = {
     ),
     "Weld": (
         "Neck to pipe: all around, gas-tight, in short runs on opposite sides so that the pipe "
-        "stays straight. Nothing may drip through into the bore. A can is heavy and shakes: "
+        "stays straight. Nothing may drip through to the inside. A can is heavy and shakes: "
         "support it near its end from the pipe itself, not from the body, before the first drive."
     ),
     "Drain": (

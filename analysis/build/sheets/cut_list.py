@@ -113,7 +113,7 @@ def _shopping(plan: BranchPlan) -> list[str]:
         )
     if plan.can is None:
         said.append(
-            f"Sleeve that slides on the tube, bore {caliper(tube.outer_diameter_m)}, at least "
+            f"Sleeve that slides on the tube, inside {caliper(tube.outer_diameter_m)}, at least "
             f"{both(plan.cap.sleeve_m)} long; a disc to close it; two band clamps. Disc for the "
             "end once the length is right."
         )

@@ -7,7 +7,7 @@ from analysis.branches import Target
 from analysis.build.sheets.book import Paper, Sheet, make_pdf
 from analysis.build.sheets.can_joints import disc_sheets, joints_sheet
 from analysis.build.sheets.cut_list import cut_list_sheet
-from analysis.build.sheets.drawing import drawing_sheet
+from analysis.build.sheets.drawing_sheet import drawing_sheet
 from analysis.build.sheets.prose import caution_sheets, work_sheets
 from analysis.build.sheets.templates import hole_sheets, saddle_sheets
 from analysis.build.workshop.plan import BranchPlan, BuildPlan

@@ -92,13 +92,14 @@ _STEPS: tuple[tuple[str, str], ...] = (
     (
         "Clean the hole",
         "No burr and no edge may stick into the pipe, and the hole may not be smaller than the "
-        "branch's bore: a smaller hole tunes the branch lower. Take the swarf out of the pipe.",
+        "inside of the branch: a smaller hole tunes the branch lower. Take the swarf out of the "
+        "pipe.",
     ),
     (
         "Tack",
         "Bright metal on both sides. Set the first piece on the hole, mark A on the line along "
-        "the pipe, bore over hole, at the angle of the drawing. Three tacks; then the other "
-        "pieces, tacked in the same plane.",
+        "the pipe, its inside over the hole, at the angle of the drawing. Three tacks; then the "
+        "other pieces, tacked in the same plane.",
     ),
     (
         "Check",
@@ -109,7 +110,7 @@ _STEPS: tuple[tuple[str, str], ...] = (
     (
         "Weld",
         "All around, gas-tight, in short runs on opposite sides so that the pipe stays straight. "
-        "Nothing may drip through into the bore. Support a branch longer than 0.5 m (20 in) near "
+        "Nothing may drip through to the inside. Support a branch longer than 0.5 m (20 in) near "
         "its end from the pipe itself, not from the body.",
     ),
     (

@@ -74,11 +74,11 @@ def hole_sheets(plan: BranchPlan, who: str, paper: Paper) -> list[Sheet]:
         paper,
         title=f"Hole template, {who}",
         about=f"For the pipe of {caliper(saddle.pipe.outer_diameter_m)} outside; hole as wide as "
-        f"the branch's bore of {caliper(saddle.branch.inner_diameter_m)}, at "
+        f"the inside of the branch, {caliper(saddle.branch.inner_diameter_m)}, at "
         f"{degrees(saddle.angle_rad)}. True scale.",
         how=(
             "Scribe a line along the pipe where the branch will stand. Lay the paper around the "
-            "pipe, the chain line on it, the cross on the branch's position; tape it down.",
+            "pipe, the chain line on it, the cross where the branch goes; tape it down.",
             f"Thick line: the edge of the hole. {saw}",
             "Dashed line: where the outside of the branch will sit, and where it will be welded.",
         ),
@@ -144,7 +144,7 @@ def _draw_hole(pen: Pen, plan: BranchPlan) -> None:
     pen.line(-5.0, 0.0, 5.0, 0.0, THIN)
     pen.line(0.0, -5.0, 0.0, 5.0, THIN)
     square = math.isclose(saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)
-    pen.text(3.0, 6.0, "position of", 7.5)
+    pen.text(3.0, 6.0, "place of", 7.5)
     pen.text(3.0, 2.8, "the branch", 7.5)
     pen.text(left - 3.0, 1.5, "A", 13.0, bold=True, align="end")
     pen.text(right + 3.0, 1.5, "C", 13.0, bold=True)

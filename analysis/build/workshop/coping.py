@@ -109,11 +109,6 @@ class Saddle:
         return float(self.outer_edge_m(np.array([math.pi]))[0])
 
     @property
-    def wide_side_m(self) -> float:
-        """The outside edge on the wide-angle side."""
-        return float(self.outer_edge_m(np.array([0.0]))[0])
-
-    @property
     def depth_m(self) -> float:
         """How deep the saddle is cut into a tube that was cut square."""
         return self.farthest_m - self.nearest_m

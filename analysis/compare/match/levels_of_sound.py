@@ -18,8 +18,8 @@ from analysis.errors import DriveError
 from analysis.find.curves.pass_table import bins_within, lay_out
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.findings import DroneBand, Findings, OrderCurve, OverallPasses, Weighting
+from analysis.words.quantities import SPL
 
-_ABSOLUTE = "dB SPL"
 _WEIGHTING_OF = {"dB": Weighting.Z, "dB(C)": Weighting.C, "dB(A)": Weighting.A}
 _HALF_POWER_DB = 1.5  # by this a band's mean level is below its peak
 
@@ -70,7 +70,7 @@ def weighting_of(findings: Findings) -> Weighting | None:
 
 
 def _as_levels(sound: Findings, levels: Findings) -> Findings:
-    if sound.level_unit != _ABSOLUTE:
+    if sound.level_unit != SPL:
         raise DriveError(
             f"{levels.drive_name} holds only levels in {levels.level_unit} and "
             f"{sound.drive_name} holds sound that is not calibrated, so their levels do not mean "

@@ -140,7 +140,7 @@ def before_after_chart(
         name = f"overall level, taken as {name}"
     return Chart(
         name=f"compare-{curve.engine_order:g}".replace(".", "-"),
-        title=f"{sentence(name)[:-1]}, before and after",
+        title=f"{sentence(name)[:-1]}, baseline and post-fix",
         summary=_summary(curve, mine) + _redrawn(comparison),
         figure=figure,
         height_px=PICTURE_PX,
@@ -152,8 +152,8 @@ def add_before_after(
 ) -> None:
     """Draw one level before and after; ``unit`` is escaped."""
     for name, level_db, colour, dash, symbol in (
-        ("before", curve.before_db, INK, "solid", "circle"),
-        ("after", curve.after_db, BLUE, "dash", "square-open"),
+        ("baseline", curve.before_db, INK, "solid", "circle"),
+        ("post-fix", curve.after_db, BLUE, "dash", "square-open"),
     ):
         figure.add_trace(
             go.Scatter(
@@ -175,9 +175,9 @@ def band_label(change: BandChange, engine: Engine | None) -> str:
 
 
 def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
-    text = "Solid is before, dashed is after; shaded: the drone of the first drive."
+    text = "Solid: baseline. Dashed: post-fix. Shaded: the drone of the baseline."
     if not mine:
-        text = "Solid is before, dashed is after; the first drive has no drone on this order."
+        text = "Solid: baseline. Dashed: post-fix. The baseline has no drone on this order."
     away = np.ones(curve.rpm.shape, dtype=np.bool_)
     for change in mine:
         band = change.band
@@ -189,12 +189,12 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
 
 
 def _redrawn(comparison: Comparison) -> str:
-    """Say how far the second drive is drawn from where it was recorded."""
+    """Say how far the post-fix drive is drawn from where it was recorded."""
     gain = taken_off(comparison.gain)
     if gain is None:
         return ""
     amount = words.quieter(-gain.gain_db)
-    return f" The second drive is drawn {amount} than it was recorded, as its gain differed."
+    return f" The post-fix drive is drawn {amount} than it was recorded, because its gain differed."
 
 
 def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:
@@ -216,5 +216,5 @@ def _news(comparison: Comparison) -> str:
     if said:
         return f"New: {listed(said)}."
     if comparison.is_of_levels:
-        return "Whether a new drone or tone came up, levels do not tell."
-    return "The second drive has no new drone and no new tone."
+        return "Levels cannot tell whether there is a new drone or tone."
+    return "The post-fix drive has no new drone and no new tone."

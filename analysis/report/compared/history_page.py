@@ -18,7 +18,7 @@ _HOW = (
     "The baseline's line is the mean over its sweeps, background removed. Each later line is the "
     "baseline's plus the measured change, as if the drive had been driven as the baseline was. A "
     "change is that of the order's mean square between the drone's half-power points in the "
-    "baseline; brackets hold the 95 % interval. Of the drives in which the worst drone got clearly "
+    "baseline; brackets give the 95 % interval. Of the drives in which the worst drone got clearly "
     "quieter, the best is the one whose loudest drone, old or new, is the quietest."
 )
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")

@@ -27,21 +27,21 @@ _OPENINGS = {
 # Where the recording itself became louder or quieter, the lesser claim stands.
 _UNSURE_OPENINGS = {
     Verdict.REDUCED: "It helped, but how much is not sure",
-    Verdict.UNCHANGED: "No difference can be claimed",
+    Verdict.UNCHANGED: "No difference can be shown",
 }
 _UNHEARD_DB = 0.5  # rounds to 0 dB
 _ROUND_TO_RPM = 50.0
 _ROAD = (
-    "It keeps step with road speed, so no branch will help: look at tyres, wheel bearings and the "
+    "It follows road speed, so no branch will help: look at tyres, wheel bearings and the "
     "driveline."
 )
 _LEVELS_ONLY = (
-    "Record sound with the next drives, before and after: levels alone do not show where a branch "
-    "works, so they cannot say what to trim."
+    "Record sound on the next drives, with and without the branch: levels alone do not show where "
+    "a branch works, so they cannot tell what to trim."
 )
 _SAME_SETUP = (
-    "Cut nothing: put the microphone and the recorder's gain back as in the first drive, and drive "
-    "again."
+    "Cut nothing: put the microphone and the recorder's gain back to where they were for the "
+    "baseline, and drive again."
 )
 _WIDER = 0.06  # to either side of a band, so that its edges are driven through too
 
@@ -67,7 +67,7 @@ def moved_to(contents: ReportContents, change: BandChange) -> DroneBand | None:
 
 
 def cured_bands(contents: ReportContents) -> frozenset[int]:
-    """Bands of the first drive that are cured, counted from 1."""
+    """Bands of the baseline that are cured, counted from 1."""
     changes = () if contents.comparison is None else contents.comparison.changes
     return frozenset(n for n, c in enumerate(changes, 1) if c.verdict is Verdict.CURED)
 
@@ -156,7 +156,7 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
     if (known := taken_off(gain)) is not None:
         text += (
             f"; the recording as a whole is {words.quieter(known.gain_db)} (gain or microphone "
-            "place), and that is taken off already"
+            "place), which is already allowed for"
         )
     if (doubtful := suspected(gain)) is not None:
         text += (
@@ -179,7 +179,7 @@ def _others(comparison: Comparison, change: BandChange) -> Iterator[str]:
 
 
 def _news(contents: ReportContents, comparison: Comparison, change: BandChange) -> Iterator[str]:
-    """Tell what came up in the second drive, one resonance once."""
+    """Tell what came up in the post-fix drive, one resonance once."""
     told = [band for band in [moved_to(contents, change)] if band is not None]
     fresh: list[DroneBand] = []
     for band in comparison.new_bands:
@@ -187,7 +187,7 @@ def _news(contents: ReportContents, comparison: Comparison, change: BandChange) 
             fresh.append(band)
     if fresh:
         where = listed([f"{words.rpm(b.peak_rpm)} ({words.hertz(b.peak_hz)})" for b in fresh])
-        yield f"{'a new drone has' if len(fresh) == 1 else 'new drones have'} come up at {where}"
+        yield f"{'a new drone has' if len(fresh) == 1 else 'new drones have'} appeared at {where}"
     if comparison.whistles:
         tones = listed([words.hertz(each.frequency_hz) for each in comparison.whistles])
         yield f"a new tone at {tones} does not follow the engine and may be a branch singing"
@@ -202,12 +202,12 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
         return "Before you weld the cap, round the edge of the branch's hole and drive again."
     if comparison.new_bands:
         return (
-            "Weld nothing yet: see below whether the new drone is worth a branch, and size it from "
-            "the second drive."
+            "Weld nothing yet: see below whether the new drone is worth a branch, and size one "
+            "from the post-fix drive."
         )
     if worth:
         return (
-            "Nothing more is needed; to sit right on the drone it could be better still: "
+            "Nothing more is needed; to tune it right onto the drone, "
             f"{listed([trim_order(trim) for trim in worth])}."
         )
     if contents.built and comparison.trims:
@@ -226,14 +226,17 @@ def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:
     keep = f"Keep the length ({lengths}), which is right"
     if change.verdict is Verdict.REDUCED:
         return (
-            f"{keep}: look for a leak or a hole that is too small, and if there is none, a wider "
-            "branch or a second one takes off more."
+            f"{keep}: look for a leak or a hole that is too small, and if there is none, fit a "
+            "wider branch or a second one."
         )
     if change.verdict is Verdict.UNCHANGED:
-        return f"{keep}, and try another place along the pipe: at a dip of pressure it is idle."
+        return (
+            f"{keep}, and try another place along the pipe: where there is no pressure it does "
+            "nothing."
+        )
     return (
-        f"{keep}: the place is in doubt, so size it again from the first drive, with two branches "
-        "or more room, before you weld."
+        f"{keep}: the place is in doubt, so size it again from the baseline, with two branches or "
+        "more room, before you weld."
     )
 
 
@@ -245,8 +248,8 @@ def _length_not_known(change: BandChange) -> str:
         )
     if change.verdict is Verdict.UNCHANGED:
         return (
-            "Cut nothing yet: look whether the branch is open to the pipe, tight, and as long and "
-            "where it was meant to be, and drive again."
+            "Cut nothing yet: check that the branch is open to the pipe, has no leak, and is as "
+            "long and where it was meant to be, and drive again."
         )
     if change.verdict is Verdict.MOVED:
         return (
@@ -255,21 +258,21 @@ def _length_not_known(change: BandChange) -> str:
         )
     return (
         "Undo the change, or slide the cap well away from where it is, and drive again: if the "
-        "drone falls back, the change made it louder."
+        "drone is as it was, the change made it louder."
     )
 
 
 def _without_a_branch(contents: ReportContents, change: BandChange) -> str:
     if change.verdict is Verdict.WORSE:
-        return "Undo the change and drive again: if the drone falls back, the change made it."
+        return "Undo the change and drive again: if the drone is as it was, the change did it."
     if (now := moved_to(contents, change)) is not None:
         return (
-            f"Size a branch for {words.hertz(now.peak_hz)} from the second drive; if a branch was "
-            "built already, give its length with --built, and this page says what to trim."
+            f"Size a branch for {words.hertz(now.peak_hz)} from the post-fix drive; if a branch "
+            "is already built, give its length with --built, and this page tells what to trim."
         )
     return (
-        "If a branch was built, give its length with --built, and this page says what to trim; if "
-        "not, size one from the first drive."
+        "If a branch was built, give its length with --built, and this page tells what to trim; if "
+        "not, size one from the baseline."
     )
 
 
@@ -279,23 +282,23 @@ def _drive_again(band: DroneBand) -> str:
     return (
         f"Cut nothing, and drive again like this: from {words.rpm(low)} to {words.rpm(high)} and "
         "back, 15 to 60 s each way, three times, with road, gear, windows and microphone as in the "
-        "first drive."
+        "baseline."
     )
 
 
 def _nothing_to_compare(contents: ReportContents, comparison: Comparison) -> str:
     withheld = contents.findings.withheld
     if withheld:
-        return f"Nothing can be compared: the first drive gives no result, because {withheld}."
+        return f"Nothing can be compared: the baseline gives no result, because {withheld}."
     low, high = contents.findings.driven_rpm
     text = (
-        f"There was nothing to cure: between {words.rpm(low)} and {words.rpm(high)} the first "
-        "drive holds no drone"
+        f"There was nothing to cure: between {words.rpm(low)} and {words.rpm(high)} the "
+        "baseline has no drone"
     )
     if comparison.new_bands:
         band = comparison.new_bands[0]
         text += (
-            f", but the second one has one at {words.rpm(band.peak_rpm)} "
+            f", but the post-fix drive has one at {words.rpm(band.peak_rpm)} "
             f"({words.hertz(band.peak_hz)})"
         )
     return f"{text}."
@@ -305,6 +308,6 @@ def _drive_the_drone(contents: ReportContents, comparison: Comparison) -> str:
     if comparison.new_bands and not contents.findings.withheld:
         return "Undo the change and drive again: if that drone goes, the change made it."
     return (
-        "Without a first drive that shows the drone nothing can be proved: if the old state can be "
-        "had back, drive it again, slowly through the engine speed where it is worst."
+        "Without a baseline that shows the drone, nothing can be proved; if the old exhaust can be "
+        "put back, drive again, slowly through the engine speed where the drone is worst."
     )

@@ -22,7 +22,7 @@ from analysis.words.whistle import whistle_words
 _MEANING = {
     Verdict.CURED: "the drone is gone",
     Verdict.REDUCED: "quieter, but still there",
-    Verdict.UNCHANGED: "no change worth the name",
+    Verdict.UNCHANGED: "no real change",
     Verdict.WORSE: "louder than before",
     Verdict.MOVED: "gone here, back at another engine speed",
     Verdict.CANNOT_TELL: "cannot tell",
@@ -30,14 +30,14 @@ _MEANING = {
 
 
 def proof_section(contents: ReportContents) -> Section | None:
-    """Did it work? None without a second drive."""
+    """Did it work? None without a post-fix drive."""
     comparison = contents.comparison
     if comparison is None:
         return None
     engine = contents.findings.engine
     blocks: list[Block] = [
         Text(
-            text=f"First drive: {comparison.baseline_name}. Second drive: "
+            text=f"Baseline: {comparison.baseline_name}. Post-fix: "
             f"{comparison.postfix_name}. {_compared(comparison)}"
         ),
         *_could_show(comparison, engine),
@@ -70,7 +70,11 @@ def _left_out(comparison: Comparison) -> list[Block]:
         return []
     items = filter(None, map(left_out_words, comparison.matching.left_out))
     told = tuple(sentence(item) for item in items)
-    return [Heading(text="Left out as unlike"), Bullets(items=told)] if told else []
+    return (
+        [Heading(text="Left out, because the other drive has nothing like it"), Bullets(items=told)]
+        if told
+        else []
+    )
 
 
 def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
@@ -88,8 +92,8 @@ def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
     )
     return [
         Text(
-            text="Before judging, the smallest change that two drives like these can show. With "
-            "nothing changed, 95 of 100 such pairs would seem to differ by less:"
+            text="The smallest change that two drives like these can show. If nothing had changed, "
+            "95 of 100 such pairs would differ by less:"
         ),
         Bullets(items=items),
     ]
@@ -97,7 +101,7 @@ def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
 
 def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
     if not comparison.changes:
-        return [Text(text="The first drive had no drone to compare.")]
+        return [Text(text="The baseline had no drone to compare.")]
     rows = tuple(
         (
             sentence(band_label(c, engine))[:-1],
@@ -118,9 +122,9 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
 
 def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
     if not comparison.new_bands:
-        told = "No new drone appeared in the second drive."
+        told = "The post-fix drive has no new drone."
         if comparison.is_of_levels:
-            told = "Whether a new drone appeared in the second drive, levels do not tell."
+            told = "Levels cannot tell whether the post-fix drive has a new drone."
         return [Text(text=told)]
     items = tuple(
         sentence(
@@ -130,10 +134,10 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
         for b in comparison.new_bands
     )
     return [
-        Heading(text="New in the second drive"),
+        Heading(text="New in the post-fix drive"),
         Bullets(items=items),
         Text(
-            text="A new note close to the branch's own frequency, or three times it, that stays "
+            text="A new tone close to the branch's own frequency, or three times it, that stays "
             "put while the engine speed changes can be the branch whistling in the gas stream: "
             "round the edge of the hole, or change its place."
         ),
@@ -146,7 +150,7 @@ def _trims(comparison: Comparison) -> list[Block]:
         return []
     verdicts = {change.verdict for change in comparison.changes}
     if verdicts == {Verdict.CANNOT_TELL}:
-        last = "Cut nothing by this before a drive has told whether it worked."
+        last = "Cut nothing on the strength of this until a drive has shown whether it worked."
     elif not any(trim.is_worth_it for trim in trims):
         last = "Each works where it should, so there is nothing to trim."
     elif verdicts == {Verdict.CURED}:
@@ -169,9 +173,10 @@ def _car_file(comparison: Comparison) -> list[Block]:
     return [
         Heading(text="For the car file"),
         Text(
-            text="The branch is a thermometer now. If the length given is the one built, put this "
-            "into the car file (or let pipenote compare do it, with --write-car), and the next "
-            "size knows the gas, widened for another day and another branch:"
+            text="Where the branch works shows how hot its gas is. If the length given is the one "
+            "built, put this into the car file, or let pipenote compare --write-car do it, and the "
+            "next branch is sized for that gas. The range allows for another day and another "
+            "branch:"
         ),
         Lines(text=car_file_lines(gas_k)),
     ]

@@ -17,8 +17,8 @@ _HEIGHT_PX = 340
 _PARTS_MEAN = (
     "Idle: steady below 1,100 rpm, in no gear as far as road speed tells. Cruise: within 3 % of an "
     "engine speed that either drive held for 5 s. Whole drive: every engine speed that both drives "
-    "hold, each counting once. Wind and road are in these levels; the interval reckons with 1 dB "
-    "(standard deviation) from day to day, which is assumed."
+    "hold, each counting once. Wind and road noise are in these levels; the interval allows for "
+    "1 dB (standard deviation) from day to day, which is assumed."
 )
 
 
@@ -42,7 +42,9 @@ def whole_drive_blocks(comparison: Comparison) -> list[Block]:
     return [
         Heading(text="The whole drive"),
         *(_chart(curve, comparison) for curve in comparison.overall if curve.weighting in shown),
-        Table(caption="Overall level before and after, all sounds together", head=head, rows=rows),
+        Table(
+            caption="Overall level, all sounds together, baseline to post-fix", head=head, rows=rows
+        ),
         Text(text=_PARTS_MEAN, for_engineers=True),
     ]
 
@@ -63,8 +65,8 @@ def _chart(curve: OverallBeforeAfter, comparison: Comparison) -> Chart:
     best, worst = int(change_db.argmin()), int(change_db.argmax())
     return Chart(
         name=f"compare-overall-{curve.weighting.value.lower()}",
-        title=f"Everything the microphone heard, {name}, before and after",
-        summary=f"Solid is before, dashed is after, from {words.rpm(curve.rpm.min())} to "
+        title=f"Everything the microphone heard, {name}, baseline and post-fix",
+        summary=f"Solid: baseline. Dashed: post-fix. From {words.rpm(curve.rpm.min())} to "
         f"{words.rpm(curve.rpm.max())}. The change runs from {words.change(change_db[best])} at "
         f"{words.rpm(curve.rpm[best])} to {words.change(change_db[worst])} at "
         f"{words.rpm(curve.rpm[worst])}.",

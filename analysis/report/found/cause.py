@@ -66,7 +66,7 @@ def _cause_blocks(cause: Cause, findings: Findings) -> list[Block]:
 def _gear_table(bands: list[DroneBand], findings: Findings) -> Table:
     return Table(
         caption="Gear by gear",
-        head=("Note", "Gear", "Road speed at the peak", "Share of the rise that shows"),
+        head=("Order", "Gear", "Road speed at the peak", "Share of the rise that shows"),
         rows=tuple(
             (
                 sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),

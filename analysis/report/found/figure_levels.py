@@ -151,7 +151,7 @@ def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: st
             go.Scatter(
                 x=compact(curve.rpm[mine], 1),
                 y=compact(level[mine]),
-                name="one pass each" if index == curve.pass_index.min() else "",
+                name="one sweep each" if index == curve.pass_index.min() else "",
                 showlegend=bool(index == curve.pass_index.min()),
                 mode="markers",
                 marker={
@@ -160,7 +160,7 @@ def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: st
                     "color": GREY,
                     "opacity": 0.7,
                 },
-                hovertemplate=f"pass {int(index) + 1}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+                hovertemplate=f"sweep {int(index) + 1}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
                 "<extra></extra>",
             )
         )
@@ -210,7 +210,7 @@ def _summary(
         return "This order stays below the background all along."
     top = int(np.nanargmax(mean_db))
     text = (
-        f"{passes} {'pass' if passes == 1 else 'passes'} through {words.rpm(rpm.min())} to "
+        f"{passes} {'sweep' if passes == 1 else 'sweeps'} through {words.rpm(rpm.min())} to "
         f"{words.rpm(rpm.max())}; the mean is highest at {words.rpm(rpm[top])} with "
         f"{words.number(mean_db[top], 1)} {unit}. "
     )
@@ -219,5 +219,5 @@ def _summary(
     shaded = [f"{words.rpm(b.low_rpm)} to {words.rpm(b.high_rpm)}" for b in bands]
     return (
         f"{text}Shaded: the drone from {listed(shaded)}; the darker stripes at its edges are "
-        "95 % intervals, the dashed upright is its peak."
+        "95 % intervals, the dashed line is its peak."
     )

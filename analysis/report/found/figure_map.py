@@ -55,12 +55,12 @@ def map_chart(findings: Findings) -> Chart | None:
 def _summary(findings: Findings, shown: LevelMap, orders: tuple[float, ...]) -> str:
     names = listed([words.order_name(o, findings.engine) for o in orders])
     text = (
-        f"Bright is loud. Each line is one note of the engine, rising with engine speed: {names}. "
+        f"Bright is loud. Each line is one order of the engine, rising with engine speed: {names}. "
         f"The map runs from {words.rpm(shown.rpm.min())} to {words.rpm(shown.rpm.max())} and up to "
         f"{words.hertz(shown.frequency_hz.max())}. "
     )
     if not np.isfinite(shown.level_db).all():
-        text += "White upright stripes are engine speeds that the drive did not hold. "
+        text += "White upright stripes are engine speeds that were not driven. "
     if not findings.bands:
         return text + "No drone is marked."
     marks = [

@@ -58,9 +58,9 @@ def _top_order(findings: Findings) -> float:
 def _summary(shown: tuple[Cause, ...]) -> str:
     at = listed([words.hertz(cause.frequency_hz) for cause in shown])
     return (
-        "Bright is loud. What the engine makes runs level here, at its order; a resonance falls "
-        f"from left to right, where each order meets it. Broken lines: {at}. Thick stretches: the "
-        "drone bands."
+        "Bright is loud. What the engine makes lies level here, at its order; a resonance "
+        f"falls from left to right, where each order meets it. Broken lines: {at}. Thick "
+        "stretches: the drones."
     )
 
 

@@ -79,7 +79,7 @@ def _summary(findings: Findings, gears: int) -> str:
         f"{words.rpm(high)}"
     )
     if findings.marks_s:
-        text += ", with the marked moments as dotted uprights"
+        text += ", with the marked moments as dotted lines"
     if gears == 0:
         return f"{text}; the gear is not known, because no road speed was logged."
     return f"{text}, in {gears} {'gear' if gears == 1 else 'gears'} (A is the lowest seen)."

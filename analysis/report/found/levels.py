@@ -12,6 +12,7 @@ from analysis.report.blocks import Block, Section, Text
 from analysis.report.found.figure_levels import order_chart, overall_chart
 from analysis.report.found.figure_map import map_chart
 from analysis.words import quantities as words
+from analysis.words.quantities import FULL_SCALE
 
 _MOST_ORDERS = 3
 _ZOOM = "Point at a curve to read it, drag to zoom, double-click to go back."
@@ -59,22 +60,22 @@ def _orders(findings: Findings) -> tuple[float, ...]:
 def _method(findings: Findings) -> str:
     if findings.levels_only:
         return (
-            "Marks: one pass each, the level as logged. Solid: their mean, each pass weighted by "
+            "Marks: one sweep each, the level as logged. Solid: their mean, each sweep weighted by "
             "its seconds. Dotted: the slow trend. Dashed: trend plus resonances, fitted together. "
             "Road and wind noise are still in it."
         )
     text = (
-        "Marks: one pass each, mean square in the order's bandwidth minus the noise under it. "
-        "Solid: their mean, each pass weighted by its seconds. Dotted: the slow trend. Dashed: "
+        "Marks: one sweep each, mean square in the order's bandwidth minus the noise under it. "
+        "Solid: their mean, each sweep weighted by its seconds. Dotted: the slow trend. Dashed: "
         "trend plus resonances, fitted together. Levels are taken at even crank angles, so that a "
         "sweep does not smear them: a Hann window of 16 turns, each order's five lines (5/16 of an "
         "order wide) added up, the noise taken from the lines half-way to the next half order. A "
         "steady order reads within 0.1 dB."
     )
-    if findings.level_unit == "dB re full scale":
+    if findings.level_unit == FULL_SCALE:
         text += (
-            " The microphone is not calibrated: levels compare with each other, not with a sound "
-            "level meter."
+            " The microphone is not calibrated: levels can be compared with each other, but not "
+            "with a sound level meter."
         )
     return text
 
@@ -86,13 +87,13 @@ def _audibility(findings: Findings) -> Iterator[str]:
         return
     excess_db = tone.audibility_db
     if excess_db <= 0.0:
-        yield "By ISO/PAS 20065 the noise around it masks the note: it is a rumble, not a tone."
+        yield "By ISO/PAS 20065 the noise around it masks the drone: it is a rumble, not a pitch."
         return
     yield (
-        f"By ISO/PAS 20065 the note at {words.hertz(findings.bands[0].peak_hz)} stands "
+        f"By ISO/PAS 20065 the drone at {words.hertz(findings.bands[0].peak_hz)} stands "
         f"{words.decibel(excess_db)} above the level at which the noise around it would mask it. "
-        "Engine speed moved a little while that was measured, so take it as a few decibels exact; "
-        "as a difference of two levels it needs no calibrated microphone."
+        "Engine speed moved a little while that was measured, so it is good to a few decibels; as "
+        "a difference of two levels it needs no calibrated microphone."
     )
 
 
@@ -101,9 +102,9 @@ def _what_a_hides(findings: Findings) -> str:
     hidden = -float(a_weighting_db(hz))
     what = "this drone" if findings.bands else "a drone"
     better = (
-        "Log sound next time: then the level of the note itself can be shown."
+        "Log sound next time: then the level of the drone itself can be shown."
         if findings.levels_only
-        else "Judge by the unweighted (Z) or C-weighted curve, or better by the level of the note "
+        else "Judge by the unweighted (Z) or C-weighted curve, or better by the level of the drone "
         "itself, above."
     )
     return (

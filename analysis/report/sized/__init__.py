@@ -2,6 +2,6 @@
 
 Takes a sizing.
 Gives sections, a drawing and figures.
-Knows nothing of a second drive.
+Knows nothing of a post-fix drive.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later

@@ -64,7 +64,7 @@ def loss_chart(sizing: Sizing) -> Chart:
     figure.update_yaxes(range=[float(celsius[0]), float(celsius[-1])])
     return Chart(
         name="loss",
-        title="What is taken off, by frequency and gas temperature",
+        title="What comes off, by frequency and gas temperature",
         summary=_loss_summary(sizing),
         figure=figure,
         height_px=_HEIGHT_PX,
@@ -101,7 +101,7 @@ def level_chart(sizing: Sizing) -> Chart | None:
         )
     return Chart(
         name="predicted",
-        title="Predicted level of the note, before and after",
+        title="Predicted level of the drone's order, with and without",
         summary=_level_summary(sizing, curves),
         figure=figure,
         height_px=_HEIGHT_PX,
@@ -121,9 +121,9 @@ def _around(target: Target, frequency_hz: np.ndarray) -> list[float]:
 def _loss_summary(sizing: Sizing) -> str:
     target, curves = sizing.target, sizing.loss_curves
     text = (
-        f"Between the dashed lines lies the drone, {words.hertz(target.low_hz)} to "
-        f"{words.hertz(target.high_hz)}; within the white line {_ENOUGH_DB:.0f} dB or more are "
-        "taken off. Hotter gas moves that to higher frequencies; the dotted line is the likeliest "
+        f"The drone lies between the dashed lines, {words.hertz(target.low_hz)} to "
+        f"{words.hertz(target.high_hz)}; inside the white line {_ENOUGH_DB:.0f} dB or more "
+        "comes off. Hotter gas moves that to higher frequencies; the dotted line is the likeliest "
         "gas. "
     )
     inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
@@ -145,10 +145,10 @@ def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     near = (curves.rpm >= _NEAR[0] * peak_rpm) & (curves.rpm <= _NEAR[1] * peak_rpm)
     left = int(np.nanargmax(np.where(near, curves.after_db, -np.inf)))
     return (
-        f"At {words.rpm(peak_rpm)}, where the note is loudest, it gets "
+        f"At {words.rpm(peak_rpm)}, where the drone is loudest, it gets "
         f"{words.quieter(float(curves.after_db[top]) - peak_db)}. What is left of the drone is "
         f"loudest at {words.rpm(float(curves.rpm[left]))}, "
         f"{words.decibel(peak_db - float(curves.after_db[left]))} below the old peak: that is what "
-        "counts. At other engine speeds the note's highest level changes by "
+        "counts. At other engine speeds the order's highest level changes by "
         f"{words.change(sizing.predicted.elsewhere_change_db)}."
     )

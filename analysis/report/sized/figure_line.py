@@ -149,8 +149,8 @@ def _line_summary(sizing: Sizing, line: LinePicture) -> str:
             )
     room = " The green bar shows where there is room." if line.room_m else ""
     return (
-        "A branch works on pressure: at a dip of the curve it does nothing at the drone. "
-        f"Lengths are to scale, widths drawn larger.{room} "
+        "A branch works on pressure: where the curve dips it does nothing for the drone. "
+        f"Lengths are to scale, widths are exaggerated.{room} "
         f"{sentence(listed(said)) if said else ''}"
     ).strip()
 
@@ -223,12 +223,13 @@ def _map_summary(sizing: Sizing, line: LinePicture) -> str:
     share = 100.0 * float(in_room.mean()) if in_room.size else 0.0
     chosen = "diamonds are the two" if len(sizing.branches) == 2 else "diamond is the one"
     text = (
-        "Bright takes more off the drone; nine of ten credible cases are better than shown. "
-        f"Crosses: another engine speed would get more than 3 dB louder. The {chosen} chosen. "
+        "Bright takes more off the drone; in nine of ten credible cases it takes off more than "
+        f"shown. Crosses: some other engine speed would get more than 3 dB louder. The {chosen} "
+        "chosen. "
     )
     if share == 0.0:
-        return f"{text}No single branch within the room is sure to cure it."
-    return f"{text}Of all places and lengths in the room {share:.0f} % would cure it."
+        return f"{text}No single branch in the room given is sure to cure it."
+    return f"{text}Of all places and lengths in the room, {share:.0f} % would cure it."
 
 
 def _model(line: LinePicture) -> Chart | None:
@@ -269,9 +270,9 @@ def _model(line: LinePicture) -> Chart | None:
         name="model",
         title="The exhaust as modelled, against the drive",
         summary=(
-            "Lengths, gas temperatures and the engine's end were let stray, within what the car "
-            "file leaves open, until the model met the drive; a slow trend of engine and cabin is "
-            f"laid under it. They differ by {words.number(off_db, 1)} dB (root mean square)."
+            "Lengths, gas temperatures and the echo at the engine were adjusted, within what the "
+            "car file leaves open, until the model matched the drive, on top of a slow trend of "
+            f"engine and cabin. They differ by {words.number(off_db, 1)} dB (root mean square)."
         ),
         figure=figure,
         height_px=_MODEL_PX,

@@ -53,9 +53,9 @@ def advice_section(contents: ReportContents) -> Section | None:
     was_built = listed([length(branch.length_m) for branch in contents.built])
     blocks: list[Block] = [
         Text(
-            text="This is what the first drive alone called for, to compare with what was built"
-            f"{f' ({was_built})' if was_built else ''}. How to make it is on the page of the first "
-            "drive alone: pipenote report with one session."
+            text="This is what the baseline alone called for, to compare with what was built"
+            f"{f' ({was_built})' if was_built else ''}. How to make it is on the page of the "
+            "baseline alone: run pipenote report with that one session."
         ),
         branch_table(sizing),
         branch_picture(sizing),
@@ -64,7 +64,7 @@ def advice_section(contents: ReportContents) -> Section | None:
     if (levels := level_chart(sizing)) is not None:
         blocks.append(levels)
     blocks.append(Text(text=_prediction(sizing)))
-    return Section(name="build", title="What the first drive called for", blocks=tuple(blocks))
+    return Section(name="build", title="What the baseline called for", blocks=tuple(blocks))
 
 
 def _nothing(findings: Findings) -> list[Block]:
@@ -80,14 +80,14 @@ def _nothing(findings: Findings) -> list[Block]:
     if all(b.locked_to is LockedTo.ROAD for b in findings.bands):
         return [
             Text(
-                text="No branch: what was found keeps step with road speed. Check tyre wear and "
+                text="No branch: what was found follows road speed. Check tyre wear and "
                 "pressure, wheel balance and bearings, propeller shaft angles and mounts."
             )
         ]
     return [
         Text(
-            text="No branch was sized yet. It needs the pipe's bore and the temperature of its "
-            "gas, from a car file. Then:"
+            text="No branch has been sized yet. That takes the pipe's inner diameter and the "
+            "temperature of its gas, from a car file:"
         ),
         Bullets(
             items=(
@@ -109,8 +109,8 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
         blocks.append(
             Note(
                 label="Before you cut",
-                text="This drive cannot tell engine from road. If the drone keeps step with road "
-                "speed, no branch will help: log the same engine speed in a second gear first.",
+                text="This drive cannot tell engine from road. If the drone follows road speed, no "
+                "branch will help: log the same engine speed in a second gear first.",
                 tone=Tone.CARE,
             )
         )
@@ -129,7 +129,7 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
         blocks.append(levels)
     blocks.append(Text(text=_prediction(sizing)))
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
-    blocks += [Heading(text="Beside the hand method"), *_hand_method(sizing)]
+    blocks += [Heading(text="Compared with the hand method"), *_hand_method(sizing)]
     return blocks
 
 
@@ -157,22 +157,22 @@ def branch_table(sizing: Sizing) -> Table:
             "Length, neck and can" if canned else "Length",
             *(length(b.length_m) for b in branches),
         ),
-        row("Right if the gas is cold", *(_end(b, b.shortest_m) for b in branches)),
-        row("Right if the gas is hot", *(_end(b, b.longest_m) for b in branches)),
+        row("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
+        row("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
         row("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
         *_can_rows(branches),
-        row("Bore, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
+        row("Inner diameter, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
         row("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
-        row("With its gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
-        row("10 dB or more from", *(_covers(b) for b in branches)),
-        row("Most it takes off", *(words.decibel(b.peak_loss_db) for b in branches)),
+        row("With gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
+        row("Takes off 10 dB from", *(_covers(b) for b in branches)),
+        row("Takes off at most", *(words.decibel(b.peak_loss_db) for b in branches)),
         row("From the collector", *(_position(b) for b in branches)),
     ]
     if sizing.spacing_m is not None:
         rows.append(row("Apart", length(sizing.spacing_m), *[""] * (len(branches) - 1)))
     head = ("", *(f"Branch {i}" for i in range(1, len(branches) + 1)))
     return Table(
-        caption=f"For a main pipe of {diameter(sizing.pipe_inner_diameter_m)} bore",
+        caption=f"For a main pipe of {diameter(sizing.pipe_inner_diameter_m)} inner diameter",
         head=head,
         rows=tuple(rows),
     )
@@ -191,8 +191,8 @@ def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:
 def sensitivity_table(cost: Sensitivity) -> Table:
     """One unit of error: shift of the tuning, and the loss it gives up."""
     return Table(
-        caption="Shift of the tuning of branch 1, and what the worse edge of the drone loses by it",
-        head=("Error", "Shift for one", "Cost of a likely error"),
+        caption="Shift of the tuning of branch 1, and the cost at the worse edge of the drone",
+        head=("Error", "Shift per unit", "Cost of a likely error"),
         rows=(
             (
                 "Gas temperature",
@@ -225,25 +225,26 @@ def _steps() -> tuple[str, ...]:
         "Make the cap slide: a snug sleeve with two clamps, long enough for the cap to stand "
         "anywhere between the ends of the dashed line in the drawing. The gas temperature in the "
         "branch is the least certain number on this page, and the slide makes up for it.",
-        "Cut the hole to the branch's bore, clear of seams, and let nothing stick into the pipe.",
+        "Cut the hole to the branch's inner diameter, clear of seams. Nothing may stick into the "
+        "pipe.",
         "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
-        "run pipenote compare: it says whether it worked. If the drone is not gone, slide the cap "
-        "10 mm (3/8 in) and drive again; keep the direction that helps.",
-        "Weld the cap only when the drive says that it works.",
+        "run pipenote compare: it tells whether it worked. If the drone is not gone, slide the cap "
+        "10 mm (3/8 in), drive again, and keep going in the direction that helps.",
+        "Weld the cap only once a drive has shown that it works.",
     )
 
 
 def _place(sizing: Sizing) -> tuple[str, ...]:
     branches = sizing.branches
     keep_clear = (
-        "After the last catalyst, clear of oxygen sensors, lines, tank and heat-shy parts, with "
-        "the cap up or with a drain hole."
+        "After the last catalyst, clear of oxygen sensors, lines, tank and anything that heat "
+        "harms, with the cap up or with a drain hole."
     )
     if all(b.position_m is not None for b in branches):
         where = listed([length(b.position_m or 0.0) for b in branches])
         return (
             f"On your pipe: {where} from the collector, along the centreline. Elsewhere the same "
-            "branch may do little, or raise the level at other engine speeds.",
+            "branch may do little, or make other engine speeds louder.",
             *sizing.gains,
             keep_clear,
         )
@@ -252,7 +253,8 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
         "muffler: a little more than a branch's length, because the gas is hotter in the pipe "
         "than in the branch. Three times that is as good.",
         "Bad: half a wavelength (twice that) from the open end, and the last sixteenth of a "
-        "wavelength (a quarter of that) before it. There the pressure is nil and the branch idle.",
+        "wavelength (a quarter of that) before it. There is no pressure there, and the branch does "
+        "nothing.",
         keep_clear,
     ]
     if sizing.spacing_m is not None:
@@ -272,7 +274,7 @@ def _look_out(sizing: Sizing) -> list[Block]:
 def _prediction(sizing: Sizing) -> str:
     span = sizing.predicted.level_change_db_range
     return (
-        f"Worst level of the drone, after against before: "
+        f"Change of the drone's highest level: "
         f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
         f"{words.change(span.high)} over branch gas of "
         f"{words.temperature_both(sizing.gas_temperature_k.low)} to "
@@ -287,11 +289,11 @@ def _hand_method(sizing: Sizing) -> list[Block]:
     tunes = listed([f"{b.tuned_hz:.1f} Hz" for b in sizing.branches])
     return [
         Table(
-            caption="The quarter wavelength in cold air, worked by hand, against this page",
+            caption="A quarter wavelength in cold air, worked out by hand, against this page",
             head=("", "By hand", "This page"),
             rows=(
                 ("Length", length(hand.length_m), lengths),
-                ("Really tunes to", f"{hand.really_tunes_hz:.1f} Hz", tunes),
+                ("Would really tune to", f"{hand.really_tunes_hz:.1f} Hz", tunes),
                 (
                     "Change of the drone",
                     words.change(hand.level_change_db),
@@ -301,8 +303,8 @@ def _hand_method(sizing: Sizing) -> list[Block]:
         ),
         Text(
             text=f"The hand method takes sound at {hand.speed_of_sound_m_s:.1f} m/s "
-            f"({hand.speed_of_sound_m_s / 0.3048:,.0f} ft/s), as in cold air, and corrects neither "
-            "for the junction nor for the walls. In hot gas that branch would tune to between "
+            f"({hand.speed_of_sound_m_s / 0.3048:,.0f} ft/s), as in cold air, and corrects for "
+            "neither the junction nor the walls. In hot gas that branch would tune to between "
             f"{words.hertz(hand.really_tunes_hz_range.low)} and "
             f"{words.hertz(hand.really_tunes_hz_range.high)}, with the drone at "
             f"{words.hertz(sizing.target.peak_hz)}."
@@ -319,4 +321,4 @@ def _covers(branch: Branch) -> str:
 
 
 def _position(branch: Branch) -> str:
-    return "place not given" if branch.position_m is None else length(branch.position_m)
+    return "place not worked out" if branch.position_m is None else length(branch.position_m)

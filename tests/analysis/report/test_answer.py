@@ -16,14 +16,14 @@ from tests.analysis.report.sized_examples import branch, sizing
 def test_a_drone_is_named_by_rpm_order_frequency_and_rise() -> None:
     text = found_sentence(findings(band()))
     assert text == (
-        "At about 2,240 rpm your exhaust's third-order note, the beat of the cylinders firing, at "
+        "At about 2,240 rpm your exhaust's third-order drone (the firing order) at "
         "112 Hz is 13 dB louder than its surroundings."
     )
 
 
 def test_a_drone_off_the_firing_order_is_not_called_firing() -> None:
     text = found_sentence(findings(band(order=4.5)))
-    assert "order-4.5 note at 168 Hz" in text
+    assert "order-4.5 drone at 168 Hz" in text
     assert "firing" not in text
 
 
@@ -36,7 +36,7 @@ def test_more_drones_are_counted() -> None:
 def test_one_resonance_on_two_orders_is_one_drone() -> None:
     bands = (band(), band(2240.0 * 2.0, order=1.5), band(3000.0, order=6.0))
     text = found_sentence(findings(*bands))
-    assert "; the same resonance sounds at 4,480 rpm too; one weaker drone is listed" in text
+    assert "; the same resonance also sounds at 4,480 rpm; one weaker drone is listed" in text
 
 
 def test_a_quiet_drive_names_its_range_and_calls_for_no_branch() -> None:
@@ -49,8 +49,8 @@ def test_the_branch_is_given_in_both_units_with_its_range() -> None:
     text = todo_sentence(contents(findings(band()), sizing()))
     assert text == (
         "Fit a closed side branch 772 mm (30 3/8 in) long with a cap that slides: the drone "
-        "should get about 14 dB quieter (between 6.5 and 18.0 dB quieter, by how hot the gas in "
-        "it gets)."
+        "should get about 14 dB quieter (between 6.5 and 18.0 dB quieter, depending on "
+        "how hot its gas gets)."
     )
 
 
@@ -75,7 +75,7 @@ def test_a_road_drone_first_with_an_engine_drone_behind_it() -> None:
     both = findings(band(1800.0, locked_to=LockedTo.ROAD), band())
     text = todo_sentence(contents(both, sizing()))
     assert "No branch on the exhaust will help." in text
-    assert "The branch below is for the weaker note at 112 Hz" in text
+    assert "The branch below is for the weaker drone at 112 Hz" in text
 
 
 def test_an_unknown_cause_warns_before_it_advises() -> None:
@@ -89,7 +89,7 @@ def test_levels_only_claims_no_order_and_no_exhaust() -> None:
     text = found_sentence(levels_only())
     assert text == (
         "At about 2,240 rpm the cabin gets 9 dB louder than at the engine speeds around it; taken "
-        "as order 3 (firing), that is a note of 112 Hz."
+        "as order 3 (firing), that is a drone at 112 Hz."
     )
 
 
@@ -111,7 +111,7 @@ def test_the_table_gives_every_band_with_units_and_intervals() -> None:
 @pytest.mark.parametrize("code", ["low_signal", "telemetry_unaligned"])
 def test_a_drive_that_may_hide_a_drone_does_not_calm(code: str) -> None:
     doubtful = contents(findings(warnings=(Doubt(code=code, message="record it again"),)))
-    assert "That is not sure" in todo_sentence(doubtful)
+    assert "That is not certain" in todo_sentence(doubtful)
     answer = answer_section(doubtful).blocks[0]
     assert isinstance(answer, Note)
     assert answer.tone is Tone.CARE

@@ -91,7 +91,7 @@ def test_a_large_map_is_made_small_without_losing_power() -> None:
 def test_the_map_says_where_there_is_no_data() -> None:
     chart = map_chart(findings(band()))
     assert chart is not None
-    assert "did not hold" in chart.summary
+    assert "not driven" in chart.summary
     assert "2,020 rpm to 2,490 rpm on order 3" in chart.summary
 
 
@@ -212,7 +212,7 @@ def test_the_picture_shows_the_order_of_the_answer_and_the_evidence_the_others()
     page = contents(findings(band()), None, both, findings())
     picture = outcome_picture(page, both)
     assert isinstance(picture, Chart)
-    assert picture.title == "Order 3 (firing), before and after"
+    assert picture.title == "Order 3 (firing), baseline and post-fix"
     assert [c.name for c in other_order_charts(page, both)] == ["compare-1-5"]
 
 
@@ -224,7 +224,7 @@ def test_only_sweeps_count_as_passes() -> None:
     drive = replace(findings(band()), curves=(replace(one, rpm=rpm),))
     chart = order_chart(drive, 3.0)
     assert chart is not None
-    assert chart.summary.startswith("2 passes through")
+    assert chart.summary.startswith("2 sweeps through")
 
 
 def test_the_verdict_above_the_first_change_has_room() -> None:

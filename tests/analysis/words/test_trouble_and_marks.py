@@ -19,7 +19,7 @@ from analysis.drive import Trouble
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from analysis.report.blocks import Bullets, Chart, Table, Text
-from analysis.report.found.quality import quality_section
+from analysis.report.found.trust import trust_section
 from analysis.words.marks import marks
 from analysis.words.quantities import seconds
 from analysis.words.trouble import by_time, trouble_lines
@@ -117,11 +117,11 @@ def test_lengths_of_time(duration_s: float, text: str) -> None:
 
 def test_page_lists_each_trouble_while_they_are_few() -> None:
     few = found_examples.findings(trouble=(lost(5.0, 1.0), lost(90.0)))
-    section = quality_section(examples.contents(few))
+    section = trust_section(examples.contents(few))
     (table,) = (b for b in section.blocks if isinstance(b, Table) and "trouble" in b.caption)
     assert table.rows[1] == ("90.0 s", "not known", "telemetry lost", "obd:auto gave no answer.")
     many = found_examples.findings(trouble=tuple(lost(float(at)) for at in range(500)))
-    section = quality_section(examples.contents(many))
+    section = trust_section(examples.contents(many))
     assert not [b for b in section.blocks if isinstance(b, Table) and "trouble" in b.caption]
     (bullets,) = (b for b in section.blocks if isinstance(b, Bullets))
     assert "lost 500 times" in bullets.items[0]
@@ -155,12 +155,12 @@ def test_a_mark_in_a_band_says_which() -> None:
 
 def test_page_shows_marks_as_uprights_and_in_words() -> None:
     marked = replace(found_examples.findings(found_examples.band()), marks_s=(30.0, 31.5))
-    section = quality_section(examples.contents(marked))
+    section = trust_section(examples.contents(marked))
     (chart,) = (b for b in section.blocks if isinstance(b, Chart))
     uprights = [shape.x0 for shape in chart.figure.layout.shapes]
     assert uprights == [30.0, 31.5]
     assert any("at 30.0 s:" in b.text for b in section.blocks if isinstance(b, Text))
-    plain = quality_section(examples.contents(found_examples.findings()))
+    plain = trust_section(examples.contents(found_examples.findings()))
     assert not any("arked" in b.text for b in plain.blocks if isinstance(b, Text))
 
 

@@ -116,7 +116,6 @@ def test_nearest_and_farthest_are_those_of_a_fine_search(
     curve_m = saddle.outer_edge_m(np.linspace(0.0, 2.0 * math.pi, 20_001))
     assert saddle.nearest_m == pytest.approx(float(curve_m.min()), abs=1e-6)
     assert saddle.farthest_m == pytest.approx(float(curve_m.max()), abs=1e-6)
-    assert saddle.wide_side_m == pytest.approx(float(curve_m[0]))
 
 
 @given(degrees=ANGLES, branch_mm=BRANCHES_MM, wider=WIDER)
@@ -148,7 +147,6 @@ def test_hole_of_a_square_branch_is_as_long_as_its_bore() -> None:
 def test_datum_is_the_inner_crown_on_the_branchs_axis() -> None:
     square, leaning = set_on(degrees=90.0), set_on(degrees=30.0)
     assert square.datum_m == pytest.approx(square.pipe.inner_diameter_m / 2.0)
-    assert square.wide_side_m == pytest.approx(square.pipe.wall_m)
     assert leaning.datum_m == pytest.approx(leaning.pipe.inner_diameter_m)  # sin 30 = 1/2
 
 

@@ -149,7 +149,7 @@ def test_a_length_that_is_right_is_kept(verdict: Verdict, step: str) -> None:
     ("verdict", "step"),
     [
         (Verdict.REDUCED, "These drives do not show where the branch works, so slide its cap 10"),
-        (Verdict.UNCHANGED, "Cut nothing yet: look whether the branch is open to the pipe"),
+        (Verdict.UNCHANGED, "Cut nothing yet: check that the branch is open to the pipe"),
         (Verdict.WORSE, "Undo the change, or slide the cap well away"),
         (Verdict.MOVED, "Weld nothing yet: these drives do not show where the branch works"),
     ],
@@ -184,19 +184,19 @@ def test_without_a_branch_none_is_trimmed() -> None:
     assert "give its length with --built" in step
     now = band(2900.0)
     moved = two_drives(compared(Verdict.MOVED, new_bands=(now,)), now, built=False)
-    assert said(moved)[1].startswith("Size a branch for 145 Hz from the second drive")
+    assert said(moved)[1].startswith("Size a branch for 145 Hz from the post-fix drive")
 
 
 def test_levels_alone_do_not_ask_for_what_they_cannot_use() -> None:
     page = replace(two_drives(compared(Verdict.REDUCED), built=False), findings=levels_only())
-    assert said(page)[1].startswith("Record sound with the next drives")
+    assert said(page)[1].startswith("Record sound on the next drives")
 
 
 def test_a_cure_with_a_new_drone_is_no_success() -> None:
     now = band(2900.0, rise_db=7.0)
     made = compared(Verdict.CURED, new_bands=(now, band(1450.0, order=6.0)))
     sentence, step = said(two_drives(made, now))
-    assert sentence.endswith("; a new drone has come up at 2,900 rpm (145 Hz).")
+    assert sentence.endswith("; a new drone has appeared at 2,900 rpm (145 Hz).")
     assert step.startswith("Weld nothing yet")
     assert outcome_tone(made) is Tone.CARE
 
@@ -240,7 +240,7 @@ def test_gain_turned_down_is_not_sold_as_a_success() -> None:
     gain = GainChange(gain_db=-11.5, sd_db=1.5, is_taken_off=False)
     made = with_change(compared(Verdict.UNCHANGED, gain=gain), level_change_db=-12.0)
     sentence, step = said(two_drives(made))
-    assert sentence.startswith("No difference can be claimed: ")
+    assert sentence.startswith("No difference can be shown: ")
     assert "but the recording itself seems to be 12 dB quieter (gain or microphone pl" in sentence
     assert step.startswith("Cut nothing: put the microphone")
 
@@ -250,10 +250,10 @@ def test_a_gain_that_was_taken_off_is_said_and_cures_still_count() -> None:
     made = compared(Verdict.CURED, gain=gain)
     sentence, _ = said(two_drives(made))
     assert sentence.startswith("It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than")
-    assert "the recording as a whole is 8 dB quieter (gain or microphone place), and" in sentence
+    assert "the recording as a whole is 8 dB quieter (gain or microphone place)" in sentence
     picture = outcome_picture(two_drives(made), made)
     assert isinstance(picture, Chart)
-    assert "The second drive is drawn 8 dB louder than it was recorded" in picture.summary
+    assert "The post-fix drive is drawn 8 dB louder than it was recorded" in picture.summary
 
 
 @pytest.mark.parametrize("verdict", [Verdict.UNCHANGED, Verdict.CANNOT_TELL])
@@ -301,7 +301,7 @@ def test_a_first_drive_without_a_drone_proves_nothing() -> None:
     assert "nothing can be proved" in step
     withheld = replace(page, findings=replace(findings(), withheld="the sound is lost"))
     assert said(withheld)[0] == (
-        "Nothing can be compared: the first drive gives no result, because the sound is lost."
+        "Nothing can be compared: the baseline gives no result, because the sound is lost."
     )
 
 
@@ -328,7 +328,7 @@ def test_the_page_neither_claims_another_verdict_nor_tells_to_build_again(
     assert ("weld the cap" in text.lower()) == (verdict is Verdict.CURED)
     for build in ("What to build", "Make the cap slide", "Fit a closed side branch"):
         assert build not in text
-    order = ["Did it work?", "The evidence", "First drive: what was found"]
+    order = ["Did it work?", "The evidence", "Baseline: what was found"]
     assert order == sorted(order, key=text.index)
 
 

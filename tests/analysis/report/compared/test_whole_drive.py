@@ -26,7 +26,7 @@ def test_unweighted_and_a_weighted_levels_are_drawn_and_tabled() -> None:
     blocks = whole_drive_blocks(compared_examples.comparison())
     charts = [block for block in blocks if isinstance(block, Chart)]
     assert [chart.name for chart in charts] == ["compare-overall-z", "compare-overall-a"]
-    assert [trace.name for trace in charts[0].figure.data] == ["before", "after"]
+    assert [trace.name for trace in charts[0].figure.data] == ["baseline", "post-fix"]
     (table,) = (block for block in blocks if isinstance(block, Table))
     assert [row[0] for row in table.rows] == [
         f"{part}, {weighting}"
@@ -59,8 +59,8 @@ def test_levels_do_not_tell_of_new_drones() -> None:
         told = " ".join(block.text for block in section.blocks if isinstance(block, Text))
         picture = outcome_picture(contents, comparison)
         assert isinstance(picture, Chart)
-        assert ("levels do not tell" in told) is is_of_levels
-        assert ("levels do not tell" in picture.summary) is is_of_levels
+        assert ("Levels cannot tell" in told) is is_of_levels
+        assert ("Levels cannot tell" in picture.summary) is is_of_levels
         assert picture.title.startswith("Overall level") is is_of_levels
         said = outcome_sentence(contents, comparison)
         assert ("the level with the drone in it" in said) is is_of_levels

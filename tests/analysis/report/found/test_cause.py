@@ -65,7 +65,7 @@ def test_the_page_says_how_far_the_note_stands_out() -> None:
         blocks = levels_section(findings(band(rise_db=rise_db))).blocks
         return " ".join(block.text for block in blocks if isinstance(block, Text))
 
-    assert "ISO/PAS 20065 the note at 112 Hz stands" in said(25.0)
+    assert "ISO/PAS 20065 the drone at 112 Hz stands" in said(25.0)
     assert "ISO/PAS 20065" not in " ".join(
         block.text for block in levels_section(levels_only()).blocks if isinstance(block, Text)
     )

@@ -72,11 +72,11 @@ def test_pressure_is_told_where_the_branch_goes() -> None:
 def test_the_map_says_how_much_of_the_room_would_do() -> None:
     _, places, _ = line_charts(with_line())
     share = 100.0 * float((LENGTH_M >= 0.6).mean())
-    assert f"in the room {share:.0f} % would cure it" in places.summary
+    assert f"in the room, {share:.0f} % would cure it" in places.summary
     crosses = places.figure.data[1]
     assert max(crosses.y) < 0.6
     _, none, _ = line_charts(with_line(-5.0))
-    assert "No single branch within the room" in none.summary
+    assert "No single branch in the room" in none.summary
 
 
 def test_model_against_drive() -> None:

@@ -14,7 +14,7 @@ from analysis.report.blocks import Bullets, Heading, Note, Section, Table, Text
 from analysis.report.cautions import cautions_section
 from analysis.report.compared.proof import proof_section
 from analysis.report.found.levels import levels_section
-from analysis.report.found.quality import quality_section
+from analysis.report.found.trust import trust_section
 from analysis.verdicts import Verdict
 from analysis.words.cautions import CAUTIONS
 from tests.analysis.report.compared_examples import comparison
@@ -39,7 +39,7 @@ def _words(section: Section | None) -> str:
 def test_the_delay_is_given_with_its_interval_and_side() -> None:
     late = findings()
     assert "0.47 s late (95 % interval 0.45 to 0.49 s), corrected; drift 12 ppm" in _words(
-        quality_section(contents(late))
+        trust_section(contents(late))
     )
     early = replace(
         late,
@@ -48,11 +48,11 @@ def test_the_delay_is_given_with_its_interval_and_side() -> None:
         ),
     )
     assert "0.20 s early (95 % interval -0.22 to -0.18 s), corrected" in _words(
-        quality_section(contents(early))
+        trust_section(contents(early))
     )
     unknown = replace(late, telemetry_delay=None)
-    assert "could not be measured" in _words(quality_section(contents(unknown)))
-    assert "no sound to line up with" in _words(quality_section(contents(levels_only())))
+    assert "could not be measured" in _words(trust_section(contents(unknown)))
+    assert "no sound to line up with" in _words(trust_section(contents(levels_only())))
 
 
 def test_warnings_trouble_and_assumptions_are_all_there() -> None:
@@ -61,14 +61,14 @@ def test_warnings_trouble_and_assumptions_are_all_there() -> None:
         warnings=(Doubt(code="clipped_audio", message="2 % is clipped; turn it down"),),
         trouble=(Trouble(code="gap", message="adapter lost", start_s=12.0, duration_s=3.4),),
     )
-    text = _words(quality_section(contents(found, sizing())))
+    text = _words(trust_section(contents(found, sizing())))
     assert "2 % is clipped; turn it down." in text
     assert "At 12.0 s, for 3.4 s: Adapter lost." in text
     assert "Pipe gas at 300 °C, because the car file does not say." in text
 
 
 def test_a_clean_drive_says_so() -> None:
-    text = _words(quality_section(contents(findings())))
+    text = _words(trust_section(contents(findings())))
     assert "No warnings." in text
     assert "No trouble was noted." in text
 
@@ -76,12 +76,12 @@ def test_a_clean_drive_says_so() -> None:
 def test_the_second_drive_brings_its_own_warnings() -> None:
     after = findings(name="after", warnings=(Doubt(code="low_signal", message="very quiet"),))
     page = contents(findings(band()), None, comparison(), after)
-    assert "Very quiet." in _words(quality_section(page))
+    assert "Very quiet." in _words(trust_section(page))
 
 
 def test_the_proof_gives_verdict_change_interval_and_trim() -> None:
     text = _words(proof_section(contents(findings(band()), sizing(), comparison(), findings())))
-    for part in ("cured", "-14.2 dB", "-15.6 dB to -12.9 dB", "No new drone", "Shorten branch 1"):
+    for part in ("cured", "-14.2 dB", "-15.6 dB to -12.9 dB", "no new drone", "Shorten branch 1"):
         assert part in text
 
 

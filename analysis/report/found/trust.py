@@ -28,17 +28,17 @@ _LABELS = {
     "low_signal": "Weak signal",
     "wind_rumble": "Wind on the microphone",
     "speech": "Voices or music",
-    "microphone_roll_off": "The microphone loses low notes",
+    "microphone_roll_off": "The microphone loses low frequencies",
     "one_gear_only": "One gear only",
-    "few_passes": "Too few passes",
+    "few_passes": "Too few sweeps",
     "levels_only": "Levels, no sound",
 }
 
 
-def quality_section(contents: ReportContents) -> Section:
+def trust_section(contents: ReportContents) -> Section:
     """Delay, engine speed, warnings, trouble, assumptions."""
     findings = contents.findings
-    drive = "The drive" if contents.comparison is None else "The first drive"
+    drive = "The drive" if contents.comparison is None else "The baseline"
     blocks: list[Block] = [_facts(findings, drive)]
     blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
     if (chart := speed_chart(findings)) is not None:
@@ -49,7 +49,7 @@ def quality_section(contents: ReportContents) -> Section:
         blocks += _second_drive(contents.postfix)
     if contents.sizing is not None and contents.sizing.assumptions:
         blocks += [
-            Heading(text="Assumed, because nobody said otherwise"),
+            Heading(text="Assumed, because it was not given"),
             Bullets(items=tuple(sentence(a) for a in contents.sizing.assumptions)),
         ]
     return Section(name="quality", title="How far to trust this", blocks=tuple(blocks))
@@ -67,8 +67,8 @@ def _facts(findings: Findings, caption: str) -> Table:
             else f"{engine_name(engine)}; firing order {engine.firing_order:g}",
         ),
         ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
-        ("Telemetry against sound", _delay(findings)),
-        ("Engine speed known to", _speed_known_to(findings)),
+        ("Engine speed log, against the sound", _delay(findings)),
+        ("Engine speed known within", _speed_known_to(findings)),
         ("Levels in", findings.level_unit),
     ]
     return Table(caption=caption, head=("", "Value"), rows=tuple(rows))
@@ -79,7 +79,7 @@ def _delay(findings: Findings) -> str:
     if findings.levels_only:
         return "no sound to line up with"
     if delay is None:
-        return "could not be measured; taken as none"
+        return "could not be measured; taken as on time"
     side = "late" if delay.delay_s >= 0 else "early"
     text = (
         f"{abs(delay.delay_s):.2f} s {side} (95 % interval {words.number(delay.ci95_s.low, 2)} to "
@@ -95,8 +95,8 @@ def _speed_known_to(findings: Findings) -> str:
         return "not measured; as it was logged"
     half, most = 196.0 * np.percentile(sigma, [50.0, 95.0])
     return (
-        f"{words.number(half, 2)} % half of the time, {words.number(most, 2)} % for 95 % of it "
-        "(95 % intervals), from the engine's own orders"
+        f"{words.number(half, 2)} % in half of the drive and {words.number(most, 2)} % in nearly "
+        "all of it, from the engine's own orders"
     )
 
 
@@ -124,7 +124,7 @@ def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:
 
 def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
     return Table(
-        caption="Each trouble, in order of time",
+        caption="Everything that went wrong, in order of time",
         head=("Began at", "Lasted", "Kind", "What was noted"),
         rows=tuple(
             (
@@ -143,12 +143,12 @@ def _marks(findings: Findings) -> list[Block]:
     if not made:
         return []
     said = "; ".join(str(mark) for mark in made)
-    return [Text(text=sentence(f"marked by somebody in the car: {said}"))]
+    return [Text(text=sentence(f"marked in the car: {said}"))]
 
 
 def _second_drive(postfix: Findings) -> list[Block]:
     return [
-        Heading(text="The second drive"),
+        Heading(text="The post-fix drive"),
         Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
         *_warnings(postfix.warnings),
         *_trouble(postfix.trouble),

@@ -52,16 +52,16 @@ def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
     branch, tube, pipe = plan.branch, plan.branch.tube, plan.saddle.pipe
     rows = [
         ("Length", _length(plan)),
-        ("Position", _position(plan)),
+        ("Place", _position(plan)),
         (
             "Branch tube" if plan.can is None else "Neck tube",
             f"outside {caliper(tube.outer_diameter_m)}, wall {caliper(tube.wall_m)}, "
-            f"bore {caliper(tube.inner_diameter_m)}",
+            f"inside {caliper(tube.inner_diameter_m)}",
         ),
         (
             "Pipe",
             f"outside {caliper(pipe.outer_diameter_m)}, wall {caliper(pipe.wall_m)}, "
-            f"bore {caliper(pipe.inner_diameter_m)}. {_wall(build)}",
+            f"inside {caliper(pipe.inner_diameter_m)}. {_wall(build)}",
         ),
         ("Angle", _angle(plan)),
         ("Hole", _hole(plan)),
@@ -122,11 +122,11 @@ def _angle(plan: BranchPlan) -> str:
 
 def _hole(plan: BranchPlan) -> str:
     if not _square(plan):
-        return "as wide as the bore, cut to the hole template: a leaning hole cannot be sawn square"
+        return "as wide as the branch inside, cut to the hole template: no saw cuts a leaning hole"
     if not plan.saws:
-        return "as wide as the bore, cut to the hole template: no usual hole saw fits"
+        return "as wide as the branch inside, cut to the hole template: no usual hole saw fits"
     saws = " or ".join(saw.name for saw in plan.saws)
-    return f"hole saw {saws}; where it is smaller than the bore, file to the hole template"
+    return f"hole saw {saws}; where it is narrower than the branch, file to the hole template"
 
 
 def _square(plan: BranchPlan) -> bool:
