@@ -9,24 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.folder.quantities import is_in_range
 from logger.sources.lines.serial_lines import parse_line
 from logger.sources.retry import Backoff
 from logger.sources.rpm_watch import RpmWatch
-
-
-@pytest.mark.parametrize(  # answers of all ones, by the formulas of SAE J1979
-    ("quantity", "all_ones"),
-    [
-        ("rpm", 0xFFFF / 4),
-        ("road_speed_m_s", 0xFF / 3.6),
-        ("manifold_pressure_kpa", 0xFF),
-        ("coolant_temperature_degc", 0xFF - 40),
-        ("catalyst_temperature_degc", 0xFFFF / 10 - 40),
-    ],
-)
-def test_an_answer_of_all_ones_is_no_value(quantity: str, all_ones: float) -> None:
-    assert not is_in_range(quantity, all_ones)
 
 
 def test_a_spike_is_left_out_and_the_rest_kept() -> None:
