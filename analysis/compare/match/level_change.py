@@ -31,8 +31,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import norm
-from scipy.stats import t as student_t
+from scipy.special import ndtri, stdtrit
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
@@ -53,7 +52,7 @@ ENOUGH_SHARED = 0.7  # share of the wanted rpm bins that both drives must hold
 BACKGROUND_ERROR = 0.1  # share by which the background under an order may be misjudged
 UNKNOWN_ARM_DB = 60.0  # stands for "no end known": more than any exhaust part takes away
 _COVER = 0.975
-_SURE = float(norm.ppf(_COVER))
+_SURE = float(ndtri(_COVER))
 _DB = 10.0 / np.log(10.0)
 
 
@@ -270,7 +269,7 @@ def _decibels(ratio: float) -> float:
 
 
 def _t(freedom: float) -> float:
-    return float(student_t.ppf(_COVER, freedom))
+    return float(stdtrit(freedom, _COVER))
 
 
 def _root_sum_square(*parts: float) -> float:

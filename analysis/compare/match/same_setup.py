@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import median_abs_deviation
+from scipy.special import ndtri
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE
@@ -135,7 +135,8 @@ def common_change(reference_db: FloatArray) -> tuple[float, float]:
     count = reference_db.size
     if count < _REFERENCE_ORDERS:
         return float("nan"), float("nan")
-    seen_db2 = float(median_abs_deviation(reference_db, scale="normal")) ** 2
+    away_db = np.abs(reference_db - np.median(reference_db))
+    seen_db2 = float(np.median(away_db) / ndtri(0.75)) ** 2  # as of a normal distribution
     assumed = _REFERENCE_TRUST * _REFERENCE_SPREAD_DB**2
     variance = (assumed + (count - 1) * seen_db2) / (_REFERENCE_TRUST + count - 1)
     return float(np.median(reference_db)), float(np.sqrt(variance * (1.0 + 1.0 / count)))

@@ -12,7 +12,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.signal import firwin2, oaconvolve
 
 from analysis.basics.arrays import FloatArray
 from analysis.drive import SampleBlock
@@ -59,6 +58,8 @@ def flattened(
 
 
 def _kernel(sample_rate_hz: float, response: Response) -> SampleBlock:
+    from scipy.signal import firwin2  # late: it takes a second to load, and few need it
+
     half_hz = 0.5 * sample_rate_hz
     grid_hz = np.linspace(0.0, half_hz, int(half_hz / _GRID_STEP_HZ) + 2)
     gain = 10.0 ** (-0.05 * response_db(response, grid_hz))
@@ -68,6 +69,8 @@ def _kernel(sample_rate_hz: float, response: Response) -> SampleBlock:
 
 def _filtered(blocks: Iterator[SampleBlock], kernel: SampleBlock) -> Iterator[SampleBlock]:
     """Overlap and add; the first half kernel of the result lies before the sound begins."""
+    from scipy.signal import oaconvolve
+
     half = kernel.size // 2
     early = half
     tail = np.zeros(2 * half, dtype=np.float32)

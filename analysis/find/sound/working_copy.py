@@ -16,7 +16,6 @@ from types import TracebackType
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import irfft, rfft
-from scipy.signal import firwin
 
 from analysis.drive import SampleBlock, Sound
 from analysis.errors import DriveError
@@ -129,7 +128,8 @@ def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]
         return
     taps = _TAPS_PER_STEP * step + 1
     size, hop = step * _FFT_OUT, step * (_FFT_OUT - _TAPS_PER_STEP)
-    kernel = firwin(taps, 0.8 / step, window=("kaiser", _KAISER_BETA)) / step
+    kernel = np.sinc(0.8 / step * (np.arange(taps) - taps // 2)) * np.kaiser(taps, _KAISER_BETA)
+    kernel /= step * kernel.sum()
     response = rfft(kernel, size)[: _FFT_OUT // 2 + 1].astype(np.complex64)
     held = np.zeros(taps // 2, dtype=np.float32)
     for block in _with_tail(blocks, taps // 2):
