@@ -1,4 +1,7 @@
-"""The look that every figure shares: ink on paper, each line told apart by dash and marker too."""
+"""The look that every figure shares: ink on paper, each line told apart by dash and marker too.
+
+Sizes are judgement: layout, which moves no answer.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations

@@ -14,6 +14,7 @@ from analysis.build.drawing.side import Side
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.words.lengths import both, millimetres, sixteenths
 
+# judgement: layout, moves no answer.
 _WALL_GREY, _DISC_GREY = 0.7, 0.2
 _CHAIN_MM = 7.0  # on paper, from the can to the lengths of neck and can
 _ABOVE_DATUM_MM = 6.5

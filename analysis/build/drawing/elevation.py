@@ -16,6 +16,7 @@ from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import both, degrees
 
+# judgement: layout, moves no answer; scales that divide easily on a rule.
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
 _MARGIN = Area(left=28.0, bottom=23.0, right=36.0, top=20.0)  # widths kept for dimensions
 _LENGTH_AWAY_MM, _LENGTH_PAST_CAN_MM = 11.0, 32.0

@@ -12,6 +12,7 @@ from analysis.build.drawing.pen import CENTRE, DATUM, THIN, Area, Pen
 from analysis.build.workshop.coping import Saddle
 
 _ONE_TO = 2.0
+# judgement: layout, moves no answer.
 _STUB_MM = 55.0  # of branch shown, at full size
 _WALL_GREY = 0.75
 

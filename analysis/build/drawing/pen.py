@@ -1,4 +1,7 @@
-"""Draw in millimetres, so that what is drawn is what is measured on paper."""
+"""Draw in millimetres, so that what is drawn is what is measured on paper.
+
+Sizes are judgement: layout, which moves no answer.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations

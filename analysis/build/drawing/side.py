@@ -14,7 +14,8 @@ from analysis.build.workshop.folds import centreline
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import degrees
 
-_PIPE_BEYOND = 0.8  # pipe outside diameters drawn past the branch
+# pipe outside diameters drawn past the branch; judgement: layout, moves no answer
+_PIPE_BEYOND = 0.8
 
 
 @dataclass(frozen=True)

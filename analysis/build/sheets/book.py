@@ -1,4 +1,7 @@
-"""Put sheets into one PDF: paper, frame, page numbers, and rulers on those at true scale."""
+"""Put sheets into one PDF: paper, frame, page numbers, and rulers on those at true scale.
+
+Sizes are judgement: layout, which moves no answer; those of paper are of ISO 216 and ANSI Y14.1.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""How neck, front disc and can join, cut lengthwise; and the front disc at true scale."""
+"""How neck, front disc and can join, cut lengthwise; and the front disc at true scale.
+
+Sizes are judgement: layout, which moves no answer.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations

@@ -10,6 +10,7 @@ from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
 from analysis.words.lengths import both, caliper, millimetres, tube_size
 
+# judgement: tube to buy, a little too much rather than too little; no piece changes.
 _BETWEEN_CANS_M = 0.030  # sleeves, clamps and air
 _KERF_M = 0.010  # two cuts and their cleaning
 _DISC = f"{millimetres(DISC_M)} (1/8 in) steel"

@@ -14,8 +14,9 @@ from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import all_three, both, caliper, degrees, millimetres, tube_size
 
-_KERF_M = 0.005  # a saw cut and its cleaning, for each piece
-_SIZE_PT = 9.0
+# a saw cut and its cleaning, for each piece; judgement: tube to buy, no piece changes
+_KERF_M = 0.005
+_SIZE_PT = 9.0  # judgement: layout, moves no answer
 
 
 def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:

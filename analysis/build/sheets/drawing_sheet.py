@@ -15,6 +15,7 @@ from analysis.build.workshop.plan import BranchPlan, BuildPlan
 from analysis.words.lengths import all_three, both, caliper, degrees
 from analysis.words.quantities import temperature_both
 
+# judgement: layout, moves no answer.
 _JOINT_MM = 70.0
 _TABLE_MM = 66.0
 _TABLE_WITH_CAN_MM = 94.0

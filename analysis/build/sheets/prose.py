@@ -11,6 +11,7 @@ from analysis.build.sheets.book import Paper, Sheet, free_area
 from analysis.build.sheets.can_words import with_can
 from analysis.words.cautions import CAUTIONS, DEFER
 
+# judgement: layout, moves no answer.
 _SIZE_PT = 10.0
 _SMALL_PT = 8.0
 _GAP_MM = 2.2

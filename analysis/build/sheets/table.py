@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from analysis.build.drawing.pen import FAINT, Pen, line_mm, wrapped
 from analysis.words.lengths import decimal_inches, sixteenths
 
+# judgement: layout, moves no answer.
 _SIZE_PT = 8.5
 _PAD_MM = 1.0
 

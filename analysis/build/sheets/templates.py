@@ -17,6 +17,8 @@ from analysis.words.lengths import both, caliper, degrees
 
 _Outline = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
+# judgement: a chord of half a degree strays from the curve by 0.4 um on 80 mm tube; the rest is
+# layout.
 _STEPS = 720
 _TAB_MM = 12.0
 _ROUND_MM = 25.0  # of centreline beyond the hole

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from analysis.build.drawing.pen import FAINT, HIDDEN, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet, free_area
 
+# judgement: room for glue and marks; moves no answer.
 OVERLAP_MM = 12.0
 _MARK_MM = 3.0
 _FLAT_SPARE_MM = 1e-6

@@ -30,8 +30,9 @@ from analysis.build.workshop.folds import (
 from analysis.errors import SizingError
 
 DISC_M = 0.003  # thick; common practice, no source
-NECK_TAIL_M = 0.020  # of straight neck between bend and can, to weld around; common practice
-_SLEEVE_WALL_M = 0.002
+# of straight neck between bend and can, to weld around; common practice; no source
+NECK_TAIL_M = 0.020  # of straight neck behind a bend, to weld around; common practice, no source
+_SLEEVE_WALL_M = 0.002  # judgement: room kept for the sleeve; 1 mm more moves a can by as much
 _TURN_RAD = math.pi / 2.0
 
 

@@ -28,6 +28,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.branches import Tube
 from analysis.errors import SizingError
 
+# judgement: a flatter saddle is longer than a template can be wrapped, so it is refused.
 SMALLEST_ANGLE_RAD = math.radians(30.0)
 _SAME_M = 1e-6
 

@@ -18,7 +18,8 @@ from analysis.basics.arrays import FloatArray
 from analysis.build.workshop.folds import FoldRequest, Room, side, unit
 
 SHORTEST_PIECE_M = 0.040  # what a vice or a clamp still holds; common practice, no source
-ABOVE_PIPE_M = 0.025  # air between the pipe and a leg that runs beside it
+# Air between the pipe and a leg beside it; judgement: less leaves no room for a clamp.
+ABOVE_PIPE_M = 0.025
 SPARE_M = 0.001  # kept free in the box, so that pieces may be rounded to whole millimetres
 
 

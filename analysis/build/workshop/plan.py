@@ -21,7 +21,8 @@ from analysis.build.workshop.stock_parts import (
     pipe_with_wall,
 )
 
-_PAPER_BAND_M = 0.030  # of template below the deepest cut, to wrap square and to write on
+# of template below the deepest cut, to wrap square and to write on; judgement: layout of the paper
+_PAPER_BAND_M = 0.030
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

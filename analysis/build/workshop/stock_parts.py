@@ -13,8 +13,10 @@ from dataclasses import dataclass
 from analysis.branches import Tube
 
 _INCH_M = 0.0254
+# Sizes in shops: common practice, no source. They choose which bend, saw or pipe is named; where
+# none fits, sizes are worked out from the tube's own.
 _SAME_M = 1e-4
-# Outside diameter in inches: centreline radii in inches.
+# common practice, no source: outside diameter in inches: centreline radii in inches.
 _BEND_RADII_IN: dict[float, tuple[float, ...]] = {
     1.5: (2.0, 2.5, 3.0, 4.0),
     1.75: (2.0, 3.0, 4.0, 5.0, 6.0),

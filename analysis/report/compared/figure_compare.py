@@ -28,7 +28,7 @@ from analysis.verdicts import (
 from analysis.words import quantities as words
 from analysis.words.sentences import listed, sentence
 
-PICTURE_PX = 380  # with the answer above it, it fits the first screen
+PICTURE_PX = 380  # judgement: layout; with the answer above it, it fits the first screen
 _AWAY = (
     NEAR_LOW,
     NEAR_HIGH,

@@ -19,6 +19,7 @@ from analysis.report.figure_style import add_lower_panel, compact, new_figure, s
 from analysis.report.found.figure_levels import hold_axis
 from analysis.words import quantities as words
 
+# judgement: layout, moves no answer.
 _LEVELS_PX, _GAP_PX = 340, 84
 _NEAR = (0.8, 1.25)  # of the drone's rpm: where no line may leave the picture
 _AXIS_ROOM_DB = 2.0

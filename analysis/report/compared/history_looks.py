@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from analysis.compare.history import History, HistoryDrive
 from analysis.report.figure_style import INK
 
-_EARLIEST_RGB, _LATEST_RGB = (128, 178, 212), (0, 78, 128)
+_EARLIEST_RGB, _LATEST_RGB = (128, 178, 212), (0, 78, 128)  # judgement: layout, moves no answer
 # A symbol for each drive, so that no shade has to be told from another.
 _SYMBOLS = ("circle", "square", "diamond", "star", "hexagon", "triangle-up", "triangle-down", "x")
 _DASHES = ("solid", "dash", "dot", "dashdot", "longdash")
-_LONGEST = 18
+_LONGEST = 18  # judgement: layout, characters of a name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

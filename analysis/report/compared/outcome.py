@@ -30,7 +30,7 @@ _UNSURE_OPENINGS = {
     Verdict.UNCHANGED: "No difference can be shown",
 }
 _UNHEARD_DB = 0.5  # rounds to 0 dB
-_ROUND_TO_RPM = 50.0
+_ROUND_TO_RPM = 50.0  # judgement: finer than anybody holds a rev counter
 _ROAD = (
     "It follows road speed, so no branch will help: look at tyres, wheel bearings and the "
     "driveline."
@@ -43,7 +43,8 @@ _SAME_SETUP = (
     "Cut nothing: put the microphone and the recorder's gain back to where they were for the "
     "baseline, and drive again."
 )
-_WIDER = 0.06  # to either side of a band, so that its edges are driven through too
+# to either side of a band, so that its edges are driven through too; judgement: what is told
+_WIDER = 0.06
 
 
 def headline(comparison: Comparison) -> BandChange | None:

@@ -16,6 +16,7 @@ from analysis.report.figure_style import GREEN, GREY, INK
 from analysis.verdicts import BandChange
 from analysis.words import quantities as words
 
+# judgement: layout, moves no answer.
 _ROW_PX = 52
 _TEXT_UP = 0.42  # rows: how far a drive's name stands above its point
 _LEAST_RANGE_DB = (-17.0, 3.0)

@@ -13,7 +13,7 @@ from analysis.verdicts import Comparison, OverallBeforeAfter
 from analysis.words import quantities as words
 
 _NAMES = {Weighting.Z: "unweighted", Weighting.C: "C-weighted", Weighting.A: "A-weighted"}
-_HEIGHT_PX = 340
+_HEIGHT_PX = 340  # judgement: layout, moves no answer
 _PARTS_MEAN = (
     "Idle: steady below 1,100 rpm, in no gear as far as road speed tells. Cruise: within 3 % of an "
     "engine speed that either drive held for 5 s. Whole drive: every engine speed that both drives "

@@ -12,7 +12,7 @@ from analysis.words import quantities as words
 from analysis.words.quantities import gear_name, road_speed_both
 from analysis.words.sentences import listed, sentence
 
-_MOST_BANDS = 3  # of one cause; the others say the same
+_MOST_BANDS = 3  # of one cause; the others say the same; judgement: a shorter page
 _WHAT = {
     LockedTo.ENGINE: "the engine",
     LockedTo.ROAD: "the road",

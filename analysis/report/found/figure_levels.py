@@ -26,7 +26,7 @@ from analysis.words import quantities as words
 from analysis.words.sentences import listed
 
 _PASS_SYMBOLS = ("circle-open", "x-thin-open", "triangle-up-open", "square-open", "cross-thin-open")
-_OVERALL_HEIGHT_PX = 340
+_OVERALL_HEIGHT_PX = 340  # judgement: layout, moves no answer
 _FAINTEST_PERCENT = 2.0  # of what is shown may lie below the axis
 _AXIS_ROOM_DB = 2.0
 

@@ -16,6 +16,7 @@ from analysis.report.found.thinning import thinned
 from analysis.words import quantities as words
 from analysis.words.sentences import listed
 
+# judgement: layout, moves no answer.
 _LEAST_TOP_HZ = 200.0
 _HEIGHT_PX = 500
 _READOUT = "%{y:.1f} Hz"

@@ -15,8 +15,10 @@ from analysis.report.found.thinning import thinned
 from analysis.words import quantities as words
 from analysis.words.sentences import listed
 
+# judgement: layout, moves no answer.
 _HEIGHT_PX = 460
 _READOUT = "order %{y:.2f}"
+# judgement: layout, moves no answer.
 _LEAST_TOP_ORDER = 6.0
 _MOST_CAUSES = 4
 _DASHES = ("dash", "dot", "dashdot", "longdash")

@@ -13,6 +13,7 @@ from analysis.words import quantities as words
 from analysis.words.marks import marks
 from analysis.words.quantities import gear_name
 
+# judgement: layout, and a page of a few megabytes; moves no answer.
 _HEIGHT_PX = 320
 _MOST_POINTS = 3000
 _GEARS = ((BLUE, "circle"), (RUST, "square"), (GREEN, "diamond"), (INK, "x"), (GREY, "cross"))

@@ -14,7 +14,7 @@ from analysis.report.found.figure_map import map_chart
 from analysis.words import quantities as words
 from analysis.words.quantities import FULL_SCALE
 
-_MOST_ORDERS = 3
+_MOST_ORDERS = 3  # judgement: a shorter page, no answer changes
 _ZOOM = "Point at a curve to read it, drag to zoom, double-click to go back."
 
 

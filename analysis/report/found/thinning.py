@@ -7,6 +7,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 
+# judgement: points of a map; a page of a few megabytes, moves no answer
 _MOST_ROWS, _MOST_COLUMNS = 240, 320
 
 

@@ -16,7 +16,7 @@ from analysis.words.quantities import engine_name, seconds
 from analysis.words.sentences import sentence
 from analysis.words.trouble import trouble_lines
 
-_LISTED = 40  # more are summed up only; the session's own file lists them all
+_LISTED = 40  # judgement: more are summed up only; the session's own file lists them all
 
 _LABELS = {
     "clipped_audio": "The sound is clipped",

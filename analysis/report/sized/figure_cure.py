@@ -13,6 +13,7 @@ from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, n
 from analysis.words import quantities as words
 from analysis.words.sentences import listed
 
+# judgement: layout, moves no answer.
 _HEIGHT_PX = 380
 _MOST_SHOWN_DB, _STEP_DB = 30.0, 2.5
 _ENOUGH_DB = 10.0  # half as loud: common practice, no source

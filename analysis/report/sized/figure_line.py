@@ -16,6 +16,7 @@ from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, n
 from analysis.words import quantities as words
 from analysis.words.sentences import listed, sentence
 
+# judgement: layout, moves no answer.
 _LINE_PX, _MAP_PX, _MODEL_PX = 420, 430, 360
 _DEEPEST_DB = -30.0
 _STEEL = "rgba(35, 40, 43, 0.10)"

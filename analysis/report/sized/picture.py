@@ -12,7 +12,7 @@ from analysis.errors import SizingError
 from analysis.report.blocks import Drawing, Text
 from analysis.words.lengths import diameter, length
 
-# Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
+# judgement: layout. Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
 _AREA = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
 
 

@@ -25,8 +25,8 @@ from analysis.words import quantities as words
 from analysis.words.lengths import diameter, length, longer_by
 from analysis.words.sentences import listed, sentence
 
-_PER_10_K_IN_F = 18
-_LEAST_LOSS_DB = 0.1
+_PER_10_K_IN_F = 18  # by definition
+_LEAST_LOSS_DB = 0.1  # judgement: below it nothing is heard or worth a digit
 _CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
 _DATUM = (
     "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
