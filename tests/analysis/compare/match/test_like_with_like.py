@@ -30,9 +30,9 @@ def sweeps(gear: int, *loads: float) -> tuple[Leg, ...]:
     legs = [Leg(duration_s=3.0, end_rpm=1300.0, gear=gear, load=loads[0])]
     for load in loads:
         legs += [
-            Leg(duration_s=20.0, end_rpm=3300.0, gear=gear, load=load),
+            Leg(duration_s=14.0, end_rpm=3300.0, gear=gear, load=load),
             Leg(duration_s=2.0, end_rpm=3300.0, gear=gear, load=load),
-            Leg(duration_s=16.0, end_rpm=1300.0, gear=gear, load=load),
+            Leg(duration_s=11.0, end_rpm=1300.0, gear=gear, load=load),
         ]
     return tuple(legs)
 

@@ -42,7 +42,7 @@ def test_a_gain_that_all_orders_show_is_taken_off(gain_db: float, true_db: float
     assert change.ci95_db.low < true_db < change.ci95_db.high
     assert change.verdict is (Verdict.CURED if true_db else Verdict.UNCHANGED)
     (message,) = [d.message for d in comparison.warnings if d.code == "gain_or_place_differs"]
-    assert f"{gain.gain_db:+.1f} dB were taken off" in message
+    assert f"{gain.gain_db:+.1f} dB was taken off" in message
 
 
 def test_every_curve_is_without_the_gain_that_was_taken_off() -> None:
@@ -107,7 +107,7 @@ def test_where_only_the_noise_shifted_the_interval_takes_in_both_readings() -> N
     assert change.ci95_db.low < -11.0
     assert change.ci95_db.high > -3.0
     assert change.verdict is Verdict.CANNOT_TELL
-    assert "gain or microphone place seem to differ" in change.why
+    assert "gain or microphone place seems to differ" in change.why
 
 
 def test_gain_turned_down_is_not_called_a_success() -> None:
