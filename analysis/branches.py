@@ -197,4 +197,5 @@ class Sizing:
     assumptions: tuple[str, ...]
     warnings: tuple[Doubt, ...]
     line: LinePicture | None = None  # None without the exhaust's sections
-    gains: tuple[str, ...] = ()  # what a second branch or more room would buy
+    gains: tuple[str, ...] = ()  # what a second branch, another place or more room would buy
+    as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it

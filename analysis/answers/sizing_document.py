@@ -35,6 +35,7 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
             _celsius(sizing.gas_temperature_k.high),
         ],
         "branches": [_branch(branch) for branch in sizing.branches],
+        "as_good": [[_branch(branch) for branch in branches] for branches in sizing.as_good],
         "spacing_mm": None if sizing.spacing_m is None else _millimetres(sizing.spacing_m),
         "predicted": {
             "level_change_db": _number(predicted.level_change_db, 1),

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,8 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.plan import SURE, Plan, Plans, lengths_for
 from analysis.size.request import SizingRequest
 from analysis.size.search import best_pair, best_single, downhill
-from analysis.words.lengths import rough_length
+from analysis.words.lengths import millimetres, rough_length
+from analysis.words.sentences import listed
 
 _HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
 _WORST = 0.9  # quantile of the credible cases
@@ -89,6 +90,14 @@ def warnings(work: LineWork, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
 def gains(work: LineWork) -> tuple[str, ...]:
     """Say what a second branch, more length or more room along the pipe would buy."""
     return (*_without_can(work.plans), *_second(work.plans), *_longer(work), *_elsewhere(work))
+
+
+def other_places(as_good: Sequence[tuple[Branch, ...]]) -> Iterator[str]:
+    """Say which other places would do as well: one may be where the room is."""
+    for branches in as_good:
+        cut = listed([millimetres(branch.length_m) for branch in branches])
+        where = listed([rough_length(branch.position_m or 0.0) for branch in branches])
+        yield f"As good: {cut} long at {where} from the collector. Build where you have the room."
 
 
 def _cure(plan: Plan) -> Iterator[Doubt]:
@@ -185,7 +194,7 @@ def _longer(work: LineWork) -> Iterator[str]:
         return
     choose = best_single if chosen.count == 1 else best_pair
     for longest_m in (more * room_m for more in _MUCH_LONGER):
-        much = choose(some, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)
+        much = choose(some, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)[0]
         share = float(bench.outcome(much.trials).cured_share[0])
         if share >= _LIKELY:
             yield (
@@ -209,7 +218,7 @@ def _elsewhere(work: LineWork) -> Iterator[str]:
     can = chosen.trials.can
     lengths_m = lengths_for(can, work.lengths_m)
     some = bench.thinned(slice(None, None, _SOME), slice(None))
-    better = choose(some, anywhere, lengths_m, chosen.trials.bore_m, can)
+    better = choose(some, anywhere, lengths_m, chosen.trials.bore_m, can)[0]
     outcome = bench.outcome(better.trials)
     share = float(outcome.cured_share[0])
     if share > chosen.cured_share + 0.05:

@@ -14,7 +14,15 @@ import numpy as np
 
 from analysis.acoustics.gas import exhaust_gas
 from analysis.basics.interval import Interval
-from analysis.branches import HandMethod, LevelCurves, Prediction, Sizing, Target
+from analysis.branches import (
+    Branch,
+    HandMethod,
+    LevelCurves,
+    Prediction,
+    Sizing,
+    Target,
+    Tube,
+)
 from analysis.exhaust.bench import NetworkBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
@@ -22,7 +30,7 @@ from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import DroneCurve, drone_curve
 from analysis.size.endless_pipe import Bench
-from analysis.size.exhaust_advice import LineWork, assumptions, gains, warnings
+from analysis.size.exhaust_advice import LineWork, assumptions, gains, other_places, warnings
 from analysis.size.hand_method import hand_length_m, hand_method
 from analysis.size.parts import loss_curves, make_bench, make_branch
 from analysis.size.picture import line_picture
@@ -91,36 +99,44 @@ def size_on_line(
 def _sizing(work: LineWork, curve: DroneCurve, plan: Plan) -> Sizing:
     request, gas, bench = work.request, work.gas, work.bench
     target, tube = request.target, plan.tube
-    place, length_m = plan.trials.place[0], plan.trials.length_m[0]
-    position_m = [_to_build_m(work.line, float(bench.position_m[p])) for p in place]
-    pipe_bores_m = [float(bench.pipe_bore_m[p]) for p in place]
-    benches = [make_bench(target, curve, gas, bore, tube, plan.trials.can) for bore in pipe_bores_m]
-    acoustic_m = tuple(
-        float(length) + bench.shape.junction_m
-        for length, bench in zip(length_m, benches, strict=True)
+    branches, *as_good = (
+        _branches(work, curve, tube, trials) for trials in (plan.trials, *plan.as_good)
     )
-    spacing_m = position_m[1] - position_m[0] if len(place) == 2 else None
-    both = benches[0] if spacing_m is None else replace(benches[0], spacing_m=spacing_m)
-    branches = tuple(
-        make_branch(bench, gas, tube, acoustic, at_m)
-        for bench, acoustic, at_m in zip(benches, acoustic_m, position_m, strict=True)
-    )
-    predicted = _predict(target, bench, plan.outcome)
+    acoustic_m = tuple(branch.length_m + branch.end_correction_m for branch in branches)
+    first_m, *last_m = (branch.position_m or 0.0 for branch in branches)
+    spacing_m = last_m[0] - first_m if last_m else None
+    pipe_bore_m = float(bench.pipe_bore_m[plan.trials.place[0, 0]])
+    both = make_bench(target, curve, gas, pipe_bore_m, tube, plan.trials.can)
+    if spacing_m is not None:
+        both = replace(both, spacing_m=spacing_m)
     return Sizing(
         target=target,
-        pipe_inner_diameter_m=pipe_bores_m[0],
+        pipe_inner_diameter_m=pipe_bore_m,
         gas_temperature_k=gas.branch_k,
         branches=branches,
         spacing_m=spacing_m,
-        predicted=predicted,
+        predicted=_predict(target, bench, plan.outcome),
         sensitivity=sensitivity(target, both, acoustic_m),
         hand_method=_hand(target, both, bench, plan),
         loss_curves=loss_curves(target, both, acoustic_m),
         level_curves=_level_curves(target, bench, plan.trials),
         assumptions=(*request.notes, *assumptions(work), *curve.assumptions),
         warnings=warnings(work, branches),
-        gains=gains(work),
+        gains=(*other_places(as_good), *gains(work)),
+        as_good=tuple(as_good),
     )
+
+
+def _branches(work: LineWork, curve: DroneCurve, tube: Tube, trials: Trials) -> tuple[Branch, ...]:
+    """Say what to cut, and where, for one row of trials."""
+    target, gas, made = work.request.target, work.gas, []
+    for place, length_m in zip(trials.place[0], trials.length_m[0], strict=True):
+        pipe_bore_m = float(work.bench.pipe_bore_m[place])
+        alone = make_bench(target, curve, gas, pipe_bore_m, tube, trials.can)
+        acoustic_m = float(length_m) + alone.shape.junction_m
+        at_m = _to_build_m(work.line, float(work.bench.position_m[place]))
+        made.append(make_branch(alone, gas, tube, acoustic_m, at_m))
+    return tuple(made)
 
 
 def _to_build_m(line: ExhaustLine, position_m: float) -> float:

@@ -16,8 +16,9 @@ import numpy as np
 from analysis.basics.arrays import IntArray
 from analysis.branches import Can, Tube
 from analysis.errors import SizingError
-from analysis.exhaust.bench import NetworkBench, Outcome, Trials
-from analysis.size.search import best_pair, best_single
+from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.size.search import Chosen, best_pair, best_single
+from analysis.size.ties import alike
 
 SURE = 0.97  # share of the credible cases cured that leaves nothing to ask for
 _WORTH_A_SECOND_DB = 1.0  # of the score
@@ -31,23 +32,11 @@ _LEAST_WIDENING = 1.25  # can's bore over the neck's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """Branches to build, and what they do in every guess at the exhaust."""
+class Plan(Chosen):
+    """Branches to build, of this tube, and those that would do as well elsewhere, a row each."""
 
-    trials: Trials  # one row
     tube: Tube
-    outcome: Outcome
-    score_db: float
-
-    @property
-    def cured_share(self) -> float:
-        """Share of the credible cases that it cures."""
-        return float(self.outcome.cured_share[0])
-
-    @property
-    def count(self) -> int:
-        """Number of branches."""
-        return int(self.trials.place.shape[1])
+    as_good: tuple[Trials, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +128,10 @@ def _try(
 
 
 def _best(plans: list[Plan]) -> Plan | None:
-    """Take the sure one, which is the last tried, or else the one with the lowest score."""
-    if plans and plans[-1].cured_share >= SURE:
-        return plans[-1]
-    return min(plans, key=lambda plan: plan.score_db, default=None)
+    """Take the sure one, which is the last tried, or else the best."""
+    if not plans or plans[-1].cured_share >= SURE:
+        return plans[-1] if plans else None
+    return alike(plans)[0]
 
 
 def _ways(
@@ -208,10 +197,10 @@ def _plan(
     bore_m = way.tube.inner_diameter_m
     wide = allowed[bench.pipe_bore_m[allowed] >= bore_m - 1e-6]
     choose = best_single if way.branches == 1 else best_pair
-    chosen = choose(bench, wide, lengths_for(way.can, lengths_m), bore_m, way.can)
+    best, *others = choose(bench, wide, lengths_for(way.can, lengths_m), bore_m, way.can)
     return Plan(
-        trials=chosen.trials,
+        trials=best.trials,
+        outcome=best.outcome,
         tube=way.tube,
-        outcome=bench.outcome(chosen.trials),
-        score_db=chosen.score_db,
+        as_good=tuple(other.trials for other in others),
     )

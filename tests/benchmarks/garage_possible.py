@@ -45,7 +45,7 @@ def can_be_cured(car: TrueCar, heard: Drone, told: Told, tubes: tuple[Tube, ...]
         for way in ways_with_cans(bench, allowed, lengths_m, tubes, count=2)
     ]
     for bore_m, can in ways:
-        best = best_pair(bench, allowed, lengths_for(can, lengths_m), bore_m, can).trials
+        best = best_pair(bench, allowed, lengths_for(can, lengths_m), bore_m, can)[0].trials
         welded = tuple(
             Welded(
                 place_m=float(bench.position_m[place]),
