@@ -12,31 +12,28 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol, TypeVar
 
-from analysis.exhaust.bench import Trials
+from analysis.exhaust.bench import Outcome, Trials
 
-# judgement: two standard deviations of the score; moves the outcome by at most as much
-_ALIKE_DB = 0.6
-# judgement: one standard deviation, a wrong cure costs more than a decibel; moves the cases cured
-# by at most as much
-_ALIKE_SHARE = 0.05
-# judgement: nobody moves a branch to save less tube; moves the length by at most as much
-_ALIKE_M = 0.02
+# judgement: two standard deviations of the score; moves the score by at most as much
+_SCORE_DB = 0.6
+# judgement: one standard deviation, for a missed cure costs most; moves the share by no more
+_CURED_SHARE = 0.05
+# judgement: less than anybody hears in a drive; moves the foretold change by at most as much
+_DRONE_DB = 1.0
+# judgement: too little tube to move a branch for; moves the length by at most as much
+_LENGTH_M = 0.02
 
 
 class Option(Protocol):
-    """A way to build and what it does in the guesses: score (lower is better), share cured."""
+    """A way to build and what it does in the guesses, one row each."""
 
     @property
     def trials(self) -> Trials:
-        """One row."""
+        """Places and lengths."""
 
     @property
-    def score_db(self) -> float:
-        """Softened worst case, lower is better."""
-
-    @property
-    def cured_share(self) -> float:
-        """Share of the guesses that it cures."""
+    def outcome(self) -> Outcome:
+        """Change of the levels."""
 
 
 _O = TypeVar("_O", bound=Option)
@@ -44,9 +41,10 @@ _O = TypeVar("_O", bound=Option)
 
 def alike(options: Sequence[_O]) -> list[_O]:
     """Give those of ``options``, one or more, as good as the best; the one to build comes first."""
-    close = _lowest(options, lambda option: option.score_db, _ALIKE_DB)
-    as_good = _lowest(close, lambda option: -option.cured_share, _ALIKE_SHARE)
-    short = _lowest(as_good, lambda option: float(option.trials.length_m.sum()), _ALIKE_M)
+    as_good = _lowest(options, lambda option: float(option.outcome.score_db[0]), _SCORE_DB)
+    as_good = _lowest(as_good, lambda option: -float(option.outcome.cured_share[0]), _CURED_SHARE)
+    as_good = _lowest(as_good, lambda option: float(option.outcome.drone_db.mean()), _DRONE_DB)
+    short = _lowest(as_good, lambda option: float(option.trials.length_m.sum()), _LENGTH_M)
     first = min(short, key=lambda option: tuple(option.trials.place[0]))
     return [first, *(option for option in as_good if option is not first)]
 

@@ -10,18 +10,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.exhaust.bench import Trials
+from analysis.exhaust.bench import Outcome, Trials
 from analysis.size.ties import alike
 
 
 @dataclass(frozen=True)
 class Built:
-    """One branch at place number ``place``."""
+    """One branch at place number ``place``; in so many of 100 guesses the drone changes so."""
 
     place: int
     length_m: float
-    score_db: float
-    cured_share: float
+    drone_db: float
+    cured: int = 90
+    elsewhere_db: float = 0.0
 
     @property
     def trials(self) -> Trials:
@@ -29,23 +30,36 @@ class Built:
             place=np.array([[self.place]]), length_m=np.array([[self.length_m]]), bore_m=0.06
         )
 
+    @property
+    def outcome(self) -> Outcome:
+        """The others only just miss."""
+        drone_db = np.where(np.arange(100) < self.cured, self.drone_db, -10.6)
+        return Outcome(
+            drone_db=drone_db[np.newaxis], elsewhere_db=np.full((1, 100), self.elsewhere_db)
+        )
+
 
 def test_the_shorter_tube_wins_a_tie_and_the_other_is_told() -> None:
-    near, far = Built(7, 0.86, -1.0, 0.90), Built(60, 0.75, -0.6, 0.92)
+    near, far = Built(7, 0.86, -14.2), Built(60, 0.75, -13.8, cured=92)
     assert alike([near, far]) == [far, near]
     assert alike([far, near]) == [far, near]
 
 
 def test_of_equal_lengths_the_one_nearer_the_collector_wins() -> None:
-    near, far = Built(7, 0.760, -0.7, 0.90), Built(60, 0.75, -1.0, 0.90)
+    near, far = Built(7, 0.760, -13.8), Built(60, 0.75, -14.2)
     assert alike([far, near]) == [near, far]
 
 
 @pytest.mark.parametrize(
-    "worse", [Built(1, 0.5, 0.0, 0.90), Built(1, 0.5, -1.0, 0.80)], ids=["score", "cases cured"]
+    ("best", "worse"),
+    [
+        (Built(60, 0.9, -14.0), Built(1, 0.5, -14.0, elsewhere_db=2.0)),
+        (Built(60, 0.9, -11.0), Built(1, 0.5, -11.2, cured=80)),
+        (Built(60, 0.9, -18.0), Built(1, 0.5, -15.5)),
+    ],
+    ids=["other engine speeds", "cases cured", "drone"],
 )
-def test_what_is_clearly_worse_is_no_tie_however_short(worse: Built) -> None:
-    best = Built(60, 0.9, -1.0, 0.90)
+def test_what_is_clearly_worse_is_no_tie_however_short(best: Built, worse: Built) -> None:
     assert alike([worse, best]) == [best]
 
 
@@ -55,8 +69,8 @@ def test_what_is_clearly_worse_is_no_tie_however_short(worse: Built) -> None:
             Built,
             place=st.integers(0, 80),
             length_m=st.floats(0.4, 1.5),
-            score_db=st.floats(-6.0, 6.0),
-            cured_share=st.floats(0.0, 1.0),
+            drone_db=st.floats(-20.0, 0.0),
+            cured=st.integers(0, 100),
         ),
         min_size=1,
         max_size=6,
