@@ -23,7 +23,7 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.verdicts import Comparison
 
 NAME = "compare"
-WHAT = "did it work? the drive before against the drive after"
+WHAT = "did it work? the post-fix drive against the baseline"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

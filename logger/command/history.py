@@ -14,7 +14,7 @@ from logger.folder.output_file import refuse_out, write_whole
 from logger.software import own_version
 
 NAME = "history"
-WHAT = "every run of a folder against the first one"
+WHAT = "every drive of a folder against the first one"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -25,7 +25,7 @@ _MOST_BRANCHES = 2
 def add_sizing_options(parser: argparse.ArgumentParser) -> None:
     """Add the options; lengths and temperatures are text with a unit."""
     parser.add_argument(
-        "--band", type=int, metavar="N", help="which band of find to cure (default: the worst)"
+        "--band", type=int, metavar="N", help="which drone of find to cure (default: the worst)"
     )
     parser.add_argument("--branches", type=int, choices=(1, 2), help="how many (default: chosen)")
     parser.add_argument(

@@ -333,7 +333,7 @@ def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyP
     shown = run("find", OLD_LEVELS)
     assert shown.status == 0
     assert "…" not in shown.out
-    for word in ("order 3", "rise", "locked"):
+    for word in ("order 3", "rise", "follows"):
         assert word in shown.out
 
 

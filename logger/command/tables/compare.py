@@ -24,7 +24,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
     rows: list[Row] = [
         *(("Can show", _can_show(change)) for change in comparison.changes),
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
-        *(("New band", _new_band(band)) for band in comparison.new_bands),
+        *(("New drone", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *(("Trim", sentence(trim_words(trim))) for trim in comparison.trims),
         *_outlook(comparison),

@@ -16,15 +16,15 @@ from analysis.words.trouble import trouble_lines
 from logger.command.tables.layout import Fitting, Row, doubt_rows, labelled
 
 _MOST_CAUSES = 2
-_LOCKED_WORDS = {
-    LockedTo.ENGINE: "engine",
-    LockedTo.ROAD: "road; no branch helps",
+_FOLLOWS_WORDS = {
+    LockedTo.ENGINE: "the engine",
+    LockedTo.ROAD: "road speed; no branch helps",
     LockedTo.UNKNOWN: "not known",
 }
 
 
 def find_text(findings: Findings) -> RenderableType:
-    """Bands, worst first, then delay, doubts and trouble."""
+    """Drones, worst first, then what makes them, delay, marks, trouble and doubts."""
     rows: list[Row] = []
     if findings.telemetry_delay is not None:
         heard = "the levels" if findings.levels_only else "the sound"
@@ -49,20 +49,20 @@ def _found(findings: Findings) -> RenderableType:
         padding=(0, 1),
         collapse_padding=True,
     )
-    for heading in ("band", "order", "peak rpm", "half-power", "peak Hz", "95 %", "rise"):
+    for heading in ("drone", "order", "peak rpm", "half-power", "peak Hz", "95 %", "rise"):
         table.add_column(heading, no_wrap=True)
-    table.add_column("locked to", min_width=9)
+    table.add_column("follows", min_width=10)
     for number, band in enumerate(findings.bands, start=1):
         table.add_row(f"{number}", *_band_cells(band))
-    lines = [(f"Band {n}", _band_line(band)) for n, band in enumerate(findings.bands, start=1)]
+    lines = [(f"Drone {n}", _band_line(band)) for n, band in enumerate(findings.bands, start=1)]
     return Fitting(table, Group(Text(findings.drive_name), labelled(lines)))
 
 
 def _band_line(band: DroneBand) -> str:
-    order, peak_rpm, half_power_rpm, peak_hz, ends_hz, rise, locked = _band_cells(band)
+    order, peak_rpm, half_power_rpm, peak_hz, ends_hz, rise, follows = _band_cells(band)
     return (
         f"order {order}, peak at {peak_rpm} rpm, half-power {half_power_rpm} rpm, {peak_hz} Hz "
-        f"(95 %: {ends_hz} Hz), rise {rise}, locked to: {locked}"
+        f"(95 %: {ends_hz} Hz), rise {rise}, follows: {follows}"
     )
 
 
@@ -75,7 +75,7 @@ def _band_cells(band: DroneBand) -> tuple[str, ...]:
         f"{band.peak_hz:.1f}",
         f"{ends.low:.1f}–{ends.high:.1f}",
         f"{band.rise_db:.0f} dB",
-        _LOCKED_WORDS[band.locked_to],
+        _FOLLOWS_WORDS[band.locked_to],
     )
 
 

@@ -54,7 +54,7 @@ def _branch(branch: Branch) -> str:
     place = "" if at_m is None else f", {both(at_m)} from the collector"
     bore_mm = 1e3 * branch.tube.inner_diameter_m
     return (
-        f"{both(branch.length_m)} of {branch.tube.name} tube, bore {bore_mm:.1f} mm"
+        f"{both(branch.length_m)} of {branch.tube.name} tube, inner diameter {bore_mm:.1f} mm"
         f"{_can(branch.can)}{place}: "
         f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}; "
         f"{1e3 * branch.shortest_m:.0f} to {1e3 * branch.longest_m:.0f} mm from the coldest to the "
