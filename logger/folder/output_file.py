@@ -23,7 +23,7 @@ def refuse_out(
     Raises
     ------
     OutputError
-        ``out`` is a folder, an input or part of one, or exists and ``overwrite`` is not set.
+        ``out`` is a folder, in none, an input or part of one, or exists without ``overwrite``.
     """
     if out is None:
         return
@@ -32,6 +32,8 @@ def refuse_out(
         is_inside = source.resolve() in where.parents and out.suffix.lower() not in _PAGE_SUFFIXES
         if is_inside or where == source.resolve():
             raise OutputError(f"{out} is part of {source}, which is read here; choose another name")
+    if not out.parent.is_dir():
+        raise OutputError(f"cannot write {out}: there is no folder {out.parent}; make it first")
     if out.is_dir():
         raise OutputError(f"{out} is a folder; give a file name")
     if not overwrite and out.exists():

@@ -1,18 +1,13 @@
-<<<<<<<< HEAD:logger/command/tables/import_.py
 """``import``: what was understood of each column, as a table for a terminal."""
-========
-"""What is plugged in, as a table for a terminal."""
->>>>>>>> c1ea7de (Commands say drone, drive and follows; what an import understood is a table of its command):logger/screen/text_tables.py
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
 from rich.box import SIMPLE_HEAD
-from rich.console import RenderableType
+from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-<<<<<<<< HEAD:logger/command/tables/import_.py
 from logger.importing.request import ImportSummary, SoundFacts
 
 
@@ -51,23 +46,3 @@ def _sound_text(sound: SoundFacts) -> str:
         f"{sound.duration_s:.1f} s at {sound.sample_rate_hz:g} Hz, {depth}, "
         f"{sound.channel_count} channel{plural}"
     )
-========
-from logger.microphone.microphones import MicrophoneFacts
-
-
-def microphone_table(microphones: Iterable[MicrophoneFacts]) -> RenderableType:
-    """Every microphone with the number that ``--microphone`` takes."""
-    table = Table(title=Text("Microphones"), title_justify="left", box=SIMPLE_HEAD)
-    for heading in ("number", "name", "through", "channels", "rate", ""):
-        table.add_column(heading)
-    for one in microphones:
-        table.add_row(
-            f"{one.index}",
-            one.name,
-            one.host,
-            f"{one.channel_count}",
-            f"{one.sample_rate_hz} Hz",
-            "default" if one.is_default else "",
-        )
-    return table
->>>>>>>> c1ea7de (Commands say drone, drive and follows; what an import understood is a table of its command):logger/screen/text_tables.py
