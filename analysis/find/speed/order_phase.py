@@ -22,7 +22,7 @@ from analysis.find.sound.working_copy import WorkingCopy
 
 _ORDERS = np.arange(0.5, 8.01, 0.5)
 _CHUNK_S = 60.0
-_STEPS_AT_ONCE = 200  # so that they stay in the processor's cache
+_STEPS_AT_ONCE = 500  # so that they stay in the processor's cache
 _MARGIN_S = 3.0  # much longer than the walk remembers
 _RATE_HZ = 40.0  # of the phases
 _WINDOW_STEPS = 16  # 0.4 s: 5 Hz, less than half an order from 600 rpm up
