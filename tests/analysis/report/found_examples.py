@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -61,6 +62,7 @@ def resonance_db(rpm: FloatArray, bands: tuple[DroneBand, ...]) -> FloatArray:
     return 10.0 * np.log10(power)
 
 
+@cache
 def curve(order: float, bands: tuple[DroneBand, ...], passes: int = 4) -> OrderCurve:
     """Build an order with the bands on it."""
     rng = np.random.default_rng(int(order * 2))
@@ -87,6 +89,7 @@ def curve(order: float, bands: tuple[DroneBand, ...], passes: int = 4) -> OrderC
     )
 
 
+@cache
 def level_map(bands: tuple[DroneBand, ...]) -> LevelMap:
     """Build a map with the order lines and a few empty rows."""
     rng = np.random.default_rng(1)
@@ -104,6 +107,7 @@ def level_map(bands: tuple[DroneBand, ...]) -> LevelMap:
     return LevelMap(rpm=RPM.copy(), frequency_hz=frequency_hz, level_db=level_db)
 
 
+@cache
 def order_map(bands: tuple[DroneBand, ...]) -> OrderMap:
     """Build a map with upright order lines."""
     rng = np.random.default_rng(2)
@@ -119,6 +123,7 @@ def order_map(bands: tuple[DroneBand, ...]) -> OrderMap:
     return OrderMap(rpm=RPM.copy(), engine_order=order, level_db=level_db)
 
 
+@cache
 def findings(
     *bands: DroneBand,
     name: str = "baseline drive",

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -55,6 +56,7 @@ def can_branch(length_m: float = 0.52, position_m: float | None = 1.48, hz: floa
     )
 
 
+@cache
 def sizing(*branches: Branch) -> Sizing:
     """Build what `size` would give; one branch unless said otherwise."""
     branches = branches or (branch(),)

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import plotly.graph_objects as go
 import pytest
+from plotly.offline import get_plotlyjs
 
 from analysis.drive import Trouble
 from analysis.findings import Doubt
@@ -71,11 +72,12 @@ def test_nothing_is_loaded_from_outside(name: str) -> None:
     assert "default-src 'none'" in _page(name)
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_the_page_is_small_and_holds_plotly_once(name: str) -> None:
-    assert len(_page(name).encode()) < MOST_BYTES
-    assert _page(name).count("* plotly.js v") == 1
-    assert _page(name).lstrip().lower().startswith("<!doctype html>")
+def test_the_page_is_small_and_holds_plotly_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("analysis.report.page.get_plotlyjs", get_plotlyjs)
+    page = render_page(CASES["cured"])  # the kind of page with the most on it
+    assert len(page.encode()) < MOST_BYTES
+    assert page.count("* plotly.js v") == 1
+    assert page.lstrip().lower().startswith("<!doctype html>")
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -118,11 +118,11 @@ def test_lengths_of_time(duration_s: float, text: str) -> None:
 def test_page_lists_each_trouble_while_they_are_few() -> None:
     few = found_examples.findings(trouble=(lost(5.0, 1.0), lost(90.0)))
     section = trust_section(examples.contents(few))
-    (table,) = (b for b in section.blocks if isinstance(b, Table) and "trouble" in b.caption)
+    (table,) = (b for b in section.blocks if isinstance(b, Table) and "went wrong" in b.caption)
     assert table.rows[1] == ("90.0 s", "not known", "telemetry lost", "obd:auto gave no answer.")
     many = found_examples.findings(trouble=tuple(lost(float(at)) for at in range(500)))
     section = trust_section(examples.contents(many))
-    assert not [b for b in section.blocks if isinstance(b, Table) and "trouble" in b.caption]
+    assert not [b for b in section.blocks if isinstance(b, Table) and "went wrong" in b.caption]
     (bullets,) = (b for b in section.blocks if isinstance(b, Bullets))
     assert "lost 500 times" in bullets.items[0]
 

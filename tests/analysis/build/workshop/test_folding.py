@@ -56,7 +56,7 @@ def measured_length_m(fold: Fold, request: FoldRequest) -> float:
     return float(np.sum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(
     length_m=st.floats(0.3, 2.2),
     tube=st.sampled_from(INCH_TUBES + METRIC_TUBES),
@@ -91,7 +91,7 @@ def test_a_fold_is_possible_fits_and_is_as_long_as_asked(
         assert np.all(after_first_leg[:, 1] > request.above_datum_m + ABOVE_PIPE_M)
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(reach_m=st.floats(0.25, 0.5), run_m=st.floats(0.5, 1.0))
 def test_more_room_never_makes_a_fold_impossible(reach_m: float, run_m: float) -> None:
     request = asked()
