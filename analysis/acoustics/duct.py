@@ -101,14 +101,6 @@ def transmission_loss_db(matrix: Matrix) -> FloatArray:
     return np.asarray(20.0 * np.log10(passed), dtype=np.float64)
 
 
-def bandwidth(area_ratio: float, loss_db: float) -> float:
-    """Full width, over the tuned frequency, in which one branch loses ``loss_db`` or more.
-
-    Without losses: ``(4/pi) atan(m / (2 sqrt(10^(X/10) - 1)))``.
-    """
-    return float(4.0 / np.pi * np.arctan(area_ratio / (2.0 * np.sqrt(10.0 ** (loss_db / 10) - 1))))
-
-
 def quarter_wave_length_m(tuned_hz: ArrayLike, gas: Gas, bore_m: ArrayLike) -> FloatArray:
     """Acoustic length (correction included) of a closed tube that resonates at ``tuned_hz``."""
     phase_per_m = propagation_per_m(tuned_hz, gas, bore_m).imag

@@ -1,4 +1,4 @@
-"""Exhaust gas and humid air as the acoustics needs them: speed of sound, viscosity.
+"""Exhaust gas as the acoustics needs it: speed of sound, viscosity.
 
 Exhaust gas is the frozen product of complete, stoichiometric combustion of gasoline (CH1.87) in
 dry air, an ideal gas. Lean, rich or ethanol mixtures move its speed of sound by up to 1.3 %;
@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from analysis.basics.arrays import FloatArray
 from analysis.errors import QuantityError
@@ -23,7 +22,7 @@ COLDEST_K, HOTTEST_K = 250.0, 1200.0
 
 _GAS_CONSTANT = 8.31446261815324  # J/(mol K), exact in the SI of 2019
 # standard atmosphere, ISO 2533; only wall losses feel it, 20 % moves a length 20 mm
-_PRESSURE_PA = 101_325.0
+PRESSURE_PA = 101_325.0
 
 # NASA-7 polynomials of cp/R, below and above 1000 K: GRI-Mech 3.0 thermodynamic data
 # (Smith et al.), as shipped with Cantera 3.2. Nitrogen's start at 300 K; 250 K is a mild reach.
@@ -51,7 +50,7 @@ _DRY_AIR = {"N2": 0.7812, "O2": 0.2095, "Ar": 0.0093}  # mole fractions; CO2 and
 # 900 degC, 1.7 % at 20 degC; wall losses go with its square root.
 _VISCOSITY_AT_300_K = 1.643e-5
 _SUTHERLAND_K = 188.9
-EXHAUST_PRANDTL = 0.71  # Cantera 3.2: 0.707 to 0.712 from 20 to 600 degC
+_PRANDTL = 0.71  # Cantera 3.2: 0.707 to 0.712 from 20 to 600 degC
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,75 +83,13 @@ def exhaust_gas(temperature_k: ArrayLike) -> Gas:
     temperature = _checked(temperature_k)
     gamma = _heat_capacity_ratio(temperature)
     specific = _GAS_CONSTANT / _EXHAUST_MOLAR_MASS_KG
-    density = _PRESSURE_PA / (specific * temperature)
+    density = PRESSURE_PA / (specific * temperature)
     return Gas(
         speed_of_sound_m_s=np.sqrt(gamma * specific * temperature),
         kinematic_viscosity_m2_s=_viscosity_pa_s(temperature) / density,
         heat_capacity_ratio=gamma,
-        prandtl=EXHAUST_PRANDTL,
+        prandtl=_PRANDTL,
     )
-
-
-def exhaust_temperature_k(speed_of_sound_m_s: float) -> float:
-    """Temperature at which exhaust gas has this speed of sound.
-
-    Raises
-    ------
-    QuantityError
-        A speed that no temperature in ``COLDEST_K..HOTTEST_K`` gives.
-    """
-
-    def excess(temperature_k: float) -> float:
-        return float(exhaust_gas(temperature_k).speed_of_sound_m_s) - speed_of_sound_m_s
-
-    if not (excess(COLDEST_K) <= 0.0 <= excess(HOTTEST_K)):
-        raise QuantityError(
-            f"no exhaust gas between {COLDEST_K - 273.15:.0f} and {HOTTEST_K - 273.15:.0f} degC "
-            f"has a speed of sound of {speed_of_sound_m_s:.1f} m/s"
-        )
-    return float(brentq(excess, COLDEST_K, HOTTEST_K, xtol=1e-9))
-
-
-def humid_air_speed_of_sound_m_s(
-    temperature_c: float,
-    relative_humidity: float,
-    *,
-    pressure_pa: float = _PRESSURE_PA,
-    co2_mole_fraction: float = 4e-4,
-) -> float:
-    """Speed of sound in humid air, 0 to 30 degC and 75 to 102 kPa.
-
-    Source: Cramer, J. Acoust. Soc. Am. 93 (1993) 2510, equation (15) and table III; its appendix
-    for the water vapour (enhancement factor and saturation pressure of CIPM-81, from memory).
-    """
-    a = _CRAMER
-    t, p, x_c = temperature_c, pressure_pa, co2_mole_fraction
-    x_w = _water_mole_fraction(t, relative_humidity, p)
-    return float(
-        a[0] + a[1] * t + a[2] * t**2
-        + (a[3] + a[4] * t + a[5] * t**2) * x_w
-        + (a[6] + a[7] * t + a[8] * t**2) * p
-        + (a[9] + a[10] * t + a[11] * t**2) * x_c
-        + a[12] * x_w**2 + a[13] * p**2 + a[14] * x_c**2 + a[15] * x_w * p * x_c
-    )  # fmt: skip
-
-
-# Table III of the paper named above (1993), coefficients a0 to a15.
-_CRAMER = (
-    331.5024, 0.603055, -0.000528, 51.471935, 0.1495874, -0.000782, -1.82e-7, 3.73e-8,
-    -2.93e-10, -85.20931, -0.228525, 5.91e-5, -2.835149, -2.15e-13, 29.179762, 0.000486,
-)  # fmt: skip
-
-
-def _water_mole_fraction(
-    temperature_c: float, relative_humidity: float, pressure_pa: float
-) -> float:
-    kelvin = temperature_c + 273.15
-    enhancement = 1.00062 + 3.14e-8 * pressure_pa + 5.6e-7 * temperature_c**2
-    saturation_pa = np.exp(
-        1.2811805e-5 * kelvin**2 - 1.9509874e-2 * kelvin + 34.04926034 - 6.3536311e3 / kelvin
-    )
-    return float(relative_humidity * enhancement * saturation_pa / pressure_pa)
 
 
 def _exhaust_composition() -> dict[str, float]:

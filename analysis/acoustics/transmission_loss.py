@@ -6,7 +6,7 @@ from __future__ import annotations
 from numpy.typing import ArrayLike
 
 from analysis.acoustics import duct
-from analysis.acoustics.branch_shape import BranchShape
+from analysis.acoustics.branch_shape import BranchShape, taken_in
 from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.gas import exhaust_gas
 from analysis.basics.arrays import FloatArray
@@ -34,12 +34,7 @@ def branch_admittance(
     ``S / (rho c)``, and ``rho c = gamma P / c`` at the one pressure in both.
     """
     gas, pipe_gas = exhaust_gas(branch_k), exhaust_gas(pipe_k)
-    ratio = (shape.bore_m / pipe_bore_m) ** 2 * (
-        gas.speed_of_sound_m_s
-        / gas.heat_capacity_ratio
-        * pipe_gas.heat_capacity_ratio
-        / pipe_gas.speed_of_sound_m_s
-    )
+    ratio = (shape.bore_m / pipe_bore_m) ** 2 * taken_in(gas) / taken_in(pipe_gas)
     tangent = shape.tangent(frequency_hz, gas, acoustic_length_m)
     return duct.closed_branch_admittance(tangent, ratio, mouth_resistance)
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from analysis.acoustics import duct
 from analysis.acoustics.branch_shape import taken_in
 from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
-from analysis.acoustics.gas import Gas, exhaust_gas
+from analysis.acoustics.gas import PRESSURE_PA, Gas, exhaust_gas
 from analysis.acoustics.network import (
     AnyComplexArray,
     Places,
@@ -31,7 +31,6 @@ from analysis.branches import Can
 _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
 _SOFT_DB = 3.0  # guesses within this of the worst one count nearly like it
 _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
-_PRESSURE_PA = 101_325.0
 _CHUNK = 1_500_000  # complex numbers at once
 
 _T = TypeVar("_T", bound=np.generic)
@@ -171,7 +170,7 @@ class NetworkBench:
         in_neck = gas
         if trials.can is not None:
             in_neck = exhaust_gas(self.branch_k[:, branch] + self.neck_hotter_k)
-        own = taken_in(in_neck) / _PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
+        own = taken_in(in_neck) / PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
         place = trials.place[:, branch]
         corrections = {
             bore: junction_correction_m(trials.bore_m, bore)

@@ -10,12 +10,11 @@ import numpy as np
 from analysis.acoustics import duct
 from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.end_correction import widening_correction_m
-from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, Gas, exhaust_gas
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, PRESSURE_PA, Gas, exhaust_gas
 from analysis.acoustics.network import Chain, radiation_impedance
 from analysis.basics.arrays import FloatArray
 from analysis.exhaust.line import ExhaustLine, Pieces
 
-_PRESSURE_PA = 101_325.0
 _MACH_RPM = 3000.0
 _ECHO_HZ = 100.0  # where a source's echo has the phase it is said to have
 _NEARLY_EQUAL = 0.95  # ratio of bores above which a step is none
@@ -49,7 +48,7 @@ class Members:
 
 def gas_k(line: ExhaustLine, pieces: Pieces, members: Members, *, at_start: bool) -> FloatArray:
     """Gas in each piece [shape=(n_pieces, n_members)], in its middle or at its start."""
-    lengths = members.stretch * [section.length_m for section in line.sections]
+    lengths = members.stretch * line.lengths_m
     ends = np.cumsum(lengths, axis=1)
     inside = pieces.start if at_start else pieces.middle
     at_m = (ends - lengths)[:, pieces.section] + inside * lengths[:, pieces.section]
@@ -67,13 +66,13 @@ def make_chain(
     rpm: FloatArray,
 ) -> Chain:
     """Matrices of every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow."""
-    bores_m = np.array([section.inner_diameter_m for section in line.sections])
+    bores_m = line.inner_diameters_m
     bore_m = bores_m[pieces.section][:, None]
     temperature_k = gas_k(line, pieces, members, at_start=False)
     gas = exhaust_gas(temperature_k)
     impedance = _impedance(gas, bore_m)
     mach = _mach(members, temperature_k, gas, bores_m[0] / bore_m)[..., None] * rpm / _MACH_RPM
-    lengths = members.stretch * [section.length_m for section in line.sections]
+    lengths = members.stretch * line.lengths_m
     length_m = (lengths[:, pieces.section] * pieces.share).T
     may_be_packed = np.array([section.kind.may_be_packed for section in line.sections])
     packed = (members.packing_np_m * may_be_packed)[:, pieces.section].T
@@ -84,11 +83,11 @@ def make_chain(
         phase=per_m * length_m[..., None] / (1.0 - mach**2),
         impedance=impedance[..., None],
         step=step,
-        reflection=_reflection(members, frequency_hz, _speed(gas)[0]),
+        reflection=_reflection(members, frequency_hz, gas.speed_of_sound_m_s[0]),
         outlet=radiation_impedance(
             frequency_hz,
             bores_m[-1] / 2.0,
-            _speed(gas)[-1][:, None],
+            gas.speed_of_sound_m_s[-1][:, None],
             impedance[-1][:, None],
         ),
     )
@@ -96,7 +95,7 @@ def make_chain(
 
 def mach_at(line: ExhaustLine, pieces: Pieces, members: Members, rpm: FloatArray) -> FloatArray:
     """Mach number at the start of each piece, [shape=(n_pieces, n_members, n_frequency)]."""
-    bores_m = np.array([section.inner_diameter_m for section in line.sections])
+    bores_m = line.inner_diameters_m
     temperature_k = gas_k(line, pieces, members, at_start=True)
     narrower = bores_m[0] / bores_m[pieces.section][:, None]
     mach = _mach(members, temperature_k, exhaust_gas(temperature_k), narrower)
@@ -114,7 +113,7 @@ def _mach(
 def _impedance(gas: Gas, bore_m: FloatArray) -> FloatArray:
     """``rho c / S``, with ``rho c = gamma P / c``."""
     area = np.pi / 4.0 * bore_m**2
-    return np.asarray(gas.heat_capacity_ratio * _PRESSURE_PA / gas.speed_of_sound_m_s / area)
+    return np.asarray(gas.heat_capacity_ratio * PRESSURE_PA / gas.speed_of_sound_m_s / area)
 
 
 def _steps(
@@ -148,7 +147,3 @@ def _steps(
 def _reflection(members: Members, frequency_hz: FloatArray, speed_m_s: FloatArray) -> ComplexArray:
     turn = 4.0 * np.pi * (frequency_hz - _ECHO_HZ) * (members.echo_m / speed_m_s)[:, None]
     return np.asarray(members.echo[:, None] * np.exp(-1j * turn))
-
-
-def _speed(gas: Gas) -> FloatArray:
-    return gas.speed_of_sound_m_s

@@ -30,9 +30,19 @@ class ExhaustLine:
     beside_branch_k: Interval | None = None  # gas in the pipe there, when somebody measured it
 
     @property
-    def length_m(self) -> float:
-        """From the collector to the outlet."""
-        return sum(section.length_m for section in self.sections)
+    def lengths_m(self) -> FloatArray:
+        """Of each section."""
+        return np.array([section.length_m for section in self.sections])
+
+    @property
+    def inner_diameters_m(self) -> FloatArray:
+        """Of each section."""
+        return np.array([section.inner_diameter_m for section in self.sections])
+
+    @property
+    def starts_m(self) -> FloatArray:
+        """Where each section begins, from the collector."""
+        return np.asarray(np.cumsum(self.lengths_m) - self.lengths_m)
 
     def with_bore(self, bore_m: float) -> ExhaustLine:
         """Give every pipe this inner diameter; mufflers keep theirs."""
@@ -55,12 +65,6 @@ class Pieces:
     share: FloatArray
     start: FloatArray
     middle: FloatArray
-
-    @property
-    def opens_section(self) -> FloatArray:
-        """1 where a piece is the first of its section, else 0."""
-        first = np.concatenate([[True], np.diff(self.section) > 0])
-        return np.asarray(first, dtype=np.float64)
 
 
 def exhaust_line(car: Car) -> ExhaustLine | None:
@@ -97,10 +101,9 @@ def cut_at(
     line: ExhaustLine, longest_m: float, position_m: Sequence[float]
 ) -> tuple[Pieces, IntArray]:
     """Cut as `cut` does, and at some positions too; give the numbers of the pieces there."""
-    ends = np.cumsum([section.length_m for section in line.sections])
+    ends = np.cumsum(line.lengths_m)
     section = np.searchsorted(ends, position_m, side="right").clip(0, ends.size - 1)
-    lengths = np.array([part.length_m for part in line.sections])
-    inside = 1.0 - (ends[section] - position_m) / lengths[section]
+    inside = 1.0 - (ends[section] - position_m) / line.lengths_m[section]
     even = cut(line, longest_m)
     marks = np.concatenate([even.section + even.start, section + inside])
     starts = np.unique(np.round(marks, 9))
@@ -113,14 +116,13 @@ def cut_at(
 
 def positions_m(line: ExhaustLine, pieces: Pieces) -> FloatArray:
     """Where the pieces start, along the line as its owner measured it."""
-    lengths = np.array([section.length_m for section in line.sections])
-    begins = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
-    return np.asarray(begins[pieces.section] + pieces.start * lengths[pieces.section])
+    inside_m = pieces.start * line.lengths_m[pieces.section]
+    return np.asarray(line.starts_m[pieces.section] + inside_m)
 
 
 def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
     """Numbers of the pieces at whose upstream end a branch could be welded on, room or not."""
-    lengths = np.array([section.length_m for section in line.sections])[pieces.section]
+    lengths = line.lengths_m[pieces.section]
     from_start_m = pieces.start * lengths
     clear = np.minimum(from_start_m, lengths - from_start_m) >= _CLEAR_OF_END_M
     takes_branch = np.array([section.kind.takes_branch for section in line.sections])

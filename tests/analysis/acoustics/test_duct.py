@@ -136,12 +136,6 @@ def test_two_tunes_at_one_station_cancel_half_way() -> None:
     assert ideal_loss_db(100.0, [(100.001, 0.5625)]) > 50.0
 
 
-@given(st.floats(0.05, 2.0), st.floats(1.0, 25.0))
-def test_bandwidth_is_where_the_loss_is(area_ratio: float, loss_db: float) -> None:
-    edge_hz = 100.0 * (1.0 - duct.bandwidth(area_ratio, loss_db) / 2.0)
-    assert ideal_loss_db(edge_hz, [(100.0, area_ratio)]) == pytest.approx(loss_db, abs=1e-6)
-
-
 def test_tee_in_three_dimensions() -> None:
     # Helmholtz finite elements of a tee (ratio of bores 0.75, L = 30 radii), made for this project
     # with gmsh and scikit-fem; frequencies relative to the tune with the element's correction.
