@@ -27,8 +27,6 @@ ROOT = Path(__file__).parents[1]
 NOT_YET = (
     "analysis.exhaust",
     "analysis.compare",
-    "analysis.find",
-    "analysis.findings",
     "analysis.size",
 )
 
@@ -36,7 +34,7 @@ NOT_YET = (
 # in metres or millimetres; km/h in m/s; degrees Fahrenheit in a kelvin.
 OF_UNITS = {60, 3600, 86_400, 1000, 1_000_000, 1e-3, 273.15, 459.67, 25.4, 0.0254, 0.3048, 3.6, 1.8}
 SOURCES = (
-    r"\b(ISO|IEC|DIN|SAE|IEEE|AES\d|NMEA|RFC|JASA|Annex|Cantera|Birmingham|OBD-II|termios|RIFF|POSIX)\b",
+    r"\b(ISO|IEC|DIN|SAE|IEEE|AES\d+|NMEA|RFC|JASA|Annex|Cantera|Birmingham|OBD-II|termios|RIFF|POSIX)\b",
     r"\b(18|19|20)\d\d\b",  # the year of a book or paper
     r"\bdefinition|\bexact\b|common practice, no source|from memory",
     r"tests/benchmarks/\w+",

@@ -17,13 +17,16 @@ from analysis.findings import Cause, DroneBand, Findings, GearView, LoadClass, L
 from analysis.words.quantities import gear_name, road_speed_both
 from analysis.words.sentences import listed
 
-_ONE_RESONANCE = 0.03  # of the frequency; joint fits of several orders agree better than that
+# Of the frequency; joint fits of several orders agree better than that. judgement: wider calls two
+# resonances one cause, which is only told.
+_ONE_RESONANCE = 0.03
 _PRESENT = 0.5  # share of a band's rise that is called "shows"
 _LOAD_MATTERS_DB = 2.0
 
 # A tyre's air ring resonates at c / (2 pi r): 190 to 250 Hz (SAE 2009-01-2104, abstract).
 _TYRE_CAVITY_HZ = (190.0, 250.0)
-# First mode of a rigid box 2.2 to 3.2 m long, c / 2L; panels shift it (computed, no source).
+# First mode of a rigid box 2.2 to 3.2 m long, c / 2L, with room for panels that shift it;
+# judgement: it only says that the cabin may help.
 _CABIN_LENGTH_HZ = (50.0, 80.0)
 _TYRE_ROUND_M = 1.95  # within about 8 % on any passenger car; common practice, no source
 # Periods in one turn of the wheel, from and to; common practice, no source.

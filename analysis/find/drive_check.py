@@ -11,6 +11,7 @@ from analysis.drive import Drive
 from analysis.errors import DriveError
 
 _SAMPLE_RATE_HZ = (1000.0, 1e6)  # orders of a drone reach some 200 Hz, with room to see around it
+# judgement: beyond these a file is damaged; refused.
 _LONGEST_TELEMETRY_S = 48 * 3600.0
 _LEVEL_DB = (-200.0, 250.0)
 _COLUMNS = ("rpm", "road_speed_m_s", "level_a_db", "level_c_db", "level_z_db")

@@ -36,7 +36,7 @@ from analysis.findings import EngineSpeed, Findings, OrderCurve
 from analysis.words.quantities import FULL_SCALE, SPL
 from analysis.words.trouble import by_time
 
-_PICTURE_POINTS = 2000
+_PICTURE_POINTS = 2000  # judgement: points of a picture, more than it has pixels across
 _NEAR_S = 0.5  # a moment this far from any whose gear was looked up has none
 
 

@@ -18,12 +18,13 @@ import numpy as np
 from analysis.drive import Engine
 from analysis.findings import Findings, OrderCurve
 
+# judgement: what the orders say of the engine is only told beside the drone; no number moves.
 _CLEAR_DB = 3.0  # over the noise, in the middle of the engine speeds driven
 _NEAR_DB = 8.0  # of pipes and cabin, which pass each order a little otherwise
 _WEAK_CYLINDER_DB = 6.0  # the same; an average over many orders is steadier
 _LEAST_CLEAR = 0.4  # of the orders that an even engine lacks; road noise hides the lowest
 _LEAST_CYLINDERS = 3
-_V8 = Engine(cylinders=8)
+_V8 = Engine(cylinders=8)  # cylinders of a V8, by definition
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,7 +44,7 @@ _WEIGHTINGS = {
     "level_c_db": Weighting.C,
     "level_a_db": Weighting.A,
 }
-_LEAST_ROWS = 20
+_LEAST_ROWS = 20  # judgement: with fewer rows than this no sweep is seen; refused
 
 
 def find_in_levels(drive: Drive) -> Findings:

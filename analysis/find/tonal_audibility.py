@@ -15,10 +15,14 @@ from numpy.typing import NDArray
 
 from analysis.basics.arrays import BoolArray, FloatArray
 
-HANN_DB = float(-10.0 * np.log10(1.5))  # a Hann line passes the noise of 1.5 line spacings
+# A Hann line passes the noise of 1.5 line spacings, by definition. The rest: ISO/PAS 20065, from
+# memory.
+HANN_DB = float(-10.0 * np.log10(1.5))
 LOWEST_TONE_HZ = 50.0  # of the standard's scope; from memory
 SPACING_HZ = (1.9, 4.0)  # line spacings that the standard allows
 
+# ISO/PAS 20065, from memory: a line stands out by 6 dB, a tone's lines end 10 dB below it, and the
+# noise is averaged until it settles within 0.005 dB.
 _ABOVE_NOISE_DB = 6.0
 _BELOW_TOP_DB = 10.0
 _LEAST_LINES_A_SIDE = 5

@@ -9,7 +9,7 @@ from analysis.find.sound.weighting import a_weighting_db
 from analysis.find.tonal_audibility import Tone, assess_tone
 from analysis.findings import DroneBand, Findings
 
-_NEAR = 0.02  # of engine speed: the map's rows are 2 % high
+_NEAR = 0.02  # of engine speed; judgement: one row of the map, which is 2 % high
 
 
 def band_tone(findings: Findings, band: DroneBand) -> Tone | None:

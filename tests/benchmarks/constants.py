@@ -7,7 +7,8 @@ on the whole exhaust and by frequency. A stage takes the unchanged results of th
 
 The source is changed before the module is run, so what is computed from a constant, and whoever
 imported it, follow. A whole number grows by at least one, the numbers of a tuple grow together, and
-a share or ratio between 0.8 and 1.25 moves 20 % farther from one.
+a share or ratio between 0.8 and 1.25 moves 20 % farther from one. The constants of a module are
+first changed all together: where that moves nothing, none is said to.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -102,35 +103,36 @@ def larger(value: object) -> object:
 
 
 class _Finder(MetaPathFinder):
-    """Finds one module ahead of all others, to run it with one of its constants made larger."""
+    """Finds one module ahead of all others, to run it with some of its constants made larger."""
 
-    def __init__(self, constant: Constant) -> None:
-        self._constant = constant
+    def __init__(self, constants: Sequence[Constant]) -> None:
+        self._constants = constants
 
     def find_spec(
         self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
         del path, target
-        if fullname != self._constant.module:
+        if fullname != self._constants[0].module:
             return None
         file = ROOT / (fullname.replace(".", "/") + ".py")
-        return spec_from_file_location(fullname, file, loader=_Loader(self._constant, file))
+        return spec_from_file_location(fullname, file, loader=_Loader(self._constants, file))
 
 
 class _Loader(SourceFileLoader):
-    def __init__(self, constant: Constant, file: Path) -> None:
-        super().__init__(constant.module, str(file))
-        self._constant = constant
+    def __init__(self, constants: Sequence[Constant], file: Path) -> None:
+        super().__init__(constants[0].module, str(file))
+        self._constants = constants
 
     def get_code(self, fullname: str) -> CodeType:
         del fullname
         tree = ast.parse(self.get_data(self.path))
-        for place, statement in enumerate(tree.body):
-            if statement.lineno == self._constant.line:
-                name = self._constant.name
+        body = []
+        for statement in tree.body:
+            body.append(statement)
+            for name in (each.name for each in self._constants if each.line == statement.lineno):
                 call = f"{name} = __import__({__name__!r}, fromlist=['larger']).larger({name})"
-                tree.body.insert(place + 1, ast.parse(call).body[0])
-                break
+                body += ast.parse(call).body
+        tree.body = body
         return compile(ast.fix_missing_locations(tree), self.path, "exec")
 
 
@@ -322,10 +324,10 @@ _ASKED: Mapping[str, Callable[[Made], Answers]] = {
 }
 
 
-def answers_with(constant: Constant | None, stages: Sequence[str], made: Made) -> Answers:
+def answers_with(larger_ones: Sequence[Constant], stages: Sequence[str], made: Made) -> Answers:
     """Answers of the stages, each with the name of its stage; an exception is an answer as well."""
-    if constant is not None:
-        sys.meta_path.insert(0, _Finder(constant))
+    if larger_ones:
+        sys.meta_path.insert(0, _Finder(larger_ones))
     answers: Answers = {}
     for stage in stages:
         try:
@@ -333,10 +335,7 @@ def answers_with(constant: Constant | None, stages: Sequence[str], made: Made) -
         except Exception as error:  # whatever the changed constant broke
             of_stage = {"refused": f"{type(error).__name__}: {error}"[:90]}
         answers |= {f"{stage} {key}": value for key, value in of_stage.items()}
-    if constant is not None and constant.module not in sys.modules:
-        importlib.import_module(constant.module)
-        answers["module"] = "not used by these stages"
-    if constant is None:
+    if not larger_ones:
         own = ("analysis", "logger", "tests", "__")
         answers["libraries"] = " ".join(name for name in sys.modules if not name.startswith(own))
     return answers
@@ -409,17 +408,35 @@ def main() -> None:
     rooms = parser.parse_args().rooms
     made = in_a_fork(make)
     assert isinstance(made, Made)
+    run(rooms, made)
+
+
+def run(rooms: Sequence[str], made: Made) -> None:
+    """Measure the constants of some rooms, and print a line for each."""
     before: dict[tuple[str, ...], Answers] = {}
     for path in sorted((ROOT / "analysis").rglob("*.py")):
-        for constant in constants(path):
-            stages = _stages_of(constant.module)
-            if not stages or not any(f"{constant.module}.".startswith(f"{r}.") for r in rooms):
-                continue
-            if stages not in before:
-                before[stages] = _asked(None, stages, made)
-                _import(str(before[stages].pop("libraries", "")))
-            moved = difference(before[stages], _asked(constant, stages, made))
+        of_module = list(constants(path))
+        stages = _stages_of(of_module[0].module) if of_module else ()
+        if not stages or not any(f"{of_module[0].module}.".startswith(f"{r}.") for r in rooms):
+            continue
+        if stages not in before:
+            before[stages] = _asked((), stages, made)
+            _import(str(before[stages].pop("libraries", "")))
+        for constant, moved in _moves(of_module, stages, made, before[stages]):
             print(f"{constant.module}.{constant.name}: {moved}", flush=True)
+
+
+def _moves(
+    group: list[Constant], stages: tuple[str, ...], made: Made, before: Answers
+) -> Iterator[tuple[Constant, str]]:
+    """What each moves. All together first: most move nothing, and half of a group is half of it."""
+    moved = difference(before, _asked(group, stages, made))
+    half = len(group) // 2
+    if moved == "nothing" or not half:
+        yield from ((constant, moved) for constant in group)
+    else:
+        yield from _moves(group[:half], stages, made, before)
+        yield from _moves(group[half:], stages, made, before)
 
 
 def _import(names: str) -> None:
@@ -429,8 +446,8 @@ def _import(names: str) -> None:
             importlib.import_module(name)
 
 
-def _asked(constant: Constant | None, stages: tuple[str, ...], made: Made) -> Answers:
-    answers = in_a_fork(lambda: answers_with(constant, stages, made))
+def _asked(larger_ones: Sequence[Constant], stages: tuple[str, ...], made: Made) -> Answers:
+    answers = in_a_fork(lambda: answers_with(larger_ones, stages, made))
     return answers if isinstance(answers, dict) else {"all": "no answer: it died or took too long"}
 
 

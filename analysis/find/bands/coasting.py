@@ -18,6 +18,8 @@ from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import COASTING, DroneBand, GearView
 
+# judgement: how a road speed is looked at with the engine at another speed. 20 % more of any moved
+# nothing: it takes a coasting stretch to matter, and then decides only what the band follows.
 _SAME_SPEED = 0.06
 _ELSEWHERE = 0.25  # of engine speed
 _STEP_S = 0.25

@@ -17,8 +17,11 @@ from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.find.curves.order_points import OrderPoints, comparable, swept_rpm
 from analysis.findings import DroneBand, LockedTo
 
-LEAST_RISE_DB = 6.0
+LEAST_RISE_DB = 6.0  # judgement: less is not called a drone; 20 % more loses none of 9 dB
 
+# judgement: what must be seen before a bump is a drone and a line an order. 20 % more of each:
+# _MODEL_SIGMA_DB moves a peak by 0.005 %, a rise by 0.1 dB and a width by 0.2 %, _CLEAR_RATIO and
+# _OFFSET_SHRINK a rise by 0.01 dB; the others move nothing.
 _LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
 _NARROWEST = 0.03  # three rpm bins: below it a peak is one bin's chance
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend

@@ -10,7 +10,7 @@ from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import OrderCurve
 
-_WIDENED = 1.03  # the ends of the sweeps, which the fit leaves out
+_WIDENED = 1.03  # the ends of the sweeps, which the fit leaves out; judgement: the picture's ends
 
 
 def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) -> OrderCurve:

@@ -21,6 +21,7 @@ from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand, OverallCurve
 
+# judgement: 15 dB under the rest nobody hears it apart; 20 % more moved nothing.
 _BELOW_LOUDEST_ORDER_DB = 15.0
 _BELOW_OVERALL_DB = 15.0
 

@@ -17,6 +17,7 @@ from scipy.linalg import LinAlgError, cho_factor, cho_solve
 
 from analysis.basics.arrays import FloatArray, IntArray
 
+# judgement: where a fit stops; 20 % more of any moved nothing.
 _MOST_STEPS = 80
 _LEAST_GAIN = 1e-5  # of the cost, over two steps in a row
 _FIRST_DAMPING = 1e-2

@@ -27,8 +27,12 @@ from analysis.find.bands.resonance_model import (
     trend_basis,
 )
 
+# judgement: more would fit noise; 20 % more moved nothing.
 MOST_RESONANCES = 5
 
+# judgement: how far a smooth trend and a resonance may go before it costs. 20 % more of the trend
+# moves a peak by 0.02 % and a rise by 0.3 dB, of the gain a rise by 0.14 dB, of the angle a peak by
+# 0.006 %, of the rest a rise by 0.01 dB or nothing.
 _TREND_SIZE_DB = np.array([60.0, 8.0, 2.5, 1.2, 0.7, 0.5])  # prior scales
 _GAIN_LOG = (0.5, 1.5)  # prior middle and scale of ln gain
 _ANGLE_RAD = 0.5  # prior scale

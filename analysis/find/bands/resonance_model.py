@@ -18,8 +18,8 @@ from numpy.polynomial import legendre
 
 from analysis.basics.arrays import FloatArray
 
-TREND_TERMS = 6
-MODE_TERMS = 4
+TREND_TERMS = 6  # a definition: coefficients of the trend, one prior scale each in resonance_fit
+MODE_TERMS = 4  # a definition: frequency, width, gain and angle
 
 
 class Resonance(NamedTuple):

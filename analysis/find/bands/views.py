@@ -11,6 +11,7 @@ from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand, GearView, LoadClass, LoadView
 
+# judgement: how much a gear or a load must show before it says anything; 20 % more moved nothing.
 _LEAST_POINTS = 6
 _LEAST_COVERAGE = 0.7  # of the band's bins, and some of the ground beside it
 _LEAST_OVER_NOISE = 1.0  # mean square of the band over that of the noise under it

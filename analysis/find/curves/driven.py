@@ -13,13 +13,14 @@ from analysis.find.curves.gears import gear_of, gear_ratios
 from analysis.find.curves.passes import pass_of
 from analysis.find.sound.speed_track import gaps_between
 
+# What stands for full load, by definition: all of a share, or the standard atmosphere of ISO 2533.
 # In the order in which they are believed: calculated load says most of what the foot does.
 _LOADS = (
     ("load_percent", 100.0),
     ("throttle_percent", 100.0),
     ("manifold_pressure_kpa", 101.325),
 )
-_LEAST_ROWS = 10
+_LEAST_ROWS = 10  # judgement: with fewer rows of a column it tells nothing; moves no peak
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,8 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.findings import STANDING
 
+# judgement: gears lie 25 % apart or more, so heaps 2 % wide part them even with a speedometer that
+# counts whole km/h; wider ones merge two gears, and then what a drone follows is not told.
 _LEAST_SPEED_M_S = 3.0
 _STANDING_M_S = 0.4  # road speed comes in steps of 1 km/h
 _BIN = 0.02  # of the natural logarithm of the ratio

@@ -19,8 +19,10 @@ from analysis.basics.rows import rows
 from analysis.find.curves.passes import sweeps
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
+# judgement: clutch and wheels slip below it, and the ends of a sweep are half of another load;
+# points lost there are no drone's.
 _PULLING_AWAY_RPM = 1500.0
-_PASS_END = 0.025  # of engine speed
+_PASS_END = 0.025
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,8 @@ from analysis.find.sound.level_map import HOP_S, FrameLevels
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.findings import OverallPasses, Weighting
 
-_PARTS = 3  # of a frame's hop: a sweep crosses more than one rpm bin in a hop
+# of a frame's hop: a sweep crosses more than one rpm bin in a hop; judgement: finer moves no level
+_PARTS = 3
 _NEAR_S = 0.5  # a moment this far from any whose pass is known has none
 
 

@@ -13,7 +13,8 @@ from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.find.curves.passes import sweeps
 from analysis.findings import PassCurve
 
-_ONE_LOAD = 0.2  # of full load: passes as near as this are of one kind
+# of full load: passes as near as this are of one kind; judgement: as drivers hold it
+_ONE_LOAD = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.sound.order_tracking import HOP_S, REVOLUTIONS
 
+# judgement: a foot wobbles by less. Smaller parts cut one sweep into many, larger ones take a climb
+# and a fall for one, which hides what differs between them.
 _TURN = 0.06  # engine speed must come back by this part before a new pass begins
 _LONGEST_GAP_S = 1.0  # in the sound or the engine speed
 _STEADY = 0.004  # engine speed that changes by less than this part per second stands still

@@ -12,7 +12,8 @@ from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.order_tracking import HOP_S
 from analysis.findings import Doubt, DroneBand, LockedTo
 
-_SWEEP_LIMIT = 0.3  # of (f / Q)**2 per second: beyond it a peak moves by 0.2 of its width
+# of (f / Q)**2 per second: beyond it a peak moves by 0.2 of its width; judgement: that much is told
+_SWEEP_LIMIT = 0.3
 _LEAST_PASSES = 2
 
 

@@ -17,6 +17,7 @@ from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import Doubt
 from analysis.words.quantities import seconds
 
+# judgement: only what is told of missing engine speeds.
 _LATE_S = 3.0  # engine speed that begins or ends this far from an end of the sound is said
 _WIDTH_BINS = 3  # of engine speed, 1 % each: the narrowest that could hide a drone
 _BRIDGED_BINS = 2

@@ -12,18 +12,23 @@ from analysis.find.sound.order_tracking import ORDERS, REVOLUTIONS, OrderFrames
 from analysis.find.sound.wide_bands import FRAME_S
 from analysis.findings import Doubt
 
+# judgement: only whether wind, a voice or a poor microphone is told; no number moves.
 _LEAST_FRAMES = 100
 _SILENCE_MS = 1e-16
 
+# judgement: over all that the engine and the road make, in a tenth of the drive; only told.
 _WIND_OVER_DB = 12.0  # over all that the engine and the road make
 _WIND_SHARE = 0.1
 
-_VOICE_OVER_DB = 7.0  # a steady noise of this bandwidth strays by 0.5 dB in 0.1 s
+# judgement: a steady noise of this bandwidth strays by 0.5 dB in 0.1 s, speech by far more; only
+# told.
+_VOICE_OVER_DB = 7.0
 _VOICE_AROUND_S = 4.0
 _VOICE_QUIET_PERCENT = 25
 _VOICE_SHARE = 0.04
 
-# Noise in a cabin falls with frequency; one that rises by this much was cut by the microphone.
+# judgement: noise in a cabin falls with frequency; one that rises by this much was cut by the
+# microphone. Only told.
 _LOW_HZ, _HIGH_HZ = (35.0, 60.0), (140.0, 260.0)
 _ROLL_OFF_DB = 3.0
 _LEAST_NOISE_POINTS = 50

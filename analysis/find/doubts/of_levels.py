@@ -10,7 +10,7 @@ from analysis.find.sound.speed_track import gaps_between
 from analysis.find.sound.weighting import a_weighting_db
 from analysis.findings import Doubt, TelemetryDelay
 
-_DRONE_HZ = 100.0
+_DRONE_HZ = 100.0  # judgement: where A weighting is told to hide a drone, 19 dB (IEC 61672)
 
 
 def doubts_of_levels(

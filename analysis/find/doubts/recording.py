@@ -9,6 +9,8 @@ from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.findings import Doubt
 
+# judgement: a single flat crest in two seconds is told; 40 dB under full scale, 16 bits are still
+# 50 dB above their own noise. Only told, no number moves.
 _CLIPPED_FRACTION = 1e-5
 _LOW_PEAK = 0.01  # -40 dB re full scale
 _CLEAR_RATIO = 2.0  # mean square of an order over that of the noise under it

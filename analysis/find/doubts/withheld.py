@@ -12,7 +12,7 @@ from analysis.find.doubts.engine_speed import telemetry_unaligned
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.automatic_gain import AutomaticGain
 
-_MOST_CLIPPED = 0.02
+_MOST_CLIPPED = 0.02  # judgement: too many crests are gone to say a level, so none is given
 
 
 def withheld_because(evidence: Evidence) -> str | None:

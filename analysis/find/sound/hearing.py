@@ -19,6 +19,7 @@ from analysis.find.sound.wide_bands import BandLevels, band_levels
 from analysis.find.sound.working_copy import SampleFacts, WorkingCopy
 from analysis.findings import OrderMap
 
+# judgement: 3 s of sound with engine speed, below which no sweep fits; refused, never guessed.
 _LEAST_FRAMES = 30
 _MUCH_LOST = 0.1  # of the sound: then that is why too little is left
 

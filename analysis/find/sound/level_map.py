@@ -17,6 +17,8 @@ from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import LevelMap, OverallCurve, Weighting
 
+# judgement: lines 2 Hz apart, as the standard in tonal_audibility allows, each looked at twice; the
+# picture and overall levels are from these, no order and no drone.
 _WINDOW_S = 0.5
 HOP_S = 0.25
 _CHUNK_S = 60.0

@@ -15,9 +15,10 @@ from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.find.sound.order_tracking import REVOLUTIONS, OrderSpectra
 from analysis.findings import OrderMap
 
+# judgement: size of a picture; no drone is from it.
 _ROWS = 600  # up to the highest engine speed that is believed, with rows 2 % high
 _BINS_PER_ROW = 2
-_HANN_LINES = 1.5  # a Hann line passes the noise of 1.5 line spacings
+_HANN_LINES = 1.5  # a Hann line passes the noise of 1.5 line spacings, by definition
 
 
 class OrderSums:

@@ -21,9 +21,13 @@ from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 
+# judgement: order 12 is the third harmonic of firing of a V8, and beyond the drone; half orders are
+# where an uneven engine shows.
 ORDERS = np.arange(0.5, 12.01, 0.5)
 HOP_S = 0.1
 
+# judgement: 16 turns part half orders by eight lines, and at 2,000 rpm last 0.5 s; more smear a
+# fast sweep, fewer let a strong order leak into its neighbour.
 REVOLUTIONS = 16
 _POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
 _POINTS = REVOLUTIONS * _POINTS_PER_REVOLUTION

@@ -17,7 +17,8 @@ from analysis.basics.arrays import FloatArray
 from analysis.drive import SampleBlock
 from analysis.errors import DriveError
 
-HALF_LENGTH_S = 0.25  # a step in the response is smoothed over about 8 Hz
+# a step in the response is smoothed over about 8 Hz; judgement: longer costs time
+HALF_LENGTH_S = 0.25
 _GRID_STEP_HZ = 0.5
 
 Response = Sequence[tuple[float, float]]

@@ -35,6 +35,7 @@ def _outer_poles_hz() -> tuple[float, float]:
 
 
 F1_HZ, F4_HZ = _outer_poles_hz()
+# Annex E too: the two poles that only the A weighting has.
 F2_HZ = (3.0 - np.sqrt(5.0)) / 2.0 * _F_A_HZ
 F3_HZ = (3.0 + np.sqrt(5.0)) / 2.0 * _F_A_HZ
 

@@ -12,8 +12,10 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
+# judgement: only wind, voice and a poor microphone are told by them. No drone is from these bands.
 FRAME_S = 0.1
 
+# judgement: as above; wind rumbles below the engine, a voice speaks mostly above it.
 _CHUNK_FRAMES = 600
 _WIND_HZ = (5.0, 25.0)
 _ENGINE_HZ = (35.0, 400.0)

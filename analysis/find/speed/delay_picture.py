@@ -13,6 +13,8 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.evidence import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
 
+# judgement: all orders count alike, since nobody knows yet which are loud; orders over 8 lie in
+# noise.
 _ORDERS = np.arange(0.5, 8.01, 0.5)
 _WEIGHTS = np.full(_ORDERS.size, 1.0 / _ORDERS.size)
 _MOST_CHUNKS = 40

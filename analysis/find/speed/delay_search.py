@@ -18,9 +18,13 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.speed.delay_picture import DelayEvidence
 from analysis.find.speed.evidence import CHUNK_S
 
+# judgement: two clocks set by hand differ by a minute at most, and cheap ones by 500 ppm; a wider
+# search finds false fits in noise.
 LARGEST_OFFSET_S = 62.0
 LARGEST_DRIFT_PPM = 550.0
 
+# judgement: a coarse search, refined afterwards, so steps move no delay. A lower contrast takes a
+# chance fit for a delay, a higher one leaves it unmeasured, which is told.
 _STEP_S = 0.1
 _EVERY = 3  # frames are 0.1 s apart; engine speed moves little in 0.3 s
 _LEAST_FRAMES = 17

@@ -15,9 +15,11 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
-SPEED_RATIO = 1.005  # from one possible engine speed to the next
-CHUNK_S = 30.0
+SPEED_RATIO = 1.005  # from one possible engine speed to the next; judgement: finer steps cost time
+CHUNK_S = 30.0  # judgement: memory against calls; moves no speed
 
+# judgement: a longer window smears a sweep, a shorter one merges half orders at idle. A louder line
+# than the limit counts no more, so that one mains hum cannot outvote all orders.
 _HOP_S = 0.1
 _WINDOW_S = 0.4
 CHUNK_STEP_S = CHUNK_S - _WINDOW_S + _HOP_S  # chunks so far apart go on without a break

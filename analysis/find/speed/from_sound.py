@@ -29,6 +29,8 @@ from analysis.find.speed.evidence import (
     standing_out_at,
 )
 
+# judgement: all of these. How right they make the engine speed is measured as a whole by
+# tests/benchmarks/rpm_from_sound, on drives they were not chosen on.
 _SPEEDS_RPM = 500.0 * SPEED_RATIO ** np.arange(515, dtype=np.float64)  # to 6,500
 _STRETCH_CHUNKS = 20  # ten minutes are worked through at a time
 _ORDERS = np.arange(0.5, 12.01, 0.5)

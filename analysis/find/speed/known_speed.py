@@ -26,7 +26,7 @@ from analysis.find.speed.telemetry_delay import measure_delay
 from analysis.findings import TelemetryDelay
 
 _LEAST_LOGGED_S = 1.0
-_LEAST_HEARD_S = 10.0
+_LEAST_HEARD_S = 10.0  # judgement: one sweep takes as long; less is refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,8 +15,10 @@ from analysis.basics.rpm_bins import bin_of
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.findings import TelemetryDelay
 
+# judgement: a meter set to Slow lags by about its second (IEC 61672-1).
 LEVEL_STEP_S = 0.1
 
+# judgement: finer steps cost time, and more resamplings only steady the interval.
 _LARGEST_LAG_S = 3.0
 _LAG_STEP_S = 0.05
 _BLOCK_S = 5.0

@@ -20,6 +20,8 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 
+# judgement: all of these. A shorter window or lag follows a faster foot and lets more noise in. How
+# near they come to the true engine speed is measured by tests/benchmarks/find_accuracy.
 _ORDERS = np.arange(0.5, 8.01, 0.5)
 _CHUNK_S = 60.0
 _STEPS_AT_ONCE = 500  # so that they stay in the processor's cache

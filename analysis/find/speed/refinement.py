@@ -18,6 +18,8 @@ from analysis.find.sound.order_tracking import REVOLUTIONS, OrderSpectra, order_
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 
+# judgement: a log's rpm is right within 4 % once its delay is known. 20 % more of any but the
+# orders moves a rise by at most 0.02 dB and a width by 0.04 %, for order_phase goes over it again.
 _REACH = 0.04
 _STEP = 0.0025
 _ERRORS = np.arange(-_REACH, _REACH + 0.5 * _STEP, _STEP)
