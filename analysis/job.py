@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal
 from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
 from analysis.compare.history import make_history as history
-from analysis.compare.trim.by_frequency import BuiltBranch, built_branches
+from analysis.compare.trim.built import BuiltBranch, built_branches
 from analysis.drive import Drive
 from analysis.exhaust.car import Car
 from analysis.find.drone import find_drone

@@ -200,7 +200,7 @@ class TrimOutlook:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whistle:
-    """A tone of the second drive only, at one frequency over a stretch of engine speed."""
+    """A tone of the post-fix drive only, at one frequency over a stretch of engine speed."""
 
     frequency_hz: float
     low_rpm: float

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
-from analysis.compare.trim.by_frequency import BuiltBranch
+from analysis.compare.trim.built import BuiltBranch
 from analysis.drive import Drive, SampleBlock
 from analysis.find.drone import find_drone
 from analysis.findings import Findings

@@ -16,7 +16,7 @@ from analysis.compare.order_levels import order_levels
 from analysis.compare.overall_change import overall_before_after, part_changes
 from analysis.compare.surroundings import surroundings_of
 from analysis.compare.trim.advice import trim_advice
-from analysis.compare.trim.by_frequency import BuiltBranch
+from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.verdict import can_show_db, either_way, judge
 from analysis.compare.whistles import new_whistles
 from analysis.findings import DroneBand, Findings

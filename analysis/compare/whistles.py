@@ -2,7 +2,7 @@
 
 A closed branch sings at its own frequency or three times it (Ziada and Lafon, Appl. Mech. Rev. 66
 (2014), Strouhal numbers from memory). In a map of level over engine speed and frequency such a tone
-runs level, where every note of the engine rises.
+runs level, where every order of the engine rises.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -18,14 +18,14 @@ from analysis.verdicts import Whistle
 _LOWEST_HZ = 50.0
 _AROUND_HZ = 24.0
 _OUT_DB, _NEW_DB = 8.0, 6.0  # out of its surroundings, and more so than before
-_NOTE_HZ, _NOTE_SHARE = 3.0, 0.01  # nearer to a note of the engine nothing can be told
+_ORDER_HZ, _ORDER_SHARE = 3.0, 0.01  # nearer to an order than this nothing can be told
 _LEAST_ROWS = 5  # of 2 % of engine speed: by then any order has moved by 10 %
 _SAME_RPM = 0.011
 _APART_HZ = 6.0
 
 
 def new_whistles(baseline: Findings, postfix: Findings) -> tuple[Whistle, ...]:
-    """Tones that only the second drive has, the one heard over most engine speeds first."""
+    """Tones that only the post-fix drive has, the one heard over most engine speeds first."""
     before, after = baseline.level_map, postfix.level_map
     if before is None or after is None or before.frequency_hz.size != after.frequency_hz.size:
         return ()
@@ -34,7 +34,7 @@ def new_whistles(baseline: Findings, postfix: Findings) -> tuple[Whistle, ...]:
     if np.count_nonzero(same) < _LEAST_ROWS:
         return ()
     out_db, out_before_db = _standing_out_db(after), _standing_out_db(before)[rows]
-    can_tell = same[:, np.newaxis] & ~_near_a_note(after)
+    can_tell = same[:, np.newaxis] & ~_near_an_order(after)
     is_new = can_tell & (out_db > _OUT_DB) & (out_db - out_before_db > _NEW_DB)
     is_new[:, after.frequency_hz < _LOWEST_HZ] = False
     runs = [_longest_run(is_new[:, c], can_tell[:, c]) for c in range(is_new.shape[1])]
@@ -73,9 +73,9 @@ def _standing_out_db(picture: LevelMap) -> FloatArray:
     return np.asarray(level - median_filter(level, size=(1, around), mode="nearest"))
 
 
-def _near_a_note(picture: LevelMap) -> BoolArray:
+def _near_an_order(picture: LevelMap) -> BoolArray:
     """Whether a cell lies on a half order of its engine speed [shape=(n_rpm, n_frequency)]."""
     step_hz = 0.5 * picture.rpm[:, np.newaxis] / 60.0
     nearest = np.rint(picture.frequency_hz[np.newaxis, :] / step_hz) * step_hz
     away_hz = np.abs(picture.frequency_hz[np.newaxis, :] - nearest)
-    return np.asarray(away_hz < _NOTE_HZ + _NOTE_SHARE * picture.frequency_hz[np.newaxis, :])
+    return np.asarray(away_hz < _ORDER_HZ + _ORDER_SHARE * picture.frequency_hz[np.newaxis, :])

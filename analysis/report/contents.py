@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from analysis.branches import Sizing
-from analysis.compare.trim.by_frequency import BuiltBranch
+from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import Comparison
 

@@ -12,7 +12,7 @@ from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
     from analysis.branches import Sizing
-    from analysis.compare.trim.by_frequency import BuiltBranch
+    from analysis.compare.trim.built import BuiltBranch
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.size.wishes import DroneWidth, SizeWishes

@@ -38,7 +38,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from analysis.compare.trim.by_frequency import BuiltBranch
+    from analysis.compare.trim.built import BuiltBranch
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.verdicts import Comparison
@@ -294,7 +294,7 @@ def _car() -> Car:
 
 def _built(baseline: Findings) -> BuiltBranch:
     """A quarter wave of warm gas that was meant to work a little above the drone."""
-    from analysis.compare.trim.by_frequency import BuiltBranch
+    from analysis.compare.trim.built import BuiltBranch
 
     peak_hz = baseline.bands[0].peak_hz
     return BuiltBranch(

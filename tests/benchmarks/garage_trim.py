@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.branches import Sizing
-from analysis.compare.trim.by_frequency import advise_trims, built_branches
-from analysis.compare.trim.on_exhaust import trims_on_line
+from analysis.compare.trim.built import built_branches
+from analysis.compare.trim.by_frequency import advise_trims
+from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.errors import AnalysisError
 from analysis.findings import Findings
 from analysis.verdicts import Trim
@@ -59,7 +60,7 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
     before = findings_of(case, case.measured.rpm, case.measured.level_db)
     after = findings_of(case, *sweep(car, welded, rng))
     built = built_branches(sizing, ())
-    advice = trims_on_line(
+    advice = trims_on_exhaust(
         request_of(case.measured, case.known), before, after, built, lambda _: None
     )
     trims: Sequence[Trim]

@@ -17,7 +17,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.compare.trim.by_frequency import BuiltBranch, advise_trims
+from analysis.compare.trim.built import BuiltBranch
+from analysis.compare.trim.by_frequency import advise_trims
 from analysis.find.drone import find_drone
 from analysis.size.from_findings import band_to_cure
 from analysis.verdicts import Trim

@@ -27,28 +27,29 @@ def amplified(findings: Findings, gain_db: float) -> Findings:
 
     Only what two drives are compared by changes: order curves, overall passes, levels of bands.
     """
-    louder = _curves_amplified(findings, gain_db)
+    amplified_curves = _curves_amplified(findings, gain_db)
     bands = tuple(replace(band, level_db=band.level_db + gain_db) for band in findings.bands)
-    return replace(louder, bands=bands)
+    return replace(amplified_curves, bands=bands)
 
 
 def _curves_amplified(findings: Findings, gain_db: float) -> Findings:
     return replace(
         findings,
         curves=tuple(_amplified_order(curve, gain_db) for curve in findings.curves),
-        overall_passes=tuple(_amplified(curve, gain_db) for curve in findings.overall_passes),
+        overall_passes=tuple(louder(curve, gain_db) for curve in findings.overall_passes),
     )
 
 
 def _amplified_order(curve: OrderCurve, gain_db: float) -> OrderCurve:
     return replace(
-        _amplified(curve, gain_db),
+        louder(curve, gain_db),
         trend_db=curve.trend_db + gain_db,
         fitted_db=curve.fitted_db + gain_db,
     )
 
 
-def _amplified(curve: _Curve, gain_db: float) -> _Curve:
+def louder(curve: _Curve, gain_db: float) -> _Curve:
+    """Give a level as if it had been ``gain_db`` louder."""
     factor = 10.0 ** (0.1 * gain_db)
     return replace(
         curve, total_ms=factor * curve.total_ms, background_ms=factor * curve.background_ms

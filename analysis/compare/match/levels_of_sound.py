@@ -14,6 +14,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.compare.match.common_scale import louder
 from analysis.errors import DriveError
 from analysis.find.curves.pass_table import bins_within, lay_out
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
@@ -83,10 +84,7 @@ def _as_levels(sound: Findings, levels: Findings) -> Findings:
         raise DriveError(
             f"{sound.drive_name} gives no overall level that compares with {levels.drive_name}"
         )
-    scale = 10.0 ** (0.1 * sound.full_scale_db)
-    overall = replace(
-        overall, total_ms=scale * overall.total_ms, background_ms=scale * overall.background_ms
-    )
+    overall = louder(overall, sound.full_scale_db)
     return replace(
         sound,
         bands=tuple(replace(band, level_db=_level_at(overall, band)) for band in sound.bands),

@@ -6,8 +6,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from analysis.compare.trim.by_frequency import BuiltBranch, advise_trims
-from analysis.compare.trim.on_exhaust import trims_on_line
+from analysis.compare.trim.built import BuiltBranch
+from analysis.compare.trim.by_frequency import advise_trims
+from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.findings import Doubt, Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import Trim, TrimOutlook
@@ -33,8 +34,8 @@ def trim_advice(
     if postfix.withheld or not built:
         return TrimAdvice()
     if sized_by is not None and not baseline.levels_only:
-        on_line = trims_on_line(sized_by, baseline, postfix, built, progress)
-        if on_line is not None:
-            return TrimAdvice(trims=on_line.trims, outlook=on_line.outlook)
+        on_exhaust = trims_on_exhaust(sized_by, baseline, postfix, built, progress)
+        if on_exhaust is not None:
+            return TrimAdvice(trims=on_exhaust.trims, outlook=on_exhaust.outlook)
     trims, doubts = advise_trims(baseline, postfix, built)
     return TrimAdvice(trims=trims, doubts=doubts)

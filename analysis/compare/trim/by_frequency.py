@@ -8,102 +8,20 @@ the wanted frequency follows, and nobody need measure a temperature.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
-from analysis.acoustics.branch_shape import BranchShape
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
-from analysis.branches import Branch, Can, Sizing
 from analysis.compare.match.common_scale import on_scale
 from analysis.compare.trim.branch_at_work import WorkingBranch, working_branches
-from analysis.errors import SizingError
+from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import Doubt, Findings
 from analysis.verdicts import Trim
 
-_AS_TOLD = 0.03  # of the length
 _WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
 _SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BuiltBranch:
-    """A branch as it was welded on, and the frequency that it should work at.
-
-    ``length_m``, ``end_correction_m``, ``can`` and ``position_m`` are as in
-    :class:`analysis.branches.Branch`.
-    """
-
-    length_m: float
-    end_correction_m: float
-    bore_m: float
-    wanted_hz: float
-    can: Can | None = None
-    position_m: float | None = None
-
-    def tuned_hz(self, temperature_k: float) -> float:
-        """Where it works with gas of this temperature."""
-        return self._shape.tuned_hz(self.length_m + self.end_correction_m, temperature_k)
-
-    def right_length_m(self, temperature_k: float) -> float:
-        """How long it should be with gas of this temperature."""
-        return self._shape.acoustic_m(self.wanted_hz, temperature_k) - self.end_correction_m
-
-    @property
-    def _shape(self) -> BranchShape:
-        return BranchShape(bore_m=self.bore_m, junction_m=self.end_correction_m, can=self.can)
-
-
-def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
-    """Take the branches as sized; the lengths are those really built, or none if as sized.
-
-    A single branch should work at the drone's peak, two each at their own frequency. One that was
-    chosen with its place, where the rest of the exhaust counts too, keeps its own frequency if it
-    was built as told.
-
-    Raises
-    ------
-    SizingError
-        There are more or fewer lengths than branches.
-    """
-    branches = sizing.branches
-    if lengths_m and len(lengths_m) != len(branches):
-        raise SizingError(
-            f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
-            "say --built once for each branch, or --branches with their number"
-        )
-    built = (
-        BuiltBranch(
-            length_m=length_m,
-            end_correction_m=branch.end_correction_m,
-            bore_m=branch.tube.inner_diameter_m,
-            wanted_hz=_wanted_hz(sizing, branch, length_m),
-            can=branch.can,
-            position_m=branch.position_m,
-        )
-        for branch, length_m in zip(
-            branches, lengths_m or [branch.length_m for branch in branches], strict=True
-        )
-    )
-    return tuple(
-        _plain_if_so_long(b, s.gas_temperature_k) for b, s in zip(built, branches, strict=True)
-    )
-
-
-def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
-    """Take it as a plain branch where its length says so: one with a can is about half as long."""
-    plain = replace(built, can=None)
-    return min(built, plain, key=lambda b: abs(math.log(b.tuned_hz(gas_k) / b.wanted_hz)))
-
-
-def _wanted_hz(sizing: Sizing, branch: Branch, built_m: float) -> float:
-    as_told = abs(built_m / branch.length_m - 1.0) < _AS_TOLD
-    if len(sizing.branches) == 2 or (branch.position_m is not None and as_told):
-        return branch.tuned_hz
-    return sizing.target.peak_hz
 
 
 def advise_trims(

@@ -25,7 +25,8 @@ from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.trim.both_drives import Conditioned, Drives, Placed, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch
-from analysis.compare.trim.by_frequency import BuiltBranch, trim_to
+from analysis.compare.trim.built import BuiltBranch
+from analysis.compare.trim.by_frequency import trim_to
 from analysis.exhaust.bench import NetworkBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import end_gas_k
@@ -53,20 +54,20 @@ _DRIVES_DB = 1.5  # 95 %: how well two drives and one model tell a highest level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LineTrims:
+class ExhaustTrims:
     """What to trim, and what that would do."""
 
     trims: tuple[Trim, ...]
     outlook: TrimOutlook
 
 
-def trims_on_line(
+def trims_on_exhaust(
     request: SizingRequest,
     baseline: Findings,
     postfix: Findings,
     built: Sequence[BuiltBranch],
     progress: Callable[[float], None],
-) -> LineTrims | None:
+) -> ExhaustTrims | None:
     """Tell how far to trim each branch, all together; not at all where that gains little.
 
     Parameters
@@ -78,7 +79,7 @@ def trims_on_line(
 
     Returns
     -------
-    LineTrims or None
+    ExhaustTrims or None
         None where the exhaust, the places or enough of the two drives are not known, or the
         exhaust in the car file cannot do what the branches did.
     """
@@ -111,7 +112,7 @@ def trims_on_line(
             start=1,
         )
     )
-    return LineTrims(trims=tuple(trims), outlook=outlook)
+    return ExhaustTrims(trims=tuple(trims), outlook=outlook)
 
 
 class _Anchored:

@@ -10,7 +10,7 @@ import pytest
 
 from analysis.basics.arrays import FloatArray
 from analysis.compare.comparison import compare_drives
-from analysis.compare.trim.by_frequency import BuiltBranch
+from analysis.compare.trim.built import BuiltBranch
 from analysis.errors import DriveError
 from analysis.findings import DroneBand, Findings, OrderCurve, OverallPasses, PassCurve, Weighting
 from analysis.verdicts import Verdict

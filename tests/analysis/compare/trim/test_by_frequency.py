@@ -12,7 +12,8 @@ import pytest
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.compare.trim.branch_at_work import working_branches
-from analysis.compare.trim.by_frequency import BuiltBranch, advise_trims, built_branches
+from analysis.compare.trim.built import BuiltBranch, built_branches
+from analysis.compare.trim.by_frequency import advise_trims
 from analysis.find.drone import find_drone
 from analysis.findings import Findings, OrderCurve
 from tests.analysis.made_findings import make_band, make_findings

@@ -13,7 +13,8 @@ from analysis.answers.documents import comparison_document
 from analysis.basics.interval import Interval
 from analysis.branches import Can, Tube
 from analysis.compare.trim.branch_at_work import WorkingBranch
-from analysis.compare.trim.by_frequency import BuiltBranch, trim_to
+from analysis.compare.trim.built import BuiltBranch
+from analysis.compare.trim.by_frequency import trim_to
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.garage.gas import state
 

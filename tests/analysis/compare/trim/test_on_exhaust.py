@@ -12,8 +12,8 @@ import pytest
 from analysis.answers.documents import comparison_document, result_schema
 from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
-from analysis.compare.trim.by_frequency import BuiltBranch
-from analysis.compare.trim.on_exhaust import trims_on_line
+from analysis.compare.trim.built import BuiltBranch
+from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.exhaust.car import Section
 from analysis.exhaust.line import ExhaustLine, cut, cut_at, positions_m
 from analysis.exhaust.section_kinds import KINDS
@@ -171,7 +171,7 @@ def test_what_no_such_exhaust_does_is_not_explained_by_it(short: BuiltCar) -> No
     before = short.found(measured.rpm, measured.level_db)
     quieter_db = measured.level_db - np.where(measured.rpm > 1800.0, 8.0, 0.0)
     after = short.found(measured.rpm, quieter_db)
-    assert trims_on_line(short.request, before, after, short.built, lambda _: None) is None
+    assert trims_on_exhaust(short.request, before, after, short.built, lambda _: None) is None
 
 
 def test_a_drive_that_misses_the_drone_tells_nothing_on_the_whole_exhaust(cured: BuiltCar) -> None:

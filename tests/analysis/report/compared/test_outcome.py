@@ -11,7 +11,7 @@ import pytest
 from analysis.basics.interval import Interval
 from analysis.compare.match.level_change import LevelChange
 from analysis.compare.surroundings import Surroundings
-from analysis.compare.trim.by_frequency import BuiltBranch
+from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.verdict import judge
 from analysis.findings import DroneBand, LockedTo
 from analysis.report.answer import answer_section
