@@ -18,7 +18,7 @@ from logger.session import read_session
 from tests.logger.recording import killed
 from tests.logger.recording.killed import BLOCK, RATE_HZ, READINGS_PER_S
 
-KILLS = 60
+KILLS = 40
 _STEP_24 = 2.0**-23
 _CHILD_S = 60.0
 
