@@ -20,7 +20,7 @@ from analysis.words.lengths import both, degrees
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
 _MARGIN = Area(left=28.0, bottom=23.0, right=36.0, top=20.0)  # widths kept for dimensions
 _LENGTH_AWAY_MM, _LENGTH_PAST_CAN_MM = 11.0, 32.0
-_DATUM_DROP_MM = 3.4  # below the line that the length is taken from, which passes a can
+_DATUM_DROP_MM = 3.4  # below the line that the length is taken from, clear of its arrow
 _LEGEND_LINE_MM = 4.0
 _WALL_GREY = 0.7
 
@@ -140,8 +140,7 @@ class Elevation:
         left, y = self._point(self._side.ends.left, 0.0)
         right, _ = self._point(self._side.ends.right, 0.0)
         pen.line(left, y, right + 6.0, y, DATUM)
-        if self._plan.can is not None:
-            y -= _DATUM_DROP_MM
+        y -= _DATUM_DROP_MM
         pen.text(right + 7.0, y - 1.0, "DATUM", 9.0, bold=True)
         pen.text(right + 7.0, y - 4.6, "inner wall of the", 7.5)
         pen.text(right + 7.0, y - 7.8, "pipe, at its crown", 7.5)

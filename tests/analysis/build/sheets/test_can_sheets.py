@@ -50,7 +50,7 @@ def test_the_cut_list_adds_up_to_what_it_says(wishes: BuildWishes) -> None:
 @pytest.mark.parametrize("wishes", [STRAIGHT, BENT])
 def test_the_sheets_name_can_neck_and_discs_and_say_how_to_join_them(wishes: BuildWishes) -> None:
     bent = bool(plan(wishes).branches[0].fold.turn_rad)
-    text = sheets(wishes, "letter").text
+    text = sheets(wishes).text
     for words in (
         "Make the can",
         "flush with the disc's inside",
@@ -101,8 +101,9 @@ def test_the_disc_template_is_as_wide_as_the_can_and_its_hole_as_the_neck() -> N
         assert min(abs(each - across_mm) for each in wide) < 0.05
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("wishes", [STRAIGHT, BENT, LEANING], ids=["straight", "bent", "leaning"])
+@pytest.mark.parametrize(
+    ("wishes", "paper"), [(STRAIGHT, "a4"), (BENT, "a4"), (BENT, "letter"), (LEANING, "letter")]
+)
 def test_no_word_runs_off_the_sheet_or_into_its_foot(wishes: BuildWishes, paper: str) -> None:
     edge, foot = 9.0 * MM, 16.0 * MM  # 10 mm margins; page number and its line below 14 mm
     printed = sheets(wishes, paper)

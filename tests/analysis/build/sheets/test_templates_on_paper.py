@@ -50,8 +50,7 @@ def saddle_by_roots(around: float, *, pipe_mm: float, branch_mm: float, angle_ra
     return float(brentq(outside, lowest, lowest + 10.0 * pipe_mm))
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("degrees", [90.0, 60.0])
+@pytest.mark.parametrize(("paper", "degrees"), [("a4", 90.0), ("letter", 60.0)])
 def test_the_cut_line_is_the_intersection_at_36_angles(paper: str, degrees: float) -> None:
     build = plan(degrees)
     saddle = build.branches[0].saddle
@@ -91,7 +90,7 @@ def test_the_rulers_are_100_mm_and_4_in() -> None:
 
 
 def test_every_sheet_says_what_it_is_and_viewers_are_asked_not_to_scale() -> None:
-    printed = sheets(90.0, "letter")
+    printed = sheets(90.0, "a4")
     preferences = resolve1(printed.pdf.doc.catalog["ViewerPreferences"])
     assert preferences["PrintScaling"].name == "None"
     count = len(printed.texts)
