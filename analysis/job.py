@@ -23,7 +23,7 @@ from analysis.findings import Findings
 from analysis.size.from_findings import band_to_cure, request_for_band, request_for_frequency
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
-from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit, with_wishes
+from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit
 from analysis.verdicts import Comparison
 
 if TYPE_CHECKING:  # what draws and prints takes its time to load, and few questions need it
@@ -101,8 +101,10 @@ def size_frequency(
     AnalysisError
         It is no drone's frequency, or a wish cannot be met.
     """
-    request = request_for_frequency(frequency_hz=frequency_hz, engine_order=engine_order, car=car)
-    return size_branches(with_wishes(request, wishes), progress=progress)
+    request = request_for_frequency(
+        frequency_hz=frequency_hz, engine_order=engine_order, car=car, wishes=wishes
+    )
+    return size_branches(request, progress=progress)
 
 
 def welded_on(
@@ -188,6 +190,4 @@ def history_page(history: History, provenance: Provenance) -> str:
 
 def _request(findings: Findings, car: Car | None, wishes: SizeWishes) -> SizingRequest | None:
     band = band_to_cure(findings, wishes.band)
-    if band is None:
-        return None
-    return with_wishes(request_for_band(findings, band, car), wishes)
+    return None if band is None else request_for_band(findings, band, car, wishes)

@@ -27,7 +27,6 @@ class ExhaustLine:
     inlet_k: Interval | None
     outlet_k: Interval | None
     places_m: tuple[tuple[float, float], ...]
-    beside_branch_k: Interval | None = None  # gas in the pipe there, when somebody measured it
 
     @property
     def lengths_m(self) -> FloatArray:
@@ -44,14 +43,6 @@ class ExhaustLine:
         """Where each section begins, from the collector."""
         return np.asarray(np.cumsum(self.lengths_m) - self.lengths_m)
 
-    def with_bore(self, bore_m: float) -> ExhaustLine:
-        """Give every pipe this inner diameter; mufflers keep theirs."""
-        sections = tuple(
-            replace(part, inner_diameter_m=bore_m) if part.kind.takes_branch else part
-            for part in self.sections
-        )
-        return replace(self, sections=sections)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pieces:
@@ -67,12 +58,19 @@ class Pieces:
     middle: FloatArray
 
 
-def exhaust_line(car: Car) -> ExhaustLine | None:
-    """Take the exhaust out of a car file; None when it gives no sections."""
+def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> ExhaustLine | None:
+    """Take the exhaust out of a car file; None when it gives no sections.
+
+    Every pipe has ``pipe_inner_diameter_m`` if it is given; mufflers keep theirs.
+    """
     if not car.sections:
         return None
+    bore_m = pipe_inner_diameter_m
     return ExhaustLine(
-        sections=car.sections,
+        sections=tuple(
+            replace(part, inner_diameter_m=bore_m) if bore_m and part.kind.takes_branch else part
+            for part in car.sections
+        ),
         inlet_k=car.inlet_gas_k,
         outlet_k=car.outlet_gas_k,
         places_m=car.places_m,

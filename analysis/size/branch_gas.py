@@ -83,15 +83,15 @@ def branch_gas(
 def branch_gas_anywhere(
     branch_k: Interval | None,
     beside_k: Interval | None,
-    pipe_k: Interval,
+    ends_k: tuple[Interval, Interval],
     said_by: str = "as given",
 ) -> BranchGas:
-    """Put together what is known when a branch may go anywhere along a line.
+    """Put together what is known when a branch may go anywhere along the exhaust.
 
     ``beside_k`` is the pipe's gas where the branch will be, if somebody measured it there;
-    ``pipe_k`` what the line has from end to end. Unmeasured, the branch's gas is taken from 50 to
-    230 degC wherever it sits: beyond the first few bores the wall sets it, not the stream. That is
-    a judgement, no source.
+    ``ends_k`` what it may be at the collector and at the outlet. Unmeasured, the branch's gas is
+    taken from 50 to 230 degC wherever it sits: beyond the first few bores the wall sets it, not
+    the stream. That is a judgement, no source.
 
     Raises
     ------
@@ -104,7 +104,7 @@ def branch_gas_anywhere(
     return BranchGas(
         branch_k=_ANYWHERE,
         likely_k=likely_k,
-        pipe_k=max((pipe_k.low + pipe_k.high) / 2.0, likely_k),
+        pipe_k=max((ends_k[1].low + ends_k[0].high) / 2.0, likely_k),
         assumptions=(
             f"Gas in the branch: not measured; {_span(_ANYWHERE)} taken, anywhere between just as "
             "likely (a judgement).",

@@ -57,10 +57,8 @@ def size_on_line(
         A temperature, count or tube that is not possible; no pipe where a branch may go.
     """
     curve = drone_curve(request)
-    ends_k = end_gas_k(line)
-    whole_k = Interval(low=ends_k[1].low, high=ends_k[0].high)
     gas = branch_gas_anywhere(
-        request.branch_gas_k, line.beside_branch_k, whole_k, request.branch_gas_said_by
+        request.branch_gas_k, request.pipe_gas_k, end_gas_k(line), request.branch_gas_said_by
     )
     order = request.target.engine_order
     setup = set_up(line, curve, order, gas.branch_k, lambda x: progress(_FITTING_SHARE * x))

@@ -9,8 +9,7 @@ from enum import Enum
 from analysis.basics.interval import Interval
 from analysis.branches import Target, Tube
 from analysis.errors import QuantityError
-from analysis.exhaust.line import ExhaustLine
-from analysis.size.request import SizingRequest
+from analysis.exhaust.tube_stock import INCH_TUBES
 
 _WIDEST = 0.6  # of the peak's frequency; judgement: beyond it, it is no resonance
 
@@ -32,64 +31,50 @@ class DroneWidth:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SizeWishes:
-    """What is wished; None, or no tubes, where nobody said.
+class BranchWishes:
+    """What is wished of the branches, and known of the place they go to; None where nobody said.
 
     Attributes
     ----------
-    band : which of the drones that were found, from 1; None takes the worst
     branch_count : 1, 2, or None to choose
     cans : whether a branch may have a can on a neck where plain tube does not do
     tubes : what a branch may be made of
     branch_gas_k, pipe_gas_k : gas temperature in the branch, and in the pipe beside it
     branch_gas_said_by : where the first of them is from, in words
-    width : instead of the width that was found, or assumed
     """
 
-    band: int | None = None
     branch_count: int | None = None
     cans: bool = True
-    tubes: tuple[Tube, ...] = ()
+    tubes: tuple[Tube, ...] = INCH_TUBES
     pipe_inner_diameter_m: float | None = None
     longest_branch_m: float | None = None
     branch_gas_k: Interval | None = None
     branch_gas_said_by: str = "as given"
     pipe_gas_k: Interval | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeWishes(BranchWishes):
+    """What is wished of the branches, and of the drone they are for.
+
+    Attributes
+    ----------
+    band : which of the drones that were found, from 1; None takes the worst
+    width : instead of the width that was found, or assumed
+    """
+
+    band: int | None = None
     width: DroneWidth | None = None
 
 
-def with_wishes(request: SizingRequest, wishes: SizeWishes) -> SizingRequest:
-    """Let the wishes overrule the request.
+def widened(target: Target, width: DroneWidth) -> Target:
+    """Give the drone this width, half to either side of its peak.
 
     Raises
     ------
     QuantityError
         A width that no drone has.
     """
-    gas_k = wishes.branch_gas_k
-    return replace(
-        request,
-        line=None if request.line is None else _wished_line(request.line, wishes),
-        branch_count=wishes.branch_count or request.branch_count,
-        pipe_inner_diameter_m=wishes.pipe_inner_diameter_m or request.pipe_inner_diameter_m,
-        longest_branch_m=wishes.longest_branch_m or request.longest_branch_m,
-        branch_gas_k=gas_k or request.branch_gas_k,
-        branch_gas_said_by=wishes.branch_gas_said_by if gas_k else request.branch_gas_said_by,
-        pipe_gas_k=wishes.pipe_gas_k or request.pipe_gas_k,
-        tubes=wishes.tubes or request.tubes,
-        cans=wishes.cans and request.cans,
-        target=_widened(request.target, wishes.width) if wishes.width else request.target,
-    )
-
-
-def _wished_line(line: ExhaustLine, wishes: SizeWishes) -> ExhaustLine:
-    """Let the wishes overrule the bore of every pipe of the line, and the gas beside a branch."""
-    if wishes.pipe_inner_diameter_m is not None:
-        line = line.with_bore(wishes.pipe_inner_diameter_m)
-    return replace(line, beside_branch_k=wishes.pipe_gas_k) if wishes.pipe_gas_k else line
-
-
-def _widened(target: Target, width: DroneWidth) -> Target:
     width_hz = _width_hz(width, target)
     if not 0.0 < width_hz <= _WIDEST * target.peak_hz:
         raise QuantityError(

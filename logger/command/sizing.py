@@ -59,13 +59,13 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
     from analysis.exhaust.tube_stock import tubes_called
     from analysis.size.wishes import SizeWishes
 
-    bore, room, tube = arguments.pipe_diameter, arguments.longest_branch, arguments.tube
+    bore, room = arguments.pipe_diameter, arguments.longest_branch
     gas, pipe_gas = arguments.gas_temperature, arguments.pipe_gas_temperature
     return SizeWishes(
         band=arguments.band,
         branch_count=arguments.branches,
         cans=not arguments.no_can,
-        tubes=tubes_called(tube) if tube else (),
+        tubes=tubes_called(arguments.tube or "inch"),
         pipe_inner_diameter_m=parse_length_m(bore) if bore else None,
         longest_branch_m=parse_length_m(room) if room else None,
         branch_gas_k=parse_temperature_range_k(gas) if gas else None,

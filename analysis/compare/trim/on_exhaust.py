@@ -277,6 +277,5 @@ def _placed(built: Sequence[BuiltBranch]) -> Placed | None:
 
 def _gas_k(request: SizingRequest, line: ExhaustLine) -> Interval:
     """Say what the gas in the branches may be, nothing heard of it yet, as for sizing."""
-    ends_k = end_gas_k(line)
-    whole_k = Interval(low=ends_k[1].low, high=ends_k[0].high)
-    return branch_gas_anywhere(request.branch_gas_k, line.beside_branch_k, whole_k).branch_k
+    told = request.branch_gas_k, request.pipe_gas_k
+    return branch_gas_anywhere(*told, end_gas_k(line)).branch_k

@@ -17,16 +17,12 @@ from analysis.answers.sizing_document import sizing_document
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing, Target, Tube
 from analysis.errors import SizingError
-from analysis.exhaust.car import parse_car
+from analysis.exhaust.car import Car, parse_car
 from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES
 from analysis.size.branch_gas import branch_gas
+from analysis.size.from_findings import target_from_frequency
 from analysis.size.hand_method import HAND_SPEED_M_S, hand_length_m
-from analysis.size.request import (
-    OrderLevels,
-    SizingRequest,
-    target_from_frequency,
-    with_car,
-)
+from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.size import choose_tube, size_branches
 from analysis.words.lengths import millimetres
 from logger.command.tables.size import size_text
@@ -267,32 +263,41 @@ def test_a_cap_that_would_slide_past_the_room_is_said() -> None:
     assert "ends before that" not in slide(reach + 0.02)
 
 
-def test_what_the_car_file_says_is_used() -> None:
-    car = parse_car(
-        {
-            "engine": {"cylinders": 6, "driving_range_rpm": [1200, 3600]},
-            "exhaust": {
-                "inlet_gas_temperature": "450 degC",
-                "outlet_gas_temperature": "200 degC",
-                "section": [
-                    {"kind": "pipe", "length": "2 m", "inner_diameter": "47.7 mm"},
-                    {"kind": "chamber", "length": "0.5 m", "inner_diameter": "160 mm"},
-                    {"kind": "pipe", "length": "2.5 m", "inner_diameter": "44 mm"},
-                ],
-            },
-            "room": {"places": [["1 m", "1.9 m"]], "longest_branch": "1.1 m"},
-        }
-    )
-    filled = with_car(SizingRequest(target=TARGET), car)
-    assert filled.pipe_inner_diameter_m == pytest.approx(0.0477)
-    # A straight line over 5 m: 450 - 50 = 400 at 1 m, 450 - 95 = 355 at 1.9 m.
-    assert filled.pipe_gas_k is not None
-    assert filled.pipe_gas_k.low - 273.15 == pytest.approx(355.0)
-    assert filled.pipe_gas_k.high - 273.15 == pytest.approx(400.0)
-    assert filled.driving_range_rpm == (1200.0, 3600.0)
+EXHAUST = {"inlet_gas_temperature": "450 degC", "outlet_gas_temperature": "200 degC"}
+
+
+def car(exhaust: dict[str, str], **room: object) -> Car:
+    return parse_car({"engine": {"cylinders": 6}, "exhaust": exhaust, "room": room})
+
+
+def test_what_the_car_file_says_is_used_where_nothing_else_is_wished() -> None:
+    asked = SizingRequest(target=TARGET)
+    filled = with_car(asked, car(EXHAUST, longest_branch="1.1 m"))
+    assert filled.pipe_gas_k == celsius(200, 450)  # the place may be anywhere between the ends
     assert filled.longest_branch_m == pytest.approx(1.1)
-    typed = with_car(SizingRequest(target=TARGET, pipe_inner_diameter_m=0.06), car)
-    assert typed.pipe_inner_diameter_m == 0.06
+    wished = replace(asked, pipe_gas_k=celsius(300), longest_branch_m=0.9)
+    typed = with_car(wished, car(EXHAUST, longest_branch="1.1 m"))
+    assert (typed.pipe_gas_k, typed.longest_branch_m) == (celsius(300), 0.9)
+
+
+@pytest.mark.parametrize(
+    ("end", "pipe_k"),
+    # A judgement, no source: 250 K between the ends, no colder than 120, no hotter than 700 degC.
+    [("inlet", celsius(200, 450)), ("outlet", celsius(200, 450))],
+)
+def test_one_end_tells_the_other(end: str, pipe_k: Interval) -> None:
+    key = f"{end}_gas_temperature"
+    filled = with_car(SizingRequest(target=TARGET), car({key: EXHAUST[key]}))
+    assert filled.pipe_gas_k == pipe_k
+    assert len(filled.notes) == 1
+
+
+def test_tubes_wider_than_the_room_are_not_used_though_wished() -> None:
+    narrow = car({}, widest_branch="61 mm")
+    filled = with_car(SizingRequest(target=TARGET, tubes=METRIC_TUBES), narrow)
+    assert max(tube.outer_diameter_m for tube in filled.tubes) == pytest.approx(0.060)
+    with pytest.raises(SizingError, match="smaller --tube"):
+        with_car(SizingRequest(target=TARGET, tubes=METRIC_TUBES[-1:]), narrow)
 
 
 def test_unmeasured_branch_gas_is_the_prior() -> None:

@@ -70,7 +70,7 @@ def test_the_range_stays_within_what_a_car_file_may_say() -> None:
         assert span is not None
         car = parse_car(tomllib.loads(f"[engine]\ncylinders = 4\n{car_file_lines(span)}"))
         assert car.branch_gas_k is not None
-        branch_gas_anywhere(car.branch_gas_k, None, Interval(low=HOTTEST_K, high=HOTTEST_K))
+        branch_gas_anywhere(car.branch_gas_k, None, 2 * (Interval(low=HOTTEST_K, high=HOTTEST_K),))
 
 
 def test_json_and_text_give_the_lines_to_put_into_the_car_file() -> None:
@@ -142,7 +142,7 @@ def test_the_next_size_takes_it_from_there_and_says_so(tmp_path: Path) -> None:
     assert after.branch_gas_k == Interval(low=417.15, high=459.15)
     whole_k = Interval(low=473.15, high=723.15)
     wide, narrow = (
-        branch_gas_anywhere(r.branch_gas_k, None, whole_k, r.branch_gas_said_by)
+        branch_gas_anywhere(r.branch_gas_k, None, (whole_k, whole_k), r.branch_gas_said_by)
         for r in (before, after)
     )
     assert narrow.branch_k.high - narrow.branch_k.low < 0.3 * (

@@ -18,7 +18,8 @@ from analysis.find.bands.resonance_model import TREND_TERMS, ResonanceFit
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.drone import find_drone
 from analysis.size.drone_curve import drone_curve
-from analysis.size.request import OrderLevels, SizingRequest, levels_from_curve
+from analysis.size.from_findings import levels_from_curve
+from analysis.size.request import OrderLevels, SizingRequest
 from logger.session import read_session
 
 BASELINE = Path(__file__).parents[4] / "recorded_sessions" / "baseline"
