@@ -39,7 +39,7 @@ class Limits:
 # Wide on purpose, so that no value of any car is lost. Common practice, no source.
 _LEVEL = Limits(low=-150.0, high=200.0)  # from the noise of 24 bits to beyond any microphone
 LIMITS = {
-    "rpm": Limits(low=0.0, high=16_000.0),  # racing motorcycles; all ones is 16,383.75
+    "rpm": Limits(low=0.0, high=20_000.0, all_ones=16_383.75),  # the fastest racing engines
     "road_speed_m_s": Limits(low=0.0, high=150.0, all_ones=255 / 3.6),  # 540 km/h: record cars
     "load_percent": Limits(low=0.0, high=100.5),  # full load, rounded up; all ones is 100
     "throttle_percent": Limits(low=0.0, high=100.5),

@@ -83,7 +83,7 @@ EXPECTED = {
         },
         dropped={
             "time_s": {"no readable time": 2, "time runs backward": 1, "repeated time": 1},
-            "rpm": {"not a number": 3, "outside 0 to 16000": 1, "row has no usable time": 2},
+            "rpm": {"not a number": 3, "outside 0 to 20000": 1, "row has no usable time": 2},
         },
     ),
     # pipes, twelve-hour clock in whole seconds with two rows each
