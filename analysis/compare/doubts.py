@@ -12,7 +12,7 @@ from analysis.compare.setup_doubts import setup_doubts
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.words.sentences import listed
 
-ENOUGH_PASSES = 3  # from here on the passes themselves tell how much they scatter
+ENOUGH_PASSES = 3  # judgement: fewer show no scatter of their own, which is told
 
 
 def comparison_doubts(

@@ -28,6 +28,7 @@ from analysis.find.curves.pass_table import direction
 from analysis.findings import STANDING, Findings, OverallPasses
 from analysis.verdicts import DrivePart, OverallBeforeAfter, PartChange
 
+# judgement: what idle and cruise are; only the levels told of them depend on it.
 _IDLE_BELOW_RPM = 1100.0
 _STEADY_S = 5.0
 _CRUISE_BINS = 3  # of 1 % to either side

@@ -11,6 +11,7 @@ from analysis.compare.surroundings import Surroundings
 from analysis.verdicts import GainChange, Verdict
 from analysis.words.sentences import listed
 
+# judgement: less than this is no success and no harm, since gain and day can do as much.
 SMALL_CHANGE_DB = 3.0  # less than this is no success and no harm: gain and day can do as much
 
 BASELINE_BURIED = (

@@ -11,6 +11,7 @@ from analysis.compare.match.pair import DrivePair
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange
 
+# judgement: a new band this far under the old one still counts as the drone.
 MOVED_WITHIN_DB = 6.0  # a new band this far under the old one still counts as the drone
 
 

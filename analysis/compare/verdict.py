@@ -15,11 +15,13 @@ from analysis.compare.reasons import SMALL_CHANGE_DB
 from analysis.compare.surroundings import Surroundings
 from analysis.verdicts import GainChange, Verdict
 
-CLEARLY_DOWN_DB = -6.0  # a cure's interval must end below this
-WIDEST_INTERVAL_DB = 8.0  # a wider interval with zero inside tells nothing
+# judgement: a cure's interval must end below the first; a wider interval than the second, with zero
+# inside, tells nothing. The limits turn a verdict, never a number.
+CLEARLY_DOWN_DB = -6.0
+WIDEST_INTERVAL_DB = 8.0
 LOUDEST_DAY_DB = 6.0  # wind and road make no more between two days: common practice, no source
 
-# How much a verdict claims: where two readings of the data differ, the lesser claim stands.
+# judgement: how much a verdict claims: where two readings of the data differ, the lesser stands.
 _CLAIM = {
     Verdict.CANNOT_TELL: 0,
     Verdict.UNCHANGED: 1,

@@ -28,10 +28,13 @@ from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.basics.rows import rows
 from analysis.branches import Can
 
+# judgement: what the model and the steps of frequency leave out; how near to the worst guess others
+# count; and what a decibel beyond the cure is worth. Larger ones make fewer places count as sure,
+# and weigh the mean case against the worst.
 _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
 _SOFT_DB = 3.0  # guesses within this of the worst one count nearly like it
 _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
-_CHUNK = 1_500_000  # complex numbers at once
+_CHUNK = 1_500_000  # complex numbers at once; judgement: memory against calls, moves no answer
 
 _T = TypeVar("_T", bound=np.generic)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-_MOST = 4
+_MOST = 4  # judgement: texts in one line of a page
 
 
 def car_changes(

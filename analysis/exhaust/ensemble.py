@@ -21,8 +21,10 @@ from analysis.exhaust.guesses import Members, make_chain
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import Prior
 
+# judgement: guesses drawn, fitted, and steps of each fit: fewer are quicker and tell the ranges
+# more coarsely.
 _DRAWN, _FITTED, _STEPS = 1200, 128, 8
-_COARSE_M = 0.30
+_COARSE_M = 0.30  # judgement: pieces in which gas may be taken for even; finer only costs time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

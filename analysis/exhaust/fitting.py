@@ -17,9 +17,13 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
 
-TEMPER = 4.0  # how much less than its likelihood a guess's misfit counts: the model is not all
+# How much less than its likelihood a guess's misfit counts: the model is not all. judgement: 1
+# would trust the model wholly and narrow every range.
+TEMPER = 4.0
+# judgement: step of a numerical slope, in standard deviations; moves no answer by itself
 _NUDGE = 0.02
-_FARTHEST = 4.0  # standard deviations
+# standard deviations; judgement: 1 in 16,000 lies beyond, where the model fails first
+_FARTHEST = 4.0
 
 Left: TypeAlias = Callable[[FloatArray, FloatArray], FloatArray]
 """What guesses at these coordinates [shape=(n_guesses, n_coordinates)] leave of what was heard

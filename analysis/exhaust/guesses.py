@@ -15,9 +15,11 @@ from analysis.acoustics.network import Chain, radiation_impedance
 from analysis.basics.arrays import FloatArray
 from analysis.exhaust.line import ExhaustLine, Pieces
 
+# The engine speed and the frequency that a guess's flow and echo are stated for: a definition.
 _MACH_RPM = 3000.0
 _ECHO_HZ = 100.0  # where a source's echo has the phase it is said to have
-_NEARLY_EQUAL = 0.95  # ratio of bores above which a step is none
+# ratio of bores above which a step is none; judgement: smaller steps echo 5 % at most
+_NEARLY_EQUAL = 0.95
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

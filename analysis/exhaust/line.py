@@ -12,8 +12,10 @@ from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.exhaust.car import Car, Section
 
-_CLEAR_OF_END_M = 0.05  # a branch keeps this far from the ends of its pipe, to be welded
-_NEAR_ENOUGH_M = 0.02  # half of the step between the places that are tried
+# A branch keeps this far from the ends of its pipe; judgement: a torch must get around it.
+_CLEAR_OF_END_M = 0.05
+# Half of the step between the places that are tried: a definition.
+_NEAR_ENOUGH_M = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

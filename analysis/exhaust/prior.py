@@ -19,8 +19,13 @@ from analysis.basics.interval import Interval
 from analysis.exhaust.guesses import Members
 from analysis.exhaust.line import ExhaustLine
 
+# judgement: how far a tape measure along bends and one stated gas temperature may be off; wider
+# ranges make fewer places sure.
 LENGTHS_OFF = 0.02  # tape measure along bends
 GAS_OFF_K = 40.0  # one stated gas temperature
+# judgement: collector 300 to 600 degC, tail pipe 120 to 300 degC: within Heywood (1988), from
+# memory, at cruise. The rest: judgement, as wide as anybody can argue for, since the drive narrows
+# them.
 _UNKNOWN_INLET_K = Interval(low=573.15, high=873.15)
 _UNKNOWN_OUTLET_K = Interval(low=393.15, high=573.15)
 _BEND = (0.0, 0.7)
@@ -29,7 +34,7 @@ _PACKING_SLOWS = (0.0, 0.6)
 _ECHO = 0.99  # strongest echo of a source; its phase may be any
 _ECHO_M = (0.0, 0.8)
 _MACH = (0.02, 0.12)  # at the collector, 3000 rpm
-_PLAIN = 8  # coordinates that do not go with the sections
+_PLAIN = 8  # coordinates that do not go with the sections; a definition
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

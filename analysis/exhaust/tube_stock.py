@@ -13,6 +13,8 @@ from analysis.basics.units import parse_length_m
 from analysis.branches import Tube
 from analysis.errors import QuantityError
 
+# Sizes on sale: common practice, no source, as the top says; 16 gauge is of the Birmingham gauge.
+# Outside them a size is a slip of unit and refused.
 _INCH_M = 0.0254
 _INCH_WALL = 0.065  # 16 gauge, Birmingham
 _METRIC_WALL_MM = 1.5
@@ -36,6 +38,7 @@ def _metric(outside_mm: float) -> Tube:
     )
 
 
+# Outside diameters on sale: common practice, no source.
 INCH_TUBES = tuple(map(_inch, (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)))
 METRIC_TUBES = tuple(map(_metric, (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)))
 

@@ -12,6 +12,7 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.request import SizingRequest
 from analysis.words.lengths import both, millimetres, rough_length
 
+# judgement: when a sliding cap and a weak branch are told; no length moves.
 _SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
 _WEAK_DB = -6.0
 _NO_ROOM = "branch_longer_than_room"

@@ -18,12 +18,19 @@ from analysis.findings import Doubt
 from analysis.words.quantities import temperature_both
 
 _ZERO_C_K = 273.15
+# judgement: the gas in a dead end, as shares of the pipe's in degC; no measurement of a car's
+# branch was found. 10 K move a length by 1 %.
 _SHARE_LOW, _SHARE_LIKELY, _SHARE_HIGH = 0.35, 0.55, 0.80
-_UNDERBODY_K = 323.15  # air under a warm car
-ONE_VALUE_SPREAD_K = 20.0  # between drives and weather, around one measured value
-_UNKNOWN_PIPE = Interval(low=473.15, high=673.15)  # mid to rear pipe at cruise
+# judgement: air under a warm car is no colder; between drives and weather one measured value strays
+# by as much.
+_UNDERBODY_K = 323.15
+ONE_VALUE_SPREAD_K = 20.0
+# judgement: mid to rear pipe at cruise, within Heywood (1988), from memory; the hottest pipe behind
+# a catalyst.
+_UNKNOWN_PIPE = Interval(low=473.15, high=673.15)
 _HOTTEST_PIPE_K = 973.15
-_ANYWHERE = Interval(low=323.15, high=503.15)  # dead-end branch anywhere behind the catalyst
+# judgement: dead-end branch anywhere behind the catalyst, from the shares above
+_ANYWHERE = Interval(low=323.15, high=503.15)
 
 _SKIN = (
     "Gas temperature, not pipe skin: at cruise the skin is 65 to 310 K colder than the gas, so an "

@@ -11,6 +11,7 @@ from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.branches import Sensitivity, Target
 from analysis.size.endless_pipe import Bench
 
+# judgement: steps of error that a builder can picture; moves no length
 _KELVIN, _METRES, _RPM = 10.0, 0.010, 20.0
 
 

@@ -17,10 +17,12 @@ from analysis.size.request import OrderLevels, SizingRequest
 
 Mask: TypeAlias = NDArray[np.bool_]
 
-_ASSUMED_RANGE = (0.6, 1.8)  # of the drone's rpm, when nobody says where the car is driven
+# judgement: only where nobody says where the car is driven, or no level was measured; stated as an
+# assumption with the answer.
+_ASSUMED_RANGE = (0.6, 1.8)
 _ASSUMED_RISE_DB = 12.0  # of the drone above its trend, when only its width is known
-_MUCH_BEYOND = 1.05  # ratio by which a driving range may pass what was measured unsaid
-_STEP = 1.004  # ratio of neighbouring frequencies
+_MUCH_BEYOND = 1.05  # judgement: ratio by which a range may pass what was measured unsaid
+_STEP = 1.004  # ratio of neighbouring frequencies; judgement: finer only costs time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

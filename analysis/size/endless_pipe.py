@@ -21,8 +21,11 @@ from analysis.basics.cure import CURED_DB
 from analysis.errors import SizingError
 from analysis.size.drone_curve import DroneCurve
 
-WORTH_A_SECOND_DB = 3.0  # better worst case that pays for the work of another branch
+# judgement: better worst case that pays for the work of another branch. The rest decides between
+# lengths alike, and how finely they are searched.
+WORTH_A_SECOND_DB = 3.0
 _LIKELY_WEIGHT = 0.1  # decides between lengths with nearly the same worst case
+# judgement: finer steps only cost time.
 _SINGLE_STEPS, _PAIR_STEPS, _REFINED_STEPS = 61, 25, 9
 _REFINEMENTS = 3
 

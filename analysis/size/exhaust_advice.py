@@ -24,6 +24,8 @@ from analysis.size.search import best_pair, best_single, downhill
 from analysis.words.lengths import millimetres, rough_length
 from analysis.words.sentences import listed
 
+# judgement: all of these. They choose the words and hints beside the answer; no length or place
+# moves.
 _HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
 _WORST = 0.9  # quantile of the credible cases
 _MISSES_DB = 3.0

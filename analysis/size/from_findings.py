@@ -14,7 +14,9 @@ from analysis.findings import DroneBand, Findings, LockedTo, OrderCurve
 from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.wishes import BranchWishes, SizeWishes, widened
 
-_ASSUMED_WIDTH = 0.15  # half-power width over frequency when only a frequency is known
+# judgement: half-power width over frequency when only a frequency is known, stated with the answer;
+# outside the range nobody hears a drone, so it is refused.
+_ASSUMED_WIDTH = 0.15
 _DRONE_HZ = (15.0, 600.0)
 _FEWEST_BINS = 8  # judgement: fewer do not show the shape of a drone; the width stands in
 _NO_WISHES = SizeWishes()

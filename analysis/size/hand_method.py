@@ -10,7 +10,7 @@ from analysis.basics.interval import Interval
 from analysis.branches import HandMethod
 from analysis.size.endless_pipe import Bench
 
-HAND_SPEED_M_S = 1125.33 * 0.3048  # what the calculators on paper and web use, in ft/s
+HAND_SPEED_M_S = 1125.33 * 0.3048  # what hand calculators use, in ft/s; common practice, no source
 
 
 def hand_length_m(frequency_hz: float) -> float:

@@ -38,12 +38,14 @@ from analysis.size.plan import Plan, choose_plan, lengths_for
 from analysis.size.request import SizingRequest
 from analysis.size.setup import set_up
 
-_TUNES = (0.75, 1.5)  # of the drone's frequency: where a branch may be tuned
+# judgement: where a branch may be tuned, over the drone's frequency; the quantiles of the guesses
+# that a foretold range spans; what the guesses, all of one model, do not differ in.
+_TUNES = (0.75, 1.5)
 _CREDIBLE = (0.02, 0.98)  # quantiles of the guesses
-_MODEL_DB = 0.7  # what the guesses, all of one model, do not differ in
-_WORST = 0.9
-_TAPE_M = 0.005  # a place is told no finer
-_FITTING_SHARE, _CHOOSING_SHARE = 0.3, 0.6  # of the time
+_MODEL_DB = 0.7
+_WORST = 0.9  # quantile of the guesses; judgement: one in ten may be worse
+_TAPE_M = 0.005  # a place is told no finer; judgement: nor found finer
+_FITTING_SHARE, _CHOOSING_SHARE = 0.3, 0.6  # of the time; judgement: only the progress bar
 
 
 def size_on_line(

@@ -14,8 +14,9 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.drone_curve import DroneCurve, Mask
 from analysis.size.endless_pipe import Bench
 
-_TEMPERATURES = 13  # from cold to hot; steps finer than any branch is wide
-_COVERED_DB = 10.0
+# from cold to hot; steps finer than any branch is wide; judgement: finer only costs time
+_TEMPERATURES = 13
+_COVERED_DB = 10.0  # judgement: half as loud; what a branch is said to cover
 
 
 def make_bench(

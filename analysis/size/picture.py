@@ -13,6 +13,7 @@ from analysis.exhaust.bench import NetworkBench, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.size.setup import Setup
 
+# judgement: quantiles and points of the picture of the exhaust; no length or place moves.
 _SPREAD = (0.1, 0.5, 0.9)  # of the guesses
 _WORST = 0.9
 _MOST_PLACES, _MAP_LENGTHS = 60, 30

@@ -20,12 +20,18 @@ from analysis.exhaust.bench import NetworkBench, Trials
 from analysis.size.search import Chosen, best_pair, best_single
 from analysis.size.ties import alike
 
+# judgement: how many more of the credible cases must be cured before another branch or a can is
+# worth its welding. They trade parts to weld for cases cured.
 SURE = 0.97  # share of the credible cases cured that leaves nothing to ask for
 _WORTH_A_SECOND_DB = 1.0  # of the score
 _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
 _SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
 _WORTH_A_CAN_SHARE = 0.15
-_NECK_M = 0.20  # enough for a bend, so that the can lies along the pipe
+# Enough for a bend, so that the can lies along the pipe; judgement: a longer one takes room from
+# the can.
+_NECK_M = 0.20
+# judgement: what is worth welding; a neck narrower than the pipe, and a can that widens enough to
+# act as a spring.
 _SHORTEST_CAN_M = 0.10
 _NECK_SHARE = 0.75  # of the pipe's bore
 _LEAST_WIDENING = 1.25  # can's bore over the neck's

@@ -13,7 +13,9 @@ from analysis.exhaust.car import Car
 from analysis.exhaust.line import ExhaustLine, exhaust_line
 from analysis.size.wishes import BranchWishes
 
-_DROP_ALONG_K = 250.0  # collector to outlet, when only one end's gas temperature is known
+# judgement: gas from collector to outlet when only one end's temperature is known, and its limits,
+# within Heywood (1988), from memory. Stated as an assumption with the answer.
+_DROP_ALONG_K = 250.0
 _COOLEST_OUTLET_K = 393.15
 _HOTTEST_INLET_K = 973.15
 

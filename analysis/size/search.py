@@ -18,6 +18,7 @@ from analysis.exhaust.bench import NetworkBench, Outcome, Trials
 from analysis.size.pairs import pair_scores_db
 from analysis.size.ties import alike
 
+# judgement: how finely places and lengths are searched. A finer search costs time.
 _SINGLE_LENGTHS, _PAIR_LENGTHS = 24, 12
 _PAIR_PLACES = 24
 _THIN_MEMBERS, _THIN_FREQUENCIES = 4, 2
@@ -26,7 +27,7 @@ _SPOTS = 3
 _SPOT_M = 0.30  # judgement: nearer than this it is the same place to a builder; moves no answer
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length
 _WALKS = 4  # with each step
-_APART_M = 0.10  # nearer than this two branches cannot be welded
+_APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,14 +21,17 @@ from analysis.exhaust.guesses import gas_k, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
 from analysis.size.drone_curve import DroneCurve
 
-_PIECE_M = 0.04
-_MEASURED_DB, _ASSUMED_DB = 1.2, 2.0  # how well a level before is known, and can be met
-_STEP = 1.012  # ratio of neighbouring frequencies
-_GUESSES = 128
-_TREND_TERMS = 4
-_SMOOTHED = 5  # neighbouring frequencies: 5 % of one
-_MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number: see branch_loss
-_ASSUMED_ORDER_RPM = 2000.0
+_PIECE_M = 0.04  # judgement: places a hand's width apart; a finer grid costs time
+# judgement: how well a level before is known, and can be met. Smaller ones trust the model more and
+# narrow the foretold range.
+_MEASURED_DB, _ASSUMED_DB = 1.2, 2.0
+_STEP = 1.012  # ratio of neighbouring frequencies; judgement: finer costs time
+_GUESSES = 128  # judgement: as many as are fitted; fewer make the outlook coarser than 1 %
+_TREND_TERMS = 4  # judgement: source and cabin change slowly; more terms explain the drone away
+# neighbouring frequencies: 5 % of one; judgement: a foot cannot hold a narrower notch.
+_SMOOTHED = 5
+_MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number; judgement: see branch_loss
+_ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine order is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

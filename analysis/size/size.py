@@ -37,9 +37,11 @@ from analysis.size.on_exhaust import size_on_line
 from analysis.size.parts import loss_curves, make_bench, make_branch
 from analysis.size.request import SizingRequest
 
-ASSUMED_PIPE_BORE_M = 0.0602  # 2 1/2 in x 0.065 in, the commonest home-built pipe
-_PIPE_BORES_M = (0.020, 0.160)
-_SEARCH_BEYOND = 0.05  # how far past the drone's edges a branch may be tuned
+# 2 1/2 in x 0.065 in, the commonest home-built pipe; common practice, no source
+ASSUMED_PIPE_BORE_M = 0.0602
+_PIPE_BORES_M = (0.020, 0.160)  # judgement: what is outside is a slip of unit; refused
+# How far past the drone's edges a branch may be tuned; judgement: farther off it misses the drone.
+_SEARCH_BEYOND = 0.05
 
 
 def size_branches(

@@ -20,6 +20,7 @@ from analysis.findings import STANDING, Findings, PassCurve
 from analysis.verdicts import Condition, LeftOut, LeftOutPart, Matching
 from analysis.words.sentences import listed
 
+# judgement: words about what was left out; no number moves.
 _WORTH_SAYING_S = 1.0
 _MOST_SPANS = 3
 _SPAN_APART = BIN_RATIO**4

@@ -22,7 +22,7 @@ from analysis.findings import DroneBand, Findings, OrderCurve, OverallPasses, We
 from analysis.words.quantities import SPL
 
 _WEIGHTING_OF = {"dB": Weighting.Z, "dB(C)": Weighting.C, "dB(A)": Weighting.A}
-_HALF_POWER_DB = 1.5  # by this a band's mean level is below its peak
+_HALF_POWER_DB = 1.5  # by this a band's mean level is below its peak; judgement: half of 3 dB
 
 
 def of_one_kind(baseline: Findings, postfix: Findings) -> tuple[Findings, Findings]:

@@ -29,9 +29,13 @@ from analysis.find.curves.pass_table import direction
 from analysis.findings import PassCurve
 from analysis.verdicts import Condition, Conditions
 
+# judgement: how near loads, gears and directions must be, and how far they move a level when they
+# are not. 20 % more of each moved nothing where both drives are alike; where not, intervals widen
+# by as much.
 LOAD_REACH = 0.1  # of full load: nearer than this it is one load; no source
 LOAD_UNKNOWN_ARM_DB = 6.0  # climbs against falls, when no load was logged; no source
-# Pressure in proportion to load is what a charge of gas gives; half as much again is the arm.
+# Pressure in proportion to load is what a charge of gas gives; judgement: half as much again is the
+# arm, as above.
 _LOAD_ARM_SHARE = 1.5
 _LEAST_LOAD = 0.1  # below it no ratio of loads means anything
 _GEAR_ARM_DB = 1.0  # the exhaust knows no gear, a cabin on a faster road may; no source

@@ -27,15 +27,18 @@ from analysis.find.curves.pass_table import PassTable
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange
 
-BACKGROUND_TOLERANCE_DB = 3.0  # wind and road differ by this much from day to day
-REFERENCE_TOLERANCE_DB = 2.0  # orders away from the branch's tuning differ by less than this
+# judgement: wind and road, and orders away from the branch's tuning, differ by less than this from
+# day to day; more is told as a changed gain or place. 20 % more moved nothing.
+BACKGROUND_TOLERANCE_DB = 3.0
+REFERENCE_TOLERANCE_DB = 2.0
 _REFERENCE_ORDERS = 2
 # Standard deviation between such orders, and how many degrees of freedom that is worth beside what
-# the drives show: so chosen that in about 95 of 100 generated exhausts nothing seems changed.
+# the drives show: so chosen that in about 95 of 100 exhausts of tests/benchmarks/same_gain nothing
+# seems changed.
 _REFERENCE_SPREAD_DB, _REFERENCE_TRUST = 1.5, 4.0
-_REFERENCE_BINS = 10
+_REFERENCE_BINS = 10  # judgement: fewer bins tell no level; 20 % more moved nothing
 # A closed branch works around its tuning and around three times it; outside these ratios to a
-# band's frequency only echoes change an order.
+# band's frequency only echoes change an order. judgement: 20 % more moved nothing.
 _TOUCHED_RATIOS = ((0.7, 1.4), (2.4, 3.6))
 
 

@@ -12,6 +12,8 @@ import numpy as np
 from analysis.compare.match.common_scale import on_scale
 from analysis.findings import STANDING, Findings, PassCurve
 
+# Natural logarithm; as near as a moment must be to its own gear's ratio. judgement: a quarter of
+# what lies between two gears; moved nothing.
 _SAME_GEAR = 0.06  # natural logarithm; as near as a moment must be to its own gear's ratio
 _Curve = TypeVar("_Curve", bound=PassCurve)
 

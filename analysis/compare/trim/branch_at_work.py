@@ -35,6 +35,8 @@ from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.match.side_by_side import side_by_side
 from analysis.findings import Findings, OrderCurve
 
+# judgement: all of these, from _STARTS where a fit begins to what strays far from typical and then
+# costs. How near the trims come is measured as a whole by tests/benchmarks/trim_accuracy.
 _FARTHEST = 0.3  # natural logarithm of f0 over where the branch was meant to work
 _STARTS = (-0.2, -0.15, -0.1, -0.06, -0.03, 0.0, 0.03, 0.06, 0.1, 0.15, 0.2)
 _NEAR = 1.3  # frequencies within this ratio of where a branch was meant to work are used
@@ -45,6 +47,7 @@ _ENOUGH_POINTS = 15
 _LEAST_SPREAD = 0.2  # of the mean squared misfit: a lucky fit is no proof
 _MOST_STEPS = 80
 # Of each branch: ln f0, ln r, zeta real and imaginary, their slopes; then two for each resonance.
+# judgement: typical values and how far they may stray before it costs, as above.
 _TYPICAL = (0.0, np.log(0.03), 0.3, 0.0, 0.0, 0.0)
 _STRAY = (np.inf, 1.0, 0.4, 0.4, 0.8, 0.8)  # from typical, before it costs; f0 may stray freely
 _TYPICAL_OF_MODE, _STRAY_OF_MODE = (0.3, 0.0), (1.0, 1.0)

@@ -21,7 +21,8 @@ from analysis.findings import Doubt, Findings
 from analysis.verdicts import Trim
 
 _WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
-_SURE_ENOUGH = 0.03  # half a 95 % interval over the frequency; a vaguer one is no ground to cut on
+# half a 95 % interval over the frequency; judgement: a vaguer one is no ground to cut
+_SURE_ENOUGH = 0.03
 
 
 def advise_trims(

@@ -38,6 +38,9 @@ from analysis.size.request import SizingRequest
 from analysis.size.setup import lay_curve_out
 from analysis.verdicts import Trim, TrimOutlook
 
+# judgement: all of these. When the exhaust of the car file is not believed, how much better a cut
+# must be, and how finely lengths are searched. A cut is advised less often the larger they are;
+# tests/benchmarks/garage_trim measures what comes of it.
 _MISSES_DB = 1.5  # of the change: then the exhaust in the car file is not this one
 _ENOUGH_TOLD = 0.6  # share of the driving range in which both drives tell the change
 _CURED_ENOUGH = 0.7  # share of the credible cases: leave the cap alone
@@ -46,11 +49,13 @@ _WIDEST, _FINEST = 0.25, 0.03  # share of a length to search, first and then abo
 _STEPS = 13  # of each branch's length
 _SMOOTHED = 5  # neighbouring frequencies, as in network_setup
 _STAYS_DB = 3.0  # of what the model misses, this much is taken to stay when a cap moves
-_95 = (0.025, 0.975)
+_95 = (0.025, 0.975)  # ends of a 95 % interval, by definition
 # Of a frequency, standard deviation: what all guesses miss alike, in branch and echoes. Found on 80
 # cars made with other physics, as in tests/benchmarks/garage_trim.
 _ALL_OFF = 0.0045
-_DRIVES_DB = 1.5  # 95 %: how well two drives and one model tell a highest level; no source
+# 95 %: how well two drives and one model tell a highest level. judgement: it widens every foretold
+# range by as much.
+_DRIVES_DB = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

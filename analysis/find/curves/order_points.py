@@ -19,8 +19,9 @@ from analysis.basics.rows import rows
 from analysis.find.curves.passes import sweeps
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
-# judgement: clutch and wheels slip below it, and the ends of a sweep are half of another load;
-# points lost there are no drone's.
+# judgement: clutch and wheels slip below it, and the ends of a sweep are half of another load. 20 %
+# more of the first moves nothing; of the ends, a drone at the end of what was driven by 0.06 % in
+# peak and 1.1 dB in rise.
 _PULLING_AWAY_RPM = 1500.0
 _PASS_END = 0.025
 

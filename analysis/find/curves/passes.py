@@ -16,7 +16,7 @@ from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.sound.order_tracking import HOP_S, REVOLUTIONS
 
 # judgement: a foot wobbles by less. Smaller parts cut one sweep into many, larger ones take a climb
-# and a fall for one, which hides what differs between them.
+# and a fall for one. 20 % more of _STEADY_OVER_S moves a rise by 0.2 dB, of the others nothing.
 _TURN = 0.06  # engine speed must come back by this part before a new pass begins
 _LONGEST_GAP_S = 1.0  # in the sound or the engine speed
 _STEADY = 0.004  # engine speed that changes by less than this part per second stands still

@@ -23,8 +23,8 @@ from analysis.find.speed.evidence import CHUNK_S
 LARGEST_OFFSET_S = 62.0
 LARGEST_DRIFT_PPM = 550.0
 
-# judgement: a coarse search, refined afterwards, so steps move no delay. A lower contrast takes a
-# chance fit for a delay, a higher one leaves it unmeasured, which is told.
+# judgement: a coarse search, refined afterwards, so 20 % more of any moves nothing. A lower
+# contrast takes a chance fit for a delay, a higher one leaves it unmeasured, which is told.
 _STEP_S = 0.1
 _EVERY = 3  # frames are 0.1 s apart; engine speed moves little in 0.3 s
 _LEAST_FRAMES = 17

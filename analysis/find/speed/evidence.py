@@ -15,8 +15,9 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
-SPEED_RATIO = 1.005  # from one possible engine speed to the next; judgement: finer steps cost time
-CHUNK_S = 30.0  # judgement: memory against calls; moves no speed
+# From one possible engine speed to the next; judgement: 20 % more moves a rise 0.02 dB
+SPEED_RATIO = 1.005
+CHUNK_S = 30.0  # judgement: memory against calls; 20 % more moves a rise by 0.01 dB
 
 # judgement: a longer window smears a sweep, a shorter one merges half orders at idle. A louder line
 # than the limit counts no more, so that one mains hum cannot outvote all orders.
