@@ -3,15 +3,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import dataclass, replace
 
+import jsonschema
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.answers.documents import result_schema
+from analysis.answers.sizing_document import sizing_document
 from analysis.exhaust.bench import Outcome, Trials
+from analysis.size.exhaust_advice import other_places
 from analysis.size.ties import alike
+from tests.analysis.report.sized_examples import branch, sizing
 
 
 @dataclass(frozen=True)
@@ -83,3 +89,14 @@ def test_the_order_of_trying_decides_nothing(options: list[Built], seed: int) ->
     again, *more = alike(shuffled)
     assert first.place == again.place
     assert sorted(map(repr, [first, *others])) == sorted(map(repr, [again, *more]))
+
+
+def test_branches_that_are_as_good_elsewhere_are_told_in_full_and_in_words() -> None:
+    elsewhere = (branch(length_m=0.8537, position_m=2.6),)
+    printed = json.dumps(sizing_document(replace(sizing(), as_good=(elsewhere,))), allow_nan=False)
+    document = json.loads(printed)
+    jsonschema.validate(document, result_schema("size"))
+    ((told,),) = document["as_good"]
+    assert (told["length_mm"], told["position_mm"]) == (853.7, 2600.0)
+    (said,) = other_places([elsewhere])
+    assert "853.7 mm long at 2.60 m (102 in) from the collector" in said
