@@ -85,6 +85,7 @@ def _strong(orders: Sequence[OrderPoints]) -> list[int]:
         return []
     curves = [_pooled(points, None) for points in orders]
     net = np.stack([np.maximum(data.total_ms - data.background_ms, 0.0) for data in curves])
+    # smoothed first, or the share of a soft order is that of its luckiest bin
     net = uniform_filter1d(net, _CLEAR_BINS, axis=1)
     share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
     clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
@@ -109,11 +110,14 @@ def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
         return np.bincount(where, weights=values, minlength=index.size).astype(np.float64)
 
     seconds = pooled(points.seconds)
+    # mean squares are averaged, not decibels: a mean of dB reads noise too low
     total = (pooled(points.seconds * points.total_ms * gain) / seconds).clip(_SILENCE_MS)
     background = pooled(points.seconds * points.background_ms * gain) / seconds
     rpm = pooled(points.seconds * points.rpm) / seconds
+    # overlapping Hann windows tell something new about every 0.4 of their length
     independent = pooled(np.maximum(1.0, points.seconds / (0.4 * points.window_s)))
     noise = np.minimum(background / total, 1.0)
+    # 4.34 is 10 / ln 10: relative scatter of the power, as dB
     noise_db = 4.34 * np.sqrt((2.0 * noise - noise**2) / independent)
     return CurveData(
         frequency_hz=points.engine_order * rpm / 60.0,
@@ -128,6 +132,7 @@ def _pass_offsets_db(points: OrderPoints, fit: ResonanceFit) -> FloatArray:
     frequency_hz = points.engine_order * points.rpm / 60.0
     expected_db = fit.trend_db(frequency_hz) + fit.rise_db(frequency_hz)
     net = points.total_ms - points.background_ms
+    # elsewhere the level of a pass is that of the noise, which does not rise with the foot
     clear = points.total_ms > _CLEAR_RATIO * points.background_ms
     passes = int(points.pass_index.max()) + 1
     excess_db = 10.0 * np.log10(np.where(clear, net, 1.0)) - expected_db
@@ -143,6 +148,7 @@ def _bands(
     driven_hz: FloatArray,
     level_offset_db: float,
 ) -> tuple[DroneBand, ...]:
+    # fine enough that a half-power point lies within a hundredth of the narrowest band
     grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
     curve_db = fit.rise_db(grid_hz)
     ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
@@ -153,6 +159,7 @@ def _bands(
         if shape is None:
             continue
         peak_hz, low_hz, high_hz, height_db = shape
+        # a peak outside what was driven is only the fit's guess
         if not data.reference_hz[0] < peak_hz < data.reference_hz[1]:
             continue
         width = (high_hz - low_hz) / peak_hz
@@ -229,6 +236,7 @@ def _half_power(
         part = (target - curve_db[index]) / (curve_db[index + 1] - curve_db[index])
         return float(grid_hz[index] + part * (grid_hz[index + 1] - grid_hz[index]))
 
+    # a parabola through the three highest points: finer than the grid
     a, b, c = curve_db[top - 1 : top + 2]
     part = 0.5 * (a - c) / (a - 2.0 * b + c) if a - 2.0 * b + c < 0 else 0.0
     peak_hz = float(grid_hz[top] * (grid_hz[1] / grid_hz[0]) ** part)
@@ -246,6 +254,7 @@ def _spread(
     slopes = np.zeros((4, fit.parameters.size))
     errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
     for index in range(fit.parameters.size):
+        # well within the uncertainty, so that the hill does not turn into another one
         step = min(0.2 * errors[index], 0.02)
         if step <= 0.0:
             continue

@@ -56,6 +56,7 @@ def minimise(
     cost = float(huber_cost(residual, threshold).sum())
     damping, stalled = _FIRST_DAMPING, 0
     for _ in range(_MOST_STEPS):
+        # iteratively reweighted: beyond the threshold a residual pulls with constant force
         weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
         curvature, gradient = _normal_equations(blocks, residual, weight)
         # a parameter that leans on its limit must not steer the step of the others
@@ -94,6 +95,7 @@ def _normal_equations(
 
 def _step(curvature: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
     damped = curvature.copy()
+    # scaled by the curvature (Marquardt 1963), since parameters have different units
     damped[np.diag_indices_from(damped)] += damping * np.diag(curvature) + 1e-9
     try:
         return -cho_solve(cho_factor(damped), gradient)

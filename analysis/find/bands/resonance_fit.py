@@ -83,6 +83,7 @@ class _Layout:
         places = self.places(order)
         matrix = np.zeros((own_terms, self.size))
         matrix[np.arange(own_terms), places[:own_terms]] = 1.0
+        # an order's own gain is the common one plus its departure, so both count in the same row
         matrix[TREND_TERMS + self.departing, places[own_terms:]] = 1.0
         return matrix
 
@@ -105,6 +106,7 @@ def fit_orders(curves: Sequence[CurveData]) -> JointFit:
         if guess is None:
             break
         trial = _solve(curves, guess)
+        # a curve that no model meets well must not buy resonances with its own misfit
         scatter = max(1.0, trial.chi_square / max(1, trial.points - trial.layout.size))
         if state.chi_square - trial.chi_square < _WORTH_CHI_SQUARE * scatter:
             break
@@ -116,6 +118,7 @@ def _start(curves: Sequence[CurveData]) -> JointFit:
     layout = _Layout(orders=len(curves), modes=0)
     parameters = np.zeros(layout.size)
     for order, data in enumerate(curves):
+        # noise may exceed the total in a bin by chance; its logarithm must still exist
         net = np.maximum(data.total_ms - data.background_ms, 0.1 * data.total_ms)
         parameters[order * TREND_TERMS] = float(np.median(10.0 * np.log10(net)))
     return JointFit(layout=layout, parameters=parameters, chi_square=np.inf, points=0)
@@ -135,6 +138,7 @@ def _solve(curves: Sequence[CurveData], start: JointFit) -> JointFit:
         return np.concatenate([residual, departure]), [*blocks, prior]
 
     solved = minimise(misfit, start.parameters, _limits(curves, layout), _HUBER)
+    # without the prior's part: two fits are compared by the data alone
     chi_square = float(huber_cost(together.misfit(solved)[0], _HUBER).sum())
     points = together.data.sigma_db.size
     return JointFit(layout=layout, parameters=solved, chi_square=chi_square, points=points)
@@ -245,6 +249,7 @@ def _limits(curves: Sequence[CurveData], layout: _Layout) -> tuple[FloatArray, F
     lowest = min(data.reference_hz[0] for data in curves)
     highest = max(data.reference_hz[1] for data in curves)
     trends, own = layout.orders * TREND_TERMS, 2 * layout.modes * layout.orders
+    # a little beyond what was driven: a flank at the edge is a resonance as well
     mode_low = [np.log(0.98 * lowest), np.log(_WIDTH[0]), -3.0, -1.5]
     mode_high = [np.log(1.02 * highest), np.log(_WIDTH[1]), 3.0, 1.5]
     low = [np.full(trends, -300.0), np.tile(mode_low, layout.modes), np.full(own, -4.0)]
@@ -261,6 +266,7 @@ def _with_next_mode(curves: Sequence[CurveData], state: JointFit) -> JointFit | 
     together = _Together.of(curves, state.layout)
     left = np.split(-together.misfit(state.parameters)[0], together.ends[:-1])
     if state.layout.modes:
+        # the fit has already given these points up; one wild bin must not place the next resonance
         left = [np.clip(each, -3.0 * _HUBER, 3.0 * _HUBER) for each in left]
     scans = [_Scan.of(*pair) for pair in zip(curves, left, strict=True)]
     for width in _SCAN_WIDTHS:
@@ -274,8 +280,10 @@ def _with_next_mode(curves: Sequence[CurveData], state: JointFit) -> JointFit | 
     if best is None:
         return None
     centre, width, heights, shares = best
+    # the bump's height in dB is 20 lg(1 + gain) at its top
     log_gain = np.log(10.0 ** (np.clip(heights, 1.0, 25.0) / 20.0) - 1.0)
     common = float(np.average(log_gain, weights=shares))
+    # an order that the bump hardly reaches says nothing of its own gain
     own = np.where(shares > 0.02 * shares.max(), log_gain - common, 0.0)
     return _extended(state, [centre, np.log(width), common, 0.0], own)
 
@@ -340,6 +348,7 @@ def separate(curves: Sequence[CurveData], state: JointFit) -> tuple[ResonanceFit
     """Each order's own parameters and covariance, widened by how far the fit misses."""
     layout = state.layout
     _, weight = _priors(state)
+    # the prior is information too: what the curve does not tell stays as wide as the prior
     information = np.diag(weight**2)
     together = _Together.of(curves, layout)
     residual, blocks = together.misfit(state.parameters)
@@ -347,6 +356,7 @@ def separate(curves: Sequence[CurveData], state: JointFit) -> tuple[ResonanceFit
         scale = max(_LEAST_SCALE, float(huber_cost(misfit, _HUBER).mean())) * _dependence(misfit)
         here = np.ix_(block.columns, block.columns)
         information[here] += block.slopes.T @ block.slopes / scale
+    # a pseudo-inverse, because a mode that no order reaches leaves the matrix nearly singular
     covariance = np.linalg.pinv(information, hermitian=True)
     return tuple(
         ResonanceFit(

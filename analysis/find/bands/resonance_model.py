@@ -135,6 +135,7 @@ def _rise_and_slopes(
             term,
             1j * term,
         ]
+    # a resonance may cancel the path wholly; its logarithm must still exist
     size = np.abs(path) ** 2 + 1e-12
     if not slopes:
         return 10.0 * np.log10(size), np.empty((frequency_hz.size, 0))

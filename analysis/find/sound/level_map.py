@@ -113,6 +113,7 @@ def _power_by_speed(
     """Sum of the power spectra by map row, the row of each frame, and each frame's level."""
     rate = copy.sample_rate_hz
     size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
+    # periodic, not symmetric: its transform then has three lines only
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = np.float32(2.0 / (size * float(np.dot(window, window))))
     top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
@@ -127,12 +128,14 @@ def _power_by_speed(
         frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
         middle_s = (first + 0.5 * size + hop * np.arange(frames.shape[0], dtype=np.float64)) / rate
         rpm = track.at(middle_s)
+        # a frame that touches lost sound would be too soft
         half_s = 0.5 * size / rate
         known = np.isfinite(rpm) & ~copy.gaps.touch(middle_s - half_s, middle_s + half_s)
         spectrum = scale * frame_power(
             frames, np.flatnonzero(known), window, fft_size=size, lines=size // 2 + 1
         )
         rows = _row_of(rpm[known])
+        # sorted, so that frames of one row add up in one call
         order = np.argsort(rows, kind="stable")
         present, starts = np.unique(rows[order], return_index=True)
         if present.size:

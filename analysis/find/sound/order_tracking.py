@@ -109,7 +109,11 @@ def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
         lines = part.mean_square
         times.append(part.time_s)
         speeds.append(part.rpm)
+        # a Hann line is three lines wide; two more to either side catch a speed that is a little
+        # off
         totals.append(np.sum([lines[:, centre + step] for step in range(-2, 3)], axis=0))
+        # a quarter order to either side is as far from orders as one gets; five lines' worth, as in
+        # the total
         backgrounds.append(2.5 * (lines[:, centre - 4] + lines[:, centre + 4]))
     return OrderFrames(
         time_s=np.concatenate([np.empty(0), *times]),
@@ -136,6 +140,7 @@ def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) ->
     first, last = np.where(inside, first, 0), np.where(inside, last, 0)
     known = inside & (unknown[last + 1] == unknown[first])
     with np.errstate(invalid="ignore"):
+        # a logarithm, so that a climb and a fall by the same ratio count alike
         change = np.abs(np.log(track.rpm[last] / track.rpm[first]))
         return np.asarray(known & (change < _LARGEST_SPEED_CHANGE))
 

@@ -56,6 +56,7 @@ class WorkingCopy:
             self._file.close()
             raise
         self.frame_count = self._file.tell() // 4
+        # filters carry the edge of a gap into the sound beside it
         smeared_s = _LOW_PASS_REACH_S + (HALF_LENGTH_S if sound.response else 0.0)
         self.gaps = SoundGaps.between(sound.gaps_s, self.duration_s, smeared_s)
 
@@ -132,8 +133,10 @@ def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]
     taps = _TAPS_PER_STEP * step + 1
     size, hop = step * _FFT_OUT, step * (_FFT_OUT - _TAPS_PER_STEP)
     kernel = np.sinc(0.8 / step * (np.arange(taps) - taps // 2)) * np.kaiser(taps, _KAISER_BETA)
+    # irfft of a spectrum cut to 1/step is step times too large
     kernel /= step * kernel.sum()
     response = rfft(kernel, size)[: _FFT_OUT // 2 + 1].astype(np.complex64)
+    # half a filter of silence first, so that output and input start at the same instant
     held = np.zeros(taps // 2, dtype=np.float32)
     for block in _with_tail(blocks, taps // 2):
         held = np.concatenate([held, block])
@@ -153,6 +156,7 @@ def _low_rate(
     """Give the outputs of ``count`` windows of ``size`` samples that begin ``hop`` apart."""
     windows = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop][:count]
     spectrum = rfft(windows, axis=1)[:, : response.size] * response
+    # the first points of each transform are wrapped around from its end
     low = irfft(spectrum, _FFT_OUT, axis=1)[:, _TAPS_PER_STEP:]
     return np.ascontiguousarray(low, dtype=np.float32).ravel()
 

@@ -46,6 +46,7 @@ def rough_alignment(
     evidence: DelayEvidence, track: SpeedTrack, duration_s: float
 ) -> RoughAlignment | None:
     """Best delay and drift over the whole search; None where no delay stands out."""
+    # the drift that moves the ends by one step of delay: less cannot be told apart here
     step_ppm = 1e6 * _STEP_S / (0.5 * duration_s)
     count = int(LARGEST_DRIFT_PPM / step_ppm)
     margin = int(np.ceil(1e-6 * LARGEST_DRIFT_PPM * 0.5 * duration_s / _STEP_S)) + 1
@@ -62,11 +63,13 @@ def rough_alignment(
         return None
     peak, number, top, fit = best
     delays_s = _delays(margin)[margin : fit.size + margin]
+    # the peak's own flanks must not count as scatter
     others = fit[np.abs(delays_s - delays_s[top]) > _APART_S]
     others = others[np.isfinite(others)]
     if others.size == 0:
         return None
     middle = float(np.median(others))
+    # 1.4826 times the median deviation estimates a standard deviation that outliers do not move
     if peak - middle <= _LEAST_CONTRAST * 1.4826 * float(np.median(np.abs(others - middle))):
         return None
     return RoughAlignment(
@@ -117,4 +120,5 @@ def _fit(chunks: _Chunks, shift: np.ndarray, margin: int) -> FloatArray:
         return np.full(width, np.nan)
     mean = total / np.maximum(count, 1.0)
     usual = np.median(mean[enough])
+    # the mean of few frames strays more, so a delay with little overlap must fit clearly better
     return np.where(enough, (mean - usual) * np.sqrt(count / count.max()), np.nan)

@@ -54,6 +54,7 @@ def lines_standing_out(
         return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
     samples = copy.read(first, count)
     frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
+    # padded to twice the length: a line between two points loses less
     fft_size = 2 * size
     window = np.hanning(size).astype(np.float32)
     spacing_hz = rate / fft_size
@@ -62,6 +63,7 @@ def lines_standing_out(
     level_db += np.float32(1e-12)
     np.log10(level_db, out=level_db)
     level_db *= np.float32(10.0)
+    # its surroundings taken away, so that a line counts and a loud region does not
     around_db = uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, axis=1)
     return frame_s[heard], np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB), spacing_hz
 

@@ -91,12 +91,14 @@ def _speeds(
 ) -> FloatArray:
     """Engine speed in each frame [shape=(n_frames,)]."""
     joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_STEP_S
+    # two rounds: what this engine's own orders are is learnt along the first path
     first = _best_path(_expected_scores(line_db, spacing_hz, firing_order), joined)
     score = speed_scores(
         line_db, spacing_hz, _SPEEDS_RPM, _ORDERS, _learnt_weights(line_db, spacing_hz, first)
     )
     path = _best_path(score, joined)
     frame = np.arange(time_s.size)
+    # against the other speeds of the same frame, because loud frames raise all scores alike
     stands_out = (score[frame, path] - score.mean(axis=1)) / np.maximum(score.std(axis=1), 1e-6)
     is_sure = uniform_filter1d(stands_out.astype(np.float64), _SURE_OVER_FRAMES) > _SURE
     return np.where(is_sure, _between_speeds(score, path, joined), np.nan)
@@ -131,6 +133,7 @@ def _expected_scores(line_db: Scores, spacing_hz: float, firing_order: float) ->
         return standing_out_at(line_db, spacing_hz, number * _SPEEDS_RPM / 60.0)
 
     main = np.maximum(order(firing_order), order(2.0 * firing_order))
+    # at twice the true speed the half order would be the engine's firing: strong there, it costs
     excess = np.maximum(order(0.5 * firing_order) - main, np.float32(0.0))
     return np.asarray(score - np.float32(_HALF_ORDER_COST * weights.max()) * excess)
 

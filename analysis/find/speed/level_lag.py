@@ -39,8 +39,10 @@ def level_lag(time_s: FloatArray, level_db: FloatArray, track: SpeedTrack) -> Te
     )
     total = spread.sum(axis=0)
     best = int(total.argmin())
+    # without a clear valley inside the search the level does not depend on rpm enough to tell
     if best in (0, lags.size - 1) or total[best] > 0.8 * min(total[0], total[-1]):
         return None
+    # seeded, so that the same drive always gets the same interval
     rng = np.random.default_rng(2)
     weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
     resampled = lags[(weights @ spread).argmin(axis=1)]

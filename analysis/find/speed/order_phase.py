@@ -67,6 +67,7 @@ def _corrections(
     """Time, smooth error of the speed, and its standard deviation, a minute at a time."""
     block = round(copy.sample_rate_hz / _RATE_HZ)
     step_s = block / copy.sample_rate_hz
+    # each stretch is worked out with some sound beside it, so that stretches join without a seam
     margin = round(_MARGIN_S / step_s)
     steps = round(_CHUNK_S / step_s)
     turns, grid_s = track.revolutions, track.time_s
@@ -130,12 +131,17 @@ def _agreed(
     window = np.hanning(_WINDOW_STEPS + 2)[1:-1]
     smooth = convolve1d(lines.astype(np.complex128), window / window.sum())
     line, beside = smooth[:, 0], smooth[:, 1]
+    # a quarter order away nothing turns with the engine, so what is there is noise
     noise = uniform_filter1d(beside.real**2 + beside.imag**2, _NOISE_STEPS, mode="nearest")
+    # later against earlier: the angle is how far the assumed speed is off, whatever the phase
+    # itself
     turned = np.roll(line, -_LAG_STEPS, axis=1) * np.conj(np.roll(line, _LAG_STEPS, axis=1))
     radian_per_part = 2.0 * np.pi * _ORDERS[:, np.newaxis] * rpm / 60.0 * 2.0 * _LAG_STEPS * step_s
     error = np.angle(turned) / radian_per_part
     over_noise = np.maximum(np.abs(turned) / np.maximum(noise, 1e-30) - 1.0, 0.0)
+    # the inverse variance of each order's error: high orders turn faster and tell more
     weight = over_noise * radian_per_part**2 / _REMEMBERED * _SPARED
+    # so far off it is another line that happens to pass by
     weight[np.abs(error) > _LARGEST] = 0.0
     total = weight.sum(axis=0)
     mean = (weight * error).sum(axis=0) / np.maximum(total, 1e-30)

@@ -51,6 +51,7 @@ def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
 def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
     """How far the orders stand out for each error, added up [shape=(n_frames, n_errors)]."""
     level_db = 10.0 * np.log10(spectra.mean_square + np.float32(1e-14))
+    # one order wide, so that neighbouring orders do not fill it
     around_db = uniform_filter1d(level_db, REVOLUTIONS + 1, axis=1)
     line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
     score = np.zeros((line_db.shape[0], _ERRORS.size), dtype=np.float32)
@@ -65,6 +66,7 @@ def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
 def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
     """Relative error of speed for each frame by dynamic programming over :data:`_ERRORS`."""
     states = np.arange(_ERRORS.size)
+    # where the sound tells nothing, the log is believed
     from_telemetry = (states - states.size // 2) ** 2
     change_cost = _COST_OF_STEP * (states[:, np.newaxis] - states[np.newaxis, :]) ** 2
     gain = score - _COST_OF_ERROR_DB * from_telemetry

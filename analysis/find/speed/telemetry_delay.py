@@ -54,6 +54,7 @@ def _best_drift(
     if not rough.drift_step_ppm:
         return 0.0
     thin = rows(evidence, slice(None, None, 2))
+    # the rough search's own step to either side, in fifths
     drifts = rough.drift_ppm + rough.drift_step_ppm * np.arange(-1.0, 1.01, 0.2)
     delays = rough.delay_s + np.arange(-0.2, 0.21, 0.05)
     fits = [
@@ -79,8 +80,10 @@ def _refined(
     sums = np.stack([block_sums(delay) for delay in delays], axis=1)
     best_s = _peak(delays, sums.sum(axis=0))
     rng = np.random.default_rng(1)
+    # a bootstrap of whole blocks, because neighbouring frames err together
     weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
     resampled = np.array([_peak(delays, row) for row in weights @ sums])
+    # the bootstrap alone would call a long drive surer than its frames allow
     half_width_s = float(np.hypot(SURE * resampled.std(), _LEAST_REACH_S))
     return TelemetryDelay(
         delay_s=best_s,
@@ -92,10 +95,12 @@ def _refined(
 def _peak(delays: FloatArray, fit: FloatArray) -> float:
     """Delay of the best fit, by a parabola through the curve around its top."""
     top = int(np.argmax(fit))
+    # 0.12 s to either side: the fit is a parabola there, and single points are noise
     reach = 12
     part = slice(max(0, top - reach), min(fit.size, top + reach + 1))
     x = delays[part] - delays[top]
     a, b, _ = np.polyfit(x, fit[part], 2)
+    # no hill there: its highest point is all that is known
     if a >= 0:
         return float(delays[top])
     return float(delays[top] + np.clip(-b / (2 * a), x[0], x[-1]))
