@@ -100,6 +100,7 @@ def places(chain: Chain, numbers: ArrayLike) -> Places:
     for piece in range(chain.phase.shape[0]):
         row = row[0], row[0] * chain.step[piece] + row[1]
         if piece in wanted:
+            # divided once here, so that each pair of places costs one product
             from_source[wanted[piece]] = row[1] / direct
         cosh, sinh = _hyperbolic(chain.phase[piece])
         z = chain.impedance[piece]
@@ -132,6 +133,7 @@ def radiation_impedance(
     ``impedance`` is the pipe's own, rho c / S.
     """
     across = 2.0 * np.pi * np.asarray(frequency_hz) / np.asarray(speed_m_s) * np.asarray(radius_m)
+    # first terms for k a well below one: 0.1 for a car's tail pipe at 200 Hz
     return np.asarray(impedance * (0.25 * across**2 + 1j * _UNFLANGED * across))
 
 
@@ -143,6 +145,8 @@ def _source_row(chain: Chain) -> tuple[AnyComplexArray, AnyComplexArray]:
     """Give the wave that the source sends, ``p+ - R p-``, in terms of p and U."""
     z = chain.impedance[0]
     echo = chain.reflection
+    # a source of echo r has impedance z (1 + r) / (1 - r); written so that r = 1 divides nothing by
+    # zero
     return (1.0 - echo) / 2.0, z * (1.0 + echo) / 2.0
 
 
@@ -176,6 +180,7 @@ def exponential(exponent: AnyComplexArray) -> AnyComplexArray:
 
 def _hyperbolic(phase: AnyComplexArray) -> tuple[AnyComplexArray, AnyComplexArray]:
     growing = np.exp(phase.real)
+    # one exponential for both, real and imaginary parts apart
     decaying = np.reciprocal(growing)
     even, odd = (growing + decaying) / 2.0, (growing - decaying) / 2.0
     cosine, sine = np.cos(phase.imag), np.sin(phase.imag)

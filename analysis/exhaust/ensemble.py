@@ -84,6 +84,7 @@ def fit_ensemble(
         ]
     )
     start = drawn[tempered_choice(misfit, _FITTED, rng)]
+    # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
     noise = heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
 
     def left(at: FloatArray, wanted_db: FloatArray) -> FloatArray:

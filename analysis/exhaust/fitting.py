@@ -52,6 +52,7 @@ def meet(
             new_left[better],
             new_cost[better],
         )
+        # each guess has its own damping: some are near, others still far (Levenberg and Marquardt)
         damping = np.where(better, damping / 4.0, damping * 6.0)
         progress((step + 1) / steps)
     return fitted
@@ -60,6 +61,7 @@ def meet(
 def tempered_choice(misfit: FloatArray, count: int, rng: np.random.Generator) -> IntArray:
     """Numbers of the drawn guesses to fit, likelier the nearer, none twice."""
     likely = -(misfit - misfit.min()) / 2.0 / (2.0 * TEMPER)
+    # the largest of likelihood plus Gumbel noise are draws without replacement (Gumbel top-k)
     luck = rng.gumbel(size=misfit.size)
     return np.asarray(np.argsort(-(likely + luck))[:count], dtype=np.int64)
 
@@ -88,6 +90,7 @@ def _slopes(left_of: Left, at: FloatArray, left: FloatArray, wanted: FloatArray)
     slopes = np.empty((*left.shape, at.shape[1]))
     for index in range(at.shape[1]):
         moved = at.copy()
+        # one coordinate at a time, for all guesses at once
         moved[:, index] += _NUDGE
         slopes[..., index] = (left - left_of(moved, wanted)) / _NUDGE
     return slopes
@@ -98,6 +101,7 @@ def _newton(
 ) -> FloatArray:
     turned = np.swapaxes(slopes, 1, 2)
     curvature = turned @ slopes
+    # the one is the prior's: coordinates are standard normals
     curvature += (1.0 + damping)[:, None, None] * np.eye(slopes.shape[2])
     downhill = (turned @ left[..., None])[..., 0] - strayed
     return np.asarray(np.linalg.solve(curvature, downhill[..., None])[..., 0])

@@ -55,6 +55,7 @@ def gas_k(line: ExhaustLine, pieces: Pieces, members: Members, *, at_start: bool
     inside = pieces.start if at_start else pieces.middle
     at_m = (ends - lengths)[:, pieces.section] + inside * lengths[:, pieces.section]
     share = (at_m / ends[:, -1:]).T
+    # gas cools fastest where it is hottest; a parabola is as much as anybody knows
     bent = share + members.bend * share * (1.0 - share)
     warm = members.inlet_k + (members.outlet_k - members.inlet_k) * bent
     return np.asarray(np.clip(warm, COLDEST_K, HOTTEST_K))
@@ -82,6 +83,7 @@ def make_chain(
     per_m = per_m + (packed * (1.0 + 1j * members.packing_slows))[..., None]
     step = _steps(bores_m, pieces, gas, impedance, mach, frequency_hz)
     return Chain(
+        # with and against the stream, half each: what a level can show of the flow
         phase=per_m * length_m[..., None] / (1.0 - mach**2),
         impedance=impedance[..., None],
         step=step,
@@ -147,5 +149,6 @@ def _steps(
 
 
 def _reflection(members: Members, frequency_hz: FloatArray, speed_m_s: FloatArray) -> ComplexArray:
+    # there and back, so twice the length's phase
     turn = 4.0 * np.pi * (frequency_hz - _ECHO_HZ) * (members.echo_m / speed_m_s)[:, None]
     return np.asarray(members.echo[:, None] * np.exp(-1j * turn))

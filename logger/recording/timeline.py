@@ -112,6 +112,8 @@ class SoundClock:
             self._flagged_frame = self._frames
         self._frames += frame_count
         self._arrived_s = arrived_s
+        # sound cannot arrive early: the smallest lag of many blocks is the true one, the rest is
+        # waiting
         lag_s = arrived_s - self.elapsed_s
         if math.isinf(self._lag_s):
             self._higher_lag_s = lag_s
@@ -164,6 +166,7 @@ class SoundClock:
         lag_s = np.array(self._fit_lag_s)
         if at_s.size == 0:
             return ClockFit(origin_s=self._lag_s, sound_fast_ppm=None, spread_s=0.0)
+        # the first seconds are the sound system finding its pace, not the card's clock
         settled = at_s >= _SETTLING_S
         if not settled.any() or np.ptp(at_s[settled]) < _LEAST_FIT_S:
             origin_s = float(lag_s.min())
@@ -193,6 +196,7 @@ class SoundClock:
         is_falling = self._lag_s < self._higher_lag_s - 0.5 * _LEAST_GAP_S
         if is_falling and self._missing_s >= self._least_gap_s:
             self._window_end_s = arrived_s + _WINDOW_S
+            # still falling: what was held back is coming in, so the loss is not yet known
             self._higher_lag_s = self._lag_s
             return None
         return self._close_window(self._least_gap_s)
@@ -216,6 +220,7 @@ class SoundClock:
     def _gap(self, missing_s: float) -> SoundGap:
         """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
         after_frame = self._gap_after_frame(missing_s)
+        # two gaps without sound between them are one
         if self.gaps and self.gaps[-1].after_frame == after_frame:
             missing_s += self.gaps.pop().duration_s
         self.gaps.append(SoundGap(after_frame=after_frame, duration_s=missing_s))
@@ -237,6 +242,7 @@ def _robust_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     for _ in range(_ROUNDS):
         slope, offset = np.polyfit(x, y, 1, w=weight)
         residual = np.abs(y - offset - slope * x)
+        # 1.345 robust deviations: Huber's usual limit, 95 % efficient on clean data, from memory
         limit = max(1.345 * 1.4826 * float(np.median(residual)), 1e-6)
         weight = np.sqrt(np.minimum(1.0, limit / np.maximum(residual, limit)))
     return float(offset), float(slope)

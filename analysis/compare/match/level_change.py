@@ -122,6 +122,7 @@ def change_in_bins(
         return _NO_CHANGE
     allowed = [*strictest_first(known_in_both(before, after))]
     filled_up = [allowed[:count] for count in range(1, len(allowed) + 1)]
+    # then less is kept alike, which widens the interval, rather than nothing said
     looser = [allowed[first:] for first in range(1, len(allowed))]  # when the strictest is buried
     made = (
         _change_alike(before, after, bins, alike(before, after, bins, each), between_drives_db)
@@ -193,6 +194,7 @@ def _measure(curve: PassCurve, table: PassTable) -> _Measured:
     variance = variance_of_passes(curve, table)
     noise_ms = float(np.sqrt(np.sum(share**2 * variance)))
     misjudged_ms = BACKGROUND_ERROR * float(np.nanmean(table.background_curve_ms))
+    # in power: near the noise an interval in dB has no lower end
     half_width = max(_SURE * float(np.hypot(noise_ms, misjudged_ms)), np.finfo(float).tiny)
     buried = mean_ms <= half_width
     level_ms = max(mean_ms, half_width / 2.0)
@@ -226,7 +228,11 @@ def _pass_arm_db(first: _Measured, second: _Measured) -> float:
     """Half width from the spread between passes."""
     freedom = PASS_SPREAD_TRUST + first.spread_freedom + second.spread_freedom
     seen = max(first.spread_db2 + second.spread_db2, 0.0)
+    # what the drives show, weighed with what drivers usually do: two passes tell little by
+    # themselves
     variance = (PASS_SPREAD_TRUST * PASS_SPREAD_DB**2 + seen) / freedom
+    # the mean of n passes strays less by their square root; passes of unequal weight count for
+    # fewer
     of_means = variance * (1.0 / first.effective_passes + 1.0 / second.effective_passes)
     return float(_t(freedom) * np.sqrt(of_means))
 

@@ -139,8 +139,10 @@ def common_change(reference_db: FloatArray) -> tuple[float, float]:
     if count < _REFERENCE_ORDERS:
         return float("nan"), float("nan")
     away_db = np.abs(reference_db - np.median(reference_db))
+    # a branch works on one of the orders; the median does not see it
     seen_db2 = float(np.median(away_db) / ndtri(0.75)) ** 2  # as of a normal distribution
     assumed = _REFERENCE_TRUST * _REFERENCE_SPREAD_DB**2
+    # usual scatter and seen scatter, each as heavy as its degrees of freedom
     variance = (assumed + (count - 1) * seen_db2) / (_REFERENCE_TRUST + count - 1)
     return float(np.median(reference_db)), float(np.sqrt(variance * (1.0 + 1.0 / count)))
 

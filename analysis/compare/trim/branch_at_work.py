@@ -112,6 +112,7 @@ def working_branches(
     if points.frequency_hz.size < _ENOUGH_POINTS:
         return ()
     model = _Model(meant_hz, _modes(baseline, meant_hz))
+    # from many starts, because a notch far from its place pulls no fit towards it
     fits = [_fit(points, model, starts) for starts in _start_points(len(meant_hz))]
     best = min(fits, key=lambda fit: fit.cost)
     deviation = _deviation_of_tunings(points, model, best.values)
@@ -150,11 +151,14 @@ class _Model:
 
     def passed(self, frequency_hz: FloatArray, values: FloatArray) -> FloatArray:
         """Power after over power before [shape=(n_points,)]."""
+        # half, because the gain is of power and this is pressure
         through = np.full(frequency_hz.shape, np.exp(0.5 * values[0]), dtype=np.complex128)
         for meant_hz, own in zip(
             self._meant_hz, values[1:].reshape(-1, self._per_branch), strict=True
         ):
             off = np.log(frequency_hz / meant_hz)
+            # what the exhaust looks like from the branch: nearly even in frequency, but for its
+            # resonances
             zeta = own[2] + 1j * own[3] + (own[4] + 1j * own[5]) * off
             for mode, share in zip(self._modes, own[6:].reshape(-1, 2), strict=True):
                 zeta = zeta + (share[0] + 1j * share[1]) * mode.response(frequency_hz)
@@ -173,6 +177,8 @@ class _Fit:
 def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> _Fit:
     def residuals(values: FloatArray) -> FloatArray:
         off = _misfit(points, model, values)
+        # beyond one deviation points pull with constant force: a few gear changes must not steer
+        # the fit
         tamed = np.sign(off) * np.sqrt(2.0 * (np.sqrt(1.0 + off**2) - 1.0))
         unusual = (values - model.typical) / model.stray
         return np.concatenate([tamed / np.sqrt(_BINS_PER_LOOK), unusual, model.tie @ values])
@@ -204,6 +210,7 @@ def _deviation_of_tunings(points: _Points, model: _Model, values: FloatArray) ->
     )
     information = slopes.T @ slopes / _BINS_PER_LOOK + np.diag(1.0 / model.stray**2)
     information += model.tie.T @ model.tie
+    # a model that misses by more than the scatter says so in its intervals
     spread = float(np.mean(_misfit(points, model, values) ** 2))
     variance = np.diag(np.linalg.pinv(information)) * max(spread, _LEAST_SPREAD)
     return np.asarray(np.sqrt(variance[model.tuning_at]))
@@ -233,6 +240,8 @@ def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float
     near = (points.frequency_hz > min(meant_hz) / _NEAR) & (
         points.frequency_hz < max(meant_hz) * _NEAR
     )
+    # chosen by the drive before alone: a choice by the drive after would leave out where the branch
+    # works best
     stands_out = points.before_ms > 3.0 * np.sqrt(points.before_variance)
     return rows(points, near & stands_out)
 

@@ -153,6 +153,7 @@ def _best_lengths(bench: _Anchored, built: Placed, longest_m: float | None) -> T
     """Lengths with the best softened worst case, searched about those built; one row."""
     best = built.trial
     for share in (_WIDEST, _FINEST):
+        # even in ratio, as tuning is, and with the present length in the middle
         steps = np.geomspace(1.0 - share, 1.0 / (1.0 - share), _STEPS)
         each = [length_m * steps for length_m in best.length_m[0]]
         if longest_m is not None:
@@ -191,6 +192,7 @@ def _working(bench: NetworkBench, built: Trials) -> list[WorkingBranch]:
 
 def _with_what_all_miss(tuned_hz: FloatArray) -> WorkingBranch:
     middle, ends = float(np.median(tuned_hz)), _interval(tuned_hz)
+    # what all guesses miss alike adds to what they differ in, as independent errors do
     down, up = (
         math.hypot(math.log(end / middle), SURE * _ALL_OFF) for end in (ends.low, ends.high)
     )
@@ -260,6 +262,7 @@ def _change_db(
     change_db = 10.0 * np.log10(levels_ms[1] / levels_ms[0])
     known = np.isfinite(change_db)
     centre = np.log(bin_centre_rpm(bins[known]))
+    # only where both drives hold a bin: nothing is made up across a stretch that was not driven
     apart = np.abs(np.log(rpm)[:, np.newaxis] - centre).min(axis=1)
     near = apart < 1.5 * np.log(BIN_RATIO)
     return np.where(near, np.interp(np.log(rpm), centre, change_db[known]), np.nan)

@@ -27,7 +27,8 @@ ORDERS = np.arange(0.5, 12.01, 0.5)
 HOP_S = 0.1
 
 # judgement: 16 turns part half orders by eight lines, and at 2,000 rpm last 0.5 s; more smear a
-# fast sweep, fewer let a strong order leak into its neighbour.
+# fast sweep, fewer let a strong order leak into its neighbour. 20 % more moves a peak by 0.02 % and
+# a rise by 0.2 dB, of HOP_S 0.06 % and 0.5 dB, of the others nothing.
 REVOLUTIONS = 16
 _POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
 _POINTS = REVOLUTIONS * _POINTS_PER_REVOLUTION

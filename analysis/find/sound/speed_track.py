@@ -12,7 +12,8 @@ from analysis.basics.arrays import FloatArray
 from analysis.errors import DriveError
 
 # judgement: what rpm is believed, and where rows leave a gap. Wider limits let a slip of the log
-# draw a sweep, narrower ones lose the ends of a drive.
+# draw a sweep, narrower ones lose the ends of a drive. 20 % more moves nothing, but of _GRID_STEP_S
+# a rise by 0.2 dB.
 _LOWEST_RPM = 300.0  # below this an engine is being started or stopped
 _HIGHEST_RPM = 16_000.0  # OBD-II shows 16,383.75 when all bits are set, by a slip
 _LONGEST_STEP_S = 3.0  # rows further apart than this, and than 5 usual steps, leave a gap

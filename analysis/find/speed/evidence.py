@@ -19,8 +19,9 @@ from analysis.find.sound.working_copy import WorkingCopy
 SPEED_RATIO = 1.005
 CHUNK_S = 30.0  # judgement: memory against calls; 20 % more moves a rise by 0.01 dB
 
-# judgement: a longer window smears a sweep, a shorter one merges half orders at idle. A louder line
-# than the limit counts no more, so that one mains hum cannot outvote all orders.
+# judgement: a longer window smears a sweep, a shorter one merges half orders at idle. 20 % more of
+# the hop moves a peak by 0.006 % and a rise by 0.07 dB, of the window 0.012 % and 0.14 dB. A louder
+# line than the limit counts no more, so that one mains hum cannot outvote all orders.
 _HOP_S = 0.1
 _WINDOW_S = 0.4
 CHUNK_STEP_S = CHUNK_S - _WINDOW_S + _HOP_S  # chunks so far apart go on without a break

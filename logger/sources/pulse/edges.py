@@ -71,6 +71,7 @@ class EdgeFinder:
 
     def feed(self, samples: Samples, usual_height: float | None) -> Edges:
         """Look at the next samples [shape=(n,)]; ``usual_height`` is that of pulses so far."""
+        # rectified, because the pickup's sign depends on which way round the clip sits
         heard = np.abs(np.concatenate([self._kept, self._high_pass(samples)]))
         done = max(self._gap, heard.size - 2 * self._rise)
         starts, threshold = self._starts(heard, done, usual_height)
@@ -80,6 +81,7 @@ class EdgeFinder:
             for start, height in zip(starts.tolist(), heights.tolist(), strict=True)
         ]
         frames = np.array(places, dtype=np.float64) + self._kept_from
+        # a pulse that began in this stretch may go on in the next
         self._kept = heard[done - self._gap :]
         self._kept_from += done - self._gap
         return Edges(frames=frames, heights=heights, complete_to=float(self._kept_from + self._gap))
@@ -88,6 +90,7 @@ class EdgeFinder:
         wide = samples.astype(np.float64)
         if self._state is None:
             first = wide[0] if wide.size else 0.0
+            # as if the first value had stood for ever: a step at the start would be a pulse
             self._state = signal.sosfilt_zi(self._sos) * first
         filtered, self._state = signal.sosfilt(self._sos, wide, zi=self._state)
         return np.asarray(filtered)
@@ -102,7 +105,9 @@ class EdgeFinder:
         quiet = float(np.percentile(in_bins, _QUIET_SHARE))
         highest = float(in_bins.max())
         if usual_height is not None:
+            # one loud crackle must not hide the pulses beside it
             highest = min(highest, _SPIKE * usual_height)
+        # above the noise, above ringing, and above nothing at all when the engine is off
         threshold = max(_LEAST, _TIMES_QUIET * quiet, _SHARE_OF_USUAL * highest)
         above = np.flatnonzero(heard[:done] > threshold)
         is_start = np.diff(above, prepend=-self._gap) > self._gap

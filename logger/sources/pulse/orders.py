@@ -100,6 +100,7 @@ class OrderLines:
     def _measure(self) -> None:
         """Work out the level of each line above its neighbourhood in the stretch."""
         first, last = self._pulses[0], self._pulses[-1]
+        # a whole number of cycles, so that lines fall on bins and do not leak
         count = (last.number - first.number) // _PULSES * _PULSES
         numbers = np.array([pulse.number for pulse in self._pulses], dtype=np.float64)
         frames = np.array([pulse.frame for pulse in self._pulses])
@@ -108,6 +109,7 @@ class OrderLines:
         rate = (last.number - first.number) / (last.frame - first.frame) * self._rate_hz
         per_pulse = math.ceil(_REDUCED_HZ / rate)
         at_numbers = numbers[0] + np.arange(count * per_pulse) / per_pulse
+        # resampled over the crank's angle: a changing speed no longer smears a line
         at = (np.interp(at_numbers, numbers, frames) - self._reduced_from) / self._factor
         sound = np.interp(at, np.arange(self._reduced.size), self._reduced)
         power = np.abs(np.fft.rfft(sound * np.hanning(sound.size))) ** 2
