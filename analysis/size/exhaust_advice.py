@@ -4,23 +4,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.basics.arrays import IntArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch
-from analysis.exhaust.bench import NetworkBench, Outcome
+from analysis.exhaust.bench import Outcome
 from analysis.exhaust.ensemble import Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.findings import Doubt
 from analysis.size.advice import NO_CURE, slide, whistle
 from analysis.size.branch_gas import BranchGas
-from analysis.size.plan import SURE, Plan, Plans, lengths_for
+from analysis.size.plan import SURE, Plan, Plans
 from analysis.size.request import SizingRequest
-from analysis.size.search import best_pair, best_single, downhill
+from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import millimetres, rough_length
 from analysis.words.sentences import listed
 
@@ -33,24 +32,24 @@ _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
 _WORTH_SAYING_DB = 0.5
 _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
+# judgement: fewer are within what other guesses would shift; moves no answer, only what is said
+_WORTH_MOVING_SHARE = 0.05
 _SOME = 2  # every second guess is enough to look for what would be better; all judge it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LineWork:
+class Work:
     """All that a sizing on the whole exhaust had in hand."""
 
     request: SizingRequest
     line: ExhaustLine
     gas: BranchGas
-    bench: NetworkBench
-    allowed: IntArray
-    lengths_m: tuple[float, float]
+    room: Room
     plans: Plans
     ensemble: Ensemble
 
 
-def assumptions(work: LineWork) -> tuple[str, ...]:
+def assumptions(work: Work) -> tuple[str, ...]:
     """List what was taken for granted, the weightiest first."""
     ends = [
         name
@@ -78,7 +77,7 @@ def assumptions(work: LineWork) -> tuple[str, ...]:
     return tuple(said)
 
 
-def warnings(work: LineWork, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
+def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do; what forbids the work comes first."""
     return (
         *_cure(work.plans.chosen),
@@ -89,7 +88,7 @@ def warnings(work: LineWork, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     )
 
 
-def gains(work: LineWork) -> tuple[str, ...]:
+def gains(work: Work) -> tuple[str, ...]:
     """Say what a second branch, more length or more room along the pipe would buy."""
     return (*_without_can(work.plans), *_second(work.plans), *_longer(work), *_elsewhere(work))
 
@@ -170,66 +169,68 @@ def _second(plans: Plans) -> Iterator[str]:
         )
 
 
-def _longer(work: LineWork) -> Iterator[str]:
+def _longer(work: Work) -> Iterator[str]:
     """Say what longer branches would give, where the longest allowed is used up."""
-    room_m, chosen, bench = work.request.longest_branch_m, work.plans.chosen, work.bench
+    room_m, chosen = work.request.longest_branch_m, work.plans.chosen
     if room_m is None or chosen.trials.length_m.max() < _AT_LIMIT * room_m:
         return
-    can, (shortest_m, _) = chosen.trials.can, lengths_for(chosen.trials.can, work.lengths_m)
-    wide = work.allowed[bench.pipe_bore_m[work.allowed] >= chosen.trials.bore_m - 1e-6]
-    some = bench.thinned(slice(None, None, _SOME), slice(None))
-    better = downhill(some, chosen.trials, wide, (shortest_m, room_m + _MORE_ROOM_M))
-    gain = _worst_db(chosen.outcome) - _worst_db(bench.outcome(better.trials))
+    longer = rough_length(room_m + _MORE_ROOM_M)
+    better = downhill(_some(work, room_m + _MORE_ROOM_M).kept_to(chosen.way), chosen.trials)
+    gain = _worst_db(chosen.outcome) - _worst_db(work.room.bench.outcome(better.trials))
     if gain >= _WORTH_SAYING_DB:
         yield (
-            f"Each further centimetre of branch, up to {rough_length(room_m + _MORE_ROOM_M)}, "
-            f"would take about {gain / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the "
-            "worst credible case."
+            f"Each further centimetre of branch, up to {longer}, would take about "
+            f"{gain / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the worst credible case."
         )
     else:
         yield (
-            f"Branches of {rough_length(room_m + _MORE_ROOM_M)} instead of "
-            f"{rough_length(room_m)} would buy next to nothing: "
+            f"Branches of {longer} instead of {rough_length(room_m)} would gain next to nothing: "
             f"{max(gain, 0.0):.1f} dB in the worst credible case."
         )
-    if chosen.cured_share >= _LIKELY:
-        return
-    choose = best_single if chosen.count == 1 else best_pair
+    if chosen.cured_share < _LIKELY:
+        yield _much_longer(work, room_m)
+
+
+def _much_longer(work: Work, room_m: float) -> str:
     for longest_m in (more * room_m for more in _MUCH_LONGER):
-        much = choose(some, wide, (shortest_m, longest_m), chosen.trials.bore_m, can)[0]
-        share = float(bench.outcome(much.trials).cured_share[0])
+        much = best(_some(work, longest_m), work.plans.chosen.way)[0]
+        share = float(work.room.bench.outcome(much.trials).cured_share[0])
         if share >= _LIKELY:
-            yield (
+            return (
                 f"With room for branches of {rough_length(longest_m)}, {_cases(share)} would be "
                 "cured."
             )
-            return
-    yield (
+    return (
         f"Even branches of {rough_length(_MUCH_LONGER[-1] * room_m)} would not surely cure it at "
         "these places."
     )
 
 
-def _elsewhere(work: LineWork) -> Iterator[str]:
+def _elsewhere(work: Work) -> Iterator[str]:
     """Say what closed stretches of pipe would give, where the open ones do not surely cure."""
-    chosen, bench = work.plans.chosen, work.bench
-    if chosen.cured_share >= SURE or work.allowed.size == bench.position_m.size:
+    chosen, bench = work.plans.chosen, work.room.bench
+    if chosen.cured_share >= SURE or work.room.allowed.size == bench.position_m.size:
         return
-    anywhere = np.flatnonzero(bench.pipe_bore_m >= chosen.trials.bore_m - 1e-6)
-    choose = best_single if chosen.count == 1 else best_pair
-    can = chosen.trials.can
-    lengths_m = lengths_for(can, work.lengths_m)
-    some = bench.thinned(slice(None, None, _SOME), slice(None))
-    better = choose(some, anywhere, lengths_m, chosen.trials.bore_m, can)[0]
-    outcome = bench.outcome(better.trials)
-    share = float(outcome.cured_share[0])
-    if share > chosen.cured_share + 0.05:
+    anywhere = replace(_some(work), allowed=np.arange(bench.position_m.size))
+    better = best(anywhere, chosen.way)[0]
+    share = float(bench.outcome(better.trials).cured_share[0])
+    if share > chosen.cured_share + _WORTH_MOVING_SHARE:
         at_m = bench.position_m[better.trials.place[0]]
-        where = " and ".join(rough_length(float(place)) for place in at_m)
         yield (
-            f"With room at {where} from the collector, {_cases(share)} would be cured instead of "
+            f"With room at {listed([rough_length(float(place)) for place in at_m])} from the "
+            f"collector, {_cases(share)} would be cured instead of "
             f"{100.0 * chosen.cured_share:.0f}."
         )
+
+
+def _some(work: Work, longest_m: float | None = None) -> Room:
+    """Thin out the guesses; let branches be this long."""
+    room, shortest_m = work.room, work.room.lengths_m[0]
+    return replace(
+        room,
+        bench=room.bench.thinned(slice(None, None, _SOME), slice(None)),
+        lengths_m=(shortest_m, longest_m or room.lengths_m[1]),
+    )
 
 
 def _cases(share: float) -> str:

@@ -30,12 +30,13 @@ from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import DroneCurve, drone_curve
 from analysis.size.endless_pipe import Bench
-from analysis.size.exhaust_advice import LineWork, assumptions, gains, other_places, warnings
+from analysis.size.exhaust_advice import Work, assumptions, gains, other_places, warnings
 from analysis.size.hand_method import hand_length_m, hand_method
 from analysis.size.parts import loss_curves, make_bench, make_branch
 from analysis.size.picture import line_picture
-from analysis.size.plan import Plan, choose_plan, lengths_for
+from analysis.size.plan import Plan, choose_plan
 from analysis.size.request import SizingRequest
+from analysis.size.search import Room
 from analysis.size.setup import set_up
 
 # judgement: where a branch may be tuned, over the drone's frequency; the quantiles of the guesses
@@ -48,7 +49,7 @@ _TAPE_M = 0.005  # a place is told no finer; judgement: nor found finer
 _FITTING_SHARE, _CHOOSING_SHARE = 0.3, 0.6  # of the time; judgement: only the progress bar
 
 
-def size_on_line(
+def size_on_exhaust(
     request: SizingRequest, line: ExhaustLine, progress: Callable[[float], None]
 ) -> Sizing:
     """Work out branches and their places.
@@ -64,41 +65,22 @@ def size_on_line(
     )
     order = request.target.engine_order
     setup = set_up(line, curve, order, gas.branch_k, lambda x: progress(_FITTING_SHARE * x))
-    bench = setup.bench
-    lengths_m = _lengths_m(request, gas)
-    plans = choose_plan(
-        bench,
-        setup.allowed,
-        lengths_m,
-        request.tubes,
-        request.branch_count,
-        request.cans,
-        lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x),
+    room = Room(bench=setup.bench, allowed=setup.allowed, lengths_m=_lengths_m(request, gas))
+    plans = choose_plan(room, request, lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x))
+    work = Work(
+        request=request, line=line, gas=gas, room=room, plans=plans, ensemble=setup.ensemble
     )
-    plan = plans.chosen
-    work = LineWork(
-        request=request,
-        line=line,
-        gas=gas,
-        bench=bench,
-        allowed=setup.allowed,
-        lengths_m=lengths_m,
-        plans=plans,
-        ensemble=setup.ensemble,
+    picture = line_picture(
+        line, setup, request.target, room.kept_to(plans.chosen.way), plans.chosen.trials
     )
-    sizing = replace(
-        _sizing(work, curve, plan),
-        line=line_picture(
-            line, setup, request.target, lengths_for(plan.trials.can, lengths_m), plan.trials
-        ),
-    )
+    sizing = replace(_sizing(work, curve, plans.chosen), line=picture)
     progress(1.0)
     return sizing
 
 
-def _sizing(work: LineWork, curve: DroneCurve, plan: Plan) -> Sizing:
-    request, gas, bench = work.request, work.gas, work.bench
-    target, tube = request.target, plan.tube
+def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
+    request, gas, bench = work.request, work.gas, work.room.bench
+    target, tube = request.target, plan.way.tube
     branches, *as_good = (
         _branches(work, curve, tube, trials) for trials in (plan.trials, *plan.as_good)
     )
@@ -127,14 +109,14 @@ def _sizing(work: LineWork, curve: DroneCurve, plan: Plan) -> Sizing:
     )
 
 
-def _branches(work: LineWork, curve: DroneCurve, tube: Tube, trials: Trials) -> tuple[Branch, ...]:
+def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tuple[Branch, ...]:
     """Say what to cut, and where, for one row of trials."""
     target, gas, made = work.request.target, work.gas, []
     for place, length_m in zip(trials.place[0], trials.length_m[0], strict=True):
-        pipe_bore_m = float(work.bench.pipe_bore_m[place])
+        pipe_bore_m = float(work.room.bench.pipe_bore_m[place])
         alone = make_bench(target, curve, gas, pipe_bore_m, tube, trials.can)
         acoustic_m = float(length_m) + alone.shape.junction_m
-        at_m = _to_build_m(work.line, float(work.bench.position_m[place]))
+        at_m = _to_build_m(work.line, float(work.room.bench.position_m[place]))
         made.append(make_branch(alone, gas, tube, acoustic_m, at_m))
     return tuple(made)
 

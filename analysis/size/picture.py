@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import FloatArray
 from analysis.branches import LinePicture, LineSection, PlaceMap, Target
 from analysis.exhaust.bench import NetworkBench, Trials
 from analysis.exhaust.line import ExhaustLine
+from analysis.size.search import Room
 from analysis.size.setup import Setup
 
 # judgement: quantiles and points of the picture of the exhaust; no length or place moves.
@@ -24,7 +25,7 @@ def line_picture(
     line: ExhaustLine,
     setup: Setup,
     target: Target,
-    lengths_m: tuple[float, float],
+    room: Room,
     chosen: Trials,
 ) -> LinePicture:
     """Look at the line before any branch, and at one branch like the chosen at each place."""
@@ -40,7 +41,7 @@ def line_picture(
         pressure_db=middle,
         pressure_low_db=low,
         pressure_high_db=high,
-        places=_place_map(bench, setup.allowed, lengths_m, chosen),
+        places=_place_map(room, chosen),
         frequency_hz=bench.frequency_hz,
         measured_db=setup.measured_db,
         modelled_db=modelled,
@@ -69,13 +70,12 @@ def _pressure_db(bench: NetworkBench, target: Target) -> FloatArray:
     return np.asarray(20.0 * np.log10(np.maximum(size / size.max(axis=0), 1e-3)))
 
 
-def _place_map(
-    bench: NetworkBench, allowed: IntArray, lengths_m: tuple[float, float], chosen: Trials
-) -> PlaceMap:
+def _place_map(room: Room, chosen: Trials) -> PlaceMap:
+    bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
     wide = np.flatnonzero(bench.pipe_bore_m >= chosen.bore_m - 1e-6)
     wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
-    length_m = np.geomspace(*lengths_m, _MAP_LENGTHS)
+    length_m = np.geomspace(*room.lengths_m, _MAP_LENGTHS)
     trials = replace(
         chosen,
         place=np.repeat(wide, length_m.size)[:, None],
@@ -85,7 +85,7 @@ def _place_map(
     shape = (wide.size, length_m.size)
     return PlaceMap(
         position_m=bench.position_m[wide],
-        has_room=np.isin(wide, allowed),
+        has_room=np.isin(wide, room.allowed),
         length_m=length_m,
         drone_db=np.quantile(outcome.drone_db, _WORST, axis=1).reshape(shape),
         elsewhere_db=np.quantile(outcome.elsewhere_db, _WORST, axis=1).reshape(shape),

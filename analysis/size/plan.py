@@ -9,16 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
 
-from analysis.basics.arrays import IntArray
+from analysis.basics.arrays import FloatArray
 from analysis.branches import Can, Tube
 from analysis.errors import SizingError
-from analysis.exhaust.bench import NetworkBench, Trials
-from analysis.size.search import Chosen, best_pair, best_single
+from analysis.exhaust.bench import Trials
+from analysis.size.search import SHORTEST_CAN_M, Chosen, Room, Way, best
 from analysis.size.ties import alike
+from analysis.size.wishes import BranchWishes
 
 # judgement: how many more of the credible cases must be cured before another branch or a can is
 # worth its welding. They trade parts to weld for cases cured.
@@ -30,18 +30,16 @@ _WORTH_A_CAN_SHARE = 0.15
 # Enough for a bend, so that the can lies along the pipe; judgement: a longer one takes room from
 # the can.
 _NECK_M = 0.20
-# judgement: what is worth welding; a neck narrower than the pipe, and a can that widens enough to
-# act as a spring.
-_SHORTEST_CAN_M = 0.10
+# judgement: a neck narrower than the pipe, and a can that widens enough to act as a spring.
 _NECK_SHARE = 0.75  # of the pipe's bore
 _LEAST_WIDENING = 1.25  # can's bore over the neck's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan(Chosen):
-    """Branches to build, of this tube, and those that would do as well elsewhere, a row each."""
+    """Branches to build in this way, and those that would do as well elsewhere, a row each."""
 
-    tube: Tube
+    way: Way
     as_good: tuple[Trials, ...] = ()
 
 
@@ -57,23 +55,7 @@ class Plans:
     plain: Plan | None = None
 
 
-class Way(NamedTuple):
-    """One way to build: tube, or neck with a can at its end, and how many of them."""
-
-    tube: Tube
-    can: Can | None
-    branches: int
-
-
-def choose_plan(
-    bench: NetworkBench,
-    allowed: IntArray,
-    lengths_m: tuple[float, float],
-    tubes: tuple[Tube, ...],
-    count: int | None,
-    cans: bool,
-    progress: Callable[[float], None],
-) -> Plans:
+def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], None]) -> Plans:
     """Try tubes and numbers of branches from the least work to the most, until one is sure.
 
     Raises
@@ -81,42 +63,32 @@ def choose_plan(
     SizingError
         A count other than 1 or 2, or every tube is wider than the pipe.
     """
+    tubes, count = wishes.tubes, wishes.branch_count
     if count not in (None, 1, 2):
         raise SizingError(f"one or two branches can be sized, got {count}")
-    ways = list(_ways(bench, allowed, tubes, count))
+    ways = list(_ways(room, tubes, count))
     if not ways:
         raise SizingError(
-            f"every tube on offer is wider than the pipe's bore of "
-            f"{1e3 * bench.pipe_bore_m[allowed].max():.1f} mm; give a smaller tube"
+            f"every tube on offer is wider than the inside of the pipe,  "
+            f"{1e3 * room.pipe_bores_m.max():.1f} mm; give a smaller tube"
         )
-    with_cans = list(ways_with_cans(bench, allowed, lengths_m, tubes, count)) if cans else []
+    with_cans = list(ways_with_cans(room, tubes, count)) if wishes.cans else []
     steps = len(ways) + len(with_cans)
-    plain = _try(bench, allowed, lengths_m, ways, lambda done: progress(done / steps))
+    plain = _try(room, ways, lambda done: progress(done / steps))
     if not with_cans or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
         return plain
-    canned = _try(
-        bench, allowed, lengths_m, with_cans, lambda done: progress((len(ways) + done) / steps)
-    )
+    canned = _try(room, with_cans, lambda done: progress((len(ways) + done) / steps))
     if canned.chosen.cured_share >= plain.chosen.cured_share + _WORTH_A_CAN_SHARE:
         return replace(canned, plain=plain.chosen)
     return plain
 
 
-def lengths_for(can: Can | None, lengths_m: tuple[float, float]) -> tuple[float, float]:
-    """Shortest and longest branch to try, with this can or none."""
-    return lengths_m if can is None else (can.neck_m + _SHORTEST_CAN_M, lengths_m[1])
-
-
-def _try(
-    bench: NetworkBench,
-    allowed: IntArray,
-    lengths_m: tuple[float, float],
-    ways: list[Way],
-    progress: Callable[[int], None],
-) -> Plans:
+def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
     plans: list[Plan] = []
     for way in ways:
-        plans.append(_plan(bench, allowed, lengths_m, way))
+        first, *others = best(room, way)
+        as_good = tuple(other.trials for other in others)
+        plans.append(Plan(trials=first.trials, outcome=first.outcome, way=way, as_good=as_good))
         progress(len(plans))
         if plans[-1].cured_share >= SURE:
             break
@@ -140,31 +112,23 @@ def _best(plans: list[Plan]) -> Plan | None:
     return alike(plans)[0]
 
 
-def _ways(
-    bench: NetworkBench, allowed: IntArray, tubes: tuple[Tube, ...], count: int | None
-) -> Iterator[Way]:
+def _ways(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Iterator[Way]:
     """Plain tubes, least work first."""
-    seated, widest = _tubes(tubes, bench.pipe_bore_m[allowed])
+    seated, widest = _tubes(tubes, room.pipe_bores_m)
     if count != 2:
         yield from (Way(tube, None, 1) for tube in (seated if count is None else seated + widest))
     if count != 1:
         yield from (Way(tube, None, 2) for tube in seated + widest)
 
 
-def ways_with_cans(
-    bench: NetworkBench,
-    allowed: IntArray,
-    lengths_m: tuple[float, float],
-    tubes: tuple[Tube, ...],
-    count: int | None,
-) -> Iterator[Way]:
+def ways_with_cans(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Iterator[Way]:
     """Widest can on offer, on a neck of about three quarters of the pipe's bore.
 
     A wider neck gives a stronger branch tuned higher: with the room that calls for a can, too high.
     """
-    if lengths_m[1] < _NECK_M + _SHORTEST_CAN_M:
+    if room.lengths_m[1] < _NECK_M + SHORTEST_CAN_M:
         return
-    bore_m = float(bench.pipe_bore_m[allowed].max())
+    bore_m = float(room.pipe_bores_m.max())
     seated = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
     if not seated:
         return
@@ -177,7 +141,7 @@ def ways_with_cans(
         yield Way(neck, can, branches)
 
 
-def _tubes(tubes: tuple[Tube, ...], bores_m: np.ndarray) -> tuple[list[Tube], list[Tube]]:
+def _tubes(tubes: tuple[Tube, ...], bores_m: FloatArray) -> tuple[list[Tube], list[Tube]]:
     """For each bore the widest tube that sits on the pipe's crown, and the widest that fits.
 
     A wider branch covers a wider band; one as wide as the pipe is harder to fit and weld.
@@ -192,21 +156,3 @@ def _tubes(tubes: tuple[Tube, ...], bores_m: np.ndarray) -> tuple[list[Tube], li
             if best is not None and best not in seated + widest:
                 into.append(best)
     return seated[:2], widest[:1]
-
-
-def _plan(
-    bench: NetworkBench,
-    allowed: IntArray,
-    lengths_m: tuple[float, float],
-    way: Way,
-) -> Plan:
-    bore_m = way.tube.inner_diameter_m
-    wide = allowed[bench.pipe_bore_m[allowed] >= bore_m - 1e-6]
-    choose = best_single if way.branches == 1 else best_pair
-    best, *others = choose(bench, wide, lengths_for(way.can, lengths_m), bore_m, way.can)
-    return Plan(
-        trials=best.trials,
-        outcome=best.outcome,
-        tube=way.tube,
-        as_good=tuple(other.trials for other in others),
-    )

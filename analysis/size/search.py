@@ -9,11 +9,12 @@ walked downhill on the whole bench, place by place and a few per cent of length 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.branches import Can
+from analysis.branches import Can, Tube
 from analysis.exhaust.bench import NetworkBench, Outcome, Trials
 from analysis.size.pairs import pair_scores_db
 from analysis.size.ties import alike
@@ -27,7 +28,39 @@ _SPOTS = 3
 _SPOT_M = 0.30  # judgement: nearer than this it is the same place to a builder; moves no answer
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length
 _WALKS = 4  # with each step
+SHORTEST_CAN_M = 0.10  # judgement: what is worth welding
 _APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
+
+
+class Way(NamedTuple):
+    """One way to build: tube, or neck with a can at its end, and how many of them."""
+
+    tube: Tube
+    can: Can | None
+    branches: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Where branches may go, how long they may be, and the bench they are tried on.
+
+    ``allowed`` numbers places of the bench; ``lengths_m`` is the shortest and longest branch.
+    """
+
+    bench: NetworkBench
+    allowed: IntArray
+    lengths_m: tuple[float, float]
+
+    @property
+    def pipe_bores_m(self) -> FloatArray:
+        """Of the pipe at each allowed place."""
+        return self.bench.pipe_bore_m[self.allowed]
+
+    def kept_to(self, way: Way) -> Room:
+        """Keep to pipe that is wide enough, and to lengths that leave something of a can."""
+        wide = self.pipe_bores_m >= way.tube.inner_diameter_m - 1e-6
+        shortest_m = self.lengths_m[0] if way.can is None else way.can.neck_m + SHORTEST_CAN_M
+        return replace(self, allowed=self.allowed[wide], lengths_m=(shortest_m, self.lengths_m[1]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,37 +86,29 @@ class Chosen:
         return int(self.trials.place.shape[1])
 
 
-def best_single(
-    bench: NetworkBench,
-    allowed: IntArray,
-    lengths_m: tuple[float, float],
-    bore_m: float,
-    can: Can | None = None,
-) -> list[Chosen]:
-    """Give the best one branch at ``allowed`` places, then those that are as good elsewhere."""
-    place, length = _crossed(allowed, np.geomspace(*lengths_m, _SINGLE_LENGTHS))
-    trials = Trials(place=place[:, None], length_m=length[:, None], bore_m=bore_m, can=can)
-    return _as_good(bench, _spots(bench, trials, _scores_db(bench, trials)), allowed, lengths_m)
+def best(room: Room, way: Way) -> list[Chosen]:
+    """Give the best branches built this way, then those that are as good elsewhere."""
+    room = room.kept_to(way)
+    starts, score_db = (_singles if way.branches == 1 else _pairs)(room, way)
+    return _as_good(room, _spots(room.bench, starts, score_db))
 
 
-def best_pair(
-    bench: NetworkBench,
-    allowed: IntArray,
-    lengths_m: tuple[float, float],
-    bore_m: float,
-    can: Can | None = None,
-) -> list[Chosen]:
-    """Give the best two branches at ``allowed`` places, then those that are as good elsewhere."""
+def _singles(room: Room, way: Way) -> tuple[Trials, FloatArray]:
+    singles = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
+    return singles, _scores_db(room.bench, singles)
+
+
+def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
+    bench, last = room.bench, room.allowed.size - 1
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
-    some = allowed[np.unique(np.linspace(0, allowed.size - 1, _PAIR_PLACES).astype(np.int64))]
-    place, length = _crossed(some, np.geomspace(*lengths_m, _PAIR_LENGTHS))
-    singles = Trials(place=place[:, None], length_m=length[:, None], bore_m=bore_m, can=can)
+    some = room.allowed[np.unique(np.linspace(0, last, _PAIR_PLACES).astype(np.int64))]
+    singles = _crossed(room, way, some, _PAIR_LENGTHS)
     first, second, score_db = pair_scores_db(thin, singles)
+    place, length_m = singles.place[:, 0], singles.length_m[:, 0]
     apart_m = bench.position_m[place[second]] - bench.position_m[place[first]]
     wide = np.flatnonzero(apart_m >= _APART_M)
     pair = np.stack([first[wide], second[wide]], axis=1)
-    pairs = replace(singles, place=place[pair], length_m=length[pair])
-    return _as_good(bench, _spots(bench, pairs, score_db[wide]), allowed, lengths_m)
+    return replace(singles, place=place[pair], length_m=length_m[pair]), score_db[wide]
 
 
 def _spots(bench: NetworkBench, trials: Trials, score_db: FloatArray) -> list[Trials]:
@@ -98,13 +123,11 @@ def _spots(bench: NetworkBench, trials: Trials, score_db: FloatArray) -> list[Tr
     return spots
 
 
-def _as_good(
-    bench: NetworkBench, spots: list[Trials], allowed: IntArray, lengths_m: tuple[float, float]
-) -> list[Chosen]:
+def _as_good(room: Room, spots: list[Trials]) -> list[Chosen]:
     apart: list[Chosen] = []
-    walked = (downhill(bench, starts, allowed, lengths_m) for starts in spots)
+    walked = (downhill(room, starts) for starts in spots)
     for each in sorted(walked, key=lambda chosen: chosen.score_db):
-        if all(_away_m(bench, each.trials, one.trials)[0] >= _SPOT_M for one in apart):
+        if all(_away_m(room.bench, each.trials, one.trials)[0] >= _SPOT_M for one in apart):
             apart.append(each)
     return alike(apart)
 
@@ -115,8 +138,15 @@ def _away_m(bench: NetworkBench, trials: Trials, one: Trials) -> FloatArray:
     return np.asarray(away_m.max(axis=1))
 
 
-def _crossed(places: IntArray, lengths_m: FloatArray) -> tuple[IntArray, FloatArray]:
-    return np.repeat(places, lengths_m.size), np.tile(lengths_m, places.size)
+def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
+    """Try one branch at each of these places with each of so many lengths."""
+    length_m = np.geomspace(*room.lengths_m, lengths)
+    return Trials(
+        place=np.repeat(places, lengths)[:, None],
+        length_m=np.tile(length_m, places.size)[:, None],
+        bore_m=way.tube.inner_diameter_m,
+        can=way.can,
+    )
 
 
 def _scores_db(bench: NetworkBench, trials: Trials) -> FloatArray:
@@ -127,43 +157,40 @@ def _scores_db(bench: NetworkBench, trials: Trials) -> FloatArray:
     return np.where(wrong, np.inf, bench.outcome(trials).score_db)
 
 
-def downhill(
-    bench: NetworkBench, starts: Trials, allowed: IntArray, lengths_m: tuple[float, float]
-) -> Chosen:
+def downhill(room: Room, starts: Trials) -> Chosen:
     """Walk every start to its lowest neighbour, with ever smaller steps; give the best.
 
     The longer steps are taken by every other guess, which are enough to tell up from down.
     """
-    now = starts
+    now, bench = starts, room.bench
     some = bench.thinned(slice(None, None, 2), slice(None))
     for places, share in _STEPS:
         on = some if places > 1 else bench
         score = _scores_db(on, now)
         for _ in range(_WALKS):
-            around = _neighbours(now, allowed, lengths_m, places, share)
+            around = _neighbours(now, room, places, share)
             many = around.place.shape[0] // now.count
             scores = _scores_db(on, around).reshape(now.count, many)
-            best = scores.argmin(axis=1)
-            lower = scores[np.arange(now.count), best] < score
+            best_way = scores.argmin(axis=1)
+            lower = scores[np.arange(now.count), best_way] < score
             if not lower.any():
                 break
-            rows = np.arange(now.count) * many + best
+            rows = np.arange(now.count) * many + best_way
             now = replace(
                 now,
                 place=np.where(lower[:, None], around.place[rows], now.place),
                 length_m=np.where(lower[:, None], around.length_m[rows], now.length_m),
             )
-            score = np.where(lower, scores[np.arange(now.count), best], score)
+            score = np.where(lower, scores[np.arange(now.count), best_way], score)
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
-    best = now[np.array([score.argmin()])]
-    return Chosen(trials=best, outcome=bench.outcome(best))
+    lowest = now[np.array([score.argmin()])]
+    return Chosen(trials=lowest, outcome=bench.outcome(lowest))
 
 
-def _neighbours(
-    trials: Trials, allowed: IntArray, lengths_m: tuple[float, float], places: int, share: float
-) -> Trials:
+def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials:
     """Each trial with one of its numbers moved up or down, trial by trial."""
+    allowed = room.allowed
     index = np.searchsorted(allowed, trials.place)
     moves = []
     for branch in range(trials.place.shape[1]):
@@ -172,7 +199,7 @@ def _neighbours(
             moved[:, branch] = np.clip(moved[:, branch] + way * places, 0, allowed.size - 1)
             moves.append((moved, trials.length_m))
             longer = trials.length_m.copy()
-            longer[:, branch] = np.clip(longer[:, branch] * (1.0 + way * share), *lengths_m)
+            longer[:, branch] = np.clip(longer[:, branch] * (1.0 + way * share), *room.lengths_m)
             moves.append((index, longer))
     place = allowed[np.stack([move[0] for move in moves], axis=1)]
     length = np.stack([move[1] for move in moves], axis=1)

@@ -33,7 +33,7 @@ from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import drone_curve
 from analysis.size.endless_pipe import Bench, choose_lengths
 from analysis.size.hand_method import hand_method
-from analysis.size.on_exhaust import size_on_line
+from analysis.size.on_exhaust import size_on_exhaust
 from analysis.size.parts import loss_curves, make_bench, make_branch
 from analysis.size.request import SizingRequest
 
@@ -60,7 +60,7 @@ def size_branches(
         A size, temperature or count that is not possible; a pipe too small for every tube.
     """
     if request.line is not None:
-        return size_on_line(request, request.line, progress or _silent)
+        return size_on_exhaust(request, request.line, progress or _silent)
     pipe_bore_m = _pipe_bore_m(request)
     gas = branch_gas(request.branch_gas_k, request.pipe_gas_k, request.branch_gas_said_by)
     tube = choose_tube(request.tubes, pipe_bore_m)

@@ -11,14 +11,14 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.acoustics.network import places
-from analysis.branches import Can, Tube
+from analysis.branches import Tube
 from analysis.exhaust.bench import NetworkBench
 from analysis.exhaust.car import Section
 from analysis.exhaust.guesses import Members, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
 from analysis.exhaust.section_kinds import KINDS
-from analysis.size.plan import lengths_for, ways_with_cans
-from analysis.size.search import best_pair
+from analysis.size.plan import ways_with_cans
+from analysis.size.search import Room, Way, best
 from tests.garage.draw import Told, true_place_m
 from tests.garage.drone import Drone, change, nearness
 from tests.garage.level import level_db
@@ -34,27 +34,26 @@ def can_be_cured(car: TrueCar, heard: Drone, told: Told, tubes: tuple[Tube, ...]
     """Try the widest tubes, plain and then with cans, two branches, all known."""
     line = _true_line(car, told)
     bench = _bench(car, heard, line)
-    allowed = in_room(line, bench.position_m)
-    longest_m = min(_LENGTHS_M[1], told.longest_m or _LENGTHS_M[1])
-    fitting = sorted(tube.inner_diameter_m for tube in tubes)
-    bores_m = [bore_m for bore_m in fitting if bore_m <= car.pieces[0].bore_m][-_TUBES:]
-    lengths_m = (_LENGTHS_M[0], longest_m)
-    ways: list[tuple[float, Can | None]] = [(bore_m, None) for bore_m in reversed(bores_m)]
-    ways += [
-        (way.tube.inner_diameter_m, way.can)
-        for way in ways_with_cans(bench, allowed, lengths_m, tubes, count=2)
-    ]
-    for bore_m, can in ways:
-        best = best_pair(bench, allowed, lengths_for(can, lengths_m), bore_m, can)[0].trials
+    room = Room(
+        bench=bench,
+        allowed=in_room(line, bench.position_m),
+        lengths_m=(_LENGTHS_M[0], min(_LENGTHS_M[1], told.longest_m or _LENGTHS_M[1])),
+    )
+    bore_m = car.pieces[0].bore_m
+    fitting = [tube for tube in tubes if tube.inner_diameter_m <= bore_m]
+    widest = sorted(fitting, key=lambda tube: tube.inner_diameter_m, reverse=True)[:_TUBES]
+    ways = [Way(tube, None, 2) for tube in widest]
+    for way in (*ways, *ways_with_cans(room, tubes, count=2)):
+        trials, can = best(room, way)[0].trials, way.can
         welded = tuple(
             Welded(
                 place_m=float(bench.position_m[place]),
                 length_m=float(length),
-                bore_m=bore_m,
+                bore_m=way.tube.inner_diameter_m,
                 can_bore_m=None if can is None else can.tube.inner_diameter_m,
                 neck_m=0.0 if can is None else can.neck_m,
             )
-            for place, length in zip(best.place[0], best.length_m[0], strict=True)
+            for place, length in zip(trials.place[0], trials.length_m[0], strict=True)
         )
         if change(car, heard, welded).is_cured:
             return True
