@@ -29,8 +29,8 @@ def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:
     """
     if not 0.0 < branch_bore_m <= pipe_bore_m:
         raise SizingError(
-            f"the branch's bore ({1e3 * branch_bore_m:.1f} mm) must be above zero and no larger "
-            f"than the pipe's ({1e3 * pipe_bore_m:.1f} mm); choose a smaller tube"
+            f"the branch's inner diameter ({1e3 * branch_bore_m:.1f} mm) must be above zero and no "
+            f"larger than the pipe's ({1e3 * pipe_bore_m:.1f} mm); choose a smaller tube"
         )
     ratio = branch_bore_m / pipe_bore_m
     if ratio <= 0.4:

@@ -90,7 +90,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NetworkBench:
+class ExhaustBench:
     """All that branches are tried on.
 
     Attributes
@@ -117,13 +117,13 @@ class NetworkBench:
     mouth: NDArray[np.floating[Any]]
     neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
 
-    def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> NetworkBench:
+    def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> ExhaustBench:
         """Keep some of the guesses and frequencies."""
 
         def fewer(values: NDArray[_T]) -> NDArray[_T]:
             return values[:, members][:, :, frequencies]
 
-        return NetworkBench(
+        return ExhaustBench(
             frequency_hz=self.frequency_hz[frequencies],
             near=self.near[frequencies],
             before_db=self.before_db[members][:, frequencies],

@@ -12,6 +12,14 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.request import SizingRequest
 from analysis.words.lengths import both, millimetres, rough_length
 
+HOW_BUILT = (
+    "The branch stands at right angles to the pipe, its hole is as wide as its inner diameter, "
+    "nothing sticks into the pipe, and it is smooth inside."
+)
+MEASURE_OR_SLIDE = (
+    "Before you weld, measure the gas temperature in the branch, or make the cap slide and trim "
+    "after a second drive."
+)
 # judgement: when a sliding cap and a weak branch are told; no length moves.
 _SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
 _WEAK_DB = -6.0
@@ -29,23 +37,25 @@ def assumptions(
     """List what was taken for granted, the weightiest first."""
     said = [*gas.assumptions]
     if request.pipe_inner_diameter_m is None:
-        said.append(f"Pipe: bore not given; {millimetres(pipe_bore_m)} (2 1/2 in tube) assumed.")
+        said.append(
+            f"Pipe: inner diameter not given; {millimetres(pipe_bore_m)} (2 1/2 in tube) assumed."
+        )
     said += [
-        "Place: not taken into account; the change is worked out from transmission loss, as if "
-        "sound met no open end or muffler. Rule of thumb: put the branch about a quarter "
-        f"wavelength of the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or a "
-        f"large muffler, never about half a wavelength ({rough_length(2.0 * quarter_m)}) or right "
-        "at the end.",
-        f"Gas flowing past the mouth adds a resistance of {MOUTH_RESISTANCE:g} rho c; it holds "
+        "Place: not taken into account. The change comes from transmission loss alone, as if the "
+        "pipe had no open end and no muffler. Rule of thumb: put the branch about a quarter "
+        f"wavelength in the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or of a "
+        "large muffler; never right at the end, nor about half a wavelength "
+        f"({rough_length(2.0 * quarter_m)}) from it.",
+        f"Gas flowing past the mouth adds a resistance of {MOUTH_RESISTANCE:g} rho c, which limits "
         "the peak to about 20 dB.",
-        "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
-        "sticks into the pipe, and its inside is smooth.",
+        HOW_BUILT,
         "A quarter-wave branch also works at three and five times its frequency, not at twice.",
     ]
     if count == 2:
         said.append(
-            "The two branches stand a quarter wavelength of the pipe's gas apart; at one station, "
-            "or half a wavelength apart, they would cancel each other between their tunes."
+            "The two branches stand a quarter wavelength in the pipe's gas apart. At the same "
+            "place, or half a wavelength apart, they would cancel each other at frequencies "
+            "between the two they are tuned to."
         )
     return tuple(said)
 
@@ -62,10 +72,10 @@ def warnings(
         *_room(request, branches),
         Doubt(
             code="place_unknown",
-            message="Where the branch sits along the pipe was not taken into account: at a bad "
-            "place it does little, and it can raise the level at other engine speeds. Start a "
-            f"quarter wavelength of the pipe's gas, {rough_length(quarter_m)}, upstream of the "
-            "outlet or a large muffler, and log a drive after the work.",
+            message="Where the branch sits along the pipe was not taken into account. At a bad "
+            "place it does little, and it can make other engine speeds louder. Put it a quarter "
+            f"wavelength, {rough_length(quarter_m)}, upstream of the outlet or of a large muffler, "
+            "and record a drive after the work.",
         ),
         *gas.warnings,
         *slide(branches, request.longest_branch_m),
@@ -76,8 +86,7 @@ def warnings(
             Doubt(
                 code="weak_cure",
                 message="In the worst credible case the drone changes by only "
-                f"{predicted.level_change_db_range.high:.1f} dB. Measure the gas temperature, or "
-                "make the cap slide and trim by a second drive, before you weld.",
+                f"{predicted.level_change_db_range.high:.1f} dB. {MEASURE_OR_SLIDE}",
             )
         )
     return tuple(doubts)
@@ -122,8 +131,9 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
     return [
         Doubt(
             code="use_sliding_cap",
-            message="The gas temperature leaves the right length open. Make the cap slide over "
-            f"this range, and fix it after a second drive: {reach}.{_reach_past(branches, room_m)}",
+            message="The right length depends on the gas temperature, which is not known well "
+            f"enough. Make the cap slide over this range, and fix it after a second drive: {reach}."
+            f"{_reach_past(branches, room_m)}",
         )
     ]
 
@@ -133,8 +143,8 @@ def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
     if room_m is None or max(branch.longest_m for branch in branches) <= room_m:
         return ""
     return (
-        f" The room of {both(room_m)} ends before that: let the cap slide as far as it "
-        "goes, and measure the gas temperature if that is not enough."
+        f" The room of {both(room_m)} ends before that: let the cap slide as far as there is room, "
+        "and measure the gas temperature if that is not enough."
     )
 
 

@@ -34,9 +34,9 @@ _HOTTEST_PIPE_K = 973.15
 _ANYWHERE = Interval(low=323.15, high=503.15)
 
 _SKIN = (
-    "Gas temperature, not pipe skin: at cruise the skin is 65 to 310 K colder than the gas, so an "
-    "infrared thermometer or a clamp on the pipe reads far too low. Measure with a probe in the "
-    "stream, or in the branch itself."
+    "What counts is the gas, not the skin of the pipe: at cruise the skin is 65 to 310 K colder, "
+    "so an infrared thermometer or a clamp on the pipe reads far too low. Measure with a probe in "
+    "the stream, or in the branch itself."
 )
 
 
@@ -114,8 +114,8 @@ def branch_gas_anywhere(
         likely_k=likely_k,
         pipe_k=max((ends_k[1].low + ends_k[0].high) / 2.0, likely_k),
         assumptions=(
-            f"Gas in the branch: not measured; {_span(_ANYWHERE)} taken, anywhere between just as "
-            "likely (a judgement).",
+            f"Gas in the branch: not measured; {_span(_ANYWHERE)} assumed, each as "
+            "likely as another (a judgement).",
         ),
         warnings=(Doubt(code="skin_temperature", message=_SKIN),),
     )
@@ -130,7 +130,7 @@ def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> B
     said = [f"Gas in the branch: {_span(wide)}, {said_by}."]
     if spread:
         said[0] = (
-            f"Gas in the branch: {temperature_both(likely_k)}, {said_by}, taken as good to "
+            f"Gas in the branch: {temperature_both(likely_k)}, {said_by}, within "
             f"{spread:.0f} K either way."
         )
     if pipe_k is None:

@@ -9,25 +9,27 @@ import numpy as np
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.branches import Sensitivity, Target
-from analysis.size.endless_pipe import Bench
+from analysis.size.endless_pipe import EndlessPipe
 
 # judgement: steps of error that a builder can picture; moves no length
 _KELVIN, _METRES, _RPM = 10.0, 0.010, 20.0
 
 
-def sensitivity(target: Target, bench: Bench, acoustic_lengths_m: tuple[float, ...]) -> Sensitivity:
+def sensitivity(
+    target: Target, pipe: EndlessPipe, acoustic_lengths_m: tuple[float, ...]
+) -> Sensitivity:
     """Shift of the first branch's tuning, and loss given up at the worse edge of the drone."""
-    likely_k = float(bench.temperature_k[bench.likely_index])
+    likely_k = float(pipe.temperature_k[pipe.likely_index])
     order = target.engine_order
 
     def edge_db(more_k: float = 0.0, more_m: float = 0.0, more_hz: float = 0.0) -> float:
         """Least loss at the drone's two edges, with this much error."""
         edges_hz = np.array([target.low_hz, target.high_hz]) + more_hz
-        at = replace(bench, temperature_k=np.array([_possible(likely_k + more_k)]), likely_index=0)
+        at = replace(pipe, temperature_k=np.array([_possible(likely_k + more_k)]), likely_index=0)
         lengths = tuple(length + more_m for length in acoustic_lengths_m)
         return float(at.loss_db(lengths, edges_hz).min())
 
-    tuned_hz = bench.shape.tuned_hz
+    tuned_hz = pipe.shape.tuned_hz
     first_m, right_db = acoustic_lengths_m[0], edge_db()
     by_rpm = float("nan")
     if order is not None:

@@ -125,8 +125,8 @@ def _within_measured_hz(
     if low_hz * _MUCH_BEYOND < first_hz or high_hz > last_hz * _MUCH_BEYOND:
         ends = [60.0 * hz / order for hz in (first_hz, last_hz)]
         said = (
-            f"Level before: the drive's sweeps tell it from {ends[0]:,.0f} to {ends[1]:,.0f} rpm; "
-            "the rest of the driving range is left out.",
+            f"Level before: known from {ends[0]:,.0f} to {ends[1]:,.0f} rpm, where the drive has "
+            "sweeps; the rest of the driving range is left out.",
         )
     return max(low_hz, first_hz), min(high_hz, last_hz), said
 

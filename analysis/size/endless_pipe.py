@@ -18,7 +18,6 @@ from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE, branch_admittance, loss_db
 from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB
-from analysis.errors import SizingError
 from analysis.size.drone_curve import DroneCurve
 
 # judgement: better worst case that pays for the work of another branch. The rest decides between
@@ -31,8 +30,8 @@ _REFINEMENTS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
-    """The pipe, the gas and the drone that lengths are tried on.
+class EndlessPipe:
+    """An endless pipe, its gas and the drone: what lengths are tried on.
 
     ``temperature_k`` [shape=(n,)] runs from cold to hot over the credible branch gas;
     ``likely_index`` is where the likely one stands in it.
@@ -118,45 +117,38 @@ class Bench:
 
 
 def choose_lengths(
-    bench: Bench, shortest_m: float, longest_m: float, count: int | None
+    pipe: EndlessPipe, shortest_m: float, longest_m: float, count: int | None
 ) -> tuple[float, ...]:
     """Acoustic lengths of the branches, longest first.
 
     ``count`` None takes two only where one does not reach ``CURED_DB`` in the worst case and two
     better it by ``WORTH_A_SECOND_DB``.
-
-    Raises
-    ------
-    SizingError
-        A count other than 1 or 2.
     """
-    if count not in (None, 1, 2):
-        raise SizingError(f"one or two branches can be sized, got {count}")
-    single = _best_single(bench, shortest_m, longest_m)
-    single_db = bench.level_changes_db(single).max()
+    single = _best_single(pipe, shortest_m, longest_m)
+    single_db = pipe.level_changes_db(single).max()
     if count == 1 or (count is None and single_db <= CURED_DB):
         return single
-    pair = _best_pair(bench, shortest_m, longest_m)
-    gain = single_db - bench.level_changes_db(pair).max()
+    pair = _best_pair(pipe, shortest_m, longest_m)
+    gain = single_db - pipe.level_changes_db(pair).max()
     return pair if count == 2 or gain >= WORTH_A_SECOND_DB else single
 
 
-def _best_single(bench: Bench, shortest_m: float, longest_m: float) -> tuple[float, ...]:
+def _best_single(pipe: EndlessPipe, shortest_m: float, longest_m: float) -> tuple[float, ...]:
     grid = np.linspace(shortest_m, longest_m, _SINGLE_STEPS)
-    best = grid[bench.scores_db(grid, pairs=False).argmin()]
+    best = grid[pipe.scores_db(grid, pairs=False).argmin()]
     for step in _shrinking(grid[1] - grid[0]):
         fine = np.clip(best + np.linspace(-step, step, _REFINED_STEPS), shortest_m, longest_m)
-        best = fine[bench.scores_db(fine, pairs=False).argmin()]
+        best = fine[pipe.scores_db(fine, pairs=False).argmin()]
     return (float(best),)
 
 
-def _best_pair(bench: Bench, shortest_m: float, longest_m: float) -> tuple[float, ...]:
+def _best_pair(pipe: EndlessPipe, shortest_m: float, longest_m: float) -> tuple[float, ...]:
     grid = np.linspace(shortest_m, longest_m, _PAIR_STEPS)
-    best = grid[list(_lowest(bench.scores_db(grid, pairs=True)))]
+    best = grid[list(_lowest(pipe.scores_db(grid, pairs=True)))]
     for step in _shrinking(grid[1] - grid[0]):
         around = np.linspace(-step, step, _REFINED_STEPS)
         fine = np.unique(np.clip(best[:, None] + around, shortest_m, longest_m))
-        best = fine[list(_lowest(bench.scores_db(fine, pairs=True)))]
+        best = fine[list(_lowest(pipe.scores_db(fine, pairs=True)))]
     return tuple(sorted((float(length) for length in best), reverse=True))
 
 

@@ -15,7 +15,7 @@ from analysis.exhaust.ensemble import Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.findings import Doubt
-from analysis.size.advice import NO_CURE, slide, whistle
+from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, slide, whistle
 from analysis.size.branch_gas import BranchGas
 from analysis.size.plan import SURE, Plan, Plans
 from analysis.size.request import SizingRequest
@@ -58,16 +58,15 @@ def assumptions(work: Work) -> tuple[str, ...]:
     ]
     said = [*work.gas.assumptions]
     if ends:
-        said.append(f"Gas at the {' and the '.join(ends)}: not given; a wide range taken.")
+        said.append(f"Gas at the {' and the '.join(ends)}: not given; a wide range assumed.")
     said += [
         f"Place and change: worked out on the whole exhaust, {len(work.line.sections)} sections "
-        f"from the collector to the outlet, lengths good to {100 * LENGTHS_OFF:.0f} % and gas "
-        f"temperatures to {GAS_OFF_K:.0f} K, fitted to the level before, which it meets within "
-        f"{work.ensemble.misfit_db:.1f} dB; what that leaves open is all counted.",
-        "The engine's end may echo in any way that fits the curve; mufflers are expansion chambers "
-        "with up to 0.9 Np/m of packing.",
-        "The branch stands at right angles to the pipe, its hole is as large as its bore, nothing "
-        "sticks into the pipe, and its inside is smooth.",
+        f"from the collector to the outlet. Lengths may be off by {100 * LENGTHS_OFF:.0f} % and "
+        f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
+        f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
+        "The engine may reflect sound in any way that fits the curve. Mufflers are expansion "
+        "chambers with up to 0.9 Np/m of packing.",
+        HOW_BUILT,
     ]
     if work.plans.chosen.trials.can is not None:
         said.append(
@@ -106,16 +105,15 @@ def _cure(plan: Plan) -> Iterator[Doubt]:
     if plan.cured_share < _HARDLY:
         yield Doubt(
             code=NO_CURE,
-            message=f"No branch that fits the room cures this drone: the best one found does so "
-            f"in {cases} ({_why_not(plan.outcome)}). Do not cut for it; find more room along the "
-            "pipe or for a longer branch, or change a muffler or the pipe's length instead.",
+            message="No branch that fits the room is sure to cure this drone: the best does so in "
+            f"{cases} ({_why_not(plan.outcome)}). Do not cut yet. Find more room along the pipe "
+            "or for a longer branch, or change a muffler or the length of the pipe instead.",
         )
     elif plan.cured_share < _LIKELY:
         yield Doubt(
             code="cure_uncertain",
             message=f"A cure is likely but not sure: {cases} ({_why_not(plan.outcome)} in the "
-            "others). Measure the gas temperature in the branch, or make the cap slide and trim by "
-            "a second drive, before you weld.",
+            f"others). {MEASURE_OR_SLIDE}",
         )
 
 
@@ -136,9 +134,9 @@ def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
     if ensemble.misfit_db > _MISSES_DB:
         yield Doubt(
             code="exhaust_misses_drive",
-            message="The exhaust in the car file does not sound as the drive does: the curves "
-            f"stay {ensemble.misfit_db:.1f} dB apart. Check lengths, chambers and temperatures; "
-            "or the cabin, not the exhaust, makes this drone, and the place is a guess.",
+            message="The exhaust in the car file does not sound like the drive: the curves stay "
+            f"{ensemble.misfit_db:.1f} dB apart. Check lengths, mufflers and temperatures. If they "
+            "are right, the cabin makes this drone, not the exhaust, and the place is a guess.",
         )
 
 

@@ -23,16 +23,16 @@ from analysis.branches import (
     Target,
     Tube,
 )
-from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
 from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import DroneCurve, drone_curve
-from analysis.size.endless_pipe import Bench
+from analysis.size.endless_pipe import EndlessPipe
 from analysis.size.exhaust_advice import Work, assumptions, gains, other_places, warnings
 from analysis.size.hand_method import hand_length_m, hand_method
-from analysis.size.parts import loss_curves, make_bench, make_branch
+from analysis.size.parts import loss_curves, make_branch, make_pipe
 from analysis.size.picture import line_picture
 from analysis.size.plan import Plan, choose_plan
 from analysis.size.request import SizingRequest
@@ -88,7 +88,7 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
     first_m, *last_m = (branch.position_m or 0.0 for branch in branches)
     spacing_m = last_m[0] - first_m if last_m else None
     pipe_bore_m = float(bench.pipe_bore_m[plan.trials.place[0, 0]])
-    both = make_bench(target, curve, gas, pipe_bore_m, tube, plan.trials.can)
+    both = make_pipe(target, curve, gas, pipe_bore_m, tube, plan.trials.can)
     if spacing_m is not None:
         both = replace(both, spacing_m=spacing_m)
     return Sizing(
@@ -114,7 +114,7 @@ def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tupl
     target, gas, made = work.request.target, work.gas, []
     for place, length_m in zip(trials.place[0], trials.length_m[0], strict=True):
         pipe_bore_m = float(work.room.bench.pipe_bore_m[place])
-        alone = make_bench(target, curve, gas, pipe_bore_m, tube, trials.can)
+        alone = make_pipe(target, curve, gas, pipe_bore_m, tube, trials.can)
         acoustic_m = float(length_m) + alone.shape.junction_m
         at_m = _to_build_m(work.line, float(work.room.bench.position_m[place]))
         made.append(make_branch(alone, gas, tube, acoustic_m, at_m))
@@ -139,7 +139,7 @@ def _lengths_m(request: SizingRequest, gas: BranchGas) -> tuple[float, float]:
     return shortest, longest
 
 
-def _predict(target: Target, bench: NetworkBench, outcome: Outcome) -> Prediction:
+def _predict(target: Target, bench: ExhaustBench, outcome: Outcome) -> Prediction:
     drone_db, elsewhere_db = outcome.drone_db[0], outcome.elsewhere_db[0]
     low, high = np.quantile(drone_db, _CREDIBLE)
     known = target.engine_order is not None and not bench.near.all()
@@ -150,7 +150,7 @@ def _predict(target: Target, bench: NetworkBench, outcome: Outcome) -> Predictio
     )
 
 
-def _hand(target: Target, alone: Bench, bench: NetworkBench, plan: Plan) -> HandMethod:
+def _hand(target: Target, alone: EndlessPipe, bench: ExhaustBench, plan: Plan) -> HandMethod:
     """Put the hand method's branch, a plain tube, at the first branch's place."""
     plain = replace(alone.shape, can=None)
     by_hand = hand_method(target.peak_hz, replace(alone, shape=plain))
@@ -163,7 +163,7 @@ def _hand(target: Target, alone: Bench, bench: NetworkBench, plan: Plan) -> Hand
     return replace(by_hand, level_change_db=change_db)
 
 
-def _level_curves(target: Target, bench: NetworkBench, trials: Trials) -> LevelCurves | None:
+def _level_curves(target: Target, bench: ExhaustBench, trials: Trials) -> LevelCurves | None:
     if target.engine_order is None:
         return None
     before_db = np.median(bench.before_db, axis=0)

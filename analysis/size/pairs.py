@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 
 
-def pair_scores_db(bench: NetworkBench, singles: Trials) -> tuple[IntArray, IntArray, FloatArray]:
+def pair_scores_db(bench: ExhaustBench, singles: Trials) -> tuple[IntArray, IntArray, FloatArray]:
     """Score all pairs of ``singles``, which must rise in place.
 
     Returns

@@ -1,4 +1,4 @@
-"""What both ways of sizing put into their result: branches, loss curves, the bench of one tube."""
+"""What both ways of sizing need: a tube on an endless pipe, and the branches and losses of it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -10,27 +10,28 @@ from analysis.acoustics.transmission_loss import pipe_quarter_wave_m
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Branch, Can, LossCurves, Target, Tube
+from analysis.errors import SizingError
 from analysis.size.branch_gas import BranchGas
 from analysis.size.drone_curve import DroneCurve, Mask
-from analysis.size.endless_pipe import Bench
+from analysis.size.endless_pipe import EndlessPipe
 
 # from cold to hot; steps finer than any branch is wide; judgement: finer only costs time
 _TEMPERATURES = 13
 _COVERED_DB = 10.0  # judgement: half as loud; what a branch is said to cover
 
 
-def make_bench(
+def make_pipe(
     target: Target,
     curve: DroneCurve,
     gas: BranchGas,
     pipe_bore_m: float,
     tube: Tube,
     can: Can | None = None,
-) -> Bench:
+) -> EndlessPipe:
     """One tube on one pipe, with a can at its end or none, over the credible gas."""
     span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
     temperature_k = np.unique(np.append(span_k, gas.likely_k))
-    return Bench(
+    return EndlessPipe(
         curve=curve,
         temperature_k=temperature_k,
         likely_index=int(np.searchsorted(temperature_k, gas.likely_k)),
@@ -42,17 +43,17 @@ def make_bench(
 
 
 def make_branch(
-    bench: Bench,
+    pipe: EndlessPipe,
     gas: BranchGas,
     tube: Tube,
     acoustic_m: float,
     position_m: float | None = None,
 ) -> Branch:
     """One branch of this acoustic length, with what it covers alone."""
-    shape = bench.shape
+    shape = pipe.shape
     tuned_hz = shape.tuned_hz(acoustic_m, gas.likely_k)
     frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
-    lost_db = bench.loss_db((acoustic_m,), frequency_hz)[bench.likely_index]
+    lost_db = pipe.loss_db((acoustic_m,), frequency_hz)[pipe.likely_index]
     covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)
     return Branch(
         length_m=acoustic_m - shape.junction_m,
@@ -70,14 +71,22 @@ def make_branch(
     )
 
 
-def loss_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LossCurves:
+def too_wide(pipe_bore_m: float) -> SizingError:
+    """Say that no tube on offer fits on the pipe."""
+    return SizingError(
+        "every tube on offer is wider than the inside of the pipe, "
+        f"{1e3 * pipe_bore_m:.1f} mm; give a smaller tube"
+    )
+
+
+def loss_curves(target: Target, pipe: EndlessPipe, lengths_m: tuple[float, ...]) -> LossCurves:
     """Transmission loss around the drone, cold to hot."""
     frequency_hz = np.linspace(0.5, 2.0, 451) * target.peak_hz
     return LossCurves(
         frequency_hz=frequency_hz,
-        temperature_k=bench.temperature_k,
-        likely_index=bench.likely_index,
-        loss_db=bench.loss_db(lengths_m, frequency_hz),
+        temperature_k=pipe.temperature_k,
+        likely_index=pipe.likely_index,
+        loss_db=pipe.loss_db(lengths_m, frequency_hz),
     )
 
 

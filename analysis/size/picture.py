@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.branches import LinePicture, LineSection, PlaceMap, Target
-from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.size.search import Room
 from analysis.size.setup import Setup
@@ -63,7 +63,7 @@ def _sections(line: ExhaustLine) -> tuple[LineSection, ...]:
     return tuple(sections)
 
 
-def _pressure_db(bench: NetworkBench, target: Target) -> FloatArray:
+def _pressure_db(bench: ExhaustBench, target: Target) -> FloatArray:
     """Pressure at the drone, each guess's own highest as 0 dB, [shape=(n_places, n_members)]."""
     at = int(np.abs(bench.frequency_hz - target.peak_hz).argmin())
     size = np.abs(bench.places.to_outlet[:, :, at]).astype(np.float64)

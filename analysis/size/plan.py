@@ -14,8 +14,8 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Can, Tube
-from analysis.errors import SizingError
 from analysis.exhaust.bench import Trials
+from analysis.size.parts import too_wide
 from analysis.size.search import SHORTEST_CAN_M, Chosen, Room, Way, best
 from analysis.size.ties import alike
 from analysis.size.wishes import BranchWishes
@@ -61,17 +61,12 @@ def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], No
     Raises
     ------
     SizingError
-        A count other than 1 or 2, or every tube is wider than the pipe.
+        Every tube is wider than the pipe.
     """
     tubes, count = wishes.tubes, wishes.branch_count
-    if count not in (None, 1, 2):
-        raise SizingError(f"one or two branches can be sized, got {count}")
     ways = list(_ways(room, tubes, count))
     if not ways:
-        raise SizingError(
-            f"every tube on offer is wider than the inside of the pipe,  "
-            f"{1e3 * room.pipe_bores_m.max():.1f} mm; give a smaller tube"
-        )
+        raise too_wide(float(room.pipe_bores_m.max()))
     with_cans = list(ways_with_cans(room, tubes, count)) if wishes.cans else []
     steps = len(ways) + len(with_cans)
     plain = _try(room, ways, lambda done: progress(done / steps))

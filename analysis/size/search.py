@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.branches import Can, Tube
-from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 from analysis.size.pairs import pair_scores_db
 from analysis.size.ties import alike
 
@@ -47,7 +47,7 @@ class Room:
     ``allowed`` numbers places of the bench; ``lengths_m`` is the shortest and longest branch.
     """
 
-    bench: NetworkBench
+    bench: ExhaustBench
     allowed: IntArray
     lengths_m: tuple[float, float]
 
@@ -111,7 +111,7 @@ def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     return replace(singles, place=place[pair], length_m=length_m[pair]), score_db[wide]
 
 
-def _spots(bench: NetworkBench, trials: Trials, score_db: FloatArray) -> list[Trials]:
+def _spots(bench: ExhaustBench, trials: Trials, score_db: FloatArray) -> list[Trials]:
     """Pick starts at the few best spots, so that one spot does not hide another."""
     left, spots = np.argsort(score_db), []
     for rank in range(_SPOTS):
@@ -132,7 +132,7 @@ def _as_good(room: Room, spots: list[Trials]) -> list[Chosen]:
     return alike(apart)
 
 
-def _away_m(bench: NetworkBench, trials: Trials, one: Trials) -> FloatArray:
+def _away_m(bench: ExhaustBench, trials: Trials, one: Trials) -> FloatArray:
     """How far the farther branch of each trial is from where it is in ``one``."""
     away_m = np.abs(bench.position_m[trials.place] - bench.position_m[one.place])
     return np.asarray(away_m.max(axis=1))
@@ -149,7 +149,7 @@ def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
     )
 
 
-def _scores_db(bench: NetworkBench, trials: Trials) -> FloatArray:
+def _scores_db(bench: ExhaustBench, trials: Trials) -> FloatArray:
     """Scores; infinite where two branches stand too near each other."""
     position_m = bench.position_m[trials.place]
     apart_m = position_m[:, -1] - position_m[:, 0]

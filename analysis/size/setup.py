@@ -14,7 +14,7 @@ from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
 from analysis.errors import SizingError
-from analysis.exhaust.bench import NetworkBench
+from analysis.exhaust.bench import ExhaustBench
 from analysis.exhaust.ensemble import Ensemble, Heard, fit_ensemble
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import gas_k, mach_at, make_chain
@@ -42,7 +42,7 @@ class Setup:
     guesses on their slow trends; None where the level before was not measured.
     """
 
-    bench: NetworkBench
+    bench: ExhaustBench
     allowed: IntArray
     ensemble: Ensemble
     measured_db: FloatArray | None
@@ -82,7 +82,7 @@ def set_up(
     bores_m = np.array([section.inner_diameter_m for section in line.sections])
     flow_db = 20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain)))
     modelled_db = heard.on_trend(flow_db) if curve.is_measured else None
-    bench = NetworkBench(
+    bench = ExhaustBench(
         frequency_hz=heard.frequency_hz,
         near=near,
         before_db=_before_db(heard, flow_db, modelled_db),

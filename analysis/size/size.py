@@ -31,10 +31,10 @@ from analysis.size.advice import assumptions, warnings
 from analysis.size.branch_gas import BranchGas, branch_gas
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import drone_curve
-from analysis.size.endless_pipe import Bench, choose_lengths
+from analysis.size.endless_pipe import EndlessPipe, choose_lengths
 from analysis.size.hand_method import hand_method
 from analysis.size.on_exhaust import size_on_exhaust
-from analysis.size.parts import loss_curves, make_bench, make_branch
+from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide
 from analysis.size.request import SizingRequest
 
 # 2 1/2 in x 0.065 in, the commonest home-built pipe; common practice, no source
@@ -59,21 +59,23 @@ def size_branches(
     SizingError
         A size, temperature or count that is not possible; a pipe too small for every tube.
     """
+    if request.branch_count not in (None, 1, 2):
+        raise SizingError(f"one or two branches can be sized, got {request.branch_count}")
     if request.line is not None:
         return size_on_exhaust(request, request.line, progress or _silent)
     pipe_bore_m = _pipe_bore_m(request)
     gas = branch_gas(request.branch_gas_k, request.pipe_gas_k, request.branch_gas_said_by)
     tube = choose_tube(request.tubes, pipe_bore_m)
     curve = drone_curve(request)
-    bench = make_bench(request.target, curve, gas, pipe_bore_m, tube)
-    correction_m = bench.shape.junction_m
+    pipe = make_pipe(request.target, curve, gas, pipe_bore_m, tube)
+    correction_m = pipe.shape.junction_m
     lengths_m = choose_lengths(
-        bench, *_search_m(request, gas, tube, correction_m), request.branch_count
+        pipe, *_search_m(request, gas, tube, correction_m), request.branch_count
     )
-    branches = tuple(make_branch(bench, gas, tube, length) for length in lengths_m)
-    spacing_m = bench.spacing_m if len(branches) == 2 else None
+    branches = tuple(make_branch(pipe, gas, tube, length) for length in lengths_m)
+    spacing_m = pipe.spacing_m if len(branches) == 2 else None
     quarter_m = pipe_quarter_wave_m(request.target.peak_hz, gas.pipe_k)
-    predicted = _predict(request.target, bench, lengths_m)
+    predicted = _predict(request.target, pipe, lengths_m)
     return Sizing(
         target=request.target,
         pipe_inner_diameter_m=pipe_bore_m,
@@ -81,10 +83,10 @@ def size_branches(
         branches=branches,
         spacing_m=spacing_m,
         predicted=predicted,
-        sensitivity=sensitivity(request.target, bench, lengths_m),
-        hand_method=hand_method(request.target.peak_hz, bench),
-        loss_curves=loss_curves(request.target, bench, lengths_m),
-        level_curves=_level_curves(request.target, bench, lengths_m),
+        sensitivity=sensitivity(request.target, pipe, lengths_m),
+        hand_method=hand_method(request.target.peak_hz, pipe),
+        loss_curves=loss_curves(request.target, pipe, lengths_m),
+        level_curves=_level_curves(request.target, pipe, lengths_m),
         assumptions=(
             *request.notes,
             *assumptions(request, gas, pipe_bore_m, quarter_m, len(branches)),
@@ -108,10 +110,7 @@ def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
     seated = [tube for tube in tubes if tube.outer_diameter_m <= pipe_bore_m + 1e-6]
     fitting = seated or [tube for tube in tubes if tube.inner_diameter_m <= pipe_bore_m]
     if not fitting:
-        raise SizingError(
-            f"every tube on offer is wider than the pipe's bore of {1e3 * pipe_bore_m:.1f} mm; "
-            "give a smaller tube"
-        )
+        raise too_wide(pipe_bore_m)
     if not seated:
         return min(fitting, key=lambda tube: tube.inner_diameter_m)
     return max(fitting, key=lambda tube: tube.inner_diameter_m)
@@ -127,7 +126,7 @@ def _pipe_bore_m(request: SizingRequest) -> float:
         return ASSUMED_PIPE_BORE_M
     if not _PIPE_BORES_M[0] <= bore_m <= _PIPE_BORES_M[1]:
         raise SizingError(
-            f"the pipe's bore must be {1e3 * _PIPE_BORES_M[0]:.0f} to "
+            f"the pipe's inner diameter must be {1e3 * _PIPE_BORES_M[0]:.0f} to "
             f"{1e3 * _PIPE_BORES_M[1]:.0f} mm, got {1e3 * bore_m:.1f} mm; check the unit"
         )
     return bore_m
@@ -150,27 +149,29 @@ def _search_m(
     return shortest, longest
 
 
-def _predict(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> Prediction:
+def _predict(target: Target, pipe: EndlessPipe, lengths_m: tuple[float, ...]) -> Prediction:
     """Change over the credible temperatures, and with little or much resistance at the mouth."""
-    changes = [bench.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
-    likely = float(bench.level_changes_db(lengths_m)[bench.likely_index])
+    changes = [pipe.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
+    likely = float(pipe.level_changes_db(lengths_m)[pipe.likely_index])
     low, high = float(np.min(changes)), float(np.max(changes))
     known = target.engine_order is not None
     return Prediction(
         level_change_db=likely,
         level_change_db_range=Interval(low=min(low, likely), high=max(high, likely)),
-        elsewhere_change_db=bench.elsewhere_change_db(lengths_m) if known else float("nan"),
+        elsewhere_change_db=pipe.elsewhere_change_db(lengths_m) if known else float("nan"),
     )
 
 
-def _level_curves(target: Target, bench: Bench, lengths_m: tuple[float, ...]) -> LevelCurves | None:
+def _level_curves(
+    target: Target, pipe: EndlessPipe, lengths_m: tuple[float, ...]
+) -> LevelCurves | None:
     if target.engine_order is None:
         return None
-    curve = bench.curve
-    after_db = curve.level_db - bench.loss_db(lengths_m, curve.frequency_hz)
+    curve = pipe.curve
+    after_db = curve.level_db - pipe.loss_db(lengths_m, curve.frequency_hz)
     return LevelCurves(
         rpm=60.0 / target.engine_order * curve.frequency_hz,
         before_db=curve.level_db,
-        after_db=after_db[bench.likely_index],
+        after_db=after_db[pipe.likely_index],
         after_worst_db=after_db.max(axis=0),
     )

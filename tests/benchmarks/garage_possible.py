@@ -12,7 +12,7 @@ import numpy as np
 
 from analysis.acoustics.network import places
 from analysis.branches import Tube
-from analysis.exhaust.bench import NetworkBench
+from analysis.exhaust.bench import ExhaustBench
 from analysis.exhaust.car import Section
 from analysis.exhaust.guesses import Members, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
@@ -100,7 +100,7 @@ def _true_line(car: TrueCar, told: Told) -> ExhaustLine:
     return ExhaustLine(sections=true_sections(car), inlet_k=None, outlet_k=None, places_m=open_m)
 
 
-def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> NetworkBench:
+def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> ExhaustBench:
     members = true_members(car, _COPIES)
     pieces = cut(line, _PIECE_M)
     numbers = on_pipe(line, pieces)
@@ -108,7 +108,7 @@ def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> NetworkBench:
     frequency_hz = rpm * car.order / 60.0
     chain = make_chain(line, pieces, members, frequency_hz, rpm)
     mach = mach_at(line, pieces, members, rpm)[numbers]
-    return NetworkBench(
+    return ExhaustBench(
         frequency_hz=frequency_hz,
         near=nearness(rpm, heard),
         before_db=np.tile(level_db(car, rpm), (_COPIES, 1)),

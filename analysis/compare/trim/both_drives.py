@@ -19,7 +19,7 @@ from analysis.acoustics.network import Places, outlet_flow, places
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Can
-from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.ensemble import Heard
 from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import gas_k, mach_at, make_chain
@@ -95,7 +95,7 @@ class Conditioned:
     is left between the change in the drives and in the model, root mean square.
     """
 
-    bench: NetworkBench
+    bench: ExhaustBench
     gain_db: FloatArray
     misfit_db: float
 
@@ -203,10 +203,10 @@ class _Model:
     def gain_db(self, at: FloatArray) -> FloatArray:
         return np.asarray(_GAIN_DB * at[:, self.gas_at + _OF_BRANCHES - 1])
 
-    def bench(self, at: FloatArray) -> NetworkBench:
+    def bench(self, at: FloatArray) -> ExhaustBench:
         return self._bench(self.exhaust(at), at)
 
-    def _bench(self, exhaust: _Exhaust, at: FloatArray) -> NetworkBench:
+    def _bench(self, exhaust: _Exhaust, at: FloatArray) -> ExhaustBench:
         heard = self._drives.before
         first, apart, mouth, swept = ndtr(at[:, self.gas_at : self.gas_at + 4]).T
         span = self._gas_k.high - self._gas_k.low
@@ -216,7 +216,7 @@ class _Model:
         bores = [self._line.sections[s].inner_diameter_m for s in self._pieces.section]
         resistance = _MOUTH_LOSS[0] + (_MOUTH_LOSS[1] - _MOUTH_LOSS[0]) * mouth
         before_db = heard.on_trend(exhaust.flow_db)
-        return NetworkBench(
+        return ExhaustBench(
             frequency_hz=heard.frequency_hz,
             near=self._drives.near,
             before_db=before_db,

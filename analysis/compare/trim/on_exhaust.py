@@ -27,7 +27,7 @@ from analysis.compare.trim.both_drives import Conditioned, Drives, Placed, condi
 from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import trim_to
-from analysis.exhaust.bench import NetworkBench, Outcome, Trials
+from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import end_gas_k
 from analysis.find.curves.pass_table import lay_out
@@ -186,7 +186,7 @@ def _outlook(now: Outcome, then: Outcome) -> TrimOutlook:
     )
 
 
-def _working(bench: NetworkBench, built: Trials) -> list[WorkingBranch]:
+def _working(bench: ExhaustBench, built: Trials) -> list[WorkingBranch]:
     return [_with_what_all_miss(tuned_hz) for tuned_hz in _tuned_hz(bench, built)]
 
 
@@ -202,7 +202,7 @@ def _with_what_all_miss(tuned_hz: FloatArray) -> WorkingBranch:
     )
 
 
-def _tuned_hz(bench: NetworkBench, trial: Trials) -> FloatArray:
+def _tuned_hz(bench: ExhaustBench, trial: Trials) -> FloatArray:
     """Where each branch of one trial works in every guess, [shape=(n_branches, n_members)]."""
     tuned = []
     for number, (place, length_m) in enumerate(zip(trial.place[0], trial.length_m[0], strict=True)):

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import CarError
@@ -145,6 +145,7 @@ _ANY = st.recursive(
 )
 
 
+@settings(max_examples=40)
 @given(
     st.fixed_dictionaries(
         {"engine": st.just({"cylinders": 4}) | _ANY},

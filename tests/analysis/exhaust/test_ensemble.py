@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from analysis.acoustics.network import Places
 from analysis.basics.interval import Interval
 from analysis.branches import Target
-from analysis.exhaust.bench import NetworkBench, Trials
+from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.car import Section
 from analysis.exhaust.line import ExhaustLine, cut, in_room, into_room_m, on_pipe, positions_m
 from analysis.exhaust.prior import Prior
@@ -111,7 +111,7 @@ def test_branch_gas_fills_the_span_it_was_given(fitted: Setup) -> None:
     np.testing.assert_allclose(first_k, even_k, atol=2.0)
 
 
-def one_gas(bench: NetworkBench) -> NetworkBench:
+def one_gas(bench: ExhaustBench) -> ExhaustBench:
     return replace(bench, branch_k=bench.branch_k[:, [0, 0]])
 
 
