@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from analysis.acoustics.network import Places
 from analysis.basics.interval import Interval
-from analysis.branches import Target
+from analysis.branches import Target, Tube
 from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.car import Section
 from analysis.exhaust.line import ExhaustLine, cut, in_room, into_room_m, on_pipe, positions_m
@@ -21,7 +21,7 @@ from analysis.exhaust.section_kinds import KINDS
 from analysis.size.drone_curve import drone_curve
 from analysis.size.pairs import pair_scores_db
 from analysis.size.request import OrderLevels, SizingRequest
-from analysis.size.search import best_single
+from analysis.size.search import Room, Way, best
 from analysis.size.setup import Setup, set_up
 
 
@@ -142,7 +142,9 @@ def test_two_stretches_that_are_the_same_are_a_tie(fitted: Setup) -> None:
         pipe_bore_m=np.concatenate([bench.pipe_bore_m] * 2),
         mouth=np.concatenate([bench.mouth] * 2),
     )
-    first, *others = best_single(twice, np.arange(twice.position_m.size), (0.5, 1.2), 0.05)
+    room = Room(bench=twice, allowed=np.arange(twice.position_m.size), lengths_m=(0.5, 1.2))
+    tube = Tube(outer_diameter_m=0.053, wall_m=0.0015, name="50 mm inside")
+    first, *others = best(room, Way(tube, None, 1))
     at_m = [float(twice.position_m[found.trials.place[0, 0]]) for found in (first, *others)]
     assert at_m[0] < 4.0
     assert min(abs(at_m[0] + 4.0 - other_m) for other_m in at_m[1:]) < 1e-9
