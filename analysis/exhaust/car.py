@@ -267,7 +267,7 @@ def _known(table: Mapping[str, object], names: tuple[str, ...], where: str) -> N
 def _load(path: Path) -> dict[str, object]:
     try:
         if not stat.S_ISREG(path.stat().st_mode):  # a device or a pipe may never end
-            raise CarError(f"cannot read the car file {str(path)!r}: it is no regular file")
+            raise CarError(f"cannot read the car file {str(path)!r}: it is not a regular file")
         with path.open("rb") as file:
             data = file.read(_LARGEST_FILE_BYTES + 1)
         if len(data) > _LARGEST_FILE_BYTES:
