@@ -29,10 +29,11 @@ class LockedTo(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
-    """A doubt about the result: a fixed code and one sentence that says what to do."""
+    """A doubt about the result: a fixed code, and a few sentences that end with what to do."""
 
     code: str
     message: str
+    may_hide: bool = False  # a drone may be there that was not found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,9 @@ from analysis.compare.setup_doubts import setup_doubts
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.words.sentences import listed
 
-ENOUGH_PASSES = 3  # judgement: fewer show no scatter of their own, which is told
+# judgement: fewer say too little of their own scatter, on which the interval of a change rests; to
+# find a drone, which takes no such interval, two do (``analysis/find/doubts/driving.py``)
+ENOUGH_PASSES = 3
 
 
 def comparison_doubts(

@@ -35,9 +35,6 @@ _NOT_SURE = (
     "That is not certain, because the recording may hide one: the warnings below say why, and what "
     "to do before the next drive."
 )
-_MAY_HIDE_A_DRONE = frozenset(
-    {"low_signal", "telemetry_unaligned", "automatic_gain", "clipped_audio"}
-)
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
     LockedTo.ROAD: "road speed (tyres, driveline)",
@@ -91,7 +88,7 @@ def todo_sentence(contents: ReportContents) -> str:
 
 def may_hide_a_drone(findings: Findings) -> bool:
     """Whether finding no drone says little, because of how the drive was recorded."""
-    return any(doubt.code in _MAY_HIDE_A_DRONE for doubt in findings.warnings)
+    return any(doubt.may_hide for doubt in findings.warnings)
 
 
 def answer_section(contents: ReportContents) -> Section:

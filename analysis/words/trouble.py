@@ -19,6 +19,7 @@ class _Kind:
 
 
 _LEFT_OUT = "Those stretches are left out."
+_NO_SPEED = "Sound without engine speed is left out."
 _KINDS = {
     "sound_lost": _Kind("Sound was lost", _LEFT_OUT),
     "microphone_lost": _Kind("The microphone was lost", _LEFT_OUT),
@@ -28,12 +29,21 @@ _KINDS = {
     ),
     "no_signal": _Kind("The microphone gave silence", "Nothing can be found there."),
     "interrupted": _Kind("The recording broke off", "The result rests on what was saved."),
-    "telemetry_lost": _Kind(
-        "A source of engine or road speed was lost",
-        "Sound without engine speed is left out.",
-    ),
+    "telemetry_lost": _Kind("A source of engine or road speed was lost", _NO_SPEED),
     "telemetry_garbled": _Kind(
         "A source sent what makes no sense", "That was thrown away, and nothing made up for it."
+    ),
+    "telemetry_silent": _Kind("A source of engine or road speed sent nothing", _NO_SPEED),
+    "telemetry_late": _Kind("A source answered too late", _NO_SPEED),
+    "telemetry_no_rpm": _Kind("The adapter gave no rpm", _NO_SPEED),
+    "telemetry_no_fix": _Kind(
+        "The satellite receiver gave no speed",
+        "Without road speed, engine and road may not be told apart.",
+    ),
+    "pulse_channel_missing": _Kind("The channel of the pulses was missing", _NO_SPEED),
+    "pulses_per_turn_unknown": _Kind("The pulses for each turn were not known", _NO_SPEED),
+    "pulses_per_turn_doubtful": _Kind(
+        "The pulses for each turn were wrong", "Its engine speeds are wrong."
     ),
     "telemetry_rows_dropped": _Kind(
         "Telemetry rows were unusable", "The result rests on the others."

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import threading
 import time
-from collections import deque
 from queue import Empty, SimpleQueue
 
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
@@ -32,12 +31,12 @@ class SourceThread:
 
     def events(self) -> list[Reading | SourceTrouble]:
         """Take what came since the last call."""
-        taken: deque[Reading | SourceTrouble] = deque()
+        taken: list[Reading | SourceTrouble] = []
         while True:
             try:
                 taken.append(self._events.get_nowait())
             except Empty:
-                return list(taken)
+                return taken
 
     def close(self) -> None:
         """Stop reading and let the device go; one that hangs is left behind."""

@@ -34,7 +34,10 @@ def heard_bands(
     cruise: Cruise,
     level_offset_db: float,
 ) -> tuple[DroneBand, ...]:
-    """Bands that matter in the cabin, loudest first; ``points`` and ``fitted`` order by order."""
+    """Audible bands, loudest first, each with its gears, loads and what it follows.
+
+    ``points`` and ``fitted`` go order by order.
+    """
     found = list(_by_gear_and_load(points, fitted, bins, level_offset_db))
     heard = audible_bands(found, points, overall, level_offset_db)
     return tuple(_with_coasting(band, cruise, level_offset_db) for band in heard)
@@ -69,7 +72,7 @@ def audible_bands(
     overall: OverallCurve,
     level_offset_db: float,
 ) -> tuple[DroneBand, ...]:
-    """Bands that matter in the cabin, loudest first."""
+    """Leave out bands that the loudest order or the whole noise drowns; loudest first."""
 
     def least_db(band: DroneBand) -> float:
         loudest_db = _loudest_order_db(band, points) + level_offset_db

@@ -14,6 +14,8 @@ from analysis.findings import Doubt, DroneBand, LockedTo
 
 # of (f / Q)**2 per second: beyond it a peak moves by 0.2 of its width; judgement: that much is told
 _SWEEP_LIMIT = 0.3
+# judgement: one sweep cannot tell chance from drone, a second can; the change between two drives
+# needs a third (``ENOUGH_PASSES`` in ``analysis/compare/doubts.py``)
 _LEAST_PASSES = 2
 
 

@@ -29,6 +29,7 @@ def telemetry_unaligned(evidence: Evidence) -> Doubt | None:
         return None
     return Doubt(
         code="telemetry_unaligned",
+        may_hide=True,
         message=(
             "The sound does not show how late the engine speed was logged, so it was taken as on "
             "time: frequencies can be off by several percent and bands too wide. Drive slow "

@@ -37,6 +37,7 @@ def sound_gap(evidence: Evidence) -> Doubt | None:
     )
     return Doubt(
         code="sound_gap",
+        may_hide=unheard is not None,
         message=(
             f"No sound was recorded in {_stretches(gaps.count)}, {seconds(gaps.lost_s)} in all; "
             f"they are left out. {effect}"

@@ -45,6 +45,7 @@ def wind_rumble(evidence: Evidence) -> Doubt | None:
         return None
     return Doubt(
         code="wind_rumble",
+        may_hide=True,
         message=(
             f"For {100.0 * share:.0f} % of the drive a rumble below 25 Hz is more than "
             f"{_WIND_OVER_DB:.0f} dB louder than engine and road together: it drives the recording "
@@ -67,6 +68,7 @@ def speech(evidence: Evidence) -> Doubt | None:
         return None
     return Doubt(
         code="speech",
+        may_hide=True,
         message=(
             f"There seem to be voices or music in {100.0 * share:.0f} % of the drive: a voice lies "
             "at 85 to 255 Hz, where drones are, so weak drones can be hidden and noise levels are "
@@ -83,6 +85,7 @@ def microphone_roll_off(evidence: Evidence) -> Doubt | None:
         return None
     return Doubt(
         code="microphone_roll_off",
+        may_hide=True,
         message=(
             f"The noise between the engine's orders is {high_db - low_db:.0f} dB weaker at 50 Hz "
             "than at 200 Hz, although a cabin has more of it at 50 Hz: the microphone, or a filter "

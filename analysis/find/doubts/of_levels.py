@@ -19,6 +19,7 @@ def doubts_of_levels(
     """Say what levels leave open; ``time_s`` [shape=(n,)] of those with engine speed known."""
     yield Doubt(
         code="levels_only",
+        may_hide=bool(_hidden(unit)),
         message=(
             f"This session has levels in {unit} and no sound: the drone is assumed to be the "
             f"firing order ({order:g}), road and wind noise could not be taken off, and the "
@@ -36,6 +37,7 @@ def doubts_of_levels(
     if lag is None:
         yield Doubt(
             code="telemetry_unaligned",
+            may_hide=True,
             message=(
                 "The levels do not show how late the engine speed was logged, so it was taken as "
                 "on time: a drone can be off and look too wide. Log slow sweeps, up and down."

@@ -24,6 +24,7 @@ def clipped_audio(evidence: Evidence) -> Doubt | None:
         return None
     return Doubt(
         code="clipped_audio",
+        may_hide=True,
         message=(
             f"{100 * share:.3g} % of the samples are at full scale: the loudest moments are cut "
             "off, so the drone is louder and narrower than shown. Lower the recording level and "
@@ -38,6 +39,7 @@ def automatic_gain(evidence: Evidence) -> Doubt | None:
         return None
     return Doubt(
         code="automatic_gain",
+        may_hide=True,
         message=(
             "The recorder seems to turn its gain down when the engine gets loud: the drone is "
             "louder and narrower than shown. Switch off automatic gain, noise suppression and "
@@ -62,6 +64,7 @@ def low_signal(evidence: Evidence) -> Doubt | None:
     )
     return Doubt(
         code="low_signal",
+        may_hide=True,
         message=(
             f"{what}: weak drones can be missed, and where a drone begins and ends is uncertain. "
             "Raise the recording level, keep the microphone out of the wind, and drive again."

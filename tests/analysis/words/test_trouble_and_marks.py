@@ -26,24 +26,9 @@ from analysis.words.trouble import by_time, trouble_lines
 from logger.command.tables.find import find_text
 from tests.analysis.made_drives import drive_of, orders_sound, rows, there_and_back
 from tests.analysis.report import examples, found_examples
+from tests.named_codes import codes_named_in
 
-LOGGER_CODES = (
-    "sound_lost",
-    "microphone_lost",
-    "microphone_refused",
-    "sound_pace",
-    "no_signal",
-    "interrupted",
-    "telemetry_lost",
-    "telemetry_garbled",
-    "telemetry_rows_dropped",
-    "laptop_slept",
-    "stood_still",
-    "wall_clock_changed",
-    "disk_full",
-    "disk_lost",
-    "source_ended",
-)
+LOGGER_CODES = sorted(codes_named_in("logger"))
 
 
 def lost(start_s: float | None, duration_s: float | None = None) -> Trouble:

@@ -16,6 +16,7 @@ from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
 from analysis.find.curves.driven import Driven
 from analysis.find.doubts.evidence import Evidence
+from analysis.find.doubts.of_levels import doubts_of_levels
 from analysis.find.doubts.raised import doubts
 from analysis.find.doubts.withheld import withheld_because
 from analysis.find.sound.automatic_gain import AutomaticGain
@@ -27,8 +28,11 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.wide_bands import BandLevels
 from analysis.find.sound.working_copy import SampleFacts
 from analysis.find.speed.known_speed import KnownSpeed
-from analysis.findings import DroneBand, LevelMap, LockedTo, OrderMap, TelemetryDelay
+from analysis.findings import Doubt, DroneBand, LevelMap, LockedTo, OrderMap, TelemetryDelay
+from analysis.report.answer import todo_sentence
 from tests.analysis.made_findings import make_findings
+from tests.analysis.report.examples import contents
+from tests.analysis.report.found_examples import findings
 
 ANY = Interval(low=0.0, high=1.0)
 BAND = DroneBand(
@@ -111,6 +115,7 @@ def speed(**changes: Any) -> Evidence:
 def codes(evidence: Evidence) -> list[str]:
     raised = doubts(evidence)
     for doubt in raised:
+        assert doubt.may_hide or not re.search("missed|hide|hidden", doubt.message)
         assert "\n" not in doubt.message
         assert doubt.message.endswith(".")
     return [doubt.code for doubt in raised]
@@ -208,6 +213,37 @@ def test_what_would_be_wrong_is_withheld_and_nothing_else(
 ) -> None:
     assert doubts(evidence)
     assert (withheld_because(evidence) is not None) is is_withheld
+
+
+def calms(warnings: tuple[Doubt, ...]) -> bool:
+    """Whether the page of a drive without a drone says that nothing need be done."""
+    return "No branch is called for" in todo_sentence(contents(findings(warnings=warnings)))
+
+
+def test_no_drone_is_good_news_only_where_none_can_hide() -> None:
+    windy = replace(GOOD.heard.wide, wind_ms=np.full(COUNT, 100.0))
+    talk = replace(GOOD.heard.wide, voice_ms=np.where(np.arange(COUNT) % 10 < 2, 10.0, 0.1))
+    missed, harmless = (SoundGaps.between([gap], 120.0) for gap in ((15.0, 45.0), (58.0, 60.0)))
+    assert calms(doubts(GOOD))
+    assert calms(doubts(heard(gaps=harmless, frames=frames_outside(harmless))))
+    for evidence, code in (
+        (heard(wide=windy), "wind_rumble"),
+        (heard(wide=talk), "speech"),
+        (heard(gaps=missed, frames=frames_outside(missed)), "sound_gap"),
+        (heard(gain=AutomaticGain.LIKELY), "automatic_gain"),
+        (speed(delay=None), "telemetry_unaligned"),
+    ):
+        assert codes(evidence) == [code]
+        assert not calms(doubts(evidence)), code
+
+
+def test_a_drone_can_hide_in_levels_only_by_their_weighting() -> None:
+    in_dba, in_dbc = (
+        tuple(doubts_of_levels(3.0, unit, TIME_S, GOOD.speed.delay, has_bands=False))
+        for unit in ("dB(A)", "dB(C)")
+    )
+    assert not calms(in_dba)
+    assert calms(in_dbc)
 
 
 def test_one_pass_only() -> None:

@@ -21,6 +21,7 @@ from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
 from tests.analysis.report.sized_examples import sizing
+from tests.named_codes import codes_named_in
 
 
 def _words(section: Section | None) -> str:
@@ -65,6 +66,16 @@ def test_warnings_trouble_and_assumptions_are_all_there() -> None:
     assert "2 % is clipped; turn it down." in text
     assert "At 12.0 s, for 3.4 s: Adapter lost." in text
     assert "Pipe gas at 300 °C, because the car file does not say." in text
+
+
+def test_every_warning_about_a_drive_has_a_label() -> None:
+    codes = codes_named_in("analysis/find/doubts")
+    assert {"low_signal", "levels_only"} <= codes
+    warnings = tuple(Doubt(code=code, message="a message") for code in codes)
+    blocks = trust_section(contents(findings(warnings=warnings))).blocks
+    labels = [block.label for block in blocks if isinstance(block, Note)]
+    assert len(set(labels)) == len(codes)
+    assert not set(labels) & {code.replace("_", " ") for code in codes}
 
 
 def test_a_clean_drive_says_so() -> None:
