@@ -17,8 +17,8 @@ from analysis.drive import Engine
 from analysis.errors import CarError, QuantityError
 from analysis.exhaust.section_kinds import KINDS, SectionKind
 
-# judgement: no car has such pipes or speeds; what is outside is a slip of unit and refused.
-_LARGEST_FILE_BYTES = 1_000_000
+_LARGEST_FILE_BYTES = 1_000_000  # judgement: a car file has a few thousand; larger is refused
+# judgement: no car has pipes or speeds beyond; such a value is a slip of unit and refused.
 _SECTION_LENGTHS_M = (0.01, 15.0)
 _RPM = (100.0, 20_000.0)
 

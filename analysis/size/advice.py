@@ -28,7 +28,7 @@ NO_CURE = "no_cure_in_room"
 # Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
 # and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
 _STROUHAL = (0.35, 0.5)
-_CRUISE_FLOW_M_S = (8.0, 36.0)  # in a pipe at cruise, from fuel use; an estimate
+_CRUISE_FLOW_M_S = (8.0, 36.0)  # judgement: in a pipe at cruise, estimated from fuel use
 
 
 def assumptions(

@@ -27,7 +27,7 @@ from logger.session import (
 # judgement: file systems end at 255 bytes, and the session adds its own endings
 _LONGEST_NAME = 200
 _FULL_SCALE_DB = (40.0, 200.0)  # wider than any microphone; judgement: beyond it is a slip, refused
-_APART_S = 60.0  # two devices' clocks may differ by half a minute and still mean one drive
+_APART_S = 60.0  # judgement: two devices' clocks may differ by a minute and still mean one drive
 
 
 def import_session(

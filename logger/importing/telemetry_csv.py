@@ -38,7 +38,7 @@ _SAMPLE_ROWS = 400
 _FEWEST_ROWS = 2
 # judgement: a column that never goes beyond this is in thousands, not rpm
 _SLOWEST_ENGINE_RPM = 100.0
-_LONG_GAP_S = 2.0
+_LONG_GAP_S = 2.0  # judgement: rpm can go up and down again meanwhile; longer gaps are told
 
 
 class CsvImporter:

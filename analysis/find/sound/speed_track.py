@@ -18,8 +18,8 @@ _LOWEST_RPM = 300.0  # below this an engine is being started or stopped
 _HIGHEST_RPM = 16_000.0  # OBD-II shows 16,383.75 when all bits are set, by a slip
 _LONGEST_STEP_S = 3.0  # rows further apart than this, and than 5 usual steps, leave a gap
 _GRID_STEP_S = 0.05  # no flywheel lets the speed change faster
-_LONG_STEP_S = 2.0
-_CHUNK = 50_000
+_LONG_STEP_S = 2.0  # judgement: rpm may go up and down again in a longer gap
+_CHUNK = 50_000  # judgement: time against memory, no answer changes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,9 +30,10 @@ _KAISER_BETA = 6.0
 # judgement: time against memory, no sample changes.
 _FFT_OUT = 2048  # low-rate points of one transform
 _MEMORY_BYTES = 16_000_000
+# judgement: a sample this near to full scale was clipped; a lower limit would accuse loud sound.
 _FULL_SCALE = 0.999
-_LOW_PASS_REACH_S = 0.01
-_LARGEST = 1e9  # of a file in any unit; a float32 mean square must hold it
+_LOW_PASS_REACH_S = 0.01  # judgement: longer than the filter rings, so that a gap taints no more
+_LARGEST = 1e9  # judgement: beyond it, a float32 mean square overflows; such a file is refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,8 +24,9 @@ from logger.sources.lines.nmea import Sentence, parse_sentence
 BAUDS = (9_600, 4_800, 38_400, 115_200)  # usual ones, most usual first
 _LONGEST_LINE = 120  # NMEA 0183 says 82, some receivers go beyond
 _TRY_S = 2.5  # more than two prints of a receiver that prints once a second
-_PATIENCE_S = 15.0  # with a rate that was right before
-_NO_FIX_S = 5.0
+_PATIENCE_S = 15.0  # judgement: how long to stay with a rate that was right before
+_NO_FIX_S = 5.0  # judgement: a bridge takes less; later the loss is told
+# judgement: receivers print each second; a kind of sentence unheard for three does not come.
 _RMC_COUNTS_S = 3.0
 _GGA_COUNTS_S = 3.0
 
