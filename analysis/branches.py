@@ -137,7 +137,6 @@ class LevelCurves:
 class LineSection:
     """One section of the exhaust, as its owner measured it."""
 
-    is_chamber: bool
     start_m: float  # from the collector
     length_m: float
     inner_diameter_m: float

@@ -19,6 +19,8 @@ from analysis.errors import DriveError
 SampleBlock = NDArray[np.float32]
 
 _BLOCK_FRAMES = 480_000  # judgement: ten seconds at 48 kHz in memory at once; moves no answer
+# judgement: no road car has more; refused as a slip.
+MOST_CYLINDERS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

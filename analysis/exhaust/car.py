@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from analysis.basics.interval import Interval
 from analysis.basics.units import parse_length_m, parse_temperature_range_k
-from analysis.drive import Engine
+from analysis.drive import MOST_CYLINDERS, Engine
 from analysis.errors import CarError, QuantityError
 from analysis.exhaust.section_kinds import KINDS, SectionKind
 
@@ -140,7 +140,8 @@ def _check_whole(car: Car) -> None:
 def _engine(table: Mapping[str, object]) -> Engine:
     if "cylinders" not in table:
         raise CarError("[engine] needs cylinders, e.g. cylinders = 4")
-    cylinders = _whole_number(table["cylinders"], "cylinders", range(1, 17), "1 to 16")
+    counts = range(1, MOST_CYLINDERS + 1)
+    cylinders = _whole_number(table["cylinders"], "cylinders", counts, f"1 to {MOST_CYLINDERS}")
     cycle = _whole_number(table.get("stroke_cycle", 4), "stroke_cycle", (2, 4), "2 or 4")
     return Engine(cylinders=cylinders, stroke_cycle=cycle)
 

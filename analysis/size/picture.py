@@ -53,7 +53,6 @@ def _sections(line: ExhaustLine) -> tuple[LineSection, ...]:
     for part in line.sections:
         sections.append(
             LineSection(
-                is_chamber=not part.kind.takes_branch,
                 start_m=begin_m,
                 length_m=part.length_m,
                 inner_diameter_m=part.inner_diameter_m,

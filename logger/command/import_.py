@@ -84,7 +84,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Import, and tell how everything was understood."""
     from logger.command.tables.import_ import import_table
-    from logger.importing.importer import import_session
+    from logger.importing.import_session import import_session
 
     request = _request(arguments)
     with progress_bar("importing") as progress:

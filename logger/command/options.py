@@ -18,9 +18,7 @@ from logger.screen.terminal import show
 
 # 2 as argparse itself; 130 is 128 plus SIGINT, as POSIX shells report it; 3 is ours.
 DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
-# judgement: no road car has more, or records a shorter time that tells anything; what is larger is
-# a slip of the keyboard and refused.
-MOST_CYLINDERS = 16
+# judgement: a shorter recording tells nothing; refused as a slip of the keyboard.
 _LEAST_S = 0.1
 _WHOLE = re.compile(r"[0-9]{1,9}")
 
@@ -158,7 +156,9 @@ def channel_list(text: str) -> tuple[int, ...]:
 
 
 def cylinder_count(text: str) -> int:
-    """Read a number of cylinders, 1 to 16."""
+    """Read a number of cylinders, as many as an engine may have."""
+    from analysis.drive import MOST_CYLINDERS
+
     count = whole_number(text)
     if count > MOST_CYLINDERS:
         raise argparse.ArgumentTypeError(f"{text!r} must be 1 to {MOST_CYLINDERS} cylinders")

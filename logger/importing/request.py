@@ -129,9 +129,6 @@ class ImportedTelemetry:
         float64; a missing value is NaN.
     columns : tuple of ColumnReport
         Every column of the file, in the file's order.
-    time_is_relative : bool
-        True when the times are the file's own seconds, False when its clock was set to start
-        at 0 with the first row.
     start : datetime or None
         When the first row was logged, with a time zone, if the file says so.
     notes : tuple of str
@@ -140,7 +137,6 @@ class ImportedTelemetry:
 
     frame: pd.DataFrame
     columns: tuple[ColumnReport, ...] = ()
-    time_is_relative: bool = True
     start: datetime | None = None
     notes: tuple[str, ...] = ()
 

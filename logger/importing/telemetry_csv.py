@@ -184,7 +184,6 @@ def _assemble(
     return ImportedTelemetry(
         frame=frame,
         columns=reports,
-        time_is_relative=times.is_relative,
         start=None if times.start is None else times.start + timedelta(seconds=late_s),
         notes=(*times.notes, *order.notes, *_time_notes(time_column, times, frame)),
     )

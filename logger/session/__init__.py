@@ -11,8 +11,8 @@ This is the one room beside the commands that knows the analysis. The format is 
 
 from __future__ import annotations
 
-from analysis.drive import Trouble
-from logger.session.metadata import MOST_CYLINDERS, SessionMetadata, encode_metadata
+from analysis.drive import MOST_CYLINDERS, Trouble
+from logger.session.metadata import SessionMetadata, encode_metadata
 from logger.session.reading import Session, read_session
 from logger.session.writing import SessionContent, write_session
 

@@ -9,15 +9,14 @@ from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-from analysis.drive import Trouble
+from analysis.drive import MOST_CYLINDERS, Trouble
 from logger.errors import SessionError
 from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, SoundGap
 from logger.folder.json_fields import JsonFields
 from logger.folder.names import METADATA_FILE
 
 FORMAT_VERSION = 1
-# judgement: no road car and no sound interface has more; refused as a slip.
-MOST_CYLINDERS = 16
+# judgement: no sound interface has more; refused as a slip.
 MOST_CHANNELS = 1000
 
 

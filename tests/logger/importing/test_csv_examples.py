@@ -23,7 +23,6 @@ EXAMPLES = Path(__file__).parent / "csv_examples"
 @dataclass(frozen=True, kw_only=True)
 class Expected:
     table: dict[str, list[float]]
-    is_relative: bool = True
     start: datetime | None = None
     dropped: dict[str, dict[str, int]] | None = None
     options: TelemetryOptions = field(default_factory=TelemetryOptions)
@@ -49,7 +48,6 @@ EXPECTED = {
             "throttle_percent": [14.5, 14.9, 15.3, 15.3],
             "coolant_temperature_degc": [80.0, 80.0, nan, 81.5],
         },
-        is_relative=False,
         start=datetime(2024, 5, 3, 12, 2, 10, tzinfo=UTC),
         dropped={
             "Device Time": {"row holds no value": 1},
@@ -63,7 +61,6 @@ EXPECTED = {
             "rpm": [2000.0, 2010.0, 2020.0, 2030.0],
             "level_c_db": [88.1, 88.4, 88.9, 89.3],
         },
-        is_relative=False,
     ),
     # a millisecond counter, CR line ends, other columns of revolutions that are not the engine's
     "milliseconds_cr": Expected(
@@ -93,7 +90,6 @@ EXPECTED = {
             "rpm": [1200.0, 1210.0, 1220.0, 1230.0, 1240.0, 1250.0],
             "level_a_db": [70.0, 70.0, 71.0, 71.0, 72.0, 72.0],
         },
-        is_relative=False,
     ),
     # Latin-1, French names
     "french_latin1": Expected(
@@ -111,7 +107,6 @@ EXPECTED = {
             "rpm": [900.0, 905.0, 910.0],
             "level_c_db": [75.0, 75.5, 76.0],
         },
-        is_relative=False,
         start=datetime(2024, 5, 3, 14, 2, 10, tzinfo=UTC),
     ),
     # thousands of rpm, psi, values that come in different rows, a row without any
@@ -131,7 +126,6 @@ EXPECTED = {
             "rpm": [2000.0, 2010.0, 2020.5],
             "level_a_db": [70.5, 71.5, 72.5],
         },
-        is_relative=False,
     ),
     "newest_first": Expected(
         table={
@@ -170,7 +164,6 @@ def test_a_careful_person_and_the_importer_read_the_same(name: str) -> None:
         np.testing.assert_allclose(
             got.frame[column].to_numpy(), values, rtol=1e-12, atol=1e-6, err_msg=column
         )
-    assert got.time_is_relative == expected.is_relative
     assert got.start == expected.start
 
 

@@ -4,7 +4,7 @@
 import json
 import struct
 from collections.abc import Callable
-from importlib.metadata import EntryPoint
+from importlib.metadata import EntryPoint, PackageNotFoundError
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 
 from logger.errors import TelemetryError
-from logger.importing.importer import import_session
+from logger.importing.import_session import import_session
 from logger.importing.plugins import (
     ENTRY_POINT_GROUP,
     TelemetryImporter,
@@ -178,6 +178,22 @@ def test_the_importer_that_knows_the_file_reads_it(tmp_path: Path) -> None:
         ImportRequest(telemetry=tmp_path / "log"), tmp_path / "s", importers=(JSON_POINT,)
     )
     assert read_session(tmp_path / "s").telemetry["rpm"].tolist() == RPM
+
+
+def test_a_checkout_that_was_never_installed_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the same words as ``record``, ``check`` and ``report``."""
+    write_json(tmp_path / "log")
+    monkeypatch.setattr("logger.software.version", _not_there)
+    import_session(
+        ImportRequest(telemetry=tmp_path / "log"), tmp_path / "s", importers=(JSON_POINT,)
+    )
+    assert read_session(tmp_path / "s").metadata.software_version == "not installed"
+
+
+def _not_there(name: str) -> str:
+    raise PackageNotFoundError(name)
 
 
 def test_csv_stays_in_use_beside_others(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import soundfile
 
 from logger.errors import LoggerError, SessionError, TelemetryError
 from logger.folder import text_decoding
-from logger.importing.importer import import_session
+from logger.importing.import_session import import_session
 from logger.importing.request import ImportRequest, TelemetryOptions
 from logger.session import read_session
 from tests.logger.folders import files_below, noise

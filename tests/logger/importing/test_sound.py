@@ -9,7 +9,7 @@ import pytest
 import soundfile
 
 from logger.errors import AudioError
-from logger.importing.importer import import_session
+from logger.importing.import_session import import_session
 from logger.importing.request import ImportRequest
 from logger.importing.sound_file import look_at_sound, write_sound
 from logger.session import read_session

@@ -26,9 +26,9 @@ def picture(drone_db: float) -> LinePicture:
     shape = (POSITION_M.size, LENGTH_M.size)
     return LinePicture(
         sections=(
-            LineSection(is_chamber=False, start_m=0.0, length_m=1.6, inner_diameter_m=0.06),
-            LineSection(is_chamber=True, start_m=1.6, length_m=0.4, inner_diameter_m=0.18),
-            LineSection(is_chamber=False, start_m=2.0, length_m=2.0, inner_diameter_m=0.06),
+            LineSection(start_m=0.0, length_m=1.6, inner_diameter_m=0.06),
+            LineSection(start_m=1.6, length_m=0.4, inner_diameter_m=0.18),
+            LineSection(start_m=2.0, length_m=2.0, inner_diameter_m=0.06),
         ),
         room_m=((0.3, 1.4),),
         position_m=POSITION_M,

@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from importlib.metadata import EntryPoint, PackageNotFoundError, version
+from importlib.metadata import EntryPoint
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
@@ -23,6 +23,7 @@ from logger.session import (
     Trouble,
     write_session,
 )
+from logger.software import own_version
 
 # judgement: file systems end at 255 bytes, and the session adds its own endings
 _LONGEST_NAME = 200
@@ -101,7 +102,7 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
         car=request.car,
         cylinders=cylinders,
         stroke_cycle=stroke_cycle or 4,
-        software_version=_software_version(),
+        software_version=own_version(),
     )
 
 
@@ -215,13 +216,6 @@ def _trouble(sound: SoundToImport | None) -> tuple[Trouble, ...]:
     if sound is None or not sound.problem:
         return ()
     return (Trouble(code="interrupted", message=sound.problem),)
-
-
-def _software_version() -> str:
-    try:
-        return version("pipenote")
-    except PackageNotFoundError:  # run from a checkout that was never installed
-        return ""
 
 
 def _ignore(fraction: float) -> None:
