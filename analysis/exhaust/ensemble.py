@@ -28,7 +28,7 @@ _COARSE_M = 0.30  # judgement: pieces in which gas may be taken for even; finer 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
+class MeasuredCurve:
     """The order's level before, [shape=(n,)]; frequency and engine speed rise together.
 
     ``sigma_db`` is its noise, and what the model leaves out; ``trend_terms`` how many terms the
@@ -69,7 +69,7 @@ class Ensemble:
 
 def fit_ensemble(
     line: ExhaustLine,
-    heard: Heard,
+    heard: MeasuredCurve,
     rng: np.random.Generator,
     progress: Callable[[float], None],
 ) -> Ensemble:
@@ -100,7 +100,7 @@ def fit_ensemble(
 class _Model:
     """Level that guesses give, compared with one curve, its slow trend left out."""
 
-    def __init__(self, line: ExhaustLine, heard: Heard) -> None:
+    def __init__(self, line: ExhaustLine, heard: MeasuredCurve) -> None:
         self._line, self._pieces, self._heard = line, cut(line, _COARSE_M), heard
         self._trend = heard.trend
 

@@ -29,7 +29,7 @@ GAS_OFF_K = 40.0  # one stated gas temperature
 _UNKNOWN_INLET_K = Interval(low=573.15, high=873.15)
 _UNKNOWN_OUTLET_K = Interval(low=393.15, high=573.15)
 _BEND = (0.0, 0.7)
-_PACKING_NP_M = (0.0, 0.9)
+PACKING_NP_M = (0.0, 0.9)
 _PACKING_SLOWS = (0.0, 0.6)
 _ECHO = 0.99  # strongest echo of a source; its phase may be any
 _ECHO_M = (0.0, 0.8)
@@ -57,7 +57,7 @@ class Prior:
         share = ndtr(coordinates)
         first_packed = _PLAIN + len(self.line.sections)
         packing = np.zeros((coordinates.shape[0], len(self.line.sections)))
-        packing[:, self._packed] = _between(_PACKING_NP_M, share[:, first_packed:])
+        packing[:, self._packed] = _between(PACKING_NP_M, share[:, first_packed:])
         inlet, outlet = end_gas_k(self.line)
         inlet_k = _between((inlet.low, inlet.high), share[:, 0])
         outlet_k = _between((outlet.low, outlet.high), share[:, 1])

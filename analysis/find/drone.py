@@ -62,12 +62,12 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     return replace(found, causes=causes(found), firing_layout=firing_layout(found))
 
 
-def _find(drive: Drive, report: Callable[[float], None]) -> Findings:
+def _find(drive: Drive, progress: Callable[[float], None]) -> Findings:
     if drive.sound is None:
         return find_in_levels(drive)
     told = told_speed(drive)  # first: it costs nothing, and may be all that is wrong
-    with WorkingCopy(drive.sound, _part(report, 0.0, 0.35)) as copy:
-        return _find_in_sound(drive, drive.sound, copy, told, _part(report, 0.35, 1.0))
+    with WorkingCopy(drive.sound, _part(progress, 0.0, 0.35)) as copy:
+        return _find_in_sound(drive, drive.sound, copy, told, _part(progress, 0.35, 1.0))
 
 
 def _find_in_sound(
@@ -75,11 +75,11 @@ def _find_in_sound(
     sound: Sound,
     copy: WorkingCopy,
     told: SpeedTrack | Engine,
-    report: Callable[[float], None],
+    progress: Callable[[float], None],
 ) -> Findings:
     """Go through the stages, each of which takes what those before it gave."""
-    speed = known_speed(copy, told, _part(report, 0.0, 0.55))
-    heard = hear(copy, sound, speed.track, _part(report, 0.55, 0.95))
+    speed = known_speed(copy, told, _part(progress, 0.0, 0.55))
+    heard = hear(copy, sound, speed.track, _part(progress, 0.55, 0.95))
     frames, full_scale_db = heard.frames, heard.full_scale_db
     driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, speed.row_times(frames.time_s))
     bins = binned(frames, driven)
@@ -96,7 +96,7 @@ def _find_in_sound(
     curves = tuple(
         order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )
-    report(1.0)
+    progress(1.0)
     return _findings(drive, sound, evidence, curves, withheld)
 
 
@@ -146,9 +146,9 @@ def _picture_of(speed: KnownSpeed, driven: Driven) -> EngineSpeed:
     )
 
 
-def _part(report: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
+def _part(progress: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
     """Report 0 to 1 of one stage as ``start`` to ``end`` of the whole."""
-    return lambda part: report(start + (end - start) * part)
+    return lambda part: progress(start + (end - start) * part)
 
 
 def _silent(part: float) -> None:

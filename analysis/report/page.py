@@ -82,7 +82,7 @@ def _title(contents: ReportContents) -> str:
 def _what(contents: ReportContents) -> str:
     if contents.comparison is None:
         return "Exhaust drone report"
-    return "Before and after the work on the exhaust"
+    return "Baseline and post-fix drive compared"
 
 
 def _has_charts(sections: tuple[Section, ...]) -> bool:

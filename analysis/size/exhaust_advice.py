@@ -13,11 +13,11 @@ from analysis.branches import Branch
 from analysis.exhaust.bench import Outcome
 from analysis.exhaust.ensemble import Ensemble
 from analysis.exhaust.line import ExhaustLine
-from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
+from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF, PACKING_NP_M
 from analysis.findings import Doubt
 from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, slide, whistle
 from analysis.size.branch_gas import BranchGas
-from analysis.size.plan import SURE, Plan, Plans
+from analysis.size.plan import SURE_SHARE, Plan, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import millimetres, rough_length
@@ -65,7 +65,7 @@ def assumptions(work: Work) -> tuple[str, ...]:
         f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
         f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
         "The engine may reflect sound in any way that fits the curve. Mufflers are expansion "
-        "chambers with up to 0.9 Np/m of packing.",
+        f"chambers with up to {PACKING_NP_M[1]:.1f} Np/m of packing.",
         HOW_BUILT,
     ]
     if work.plans.chosen.trials.can is not None:
@@ -207,7 +207,7 @@ def _much_longer(work: Work, room_m: float) -> str:
 def _elsewhere(work: Work) -> Iterator[str]:
     """Say what closed stretches of pipe would give, where the open ones do not surely cure."""
     chosen, bench = work.plans.chosen, work.room.bench
-    if chosen.cured_share >= SURE or work.room.allowed.size == bench.position_m.size:
+    if chosen.cured_share >= SURE_SHARE or work.room.allowed.size == bench.position_m.size:
         return
     anywhere = replace(_some(work), allowed=np.arange(bench.position_m.size))
     better = best(anywhere, chosen.way)[0]

@@ -22,7 +22,7 @@ from analysis.size.wishes import BranchWishes
 
 # judgement: how many more of the credible cases must be cured before another branch or a can is
 # worth its welding. They trade parts to weld for cases cured.
-SURE = 0.97  # share of the credible cases cured that leaves nothing to ask for
+SURE_SHARE = 0.97  # share of the credible cases cured that leaves nothing to ask for
 _WORTH_A_SECOND_DB = 1.0  # of the score
 _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
 _SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
@@ -85,7 +85,7 @@ def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
         as_good = tuple(other.trials for other in others)
         plans.append(Plan(trials=first.trials, outcome=first.outcome, way=way, as_good=as_good))
         progress(len(plans))
-        if plans[-1].cured_share >= SURE:
+        if plans[-1].cured_share >= SURE_SHARE:
             break
     singles, pairs = ([p for p in plans if p.count == n] for n in (1, 2))
     single, pair = _best(singles), _best(pairs)
@@ -95,14 +95,14 @@ def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
         single.score_db - pair.score_db >= _WORTH_A_SECOND_DB
         or pair.cured_share - single.cured_share >= _WORTH_A_SECOND_SHARE
     )
-    if single.cured_share < SURE and pays:
+    if single.cured_share < SURE_SHARE and pays:
         return Plans(chosen=pair, other=single)
     return Plans(chosen=single, other=pair)
 
 
 def _best(plans: list[Plan]) -> Plan | None:
     """Take the sure one, which is the last tried, or else the best."""
-    if not plans or plans[-1].cured_share >= SURE:
+    if not plans or plans[-1].cured_share >= SURE_SHARE:
         return plans[-1] if plans else None
     return alike(plans)[0]
 

@@ -15,7 +15,7 @@ from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
 from analysis.errors import SizingError
 from analysis.exhaust.bench import ExhaustBench
-from analysis.exhaust.ensemble import Ensemble, Heard, fit_ensemble
+from analysis.exhaust.ensemble import Ensemble, MeasuredCurve, fit_ensemble
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import gas_k, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
@@ -105,7 +105,7 @@ def set_up(
     )
 
 
-def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Heard, BoolArray]:
+def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[MeasuredCurve, BoolArray]:
     """Lay the curve out over a few frequencies; tell which of them count as the drone."""
     low, high = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
     count = int(np.ceil(np.log(high / low) / np.log(_STEP))) + 1
@@ -114,7 +114,7 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Heard,
     if engine_order is not None:
         rpm = 60.0 / engine_order * frequency_hz
     level_db = np.interp(frequency_hz, curve.frequency_hz, curve.level_db)
-    heard = Heard(
+    heard = MeasuredCurve(
         frequency_hz=frequency_hz,
         rpm=rpm,
         level_db=level_db,
@@ -124,7 +124,7 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Heard,
     return heard, np.interp(frequency_hz, curve.frequency_hz, curve.near) > 0.5
 
 
-def _only(heard: Heard, near: BoolArray) -> Heard:
+def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:
     """Keep the drone's own stretch of a curve that was not measured; no more is believed."""
     return replace(rows(heard, near), sigma_db=_ASSUMED_DB, trend_terms=1)
 
@@ -144,7 +144,9 @@ def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
     return np.stack([first, second.clip(span.low, span.high)], axis=1)
 
 
-def _before_db(heard: Heard, flow_db: FloatArray, modelled_db: FloatArray | None) -> FloatArray:
+def _before_db(
+    heard: MeasuredCurve, flow_db: FloatArray, modelled_db: FloatArray | None
+) -> FloatArray:
     """Each guess's own level, on its slow trend.
 
     What it still leaves, smoothed, is added: a boom that the exhaust does not make stays in. A

@@ -41,7 +41,7 @@ class Described(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
+class SoundHeard:
     """What came from the microphone.
 
     Attributes
@@ -77,7 +77,7 @@ class SourceHeard:
 class Trial:
     """What came from everything; ``sound_error`` when the microphone cannot be started."""
 
-    heard: Heard | None
+    heard: SoundHeard | None
     sound_error: DeviceError | None
     sources: tuple[SourceHeard, ...]
 
@@ -212,7 +212,7 @@ class _Run:
                 )
             )
 
-    def _heard(self) -> Heard | None:
+    def _heard(self) -> SoundHeard | None:
         if self._sound is None:
             return None
         rate_hz, channels = self._sound.sample_rate_hz, self._sound.channel_count
@@ -220,7 +220,7 @@ class _Run:
         for block, arrived_s in zip(self._blocks, self._arrived_s, strict=True):
             clock.note(block.shape[0], arrived_s)
         empty = np.empty((0, channels), dtype=np.float32)
-        return Heard(
+        return SoundHeard(
             sample_rate_hz=rate_hz,
             samples=np.concatenate([empty, *self._blocks]),
             arrived_s=np.array(self._arrived_s),

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from logger.check.cures import Cure, cure_for
-from logger.check.trial import Heard, SourceHeard
+from logger.check.trial import SoundHeard, SourceHeard
 from logger.microphone.faults import GainVerdict, automatic_gain, clipped_count, find_hum, is_dead
 from logger.microphone.level_meter import LevelMeter
 
@@ -32,7 +32,7 @@ _LEAST_RATE_S = 3.0
 _SLOW_PER_S = 1.0  # the analysis wants a reading a second at least
 
 
-def sound_failure(name: str, heard: Heard) -> str | None:
+def sound_failure(name: str, heard: SoundHeard) -> str | None:
     """Why nothing can be recorded from this microphone, and what to do."""
     if heard.samples.shape[0] == 0:
         return f"no sound came from {name!r}; {cure_for(Cure.NO_SOUND)}"
@@ -43,7 +43,7 @@ def sound_failure(name: str, heard: Heard) -> str | None:
     return None
 
 
-def sound_rows(channels: tuple[int, ...], heard: Heard) -> Iterator[Row]:
+def sound_rows(channels: tuple[int, ...], heard: SoundHeard) -> Iterator[Row]:
     """Levels channel by channel, how sound arrives, and what is doubtful."""
     for channel, column in zip(channels, heard.samples.T, strict=True):
         yield f"Channel {channel}", _level(column)
@@ -108,7 +108,7 @@ def source_rows(heard: SourceHeard) -> Iterator[Row]:
         yield "Trouble", message
 
 
-def _duration_s(heard: Heard) -> float:
+def _duration_s(heard: SoundHeard) -> float:
     return float(heard.samples.shape[0] / heard.sample_rate_hz)
 
 
@@ -121,7 +121,7 @@ def _level(column: np.ndarray) -> str:
     return f"level {level.level_db:.1f}, peak {level.peak_db:.1f} dB re full scale"
 
 
-def _arrival(heard: Heard) -> str:
+def _arrival(heard: SoundHeard) -> str:
     """Rate against this computer's clock; a straight line through the arrivals."""
     text = f"{_duration_s(heard):.1f} s of sound"
     settled = heard.arrived_s > heard.arrived_s[0] + 1.0

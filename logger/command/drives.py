@@ -37,27 +37,25 @@ def found_in(path: Path, arguments: argparse.Namespace) -> tuple[Findings, Car |
     """Read a session and find its drone; with the car from --car, or else from the session."""
     from logger.session import read_session
 
-    session = read_session(path)
-    return find_in(session, arguments), car_of(session, arguments)
+    session, told = read_session(path), told_car(arguments)
+    return find_in(session, arguments, told), told or _car_of(session)
 
 
-def find_in(session: Session, arguments: argparse.Namespace) -> Findings:
-    """Find the drone of a session."""
+def find_in(session: Session, arguments: argparse.Namespace, told: Car | None) -> Findings:
+    """Find the drone of a session; ``told`` is the car from --car."""
     from analysis import job
 
-    engine = engine_as_told(arguments, told_car(arguments))
+    engine = engine_as_told(arguments, told)
     with progress_bar(f"listening to {session.path.name}") as progress:
         drive = session.drive(channel=arguments.channel, engine=engine)
         return job.find(drive, progress=progress)
 
 
-def car_of(session: Session, arguments: argparse.Namespace) -> Car | None:
-    """Give the car from --car, or else from the session."""
+def _car_of(session: Session) -> Car | None:
+    """Give the car that the session keeps."""
     from analysis.exhaust.car import parse_car
 
-    if arguments.car is not None or session.metadata.car is None:
-        return told_car(arguments)
-    return parse_car(session.metadata.car)
+    return None if session.metadata.car is None else parse_car(session.metadata.car)
 
 
 def told_car(arguments: argparse.Namespace) -> Car | None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from analysis.errors import AnalysisError
 from logger.command import options
-from logger.command.drives import add_drive_options, find_in
+from logger.command.drives import add_drive_options, find_in, told_car
 from logger.errors import LoggerError
 from logger.folder.output_file import refuse_out, write_whole
 from logger.software import own_version
@@ -43,10 +43,10 @@ def run(arguments: argparse.Namespace) -> int:
 
     out, inputs = arguments.out, (arguments.folder, arguments.car)
     refuse_out(out, inputs, overwrite=arguments.overwrite)
-    shelf = read_shelf(arguments.folder)
+    shelf, told = read_shelf(arguments.folder), told_car(arguments)
     history = job.history(
         shelf.sessions,
-        lambda shelved: find_in(shelved.session, arguments),
+        lambda shelved: find_in(shelved.session, arguments, told),
         shelf.unreadable,
         baseline=arguments.baseline,
         refused=(AnalysisError, LoggerError),

@@ -20,7 +20,7 @@ from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Can
 from analysis.exhaust.bench import ExhaustBench, Trials
-from analysis.exhaust.ensemble import Heard
+from analysis.exhaust.ensemble import MeasuredCurve
 from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import gas_k, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut_at
@@ -77,7 +77,7 @@ class Drives:
     does not tell.
     """
 
-    before: Heard
+    before: MeasuredCurve
     near: BoolArray
     change_db: FloatArray
 

@@ -61,7 +61,7 @@ def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
     if ends.high - ends.low > 2.0 * _SURE_ENOUGH * at_work.tuned_hz:
         return (
             f"its notch, somewhere from {ends.low:.0f} to {ends.high:.0f} Hz if at all, is not "
-            "clear enough to cut by; record two or three slow passes more of each drive, and if it "
+            "clear enough to cut by; record two or three more slow sweeps in each drive, and if it "
             "comes out no clearer, look for a leak or a blocked hole"
         )
     coldest_hz, hottest_hz = branch.tuned_hz(COLDEST_K), branch.tuned_hz(HOTTEST_K)

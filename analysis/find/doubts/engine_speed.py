@@ -10,7 +10,7 @@ from analysis.findings import Doubt
 def rpm_from_sound(evidence: Evidence) -> Doubt | None:
     """Say so when no engine speed was logged."""
     speed = evidence.speed
-    if not speed.is_heard:
+    if not speed.is_from_sound:
         return None
     return Doubt(
         code="rpm_from_sound",
@@ -25,7 +25,7 @@ def rpm_from_sound(evidence: Evidence) -> Doubt | None:
 
 def telemetry_unaligned(evidence: Evidence) -> Doubt | None:
     """Say so when the sound does not show how late the log was."""
-    if evidence.speed.is_heard or evidence.speed.delay is not None:
+    if evidence.speed.is_from_sound or evidence.speed.delay is not None:
         return None
     return Doubt(
         code="telemetry_unaligned",

@@ -47,7 +47,7 @@ def sound_gap(evidence: Evidence) -> Doubt | None:
 
 def telemetry_gap(evidence: Evidence) -> Doubt | None:
     """Engine speed that is missing within the drive, or at an end of the sound."""
-    if evidence.speed.is_heard:
+    if evidence.speed.is_from_sound:
         return None
     missing = ", ".join(_missing(evidence.telemetry, evidence.speed))
     if not missing:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from analysis.basics.arrays import FloatArray
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.evidence import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
+from analysis.find.speed.speed_lines import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
 
 # judgement: all orders count alike, since nobody knows yet which are loud; orders over 8 lie in
 # noise.

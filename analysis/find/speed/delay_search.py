@@ -16,7 +16,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.rows import rows
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.speed.delay_picture import DelayEvidence
-from analysis.find.speed.evidence import CHUNK_S
+from analysis.find.speed.speed_lines import CHUNK_S
 
 # judgement: two clocks set by hand differ by a minute at most, and cheap ones by 500 ppm; a wider
 # search finds false fits in noise.

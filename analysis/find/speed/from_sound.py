@@ -21,7 +21,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.drive import Engine
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.evidence import (
+from analysis.find.speed.speed_lines import (
     CHUNK_STEP_S,
     SPEED_RATIO,
     lines_standing_out,

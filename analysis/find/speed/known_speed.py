@@ -38,7 +38,7 @@ class KnownSpeed:
     track : SpeedTrack
     sigma_part : ndarray [shape=(n_times,)]
         Standard deviation of the track's speed, as a part of it; NaN where not measured.
-    is_heard : bool
+    is_from_sound : bool
         Worked out from the sound, because it was not logged.
     delay : TelemetryDelay or None
         None when the sound does not show how late the rows are; they are then taken as on time.
@@ -48,7 +48,7 @@ class KnownSpeed:
 
     track: SpeedTrack
     sigma_part: FloatArray
-    is_heard: bool
+    is_from_sound: bool
     delay: TelemetryDelay | None
     duration_s: float
 
@@ -104,7 +104,7 @@ def known_speed(
     return KnownSpeed(
         track=track,
         sigma_part=sigma_part,
-        is_heard=isinstance(told, Engine),
+        is_from_sound=isinstance(told, Engine),
         delay=delay,
         duration_s=copy.duration_s,
     )

@@ -1,6 +1,6 @@
 """How late telemetry is against the sound, measured from the sound itself.
 
-:mod:`analysis.find.speed.evidence` gives a picture of "how likely is this engine speed now". The
+:mod:`analysis.find.speed.speed_lines` gives a picture of "how likely is this engine speed now". The
 telemetry, slid along in time, fits that picture best when its delay is undone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later

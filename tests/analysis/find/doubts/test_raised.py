@@ -56,7 +56,7 @@ GOOD = Evidence(
     speed=KnownSpeed(
         track=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),
         sigma_part=np.full(COUNT, np.nan),
-        is_heard=False,
+        is_from_sound=False,
         delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
         duration_s=120.0,
     ),
@@ -204,7 +204,7 @@ def frames_outside(gaps: SoundGaps) -> OrderFrames:
         (heard(gain=AutomaticGain.LIKELY), False),
         (heard(gain=AutomaticGain.CERTAIN), True),
         (speed(delay=None), True),
-        (speed(delay=None, is_heard=True), False),
+        (speed(delay=None, is_from_sound=True), False),
         (driven(gear=np.full(COUNT, np.nan)), False),
     ],
 )
