@@ -85,7 +85,7 @@ def comparison(verdict: Verdict = Verdict.CURED, change_db: float = -14.2) -> Co
                     high=_NAN if unknown else change_db + 1.3,
                 ),
                 verdict=verdict,
-                why="the second drive never reached this engine speed"
+                why="the post-fix drive never reached this engine speed"
                 if unknown
                 else "the peak is within 3 dB of the trend",
                 smallest_change_db=_NAN if unknown else 1.4,

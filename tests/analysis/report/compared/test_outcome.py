@@ -96,7 +96,7 @@ def said(page: ReportContents) -> tuple[str, str]:
         ),
         (
             Verdict.CANNOT_TELL,
-            "Whether it worked cannot be told: the second drive never reached this engine speed.",
+            "Whether it worked cannot be told: the post-fix drive never reached this engine speed.",
         ),
     ],
 )
