@@ -51,7 +51,10 @@ def propagation_per_m(frequency_hz: ArrayLike, gas: Gas, bore_m: ArrayLike) -> C
     """
     omega = 2.0 * np.pi * np.asarray(frequency_hz, dtype=np.float64)
     alpha = wall_loss(gas, bore_m) * np.sqrt(omega)
-    return np.asarray(alpha + 1j * (omega / gas.speed_of_sound_m_s + alpha), dtype=np.complex128)
+    turning = omega / gas.speed_of_sound_m_s + alpha
+    propagation = np.empty(turning.shape, dtype=np.complex128)
+    propagation.real, propagation.imag = alpha, turning
+    return propagation
 
 
 def wall_loss(gas: Gas, bore_m: ArrayLike) -> FloatArray:

@@ -102,9 +102,9 @@ def places(chain: Chain, numbers: ArrayLike) -> Places:
         if piece in wanted:
             # divided once here, so that each pair of places costs one product
             from_source[wanted[piece]] = row[1] / direct
-        cosh, sinh = _hyperbolic(chain.phase[piece])
         z = chain.impedance[piece]
-        row = row[0] * cosh + row[1] * sinh / z, row[0] * z * sinh + row[1] * cosh
+        scaled, flow = _turned(z * row[0], row[1], chain.phase[piece])
+        row = scaled / z, flow
     return Places(from_source=from_source, to_outlet=to_outlet)
 
 
@@ -113,16 +113,37 @@ def insertion_one(admittance: AnyComplexArray, at_branch: AnyComplexArray) -> An
     return np.asarray(1.0 + admittance * at_branch)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attached:
+    """Branches where they stand, each as one of two on the exhaust, complex [shape=(n, ...)].
+
+    ``alone`` is the outlet flow without over with that branch only. A pair's is the product of both
+    less ``upper`` of the one upstream times ``lower`` of the other: ``Y (from source)^2`` and
+    ``Y (to outlet)^2``, since ``g_12`` is a product of what is upstream and what is downstream.
+    """
+
+    alone: AnyComplexArray
+    upper: AnyComplexArray
+    lower: AnyComplexArray
+
+
+def attached(admittance: AnyComplexArray, here: Places, at: IntArray) -> Attached:
+    """Put branches of these admittances at places by their numbers [shape=(n,)]."""
+    from_source, to_outlet = here.from_source[at], here.to_outlet[at]
+    return Attached(
+        alone=insertion_one(admittance, from_source * to_outlet),
+        upper=admittance * from_source**2,
+        lower=admittance * to_outlet**2,
+    )
+
+
 def insertion_two(
-    first: AnyComplexArray,
-    second: AnyComplexArray,
-    at_first: AnyComplexArray,
-    at_second: AnyComplexArray,
-    between: AnyComplexArray,
+    first: Attached, one: int, second: Attached, others: int | slice
 ) -> AnyComplexArray:
-    """Outlet flow without over with two branches; arrays broadcast."""
-    alone = (1.0 + first * at_first) * (1.0 + second * at_second)
-    return np.asarray(alone - first * second * between**2)
+    """Outlet flow without over with two branches, the first upstream, by their numbers."""
+    whole = np.asarray(first.alone[one] * second.alone[others])
+    whole -= first.upper[one] * second.lower[others]
+    return whole
 
 
 def radiation_impedance(
@@ -165,9 +186,24 @@ def _upstream(
 def _along(
     chain: Chain, piece: int, column: tuple[AnyComplexArray, AnyComplexArray]
 ) -> tuple[AnyComplexArray, AnyComplexArray]:
-    cosh, sinh = _hyperbolic(chain.phase[piece])
     z = chain.impedance[piece]
-    return column[0] * cosh + z * column[1] * sinh, column[0] * sinh / z + column[1] * cosh
+    pressure, scaled = _turned(column[0], z * column[1], chain.phase[piece])
+    return pressure, scaled * (1.0 / z)
+
+
+def _turned(
+    one: AnyComplexArray, other: AnyComplexArray, phase: AnyComplexArray
+) -> tuple[AnyComplexArray, AnyComplexArray]:
+    """``one cosh + other sinh`` and ``one sinh + other cosh``, as two waves: half the products."""
+    # one exponential for both, real and imaginary parts apart
+    growing, cosine, sine = np.exp(phase.real), np.cos(phase.imag), np.sin(phase.imag)
+    forth, back = np.empty_like(phase), np.empty_like(phase)
+    growing *= 0.5
+    forth.real, forth.imag = growing * cosine, growing * sine
+    decaying = 0.25 / growing
+    back.real, back.imag = decaying * cosine, -decaying * sine
+    forth, back = forth * (one + other), back * (one - other)
+    return forth + back, forth - back
 
 
 def exponential(exponent: AnyComplexArray) -> AnyComplexArray:
@@ -176,15 +212,3 @@ def exponential(exponent: AnyComplexArray) -> AnyComplexArray:
     out = np.empty_like(exponent)
     out.real, out.imag = size * np.cos(exponent.imag), size * np.sin(exponent.imag)
     return out
-
-
-def _hyperbolic(phase: AnyComplexArray) -> tuple[AnyComplexArray, AnyComplexArray]:
-    growing = np.exp(phase.real)
-    # one exponential for both, real and imaginary parts apart
-    decaying = np.reciprocal(growing)
-    even, odd = (growing + decaying) / 2.0, (growing - decaying) / 2.0
-    cosine, sine = np.cos(phase.imag), np.sin(phase.imag)
-    cosh, sinh = np.empty_like(phase), np.empty_like(phase)
-    cosh.real, cosh.imag = even * cosine, odd * sine
-    sinh.real, sinh.imag = odd * cosine, even * sine
-    return cosh, sinh

@@ -6,7 +6,7 @@ Arrays broadcast as (trial, member, frequency).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -18,7 +18,9 @@ from analysis.acoustics.end_correction import junction_correction_m, widening_co
 from analysis.acoustics.gas import PRESSURE_PA, Gas, exhaust_gas
 from analysis.acoustics.network import (
     AnyComplexArray,
+    Attached,
     Places,
+    attached,
     exponential,
     insertion_one,
     insertion_two,
@@ -150,57 +152,72 @@ class ExhaustBench:
         return Outcome(drone_db=drone, elsewhere_db=elsewhere)
 
     def lost(self, trials: Trials) -> FloatArray:
-        """Power before over after, [shape=(n_trials, n_members, n_frequency)]."""
-        first = self.admittance(trials, 0)
-        at = trials.place
-        at_first = self.places.transfer(at[:, 0], at[:, 0])
-        if at.shape[1] == 1:
-            whole = insertion_one(first, at_first)
-        else:
-            whole = insertion_two(
-                first,
-                self.admittance(trials, 1),
-                at_first,
-                self.places.transfer(at[:, 1], at[:, 1]),
-                self.places.transfer(at[:, 0], at[:, 1]),
-            )
-        return np.asarray(whole.real**2 + whole.imag**2)
+        """Power before over after, [shape=(n_trials, n_members, n_frequency)].
+
+        Trials share most of their branches, so each different branch is worked out once.
+        """
+        first, which = self._branches(trials, 0)
+        if trials.place.shape[1] == 1:
+            at = first.place[:, 0]
+            whole = insertion_one(self.admittance(first, 0), self.places.transfer(at, at))
+            return _power(whole)[which]
+        second, which_second = self._branches(trials, 1)
+        upstream, downstream = self.attached(first, 0), self.attached(second, 1)
+        out = np.empty((trials.count, *upstream.alone.shape[1:]), upstream.alone.real.dtype)
+        # trial by trial, so that all it takes stays in the processor's cache
+        for power, one, other in zip(out, which, which_second, strict=True):
+            power[:] = _power(insertion_two(upstream, one, downstream, other))
+        return out
+
+    def attached(self, singles: Trials, branch: int) -> Attached:
+        """Put single branches on the exhaust, in the gas of one branch."""
+        return attached(self.admittance(singles, branch), self.places, singles.place[:, 0])
+
+    def _branches(self, trials: Trials, branch: int) -> tuple[Trials, IntArray]:
+        """Give the different branches on one side, and which of them each trial has."""
+        pairs = np.stack([trials.place[:, branch], trials.length_m[:, branch]], axis=1)
+        pairs, which = np.unique(pairs, axis=0, return_inverse=True)
+        one = replace(trials, place=pairs[:, :1].astype(np.int64), length_m=pairs[:, 1:])
+        return one, which
 
     def after_db(self, trials: Trials) -> FloatArray:
         """Level after, [shape=(n_trials, n_members, n_frequency)]."""
         return np.asarray(self.before_db - 10.0 * np.log10(self.lost(trials)))
 
-    def admittance(self, trials: Trials, branch: int) -> AnyComplexArray:
-        """Input admittance of one branch of each trial, m3/(Pa s)."""
+    def admittance(self, singles: Trials, branch: int) -> AnyComplexArray:
+        """Input admittance of single branches, in the gas of one branch, m3/(Pa s)."""
         gas = exhaust_gas(self.branch_k[:, branch])
         in_neck = gas
-        if trials.can is not None:
+        if singles.can is not None:
             in_neck = exhaust_gas(self.branch_k[:, branch] + self.neck_hotter_k)
-        own = taken_in(in_neck) / PRESSURE_PA * np.pi / 4.0 * trials.bore_m**2
-        place = trials.place[:, branch]
-        # once for each bore, not for each of ten thousand trials
-        corrections = {
-            bore: junction_correction_m(trials.bore_m, bore)
-            for bore in np.unique(self.pipe_bore_m[place])
-        }
-        longer = np.array([corrections[bore] for bore in self.pipe_bore_m[place]])
-        junction_m = longer[:, None] * (1.0 - self.swept)
-        length_m = trials.length_m[:, branch, None]
-        can = trials.can
+        own = taken_in(in_neck) / PRESSURE_PA * np.pi / 4.0 * singles.bore_m**2
+        place = singles.place[:, 0]
+        # one length on one bore is one tube, wherever it stands
+        kinds = np.stack([self.pipe_bore_m[place], singles.length_m[:, 0]], axis=1)
+        kinds, kind = np.unique(kinds, axis=0, return_inverse=True)
+        longer = [junction_correction_m(singles.bore_m, bore_m) for bore_m in kinds[:, 0]]
+        junction_m = np.array(longer)[:, None] * (1.0 - self.swept)
+        length_m = kinds[:, 1:]
+        can = singles.can
         if can is None:
-            back, forth = self._tube(gas, trials.bore_m, length_m + junction_m)
+            back, forth = self._tube(gas, singles.bore_m, length_m + junction_m)
         else:
             wide_m = can.tube.inner_diameter_m
-            neck_m = can.neck_m + junction_m + widening_correction_m(trials.bore_m, wide_m)
+            neck_m = can.neck_m + junction_m + widening_correction_m(singles.bore_m, wide_m)
             if np.ptp(longer) == 0.0:  # on one bore: all necks are alike
                 neck_m = neck_m[:1]
             back, forth = _in_a_row(
-                self._tube(in_neck, trials.bore_m, neck_m),
+                self._tube(in_neck, singles.bore_m, neck_m),
                 self._tube(gas, wide_m, length_m - can.neck_m),
-                ((wide_m / trials.bore_m) ** 2 * taken_in(gas) / taken_in(in_neck))[:, None],
+                ((wide_m / singles.bore_m) ** 2 * taken_in(gas) / taken_in(in_neck))[:, None],
             )
-        real = back.real.dtype
-        return np.asarray(own[:, None].astype(real) * back / (forth + self.mouth[place] * back))
+        taken = own[:, None].astype(back.real.dtype) * back
+        out = np.empty((place.size, *back.shape[1:]), dtype=back.dtype)
+        for here, at, tube in zip(out, place, kind, strict=True):
+            np.multiply(self.mouth[at], back[tube], out=here)
+            here += forth[tube]
+            np.divide(taken[tube], here, out=here)
+        return out
 
     def _tube(
         self, gas: Gas, bore_m: float, length_m: FloatArray
@@ -240,6 +257,10 @@ def _in_a_row(
         neck[0] * can[1] + area_ratio * can[0] * neck[1],
         neck[1] * can[1] + area_ratio * neck[0] * can[0],
     )
+
+
+def _power(flow: AnyComplexArray) -> FloatArray:
+    return np.asarray(flow.real**2 + flow.imag**2)
 
 
 def _decibels(after: FloatArray, before: FloatArray) -> FloatArray:

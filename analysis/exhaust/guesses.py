@@ -80,11 +80,16 @@ def make_chain(
     may_be_packed = np.array([section.kind.may_be_packed for section in line.sections])
     packed = (members.packing_np_m * may_be_packed)[:, pieces.section].T
     per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bore_m[..., None])
-    per_m = per_m + (packed * (1.0 + 1j * members.packing_slows))[..., None]
+    per_m.real += packed[..., None]
+    per_m.imag += (packed * members.packing_slows)[..., None]
+    # with and against the stream, half each: what a level can show of the flow; part by part, since
+    # numpy has no product of a complex number and a real one
+    stretched_m = length_m[..., None] / (1.0 - mach**2)
+    per_m.real *= stretched_m
+    per_m.imag *= stretched_m
     step = _steps(bores_m, pieces, gas, impedance, mach, frequency_hz)
     return Chain(
-        # with and against the stream, half each: what a level can show of the flow
-        phase=per_m * length_m[..., None] / (1.0 - mach**2),
+        phase=per_m,
         impedance=impedance[..., None],
         step=step,
         reflection=_reflection(members, frequency_hz, gas.speed_of_sound_m_s[0]),
