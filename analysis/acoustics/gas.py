@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.units import ZERO_C_K
 from analysis.errors import QuantityError
 
 # judgement: nothing in a car's exhaust is colder or hotter; outside, the fits to the data below no
@@ -131,7 +132,7 @@ def _checked(temperature_k: ArrayLike) -> FloatArray:
     temperature = np.asarray(temperature_k, dtype=np.float64)
     if not np.all((temperature >= COLDEST_K) & (temperature <= HOTTEST_K)):
         raise QuantityError(
-            f"exhaust gas must be between {COLDEST_K - 273.15:.0f} and "
-            f"{HOTTEST_K - 273.15:.0f} degC to be worked out; check the temperature"
+            f"exhaust gas must be between {COLDEST_K - ZERO_C_K:.0f} and "
+            f"{HOTTEST_K - ZERO_C_K:.0f} degC to be worked out; check the temperature"
         )
     return temperature

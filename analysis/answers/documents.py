@@ -22,6 +22,7 @@ from analysis.answers.like_document import (
     overall_document,
     part_document,
 )
+from analysis.basics.units import ZERO_C_K
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
 from analysis.exhaust.car_edit import KEY
 from analysis.find.tone import band_tone
@@ -211,9 +212,9 @@ def _trim(trim: Trim) -> dict[str, Json]:
         "built_length_mm": _number(1000.0 * trim.built_length_m),
         "cut_mm": _number(1000.0 * trim.cut_m),
         "ci95_mm": [_number(1000.0 * end) for end in (trim.ci95_m.low, trim.ci95_m.high)],
-        "gas_temperature_c": _number(trim.gas_temperature_k - 273.15),
+        "gas_temperature_c": _number(trim.gas_temperature_k - ZERO_C_K),
         "gas_temperature_ci95_c": [
-            _number(end - 273.15)
+            _number(end - ZERO_C_K)
             for end in (trim.gas_temperature_ci95_k.low, trim.gas_temperature_ci95_k.high)
         ],
         "works_at_hz": _number(trim.works_at_hz),

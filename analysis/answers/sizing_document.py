@@ -11,11 +11,9 @@ import math
 from analysis.answers.documents import SCHEMA_VERSION
 from analysis.answers.json_values import Json
 from analysis.basics.interval import Interval
+from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import Branch, Can, Sizing
 from analysis.words.lengths import sixteenths
-
-_ZERO_C_K = 273.15
-_INCH_M = 0.0254
 
 
 def sizing_document(sizing: Sizing) -> dict[str, Json]:
@@ -54,7 +52,7 @@ def _branch(branch: Branch) -> dict[str, Json]:
     position = None if branch.position_m is None else _millimetres(branch.position_m)
     return {
         "length_mm": _millimetres(branch.length_m),
-        "length_in": _number(branch.length_m / _INCH_M, 2),
+        "length_in": _number(branch.length_m / INCH_M, 2),
         "length_in_sixteenths": sixteenths(branch.length_m),
         "length_mm_range": [_millimetres(branch.shortest_m), _millimetres(branch.longest_m)],
         "inner_diameter_mm": _number(1e3 * branch.tube.inner_diameter_m, 2),
@@ -111,7 +109,7 @@ def _millimetres(length_m: float) -> float | None:
 
 
 def _celsius(temperature_k: float) -> float | None:
-    return _number(temperature_k - _ZERO_C_K, 1)
+    return _number(temperature_k - ZERO_C_K, 1)
 
 
 def _number(value: float | None, digits: int) -> float | None:

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from analysis.basics.interval import Interval
 from analysis.errors import QuantityError
 
-_INCH_M = 0.0254
+INCH_M = 0.0254
+ZERO_C_K = 273.15
 _LONGEST_TEXT = 60
 
 _VULGAR = str.maketrans(
@@ -68,8 +69,8 @@ _LENGTH = _Kind(
         **dict.fromkeys(("mm", "millimetre", "millimeter", "millimetres"), _times(1e-3)),
         **dict.fromkeys(("cm", "centimetre", "centimeter"), _times(1e-2)),
         **dict.fromkeys(("m", "metre", "meter", "metres", "meters"), _times(1.0)),
-        **dict.fromkeys(("in", "inch", "inches", '"', "''", "in."), _times(_INCH_M)),
-        **dict.fromkeys(("ft", "foot", "feet", "'"), _times(12 * _INCH_M)),
+        **dict.fromkeys(("in", "inch", "inches", '"', "''", "in."), _times(INCH_M)),
+        **dict.fromkeys(("ft", "foot", "feet", "'"), _times(12 * INCH_M)),
     },
     lowest=1e-4,
     highest=100.0,
@@ -81,7 +82,7 @@ _LENGTH = _Kind(
 _TEMPERATURE = _Kind(
     name="temperature",
     to_si={
-        **dict.fromkeys(("degc", "°c", "c", "deg c"), lambda value: value + 273.15),
+        **dict.fromkeys(("degc", "°c", "c", "deg c"), lambda value: value + ZERO_C_K),
         **dict.fromkeys(("degf", "°f", "f", "deg f"), lambda value: (value + 459.67) / 1.8),
         **dict.fromkeys(("k", "kelvin"), _times(1.0)),
     },
@@ -105,7 +106,7 @@ def parse_length_m(text: str) -> float:
     if compound:
         inches, unit = _split(compound["inches"], text, _LENGTH)
         if unit in ("in", "inch", "inches", '"', "''", "in.") and inches < 12:
-            return _within((12 * float(compound["feet"]) + inches) * _INCH_M, text, _LENGTH)
+            return _within((12 * float(compound["feet"]) + inches) * INCH_M, text, _LENGTH)
     return _quantity(clean, text, _LENGTH)
 
 

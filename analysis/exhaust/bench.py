@@ -30,6 +30,8 @@ from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.basics.rows import rows
 from analysis.branches import Can
 
+WORST = 0.9  # quantile of the guesses: the worst case; judgement: one in ten may be worse
+
 # judgement: what the model and the steps of frequency leave out; how near to the worst guess others
 # count; and what a decibel beyond the cure is worth. Larger ones make fewer places count as sure,
 # and weigh the mean case against the worst. 20 % more of _SOFT_DB moves a length by 16 mm and the

@@ -22,9 +22,11 @@ from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import Prior
 
 # judgement: guesses drawn, fitted, and steps of each fit: fewer are quicker and tell the ranges
-# more coarsely.
+# more coarsely. 20 % more of any, which also draws other guesses, moves a length by 20 to 29 mm and
+# the outlook by 0.4 to 0.8 dB, on a cure that is flat about its best.
 _DRAWN, _FITTED, _STEPS = 1200, 128, 8
-_COARSE_M = 0.30  # judgement: pieces in which gas may be taken for even; finer only costs time
+# judgement: pieces of even gas; 20 % more moves a length by 16 mm, the outlook by 0.02 dB
+COARSE_M = 0.30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +103,7 @@ class _Model:
     """Level that guesses give, compared with one curve, its slow trend left out."""
 
     def __init__(self, line: ExhaustLine, heard: MeasuredCurve) -> None:
-        self._line, self._pieces, self._heard = line, cut(line, _COARSE_M), heard
+        self._line, self._pieces, self._heard = line, cut(line, COARSE_M), heard
         self._trend = heard.trend
 
     def level_db(self, members: Members) -> FloatArray:

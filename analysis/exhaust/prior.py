@@ -34,6 +34,7 @@ _PACKING_SLOWS = (0.0, 0.6)
 _ECHO = 0.99  # strongest echo of a source; its phase may be any
 _ECHO_M = (0.0, 0.8)
 _MACH = (0.02, 0.12)  # at the collector, 3000 rpm
+MOUTH_LOSS = (0.2, 1.2)  # resistance of a branch's mouth over rho c and Mach number
 _PLAIN = 8  # coordinates that do not go with the sections; a definition
 
 

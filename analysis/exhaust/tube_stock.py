@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import re
 
-from analysis.basics.units import parse_length_m
+from analysis.basics.units import INCH_M, parse_length_m
 from analysis.branches import Tube
 from analysis.errors import QuantityError
 
 # Sizes on sale: common practice, no source, as the top says; 16 gauge is of the Birmingham gauge.
 # Outside them a size is a slip of unit and refused.
-_INCH_M = 0.0254
 _INCH_WALL = 0.065  # 16 gauge, Birmingham
 _METRIC_WALL_MM = 1.5
 _OUTSIDE_M = (0.012, 0.160)
@@ -24,8 +23,8 @@ _WALLS_M = (0.0005, 0.006)
 
 def _inch(outside: float) -> Tube:
     return Tube(
-        outer_diameter_m=outside * _INCH_M,
-        wall_m=_INCH_WALL * _INCH_M,
+        outer_diameter_m=outside * INCH_M,
+        wall_m=_INCH_WALL * INCH_M,
         name=f"{outside:g} in x {_INCH_WALL:g} in",
     )
 

@@ -22,7 +22,8 @@ Mask: TypeAlias = NDArray[np.bool_]
 _ASSUMED_RANGE = (0.6, 1.8)
 _ASSUMED_RISE_DB = 12.0  # of the drone above its trend, when only its width is known
 _MUCH_BEYOND = 1.05  # judgement: ratio by which a range may pass what was measured unsaid
-_STEP = 1.004  # ratio of neighbouring frequencies; judgement: finer only costs time
+# ratio of neighbouring frequencies; judgement: 20 % more moves a length by 20 mm, 0.4 dB
+_STEP = 1.004
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

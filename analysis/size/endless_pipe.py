@@ -24,7 +24,7 @@ from analysis.size.drone_curve import DroneCurve
 # lengths alike, and how finely they are searched.
 WORTH_A_SECOND_DB = 3.0
 _LIKELY_WEIGHT = 0.1  # decides between lengths with nearly the same worst case
-# judgement: finer steps only cost time.
+# judgement: finer steps only cost time; 20 % more moves a length by 0.1 mm.
 _SINGLE_STEPS, _PAIR_STEPS, _REFINED_STEPS = 61, 25, 9
 _REFINEMENTS = 3
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch
-from analysis.exhaust.bench import Outcome
+from analysis.exhaust.bench import WORST, Outcome
 from analysis.exhaust.ensemble import Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF, PACKING_NP_M
@@ -26,7 +26,6 @@ from analysis.words.sentences import listed
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
 # moves.
 _HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
-_WORST = 0.9  # quantile of the credible cases
 _MISSES_DB = 3.0
 _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
@@ -237,4 +236,4 @@ def _cases(share: float) -> str:
 
 def _worst_db(outcome: Outcome) -> float:
     """Change of the drone that one case in ten is worse than."""
-    return float(np.quantile(outcome.drone_db, _WORST))
+    return float(np.quantile(outcome.drone_db, WORST))

@@ -23,7 +23,7 @@ from analysis.branches import (
     Target,
     Tube,
 )
-from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
+from analysis.exhaust.bench import WORST, ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
 from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
@@ -44,7 +44,6 @@ from analysis.size.setup import set_up
 _TUNES = (0.75, 1.5)
 _CREDIBLE = (0.02, 0.98)  # quantiles of the guesses
 _MODEL_DB = 0.7
-_WORST = 0.9  # quantile of the guesses; judgement: one in ten may be worse
 _TAPE_M = 0.005  # a place is told no finer; judgement: nor found finer
 _FITTING_SHARE, _CHOOSING_SHARE = 0.3, 0.6  # of the time; judgement: only the progress bar
 
@@ -173,5 +172,5 @@ def _level_curves(target: Target, bench: ExhaustBench, trials: Trials) -> LevelC
         rpm=60.0 / target.engine_order * bench.frequency_hz,
         before_db=before_db - peak_db,
         after_db=np.median(after_db, axis=0) - peak_db,
-        after_worst_db=np.quantile(after_db, _WORST, axis=0) - peak_db,
+        after_worst_db=np.quantile(after_db, WORST, axis=0) - peak_db,
     )

@@ -14,7 +14,9 @@ from analysis.acoustics.network import insertion_two
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 
-_AT_ONCE = 24  # pairs, so that they stay in the processor's cache
+# pairs, so that they stay in the processor's cache; judgement: memory against calls, moves no
+# answer
+_AT_ONCE = 24
 
 
 def pair_scores_db(bench: ExhaustBench, singles: Trials) -> tuple[IntArray, IntArray, FloatArray]:

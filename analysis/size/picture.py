@@ -9,14 +9,13 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.branches import LinePicture, LineSection, PlaceMap, Target
-from analysis.exhaust.bench import ExhaustBench, Trials
+from analysis.exhaust.bench import WORST, ExhaustBench, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.size.search import Room
 from analysis.size.setup import Setup
 
 # judgement: quantiles and points of the picture of the exhaust; no length or place moves.
 _SPREAD = (0.1, 0.5, 0.9)  # of the guesses
-_WORST = 0.9
 _MOST_PLACES, _MAP_LENGTHS = 60, 30
 _THIN_MEMBERS, _THIN_FREQUENCIES = 3, 2
 
@@ -86,6 +85,6 @@ def _place_map(room: Room, chosen: Trials) -> PlaceMap:
         position_m=bench.position_m[wide],
         has_room=np.isin(wide, room.allowed),
         length_m=length_m,
-        drone_db=np.quantile(outcome.drone_db, _WORST, axis=1).reshape(shape),
-        elsewhere_db=np.quantile(outcome.elsewhere_db, _WORST, axis=1).reshape(shape),
+        drone_db=np.quantile(outcome.drone_db, WORST, axis=1).reshape(shape),
+        elsewhere_db=np.quantile(outcome.elsewhere_db, WORST, axis=1).reshape(shape),
     )

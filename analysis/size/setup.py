@@ -19,6 +19,7 @@ from analysis.exhaust.ensemble import Ensemble, MeasuredCurve, fit_ensemble
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import gas_k, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust.prior import MOUTH_LOSS
 from analysis.size.drone_curve import DroneCurve
 
 _PIECE_M = 0.04  # judgement: places a hand's width apart; a finer grid costs time
@@ -29,8 +30,7 @@ _STEP = 1.012  # ratio of neighbouring frequencies; judgement: finer costs time
 _GUESSES = 128  # judgement: as many as are fitted; fewer make the outlook coarser than 1 %
 _TREND_TERMS = 4  # judgement: source and cabin change slowly; more terms explain the drone away
 # neighbouring frequencies: 5 % of one; judgement: a foot cannot hold a narrower notch.
-_SMOOTHED = 5
-_MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number; judgement: see branch_loss
+SMOOTHED = 5
 _ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine order is known
 
 
@@ -93,7 +93,7 @@ def set_up(
         swept=rng.permutation(np.linspace(0.0, 1.0, _GUESSES)),
         mouth=(
             mach_at(line, pieces, members, heard.rpm)[numbers]
-            * rng.permutation(np.linspace(*_MOUTH_LOSS, _GUESSES))[:, None]
+            * rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
         ).astype(np.float32),
     )
     return Setup(
@@ -154,5 +154,5 @@ def _before_db(
     """
     if modelled_db is None:
         return flow_db
-    left = uniform_filter1d(heard.level_db - modelled_db, _SMOOTHED, axis=1)
+    left = uniform_filter1d(heard.level_db - modelled_db, SMOOTHED, axis=1)
     return np.asarray(modelled_db + left)

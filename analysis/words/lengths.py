@@ -5,9 +5,8 @@ from __future__ import annotations
 
 import math
 
+from analysis.basics.units import INCH_M
 from analysis.branches import Tube
-
-_INCH_M = 0.0254
 
 
 def millimetres(length_m: float, digits: int = 1) -> str:
@@ -19,12 +18,12 @@ def millimetres(length_m: float, digits: int = 1) -> str:
 
 def decimal_inches(length_m: float) -> str:
     """E.g. '27.65 in'."""
-    return f"{length_m / _INCH_M:.2f} in"
+    return f"{length_m / INCH_M:.2f} in"
 
 
 def sixteenths(length_m: float) -> str:
     """Nearest sixteenth of an inch as a tape shows it, e.g. '27 5/8 in'."""
-    total = round(16.0 * length_m / _INCH_M)
+    total = round(16.0 * length_m / INCH_M)
     sign, (whole, rest) = ("-" if total < 0 else ""), divmod(abs(total), 16)
     if rest == 0:
         return f"{sign}{whole} in"
@@ -50,7 +49,7 @@ def all_three(length_m: float) -> str:
 
 def rough_length(length_m: float) -> str:
     """To the centimetre and the inch, for a place rather than a cut, e.g. '1.05 m (41 in)'."""
-    return f"{length_m:.2f} m ({length_m / _INCH_M:.0f} in)"
+    return f"{length_m:.2f} m ({length_m / INCH_M:.0f} in)"
 
 
 def longer_by(length_m: float) -> str:
@@ -65,7 +64,7 @@ def diameter(diameter_m: float) -> str:
 
 def caliper(length_m: float) -> str:
     """E.g. '63.50 mm (2.500 in)': for walls and diameters."""
-    return f"{1e3 * length_m:.2f} mm ({length_m / _INCH_M:.3f} in)"
+    return f"{1e3 * length_m:.2f} mm ({length_m / INCH_M:.3f} in)"
 
 
 def tube_size(tube: Tube) -> str:
@@ -73,7 +72,7 @@ def tube_size(tube: Tube) -> str:
     outside, wall = tube.outer_diameter_m, tube.wall_m
     return (
         f"{1e3 * outside:.2f} x {1e3 * wall:.2f} mm "
-        f"({outside / _INCH_M:.3f} x {wall / _INCH_M:.3f} in)"
+        f"({outside / INCH_M:.3f} x {wall / INCH_M:.3f} in)"
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 
+from analysis.basics.units import ZERO_C_K
 from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
 
@@ -58,7 +59,7 @@ def quieter_between(low_db: float, high_db: float) -> str:
 
 def temperature_both(temperature_k: float) -> str:
     """E.g. '140 °C (284 °F)'."""
-    celsius = temperature_k - 273.15
+    celsius = temperature_k - ZERO_C_K
     return f"{number(celsius)} °C ({number(1.8 * celsius + 32.0)} °F)"
 
 

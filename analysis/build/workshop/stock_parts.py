@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from analysis.basics.units import INCH_M
 from analysis.branches import Tube
 
-_INCH_M = 0.0254
 # Sizes in shops: common practice, no source. They choose which bend, saw or pipe is named; where
 # none fits, sizes are worked out from the tube's own.
 _SAME_M = 1e-4
@@ -35,10 +35,10 @@ _SAWS_IN = (
 _SAWS_MM = (38, 41, 44, 48, 51, 54, 57, 60, 64, 67, 70, 73, 76)
 _WIDER_THAN_BORE_M = 0.0005  # a hole this much over the bore still lies under the tube's wall
 _PIPE_OUTSIDES_M = (
-    *(inch * _INCH_M for inch in (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)),
+    *(inch * INCH_M for inch in (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)),
     *(mm / 1e3 for mm in (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76)),
 )
-_PIPE_WALLS_M = (0.065 * _INCH_M, 0.0015, 0.049 * _INCH_M, 0.0012, 0.002)
+_PIPE_WALLS_M = (0.065 * INCH_M, 0.0015, 0.049 * INCH_M, 0.0012, 0.002)
 _LIKELY_WALL_M = 0.0015
 _BORE_MISS_M = 0.0003
 
@@ -57,8 +57,8 @@ def bend_radii_m(outer_diameter_m: float) -> tuple[float, ...]:
 
 def _stock_radii_m(outer_diameter_m: float) -> tuple[float, ...]:
     for outside_in, radii_in in _BEND_RADII_IN.items():
-        if math.isclose(outside_in * _INCH_M, outer_diameter_m, abs_tol=_SAME_M):
-            return tuple(_INCH_M * radius for radius in radii_in)
+        if math.isclose(outside_in * INCH_M, outer_diameter_m, abs_tol=_SAME_M):
+            return tuple(INCH_M * radius for radius in radii_in)
     return tuple(times * outer_diameter_m for times in _OTHER_RADII)
 
 
@@ -72,7 +72,7 @@ class HoleSaw:
 
 def hole_saws(bore_m: float) -> tuple[HoleSaw, ...]:
     """Widest inch and widest metric saw for a hole of this bore; none for some sizes."""
-    inch = [HoleSaw(name=_inch_name(d), diameter_m=d * _INCH_M) for d in _SAWS_IN]
+    inch = [HoleSaw(name=_inch_name(d), diameter_m=d * INCH_M) for d in _SAWS_IN]
     metric = [HoleSaw(name=f"{d} mm", diameter_m=d / 1e3) for d in _SAWS_MM]
     chosen = []
     for saws in (inch, metric):

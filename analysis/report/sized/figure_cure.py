@@ -7,6 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.units import ZERO_C_K
 from analysis.branches import LevelCurves, Sizing, Target
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
@@ -17,7 +18,6 @@ from analysis.words.sentences import listed
 _HEIGHT_PX = 380
 _MOST_SHOWN_DB, _STEP_DB = 30.0, 2.5
 _ENOUGH_DB = 10.0  # half as loud: common practice, no source
-_ZERO_C_K = 273.15
 _ORANGE = "#e69f00"
 _NEAR = (
     NEAR_LOW,
@@ -28,7 +28,7 @@ _NEAR = (
 def loss_chart(sizing: Sizing) -> Chart:
     """Transmission loss over frequency and gas temperature, with what is enough outlined."""
     curves, target = sizing.loss_curves, sizing.target
-    celsius = curves.temperature_k - _ZERO_C_K
+    celsius = curves.temperature_k - ZERO_C_K
     figure = new_figure("Frequency (Hz)", "Gas in the branch (°C)", height_px=_HEIGHT_PX)
     fahrenheit = np.tile(1.8 * celsius[:, None] + 32.0, curves.frequency_hz.size)
     figure.add_trace(
