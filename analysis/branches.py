@@ -1,8 +1,6 @@
 """What ``size`` recommends, frozen: branches, what they should do, and what that rests on."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from analysis.basics.arrays import BoolArray, FloatArray

@@ -1,8 +1,6 @@
 """What ``find`` found, frozen: bands, the curves behind them, and what is in doubt."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Any

@@ -1,8 +1,6 @@
 """What ``compare`` concluded from two drives, frozen."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,8 +1,6 @@
 """The two kinds of array: measured values, and samples as sound systems give them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

@@ -1,8 +1,6 @@
 """``record``: cautions, devices, session folder, screen, and where it all went."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager

@@ -1,8 +1,6 @@
 """A folder of session folders: every one that can be read, and why the others cannot."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime

@@ -12,8 +12,6 @@ tubes in a row; equation number not quoted: from memory.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,8 +1,6 @@
 """How much longer a side branch sounds than it is, at its junction with the pipe."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.errors import SizingError

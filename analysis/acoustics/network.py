@@ -18,8 +18,6 @@ The formulas for branches follow from multiplying out the matrices.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 

@@ -1,8 +1,6 @@
 """Transmission loss of one or two branches on one pipe, each gas at its own temperature."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from numpy.typing import ArrayLike
 
 from analysis.acoustics import duct

@@ -4,8 +4,6 @@ Unknown values are null. Keys beside those of the schemas' ``required`` lists ma
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from importlib import resources

@@ -1,8 +1,6 @@
 """What a history comes to, in a sentence or two."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.compare.best_drive import best_drive, is_as_good, is_doubtful

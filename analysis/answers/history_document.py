@@ -1,8 +1,6 @@
 """JSON document of ``history``; its schema is ``schemas/history.schema.json``."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.answers.documents import (
     SCHEMA_VERSION,
     band_object,

@@ -1,8 +1,6 @@
 """A history as a table of texts, alike on a terminal and on a page; cells may have more lines."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from datetime import UTC

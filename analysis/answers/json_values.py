@@ -1,8 +1,6 @@
 """Numbers as JSON knows them; the results' documents are made of these."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.basics.interval import Interval

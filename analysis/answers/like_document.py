@@ -1,8 +1,6 @@
 """What ``compare --json`` says of two drives laid side by side, over all engine speeds."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.answers.json_values import Json, interval, number
 from analysis.basics.arrays import FloatArray
 from analysis.verdicts import (

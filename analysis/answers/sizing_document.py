@@ -4,8 +4,6 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.answers.documents import SCHEMA_VERSION

@@ -1,8 +1,6 @@
 """The arrays that everything is computed with; shapes stand in the docstrings."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

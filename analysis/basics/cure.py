@@ -1,8 +1,6 @@
 """What a cure is: the numbers that sizing, comparison and pages share."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 # Half as loud is about 10 dB; 3 dB more is what most people just notice in noise.
 # Common practice, no source.
 CURED_DB = -10.0

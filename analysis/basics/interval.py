@@ -1,8 +1,6 @@
 """A value's 95 % interval, and how many standard deviations it reaches."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 SURE = 1.96  # standard deviations to either side: 95 % of a normal distribution, by definition

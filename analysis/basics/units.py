@@ -5,8 +5,6 @@ is what could be meant in two ways ('1,000 mm').
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """Which drive of a history is the best so far."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.basics.interval import Interval

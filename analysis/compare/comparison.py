@@ -1,8 +1,6 @@
 """Did it work? Two drives matched by rpm: level change, interval and verdict for each band."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 

@@ -1,8 +1,6 @@
 """What weakens a comparison, apart from gain and microphone place: each doubt in one place."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from analysis.compare.match.level_change import LevelChange

@@ -1,8 +1,6 @@
 """Bands of the post-fix drive that the baseline does not have."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.compare.match.level_change import ENOUGH_SHARED

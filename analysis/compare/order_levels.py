@@ -1,8 +1,6 @@
 """Every order over engine speed, in both drives."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from analysis.compare.match.pair import DrivePair

@@ -11,8 +11,6 @@ In the last two each engine speed counts once, by its mean square.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import replace

@@ -1,8 +1,6 @@
 """The reason for a verdict, one sentence for each case; what to do stands behind a semicolon."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.cure import CURED_DB

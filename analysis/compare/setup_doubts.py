@@ -1,8 +1,6 @@
 """Doubts about how the two drives were recorded: gain, microphone place, engine, microphone."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

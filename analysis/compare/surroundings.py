@@ -1,8 +1,6 @@
 """What else bears on the verdict on one band, besides the change of its level."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange

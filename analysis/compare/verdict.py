@@ -1,8 +1,6 @@
 """From a level change and its interval to a verdict; its reason is put into words elsewhere."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

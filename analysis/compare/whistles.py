@@ -6,8 +6,6 @@ runs level, where every order of the engine rises.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.ndimage import median_filter
 

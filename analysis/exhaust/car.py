@@ -1,8 +1,6 @@
 """Read the car file: the engine, the exhaust from collector to outlet, the room for a branch."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import difflib
 import stat
 import tomllib

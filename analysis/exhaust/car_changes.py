@@ -1,8 +1,6 @@
 """What differs between two car files, in a builder's words."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 
 _MOST = 4  # judgement: texts in one line of a page

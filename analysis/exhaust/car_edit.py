@@ -1,8 +1,6 @@
 """Put one value into a car file's text and leave every other character as it is."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Mapping

@@ -7,8 +7,6 @@ polynomial trend is left out of the comparison.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

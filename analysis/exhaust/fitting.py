@@ -8,8 +8,6 @@ times as much of a rounding, and in single precision another processor chose oth
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import TypeAlias
 

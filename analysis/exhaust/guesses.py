@@ -1,8 +1,6 @@
 """Many exhausts at once, each a guess at the real one: from lengths and gas to matrices."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

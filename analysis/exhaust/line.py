@@ -1,8 +1,6 @@
 """The exhaust as its owner knows it: sections, gas at the ends, room for branches."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -5,8 +5,6 @@ The ranges are those of `Reach`; without a source they are judgements.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

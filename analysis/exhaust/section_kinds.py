@@ -4,8 +4,6 @@ The car file takes the names; guesses, places and pictures ask what a kind does 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

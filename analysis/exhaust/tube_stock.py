@@ -5,8 +5,6 @@ wall. Gauge names for walls mean different things in different shops: measure th
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 
 from analysis.basics.units import INCH_M, parse_length_m

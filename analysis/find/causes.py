@@ -7,8 +7,6 @@ turns of the wheel, and what to drive next where the drive does not decide.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 import numpy as np

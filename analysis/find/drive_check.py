@@ -1,8 +1,6 @@
 """What every drive must be before anything is computed from it, wherever it came from."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 import pandas as pd
 

@@ -5,8 +5,6 @@ working copy of the sound -> engine speed on its clock -> levels along that spee
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

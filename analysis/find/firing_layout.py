@@ -8,8 +8,6 @@ of the firing order: every half order in a four-stroke engine, every whole one i
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

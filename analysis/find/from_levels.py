@@ -5,8 +5,6 @@ if it were the firing order, which is said.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

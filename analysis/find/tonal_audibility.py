@@ -6,8 +6,6 @@ which that noise would mask it. The example of the standard's Annex E is among t
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

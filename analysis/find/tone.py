@@ -1,8 +1,6 @@
 """How far each band stands out as a tone for the ear, by ISO/PAS 20065."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.find.sound.weighting import a_weighting_db

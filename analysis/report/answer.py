@@ -1,8 +1,6 @@
 """The answer in two sentences: what was found, and what to do about it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.branches import Sizing
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone

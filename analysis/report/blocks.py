@@ -1,8 +1,6 @@
 """The few kinds of block a section is made of; the templates know these and nothing else."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from enum import StrEnum
 

@@ -1,8 +1,6 @@
 """The section of cautions."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.report.blocks import Block, Note, Section, Text, Tone
 from analysis.words.cautions import CAUTIONS, DEFER
 

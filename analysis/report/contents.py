@@ -1,8 +1,6 @@
 """What a report is made from: the results, and where they came from."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime
 

@@ -4,8 +4,6 @@ Sizes are judgement: layout, which moves no answer.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray

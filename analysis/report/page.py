@@ -1,8 +1,6 @@
 """From sections to one self-contained HTML text."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from importlib import resources
 
 from jinja2 import Environment, PackageLoader, StrictUndefined

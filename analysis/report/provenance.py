@@ -1,8 +1,6 @@
 """Where a report came from: this software, its libraries, now."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import shlex
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime

@@ -1,8 +1,6 @@
 """The sections of the page, in the order of the page. Add a report section here."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from analysis.report.answer import answer_section, first_drive_section

@@ -1,8 +1,6 @@
 """What a sizing rests on, and what to look out for, in sentences."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE

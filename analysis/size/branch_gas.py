@@ -7,8 +7,6 @@ piping: 0.55 times the pipe's gas temperature in degrees Celsius, credibly 0.35 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K

@@ -1,8 +1,6 @@
 """What one kelvin, one millimetre and one rpm of error cost."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

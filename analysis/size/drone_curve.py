@@ -1,8 +1,6 @@
 """The drone's level over frequency before any branch: measured, or a resonance of its width."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeAlias
 

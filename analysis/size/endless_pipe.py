@@ -6,8 +6,6 @@ searched on a grid, and refined around the best.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

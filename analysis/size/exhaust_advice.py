@@ -1,8 +1,6 @@
 """What a sizing on the whole exhaust rests on, what to look out for, what more room would buy."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 

@@ -1,8 +1,6 @@
 """From what ``find`` found to what ``size`` is asked: which band, its levels, its driving range."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import fields
 
 import numpy as np

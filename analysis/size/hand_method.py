@@ -4,8 +4,6 @@ Kept beside every sizing so that a builder sees what the shortcut would have cos
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.basics.interval import Interval
 from analysis.branches import HandMethod
 from analysis.size.endless_pipe import EndlessPipe

@@ -5,8 +5,6 @@ all of them, over the whole driving range; what they foretell is the spread over
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

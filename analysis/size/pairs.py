@@ -5,8 +5,6 @@ closer look.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

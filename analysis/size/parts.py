@@ -1,8 +1,6 @@
 """What both ways of sizing need: a tube on an endless pipe, and the branches and losses of it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.acoustics.branch_shape import shape_on

@@ -1,8 +1,6 @@
 """What the whole exhaust looks like at the drone, for the report: pressure, places, the model."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

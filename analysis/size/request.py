@@ -1,8 +1,6 @@
 """What ``size`` is asked: the drone, the pipe, the gas and the room, from wherever it is known."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from analysis.basics.arrays import FloatArray

@@ -1,8 +1,6 @@
 """From what is known of a car and its drone to the bench that branches are tried on."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

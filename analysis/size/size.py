@@ -9,8 +9,6 @@ rests on transmission loss, which does not depend on it; the real change does, s
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -7,8 +7,6 @@ decide: less tube, then nearer the collector.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from typing import Protocol, TypeVar
 

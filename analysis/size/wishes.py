@@ -1,8 +1,6 @@
 """What somebody wishes of a sizing, beyond what the drive and the car file say."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from enum import Enum
 

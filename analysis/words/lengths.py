@@ -1,8 +1,6 @@
 """Lengths and angles as a workshop reads them, metric and inch side by side."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.basics.units import INCH_M

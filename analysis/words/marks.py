@@ -1,8 +1,6 @@
 """Moments that somebody in the car marked, and what the engine did then."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -1,8 +1,6 @@
 """What was kept alike in two drives, and what was left out of each, in words."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.verdicts import Condition, LeftOut, Matching
 from analysis.words.sentences import listed
 

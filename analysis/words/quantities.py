@@ -1,8 +1,6 @@
 """Numbers with their units, and names of orders, engines and gears."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.basics.units import ZERO_C_K

@@ -1,8 +1,6 @@
 """Sentences put together as a person writes them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 

@@ -1,8 +1,6 @@
 """What to trim off each built branch, and what all trims together would do, in words."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB

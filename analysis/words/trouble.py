@@ -1,8 +1,6 @@
 """Trouble met while recording, in words: alike troubles summed up, with what they mean here."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """What is said of a new tone that stays put while engine speed changes."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.verdicts import Whistle
 
 

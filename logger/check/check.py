@@ -1,8 +1,6 @@
 """``check``: what could record here, does it hear anything, and what stands in the way."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ The names of settings are from memory: common practice, no source.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import sys
 from enum import StrEnum
 

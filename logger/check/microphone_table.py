@@ -1,8 +1,6 @@
 """The microphones of this machine as a table for a terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from rich.box import SIMPLE_HEAD

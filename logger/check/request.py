@@ -1,8 +1,6 @@
 """What ``check`` is asked to try."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

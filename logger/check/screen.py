@@ -1,8 +1,6 @@
 """What is to be seen while devices are tried: a level bar on a terminal, else lines."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 

@@ -1,8 +1,6 @@
 """Serial ports of this computer, and whether they may be used."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import os
 import sys
 import threading

@@ -1,8 +1,6 @@
 """Try the microphone and the sources of rpm together, as a recording would use them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import threading
 import time
 from collections.abc import Callable, Sequence

@@ -1,8 +1,6 @@
 """What a trial of the devices showed, in words: rows for a table, warnings, failures."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

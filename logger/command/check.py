@@ -1,8 +1,6 @@
 """``check``: what could record here, tried; or calibrate the microphone."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import argparse
 from pathlib import Path
 

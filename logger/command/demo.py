@@ -1,8 +1,6 @@
 """``demo``: the whole job on three recorded drives, each command shown as a user would type it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import argparse
 import shlex
 from pathlib import Path

@@ -1,8 +1,6 @@
 """``history``: every drive of a folder against the baseline."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import argparse
 from pathlib import Path
 

@@ -1,8 +1,6 @@
 """Command-line options that commands share, and how their values are read."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import argparse
 import json
 import math

@@ -1,8 +1,6 @@
 """A file or a folder appears whole or not at all, and never replaces what is not ours."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import os

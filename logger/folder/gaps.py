@@ -1,8 +1,6 @@
 """Put the gaps of a recording back, as zeros, so that time is true for whoever reads the sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 

@@ -1,8 +1,6 @@
 """Take typed values out of a JSON object, with an error that names the field."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 

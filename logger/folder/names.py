@@ -1,8 +1,6 @@
 """The files of a session folder: their names, and the facts of their sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import os
 import re

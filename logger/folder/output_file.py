@@ -1,8 +1,6 @@
 """A page, a sheet or a car file that a person asked for: refused early, written whole."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from pathlib import Path
 

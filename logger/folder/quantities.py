@@ -1,8 +1,6 @@
 """What a session's telemetry tells of a car, in its units, and what a car can have of each."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

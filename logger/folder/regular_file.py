@@ -1,8 +1,6 @@
 """Read a file that somebody named, never a device or a pipe: those may not end."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import errno
 import stat
 from pathlib import Path

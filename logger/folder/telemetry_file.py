@@ -1,8 +1,6 @@
 """``telemetry.csv`` of a session: written exactly, read back exactly, also when it was cut."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 

@@ -1,8 +1,6 @@
 """From the bytes of a telemetry file to clean lines of text."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import codecs
 import re
 from dataclasses import dataclass

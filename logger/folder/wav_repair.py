@@ -1,8 +1,6 @@
 """Read the layout of a WAV file, also where a killed writer left its sizes wrong."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import io
 import struct
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """Choose the columns of a table, by what a person said and by their names; else ask."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path

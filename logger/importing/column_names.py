@@ -4,8 +4,6 @@ The names are common practice, no source.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """Import: files recorded elsewhere in, a session folder and an account of it out."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 import unicodedata
 from collections.abc import Callable, Mapping

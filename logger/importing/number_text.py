@@ -1,8 +1,6 @@
 """Numbers as people's files write them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 

@@ -1,8 +1,6 @@
 """Values of a file that no car gives: marks for "no value", and what cannot be."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from logger.arrays import FloatArray

@@ -9,8 +9,6 @@ The object is an importer, or a class that gives one when called without argumen
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path

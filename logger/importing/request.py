@@ -1,8 +1,6 @@
 """What an import is asked for, and what it tells about what it understood."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime

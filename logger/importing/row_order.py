@@ -1,8 +1,6 @@
 """Bring rows into rising time: repeated, backward and coarse time stamps."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from dataclasses import dataclass
 

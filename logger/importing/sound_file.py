@@ -1,8 +1,6 @@
 """Bring a sound file into a session: a copy where that will do, else the same samples as WAV."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path

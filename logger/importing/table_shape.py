@@ -1,8 +1,6 @@
 """The shape of a table of text: delimiter, preamble, header, units row, first row of data."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import csv
 from collections import Counter
 from collections.abc import Iterator, Sequence

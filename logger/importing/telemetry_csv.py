@@ -1,8 +1,6 @@
 """The importer that comes with pipenote: tables of text in any usual shape."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """From a column of time stamps to seconds: units, epochs, midnight."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import UTC, datetime
 

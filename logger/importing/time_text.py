@@ -1,8 +1,6 @@
 """Time stamps as people's files write them: clocks, dates with clocks, ISO 8601."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime

@@ -5,8 +5,6 @@ spellings are common practice, no source.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 import unicodedata
 from collections.abc import Mapping

@@ -1,8 +1,6 @@
 """What full scale stands for in dB SPL: measured once with a calibrator, kept in a small file."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import json
 import math
 import os

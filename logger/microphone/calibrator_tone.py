@@ -6,8 +6,6 @@ calibrator, or one with an empty battery or a leak at the microphone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

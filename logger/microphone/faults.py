@@ -4,8 +4,6 @@ All limits here are common practice, no source.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,8 +1,6 @@
 """Level and peak of the sound since somebody last looked."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

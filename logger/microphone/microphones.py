@@ -1,8 +1,6 @@
 """The microphones of this machine: listed, and one of them and its channels chosen."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import ModuleType

@@ -1,8 +1,6 @@
 """PortAudio, the library behind every microphone: loaded when one is wanted, and started anew."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import sys
 from types import ModuleType

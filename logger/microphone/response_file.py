@@ -7,8 +7,6 @@ too much at that frequency (common practice, no source).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterator

@@ -1,8 +1,6 @@
 """Which channels of a recording are cabin sound, and which a source listens to."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from logger.sources.contract import RpmSource, SoundListener, SourceError

@@ -6,8 +6,6 @@ that stood still.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import sys
 import time
 from collections.abc import Callable

@@ -5,8 +5,6 @@ gears at least, because only another gear tells the engine's drone from the road
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -1,8 +1,6 @@
 """Gears while driving: engine turns for each metre of road, in heaps that each stand for a gear."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -1,8 +1,6 @@
 """What the sources bring while a drive is recorded: chosen, placed on its clock, and written."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 

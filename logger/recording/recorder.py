@@ -7,8 +7,6 @@ lost microphone leaves a gap, a lost source leaves none of its readings, and bot
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 import os
 import shutil

@@ -1,8 +1,6 @@
 """Whose rpm is recorded, where several sources give it: that of the first one named."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 

@@ -1,8 +1,6 @@
 """The sound of a drive as it comes: written, timed, metered, and handed to whoever listens."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from pathlib import Path

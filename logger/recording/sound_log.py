@@ -1,8 +1,6 @@
 """The sound files of a recording: one after the other, each valid at every moment."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from logger.arrays import Samples

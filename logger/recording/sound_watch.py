@@ -1,8 +1,6 @@
 """What becomes of the sound: the microphone is there, gone, or back, and what is missing."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from logger.folder.gaps import SoundGap

@@ -1,8 +1,6 @@
 """What the recorder knows of one source: its thread, its newest values, how it does."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections import deque
 
 from logger.recording.source_thread import SourceThread

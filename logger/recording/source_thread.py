@@ -1,8 +1,6 @@
 """One thread for each source, so that a slow or dead one holds up neither sound nor the others."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import threading
 import time
 from queue import Empty, SimpleQueue

@@ -1,8 +1,6 @@
 """How a recording stands, twice a second: what the live screen and the plain lines show."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -7,8 +7,6 @@ file, so that a long drive needs no more memory than a short one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import os
 import tempfile
 from collections.abc import Callable, Iterator

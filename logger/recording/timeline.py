@@ -11,8 +11,6 @@ computer; while it falls, sound that was held back is still coming.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from array import array
 from collections import deque

@@ -1,8 +1,6 @@
 """What went wrong while recording: when it began, and how long it lasted once that is known."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from logger.session import Trouble

@@ -1,8 +1,6 @@
 """Digits five rows tall, to be read from the passenger's seat."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 ROWS = 5  # judgement: layout, to be read from the passenger's seat
 _GAP = "  "
 _GLYPHS = {

@@ -1,8 +1,6 @@
 """One key for a passenger: ``m`` marks this moment. Nobody needs it, least of all the driver."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import select
 import sys

@@ -1,8 +1,6 @@
 """A recording as lines of text, one a second: for logs, and where there is no terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from rich.console import Console

@@ -5,8 +5,6 @@ What whoever started the program wants ignored, as nohup does, stays ignored.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager

@@ -1,8 +1,6 @@
 """What a terminal needs: tables, one line for trouble, a bar for long work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import io
 import os

@@ -9,8 +9,6 @@ This is the one room beside the commands that knows the analysis. The format is 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.drive import MOST_CYLINDERS, Trouble
 from logger.session.metadata import SessionMetadata, encode_metadata
 from logger.session.reading import Session, read_session

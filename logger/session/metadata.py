@@ -1,8 +1,6 @@
 """What ``session.json`` says of a drive, as a type, as bytes and back."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field

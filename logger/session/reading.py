@@ -1,8 +1,6 @@
 """A session folder as it is read, also one that was killed half-way."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from pathlib import Path
 

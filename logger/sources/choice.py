@@ -10,8 +10,6 @@ A package adds a kind of its own with an entry point of the group ``pipenote.sou
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points

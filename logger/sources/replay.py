@@ -1,8 +1,6 @@
 """``replay:SESSION``: readings of an earlier session, one by one, in the rhythm they came."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path

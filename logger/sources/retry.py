@@ -1,8 +1,6 @@
 """How long to wait before a lost device is opened again, and whether to tell about it once more."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 

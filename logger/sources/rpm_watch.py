@@ -1,8 +1,6 @@
 """Jumps of rpm that no engine makes: a digit lost or damaged between two sane readings."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 # judgement: a damaged digit makes a jump of 1,000 or more, an engine none so fast; smaller limits
 # hold back a free rev for one reading.
 _FASTEST_RPM_PER_S = 15_000.0

@@ -1,8 +1,6 @@
 """The can in the side view: its wall and front disc, their numbers, lengths and distance."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -1,8 +1,6 @@
 """Side view of the branch on its pipe, cut lengthwise, to proportion and dimensioned."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

@@ -1,8 +1,6 @@
 """The joint at half size, seen from the side and along the pipe: what sits on what."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

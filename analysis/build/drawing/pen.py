@@ -4,8 +4,6 @@ Sizes are judgement: layout, which moves no answer.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager

@@ -1,8 +1,6 @@
 """A branch on its pipe seen from the side, in millimetres from the datum."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

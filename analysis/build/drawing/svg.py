@@ -5,8 +5,6 @@ fonts are not ones a browser knows, and its black does not follow the page's ink
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from html import escape
 

@@ -4,8 +4,6 @@ Sizes are judgement: layout, which moves no answer; those of paper are of ISO 21
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

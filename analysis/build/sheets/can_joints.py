@@ -4,8 +4,6 @@ Sizes are judgement: layout, which moves no answer.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet

@@ -1,8 +1,6 @@
 """What the sheets say of a can on a neck: pieces, what to buy, and what differs in the work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from analysis.build.sheets.table import piece_row

@@ -1,8 +1,6 @@
 """The cut list: every piece of one branch, what to buy, and where the cap stands."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -1,8 +1,6 @@
 """The dimensioned drawing: side view, joint, and the figures beside them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.build.drawing.elevation import Elevation

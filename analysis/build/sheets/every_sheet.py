@@ -1,8 +1,6 @@
 """The sheets of a whole plan, in the order of the work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.branches import Target
 from analysis.build.sheets.book import Paper, Sheet, make_pdf
 from analysis.build.sheets.can_joints import disc_sheets, joints_sheet

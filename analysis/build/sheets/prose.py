@@ -1,8 +1,6 @@
 """Pages of text: cautions first, then the order of work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

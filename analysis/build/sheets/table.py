@@ -1,8 +1,6 @@
 """Plain tables with wrapped cells."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from analysis.build.drawing.pen import FAINT, Pen, line_mm, wrapped

@@ -1,8 +1,6 @@
 """Paper templates at true scale: one to wrap around the branch, one to lay on the pipe."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 

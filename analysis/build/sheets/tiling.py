@@ -4,8 +4,6 @@ Neighbours overlap; in the overlap both carry the same register marks and the li
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass

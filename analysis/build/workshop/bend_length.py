@@ -1,8 +1,6 @@
 """How long a bend sounds."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 

@@ -5,8 +5,6 @@ sound shorter than their centreline is added to the last piece.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

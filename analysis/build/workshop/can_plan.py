@@ -6,8 +6,6 @@ a percent of the tuning, and the last piece makes up for it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

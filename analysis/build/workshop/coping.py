@@ -17,8 +17,6 @@ so that edge is drawn as a second line to file back to.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

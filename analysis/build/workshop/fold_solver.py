@@ -5,8 +5,6 @@ unknown straight lengths, plus what the bends add. Each must lie within the box.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """A branch folded into a room: what is asked, and what came out, as plain numbers."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

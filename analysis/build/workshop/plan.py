@@ -1,8 +1,6 @@
 """Everything the builder needs for each branch, worked out before anything is drawn."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 

@@ -6,8 +6,6 @@ out counts as 10 mm times (outside / bore)^2 of tube. On a can it goes over the 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from analysis.branches import Branch, Tube

@@ -5,8 +5,6 @@ all hole saws: common practice, no source. Measure what you buy.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -1,8 +1,6 @@
 """Two drives, recorded with different gain, on one scale."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import TypeVar
 

@@ -1,8 +1,6 @@
 """What of two drives was compared, and what was left out as unlike."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -26,8 +26,6 @@ where the parts are: Zou and Donner, Statistics in Medicine 27 (2008) 1693 (from
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np

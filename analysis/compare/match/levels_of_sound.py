@@ -6,8 +6,6 @@ the overall level may be little (:func:`could_fall_db`).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -16,8 +16,6 @@ band as it concerns; whether a verdict stands that then, is the verdict's own af
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations

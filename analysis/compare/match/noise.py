@@ -9,8 +9,6 @@ order's curve, but hardly its background's, so this holds for the narrowest band
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray

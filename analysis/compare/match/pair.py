@@ -1,8 +1,6 @@
 """Two drives made comparable: one kind of level, one scale, one gain as far as they tell."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

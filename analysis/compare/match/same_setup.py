@@ -10,8 +10,6 @@ readings, and the lesser claim stands.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

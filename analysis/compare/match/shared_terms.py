@@ -1,8 +1,6 @@
 """Two drives in the same terms: one scale, one numbering of gears, one meaning of load."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar

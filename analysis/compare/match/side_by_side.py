@@ -1,8 +1,6 @@
 """Two drives' levels over all engine speeds, laid side by side as alike as leaves most of them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

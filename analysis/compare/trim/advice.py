@@ -1,8 +1,6 @@
 """What to trim, by all that is known: on the whole exhaust, or else by frequency alone."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 

@@ -17,8 +17,6 @@ Source: Munjal, Acoustics of Ducts and Mufflers (1987), ch. 2, for the shunt in 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass

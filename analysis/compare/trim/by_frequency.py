@@ -6,8 +6,6 @@ the wanted frequency follows, and nobody need measure a temperature.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from scipy.optimize import brentq

@@ -6,8 +6,6 @@ single value that ``size`` is given.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K

@@ -8,8 +8,6 @@ to work; but where it should work is known better after a drive with it than bef
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace

@@ -1,8 +1,6 @@
 """Drone bands of one order: fit its curve, and read peak and half-power points off the fit."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

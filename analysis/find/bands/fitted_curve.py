@@ -1,8 +1,6 @@
 """An order's curve as others read it: the points, with the fit beside them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.find.bands.drone_bands import FittedOrder

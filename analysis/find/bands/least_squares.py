@@ -7,8 +7,6 @@ Slopes come in blocks, because the level of one order depends on a third of the 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 

@@ -9,8 +9,6 @@ went as fast with the engine elsewhere (:mod:`analysis.find.bands.coasting`).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from analysis.findings import GearView, LockedTo

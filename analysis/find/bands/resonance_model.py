@@ -7,8 +7,6 @@ Legendre polynomials of log frequency over the range that was driven.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple

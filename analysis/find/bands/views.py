@@ -1,8 +1,6 @@
 """How a band shows in each part of the drive: gear by gear, and by what the driver's foot did."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray

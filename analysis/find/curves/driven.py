@@ -1,8 +1,6 @@
 """What the car did at each moment: pass, gear, road speed and load, as far as logged."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Gears told apart by the ratio of engine speed to road speed."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray

@@ -1,8 +1,6 @@
 """From frames to curves: each order's mean square by pass and rpm bin."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -6,8 +6,6 @@ level at those few speeds would look like an edge of a band.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -1,8 +1,6 @@
 """The overall level pass by pass, so that it can be compared like with like."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray

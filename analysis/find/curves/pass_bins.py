@@ -1,8 +1,6 @@
 """Moments of a drive gathered by pass and rpm bin."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -5,8 +5,6 @@ there than in the climb before or after.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Doubts about how the drive was driven: too fast, too seldom, or in one gear."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray

@@ -1,8 +1,6 @@
 """Doubts about engine speed: worked out rather than logged, or not lined up with the sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.find.doubts.evidence import Evidence
 from analysis.findings import Doubt
 

@@ -1,8 +1,6 @@
 """All that the doubts about a drive with sound are drawn from."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import pandas as pd

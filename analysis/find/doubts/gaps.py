@@ -1,8 +1,6 @@
 """Doubts about stretches in which sound or engine speed is missing."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Doubts about what else the microphone heard, and how well it hears low frequencies."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.ndimage import percentile_filter
 

@@ -1,8 +1,6 @@
 """Every doubt about an old session that holds levels and no sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from analysis.basics.arrays import FloatArray

@@ -1,8 +1,6 @@
 """Every doubt about a drive with sound, in the order in which they are told."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.find.doubts import driving, engine_speed, gaps, noise, recording
 from analysis.find.doubts.evidence import Evidence
 from analysis.findings import Doubt

@@ -1,8 +1,6 @@
 """Doubts about the recording: its level, and a recorder that changed it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.find.doubts.evidence import Evidence

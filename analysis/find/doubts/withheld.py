@@ -6,8 +6,6 @@ fifths off.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.find.doubts.engine_speed import telemetry_unaligned
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.automatic_gain import AutomaticGain

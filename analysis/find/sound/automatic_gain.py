@@ -6,8 +6,6 @@ engine speed explains, falls as the orders rise, something in the recorder turne
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 import numpy as np

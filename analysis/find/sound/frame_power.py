@@ -1,8 +1,6 @@
 """Power spectra of many frames of sound, a few frames at a time."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import rfft

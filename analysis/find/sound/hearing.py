@@ -1,8 +1,6 @@
 """All that later stages take from the sound, once engine speed is known."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

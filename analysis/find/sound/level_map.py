@@ -1,8 +1,6 @@
 """Level over engine speed and frequency, and overall level over engine speed."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ it is the other way round. What is upright in neither is not the engine's.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 import numpy as np

@@ -7,8 +7,6 @@ and the fourth line to either side, half-way to the next half order, holds only 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 

@@ -6,8 +6,6 @@ out, so that no frequency moves in time; the microphone's own phase stays, and n
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Engine speed as a function of time, from telemetry rows or refined from the sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -5,8 +5,6 @@ worked out as in that annex, not copied).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

@@ -1,8 +1,6 @@
 """Loudness of three wide bands ten times a second: wind's, the engine's and the voice's."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

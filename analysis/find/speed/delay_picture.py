@@ -1,8 +1,6 @@
 """The picture that telemetry is slid along: how well each engine speed explains each moment."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

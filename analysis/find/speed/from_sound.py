@@ -9,8 +9,6 @@ stands out from the others, none is given.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Engine speed on the sound's clock: as it was logged, or as the sound tells it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ the same story.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray

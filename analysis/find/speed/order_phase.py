@@ -7,8 +7,6 @@ smooth curve is laid through what they say (a random walk, by least squares).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

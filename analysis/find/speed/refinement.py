@@ -7,8 +7,6 @@ nothing the path keeps to the telemetry.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d

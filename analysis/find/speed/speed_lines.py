@@ -5,8 +5,6 @@ possible engine speed, what stands out where the orders would lie is added up.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d

@@ -5,8 +5,6 @@ telemetry, slid along in time, fits that picture best when its delay is undone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray

@@ -1,8 +1,6 @@
 """Before against after: one change with its interval for each band, and the order's curves."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from html import escape

@@ -1,8 +1,6 @@
 """A history in one picture: the order's level over engine speed, and the drone drive by drive."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from html import escape
 
 import numpy as np

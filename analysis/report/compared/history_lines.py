@@ -5,8 +5,6 @@ comparison keeps them alike; so each drive is shown as if it had been driven as 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,8 +1,6 @@
 """How each drive of a history is drawn, alike in every panel."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from analysis.compare.history import History, HistoryDrive

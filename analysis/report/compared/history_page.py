@@ -1,8 +1,6 @@
 """The page of a history: the answer, one picture, every drive in a table."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 
 from analysis.answers.history_answer import history_answer

@@ -1,8 +1,6 @@
 """Two drives in two sentences: did it work, by how much and how sure; and what to do next."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 

@@ -1,8 +1,6 @@
 """The lower panel of a history: how much each drive changed the drones of the baseline."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from html import escape
 

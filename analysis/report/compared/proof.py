@@ -1,8 +1,6 @@
 """The section on the drive after the change: did it work, and what to trim."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 
 from analysis.compare.trim.gas_found import car_file_lines, gas_found

@@ -1,8 +1,6 @@
 """Everything the microphone heard, before and after: over engine speed, at idle and in cruise."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from html import escape
 
 from analysis.findings import Weighting

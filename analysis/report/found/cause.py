@@ -1,8 +1,6 @@
 """The section on what makes the drone: evidence, suspects, and what to drive next."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from analysis.findings import Cause, DroneBand, Findings, LockedTo

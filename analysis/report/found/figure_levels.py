@@ -1,8 +1,6 @@
 """Level of one order over engine speed, and the overall levels beside it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from html import escape
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Colour map of level over engine speed and engine order, with each cause as a line."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 import plotly.graph_objects as go
 

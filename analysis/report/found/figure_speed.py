@@ -1,8 +1,6 @@
 """Engine speed over time."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 import plotly.graph_objects as go
 

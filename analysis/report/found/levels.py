@@ -1,8 +1,6 @@
 """Sections on the measurement itself: the colour map, the order's level, and what dB(A) hides."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from analysis.find.sound.weighting import a_weighting_db

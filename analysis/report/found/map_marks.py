@@ -1,8 +1,6 @@
 """What both colour maps share: the heat, lines that stand out on it, and the drone bands."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from html import escape
 
 import numpy as np

@@ -1,8 +1,6 @@
 """Maps made small enough for a page: cut, and neighbours averaged as power."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.basics.arrays import FloatArray

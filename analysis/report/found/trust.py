@@ -1,8 +1,6 @@
 """The section on how far to trust the numbers."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 
 from analysis.drive import Trouble

@@ -1,8 +1,6 @@
 """What the branch takes off: a map of loss over frequency and gas, level before and after."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import numpy as np
 import plotly.graph_objects as go
 

@@ -1,8 +1,6 @@
 """The whole exhaust in pictures: pressure along it with the branches, places, model and drive."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

@@ -1,8 +1,6 @@
 """The picture of the branches on the page: the one that the build sheets show, of straight tube."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.branches import Sizing
 from analysis.build.drawing.elevation import Elevation
 from analysis.build.drawing.pen import Area, Pen

@@ -1,8 +1,6 @@
 """The section on what to build: branches, where they go, and what an error costs."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from analysis.branches import Branch, Sensitivity, Sizing
 from analysis.findings import Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone

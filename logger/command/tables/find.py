@@ -1,8 +1,6 @@
 """What was found, as text for a terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from rich.box import SIMPLE_HEAD

@@ -1,8 +1,6 @@
 """A history as text for a terminal: the answer, a row for each drive, then the doubts."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
 from rich.table import Table

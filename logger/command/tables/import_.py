@@ -1,8 +1,6 @@
 """``import``: what was understood of each column, as a table for a terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
 from rich.table import Table

@@ -1,8 +1,6 @@
 """How the results are laid out on a terminal: texts beside labels, tables where they fit."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """What was sized, as text for a terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 

@@ -8,8 +8,6 @@ tells the gear, and the delay of telemetry is found in the analysis.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import time
 
 from logger.folder.quantities import is_in_range

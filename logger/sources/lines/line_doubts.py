@@ -1,8 +1,6 @@
 """When to tell that lines make no sense, or that none comes: not at the first, and once each."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import time
 
 from logger.sources.contract import SourceTrouble

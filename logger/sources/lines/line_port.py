@@ -1,8 +1,6 @@
 """Lines from a serial port or ``socket://host:port`` that may be unplugged at any moment."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import re
 import time
 from dataclasses import dataclass

@@ -1,8 +1,6 @@
 """What all sources have in common that print lines: a port that is opened when first read."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import time
 from abc import ABC, abstractmethod
 

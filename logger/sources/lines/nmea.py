@@ -5,8 +5,6 @@ whose VTG does not. The letters of status and mode are those of NMEA 0183 (IEC 6
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

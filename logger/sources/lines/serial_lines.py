@@ -8,8 +8,6 @@ it has it: the time of the reading is the time its line ended.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 import re
 

@@ -1,8 +1,6 @@
 """How to ask: whose turn it is, how short the question may be, and which answers come too late."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import statistics
 from collections import Counter, deque
 

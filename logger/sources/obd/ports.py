@@ -6,8 +6,6 @@ another kind can still take offence: give its port by name when something else i
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterable
 

@@ -1,8 +1,6 @@
 """Find an adapter with a car behind it, and find it quickly the next time."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from logger.sources.obd.link import LinkError, ObdLink, connect
 from logger.sources.obd.ports import FIXED_RATE, find_rate, has_no_rate, likely_ports
 from logger.sources.serial_urls.errors import PORT_ERRORS

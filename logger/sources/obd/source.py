@@ -5,8 +5,6 @@ one port, or ask one question. The longest step is the search for the car's prot
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 

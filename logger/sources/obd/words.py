@@ -5,8 +5,6 @@ source.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 _SHOWN = 40  # judgement: characters of an answer shown in a line of trouble
 _IGNITION = "switch the ignition on, and push the adapter in firmly"
 _UNKNOWN = "try another adapter: this one does not understand the question"

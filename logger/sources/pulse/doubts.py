@@ -1,8 +1,6 @@
 """What is told of a pickup, in words, once each time."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from logger.sources.contract import SourceTrouble
 
 # judgement: only when trouble is told. An engine that is off makes no pulses; a few edges a second

@@ -7,8 +7,6 @@ grow or shrink. Whether an edge belongs to the engine is for :mod:`logger.source
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

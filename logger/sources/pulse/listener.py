@@ -1,8 +1,6 @@
 """From blocks of sound to rpm: edges, pulses, pulses a turn, and what a person must be told."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass

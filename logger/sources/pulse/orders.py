@@ -7,8 +7,6 @@ that a resonance, which lifts one order at one speed, cannot pass for a strong o
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

@@ -1,8 +1,6 @@
 """Follows one rhythm from edge to edge: awaits each pulse, allows for missing and extra ones."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import statistics
 from collections import deque
 from enum import Enum

@@ -10,8 +10,6 @@ that takes half a second.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from logger.sources.pulse.train import Pulse

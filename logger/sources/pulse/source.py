@@ -8,8 +8,6 @@ and rpm is held back until it is known.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import re
 import time

@@ -6,8 +6,6 @@ A rhythm is believed when twelve intervals in a row kept to it, and then from it
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import statistics
 from collections import deque
 from dataclasses import dataclass

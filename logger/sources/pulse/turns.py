@@ -13,8 +13,6 @@ is worse than nothing.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections import deque
 
 from logger.sources.pulse.orders import OrderLines

@@ -1,8 +1,6 @@
 """What pyserial raises when a port is not there, may not be used, or goes away."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import sys
 
 if sys.platform == "win32":
