@@ -29,7 +29,9 @@ from analysis.basics.arrays import FloatArray, IntArray
 
 AnyComplexArray: TypeAlias = NDArray[np.complexfloating[Any, Any]]
 
-_UNFLANGED = 0.6133  # Levine and Schwinger, Phys. Rev. 73 (1948) 383: added length over radius
+# Levine and Schwinger, Phys. Rev. 73 (1948) 383: added length over radius; 20 % more moves a length
+# by 8 mm and the worst case by 0.8 dB.
+_UNFLANGED = 0.6133
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

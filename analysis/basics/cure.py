@@ -8,6 +8,7 @@ ELSEWHERE_DB = 3.0
 
 # The drone's own stretch, as parts of its rpm: what is loud beyond it is another engine speed's.
 # judgement: 0.85 is two half-power widths below a drone of usual width. A narrower stretch lets a
-# branch pass that only moves the drone; a wider one counts the neighbour's level.
+# branch pass that only moves the drone; a wider one counts the neighbour's level. 20 % farther out
+# moves a length by 2 mm below and 20 mm above, the outlook by 0.1 and 0.6 dB.
 NEAR_LOW = 0.85
 NEAR_HIGH = 1.18

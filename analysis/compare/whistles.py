@@ -14,7 +14,7 @@ from analysis.findings import Findings, LevelMap
 from analysis.verdicts import Whistle
 
 # judgement: only whether a new whistle is told. Lower limits take a tyre or the wind for one,
-# higher ones miss a soft one.
+# higher ones miss a soft one; 20 % more of any showed none where there is none.
 _LOWEST_HZ = 50.0
 _AROUND_HZ = 24.0
 _OUT_DB, _NEW_DB = 8.0, 6.0  # out of its surroundings, and more so than before

@@ -20,10 +20,10 @@ from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import Prior
 
 # judgement: guesses drawn, fitted, and steps of each fit: fewer are quicker and tell the ranges
-# more coarsely. 20 % more of any, which also draws other guesses, moves a length by 20 to 29 mm and
-# the outlook by 0.4 to 0.8 dB, on a cure that is flat about its best.
+# more coarsely. 20 % more of any, which also draws other guesses, moves a length by 16 to 26 mm and
+# the outlook by 0.5 to 0.8 dB, on a cure that is flat about its best.
 _DRAWN, _FITTED, _STEPS = 1200, 128, 8
-# judgement: pieces of even gas; 20 % more moves a length by 16 mm, the outlook by 0.02 dB
+# judgement: pieces of even gas; 20 % more moves a length by 6 mm, the outlook by 0.1 dB.
 COARSE_M = 0.30
 
 

@@ -16,9 +16,11 @@ import numpy as np
 from analysis.basics.arrays import FloatArray, IntArray
 
 # How much less than its likelihood a guess's misfit counts: the model is not all. judgement: 1
-# would trust the model wholly and narrow every range.
+# would trust the model wholly and narrow every range; 20 % more moves a length by 4 mm and the
+# outlook by 0.3 dB.
 TEMPER = 4.0
-# judgement: step of a numerical slope, in standard deviations; moves no answer by itself
+# judgement: step of a numerical slope, in standard deviations; 20 % more moves the outlook by 0.15
+# dB.
 _NUDGE = 0.02
 # standard deviations; judgement: 1 in 16,000 lies beyond, where the model fails first
 _FARTHEST = 4.0

@@ -20,7 +20,8 @@ Mask: TypeAlias = NDArray[np.bool_]
 _ASSUMED_RANGE = (0.6, 1.8)
 _ASSUMED_RISE_DB = 12.0  # of the drone above its trend, when only its width is known
 _MUCH_BEYOND = 1.05  # judgement: ratio by which a range may pass what was measured unsaid
-# ratio of neighbouring frequencies; judgement: 20 % more moves a length by 20 mm, 0.4 dB
+# Ratio of neighbouring frequencies; judgement: 20 % more moves a length by 19 mm and the outlook by
+# 0.3 dB.
 _STEP = 1.004
 
 

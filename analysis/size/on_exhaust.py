@@ -38,7 +38,8 @@ from analysis.size.search import Room
 from analysis.size.setup import set_up
 
 # judgement: where a branch may be tuned, over the drone's frequency; the quantiles of the guesses
-# that a foretold range spans; what the guesses, all of one model, do not differ in.
+# that a foretold range spans; what the guesses, all of one model, do not differ in. 20 % more moves
+# a length by 1 mm, the range's worse end by 0.4 and by 0.14 dB.
 _TUNES = (0.75, 1.5)
 _CREDIBLE = (0.02, 0.98)  # quantiles of the guesses
 _MODEL_DB = 0.7

@@ -19,7 +19,7 @@ from analysis.size.ties import alike
 from analysis.size.wishes import BranchWishes
 
 # judgement: how many more of the credible cases must be cured before another branch or a can is
-# worth its welding. They trade parts to weld for cases cured.
+# worth its welding. They trade parts to weld for cases cured; 20 % more of any moved nothing.
 SURE_SHARE = 0.97  # share of the credible cases cured that leaves nothing to ask for
 _WORTH_A_SECOND_DB = 1.0  # of the score
 _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured

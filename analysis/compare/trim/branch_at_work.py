@@ -35,7 +35,7 @@ from analysis.findings import Findings, OrderCurve
 
 # judgement: all of these, from _STARTS where a fit begins to what strays far from typical and then
 # costs. How near the trims come is measured as a whole by tests/benchmarks/trim_accuracy. 20 % more
-# of _NEAR moves a cut by 0.3 mm.
+# of _NEAR moves a cut by 0.3 mm, of any other by 0.04 mm at most.
 _FARTHEST = 0.3  # natural logarithm of f0 over where the branch was meant to work
 _STARTS = (-0.2, -0.15, -0.1, -0.06, -0.03, 0.0, 0.03, 0.06, 0.1, 0.15, 0.2)
 _NEAR = 1.3  # frequencies within this ratio of where a branch was meant to work are used
