@@ -131,6 +131,12 @@ def test_compare_says_what_to_trim_only_of_what_was_built(run: Run) -> None:
     assert trim["built_length_mm"] == pytest.approx(909.0)
     # truth of the recorded drives: the branch works at 110.5 Hz
     assert trim["works_at_hz"] == pytest.approx(110.5, rel=0.005)
+    # and takes 12 dB off the highest level near the drone: a cure, so the cap is left alone
+    outlook = document["trim_outlook"]
+    low_db, high_db = outlook["level_change_ci95_db"]
+    assert low_db < -12.1 < high_db < -10.0
+    assert not trim["is_worth_it"]
+    assert trim["cut_mm"] == pytest.approx(0.0, abs=0.01)
     assert only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")["trim"] == []
 
 
