@@ -7,6 +7,7 @@ from analysis.compare.best_drive import best_drive, is_as_good, is_doubtful
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, Verdict
+from analysis.words.quantities import quieter, rpm
 from analysis.words.sentences import listed
 
 _GAIN = "recording gain or microphone place seems to differ from the baseline's"
@@ -35,8 +36,8 @@ def history_answer(history: History) -> str:
     doubt = f" {_GAIN[0].upper()}{_GAIN[1:]}, so this is not certain." if is_doubtful(best) else ""
     return (
         f"Best so far: {_quoted(best.name)}. {_drone(worst.band)} {_VERDICTS[worst.verdict]}, "
-        f"{_decibel(worst)} than in {name}{_others(others)}; {_new(best.comparison)}.{doubt}"
-        f"{_beside_the_best(history, best)}"
+        f"{quieter(worst.level_change_db)} than in {name}{_others(others)}; "
+        f"{_new(best.comparison)}.{doubt}{_beside_the_best(history, best)}"
     )
 
 
@@ -66,7 +67,7 @@ def _beside_the_best(history: History, best: HistoryDrive) -> str:
     if latest is best or latest in alike or latest.comparison is None:
         return text
     worst = latest.comparison.changes[0]
-    change = f" ({_decibel(worst)})" if math.isfinite(worst.level_change_db) else ""
+    change = f" ({quieter(worst.level_change_db)})" if math.isfinite(worst.level_change_db) else ""
     doubt = f", but {_GAIN}" if is_doubtful(latest) else ""
     became = f"{_VERDICTS[worst.verdict]}{change}{doubt}"
     return f"{text} In {_quoted(latest.name)}, the latest, it {became}."
@@ -77,23 +78,14 @@ def _quoted(name: str) -> str:
 
 
 def _drone(band: DroneBand) -> str:
-    return f"The drone at {_rpm(band)}"
-
-
-def _rpm(band: DroneBand) -> str:
-    return f"{round(band.peak_rpm, -1):,.0f} rpm"
-
-
-def _decibel(change: BandChange) -> str:
-    word = "louder" if change.level_change_db > 0 else "quieter"
-    return f"{abs(change.level_change_db):.0f} dB {word}"
+    return f"The drone at {rpm(band.peak_rpm)}"
 
 
 def _others(others: list[BandChange]) -> str:
     """Name the weaker drones that are not cured, by verdict."""
     told = []
     for verdict in Verdict:
-        where = [_rpm(each.band) for each in others if each.verdict is verdict]
+        where = [rpm(each.band.peak_rpm) for each in others if each.verdict is verdict]
         if where and verdict is not Verdict.CURED:
             told.append(f"{verdict.value} at {listed(where)}")
     return f"; weaker drones: {listed(told)}" if told else ""
@@ -101,7 +93,7 @@ def _others(others: list[BandChange]) -> str:
 
 def _new(comparison: Comparison) -> str:
     """Name what the baseline did not have."""
-    drones = [_rpm(band) for band in comparison.new_bands]
+    drones = [rpm(band.peak_rpm) for band in comparison.new_bands]
     tones = [f"{tone.frequency_hz:.0f} Hz" for tone in comparison.whistles]
     parts = [f"a new drone at {listed(drones)}"] if drones else []
     parts += [f"a new tone at {listed(tones)}"] if tones else []

@@ -8,7 +8,7 @@ from analysis.answers.documents import (
     doubt_objects,
 )
 from analysis.answers.history_answer import history_answer
-from analysis.answers.json_values import Json
+from analysis.answers.json_values import Json, plain
 from analysis.compare.best_drive import best_drive
 from analysis.compare.history import History, HistoryDrive
 
@@ -23,7 +23,7 @@ def history_document(history: History) -> dict[str, Json]:
         "best": None if best is None else best.name,
         "drone_bands": [band_object(band) for band in history.baseline.bands],
         "runs": [_drive(drive) for drive in history.drives],
-        "left_out": [{"name": each.name, "why": each.why} for each in history.left_out],
+        "left_out": plain(history.left_out),
         "warnings": doubt_objects(history.warnings),
     }
 

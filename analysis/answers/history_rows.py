@@ -4,11 +4,13 @@
 import math
 from collections.abc import Iterator
 from datetime import UTC
+from itertools import compress
 
 from analysis.compare.best_drive import is_doubtful
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison
+from analysis.words.quantities import rpm
 from analysis.words.sentences import sentence
 from analysis.words.whistle import whistle_words
 
@@ -23,11 +25,8 @@ def history_table(history: History) -> tuple[Cells, list[Cells]]:
     rises = (f"rise {band.rise_db:.0f} dB" for band in history.baseline.bands)
     rows = [(*_beginning(baseline), *rises, ""), *(_row(history, drive) for drive in later)]
     told = [any(column) for column in zip(*rows, strict=True)]
-    return _kept(head, told), [_kept(row, told) for row in rows]
-
-
-def _kept(cells: Cells, told: list[bool]) -> Cells:
-    return tuple(cell for cell, keep in zip(cells, told, strict=True) if keep)
+    head, *rows = (tuple(compress(cells, told)) for cells in (head, *rows))
+    return head, rows
 
 
 def history_notes(history: History) -> Iterator[tuple[str, str]]:
@@ -60,7 +59,7 @@ def _beginning(drive: HistoryDrive) -> Cells:
 
 
 def _place(band: DroneBand) -> str:
-    return f"{round(band.peak_rpm, -1):,.0f} rpm\norder {band.engine_order:g}"
+    return f"{rpm(band.peak_rpm)}\norder {band.engine_order:g}"
 
 
 def _change(change: BandChange) -> str:

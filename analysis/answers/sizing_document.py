@@ -6,8 +6,8 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 
 import math
 
-from analysis.answers.documents import SCHEMA_VERSION
-from analysis.answers.json_values import Json
+from analysis.answers.documents import SCHEMA_VERSION, doubt_objects
+from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import Branch, Can, Sizing
@@ -16,38 +16,31 @@ from analysis.words.lengths import sixteenths
 
 def sizing_document(sizing: Sizing) -> dict[str, Json]:
     """Give what ``size --json`` prints, as plain data."""
-    target, predicted = sizing.target, sizing.predicted
+    predicted, gas_k, cost = sizing.predicted, sizing.gas_temperature_k, sizing.sensitivity
     return {
         "schema": SCHEMA_VERSION,
-        "target": {
-            "engine_order": _number(target.engine_order, 2),
-            "peak_hz": _number(target.peak_hz, 2),
-            "low_hz": _number(target.low_hz, 2),
-            "high_hz": _number(target.high_hz, 2),
-        },
+        "target": _rounded(sizing.target, 2, "engine_order", "peak_hz", "low_hz", "high_hz"),
         "pipe_inner_diameter_mm": _millimetres(sizing.pipe_inner_diameter_m),
-        "gas_temperature_c_range": [
-            _celsius(sizing.gas_temperature_k.low),
-            _celsius(sizing.gas_temperature_k.high),
-        ],
+        "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
         "branches": [_branch(branch) for branch in sizing.branches],
         "as_good": [[_branch(branch) for branch in branches] for branches in sizing.as_good],
-        "spacing_mm": None if sizing.spacing_m is None else _millimetres(sizing.spacing_m),
+        "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
             "level_change_db": _number(predicted.level_change_db, 1),
             "level_change_db_range": _span(predicted.level_change_db_range, 1),
             "elsewhere_change_db": _number(predicted.elsewhere_change_db, 1),
         },
-        "sensitivity": _sensitivity(sizing),
+        "sensitivity": {
+            **_rounded(cost, 4, "hz_per_kelvin", "hz_per_mm", "hz_per_rpm"),
+            **_rounded(cost, 2, "loss_db_per_10_kelvin", "loss_db_per_10_mm", "loss_db_per_20_rpm"),
+        },
         "hand_method": _hand_method(sizing),
-        "gains": list(sizing.gains),
-        "assumptions": list(sizing.assumptions),
-        "warnings": [{"code": w.code, "message": w.message} for w in sizing.warnings],
+        **picked(sizing, "gains", "assumptions"),
+        "warnings": doubt_objects(sizing.warnings),
     }
 
 
 def _branch(branch: Branch) -> dict[str, Json]:
-    position = None if branch.position_m is None else _millimetres(branch.position_m)
     return {
         "length_mm": _millimetres(branch.length_m),
         "length_in": _number(branch.length_m / INCH_M, 2),
@@ -56,7 +49,7 @@ def _branch(branch: Branch) -> dict[str, Json]:
         "inner_diameter_mm": _number(1e3 * branch.tube.inner_diameter_m, 2),
         "tube": branch.tube.name,
         "can": _can(branch.can),
-        "position_mm": position,
+        "position_mm": _millimetres(branch.position_m),
         "tuned_hz": _number(branch.tuned_hz, 1),
         "gas_temperature_c": _celsius(branch.gas_temperature_k),
         "end_correction_mm": _millimetres(branch.end_correction_m),
@@ -75,18 +68,6 @@ def _can(can: Can | None) -> dict[str, Json] | None:
     }
 
 
-def _sensitivity(sizing: Sizing) -> dict[str, Json]:
-    cost = sizing.sensitivity
-    return {
-        "hz_per_kelvin": _number(cost.hz_per_kelvin, 4),
-        "hz_per_mm": _number(cost.hz_per_mm, 4),
-        "hz_per_rpm": _number(cost.hz_per_rpm, 4),
-        "loss_db_per_10_kelvin": _number(cost.loss_db_per_10_kelvin, 2),
-        "loss_db_per_10_mm": _number(cost.loss_db_per_10_mm, 2),
-        "loss_db_per_20_rpm": _number(cost.loss_db_per_20_rpm, 2),
-    }
-
-
 def _hand_method(sizing: Sizing) -> dict[str, Json]:
     hand = sizing.hand_method
     return {
@@ -102,12 +83,16 @@ def _span(span: Interval, digits: int) -> list[Json]:
     return [_number(span.low, digits), _number(span.high, digits)]
 
 
-def _millimetres(length_m: float) -> float | None:
-    return _number(1e3 * length_m, 1)
+def _millimetres(length_m: float | None) -> float | None:
+    return None if length_m is None else _number(1e3 * length_m, 1)
 
 
 def _celsius(temperature_k: float) -> float | None:
     return _number(temperature_k - ZERO_C_K, 1)
+
+
+def _rounded(result: object, digits: int, *names: str) -> dict[str, Json]:
+    return {name: _number(getattr(result, name), digits) for name in names}
 
 
 def _number(value: float | None, digits: int) -> float | None:
