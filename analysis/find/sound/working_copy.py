@@ -85,8 +85,7 @@ class WorkingCopy:
         last = min(max(start + count, first), self.frame_count)
         self._file.seek(4 * first)
         out = np.zeros(count, dtype=np.float32)
-        if last > first:
-            self._file.readinto(out[first - start : last - start])
+        self._file.readinto(out[first - start : last - start].data)
         return out
 
     def _fill(self, sound: Sound, progress: Callable[[float], None]) -> SampleFacts:
@@ -110,7 +109,7 @@ class WorkingCopy:
 
         low_rate_blocks = decimated(watched(), self._step)
         for low_rate in flattened(low_rate_blocks, self.sample_rate_hz, sound.response):
-            self._file.write(np.ascontiguousarray(low_rate))
+            self._file.write(low_rate.tobytes())
         if done == 0:
             raise DriveError("the sound holds no samples; record or import it again")
         lost_s = SoundGaps.between(sound.gaps_s, sound.duration_s).lost_s
@@ -154,7 +153,7 @@ def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]
 
 
 def _shares(step: int) -> NDArray[np.float32]:
-    """What each sample of a row adds to the outputs that begin in it, then to those that end in it.
+    """Give what each sample of a row adds to outputs that begin, then to those that end, in it.
 
     Returns an array [shape=(samples of a row, 2 * outputs of a row)].
     """
@@ -169,7 +168,7 @@ def _shares(step: int) -> NDArray[np.float32]:
 
 
 def _in_rows(blocks: Iterator[SampleBlock], row: int) -> Iterator[SampleBlock]:
-    """The same samples as arrays [shape=(n_rows, row)]; an unfinished last row is left out."""
+    """Cut the samples into arrays [shape=(n_rows, row)]; an unfinished last row is left out."""
     held = np.empty(0, dtype=np.float32)
     for block in blocks:
         samples = np.concatenate([held, block]) if held.size else block
