@@ -78,8 +78,12 @@ class Chart:
     title: str
     summary: str
     figure: go.Figure
-    height_px: int = 420
     kind: str = field(default="chart", init=False)
+
+    @property
+    def height_px(self) -> int:
+        """Height of the figure, which the page keeps free for it."""
+        return int(self.figure.layout.height)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -85,7 +85,6 @@ def change_chart(comparison: Comparison) -> Chart | None:
         title="Change of each drone, with its 95 % interval",
         summary=sentence("; ".join(parts)),
         figure=figure,
-        height_px=height_px,
     )
 
 
@@ -141,7 +140,6 @@ def before_after_chart(
         title=f"{sentence(name)[:-1]}, baseline and post-fix",
         summary=_summary(curve, mine) + _redrawn(comparison),
         figure=figure,
-        height_px=PICTURE_PX,
     )
 
 

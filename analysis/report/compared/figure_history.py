@@ -37,7 +37,7 @@ def history_chart(history: History) -> Chart | None:
         _line(figure, drive.name, lines[drive.name], look, history.baseline.level_unit)
     _hold_axes(figure, band)
     _name_first_and_latest(figure, history, drawn, band)
-    height_px = _part(figure, panel_px(history))
+    _part(figure, panel_px(history))
     draw_changes(figure, history)
     order = words.order_name(band.engine_order, history.baseline.engine)
     first = history.drives[0].name
@@ -48,7 +48,6 @@ def history_chart(history: History) -> Chart | None:
         f"drone of '{first}' is shaded. The lower panel shows how much its level changed, with the "
         "95 % interval; left of the green line, 10 dB down, it is about half as loud.",
         figure=figure,
-        height_px=height_px,
     )
 
 
@@ -112,11 +111,9 @@ def _numbers(values: object) -> FloatArray:
     return np.asarray(values, dtype=np.float64)
 
 
-def _part(figure: go.Figure, lower_px: int) -> int:
-    """Give the lower panel its height, and the figure the sum of all; gives that in px."""
+def _part(figure: go.Figure, lower_px: int) -> None:
+    """Give the lower panel its height, and the figure the sum of all."""
     inside_px = _LEVELS_PX + _GAP_PX + lower_px
     margin = figure.layout.margin
-    height_px = int(inside_px + margin.t + margin.b)
     add_lower_panel(figure, share=lower_px / inside_px, gap=_GAP_PX / inside_px)
-    figure.update_layout(height=height_px)
-    return height_px
+    figure.update_layout(height=int(inside_px + margin.t + margin.b))

@@ -69,5 +69,4 @@ def _chart(curve: OverallBeforeAfter, comparison: Comparison) -> Chart:
         f"{words.rpm(curve.rpm[best])} to {words.change(change_db[worst])} at "
         f"{words.rpm(curve.rpm[worst])}.",
         figure=figure,
-        height_px=_HEIGHT_PX,
     )

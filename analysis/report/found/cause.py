@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from analysis.findings import Cause, DroneBand, Findings, LockedTo
 from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
-from analysis.report.found.figure_orders import order_map_chart
+from analysis.report.found.figure_maps import order_map_chart
 from analysis.words import quantities as words
 from analysis.words.quantities import gear_name, road_speed_both
 from analysis.words.sentences import listed, sentence

@@ -96,7 +96,6 @@ def overall_chart(findings: Findings) -> Chart | None:
         title="Everything the microphone heard, over engine speed",
         summary=f"Overall level, all sounds together. {'; '.join(spans)} ({unit}).",
         figure=figure,
-        height_px=_OVERALL_HEIGHT_PX,
     )
 
 

@@ -62,7 +62,6 @@ def speed_chart(findings: Findings) -> Chart | None:
         title="Engine speed over the drive",
         summary=_summary(findings, len(gears)),
         figure=figure,
-        height_px=_HEIGHT_PX,
     )
 
 

@@ -8,7 +8,7 @@ from analysis.find.tone import band_tone
 from analysis.findings import Findings
 from analysis.report.blocks import Block, Section, Text
 from analysis.report.found.figure_levels import order_chart, overall_chart
-from analysis.report.found.figure_map import map_chart
+from analysis.report.found.figure_maps import map_chart
 from analysis.words import quantities as words
 from analysis.words.quantities import FULL_SCALE
 

@@ -66,7 +66,6 @@ def loss_chart(sizing: Sizing) -> Chart:
         title="What comes off, by frequency and gas temperature",
         summary=_loss_summary(sizing),
         figure=figure,
-        height_px=_HEIGHT_PX,
     )
 
 
@@ -103,7 +102,6 @@ def level_chart(sizing: Sizing) -> Chart | None:
         title="Predicted level of the drone's order, with and without",
         summary=_level_summary(sizing, curves),
         figure=figure,
-        height_px=_HEIGHT_PX,
     )
 
 

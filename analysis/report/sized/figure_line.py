@@ -61,7 +61,6 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
         title="Pressure along the exhaust at the drone, and where the branches go",
         summary=_line_summary(sizing, line),
         figure=figure,
-        height_px=_LINE_PX,
     )
 
 
@@ -211,7 +210,6 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
         title="What one branch would do, by place and length",
         summary=_map_summary(sizing, line),
         figure=figure,
-        height_px=_MAP_PX,
     )
 
 
@@ -274,5 +272,4 @@ def _model(line: LinePicture) -> Chart | None:
             f"engine and cabin. They differ by {words.number(off_db, 1)} dB (root mean square)."
         ),
         figure=figure,
-        height_px=_MODEL_PX,
     )

@@ -17,7 +17,7 @@ from analysis.report.compared.figure_compare import (
     outcome_picture,
 )
 from analysis.report.found.figure_levels import mean_curve, order_chart, overall_chart
-from analysis.report.found.figure_map import map_chart
+from analysis.report.found.figure_maps import map_chart
 from analysis.report.sections import make_sections
 from analysis.report.sized.figure_cure import loss_chart
 from analysis.verdicts import Verdict
