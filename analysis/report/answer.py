@@ -1,6 +1,7 @@
 """The answer in two sentences: what was found, and what to do about it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from analysis.basics.interval import Interval
 from analysis.branches import Sizing
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
@@ -151,14 +152,14 @@ def _outcome_section(contents: ReportContents, comparison: Comparison) -> Sectio
 
 
 def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
-    def cell(rpm: float, hz: float, low: float, high: float) -> str:
-        return f"{words.rpm(rpm)}, {hz:.1f} Hz [{low:.1f}, {high:.1f}]"
+    def cell(rpm: float, hz: float, ends: Interval) -> str:
+        return f"{words.rpm(rpm)}, {hz:.1f} Hz [{ends.low:.1f}, {ends.high:.1f}]"
 
     return (
         sentence(words.order_name(band.engine_order, findings.engine)).rstrip("."),
-        cell(band.peak_rpm, band.peak_hz, band.peak_hz_ci95.low, band.peak_hz_ci95.high),
-        cell(band.low_rpm, band.low_hz, band.low_hz_ci95.low, band.low_hz_ci95.high),
-        cell(band.high_rpm, band.high_hz, band.high_hz_ci95.low, band.high_hz_ci95.high),
+        cell(band.peak_rpm, band.peak_hz, band.peak_hz_ci95),
+        cell(band.low_rpm, band.low_hz, band.low_hz_ci95),
+        cell(band.high_rpm, band.high_hz, band.high_hz_ci95),
         words.decibel(band.rise_db, 1),
         _LOCKED[band.locked_to],
     )
@@ -187,13 +188,11 @@ def _others(findings: Findings) -> str:
 def _build(sizing: Sizing) -> str:
     count = len(sizing.branches)
     lengths = listed([length(b.length_m) for b in sizing.branches])
-    cans = ", each a can on a neck" if count == 2 else ", a can on a neck"
-    cans = cans if sizing.branches[0].can is not None else ""
-    what = (
-        f"a closed side branch {lengths} long{cans}"
-        if count == 1
-        else f"{count} closed side branches, {lengths} long{cans},"
-    )
+    canned = sizing.branches[0].can is not None
+    what = f"a closed side branch {lengths} long{', a can on a neck' if canned else ''}"
+    if count > 1:
+        cans = ", each a can on a neck" if canned else ""
+        what = f"{count} closed side branches, {lengths} long{cans},"
     span = sizing.predicted.level_change_db_range
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:

@@ -1,13 +1,20 @@
 """What a report is made from: the results, and where they came from."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import shlex
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Self
 
 from analysis.branches import Sizing
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import Comparison
+
+_LIBRARIES = ("numpy", "scipy", "pandas", "plotly")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +34,19 @@ class Provenance:
     made_at_utc: datetime
     inputs: tuple[str, ...]
     versions: tuple[tuple[str, str], ...]
+
+    @classmethod
+    def now(
+        cls, software_version: str, typed: Sequence[str], inputs: Iterable[Path | None]
+    ) -> Self:
+        """Note what was typed after ``pipenote``, and the folders and files that are given."""
+        return cls(
+            software_version=software_version,
+            command=f"pipenote {shlex.join(typed)}",
+            made_at_utc=datetime.now(UTC),
+            inputs=tuple(path.resolve().name for path in inputs if path is not None),
+            versions=tuple((name, version(name)) for name in _LIBRARIES),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

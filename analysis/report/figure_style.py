@@ -4,12 +4,15 @@ Sizes are judgement: layout, which moves no answer.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Sequence
+
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray
 from analysis.findings import DroneBand
+from analysis.verdicts import BandChange
 
 # Hues from the palette of M. Okabe and K. Ito for colour-blind readers (from memory).
 INK = "#23282b"
@@ -81,23 +84,61 @@ def compact(values: FloatArray, decimals: int = 2) -> NDArray[np.float32]:
     return np.round(values, decimals).astype(np.float32)
 
 
-def shade_band(figure: go.Figure, band: DroneBand, *, in_hz: bool = False) -> None:
+def add_curve(
+    figure: go.Figure,
+    x: FloatArray,
+    y: FloatArray,
+    name: str,
+    line: dict[str, object],
+    *,
+    marker: dict[str, object] | None = None,
+    readout: str = "%{x:,.0f} rpm<br>%{y:.1f} dB",
+    x_decimals: int = 1,
+) -> None:
+    """Add a named line, with ``marker`` on it if given; the pointer shows name and ``readout``."""
+    figure.add_trace(
+        go.Scatter(
+            x=compact(x, x_decimals),
+            y=compact(y),
+            name=name,
+            mode="lines" if marker is None else "lines+markers",
+            line=line,
+            marker=marker,
+            hovertemplate=f"{name}<br>{readout}<extra></extra>",
+        )
+    )
+
+
+def arms(changes: Sequence[BandChange], colour: str, width_px: int) -> dict[str, object]:
+    """Give changes the arms of their 95 % intervals, as plotly's ``error_x``."""
+    return {
+        "type": "data",
+        "symmetric": False,
+        "array": [round(c.ci95_db.high - c.level_change_db, 2) for c in changes],
+        "arrayminus": [round(c.level_change_db - c.ci95_db.low, 2) for c in changes],
+        "color": colour,
+        "thickness": 2,
+        "width": width_px,
+    }
+
+
+def shade_band(figure: go.Figure, band: DroneBand) -> None:
     """Shade low..high, with the 95 % interval of each edge and of the peak as darker stripes."""
-    to_axis = 1.0 if in_hz else 60.0 / band.engine_order
+    to_rpm = 60.0 / band.engine_order
     stripes = [
         (band.low_hz, band.high_hz, BAND),
         (band.low_hz_ci95.low, band.low_hz_ci95.high, BAND_EDGE),
         (band.high_hz_ci95.low, band.high_hz_ci95.high, BAND_EDGE),
     ]
     whole_height = {"xref": "x", "yref": "y domain", "y0": 0, "y1": 1}
-    peak = band.peak_hz * to_axis
+    peak = band.peak_hz * to_rpm
     figure.layout.shapes += (
         *(
             {
                 **whole_height,
                 "type": "rect",
-                "x0": low_hz * to_axis,
-                "x1": high_hz * to_axis,
+                "x0": low_hz * to_rpm,
+                "x1": high_hz * to_rpm,
                 "fillcolor": colour,
                 "line": {"width": 0},
                 "layer": "below",

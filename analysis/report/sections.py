@@ -4,8 +4,7 @@
 from dataclasses import replace
 
 from analysis.report.answer import answer_section, first_drive_section
-from analysis.report.blocks import Section
-from analysis.report.cautions import cautions_section
+from analysis.report.blocks import Note, Section, Text, Tone
 from analysis.report.compared.outcome import cured_bands
 from analysis.report.compared.proof import proof_section
 from analysis.report.contents import ReportContents
@@ -13,6 +12,7 @@ from analysis.report.found.cause import cause_section
 from analysis.report.found.levels import levels_section, map_section
 from analysis.report.found.trust import trust_section
 from analysis.report.sized.recommendation import advice_section, recommendation_section
+from analysis.words.cautions import CAUTIONS, DEFER
 
 
 def make_sections(contents: ReportContents) -> tuple[Section, ...]:
@@ -49,6 +49,13 @@ def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
         advice_section(contents),
         cautions_section(),
     )
+
+
+def cautions_section() -> Section:
+    """Every caution, short."""
+    notes = (Note(label=a, text=b, source=c, tone=Tone.CARE) for a, b, c in CAUTIONS)
+    title = "Before you start: cautions"
+    return Section(name="cautions", title=title, blocks=(Text(text=DEFER), *notes))
 
 
 def _first(section: Section) -> Section:

@@ -35,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Find and compare one drive after the other, write the page, and tell."""
     from analysis import job
     from analysis.answers.history_document import history_document
-    from analysis.report.provenance import provenance_now
+    from analysis.report.contents import Provenance
     from logger.command.tables.history import history_text
     from logger.shelf import read_shelf
 
@@ -50,7 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
         refused=(AnalysisError, LoggerError),
     )
     if out is not None:
-        page = job.history_page(history, provenance_now(own_version(), arguments.typed, inputs))
+        page = job.history_page(history, Provenance.now(own_version(), arguments.typed, inputs))
         write_whole(out, page.encode("utf-8"), overwrite=arguments.overwrite)
     options.give(arguments, history_document(history), history_text(history))
     if out is not None and not arguments.json:

@@ -71,9 +71,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 def provenance(arguments: argparse.Namespace) -> Provenance:
     """Where the page came from: this software, what was typed, and what it was made from."""
-    from analysis.report.provenance import provenance_now
+    from analysis.report.contents import Provenance
 
-    return provenance_now(own_version(), arguments.typed, _inputs(arguments))
+    return Provenance.now(own_version(), arguments.typed, _inputs(arguments))
 
 
 def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:

@@ -14,7 +14,7 @@ from analysis.drive import Engine
 from analysis.report.blocks import Chart, Text
 from analysis.report.compared.outcome import headline
 from analysis.report.contents import ReportContents
-from analysis.report.figure_style import BLUE, GREY, INK, compact, new_figure, shade_band
+from analysis.report.figure_style import BLUE, GREY, INK, add_curve, arms, new_figure, shade_band
 from analysis.verdicts import (
     BandChange,
     Comparison,
@@ -27,10 +27,6 @@ from analysis.words import quantities as words
 from analysis.words.sentences import listed, sentence
 
 PICTURE_PX = 380  # judgement: layout; with the answer above it, it fits the first screen
-_AWAY = (
-    NEAR_LOW,
-    NEAR_HIGH,
-)  # of a drone's engine speed; beyond, it is another engine speed's level
 
 # A symbol for each verdict, so that no colour has to be told from another.
 _SYMBOLS = {
@@ -59,15 +55,7 @@ def change_chart(comparison: Comparison) -> Chart | None:
             text=[c.verdict.value for c in known],
             textposition="top center",
             marker={"size": 13, "color": INK, "symbol": [_SYMBOLS[c.verdict] for c in known]},
-            error_x={
-                "type": "data",
-                "symmetric": False,
-                "array": [round(c.ci95_db.high - c.level_change_db, 2) for c in known],
-                "arrayminus": [round(c.level_change_db - c.ci95_db.low, 2) for c in known],
-                "color": INK,
-                "thickness": 2,
-                "width": 7,
-            },
+            error_x=arms(known, INK, width_px=7),
             hovertemplate="%{y}<br>%{x:+.1f} dB<extra></extra>",
         )
     )
@@ -151,17 +139,10 @@ def add_before_after(
         ("baseline", curve.before_db, INK, "solid", "circle"),
         ("post-fix", curve.after_db, BLUE, "dash", "square-open"),
     ):
-        figure.add_trace(
-            go.Scatter(
-                x=compact(curve.rpm, 1),
-                y=compact(level_db),
-                name=name,
-                mode="lines+markers",
-                line={"color": colour, "dash": dash, "width": 2.5},
-                marker={"symbol": symbol, "size": 7, "maxdisplayed": 20},
-                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
-            )
-        )
+        line = {"color": colour, "dash": dash, "width": 2.5}
+        marker = {"symbol": symbol, "size": 7, "maxdisplayed": 20}
+        readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+        add_curve(figure, curve.rpm, level_db, name, line, marker=marker, readout=readout)
 
 
 def band_label(change: BandChange, engine: Engine | None) -> str:
@@ -178,7 +159,8 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
     for change in mine:
         band = change.band
         inside = (curve.rpm >= band.low_rpm) & (curve.rpm <= band.high_rpm)
-        away &= (curve.rpm < _AWAY[0] * band.peak_rpm) | (curve.rpm > _AWAY[1] * band.peak_rpm)
+        low_rpm, high_rpm = NEAR_LOW * band.peak_rpm, NEAR_HIGH * band.peak_rpm
+        away &= (curve.rpm < low_rpm) | (curve.rpm > high_rpm)
         where = "In it" if len(mine) == 1 else f"In the one at {words.rpm(band.peak_rpm)}"
         text += _highest(curve, inside, where)
     return text + _highest(curve, away, "Away from it" if mine else "Over all")

@@ -10,10 +10,10 @@ from analysis.basics.arrays import FloatArray
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.report.blocks import Chart
-from analysis.report.compared.history_lines import Line, history_lines
-from analysis.report.compared.history_looks import Look, look_of, short
+from analysis.report.compared.history_lines import history_lines
+from analysis.report.compared.history_looks import look_of, short
 from analysis.report.compared.panel_changes import draw_changes, panel_px
-from analysis.report.figure_style import add_lower_panel, compact, new_figure, shade_band
+from analysis.report.figure_style import add_curve, add_lower_panel, new_figure, shade_band
 from analysis.report.found.figure_levels import hold_axis
 from analysis.words import quantities as words
 
@@ -30,11 +30,16 @@ def history_chart(history: History) -> Chart | None:
         return None
     lines = history_lines(history)
     drawn = [drive for drive in history.drives if drive.name in lines]
-    figure = new_figure("Engine speed (rpm)", f"Level ({escape(history.baseline.level_unit)})")
+    unit = escape(history.baseline.level_unit)
+    figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
     shade_band(figure, band)
     for drive in drawn:
         look = look_of(history, drive)
-        _line(figure, drive.name, lines[drive.name], look, history.baseline.level_unit)
+        rpm, level_db = lines[drive.name]
+        line = {"color": look.colour, "width": look.width_px, "dash": look.dash}
+        marker = {"symbol": look.symbol, "size": 8, "maxdisplayed": 12}
+        name, readout = escape(short(drive.name)), f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+        add_curve(figure, rpm, level_db, name, line, marker=marker, readout=readout)
     _hold_axes(figure, band)
     _name_first_and_latest(figure, history, drawn, band)
     _part(figure, panel_px(history))
@@ -48,21 +53,6 @@ def history_chart(history: History) -> Chart | None:
         f"drone of '{first}' is shaded. The lower panel shows how much its level changed, with the "
         "95 % interval; left of the green line, 10 dB down, it is about half as loud.",
         figure=figure,
-    )
-
-
-def _line(figure: go.Figure, name: str, line: Line, look: Look, unit: str) -> None:
-    name, unit = escape(short(name)), escape(unit)
-    figure.add_trace(
-        go.Scatter(
-            x=compact(line.rpm, 1),
-            y=compact(line.level_db),
-            name=name,
-            mode="lines+markers",
-            line={"color": look.colour, "width": look.width_px, "dash": look.dash},
-            marker={"symbol": look.symbol, "size": 8, "maxdisplayed": 12},
-            hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
-        )
     )
 
 

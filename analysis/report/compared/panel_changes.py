@@ -10,7 +10,7 @@ from analysis.basics.cure import CURED_DB
 from analysis.compare.best_drive import best_drive, is_doubtful
 from analysis.compare.history import History
 from analysis.report.compared.history_looks import Look, look_of, short
-from analysis.report.figure_style import GREEN, GREY, INK
+from analysis.report.figure_style import GREEN, GREY, INK, arms
 from analysis.verdicts import BandChange
 from analysis.words import quantities as words
 
@@ -112,24 +112,11 @@ def _point(figure: go.Figure, row: int, name: str, look: Look, change: BandChang
             name=name,
             mode="markers",
             marker={"size": 12, "color": look.colour, "symbol": look.symbol},
-            error_x={} if change is None else _arms(change, look.colour),
+            error_x={} if change is None else arms([change], look.colour, width_px=8),
             showlegend=False,
             hovertemplate=f"{name}<br>%{{x:+.1f}} dB<extra></extra>",
         )
     )
-
-
-def _arms(change: BandChange, colour: str) -> dict[str, object]:
-    value, ends = change.level_change_db, change.ci95_db
-    return {
-        "type": "data",
-        "symmetric": False,
-        "array": [round(ends.high - value, 2)],
-        "arrayminus": [round(value - ends.low, 2)],
-        "color": colour,
-        "thickness": 2,
-        "width": 8,
-    }
 
 
 def _write(figure: go.Figure, row: int, text: str) -> None:

@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
 from analysis.find.curves.passes import sweeps
-from analysis.findings import DroneBand, Findings, OrderCurve, OverallCurve
+from analysis.findings import DroneBand, Findings, OrderCurve
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import (
     BLUE,
@@ -16,6 +16,7 @@ from analysis.report.figure_style import (
     GREY,
     INK,
     RUST,
+    add_curve,
     compact,
     new_figure,
     shade_band,
@@ -31,7 +32,7 @@ _AXIS_ROOM_DB = 2.0
 
 def order_chart(findings: Findings, order: float) -> Chart | None:
     """One order: each pass thin, their mean, the fit and the trend; None without such a curve."""
-    curve = next((c for c in findings.curves if c.engine_order == order), None)
+    curve = findings.curve(order)
     if curve is None or curve.rpm.size == 0:
         return None
     unit = escape(findings.level_unit)
@@ -41,10 +42,19 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
         shade_band(figure, band)
     _passes(figure, curve, findings.full_scale_db, unit)
     rpm, mean_db = mean_curve(curve, findings.full_scale_db)
-    _line(figure, rpm, mean_db, "mean", unit, {"color": INK, "width": 2.5})
-    fit_rpm, fitted, trend = _one_per_bin(curve, findings.full_scale_db)
-    _line(figure, fit_rpm, fitted, "fit", unit, {"color": BLUE, "width": 2.5, "dash": "dash"})
-    _line(figure, fit_rpm, trend, "slow trend", unit, {"color": GREY, "width": 2, "dash": "dot"})
+    _, first = np.unique(curve.bin_index, return_index=True)
+    fit_rpm = curve.rpm[first]
+    fitted, trend = (
+        each[first] + findings.full_scale_db for each in (curve.fitted_db, curve.trend_db)
+    )
+    for name, x, level_db, line in (
+        ("mean", rpm, mean_db, {"color": INK, "width": 2.5}),
+        ("fit", fit_rpm, fitted, {"color": BLUE, "width": 2.5, "dash": "dash"}),
+        ("slow trend", fit_rpm, trend, {"color": GREY, "width": 2, "dash": "dot"}),
+    ):
+        if np.isfinite(level_db).any():
+            readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+            add_curve(figure, x, level_db, name, line, readout=readout)
     shown = _level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
     hold_axis(figure, shown, fitted, trend, mean_db)
     name = words.order_name(order, findings.engine)
@@ -70,21 +80,17 @@ def overall_chart(findings: Findings) -> Chart | None:
     for band in findings.bands[:1]:
         shade_band(figure, band)
     drawn = []
-    for name, level_db, colour, dash, symbol in _overall_lines(overall):
+    for name, level_db, colour, dash, symbol in (
+        ("unweighted (Z)", overall.level_z_db, INK, "solid", "circle"),
+        ("C-weighted", overall.level_c_db, GREEN, "dash", "square"),
+        ("A-weighted", overall.level_a_db, RUST, "dot", "triangle-up"),
+    ):
         if not np.isfinite(level_db).any():
             continue
         drawn.append((name, level_db))
-        figure.add_trace(
-            go.Scatter(
-                x=compact(overall.rpm, 1),
-                y=compact(level_db),
-                name=name,
-                mode="lines+markers",
-                line={"color": colour, "dash": dash, "width": 2},
-                marker={"symbol": symbol, "size": 6, "maxdisplayed": 14},
-                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} dB<extra></extra>",
-            )
-        )
+        marker = {"symbol": symbol, "size": 6, "maxdisplayed": 14}
+        line = {"color": colour, "dash": dash, "width": 2}
+        add_curve(figure, overall.rpm, level_db, name, line, marker=marker)
     if not drawn:
         return None
     figure.update_layout(showlegend=True)
@@ -132,14 +138,6 @@ def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
     return level
 
 
-def _one_per_bin(
-    curve: OrderCurve, full_scale_db: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    _, first = np.unique(curve.bin_index, return_index=True)
-    fitted, trend = curve.fitted_db[first], curve.trend_db[first]
-    return curve.rpm[first], fitted + full_scale_db, trend + full_scale_db
-
-
 def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: str) -> None:
     level = _level_db(curve.total_ms - curve.background_ms, full_scale_db)
     for index in np.unique(curve.pass_index):
@@ -161,37 +159,6 @@ def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: st
                 "<extra></extra>",
             )
         )
-
-
-def _line(
-    figure: go.Figure,
-    rpm: FloatArray,
-    level_db: FloatArray,
-    name: str,
-    unit: str,
-    line: dict[str, object],
-) -> None:
-    if np.isfinite(level_db).any():
-        figure.add_trace(
-            go.Scatter(
-                x=compact(rpm, 1),
-                y=compact(level_db),
-                name=name,
-                mode="lines",
-                line=line,
-                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}<extra></extra>",
-            )
-        )
-
-
-def _overall_lines(
-    overall: OverallCurve,
-) -> tuple[tuple[str, FloatArray, str, str, str], ...]:
-    return (
-        ("unweighted (Z)", overall.level_z_db, INK, "solid", "circle"),
-        ("C-weighted", overall.level_c_db, GREEN, "dash", "square"),
-        ("A-weighted", overall.level_a_db, RUST, "dot", "triangle-up"),
-    )
 
 
 def _summary(

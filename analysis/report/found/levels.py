@@ -13,36 +13,27 @@ from analysis.words import quantities as words
 from analysis.words.quantities import FULL_SCALE
 
 _MOST_ORDERS = 3  # judgement: a shorter page, no answer changes
+_NO_MAP = "No colour map: this drive has levels only, and no sound to take one from."
 _ZOOM = "Point at a curve to read it, drag to zoom, double-click to go back."
 
 
 def map_section(findings: Findings) -> Section:
     """Where the drone sits."""
-    chart = map_chart(findings)
-    blocks: tuple[Block, ...]
-    if chart is None:
-        blocks = (
-            Text(text="No colour map: this drive has levels only, and no sound to take one from."),
-        )
-    else:
+    blocks: tuple[Block, ...] = (Text(text=_NO_MAP),)
+    if (chart := map_chart(findings)) is not None:
         blocks = (chart, Text(text=_ZOOM, for_engineers=True))
     return Section(name="map", title="Where the noise sits", blocks=blocks)
 
 
 def levels_section(findings: Findings) -> Section:
     """Show the order's level over engine speed, and the overall levels."""
-    blocks: list[Block] = []
-    for order in _orders(findings):
-        chart = order_chart(findings, order)
-        if chart is not None:
-            blocks.append(chart)
+    charts = (order_chart(findings, order) for order in _orders(findings))
+    blocks: list[Block] = [chart for chart in charts if chart is not None]
     if blocks:
         blocks.append(Text(text=_method(findings), for_engineers=True))
-    overall = overall_chart(findings)
-    if overall is not None:
+    if (overall := overall_chart(findings)) is not None:
         blocks.append(overall)
-    blocks.append(Text(text=_what_a_hides(findings)))
-    blocks += [Text(text=text) for text in _audibility(findings)]
+    blocks += [Text(text=text) for text in (_what_a_hides(findings), *_audibility(findings))]
     return Section(name="levels", title="How loud, at which engine speed", blocks=tuple(blocks))
 
 

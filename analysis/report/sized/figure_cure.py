@@ -8,7 +8,7 @@ from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
 from analysis.basics.units import ZERO_C_K
 from analysis.branches import LevelCurves, Sizing, Target
 from analysis.report.blocks import Chart
-from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
+from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
 from analysis.words import quantities as words
 from analysis.words.sentences import listed
 
@@ -17,10 +17,6 @@ _HEIGHT_PX = 380
 _MOST_SHOWN_DB, _STEP_DB = 30.0, 2.5
 _ENOUGH_DB = 10.0  # half as loud: common practice, no source
 _ORANGE = "#e69f00"
-_NEAR = (
-    NEAR_LOW,
-    NEAR_HIGH,
-)  # of the drone's rpm: where what is left of it counts as the same drone
 
 
 def loss_chart(sizing: Sizing) -> Chart:
@@ -80,34 +76,22 @@ def level_chart(sizing: Sizing) -> Chart | None:
     low, high = sizing.target.rpm(sizing.target.low_hz), sizing.target.rpm(sizing.target.high_hz)
     peak = sizing.target.rpm(sizing.target.peak_hz)
     if low is not None and high is not None and peak is not None:
-        _shade(figure, low, high, peak)
+        figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
+        figure.add_vline(x=peak, line={"color": GREY, "width": 1.5, "dash": "dash"})
     lines = (
         ("without a branch", curves.before_db, INK, "solid"),
         ("with the branch, gas as expected", curves.after_db, BLUE, "dash"),
         ("with the branch, worst temperature", curves.after_worst_db, RUST, "dot"),
     )
     for name, level_db, colour, dash in lines:
-        figure.add_trace(
-            go.Scatter(
-                x=compact(curves.rpm, 1),
-                y=compact(level_db),
-                name=name,
-                mode="lines",
-                line={"color": colour, "dash": dash, "width": 2.5},
-                hovertemplate=f"{name}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} dB<extra></extra>",
-            )
-        )
+        line = {"color": colour, "dash": dash, "width": 2.5}
+        add_curve(figure, curves.rpm, level_db, name, line)
     return Chart(
         name="predicted",
         title="Predicted level of the drone's order, with and without",
         summary=_level_summary(sizing, curves),
         figure=figure,
     )
-
-
-def _shade(figure: go.Figure, low: float, high: float, peak: float) -> None:
-    figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
-    figure.add_vline(x=peak, line={"color": GREY, "width": 1.5, "dash": "dash"})
 
 
 def _around(target: Target, frequency_hz: np.ndarray) -> list[float]:
@@ -139,7 +123,7 @@ def _loss_summary(sizing: Sizing) -> str:
 def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     top = int(np.nanargmax(curves.before_db))
     peak_rpm, peak_db = float(curves.rpm[top]), float(curves.before_db[top])
-    near = (curves.rpm >= _NEAR[0] * peak_rpm) & (curves.rpm <= _NEAR[1] * peak_rpm)
+    near = (curves.rpm >= NEAR_LOW * peak_rpm) & (curves.rpm <= NEAR_HIGH * peak_rpm)
     left = int(np.nanargmax(np.where(near, curves.after_db, -np.inf)))
     return (
         f"At {words.rpm(peak_rpm)}, where the drone is loudest, it gets "

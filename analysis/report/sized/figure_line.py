@@ -10,7 +10,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch, LinePicture, Sizing
 from analysis.report.blocks import Chart
-from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, compact, new_figure
+from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
 from analysis.words import quantities as words
 from analysis.words.sentences import listed, sentence
 
@@ -40,15 +40,14 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
         ("pressure at the drone", middle, BLUE, "solid", 3.0),
         ("highest of eight in ten cases", high, GREY, "dash", 1.5),
     ):
-        figure.add_trace(
-            go.Scatter(
-                x=compact(position, 3),
-                y=compact(np.maximum(level_db, _DEEPEST_DB)),
-                name=name,
-                mode="lines",
-                line={"color": colour, "dash": dash, "width": width},
-                hovertemplate=f"{name}<br>%{{x:.2f}} m<br>%{{y:.1f}} dB<extra></extra>",
-            )
+        add_curve(
+            figure,
+            position,
+            np.maximum(level_db, _DEEPEST_DB),
+            name,
+            {"color": colour, "dash": dash, "width": width},
+            readout="%{x:.2f} m<br>%{y:.1f} dB",
+            x_decimals=3,
         )
     _draw_pipe(figure, sizing, line)
     figure.update_yaxes(
@@ -252,15 +251,14 @@ def _model(line: LinePicture) -> Chart | None:
         ("measured", line.measured_db, INK, "solid"),
         ("model", middle, BLUE, "dash"),
     ):
-        figure.add_trace(
-            go.Scatter(
-                x=compact(line.frequency_hz),
-                y=compact(level_db),
-                name=name,
-                mode="lines",
-                line={"color": colour, "dash": dash, "width": 2.5},
-                hovertemplate=f"{name}<br>%{{x:.1f}} Hz<br>%{{y:.1f}} dB<extra></extra>",
-            )
+        add_curve(
+            figure,
+            line.frequency_hz,
+            level_db,
+            name,
+            {"color": colour, "dash": dash, "width": 2.5},
+            readout="%{x:.1f} Hz<br>%{y:.1f} dB",
+            x_decimals=2,
         )
     off_db = float(np.sqrt(np.mean((line.measured_db - middle) ** 2)))
     return Chart(

@@ -4,16 +4,7 @@
 from analysis.branches import Branch, Sensitivity, Sizing
 from analysis.findings import Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone
-from analysis.report.blocks import (
-    Block,
-    Bullets,
-    Heading,
-    Note,
-    Section,
-    Table,
-    Text,
-    Tone,
-)
+from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
@@ -31,15 +22,22 @@ _DATUM = (
     "the datum in the drawing) to the inside face of the cap. Measured from the middle of the pipe "
     "instead, it comes out 2 to 4 % wrong."
 )
+_STEPS = (
+    "Make the cap slide: a snug sleeve with two clamps, long enough for the cap to stand "
+    "anywhere between the ends of the dashed line in the drawing. The gas temperature in the "
+    "branch is the least certain number on this page, and the slide makes up for it.",
+    "Cut the hole to the branch's inner diameter, clear of seams. Nothing may stick into the pipe.",
+    "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
+    "run pipenote compare: it tells whether it worked. If the drone is not gone, slide the cap "
+    "10 mm (3/8 in), drive again, and keep going in the direction that helps.",
+    "Weld the cap only once a drive has shown that it works.",
+)
 
 
 def recommendation_section(contents: ReportContents) -> Section:
     """Say what to build, or why nothing."""
-    blocks = (
-        _nothing(contents.findings)
-        if contents.sizing is None
-        else _sized(contents.sizing, contents)
-    )
+    sizing = contents.sizing
+    blocks = _nothing(contents.findings) if sizing is None else _sized(sizing, contents)
     return Section(name="build", title="What to build", blocks=tuple(blocks))
 
 
@@ -59,22 +57,15 @@ def advice_section(contents: ReportContents) -> Section | None:
         branch_picture(sizing),
         Text(text=_DATUM),
     ]
-    if (levels := level_chart(sizing)) is not None:
-        blocks.append(levels)
-    blocks.append(Text(text=_prediction(sizing)))
+    blocks += _predicted(sizing)
     return Section(name="build", title="What the baseline called for", blocks=tuple(blocks))
 
 
 def _nothing(findings: Findings) -> list[Block]:
     if not findings.bands:
         unsure = may_hide_a_drone(findings)
-        return [
-            Text(
-                text="Nothing yet: drive again."
-                if unsure
-                else "Nothing: there is no drone to cure."
-            )
-        ]
+        again = "Nothing yet: drive again."
+        return [Text(text=again if unsure else "Nothing: there is no drone to cure.")]
     if all(b.locked_to is LockedTo.ROAD for b in findings.bands):
         return [
             Text(
@@ -100,8 +91,7 @@ def _nothing(findings: Findings) -> list[Block]:
 def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
     blocks: list[Block] = []
     if (misfit := no_room(sizing)) is not None:
-        text = sentence(misfit.message)
-        blocks.append(Note(label="Does not fit", text=text, tone=Tone.CARE))
+        blocks.append(Note(label="Does not fit", text=sentence(misfit.message), tone=Tone.CARE))
     band = contents.sized_band
     if band is not None and band.locked_to is LockedTo.UNKNOWN:
         blocks.append(
@@ -112,23 +102,14 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
                 tone=Tone.CARE,
             )
         )
-    blocks.append(Text(text=_CAUTIONS_FIRST))
-    blocks.append(branch_table(sizing))
+    blocks += [Text(text=_CAUTIONS_FIRST), branch_table(sizing)]
     if (why := _why_beside(sizing)) is not None:
         blocks.append(Text(text=why))
-    blocks.append(branch_picture(sizing))
-    blocks.append(Text(text=_DATUM))
-    blocks.append(Bullets(items=_steps(), numbered=True))
+    blocks += [branch_picture(sizing), Text(text=_DATUM), Bullets(items=_STEPS, numbered=True)]
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
-    blocks += line_charts(sizing)
-    blocks += _look_out(sizing)
-    blocks.append(loss_chart(sizing))
-    if (levels := level_chart(sizing)) is not None:
-        blocks.append(levels)
-    blocks.append(Text(text=_prediction(sizing)))
+    blocks += [*line_charts(sizing), *_look_out(sizing), loss_chart(sizing), *_predicted(sizing)]
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
-    blocks += [Heading(text="Compared with the hand method"), *_hand_method(sizing)]
-    return blocks
+    return [*blocks, Heading(text="Compared with the hand method"), *_hand_method(sizing)]
 
 
 def _why_beside(sizing: Sizing) -> str | None:
@@ -145,33 +126,28 @@ def _why_beside(sizing: Sizing) -> str | None:
 def branch_table(sizing: Sizing) -> Table:
     """One column for each branch, one row for each measure."""
     branches = sizing.branches
-
-    def row(label: str, *cells: str) -> tuple[str, ...]:
-        return (label, *cells)
-
     canned = any(b.can is not None for b in branches)
     rows = [
-        row(
-            "Length, neck and can" if canned else "Length",
-            *(length(b.length_m) for b in branches),
-        ),
-        row("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
-        row("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
-        row("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
+        ("Length, neck and can" if canned else "Length", *(length(b.length_m) for b in branches)),
+        ("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
+        ("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
+        ("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
         *_can_rows(branches),
-        row("Inner diameter, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
-        row("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
-        row("With gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
-        row("Takes off 10 dB from", *(_covers(b) for b in branches)),
-        row("Takes off at most", *(words.decibel(b.peak_loss_db) for b in branches)),
-        row("From the collector", *(_position(b) for b in branches)),
+        ("Inner diameter, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
+        ("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
+        ("With gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
+        (
+            "Takes off 10 dB from",
+            *(_covers(b) for b in branches),
+        ),
+        ("Takes off at most", *(words.decibel(b.peak_loss_db) for b in branches)),
+        ("From the collector", *(_position(b) for b in branches)),
     ]
     if sizing.spacing_m is not None:
-        rows.append(row("Apart", length(sizing.spacing_m), *[""] * (len(branches) - 1)))
-    head = ("", *(f"Branch {i}" for i in range(1, len(branches) + 1)))
+        rows.append(("Apart", length(sizing.spacing_m), *[""] * (len(branches) - 1)))
     return Table(
         caption=f"For a main pipe of {diameter(sizing.pipe_inner_diameter_m)} inner diameter",
-        head=head,
+        head=("", *(f"Branch {i}" for i in range(1, len(branches) + 1))),
         rows=tuple(rows),
     )
 
@@ -218,20 +194,6 @@ def _lost(loss_db: float) -> str:
     return words.decibel(loss_db, 1) if loss_db >= _LEAST_LOSS_DB else "under 0.1 dB"
 
 
-def _steps() -> tuple[str, ...]:
-    return (
-        "Make the cap slide: a snug sleeve with two clamps, long enough for the cap to stand "
-        "anywhere between the ends of the dashed line in the drawing. The gas temperature in the "
-        "branch is the least certain number on this page, and the slide makes up for it.",
-        "Cut the hole to the branch's inner diameter, clear of seams. Nothing may stick into the "
-        "pipe.",
-        "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
-        "run pipenote compare: it tells whether it worked. If the drone is not gone, slide the cap "
-        "10 mm (3/8 in), drive again, and keep going in the direction that helps.",
-        "Weld the cap only once a drive has shown that it works.",
-    )
-
-
 def _place(sizing: Sizing) -> tuple[str, ...]:
     branches = sizing.branches
     keep_clear = (
@@ -269,9 +231,9 @@ def _look_out(sizing: Sizing) -> list[Block]:
     return [Heading(text="Look out for"), Bullets(items=others)] if others else []
 
 
-def _prediction(sizing: Sizing) -> str:
-    span = sizing.predicted.level_change_db_range
-    return (
+def _predicted(sizing: Sizing) -> list[Block]:
+    span, levels = sizing.predicted.level_change_db_range, level_chart(sizing)
+    text = (
         f"Change of the drone's highest level: "
         f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
         f"{words.change(span.high)} over branch gas of "
@@ -279,6 +241,7 @@ def _prediction(sizing: Sizing) -> str:
         f"{words.temperature_both(sizing.gas_temperature_k.high)}). Gas rushing past the mouth "
         "makes the deepest values shallower, so trust the width more than the depth."
     )
+    return [*([] if levels is None else [levels]), Text(text=text)]
 
 
 def _hand_method(sizing: Sizing) -> list[Block]:

@@ -11,10 +11,10 @@ from analysis.basics.interval import Interval
 from analysis.drive import Trouble
 from analysis.findings import Doubt, TelemetryDelay
 from analysis.report.blocks import Bullets, Heading, Note, Section, Table, Text
-from analysis.report.cautions import cautions_section
 from analysis.report.compared.proof import proof_section
 from analysis.report.found.levels import levels_section
 from analysis.report.found.trust import trust_section
+from analysis.report.sections import cautions_section
 from analysis.verdicts import Verdict
 from analysis.words.cautions import CAUTIONS
 from tests.analysis.report.compared_examples import comparison
