@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
+from logger.importing.column_names import KINDS
 from logger.screen.terminal import progress_bar, show
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -19,17 +20,6 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
 
 NAME = "import"
 WHAT = "make a session folder from files recorded elsewhere"
-_COLUMNS = (
-    ("time", "time"),
-    ("rpm", "engine speed"),
-    ("speed", "road speed"),
-    ("level", "sound level in dB"),
-    ("load", "engine load"),
-    ("throttle", "throttle"),
-    ("manifold-pressure", "manifold pressure"),
-    ("coolant", "coolant temperature"),
-    ("catalyst", "catalyst temperature"),
-)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -68,8 +58,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     columns = parser.add_argument_group(
         "columns and units", "A column by its name or its number; what is not given is found out."
     )
-    for name, what in _COLUMNS:
-        columns.add_argument(f"--{name}-column", metavar="COLUMN", help=f"column of {what}")
+    for kind in KINDS.values():
+        columns.add_argument(
+            f"--{kind.option}-column", metavar="COLUMN", help=f"column of {kind.what}"
+        )
     columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day")
     columns.add_argument(
         "--time-offset-s", type=float, default=0.0, metavar="S", help="added to every time"

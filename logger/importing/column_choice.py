@@ -7,13 +7,13 @@ from pathlib import Path
 
 from logger.errors import TelemetryError
 from logger.importing.column_names import (
+    KINDS,
     LEVEL,
     RPM,
     SPEED,
     TIME,
     ColumnName,
     kinds_of,
-    quantity_of,
     weighting_of,
 )
 from logger.importing.request import TelemetryOptions
@@ -22,18 +22,6 @@ from logger.importing.units import Unit, find_unit, unit_names
 # of a column's cells; judgement: a log with more holes than this tells no sweep
 _LEAST_READABLE = 0.1
 _ALWAYS_ASKED = (TIME, RPM, SPEED)
-_OPTION_NAMES = {
-    TIME: "time",
-    RPM: "rpm",
-    SPEED: "speed",
-    LEVEL: "level",
-    "load_percent": "load",
-    "throttle_percent": "throttle",
-    "manifold_pressure_kpa": "manifold-pressure",
-    "coolant_temperature_degc": "coolant",
-    "catalyst_temperature_degc": "catalyst",
-}
-_DEFAULT_UNITS = {"rpm": "rpm", "level": "dB"}  # nothing else is in use without being named
 _TIME_HAS_ITS_OWN_RULES = Unit(name="", factor=1.0)
 
 
@@ -77,13 +65,13 @@ def choose_columns(
     """
     _refuse_without_header(path, names, options)
     asked = {
-        kind: _find_asked(path, names, text, option)
-        for kind, option in _OPTION_NAMES.items()
-        if (text := _asked_text(options, option)) is not None
+        kind: _find_asked(path, names, text, KINDS[kind].option)
+        for kind in KINDS
+        if (text := _asked_text(options, kind)) is not None
     }
     chosen: list[Choice] = []
     unused: dict[int, str] = {}
-    for kind in _OPTION_NAMES:
+    for kind in KINDS:
         if kind in asked:
             candidates = [asked[kind]]
         else:
@@ -118,7 +106,7 @@ def _refuse_words(
         return
     for name, share in zip(names, readable_share, strict=True):
         if kind in kinds_of(name) and share < _LEAST_READABLE:
-            option = _OPTION_NAMES[kind]
+            option = KINDS[kind].option
             raise TelemetryError(
                 f'the {option} column "{name.text}" of {path} holds hardly any numbers; export it '
                 f"with numbers, or give --{option}-column, one of: {_listed(names)}"
@@ -129,7 +117,7 @@ def _leave_out_or_ask(
     path: Path, kind: str, names: Sequence[ColumnName], candidates: Sequence[int]
 ) -> dict[int, str]:
     """Decide on a quantity with no column or several: the main ones are asked for."""
-    option = _OPTION_NAMES[kind]
+    option = KINDS[kind].option
     if not candidates and kind in (TIME, RPM):
         raise TelemetryError(
             f"no column of {path} looks like {option}; give --{option}-column, "
@@ -155,18 +143,9 @@ def _refuse_without_header(
         )
 
 
-def _asked_text(options: TelemetryOptions, option: str) -> str | None:
-    return {
-        "time": options.time_column,
-        "rpm": options.rpm_column,
-        "speed": options.speed_column,
-        "level": options.level_column,
-        "load": options.load_column,
-        "throttle": options.throttle_column,
-        "manifold-pressure": options.manifold_pressure_column,
-        "coolant": options.coolant_column,
-        "catalyst": options.catalyst_column,
-    }[option]
+def _asked_text(options: TelemetryOptions, kind: str) -> str | None:
+    text: str | None = getattr(options, f"{KINDS[kind].option.replace('-', '_')}_column")
+    return text
 
 
 def _find_asked(path: Path, names: Sequence[ColumnName], text: str, option: str) -> int:
@@ -230,7 +209,6 @@ def _asked_weighting(options: TelemetryOptions) -> str | None:
 def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None:
     if kind == TIME:
         return _TIME_HAS_ITS_OWN_RULES
-    quantity = quantity_of(kind)
     if kind == SPEED and options.speed_unit is not None:
         unit = find_unit("speed", options.speed_unit)
         if unit is None:
@@ -238,7 +216,9 @@ def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None
                 f"--speed-unit {options.speed_unit} is not known; use one of {unit_names('speed')}"
             )
         return unit
-    found = find_unit(quantity, name.unit or _DEFAULT_UNITS.get(quantity, ""))
+    # nothing but rpm and dB is in use without being named
+    default = KINDS[kind].own_unit if kind in (RPM, LEVEL) else ""
+    found = find_unit(KINDS[kind].quantity, name.unit or default)
     if found is None and kind == SPEED:
         raise TelemetryError(
             f'the speed column "{name.text}" names no unit; '

@@ -5,22 +5,7 @@ import numpy as np
 
 from logger.arrays import FloatArray
 from logger.folder.quantities import LIMITS
-
-# The largest raw value of one or two bytes, also as it comes out of the scaling of the usual
-# request (SAE J1979), and minus one.
-_LEVEL_MARKS = (-999.0, -99.9, 999.0)
-_MARKS = {
-    "rpm": (-1.0, 16383.75, 65535.0, 32767.0),
-    "road_speed_m_s": (-1.0, 255.0, 65535.0),
-    "load_percent": (-1.0, 255.0),
-    "throttle_percent": (-1.0, 255.0),
-    "manifold_pressure_kpa": (-1.0, 65535.0),
-    "coolant_temperature_degc": (-40.0, 215.0),
-    "catalyst_temperature_degc": (-40.0, 6513.5),
-    "level_a_db": _LEVEL_MARKS,
-    "level_c_db": _LEVEL_MARKS,
-    "level_z_db": _LEVEL_MARKS,
-}
+from logger.importing.column_names import KINDS, kind_of_own
 
 
 def drop_implausible(
@@ -45,7 +30,7 @@ def drop_implausible(
     limits = LIMITS[kind]
     dropped: dict[str, int] = {}
     values = scaled.copy()
-    for mark in _MARKS[kind]:
+    for mark in KINDS[kind_of_own(kind)].marks:
         is_mark = raw == mark
         if is_mark.any():
             dropped[f"{mark:.10g} is a mark for no value"] = int(is_mark.sum())
