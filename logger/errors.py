@@ -11,7 +11,7 @@ class SessionError(LoggerError):
 
 
 class OutputError(LoggerError):
-    """A page or sheet to be written that exists already, or cannot be written."""
+    """A file to be written that exists already, or cannot be written."""
 
 
 class AudioError(LoggerError):

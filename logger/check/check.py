@@ -24,10 +24,10 @@ from logger.check.words import (
     source_rows,
 )
 from logger.errors import DeviceError
+from logger.folder.output_file import refuse_out
 from logger.microphone.calibration import (
     Calibration,
     calibration_from,
-    refuse_existing,
     write_calibration,
 )
 from logger.microphone.calibrator_tone import measure_tone
@@ -151,12 +151,14 @@ def calibrate(
 
     Raises
     ------
+    OutputError
+        ``out`` exists, or cannot be written.
     CalibrationError
-        ``out`` exists, or no good tone came.
+        No good tone came.
     DeviceError
         The microphone is missing or gives nothing.
     """
-    refuse_existing(out, overwrite=overwrite)
+    refuse_out(out, overwrite=overwrite)
     audio = load_portaudio()
     chosen = _choose(audio, list_microphones(audio), request)
     with trial_screen(console, _CALIBRATE_S, prompts=False) as show:

@@ -1,121 +1,137 @@
-"""Take typed values out of a JSON object, with an error that names the field."""
+"""Take typed values out of a JSON object, with an error that names the field.
+
+A reader gives a value of its kind, or raises :class:`ValueError` with what it expected.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import json
 import math
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from typing import Self, TypeVar
 
-from logger.errors import SessionError
+from logger.errors import LoggerError
+
+_T = TypeVar("_T")
 
 
 class JsonFields:
-    """The fields of one JSON object of one file.
+    """The fields of one JSON object; null counts as missing.
 
-    Raises
-    ------
-    SessionError
-        From every method, when the field is not what it should be.
+    Parameters
+    ----------
+    data : bytes or object
+        A file's content, or what JSON gave.
+    where : str
+        What messages call it.
+    error : type
+        Raised, by every method too, when something is not what it should be.
+    again : str
+        What to do then.
     """
 
-    def __init__(self, value: object, where: str) -> None:
+    def __init__(self, data: object, where: str, error: type[LoggerError], again: str) -> None:
+        self._where, self._error, self._again = where, error, again
+        try:
+            value = json.loads(data.decode("utf-8")) if isinstance(data, bytes) else data
+        except (ValueError, RecursionError) as fault:
+            raise error(f"{where} is damaged: it is not JSON; {again}") from fault
         if not isinstance(value, dict):
-            raise SessionError(f"{where} is damaged: expected an object, got {_short(value)}")
+            raise error(f"{where} is damaged: expected an object, got {_short(value)}; {again}")
         self._fields: dict[str, object] = value
-        self._where = where
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._fields)
+
+    def needed(self, key: str, read: Callable[[object], _T]) -> _T:
+        """Read a field that must be there."""
+        return self._read(key, self._fields.get(key), read)
+
+    def one(self, key: str, read: Callable[[object], _T]) -> _T | None:
+        """Read a field, None when it is missing."""
+        return None if self._fields.get(key) is None else self.needed(key, read)
 
     def text(self, key: str, default: str = "") -> str:
-        """Give text, or the default when the field is missing or null."""
-        value = self._fields.get(key)
-        if value is None:
-            return default
-        if not isinstance(value, str):
-            raise self._wrong(key, "text")
-        return value
+        """Give text, the default when the field is missing."""
+        value = self.one(key, any_text)
+        return default if value is None else value
 
-    def number(self, key: str, *, low: float = -math.inf, high: float = math.inf) -> float | None:
-        """Give a finite number in a range, or None when the field is missing or null."""
-        value = self._fields.get(key)
-        if value is None:
-            return None
-        number = self._number(key, value)
-        if not low <= number <= high:
-            raise self._wrong(key, f"a number from {low:g} to {high:g}")
-        return number
+    def many(self, key: str, read: Callable[[object], _T]) -> tuple[_T, ...]:
+        """Read each item of a list, none when the field is missing."""
+        return tuple(self._read(key, item, read) for item in self.one(key, _items) or ())
 
-    def numbers(self, key: str) -> tuple[float, ...]:
-        """Give a list of finite numbers, empty when the field is missing or null."""
-        return tuple(self._number(key, item) for item in self.items(key))
+    def inner(self, key: str) -> Self:
+        """Give the fields of an object, none when the field is missing."""
+        return self._within(key, self.one(key, mapping) or {})
 
-    def points(self, key: str) -> tuple[tuple[float, float], ...]:
-        """Give a list of pairs of finite numbers, empty when the field is missing or null."""
-        points = []
-        for item in self.items(key):
-            if not isinstance(item, list) or len(item) != 2:
-                raise self._wrong(key, "a list of pairs of numbers")
-            points.append((self._number(key, item[0]), self._number(key, item[1])))
-        return tuple(points)
+    def inner_each(self, key: str) -> list[Self]:
+        """Give the fields of each object of a list, none when the field is missing."""
+        return [self._within(key, item) for item in self.many(key, mapping)]
 
-    def whole(self, key: str, *, low: int, high: int) -> int | None:
-        """Give a whole number in a range, or None when the field is missing or null."""
-        value = self._fields.get(key)
-        if value is None:
-            return None
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise self._wrong(key, f"a whole number from {low} to {high}")
-        return value
+    def _within(self, key: str, value: object) -> Self:
+        return type(self)(value, f"{self._where}, {key}", self._error, self._again)
 
-    def whole_numbers(self, key: str, *, low: int, high: int) -> tuple[int, ...]:
-        """Give a list of whole numbers in a range, empty when the field is missing or null."""
-        numbers = []
-        for item in self.items(key):
-            if isinstance(item, bool) or not isinstance(item, int) or not low <= item <= high:
-                raise self._wrong(key, f"a list of whole numbers from {low} to {high}")
-            numbers.append(item)
-        return tuple(numbers)
-
-    def mapping(self, key: str) -> Mapping[str, object] | None:
-        """Give an object, or None when the field is missing or null."""
-        value = self._fields.get(key)
-        if value is None:
-            return None
-        if not isinstance(value, dict):
-            raise self._wrong(key, "an object")
-        return value
-
-    def texts(self, key: str) -> tuple[str, ...]:
-        """Give a list of texts, empty when the field is missing or null."""
-        items = self.items(key)
-        texts = tuple(item for item in items if isinstance(item, str))
-        if len(texts) != len(items):
-            raise self._wrong(key, "a list of texts")
-        return texts
-
-    def items(self, key: str) -> list[object]:
-        """Give a list, empty when the field is missing or null."""
-        value = self._fields.get(key)
-        if value is None:
-            return []
-        if not isinstance(value, list):
-            raise self._wrong(key, "a list")
-        return value
-
-    def _number(self, key: str, value: object) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._wrong(key, "a number")
+    def _read(self, key: str, value: object, read: Callable[[object], _T]) -> _T:
         try:
-            number = float(value)
-        except OverflowError as error:
-            raise self._wrong(key, "a number of ordinary size") from error
-        if not math.isfinite(number):
-            raise self._wrong(key, "a finite number")
-        return number
+            return read(value)
+        except ValueError as expected:
+            raise self._error(
+                f'{self._where} is damaged: "{key}" must be {expected}, got {_short(value)}; '
+                f"{self._again}"
+            ) from expected
 
-    def _wrong(self, key: str, expected: str) -> SessionError:
-        return SessionError(
-            f'{self._where} is damaged: "{key}" must be {expected}, '
-            f"got {_short(self._fields.get(key))}; import or record the drive again"
-        )
+
+def any_text(value: object) -> str:
+    """Read text."""
+    return _of_type(value, str, "text")
+
+
+def mapping(value: object) -> Mapping[str, object]:
+    """Read an object."""
+    return _of_type(value, dict, "an object")
+
+
+def number(low: float = -math.inf, high: float = math.inf) -> Callable[[object], float]:
+    """Read a finite number from ``low`` to ``high``."""
+
+    def read(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise ValueError("a number")
+        if not low <= value <= high or not abs(value) <= sys.float_info.max:
+            raise ValueError(f"a finite number from {low:g} to {high:g}")
+        return float(value)
+
+    return read
+
+
+def whole(low: int, high: int) -> Callable[[object], int]:
+    """Read a whole number from ``low`` to ``high``."""
+
+    def read(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise ValueError(f"a whole number from {low} to {high}")
+        return value
+
+    return read
+
+
+def pair(value: object) -> tuple[float, float]:
+    """Read two finite numbers."""
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError("pairs of numbers")
+    return number()(value[0]), number()(value[1])
+
+
+def _items(value: object) -> list[object]:
+    return _of_type(value, list, "a list")
+
+
+def _of_type(value: object, kind: type[_T], expected: str) -> _T:
+    if not isinstance(value, kind):
+        raise ValueError(expected)
+    return value
 
 
 def _short(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 40 else text[:37] + "..."
+    shown = repr(value)
+    return shown if len(shown) <= 40 else shown[:37] + "..."

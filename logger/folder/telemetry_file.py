@@ -37,22 +37,26 @@ def encode_telemetry(frame: pd.DataFrame) -> bytes:
     Raises
     ------
     SessionError
-        A column that no session has, or a time that does not rise.
+        As :func:`telemetry_fault` says.
     """
+    if fault := telemetry_fault(frame):
+        raise SessionError(f"telemetry must not have {fault}; allowed are {', '.join(COLUMNS)}")
+    ordered = frame[[name for name in COLUMNS if name in frame.columns]].astype(np.float64)
+    return ordered.to_csv(index=False, na_rep="", lineterminator="\n").encode("utf-8")
+
+
+def telemetry_fault(frame: pd.DataFrame) -> str:
+    """Say what a frame has that telemetry of a session must not have; empty when all is well."""
     unknown = [str(name) for name in frame.columns if name not in COLUMNS]
-    if unknown or "time_s" not in frame.columns:
-        raise SessionError(
-            f"telemetry has the columns {', '.join(map(str, frame.columns))}; "
-            f"allowed are {', '.join(COLUMNS)}, and time_s is needed"
-        )
+    if unknown:
+        return f"the column {unknown[0]}, which no session has"
+    if "time_s" not in frame.columns or frame.columns.has_duplicates:
+        return "no time_s, or a column twice"
+    values = frame.to_numpy(np.float64)
     times_s = frame["time_s"].to_numpy(np.float64)
     if not np.isfinite(times_s).all() or (np.diff(times_s) <= 0.0).any():
-        raise SessionError("telemetry times must be finite and strictly rising")
-    ordered = frame[[name for name in COLUMNS if name in frame.columns]].astype(np.float64)
-    if np.isinf(ordered.to_numpy()).any():
-        raise SessionError("telemetry must not hold infinite values; leave them empty")
-    text = ordered.to_csv(index=False, na_rep="", lineterminator="\n")
-    return text.encode("utf-8")
+        return "times that do not rise"
+    return "infinite values" if np.isinf(values).any() else ""
 
 
 def empty_telemetry() -> pd.DataFrame:

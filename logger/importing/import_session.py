@@ -4,7 +4,7 @@
 import math
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from importlib.metadata import EntryPoint
 from pathlib import Path
@@ -14,6 +14,7 @@ from logger.folder.quantities import LEVEL_COLUMNS
 from logger.importing.plugins import installed_importers, read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
+from logger.microphone.calibration import FULL_SCALE_DB_SPL
 from logger.session import (
     MOST_CYLINDERS,
     SessionContent,
@@ -25,7 +26,6 @@ from logger.software import own_version
 
 # judgement: file systems end at 255 bytes, and the session adds its own endings
 _LONGEST_NAME = 200
-_FULL_SCALE_DB = (40.0, 200.0)  # wider than any microphone; judgement: beyond it is a slip, refused
 _APART_S = 60.0  # judgement: two devices' clocks may differ by a minute and still mean one drive
 
 
@@ -34,7 +34,7 @@ def import_session(
     out: Path,
     *,
     overwrite: bool = False,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float], None] = lambda _: None,
     importers: tuple[EntryPoint, ...] | None = None,
 ) -> ImportSummary:
     """Make a session folder from files recorded elsewhere.
@@ -46,7 +46,7 @@ def import_session(
         The session folder to make.
     overwrite : bool
         Replace a session that is there, once the new one is complete.
-    progress : callable or None
+    progress : callable
         Called with the finished fraction, 0..1, while sound is copied.
     importers : tuple of EntryPoint or None
         Other people's telemetry importers; None takes those that are installed.
@@ -58,30 +58,28 @@ def import_session(
         left behind then, and the files stay as they are.
     """
     about = _described(request, out)
-    found = _understand(request, importers)
-    _write(found, about, out, overwrite=overwrite, progress=progress or _ignore)
-    telemetry, sound = found.telemetry, found.sound
-    problem = (sound.problem,) if sound is not None and sound.problem else ()
+    telemetry, sound = _understand(request, importers)
+    problems = () if sound is None or not sound.problem else (sound.problem,)
+    metadata = replace(
+        about,
+        start_time_utc=about.start_time_utc or (telemetry.start if telemetry else None),
+        trouble=tuple(Trouble(code="interrupted", message=problem) for problem in problems),
+        notes=telemetry.notes if telemetry else (),
+    )
+    content = SessionContent(
+        metadata=metadata,
+        telemetry=telemetry.frame if telemetry else None,
+        write_audio=partial(write_sound, sound, progress=progress) if sound else None,
+    )
+    write_session(out, content, overwrite=overwrite)
     return ImportSummary(
         session=out,
-        name=about.name,
-        columns=() if telemetry is None else telemetry.columns,
-        telemetry_rows=0 if telemetry is None else len(telemetry.frame.index),
-        sound=None if sound is None else sound.facts,
-        notes=(*found.notes, *problem),
+        name=metadata.name,
+        columns=telemetry.columns if telemetry else (),
+        telemetry_rows=len(telemetry.frame.index) if telemetry else 0,
+        sound=sound.facts if sound else None,
+        notes=(*metadata.notes, *problems),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Understood:
-    """What the files hold; the sound stays in its file."""
-
-    telemetry: ImportedTelemetry | None
-    sound: SoundToImport | None
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        return () if self.telemetry is None else self.telemetry.notes
 
 
 def _described(request: ImportRequest, out: Path) -> SessionMetadata:
@@ -104,7 +102,10 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
     )
 
 
-def _understand(request: ImportRequest, importers: tuple[EntryPoint, ...] | None) -> _Understood:
+def _understand(
+    request: ImportRequest, importers: tuple[EntryPoint, ...] | None
+) -> tuple[ImportedTelemetry | None, SoundToImport | None]:
+    """Find out what the files hold; the sound stays in its file."""
     telemetry = None
     if request.telemetry is not None:
         telemetry = read_telemetry_file(
@@ -115,30 +116,7 @@ def _understand(request: ImportRequest, importers: tuple[EntryPoint, ...] | None
         )
     sound = None if request.audio is None else look_at_sound(request.audio, request.channel)
     _refuse_useless(request, telemetry, sound)
-    return _Understood(telemetry=telemetry, sound=sound)
-
-
-def _write(
-    found: _Understood,
-    about: SessionMetadata,
-    out: Path,
-    *,
-    overwrite: bool,
-    progress: Callable[[float], None],
-) -> None:
-    telemetry, sound = found.telemetry, found.sound
-    metadata = replace(
-        about,
-        start_time_utc=about.start_time_utc or (None if telemetry is None else telemetry.start),
-        trouble=_trouble(sound),
-        notes=found.notes,
-    )
-    content = SessionContent(
-        metadata=metadata,
-        telemetry=None if telemetry is None else telemetry.frame,
-        write_audio=None if sound is None else partial(write_sound, sound, progress=progress),
-    )
-    write_session(out, content, overwrite=overwrite)
+    return telemetry, sound
 
 
 def _checked_name(name: str) -> str:
@@ -175,9 +153,9 @@ def _check_request(
     if stroke_cycle not in (None, 2, 4):
         raise SessionError(f"the stroke cycle must be 2 or 4, got {stroke_cycle}")
     full_scale = request.full_scale_db_spl
-    if full_scale is not None and not _FULL_SCALE_DB[0] <= full_scale <= _FULL_SCALE_DB[1]:
+    if full_scale is not None and not FULL_SCALE_DB_SPL[0] <= full_scale <= FULL_SCALE_DB_SPL[1]:
         raise SessionError(
-            f"--full-scale-db-spl must be {_FULL_SCALE_DB[0]:g} to {_FULL_SCALE_DB[1]:g} dB, "
+            f"--full-scale-db-spl must be {FULL_SCALE_DB_SPL[0]:g} to {FULL_SCALE_DB_SPL[1]:g} dB, "
             f"got {full_scale:g}; it is the level that a full-scale sine stands for"
         )
     if request.audio is None and (full_scale is not None or request.response):
@@ -208,13 +186,3 @@ def _refuse_useless(
             f"telemetry ({first_s:.1f} to {last_s:.1f} s) and sound (0 to {end_s:.1f} s) do not "
             "overlap; check that both are of one drive, or give --time-unit or --time-offset-s"
         )
-
-
-def _trouble(sound: SoundToImport | None) -> tuple[Trouble, ...]:
-    if sound is None or not sound.problem:
-        return ()
-    return (Trouble(code="interrupted", message=sound.problem),)
-
-
-def _ignore(fraction: float) -> None:
-    """Take progress that nobody wants to see."""

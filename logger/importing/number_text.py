@@ -104,18 +104,13 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> tuple[NDArray[np.float6
         try:
             value = float(text)
         except ValueError:
-            if text.lower() in MISSING_MARKS:
-                missing += 1
-            else:
-                not_numbers += 1
-            continue
-        if "_" in text or not abs(value) <= _LARGEST:  # float() takes 1_000, NaN and infinity
-            if text.lower() in MISSING_MARKS:
-                missing += 1
-            else:
-                not_numbers += 1
-            continue
-        values[index] = value
+            value = np.nan
+        if "_" not in text and abs(value) <= _LARGEST:  # float() takes 1_000, NaN and infinity
+            values[index] = value
+        elif text.lower() in MISSING_MARKS:
+            missing += 1
+        else:
+            not_numbers += 1
     return values, missing, not_numbers
 
 

@@ -10,15 +10,6 @@ import pandas as pd
 
 from logger.folder.sound_reading import SoundFacts
 
-__all__ = [
-    "ColumnReport",
-    "ImportRequest",
-    "ImportSummary",
-    "ImportedTelemetry",
-    "SoundFacts",
-    "TelemetryOptions",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TelemetryOptions:

@@ -1,7 +1,6 @@
 """The importer that comes with pipenote: tables of text in any usual shape."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -21,7 +20,7 @@ from logger.importing.plausible import drop_implausible
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
 from logger.importing.row_order import OrderedRows, order_rows
 from logger.importing.table_shape import Table, read_table
-from logger.importing.time_columns import Times, times_from_clock, times_from_numbers
+from logger.importing.time_columns import Times, first_finite, times_from_clock, times_from_numbers
 from logger.importing.time_text import (
     TimeReader,
     find_time_reader,
@@ -178,17 +177,13 @@ def _assemble(
     if not holds_any.all():
         time_dropped["row holds no value"] = int((~holds_any).sum())
     reports = _reports(names, choice, times, values, frame, time_dropped)
-    late_s = 0.0 if times.is_relative else origin_s - _first_finite(times.seconds)
+    late_s = 0.0 if times.is_relative else origin_s - first_finite(times.seconds)
     return ImportedTelemetry(
         frame=frame,
         columns=reports,
         start=None if times.start is None else times.start + timedelta(seconds=late_s),
         notes=(*times.notes, *order.notes, *_time_notes(time_column, times, frame)),
     )
-
-
-def _first_finite(values: FloatArray) -> float:
-    return float(values[np.isfinite(values)][0])
 
 
 def _refuse_too_little(path: Path, seconds: FloatArray, rpm: _Values, kept: FloatArray) -> None:
@@ -240,14 +235,13 @@ def _reports(
 def _report(
     column: str, meaning: str, unit: str, kept: int, dropped: dict[str, int], why: str
 ) -> ColumnReport:
-    reasons = Counter(dropped)
     return ColumnReport(
         column=column,
         meaning=meaning,
         unit=unit,
         rows_kept=kept,
-        rows_dropped=reasons.total(),
-        why=why or ", ".join(f"{reason}: {count}" for reason, count in reasons.items()),
+        rows_dropped=sum(dropped.values()),
+        why=why or ", ".join(f"{reason}: {count}" for reason, count in dropped.items()),
     )
 
 

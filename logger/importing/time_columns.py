@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.arrays import FloatArray
 from logger.errors import TelemetryError
@@ -14,7 +15,7 @@ from logger.importing.time_text import (
     iso_seconds,
     short_clock_seconds,
 )
-from logger.importing.units import Unit, find_unit, unit_names
+from logger.importing.units import UNITS, Unit, find_unit, unit_names
 
 _DAY_S = 86400.0
 _HOUR_S = 3600.0
@@ -64,16 +65,20 @@ def times_from_numbers(
         known = _unit_from_size(values) or _unit_from_steps(values, column)
         notes = (f'"{column}" names no unit; its steps fit {known.name}.',)
     seconds = values * known.factor
-    first = _first(seconds)
-    if _EPOCH_RANGE_S[0] <= first <= _EPOCH_RANGE_S[1]:
-        start = datetime.fromtimestamp(first, UTC)
-        return Times(seconds=seconds, unit=known.name, is_relative=False, start=start, notes=notes)
-    return Times(seconds=seconds, unit=known.name, is_relative=True, notes=notes)
+    first = first_finite(seconds)
+    is_date = _EPOCH_RANGE_S[0] <= first <= _EPOCH_RANGE_S[1]
+    return Times(
+        seconds=seconds,
+        unit=known.name,
+        is_relative=not is_date,
+        start=datetime.fromtimestamp(first, UTC) if is_date else None,
+        notes=notes,
+    )
 
 
 def times_from_clock(values: FloatArray, reader: TimeReader, *, has_zone: bool) -> Times:
     """Turn what a reader of clock times gave into seconds that go on behind midnight."""
-    first = _first(values)
+    first = first_finite(values)
     if reader is iso_seconds:
         start = datetime.fromtimestamp(first, UTC) if has_zone and 0 <= first < 4e9 else None
         notes = () if has_zone else ("The dates have no zone, so the start is not kept.",)
@@ -88,10 +93,10 @@ def times_from_clock(values: FloatArray, reader: TimeReader, *, has_zone: bool) 
 
 
 def _unit_from_size(values: FloatArray) -> Unit | None:
-    first = _first(values)
+    first = first_finite(values)
     for name in ("s", "ms", "us", "ns"):
-        unit = find_unit("time", name)
-        if unit and _EPOCH_RANGE_S[0] <= first * unit.factor <= _EPOCH_RANGE_S[1]:
+        unit = UNITS["time"][name]
+        if _EPOCH_RANGE_S[0] <= first * unit.factor <= _EPOCH_RANGE_S[1]:
             return unit
     return None
 
@@ -104,42 +109,41 @@ def _unit_from_steps(values: FloatArray, column: str) -> Unit:
             f'the time column "{column}" holds one time only; choose another with --time-column'
         )
     step = float(np.median(moves))
-    name = ""
     if _SHORTEST_STEP_IN_S <= step <= _LONGEST_STEP_IN_S:
-        name = "s"
-    elif _STEPS_IN_MS[0] <= step < _STEPS_IN_MS[1]:
-        name = "ms"
-    unit = find_unit("time", name) if name else None
-    if unit is None:
-        raise TelemetryError(
-            f'the unit of the time column "{column}" is not clear (steps of {step:.6g}); '
-            f"give --time-unit: {unit_names('time')}"
-        )
-    return unit
+        return UNITS["time"]["s"]
+    if _STEPS_IN_MS[0] <= step < _STEPS_IN_MS[1]:
+        return UNITS["time"]["ms"]
+    raise TelemetryError(
+        f'the unit of the time column "{column}" is not clear (steps of {step:.6g}); '
+        f"give --time-unit: {unit_names('time')}"
+    )
 
 
 def _unrolled(values: FloatArray, period_s: float) -> tuple[FloatArray, int]:
     good = np.isfinite(values)
-    steps = np.diff(values[good], prepend=_first(values))
-    rolled = steps < -0.5 * period_s
-    result = values.copy()
-    result[good] += period_s * np.cumsum(rolled)
-    return result, int(rolled.sum())
+    steps = np.diff(values[good], prepend=first_finite(values))
+    return _going_on(values, steps < -0.5 * period_s, period_s)
 
 
 def _unrolled_half_days(values: FloatArray) -> tuple[FloatArray, int]:
     """Go on behind 12:59:59 of a clock that shows twelve hours and no half of the day."""
-    good = np.isfinite(values)
-    seconds = values[good]
+    seconds = values[np.isfinite(values)]
     if not seconds.size or seconds.min() < _HOUR_S or seconds.max() >= 13 * _HOUR_S:
         return values, 0
     steps = np.diff(seconds, prepend=seconds[0])
-    rolled = np.abs(steps + 0.5 * _DAY_S) < 30.0
+    return _going_on(values, np.abs(steps + 0.5 * _DAY_S) < 30.0, 0.5 * _DAY_S)
+
+
+def _going_on(
+    values: FloatArray, turns: NDArray[np.bool_], period_s: float
+) -> tuple[FloatArray, int]:
+    """Add a period from each turn on; ``turns`` is of the finite values."""
     result = values.copy()
-    result[good] += 0.5 * _DAY_S * np.cumsum(rolled)
-    return result, int(rolled.sum())
+    result[np.isfinite(values)] += period_s * np.cumsum(turns)
+    return result, int(turns.sum())
 
 
-def _first(values: FloatArray) -> float:
+def first_finite(values: FloatArray) -> float:
+    """Give the first number; NaN when there is none."""
     good = values[np.isfinite(values)]
     return float(good[0]) if good.size else float("nan")

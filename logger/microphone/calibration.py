@@ -3,13 +3,12 @@
 
 import json
 import math
-import os
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from logger.folder.atomic import replace_file
+from logger.folder.json_fields import JsonFields, any_text, number, whole
+from logger.folder.output_file import write_whole
 from logger.folder.regular_file import read_at_most
 from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
@@ -88,36 +87,16 @@ def calibration_from(
     )
 
 
-def refuse_existing(path: Path, *, overwrite: bool) -> None:
-    """Refuse a file that is there already, before anybody measures.
-
-    Raises
-    ------
-    CalibrationError
-        It exists, and nobody said to replace it.
-    """
-    if os.path.lexists(path) and not (overwrite and path.is_file()):
-        raise CalibrationError(f"{path} exists already; choose another --out or give --overwrite")
-    if not path.parent.is_dir():
-        raise CalibrationError(f"there is no folder {path.parent}; make it or choose another --out")
-
-
 def write_calibration(calibration: Calibration, path: Path, *, overwrite: bool) -> None:
     """Write the file, whole or not at all.
 
     Raises
     ------
-    CalibrationError
+    OutputError
         It exists and ``overwrite`` is not given, or the disk refuses.
     """
-    refuse_existing(path, overwrite=overwrite)
     document = {"format_version": FORMAT_VERSION, **asdict(calibration)}
-    try:
-        replace_file(path, (json.dumps(document, indent=2) + "\n").encode())
-    except OSError as error:
-        raise CalibrationError(
-            f"cannot write {path}: {error.strerror or error}; choose another --out"
-        ) from error
+    write_whole(path, (json.dumps(document, indent=2) + "\n").encode(), overwrite=overwrite)
 
 
 def read_calibration(path: Path) -> Calibration:
@@ -130,23 +109,33 @@ def read_calibration(path: Path) -> Calibration:
     """
     try:
         data = read_at_most(path, _LARGEST_BYTES)
-        if len(data) > _LARGEST_BYTES:
-            raise CalibrationError(f"{path} is too large for a calibration; {_AGAIN}")
-        document = json.loads(data.decode("utf-8"))
     except OSError as error:
         raise CalibrationError(
             f"cannot read {path}: {error.strerror or error}; {_AGAIN}"
         ) from error
-    except (ValueError, RecursionError) as error:
-        raise CalibrationError(f"{path} is no calibration: not JSON; {_AGAIN}") from error
-    if not isinstance(document, dict) or "full_scale_db_spl" not in document:
+    if len(data) > _LARGEST_BYTES:
+        raise CalibrationError(f"{path} is too large for a calibration; {_AGAIN}")
+    fields = JsonFields(data, str(path), CalibrationError, _AGAIN)
+    if "full_scale_db_spl" not in fields:
         raise CalibrationError(f"{path} is no calibration: it names no full scale; {_AGAIN}")
-    if document.get("format_version") != FORMAT_VERSION:
+    version = fields.one("format_version", whole(1, 1_000_000))
+    if version != FORMAT_VERSION:
         raise CalibrationError(
-            f"{path} has format version {document.get('format_version')!r}, this pipenote knows "
+            f"{path} has format version {version!r}, this pipenote knows "
             f"{FORMAT_VERSION}; use a pipenote that is as new as the file, or {_AGAIN}"
         )
-    return _calibration(document, path)
+    return Calibration(
+        microphone=fields.needed("microphone", any_text),
+        host=fields.needed("host", any_text),
+        sample_rate_hz=round(fields.needed("sample_rate_hz", number(1.0, 1e7))),
+        channel=round(fields.needed("channel", number(1.0, 1000.0))),
+        full_scale_db_spl=fields.needed("full_scale_db_spl", number(*FULL_SCALE_DB_SPL)),
+        tone_hz=fields.needed("tone_hz", number(1.0, 1e6)),
+        calibrator_db=fields.needed("calibrator_db", number(*FULL_SCALE_DB_SPL)),
+        spread_db=fields.needed("spread_db", number(0.0, 100.0)),
+        measured_utc=fields.needed("measured_utc", any_text),
+        software_version=fields.needed("software_version", any_text),
+    )
 
 
 def check_fit(
@@ -170,38 +159,3 @@ def check_fit(
             f"the calibration is of channel {calibration.channel}, which is not recorded "
             "as sound of the cabin; add it to --channels, or calibrate the channel that is"
         )
-
-
-def _calibration(document: Mapping[str, object], path: Path) -> Calibration:
-    def text(key: str) -> str:
-        value = document.get(key)
-        if not isinstance(value, str):
-            raise _damaged(path, key, "text")
-        return value
-
-    def number(key: str, low: float, high: float) -> float:
-        value = document.get(key)
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not low <= value <= high
-        ):
-            raise _damaged(path, key, f"a number from {low:g} to {high:g}")
-        return float(value)
-
-    return Calibration(
-        microphone=text("microphone"),
-        host=text("host"),
-        sample_rate_hz=round(number("sample_rate_hz", 1.0, 1e7)),
-        channel=round(number("channel", 1.0, 1000.0)),
-        full_scale_db_spl=number("full_scale_db_spl", *FULL_SCALE_DB_SPL),
-        tone_hz=number("tone_hz", 1.0, 1e6),
-        calibrator_db=number("calibrator_db", *FULL_SCALE_DB_SPL),
-        spread_db=number("spread_db", 0.0, 100.0),
-        measured_utc=text("measured_utc"),
-        software_version=text("software_version"),
-    )
-
-
-def _damaged(path: Path, key: str, expected: str) -> CalibrationError:
-    return CalibrationError(f'{path} is damaged: "{key}" must be {expected}; {_AGAIN}')

@@ -10,12 +10,13 @@ from pathlib import Path
 from analysis.drive import MOST_CYLINDERS, Trouble
 from logger.errors import SessionError
 from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, SoundGap
-from logger.folder.json_fields import JsonFields
+from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
 from logger.folder.names import METADATA_FILE
 
 FORMAT_VERSION = 1
 # judgement: no sound interface has more; refused as a slip.
 MOST_CHANNELS = 1000
+_AGAIN = "import or record the drive again"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,8 +102,8 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         "notes": list(metadata.notes),
     }
     try:
-        text = json.dumps(fields, indent=2, ensure_ascii=False, allow_nan=False)
-        return (text + "\n").encode("utf-8")
+        document = json.dumps(fields, indent=2, ensure_ascii=False, allow_nan=False)
+        return (document + "\n").encode("utf-8")
     except (TypeError, ValueError) as error:
         raise SessionError(f"the session cannot be written as JSON: {error}") from error
 
@@ -123,7 +124,7 @@ def read_metadata(path: Path) -> tuple[SessionMetadata, bool]:
 def _read_json(path: Path) -> JsonFields:
     file = path / METADATA_FILE
     try:
-        value = json.loads(file.read_bytes().decode("utf-8"))
+        data = file.read_bytes()
     except (FileNotFoundError, NotADirectoryError) as error:
         raise SessionError(
             f"{path} is not a session folder: it has no {METADATA_FILE}; "
@@ -131,10 +132,8 @@ def _read_json(path: Path) -> JsonFields:
         ) from error
     except OSError as error:
         raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
-    except (ValueError, RecursionError) as error:
-        raise SessionError(f"{file} is damaged: it is not JSON; record or import again") from error
-    fields = JsonFields(value, str(file))
-    version = fields.whole("format_version", low=1, high=1_000_000)
+    fields = JsonFields(data, str(file), SessionError, _AGAIN)
+    version = fields.one("format_version", whole(1, 1_000_000))
     if version is None:
         raise SessionError(f"{file} does not say its format_version, so it is not a session")
     if version > FORMAT_VERSION:
@@ -146,52 +145,49 @@ def _read_json(path: Path) -> JsonFields:
 
 
 def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
-    calibration = JsonFields(fields.mapping("calibration") or {}, f"{where}, calibration")
-    devices = JsonFields(fields.mapping("devices") or {}, f"{where}, devices")
-    clock = JsonFields(fields.mapping("sound_clock") or {}, f"{where}, sound_clock")
+    calibration, devices = fields.inner("calibration"), fields.inner("devices")
+    clock = fields.inner("sound_clock")
     return SessionMetadata(
         name=fields.text("name", where.parent.name),
         start_time_utc=_decode_time(fields.text("start_time_utc"), where),
-        devices={name: devices.text(name) for name in fields.mapping("devices") or {}},
-        full_scale_db_spl=calibration.number("full_scale_db_spl"),
-        car=fields.mapping("car"),
-        cylinders=fields.whole("cylinders", low=1, high=MOST_CYLINDERS),
-        stroke_cycle=2 if fields.whole("stroke_cycle", low=2, high=4) == 2 else 4,
-        trouble=tuple(_decode_trouble(item, where) for item in fields.items("trouble")),
-        notes=fields.texts("notes"),
+        devices={name: devices.text(name) for name in devices},
+        full_scale_db_spl=calibration.one("full_scale_db_spl", number()),
+        car=fields.one("car", mapping),
+        cylinders=fields.one("cylinders", whole(1, MOST_CYLINDERS)),
+        stroke_cycle=2 if fields.one("stroke_cycle", whole(2, 4)) == 2 else 4,
+        trouble=tuple(map(_decode_trouble, fields.inner_each("trouble"))),
+        notes=fields.many("notes", any_text),
         software_version=fields.text("software_version"),
-        response=calibration.points("response"),
-        sound_gaps=tuple(_decode_gap(item, where) for item in fields.items("sound_gaps")),
-        sound_fast_ppm=clock.number("fast_ppm"),
-        arrival_spread_s=clock.number("arrival_spread_s"),
-        marks_s=fields.numbers("marks_s"),
-        pickup_channels=fields.whole_numbers("pickup_channels", low=1, high=MOST_CHANNELS),
+        response=calibration.many("response", pair),
+        sound_gaps=tuple(map(_decode_gap, fields.inner_each("sound_gaps"))),
+        sound_fast_ppm=clock.one("fast_ppm", number()),
+        arrival_spread_s=clock.one("arrival_spread_s", number()),
+        marks_s=fields.many("marks_s", number()),
+        pickup_channels=fields.many("pickup_channels", whole(1, MOST_CHANNELS)),
     )
 
 
-def _decode_trouble(item: object, where: Path) -> Trouble:
-    fields = JsonFields(item, f"{where}, trouble")
+def _decode_trouble(fields: JsonFields) -> Trouble:
     return Trouble(
         code=fields.text("code"),
         message=fields.text("message"),
-        start_s=fields.number("start_s"),
-        duration_s=fields.number("duration_s"),
+        start_s=fields.one("start_s", number()),
+        duration_s=fields.one("duration_s", number()),
     )
 
 
-def _decode_gap(item: object, where: Path) -> SoundGap:
-    fields = JsonFields(item, f"{where}, sound_gaps")
+def _decode_gap(fields: JsonFields) -> SoundGap:
     return SoundGap(
-        after_frame=fields.whole("after_frame", low=0, high=MOST_FRAMES) or 0,
-        duration_s=fields.number("duration_s", low=0.0, high=LONGEST_GAP_S) or 0.0,
+        after_frame=fields.one("after_frame", whole(0, MOST_FRAMES)) or 0,
+        duration_s=fields.one("duration_s", number(0.0, LONGEST_GAP_S)) or 0.0,
     )
 
 
-def _decode_time(text: str, where: Path) -> datetime | None:
-    if not text:
+def _decode_time(written: str, where: Path) -> datetime | None:
+    if not written:
         return None
     try:
-        time = datetime.fromisoformat(text)
+        time = datetime.fromisoformat(written)
     except ValueError as error:
-        raise SessionError(f'{where} is damaged: "start_time_utc" is "{text}"') from error
+        raise SessionError(f'{where} is damaged: "start_time_utc" is "{written}"') from error
     return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)

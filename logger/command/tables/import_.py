@@ -6,7 +6,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from logger.importing.request import ImportSummary, SoundFacts
+from logger.folder.sound_reading import SoundFacts
+from logger.importing.request import ImportSummary
 
 
 def import_table(summary: ImportSummary) -> RenderableType:

@@ -16,7 +16,7 @@ from logger.arrays import Samples
 from logger.check.check import calibrate
 from logger.command.check import add_options, check_request
 from logger.command.options import UsageError
-from logger.errors import DeviceError
+from logger.errors import DeviceError, OutputError
 from logger.microphone.calibration import read_calibration
 from logger.microphone.calibrator_tone import CalibrationError
 from tests.logger.check.fakes import FACTS, RATE_HZ, REQUEST, FakeSound, clap, ports, put_in
@@ -72,7 +72,7 @@ def test_a_bad_take_writes_nothing(
 def test_an_existing_file_is_refused_before_anybody_measures(tmp_path: Path) -> None:
     out = tmp_path / "mic.json"
     out.touch()
-    with pytest.raises(CalibrationError, match="exists already"):
+    with pytest.raises(OutputError, match="exists already"):
         calibrate(
             REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False, software_version=""
         )

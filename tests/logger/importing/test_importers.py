@@ -218,7 +218,7 @@ def test_an_importer_can_be_asked_for(tmp_path: Path) -> None:
     [
         ("NoSuchThing", "cannot be loaded"),
         ("TIMES_S", "lacks name, recognises or read"),
-        ("WrongImporter", "its times do not rise"),
+        ("WrongImporter", "times that do not rise"),
         ("EmptyHandedImporter", "it gave no ImportedTelemetry but NoneType"),
         ("TablelessImporter", "its frame is no table but list"),
         ("RowlessImporter", "it gave no row"),

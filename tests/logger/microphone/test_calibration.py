@@ -18,6 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.arrays import Samples
+from logger.errors import OutputError
 from logger.microphone.calibration import (
     Calibration,
     calibration_from,
@@ -156,7 +157,7 @@ def test_what_was_written_is_read(tmp_path: Path) -> None:
 def test_nothing_is_overwritten_unasked(tmp_path: Path) -> None:
     path = tmp_path / "mic.json"
     path.write_text("mine", encoding="utf-8")
-    with pytest.raises(CalibrationError, match="exists already"):
+    with pytest.raises(OutputError, match="exists already"):
         write_calibration(GOOD, path, overwrite=False)
     assert path.read_text(encoding="utf-8") == "mine"
     write_calibration(GOOD, path, overwrite=True)
@@ -164,9 +165,9 @@ def test_nothing_is_overwritten_unasked(tmp_path: Path) -> None:
 
 
 def test_folders_are_never_replaced_or_made(tmp_path: Path) -> None:
-    with pytest.raises(CalibrationError, match="exists already"):
+    with pytest.raises(OutputError, match="is a folder"):
         write_calibration(GOOD, tmp_path, overwrite=True)
-    with pytest.raises(CalibrationError, match="there is no folder"):
+    with pytest.raises(OutputError, match="there is no folder"):
         write_calibration(GOOD, tmp_path / "none" / "mic.json", overwrite=False)
 
 
@@ -176,7 +177,7 @@ def test_folders_are_never_replaced_or_made(tmp_path: Path) -> None:
         (b"", "not JSON"),
         (b"\xff\xfe\x00", "not JSON"),
         (b"[" * 90_000, "not JSON"),
-        (b"[]", "names no full scale"),
+        (b"[]", "expected an object"),
         (b'{"tone_hz": 3}', "names no full scale"),
         (b'{"full_scale_db_spl": 100, "format_version": 2}', "format version 2"),
         (b" " * 200_000, "too large"),
