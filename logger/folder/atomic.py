@@ -37,7 +37,7 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
         ``out`` exists, or the disk refuses; nothing is left behind.
     """
     _refuse_existing(out, check_replaceable)
-    made_parents = _make_parents(out.parent)
+    made_parents = make_folders(out.parent)
     temporary: Path | None = None
     try:
         temporary = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent))
@@ -47,11 +47,12 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
         _refuse_existing(out, check_replaceable)
         _move_into_place(temporary, out)
         _sync_folder(out.parent)
-    except OSError as error:
-        _clean_up(temporary, made_parents)
-        raise _cannot_write(out, error) from error
-    except BaseException:
-        _clean_up(temporary, made_parents)
+    except BaseException as error:
+        if temporary is not None:
+            shutil.rmtree(temporary, ignore_errors=True)
+        remove_empty(made_parents)
+        if isinstance(error, OSError):
+            raise _cannot_write(out, error) from error
         raise
 
 
@@ -63,13 +64,8 @@ def write_synced(path: Path, pieces: Iterable[bytes]) -> None:
         os.fsync(file.fileno())
 
 
-def replace_file(path: Path, data: bytes) -> None:
-    """Write a file anew, so that at any moment the old or the new one is there, whole."""
-    replace_file_piecewise(path, (data,))
-
-
-def replace_file_piecewise(path: Path, pieces: Iterable[bytes]) -> None:
-    """As :func:`replace_file`, for a file that need not fit into memory.
+def replace_file(path: Path, pieces: Iterable[bytes]) -> None:
+    """Write a file anew, so that at any moment the old or the new one is there, whole.
 
     ``pieces`` may be read from the file that is replaced.
     """
@@ -128,33 +124,37 @@ def _refuse_existing(out: Path, check_replaceable: Callable[[Path], None] | None
     check_replaceable(out)
 
 
-def _make_parents(parent: Path) -> list[Path]:
-    missing = [folder for folder in (parent, *parent.parents) if not folder.exists()]
+def make_folders(folder: Path) -> list[Path]:
+    """Make a folder and what is missing above it; gives what was made, innermost first.
+
+    Raises
+    ------
+    SessionError
+        The disk refuses; nothing is left behind then.
+    """
+    missing = [each for each in (folder, *folder.parents) if not os.path.lexists(each)]
     made: list[Path] = []
     try:
-        for folder in reversed(missing):
-            folder.mkdir()
-            made.insert(0, folder)
+        for each in reversed(missing):
+            each.mkdir()
+            made.insert(0, each)
     except OSError as error:
-        _clean_up(None, made)
-        raise _cannot_write(parent, error) from error
+        remove_empty(made)
+        raise _cannot_write(folder, error) from error
     return made
+
+
+def remove_empty(folders: Iterable[Path]) -> None:
+    """Remove folders, innermost first, as far as nobody uses them."""
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
 
 
 def _cannot_write(path: Path, error: OSError) -> SessionError:
     return SessionError(
         f"cannot write {path}: {error.strerror or error}; check the disk, or choose another folder"
     )
-
-
-def _clean_up(temporary: Path | None, made_parents: list[Path]) -> None:
-    if temporary is not None:
-        shutil.rmtree(temporary, ignore_errors=True)
-    for folder in made_parents:
-        try:
-            folder.rmdir()
-        except OSError:  # someone else uses it by now
-            return
 
 
 def _move_into_place(temporary: Path, out: Path) -> None:

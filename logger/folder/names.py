@@ -1,14 +1,13 @@
 """The files of a session folder: their names, and the facts of their sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import contextlib
 import os
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import AudioError, SessionError
+from logger.folder.atomic import make_folders
 from logger.folder.sound_reading import SoundFacts, read_sound_facts
 
 METADATA_FILE = "session.json"
@@ -94,7 +93,7 @@ def refuse_existing(out: Path) -> None:
         )
 
 
-def make_recording_folder(out: Path) -> tuple[Path, ...]:
+def make_recording_folder(out: Path) -> list[Path]:
     """Make a new folder and what is missing above it; gives the latter, innermost first.
 
     Raises
@@ -103,22 +102,10 @@ def make_recording_folder(out: Path) -> tuple[Path, ...]:
         It exists, or cannot be made; nothing is left behind then.
     """
     refuse_existing(out)
-    missing = [folder for folder in out.parents if not os.path.lexists(folder)]
-    try:
-        out.mkdir(parents=True)
-    except OSError as error:
-        remove_empty(missing)
-        raise SessionError(
-            f"cannot make {out}: {error.strerror}; choose a folder you can write to"
-        ) from error
-    return tuple(missing)
-
-
-def remove_empty(folders: Iterable[Path]) -> None:
-    """Remove folders, innermost first, as far as nobody uses them."""
-    for folder in folders:
-        with contextlib.suppress(OSError):
-            folder.rmdir()
+    made = make_folders(out)
+    if out not in made:  # somebody made it a moment ago
+        refuse_existing(out)
+    return made[1:]
 
 
 def refuse_unless_session(folder: Path) -> None:

@@ -49,7 +49,7 @@ def write_whole(out: Path, data: bytes, *, overwrite: bool = False) -> None:
     refuse_out(out, overwrite=overwrite)
     try:
         if overwrite:
-            replace_file(out, data)
+            replace_file(out, (data,))
         else:
             create_file(out, data)
     except FileExistsError as error:

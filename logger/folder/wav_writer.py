@@ -6,26 +6,24 @@ last :meth:`WavWriter.sync` is lost.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import os
 import struct
 from pathlib import Path
-from types import TracebackType
 
 import numpy as np
 
 from logger.arrays import Samples
+from logger.folder.wav_repair import PCM_TAG, wav_header
 
 BYTES_PER_SAMPLE = 3  # 24-bit PCM, by definition
-_HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")  # RIFF, one fmt chunk of 16 bytes, data
 _FULL_SCALE = 1 << 23
-LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER.size  # RIFF: sizes have 32 bits
+_HEADER_BYTES = 44  # RIFF: one fmt chunk of 16 bytes, then data
+LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER_BYTES  # RIFF: sizes have 32 bits
 
 
 class WavWriter:
-    """Write one new WAV file; use as a context manager.
+    """Write one new WAV file; close it in the end.
 
     Parameters
     ----------
@@ -49,17 +47,6 @@ class WavWriter:
         self._path = path
         self._file = path.open("xb")
         self._file.write(self._header())
-
-    def __enter__(self) -> WavWriter:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        at: TracebackType | None,
-    ) -> None:
-        self.close()
 
     @property
     def data_bytes(self) -> int:
@@ -114,26 +101,14 @@ class WavWriter:
             self._file.close()
         self.frame_count = self.synced_frame_count
         with self._path.open("rb+") as file:
-            file.truncate(_HEADER.size + self.data_bytes)
+            file.truncate(_HEADER_BYTES + self.data_bytes)
             file.write(self._header())
 
     def _header(self) -> bytes:
-        data_bytes = self.data_bytes
-        return _HEADER.pack(
-            b"RIFF",
-            _HEADER.size - 8 + data_bytes + data_bytes % 2,
-            b"WAVE",
-            b"fmt ",
-            16,
-            1,  # integer PCM
-            self._channel_count,
-            self._sample_rate_hz,
-            self._sample_rate_hz * self._frame_bytes,
-            self._frame_bytes,
-            8 * BYTES_PER_SAMPLE,
-            b"data",
-            data_bytes,
-        )
+        rate, frame_bytes = self._sample_rate_hz, self._frame_bytes
+        kind = (PCM_TAG, self._channel_count, rate, rate * frame_bytes, frame_bytes)
+        fmt = struct.pack("<HHIIHH", *kind, 8 * BYTES_PER_SAMPLE)
+        return wav_header(fmt, self.data_bytes)
 
 
 def to_pcm24(samples: Samples) -> bytes:

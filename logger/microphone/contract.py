@@ -9,7 +9,6 @@ a hint.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from types import TracebackType
 from typing import Protocol
 
 from logger.arrays import Samples
@@ -58,12 +57,7 @@ class SoundSource(Protocol):
 
     def __enter__(self) -> SoundSource: ...
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        at: TracebackType | None,
-    ) -> None: ...
+    def __exit__(self, *_: object) -> None: ...
 
     def next_block(self) -> SoundBlock | None:
         """Next block; None when none came for a moment."""

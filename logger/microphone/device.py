@@ -9,7 +9,7 @@ import queue
 import re
 import threading
 import time
-from types import ModuleType, TracebackType
+from types import ModuleType
 from typing import Any, Protocol
 
 import numpy as np
@@ -78,29 +78,19 @@ class Microphone:
         self._watcher.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        at: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._closing.set()
         self._watcher.join(_GOODBYE_S)
         if not self._watcher.is_alive():  # else the sound system hangs, and closing would too
             self._close()
 
     def take(
-        self,
-        samples: Samples,
-        frames: int = 0,
-        times: object = None,
-        flags: _Flags | None = None,
+        self, samples: Samples, _frames: int = 0, _times: object = None, flags: _Flags | None = None
     ) -> None:
         """Copy and queue: PortAudio calls this on its own thread and takes the buffer back.
 
         When the queue is full the block is dropped; the recorder sees that frames are missing.
         """
-        del frames, times
         self._came_s = time.perf_counter()
         with self._guard:
             self._is_flagged |= flags is not None and flags.input_overflow

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import DeviceError
-from logger.folder.names import make_recording_folder, remove_empty
+from logger.folder.atomic import remove_empty
+from logger.folder.names import make_recording_folder
 from logger.microphone.contract import SoundSource
 from logger.recording.clock_watch import Clocks, read_clocks
 from logger.recording.status import Status

@@ -10,7 +10,6 @@ import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 
 from logger.folder.atomic import replace_file
 from logger.folder.names import METADATA_FILE
@@ -65,12 +64,7 @@ class Take:
         self.readings.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        at: TracebackType | None,
-    ) -> None:
+    def __exit__(self, kind: object, error: BaseException | None, at: object) -> None:
         self.readings.stop()
         self.sound.judge()
         if isinstance(error, OSError):
@@ -172,5 +166,5 @@ class Take:
             arrival_spread_s=None if fit is None else fit.spread_s,
             marks_s=tuple(self._marks_s),
         )
-        replace_file(self._out / METADATA_FILE, encode_metadata(metadata, state=state))
+        replace_file(self._out / METADATA_FILE, (encode_metadata(metadata, state=state),))
         self._trouble.has_news = False

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.arrays import FloatArray
-from logger.folder.atomic import replace_file_piecewise
+from logger.folder.atomic import replace_file
 from logger.folder.names import TELEMETRY_FILE
 from logger.folder.quantities import QUANTITIES
 from logger.sources.contract import Reading
@@ -79,7 +79,7 @@ class TelemetryLog:
         if self.row_count == 0:
             self._path.unlink()
         else:
-            replace_file_piecewise(self._path, self._lines_placed(place))
+            replace_file(self._path, self._lines_placed(place))
         self._origins.close()
 
     def _lines_placed(self, place: PlaceTimes) -> Iterator[bytes]:

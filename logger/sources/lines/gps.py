@@ -12,8 +12,7 @@ import time
 
 from logger.folder.quantities import is_in_range
 from logger.sources.contract import Reading, SourceTrouble
-from logger.sources.lines.line_doubts import LineDoubts
-from logger.sources.lines.line_port import Line, LinePort, split_port
+from logger.sources.lines.line_port import Line
 from logger.sources.lines.line_source import LineSource
 from logger.sources.lines.nmea import Sentence, parse_sentence
 
@@ -48,19 +47,13 @@ class GpsSource(LineSource):
     """
 
     def __init__(self, rest: str, *, try_s: float = _TRY_S, no_fix_s: float = _NO_FIX_S) -> None:
-        name = f"gps:{rest}"
-        port, baud = split_port(name, rest)
-        self._bauds = (baud,) if baud else BAUDS
-        super().__init__(
-            name,
-            LinePort(name, port, baud=self._bauds[0], longest=_LONGEST_LINE),
-            LineDoubts(name, silent_s=try_s * len(self._bauds) + no_fix_s),
-        )
+        super().__init__("gps", rest, bauds=BAUDS, longest=_LONGEST_LINE, silent_s=no_fix_s)
+        self._silent_s += try_s * len(self._bauds)  # each of them is heard before it is told
         self._try_s = try_s
         self._no_fix_s = no_fix_s
         self._tried = 0  # rates, since the last sentence that was whole
         self._patience_s = try_s
-        self._heard_s = 0.0  # a whole sentence
+        self._whole_s = 0.0  # a whole sentence came
         self._fresh_s = 0.0  # a speed
         self._rmc_s = self._gga_s = -_PATIENCE_S
         self._speaks_of_speed = False
@@ -73,7 +66,7 @@ class GpsSource(LineSource):
 
     def _begin(self) -> None:
         super()._begin()
-        self._heard_s = self._fresh_s = time.perf_counter()
+        self._whole_s = self._fresh_s = time.perf_counter()
 
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
         if not line.text:
@@ -81,8 +74,8 @@ class GpsSource(LineSource):
         sentence = parse_sentence(line.text)
         if sentence is None:
             return self._not_understood(line)
-        self._doubts.note_good(line.at_s)
-        self._heard_s, self._tried, self._patience_s = line.at_s, 0, _PATIENCE_S
+        self._note_good(line.at_s)
+        self._whole_s, self._tried, self._patience_s = line.at_s, 0, _PATIENCE_S
         speed_m_s = self._valid_speed(sentence, line.at_s)
         if speed_m_s is None:
             return self._no_speed(line.at_s)
@@ -119,16 +112,14 @@ class GpsSource(LineSource):
             if self._speaks_of_speed
             else "gives no speed; switch on its RMC or VTG sentences"
         )
-        return SourceTrouble(
-            code="telemetry_no_fix", message=f"{self.name} {what}", at_s=self._fresh_s
-        )
+        return self._trouble("telemetry_no_fix", what, self._fresh_s)
 
     def _not_understood(self, line: Line) -> SourceTrouble | None:
-        self._doubts.note_alive()
+        self._note_alive()
         self._try_next_baud()
         if self._tried < len(self._bauds) and self._patience_s < _PATIENCE_S:
             return None  # another rate may be the right one
-        return self._doubts.garbage(
+        return self._garbage(
             repr(line.text[:40]),
             "check that it is a receiver that prints NMEA 0183, its wires and its baud rate "
             "(gps:PORT@9600)",
@@ -136,13 +127,13 @@ class GpsSource(LineSource):
 
     def _nothing(self) -> SourceTrouble | None:
         self._try_next_baud()
-        return self._doubts.silence("prints nothing; check its power and its wires")
+        return self._silence("prints nothing; check its power and its wires")
 
     def _try_next_baud(self) -> None:
         now_s = time.perf_counter()
-        if now_s - self._heard_s < self._patience_s:
+        if now_s - self._whole_s < self._patience_s:
             return
-        self._heard_s, self._patience_s = now_s, self._try_s
+        self._whole_s, self._patience_s = now_s, self._try_s
         self._tried += 1
         following = self._bauds[(self._bauds.index(self._port.baud) + 1) % len(self._bauds)]
         if following != self._port.baud:

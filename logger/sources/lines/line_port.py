@@ -1,18 +1,14 @@
 """Lines from a serial port or ``socket://host:port`` that may be unplugged at any moment."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import re
 import time
 from dataclasses import dataclass
 
 import serial
 
-from logger.sources.contract import SourceError, SourceTrouble
+from logger.sources.contract import SourceTrouble
 from logger.sources.retry import Backoff
 from logger.sources.serial_urls.errors import PORT_ERRORS
-
-_BAUD = re.compile(r"[0-9]{1,7}")
-_BAUDS = (50, 4_000_000)  # slowest and fastest that a terminal line of Linux knows (termios)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,22 +134,3 @@ class LinePort:
         return SourceTrouble(
             code="telemetry_lost", message=f"{self._name} {what}", at_s=time.perf_counter()
         )
-
-
-def split_port(name: str, rest: str) -> tuple[str, int | None]:
-    """Give port and baud rate of ``PORT`` or ``PORT@9600``.
-
-    Raises
-    ------
-    SourceError
-        What stands after ``@`` is no baud rate.
-    """
-    port, sign, baud = rest.partition("@")
-    if not sign:
-        return port, None
-    if not _BAUD.fullmatch(baud) or not _BAUDS[0] <= int(baud) <= _BAUDS[1]:
-        raise SourceError(
-            f"{name[:60]}: {baud[:20]!r} is not a baud rate, {_BAUDS[0]} to {_BAUDS[1]:,}; "
-            "say PORT@9600"
-        )
-    return port, int(baud)

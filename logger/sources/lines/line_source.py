@@ -1,21 +1,59 @@
-"""What all sources have in common that print lines: a port that is opened when first read."""
+"""What all sources have in common that print lines: a port that is opened when first read.
+
+It also knows when to tell that lines make no sense, or that none comes: not at the first, and once
+each.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import re
 import time
 from abc import ABC, abstractmethod
 
-from logger.sources.contract import Reading, SourceTrouble
-from logger.sources.lines.line_doubts import LineDoubts
+from logger.sources.contract import Reading, SourceError, SourceTrouble
 from logger.sources.lines.line_port import Line, LinePort
+
+_BAUD = re.compile(r"[0-9]{1,7}")
+_BAUDS = (50, 4_000_000)  # slowest and fastest that a terminal line of Linux knows (termios)
+_TELL_GARBAGE_AFTER = 5  # a line is damaged now and then; judgement: only when it is told
 
 
 class LineSource(ABC):
-    """Reads a serial port or ``socket://host:port`` line by line; each kind understands its own."""
+    """Reads a serial port or ``socket://host:port`` line by line; each kind understands its own.
 
-    def __init__(self, name: str, port: LinePort, doubts: LineDoubts) -> None:
-        self.name = name
-        self._port = port
-        self._doubts = doubts
+    Parameters
+    ----------
+    kind, rest : str
+        The source's word: port, and the baud rate after ``@``.
+    bauds : tuple of int
+        Rates to try when the word gives none.
+    longest : int
+        More bytes without an end of line are cut off.
+    silent_s : float
+        After so long without anything good it is told.
+
+    Raises
+    ------
+    SourceError
+        What stands after ``@`` is no baud rate.
+    """
+
+    def __init__(
+        self, kind: str, rest: str, *, bauds: tuple[int, ...], longest: int, silent_s: float
+    ) -> None:
+        self.name = f"{kind}:{rest}"
+        port, sign, baud = rest.partition("@")
+        if sign and (not _BAUD.fullmatch(baud) or not _BAUDS[0] <= int(baud) <= _BAUDS[1]):
+            raise SourceError(
+                f"{self.name[:60]}: {baud[:20]!r} is not a baud rate, {_BAUDS[0]} to "
+                f"{_BAUDS[1]:,}; say PORT@9600"
+            )
+        self._bauds = (int(baud),) if sign else bauds
+        self._port = LinePort(self.name, port, baud=self._bauds[0], longest=longest)
+        self._silent_s = silent_s
+        self._garbage_count = 0
+        self._told_garbage = False
+        self._told_silence = False
+        self._heard_s = time.perf_counter()
         self._closed = False
 
     def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
@@ -41,10 +79,6 @@ class LineSource(ABC):
         self._closed = True
         self._port.close()
 
-    def _begin(self) -> None:
-        """Take note that the port is about to be opened."""
-        self._doubts.note_alive()
-
     @abstractmethod
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
         """Give what a line says; None to go on with the next."""
@@ -52,3 +86,36 @@ class LineSource(ABC):
     @abstractmethod
     def _nothing(self) -> SourceTrouble | None:
         """Tell what it means that no line came, when there is something to tell."""
+
+    def _begin(self) -> None:
+        """Take note that the port is about to be opened."""
+        self._note_alive()
+
+    def _note_alive(self) -> None:
+        """Note that there is something: silence counts from now on."""
+        self._heard_s = time.perf_counter()
+
+    def _note_good(self, now_s: float) -> None:
+        """Note something that makes sense."""
+        self._garbage_count = max(0, self._garbage_count - 1)
+        self._told_garbage = self._told_garbage and self._garbage_count > 0
+        self._heard_s, self._told_silence = now_s, False
+
+    def _garbage(self, what: str, cure: str) -> SourceTrouble | None:
+        """Note something that makes no sense."""
+        self._garbage_count = min(self._garbage_count + 1, _TELL_GARBAGE_AFTER)
+        if self._told_garbage or self._garbage_count < _TELL_GARBAGE_AFTER:
+            return None
+        self._told_garbage = True
+        return self._trouble("telemetry_garbled", f"sent {what}; {cure}", time.perf_counter())
+
+    def _silence(self, what: str) -> SourceTrouble | None:
+        """Note that nothing came for now; it is told when that lasts."""
+        is_silent = time.perf_counter() - self._heard_s > self._silent_s
+        if not is_silent or self._told_silence or self._told_garbage:
+            return None
+        self._told_silence = True
+        return self._trouble("telemetry_silent", what, self._heard_s)
+
+    def _trouble(self, code: str, what: str, at_s: float) -> SourceTrouble:
+        return SourceTrouble(code=code, message=f"{self.name} {what}", at_s=at_s)

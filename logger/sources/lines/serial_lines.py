@@ -13,14 +13,14 @@ import re
 
 from logger.folder.quantities import QUANTITIES, is_in_range
 from logger.sources.contract import Reading, SourceTrouble
-from logger.sources.lines.line_doubts import LineDoubts
-from logger.sources.lines.line_port import Line, LinePort, split_port
+from logger.sources.lines.line_port import Line
 from logger.sources.lines.line_source import LineSource
 from logger.sources.rpm_watch import RpmWatch
 
 _BAUD = 115_200  # judgement: the usual default of boards today; another is said in the URL
 _LONGEST_LINE = 80  # more without an end is no board of this kind; judgement: refused as garbage
 _SILENT_S = 5.0  # judgement: only when silence is told, no reading changes
+_CURE = "check the baud rate and the wires"
 _NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
 
 
@@ -41,19 +41,11 @@ class SerialLines(LineSource):
     """
 
     def __init__(self, rest: str, *, silent_s: float = _SILENT_S) -> None:
-        name = f"serial:{rest}"
-        port, baud = split_port(name, rest)
-        super().__init__(
-            name,
-            LinePort(name, port, baud=baud or _BAUD, longest=_LONGEST_LINE),
-            LineDoubts(name, silent_s=silent_s),
-        )
+        super().__init__("serial", rest, bauds=(_BAUD,), longest=_LONGEST_LINE, silent_s=silent_s)
         self._rpm_watch = RpmWatch()
 
     def _nothing(self) -> SourceTrouble | None:
-        return self._doubts.silence(
-            "gives no reading; check that the board runs, and check its wires"
-        )
+        return self._silence("gives no reading; check that the board runs, and check its wires")
 
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
         text, now_s = line.text, line.at_s
@@ -61,17 +53,14 @@ class SerialLines(LineSource):
             return None
         parsed = parse_line(text)
         if parsed is None:
-            return self._garbage(repr(text[:40]))
+            return self._garbage(repr(text[:40]), _CURE)
         quantity, value = parsed
         if not is_in_range(quantity, value):
-            return self._garbage(f"{quantity} {value:g}, which no car has")
+            return self._garbage(f"{quantity} {value:g}, which no car has", _CURE)
         if quantity == "rpm" and not self._rpm_watch.believes(value, now_s):
             return None
-        self._doubts.note_good(now_s)
+        self._note_good(now_s)
         return Reading(quantity=quantity, value=value, request_s=now_s, reply_s=now_s)
-
-    def _garbage(self, what: str) -> SourceTrouble | None:
-        return self._doubts.garbage(what, "check the baud rate and the wires")
 
 
 def parse_line(line: bytes) -> tuple[str, float] | None:

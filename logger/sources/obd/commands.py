@@ -43,23 +43,16 @@ class Pid:
 # Numbers, bytes and scales: SAE J1979 mode 1.
 RPM = Pid(quantity="rpm", number=0x0C, byte_count=2, scale=lambda raw: raw / 4.0)
 # Asked for in turn between the rpm, when the car has them; SAE J1979 mode 1.
-BESIDE = (  # asked for in turn between the rpm, when the car has them
-    Pid(quantity="road_speed_m_s", number=0x0D, byte_count=1, scale=lambda raw: raw / 3.6),
-    Pid(quantity="load_percent", number=0x04, byte_count=1, scale=lambda raw: raw / 2.55),
-    Pid(quantity="throttle_percent", number=0x11, byte_count=1, scale=lambda raw: raw / 2.55),
-    Pid(quantity="manifold_pressure_kpa", number=0x0B, byte_count=1, scale=float),
-    Pid(
-        quantity="coolant_temperature_degc",
-        number=0x05,
-        byte_count=1,
-        scale=lambda raw: raw - 40.0,
-    ),
-    Pid(
-        quantity="catalyst_temperature_degc",
-        number=0x3C,
-        byte_count=2,
-        scale=lambda raw: raw / 10.0 - 40.0,
-    ),
+BESIDE = tuple(
+    Pid(quantity=quantity, number=number, byte_count=byte_count, scale=scale)
+    for quantity, number, byte_count, scale in (
+        ("road_speed_m_s", 0x0D, 1, lambda raw: raw / 3.6),
+        ("load_percent", 0x04, 1, lambda raw: raw / 2.55),
+        ("throttle_percent", 0x11, 1, lambda raw: raw / 2.55),
+        ("manifold_pressure_kpa", 0x0B, 1, float),
+        ("coolant_temperature_degc", 0x05, 1, lambda raw: raw - 40.0),
+        ("catalyst_temperature_degc", 0x3C, 2, lambda raw: raw / 10.0 - 40.0),
+    )
 )
 
 

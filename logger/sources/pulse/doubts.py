@@ -31,26 +31,19 @@ class PulseDoubts:
         self._channel = channel
         self._without_pulses_s = 0.0
         self._edges_without = 0
-        self._told_silence = False
-        self._told_unknown = False
-        self._told_impossible = False
-        self._told_missing = False
+        self._told: set[str] = set()
         self._doubted_train: int | None = None
 
     def missing(self, channel_count: int, at_s: float) -> list[SourceTrouble]:
         """Tell that the recording does not have the channel."""
-        if self._told_missing:
-            return []
-        self._told_missing = True
         has = "1 channel" if channel_count == 1 else f"{channel_count} channels"
-        return [
-            self._trouble(
-                "pulse_channel_missing",
-                f"cannot hear channel {self._channel}, the recording has {has}; choose a line-in "
-                "with more channels (--microphone, --channels), or another --rpm",
-                at_s,
-            )
-        ]
+        return self._once(
+            "missing",
+            "pulse_channel_missing",
+            f"cannot hear channel {self._channel}, the recording has {has}; choose a line-in with "
+            "more channels (--microphone, --channels), or another --rpm",
+            at_s,
+        )
 
     def too_slow(self, at_s: float) -> SourceTrouble:
         """Tell that sound was left out here; it is in the recording all the same."""
@@ -64,63 +57,56 @@ class PulseDoubts:
         """Note how many edges and pulses there were in so much sound."""
         if pulse_count:
             self._without_pulses_s, self._edges_without = 0.0, 0
-            self._told_silence = False
+            self._told.discard("silence")
             return []
         self._without_pulses_s += sound_s
         self._edges_without += edge_count
-        if self._told_silence or self._without_pulses_s < _SILENT_S:
+        if self._without_pulses_s < _SILENT_S:
             return []
-        self._told_silence = True
         since_s = at_s - self._without_pulses_s
         if self._edges_without > _MANY_EDGES_PER_S * self._without_pulses_s:
-            return [
-                self._trouble(
-                    "telemetry_garbled",
-                    f"hears no steady rhythm on channel {self._channel}; {_ENGINE_OFF}, then clip "
-                    "it around one lead only, away from the others",
-                    since_s,
-                )
-            ]
-        return [
-            self._trouble(
-                "telemetry_silent",
-                f"hears no pulses on channel {self._channel}; if the engine runs, {_ENGINE_OFF}, "
-                "then clip it on again, and turn the line-in up",
+            return self._once(
+                "silence",
+                "telemetry_garbled",
+                f"hears no steady rhythm on channel {self._channel}; {_ENGINE_OFF}, then clip it "
+                "around one lead only, away from the others",
                 since_s,
             )
-        ]
+        return self._once(
+            "silence",
+            "telemetry_silent",
+            f"hears no pulses on channel {self._channel}; if the engine runs, {_ENGINE_OFF}, then "
+            "clip it on again, and turn the line-in up",
+            since_s,
+        )
 
     def of_working_out(
         self, *, first_pulse_s: float | None, knows_cylinders: bool, at_s: float
     ) -> list[SourceTrouble]:
         """Note that the pulses a turn are not known yet."""
-        if self._told_unknown or first_pulse_s is None or at_s - first_pulse_s < _UNKNOWN_S:
+        if first_pulse_s is None or at_s - first_pulse_s < _UNKNOWN_S:
             return []
-        self._told_unknown = True
         more = "" if knows_cylinders else ", or the number of cylinders (--cylinders)"
-        return [
-            self._trouble(
-                "pulses_per_turn_unknown",
-                "cannot tell yet how many pulses a turn of the crankshaft gives, so it gives no "
-                f"rpm; let the engine idle, drive slow and fast, or set it{more}: "
-                f"--rpm pulse:{self._channel}@N with N {_COMMON}",
-                first_pulse_s,
-            )
-        ]
+        return self._once(
+            "unknown",
+            "pulses_per_turn_unknown",
+            "cannot tell yet how many pulses a turn of the crankshaft gives, so it gives no rpm; "
+            f"let the engine idle, drive slow and fast, or set it{more}: "
+            f"--rpm pulse:{self._channel}@N with N {_COMMON}",
+            first_pulse_s,
+        )
 
     def of_turns(self, *, is_possible: bool, at_s: float) -> list[SourceTrouble]:
         """Note that the pulses a turn are known, and fit the speeds or not."""
-        if is_possible or self._told_impossible:
+        if is_possible:
             return []
-        self._told_impossible = True
-        return [
-            self._trouble(
-                "pulses_per_turn_doubtful",
-                "gives rpm that engines do not have, so its pulses for each turn are not right; "
-                f"set them: --rpm pulse:{self._channel}@N with N {_COMMON}",
-                at_s,
-            )
-        ]
+        return self._once(
+            "impossible",
+            "pulses_per_turn_doubtful",
+            "gives rpm that engines do not have, so its pulses for each turn are not right; set "
+            f"them: --rpm pulse:{self._channel}@N with N {_COMMON}",
+            at_s,
+        )
 
     def of_jump(self, train: int, at_s: float) -> list[SourceTrouble]:
         """Note that a train of pulses began at a multiple of the rpm before."""
@@ -135,6 +121,13 @@ class PulseDoubts:
                 at_s,
             )
         ]
+
+    def _once(self, key: str, code: str, what: str, at_s: float) -> list[SourceTrouble]:
+        """Tell it, unless it was told and did not end since."""
+        if key in self._told:
+            return []
+        self._told.add(key)
+        return [self._trouble(code, what, at_s)]
 
     def _trouble(self, code: str, what: str, at_s: float) -> SourceTrouble:
         return SourceTrouble(code=code, message=f"{self._name} {what}", at_s=at_s)

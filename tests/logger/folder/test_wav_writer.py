@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import wave
 from pathlib import Path
 
@@ -22,7 +23,7 @@ def test_libsndfile_and_the_standard_library_read_what_was_written(
     tmp_path: Path, channels: int, frames: int
 ) -> None:
     samples = noise(frames, channels)
-    with WavWriter(tmp_path / "a.wav", RATE_HZ, channels) as writer:
+    with contextlib.closing(WavWriter(tmp_path / "a.wav", RATE_HZ, channels)) as writer:
         writer.write(samples)
     read, rate_hz = soundfile.read(tmp_path / "a.wav", dtype="float64", always_2d=True)
     assert rate_hz == RATE_HZ
