@@ -32,13 +32,13 @@ def random_road(
 
     ``layout`` is one of ``LAYOUTS``, ``trace`` one of ``TRACES``; ``drones`` is how many
     resonances stand out of the rest, each 2 to 20 dB high and 3 to 40 % wide; ``climb_db`` how far
-    the engine's level rises over the range. ``troubles`` are exactly those that happen; None draws
+    the pulses' level rises over the range. ``troubles`` are exactly those that happen; None draws
     each with a chance of a tenth.
     """
     layout = str(rng.choice(LAYOUTS)) if layout is None else layout
     trace = str(rng.choice(TRACES)) if trace is None else trace
     count = int(rng.integers(0, 4)) if drones is None else drones
-    climb_db = float(rng.uniform(6.0, 30.0)) if climb_db is None else climb_db
+    climb_db = float(rng.uniform(3.0, 24.0)) if climb_db is None else climb_db
     low_rpm, high_rpm = float(rng.uniform(950, 1400)), float(rng.uniform(3300, 5500))
     if trace == "cruise":
         high_rpm = float(rng.uniform(2800, 3300))
@@ -128,7 +128,7 @@ def one_drone(rng: np.random.Generator) -> RoadSpec:
 def quiet_climb(rng: np.random.Generator) -> RoadSpec:
     """No resonance anywhere: the level only climbs, by 12 to 30 dB and unevenly."""
     spec = random_road(rng, troubles=(), climb_db=float(rng.uniform(12, 30)), drones=0)
-    even = tuple(replace(each, echo=0.0) for each in spec.engine.cylinders)
+    even = tuple(replace(each, echo=0.0, delay_s=0.0) for each in spec.engine.cylinders)
     engine = replace(spec.engine, cylinders=even)
     return replace(spec, name="quiet climb", engine=engine, car=smooth_car(rng))
 

@@ -75,7 +75,8 @@ def order_amplitude(
         pulse = own_w / (1.0 + 2j * np.pi * f * own_w) ** 3
         echo = 1.0 + cylinder.echo * np.exp(-2j * np.pi * f * cylinder.echo_s)
         level = 10.0 ** (cylinder.level_db / 20.0)
-        total += level * pulse * echo * np.exp(-1j * order * angle)
+        later = np.exp(-1j * (order * angle + 2.0 * np.pi * f * cylinder.delay_s))
+        total += level * pulse * echo * later
     # Timing that scatters takes from the mean what it gives to the noise.
     blur = np.exp(-0.5 * (order * np.radians(spec.scatter.timing_deg)) ** 2)
     mean = strength(spec, kind, rpm, np.full(rpm.shape, load)) * rpm / 120.0
@@ -112,7 +113,7 @@ class Pulses:
         size = size * self._firing(number, time_s)
         wide = width_s(spec, kind, rpm) * (1.0 + cylinder.width_share)
         wide = wide * np.clip(1.0 + uneven * width_share, 0.5, 2.0)
-        return Events(time_s=time_s, strength=size, width_s=wide)
+        return Events(time_s=time_s + cylinder.delay_s, strength=size, width_s=wide)
 
     def _firing(self, number: int, time_s: FloatArray) -> FloatArray:
         """1, or with half of the engine shut 0 for every second cylinder and more for the rest."""
@@ -140,9 +141,13 @@ class Pulses:
 
 
 def _rendered(events: Events, time_s: FloatArray) -> FloatArray:
-    latest = np.maximum(np.searchsorted(events.time_s, time_s, side="right") - 1, 0)
-    x = np.maximum((time_s - events.time_s[latest]) / events.width_s[latest], 0.0)
-    return np.asarray(events.strength[latest] * 0.5 * x**2 * np.exp(-x))
+    """Each sample hears the latest pulse; the one before has died away by then."""
+    start = np.searchsorted(time_s, events.time_s)
+    lasting = np.diff(np.append(start, time_s.size))
+    age_s = time_s[start[0] :] - np.repeat(events.time_s, lasting)
+    x = age_s / np.repeat(events.width_s, lasting)
+    sound = np.repeat(0.5 * events.strength, lasting) * x**2 * np.exp(-x)
+    return np.concatenate([np.zeros(start[0]), sound])
 
 
 def _time_of(turns: FloatArray, motion: Motion) -> FloatArray:

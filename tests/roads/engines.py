@@ -36,8 +36,10 @@ def random_engine(
     """An engine whose level climbs by ``climb_db`` over the range, evenly or not."""
     count = int(layout.split("-")[0])
     banks = _BANKS.get(layout, (0,) * count)
-    level_db, timing, width = rng.uniform(0.3, 2.5), rng.uniform(0.5, 5.0), rng.uniform(0.02, 0.15)
-    echo = rng.uniform(0.05, 0.45)
+    # From an engine that runs evenly to a microphone that hears one runner before the others.
+    level_db = float(np.exp(rng.uniform(np.log(0.3), np.log(5.0))))
+    timing, width = rng.uniform(0.5, 5.0), rng.uniform(0.02, 0.2)
+    echo, delay_s = rng.uniform(0.05, 0.7), float(np.exp(rng.uniform(np.log(5e-5), np.log(2e-3))))
     cylinders = tuple(
         Cylinder(
             fires_deg=720.0 * index / count,
@@ -46,7 +48,8 @@ def random_engine(
             timing_deg=float(timing * rng.normal()),
             width_share=float(np.clip(width * rng.normal(), -0.4, 0.6)),
             echo=float(echo * rng.uniform(-1.0, 1.0)),
-            echo_s=float(rng.uniform(0.0015, 0.008)),
+            echo_s=float(rng.uniform(0.0015, 0.02)),
+            delay_s=float(delay_s * rng.uniform(0.0, 2.0)),
         )
         for index in range(count)
     )
@@ -56,16 +59,22 @@ def random_engine(
         pulse_deg=float(rng.uniform(9.0, 22.0)),
         pulse_rpm_exponent=float(rng.uniform(0.1, 0.5)),
         climb=_climb(rng, climb_db, low_rpm, high_rpm),
-        overrun_db=float(rng.uniform(-22.0, -6.0)),
-        scatter=Scatter(
-            level_db=float(rng.uniform(0.3, 1.5)),
-            timing_deg=float(rng.uniform(0.5, 4.0)),
-            width_share=float(rng.uniform(0.01, 0.06)),
-            wander_db=float(rng.uniform(0.2, 1.2)),
-            wander_s=float(rng.uniform(0.5, 4.0)),
-        ),
-        flow_noise_db=float(rng.uniform(-26.0, -8.0)),
+        overrun_db=float(rng.uniform(-14.0, -2.0)),
+        scatter=_scatter(rng),
+        flow_noise_db=float(rng.uniform(-40.0, -14.0)),
         pops_per_s=float(rng.choice([0.0, 0.0, 1.0, 4.0])),
+    )
+
+
+def _scatter(rng: np.random.Generator) -> Scatter:
+    """From an engine that runs like a clock to one that hunts."""
+    rough = float(np.exp(rng.uniform(np.log(0.15), np.log(1.5))))
+    return Scatter(
+        level_db=rough * float(rng.uniform(0.4, 1.2)),
+        timing_deg=rough * float(rng.uniform(0.5, 2.5)),
+        width_share=rough * float(rng.uniform(0.01, 0.04)),
+        wander_db=rough * float(rng.uniform(0.2, 0.8)),
+        wander_s=float(rng.uniform(0.5, 4.0)),
     )
 
 
@@ -96,8 +105,8 @@ def random_car(rng: np.random.Generator, drones: tuple[Resonance, ...]) -> CarSp
         return tuple(item for item in drones if item.cause is cause)
 
     exhaust = Way(
-        high_pass_hz=float(rng.uniform(25.0, 70.0)),
-        low_pass_hz=float(rng.uniform(180.0, 700.0)),
+        high_pass_hz=float(np.exp(rng.uniform(np.log(8.0), np.log(60.0)))),
+        low_pass_hz=float(np.exp(rng.uniform(np.log(90.0), np.log(600.0)))),
         resonances=of(Cause.EXHAUST) + _pipe(rng),
     )
     intake = Way(
@@ -126,30 +135,31 @@ def random_car(rng: np.random.Generator, drones: tuple[Resonance, ...]) -> CarSp
 
 
 def smooth_car(rng: np.random.Generator) -> CarSpec:
-    """A car without any resonance."""
+    """A car without any resonance, whose banks arrive together."""
     car = random_car(rng, ())
     assert car.intake is not None
     assert car.structure is not None
     return replace(
         car,
-        exhaust=replace(car.exhaust, resonances=()),
+        exhaust=replace(car.exhaust, resonances=(), low_pass_hz=float(rng.uniform(300, 700))),
         intake=replace(car.intake, resonances=(), level_db=-40.0),
         structure=replace(car.structure, resonances=(), level_db=-40.0),
         cabin=(),
+        bank_delay_s=0.0,
     )
 
 
 def _pipe(rng: np.random.Generator) -> tuple[Resonance, ...]:
     """Lesser resonances of the tail pipe, one after the other as of a pipe open at both ends."""
-    first_hz = float(rng.uniform(60.0, 160.0))
-    count = int(rng.integers(1, 5))
+    first_hz = float(rng.uniform(50.0, 160.0))
+    count = int(rng.integers(2, 7))
     return tuple(
         resonance(
             Cause.EXHAUST,
             first_hz * number * float(rng.uniform(0.97, 1.03)),
-            float(rng.uniform(0.5, 6.0)),
-            float(rng.uniform(0.06, 0.25)),
-            float(rng.uniform(-0.6, 0.6)),
+            float(rng.uniform(0.5, 10.0)),
+            float(rng.uniform(0.05, 0.25)),
+            float(rng.uniform(-0.8, 0.8)),
         )
         for number in range(1, count + 1)
     )

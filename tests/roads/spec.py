@@ -35,6 +35,7 @@ class Cylinder:
     width_share: float = 0.0
     echo: float = 0.0  # what its runner sends back, share of the pulse
     echo_s: float = 0.004
+    delay_s: float = 0.0  # how much later than others its runner lets the pulse through
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

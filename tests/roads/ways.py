@@ -70,13 +70,16 @@ def _ring(
 def _section(
     item: Resonance, factor: float, sample_rate_hz: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Bilinear form, set so that the peak falls where it is meant."""
+    """Bilinear form by hand, set so that the peak falls where it is meant."""
     frequency_hz = item.frequency_hz * factor
     omega = 2.0 * sample_rate_hz * float(np.tan(np.pi * frequency_hz / sample_rate_hz))
     in_phase = item.gain * np.cos(item.phase_rad) * omega / item.q
     quadrature = item.gain * np.sin(item.phase_rad) * omega**2 / item.q
-    b, a = signal.bilinear([in_phase, quadrature], [1.0, omega / item.q, omega**2], sample_rate_hz)
-    return np.asarray(b), np.asarray(a)
+    k, damping, square = 2.0 * sample_rate_hz, omega / item.q, omega**2
+    lead = k**2 + damping * k + square
+    b = np.array([quadrature + in_phase * k, 2.0 * quadrature, quadrature - in_phase * k])
+    a = np.array([lead, 2.0 * (square - k**2), k**2 - damping * k + square])
+    return b / lead, a / lead
 
 
 def way_response(way: Way, frequency_hz: FloatArray, warmth: float = 1.0) -> ComplexArray:
