@@ -107,17 +107,15 @@ def _exhaust_composition() -> dict[str, float]:
 
 _EXHAUST = _exhaust_composition()
 _EXHAUST_MOLAR_MASS_KG = sum(share * _MOLAR_MASS_KG[s] for s, share in _EXHAUST.items())
+# of the mixture, below and above 1000 K [shape=(2, 5)]
+_EXHAUST_CP_OVER_R = np.sum(
+    [share * np.array(_CP_OVER_R[s]) for s, share in _EXHAUST.items()], axis=0
+)
 
 
 def _heat_capacity_ratio(temperature_k: FloatArray) -> FloatArray:
-    cp_over_r = np.zeros_like(temperature_k)
-    for species, share in _EXHAUST.items():
-        below, above = _CP_OVER_R[species]
-        cp_over_r += share * np.where(
-            temperature_k < 1000.0,
-            np.polynomial.polynomial.polyval(temperature_k, below),
-            np.polynomial.polynomial.polyval(temperature_k, above),
-        )
+    below, above = np.polynomial.polynomial.polyval(temperature_k, _EXHAUST_CP_OVER_R.T)
+    cp_over_r: FloatArray = np.where(temperature_k < 1000.0, below, above)
     return cp_over_r / (cp_over_r - 1.0)
 
 

@@ -6,8 +6,10 @@ Arrays broadcast as (trial, member, frequency).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +20,12 @@ from analysis.acoustics.end_correction import junction_correction_m, widening_co
 from analysis.acoustics.gas import PRESSURE_PA, Gas, exhaust_gas
 from analysis.acoustics.network import (
     AnyComplexArray,
-    Attached,
     Places,
-    attached,
     exponential,
+    first_of_two,
     insertion_one,
-    insertion_two,
+    power,
+    second_of_two,
 )
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
@@ -39,9 +41,13 @@ WORST = 0.9  # quantile of the guesses: the worst case; judgement: one in ten ma
 _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
 _SOFT_DB = 3.0  # guesses within this of the worst one count nearly like it
 _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
-_CHUNK = 1_500_000  # complex numbers at once; judgement: memory against calls, moves no answer
+
+# Single branches and lengths kept; judgement: memory against time, moves no answer.
+_KEPT = 128
 
 _T = TypeVar("_T", bound=np.generic)
+Floats: TypeAlias = NDArray[np.floating[Any]]
+_Tube: TypeAlias = tuple[AnyComplexArray, AnyComplexArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +124,7 @@ class ExhaustBench:
     pipe_bore_m: FloatArray
     branch_k: FloatArray
     swept: FloatArray
-    mouth: NDArray[np.floating[Any]]
+    mouth: Floats
     neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
 
     def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> ExhaustBench:
@@ -144,126 +150,148 @@ class ExhaustBench:
 
     def outcome(self, trials: Trials) -> Outcome:
         """Work out what each trial does in every guess."""
-        size = self.before_db.size
-        step = max(_CHUNK // size, 1)
-        parts = [
-            self._changes(self.lost(trials[slice(start, start + step)]))
-            for start in range(0, trials.count, step)
-        ]
-        drone, elsewhere = (np.concatenate(column) for column in zip(*parts, strict=True))
-        return Outcome(drone_db=drone, elsewhere_db=elsewhere)
+        return Trier(self, trials.bore_m, trials.can).outcome(trials)
 
     def lost(self, trials: Trials) -> FloatArray:
-        """Power before over after, [shape=(n_trials, n_members, n_frequency)].
+        """Power before over after, [shape=(n_trials, n_members, n_frequency)]."""
+        return np.array(list(Trier(self, trials.bore_m, trials.can).lost(trials)))
 
-        Trials share most of their branches, so each different branch is worked out once.
-        """
-        first, which = self._branches(trials, 0)
-        if trials.place.shape[1] == 1:
-            at = first.place[:, 0]
-            whole = insertion_one(self.admittance(first, 0), self.places.transfer(at, at))
-            return _power(whole)[which]
-        second, which_second = self._branches(trials, 1)
-        upstream, downstream = self.attached(first, 0), self.attached(second, 1)
-        out = np.empty((trials.count, *upstream.alone.shape[1:]), upstream.alone.real.dtype)
-        # trial by trial, so that all it takes stays in the processor's cache
-        for power, one, other in zip(out, which, which_second, strict=True):
-            power[:] = _power(insertion_two(upstream, one, downstream, other))
-        return out
+    @property
+    def precision(self) -> np.dtype[np.floating[Any]]:
+        """Of all that is worked out on the bench."""
+        return self.places.to_outlet.real.dtype
 
-    def attached(self, singles: Trials, branch: int) -> Attached:
-        """Put single branches on the exhaust, in the gas of one branch."""
-        return attached(self.admittance(singles, branch), self.places, singles.place[:, 0])
-
-    def _branches(self, trials: Trials, branch: int) -> tuple[Trials, IntArray]:
-        """Give the different branches on one side, and which of them each trial has."""
-        pairs = np.stack([trials.place[:, branch], trials.length_m[:, branch]], axis=1)
-        pairs, which = np.unique(pairs, axis=0, return_inverse=True)
-        one = replace(trials, place=pairs[:, :1].astype(np.int64), length_m=pairs[:, 1:])
-        return one, which
+    def highest_db(self, part: BoolArray) -> FloatArray:
+        """Highest level before at these frequencies, [shape=(n_members,)]; 0 of none."""
+        return np.asarray(self.before_db[:, part].max(axis=-1) if part.any() else 0.0)
 
     def after_db(self, trials: Trials) -> FloatArray:
         """Level after, [shape=(n_trials, n_members, n_frequency)]."""
         return np.asarray(self.before_db - 10.0 * np.log10(self.lost(trials)))
 
-    def admittance(self, singles: Trials, branch: int) -> AnyComplexArray:
-        """Input admittance of single branches, in the gas of one branch, m3/(Pa s)."""
-        gas = exhaust_gas(self.branch_k[:, branch])
-        in_neck = gas
-        if singles.can is not None:
-            in_neck = exhaust_gas(self.branch_k[:, branch] + self.neck_hotter_k)
-        own = taken_in(in_neck) / PRESSURE_PA * np.pi / 4.0 * singles.bore_m**2
-        place = singles.place[:, 0]
-        # one length on one bore is one tube, wherever it stands
-        kinds = np.stack([self.pipe_bore_m[place], singles.length_m[:, 0]], axis=1)
-        kinds, kind = np.unique(kinds, axis=0, return_inverse=True)
-        longer = [junction_correction_m(singles.bore_m, bore_m) for bore_m in kinds[:, 0]]
-        junction_m = np.array(longer)[:, None] * (1.0 - self.swept)
-        length_m = kinds[:, 1:]
-        can = singles.can
-        if can is None:
-            back, forth = self._tube(gas, singles.bore_m, length_m + junction_m)
-        else:
-            wide_m = can.tube.inner_diameter_m
-            neck_m = can.neck_m + junction_m + widening_correction_m(singles.bore_m, wide_m)
-            if np.ptp(longer) == 0.0:  # on one bore: all necks are alike
-                neck_m = neck_m[:1]
-            back, forth = _in_a_row(
-                self._tube(in_neck, singles.bore_m, neck_m),
-                self._tube(gas, wide_m, length_m - can.neck_m),
-                ((wide_m / singles.bore_m) ** 2 * taken_in(gas) / taken_in(in_neck))[:, None],
-            )
-        taken = own[:, None].astype(back.real.dtype) * back
-        out = np.empty((place.size, *back.shape[1:]), dtype=back.dtype)
-        for here, at, tube in zip(out, place, kind, strict=True):
-            np.multiply(self.mouth[at], back[tube], out=here)
-            here += forth[tube]
-            np.divide(taken[tube], here, out=here)
-        return out
 
-    def _tube(
-        self, gas: Gas, bore_m: float, length_m: FloatArray
-    ) -> tuple[AnyComplexArray, AnyComplexArray]:
-        """Sine and cosine of a closed tube, hyperbolic, over what both grow by.
+class Trier:
+    """Tries branches of one bore, with this can or none, on one bench.
 
-        ``length_m`` [shape=(n_trials, n_members or 1)].
+    Trials share most of their branches, and a walk comes by the same places again, so what was
+    worked out last of single branches is kept, and what each trial does for good.
+    """
+
+    def __init__(self, bench: ExhaustBench, bore_m: float, can: Can | None) -> None:
+        self.bench = bench
+        self._gases = [_InGas(bench, bore_m, can, branch) for branch in (0, 1)]
+        self._in_pair = lru_cache(maxsize=_KEPT)(self._worked_out)
+        self._least: dict[tuple[float, ...], Floats] = {}
+        # the drone and the rest are stretches of frequency, one after the other
+        self._starts = np.flatnonzero(np.diff(bench.near, prepend=~bench.near[0]))
+        self.weight = (10.0 ** (-0.1 * bench.before_db)).astype(bench.precision)
+
+    def outcome(self, trials: Trials) -> Outcome:
+        """Work out what each trial does in every guess."""
+        keys = list(map(tuple, np.hstack([trials.place, trials.length_m]).tolist()))
+        new = {key: row for row, key in enumerate(keys) if key not in self._least}
+        tried = trials[np.array(list(new.values()), dtype=np.int64)]
+        for key, lost in zip(new, self.lost(tried), strict=True):
+            self._least[key] = np.minimum.reduceat(lost * self.weight, self._starts, axis=-1)
+        least = np.array([self._least[key] for key in keys]).transpose(2, 0, 1)
+        near = self.bench.near[self._starts]
+        return self.outcome_of(least_along(least, near), least_along(least, ~near))
+
+    def outcome_of(self, near: Floats, rest: Floats) -> Outcome:
+        """Turn the least of the power lost over the level before into what becomes of the levels.
+
+        The loudest speed may be another one afterwards, so the highest level is taken before and
+        after.
         """
-        per_m = duct.propagation_per_m(self.frequency_hz, gas.spread(), bore_m)
-        precision = self.places.to_outlet.dtype
-        twice = (-2.0 * per_m).astype(precision)
+        drone_db, elsewhere_db = (
+            -10.0 * np.log10(after.astype(np.float64)) - self.bench.highest_db(part)
+            for after, part in ((near, self.bench.near), (rest, ~self.bench.near))
+        )
+        return Outcome(drone_db=drone_db, elsewhere_db=elsewhere_db)
+
+    def lost(self, trials: Trials) -> Iterator[Floats]:
+        """Power before over after of each trial, [shape=(n_members, n_frequency)]."""
+        for places, lengths_m in zip(trials.place.tolist(), trials.length_m.tolist(), strict=True):
+            if len(places) == 1:
+                admittance = self._gases[0].admittance(places[0], lengths_m[0])
+                at_branch = self.bench.places.transfer(places[0], places[0])
+                yield power(insertion_one(admittance, at_branch))
+            else:
+                pair = (
+                    self._in_pair(*each) for each in zip((0, 1), places, lengths_m, strict=True)
+                )
+                yield np.einsum("kmf,kmf->mf", *pair)
+
+    def in_pairs(self, singles: Trials) -> list[Floats]:
+        """Each as the first and as the second of two, both in the first one's gas.
+
+        [shape=(n, 4, n_members, n_frequency)]
+        """
+        rows = list(zip(singles.place[:, 0].tolist(), singles.length_m[:, 0].tolist(), strict=True))
+        inward = [(self._gases[0].admittance(*row), self.bench.places, row[0]) for row in rows]
+        return [np.array([make(*row) for row in inward]) for make in (first_of_two, second_of_two)]
+
+    def _worked_out(self, branch: int, place: int, length_m: float) -> Floats:
+        make = (first_of_two, second_of_two)[branch]
+        admittance = self._gases[branch].admittance(place, length_m)
+        return make(admittance, self.bench.places, place)
+
+
+class _InGas:
+    """Single branches in the gas of the first or of the second one, everywhere on a bench."""
+
+    def __init__(self, bench: ExhaustBench, bore_m: float, can: Can | None, branch: int) -> None:
+        self._bench, self._bore_m, self._can = bench, bore_m, can
+        gas = in_neck = exhaust_gas(bench.branch_k[:, branch])
+        if can is not None:
+            in_neck = exhaust_gas(bench.branch_k[:, branch] + bench.neck_hotter_k)
+            self._in_can_per_m = self._twice_per_m(gas, can.tube.inner_diameter_m)
+            ratio = (can.tube.inner_diameter_m / bore_m) ** 2 * taken_in(gas) / taken_in(in_neck)
+            self._area_ratio = ratio[:, None].astype(bench.precision)
+        self._per_m = self._twice_per_m(in_neck, bore_m)
+        own = taken_in(in_neck) / PRESSURE_PA * np.pi / 4.0 * bore_m**2
+        self._own = own[:, None].astype(bench.precision)
+        # one length on one bore is one tube, wherever it stands
+        self._behind = lru_cache(maxsize=_KEPT)(self._behind_mouth)
+
+    def admittance(self, place: int, length_m: float) -> AnyComplexArray:
+        """Input admittance, m3/(Pa s), [shape=(n_members, n_frequency)]."""
+        taken, back, forth = self._behind(float(self._bench.pipe_bore_m[place]), length_m)
+        met = self._bench.mouth[place] * back
+        met += forth
+        return np.asarray(np.divide(taken, met, out=met))
+
+    def _twice_per_m(self, gas: Gas, bore_m: float) -> AnyComplexArray:
+        per_m = duct.propagation_per_m(self._bench.frequency_hz, gas.spread(), bore_m)
+        return (-2.0 * per_m).astype(self._bench.places.to_outlet.dtype)
+
+    def _behind_mouth(self, pipe_bore_m: float, length_m: float) -> tuple[AnyComplexArray, ...]:
+        back, forth = self._all_tube(pipe_bore_m, length_m)
+        return self._own * back, back, forth
+
+    def _all_tube(self, pipe_bore_m: float, length_m: float) -> _Tube:
+        longer_m = junction_correction_m(self._bore_m, pipe_bore_m) * (1.0 - self._bench.swept)
+        can = self._can
+        if can is None:
+            return self._tube(self._per_m, length_m + longer_m)
+        wide_m = can.tube.inner_diameter_m
+        neck_m = can.neck_m + longer_m + widening_correction_m(self._bore_m, wide_m)
+        neck = self._tube(self._per_m, neck_m)
+        behind = self._tube(self._in_can_per_m, np.array([length_m - can.neck_m]))
+        # a neck and a can behind it together, as one tube: see branch_shape
+        return (
+            neck[0] * behind[1] + self._area_ratio * behind[0] * neck[1],
+            neck[1] * behind[1] + self._area_ratio * neck[0] * behind[0],
+        )
+
+    def _tube(self, twice_per_m: AnyComplexArray, length_m: FloatArray) -> _Tube:
+        """Sine and cosine of a closed tube, hyperbolic, over what both grow by."""
         # tanh as a quotient of these, and the quotient only after all is multiplied: fewer
         # divisions
-        there_and_back = exponential(twice * length_m[..., None].astype(twice.real.dtype))
+        there_and_back = exponential(twice_per_m * length_m[:, None].astype(self._bench.precision))
         return 1.0 - there_and_back, 1.0 + there_and_back
 
-    def _changes(self, lost: FloatArray) -> tuple[FloatArray, FloatArray]:
-        before = 10.0 ** (0.1 * self.before_db)
-        # the loudest speed may be another one afterwards, so the highest level is taken before and
-        # after
-        after = before / lost
-        drone = _decibels(after[..., self.near].max(axis=-1), before[..., self.near].max(axis=-1))
-        if self.near.all():
-            return drone, np.full_like(drone, -np.inf)
-        rest = ~self.near
-        return drone, _decibels(after[..., rest].max(axis=-1), before[..., rest].max(axis=-1))
 
-
-def _in_a_row(
-    neck: tuple[AnyComplexArray, AnyComplexArray],
-    can: tuple[AnyComplexArray, AnyComplexArray],
-    area_ratio: FloatArray,
-) -> tuple[AnyComplexArray, AnyComplexArray]:
-    """Give what a neck and a can behind it are together, as one tube: see branch_shape."""
-    area_ratio = area_ratio.astype(neck[0].real.dtype)
-    return (
-        neck[0] * can[1] + area_ratio * can[0] * neck[1],
-        neck[1] * can[1] + area_ratio * neck[0] * can[0],
-    )
-
-
-def _power(flow: AnyComplexArray) -> FloatArray:
-    return np.asarray(flow.real**2 + flow.imag**2)
-
-
-def _decibels(after: FloatArray, before: FloatArray) -> FloatArray:
-    return np.asarray(10.0 * np.log10(after / before))
+def least_along(values: Floats, part: BoolArray) -> Floats:
+    """Least along a part of the first axis; infinite where there is none."""
+    return np.asarray(values[part].min(axis=0, initial=np.inf))

@@ -39,10 +39,12 @@ def meet(
 ) -> FloatArray:
     """Walk every guess from ``start`` to where it meets ``wanted`` best, straying counted."""
     fitted = start.copy()
-    damping = np.full(start.shape[0], 1.0)
+    damping, better = np.ones(start.shape[0]), np.ones(start.shape[0], dtype=np.bool_)
+    slopes = np.empty((*wanted.shape, start.shape[1]))
     cost, left = _cost(left_of, fitted, start, wanted)
     for step in range(steps):
-        slopes = _slopes(left_of, fitted, left, wanted)
+        # a guess that stayed has the slopes that it had
+        slopes[better] = _slopes(left_of, fitted[better], left[better], wanted[better])
         moved = fitted + _newton(slopes, left, fitted - start, damping)
         moved = np.clip(moved, -_FARTHEST, _FARTHEST)
         new_cost, new_left = _cost(left_of, moved, start, wanted)

@@ -132,13 +132,13 @@ def _steps(
     impedance: FloatArray,
     mach: FloatArray,
     frequency_hz: FloatArray,
-) -> ComplexArray:
+) -> dict[int, ComplexArray]:
     """Series impedance where the bore changes: mass of the fanning flow, loss of its eddies.
 
     Mass: see :func:`analysis.acoustics.end_correction.widening_correction_m`. Loss:
     Borda and Carnot's, linearised about the mean flow.
     """
-    steps = np.zeros((*impedance.shape, frequency_hz.size), dtype=np.complex128)
+    steps = {}
     for piece in np.flatnonzero(np.diff(pieces.section)) + 1:
         pair = bores_m[pieces.section[piece - 1 : piece + 1]]
         ratio = float(pair.min() / pair.max())
@@ -149,7 +149,7 @@ def _steps(
         longer_m = widening_correction_m(float(pair.min()), float(pair.max()))
         loss = (1.0 - ratio**2) ** 2 if pair[1] > pair[0] else 0.5 * (1.0 - ratio**2)
         per_z = 2j * np.pi * frequency_hz / speed * longer_m + loss * mach[narrow]
-        steps[piece] = impedance[narrow][:, None] * per_z
+        steps[int(piece)] = impedance[narrow][:, None] * per_z
     return steps
 
 

@@ -170,7 +170,7 @@ def _longer(work: Work) -> Iterator[str]:
     if room_m is None or chosen.trials.length_m.max() < _AT_LIMIT * room_m:
         return
     longer = rough_length(room_m + _MORE_ROOM_M)
-    better = downhill(_some(work, room_m + _MORE_ROOM_M).kept_to(chosen.way), chosen.trials)
+    (better,) = downhill(_some(work, room_m + _MORE_ROOM_M).kept_to(chosen.way), chosen.trials)
     gain = _worst_db(chosen.outcome) - _worst_db(work.room.bench.outcome(better.trials))
     if gain >= _WORTH_SAYING_DB:
         yield (

@@ -6,15 +6,13 @@ closer look.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analysis.acoustics.network import insertion_two
-from analysis.basics.arrays import FloatArray, IntArray
-from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.exhaust.bench import ExhaustBench, Floats, Trials, Trier, least_along
 
-# pairs, so that they stay in the processor's cache; judgement: memory against calls, moves no
-# answer
-_AT_ONCE = 24
+# singles and guesses, so that their pairs stay in the processor's cache; judgement: memory against
+# calls, moves no answer
+_AT_ONCE, _FEW = 24, 4
 
 
 def pair_scores_db(bench: ExhaustBench, singles: Trials) -> tuple[IntArray, IntArray, FloatArray]:
@@ -26,32 +24,26 @@ def pair_scores_db(bench: ExhaustBench, singles: Trials) -> tuple[IntArray, IntA
         Numbers of the singles.
     score_db : [shape=(n_pairs,)]
     """
-    near, rest = np.flatnonzero(bench.near), np.flatnonzero(~bench.near)
-    bench = bench.thinned(slice(None), np.concatenate([near, rest]))  # each in one stretch
-    branches = bench.attached(singles, 0)
-    inverse = (10.0 ** (-0.1 * bench.before_db)).astype(np.float32)
-    of_near, of_rest = slice(None, near.size), slice(near.size, None)
-    before_db = [_loudest_db(inverse[:, part]) for part in (of_near, of_rest)]
-    ups, downs = np.triu_indices(singles.count)
-    after_db = np.empty((2, ups.size, inverse.shape[0]))
-    done = 0
-    for index in range(singles.count):
-        for first in range(index, singles.count, _AT_ONCE):
-            others = slice(first, min(first + _AT_ONCE, singles.count))
-            with_them = insertion_two(branches, index, branches, others)
-            left = np.square(with_them.real)
-            left += np.square(with_them.imag)
-            left *= inverse
-            rows = slice(done, done + left.shape[0])
-            for row, part in enumerate((of_near, of_rest)):
-                after_db[row, rows] = _loudest_db(left[..., part])
-            done = rows.stop
-    outcome = Outcome(drone_db=after_db[0] - before_db[0], elsewhere_db=after_db[1] - before_db[1])
-    return ups, downs, outcome.score_db
+    trier = Trier(bench, singles.bore_m, singles.can)
+    firsts, seconds = trier.in_pairs(singles)
+    # frequency and guess in front: then each is one small product of matrices
+    firsts = np.ascontiguousarray(np.transpose(firsts * trier.weight, (3, 2, 0, 1)))
+    seconds = np.ascontiguousarray(np.transpose(seconds, (3, 2, 1, 0)))
+    score_db = np.empty((singles.count, singles.count))
+    for start in range(0, singles.count, _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        least = [
+            _least(firsts[:, few, some], seconds[:, few, :, start:], bench.near)
+            for few in (slice(at, at + _FEW) for at in range(0, bench.swept.size, _FEW))
+        ]
+        near, rest = (np.concatenate(part) for part in zip(*least, strict=True))
+        outcome = trier.outcome_of(*(part.reshape(bench.swept.size, -1).T for part in (near, rest)))
+        score_db[some, start:] = outcome.score_db.reshape(near.shape[1:])
+    pairs = np.triu_indices(singles.count)
+    return *pairs, score_db[pairs]
 
 
-def _loudest_db(inverse: NDArray[np.float32]) -> FloatArray:
-    """Highest level of what is given as one over power."""
-    if inverse.shape[-1] == 0:
-        return np.full(inverse.shape[:-1], -np.inf)
-    return np.asarray(-10.0 * np.log10(inverse.min(axis=-1)), dtype=np.float64)
+def _least(firsts: Floats, seconds: Floats, near: BoolArray) -> tuple[Floats, Floats]:
+    """Least of what is lost in the drone, and in the rest, [shape=(n_members, n, n)]."""
+    lost = firsts @ seconds
+    return least_along(lost, near), least_along(lost, ~near)

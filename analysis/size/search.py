@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.branches import Can, Tube
-from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
+from analysis.exhaust.bench import ExhaustBench, Outcome, Trials, Trier
 from analysis.size.pairs import pair_scores_db
 from analysis.size.ties import alike
 
@@ -98,7 +98,7 @@ def best(room: Room, way: Way) -> list[Chosen]:
 
 def _singles(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     singles = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
-    return singles, _scores_db(room.bench, singles)
+    return singles, room.bench.outcome(singles).score_db
 
 
 def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
@@ -128,7 +128,7 @@ def _spots(bench: ExhaustBench, trials: Trials, score_db: FloatArray) -> list[Tr
 
 def _as_good(room: Room, spots: list[Trials]) -> list[Chosen]:
     apart: list[Chosen] = []
-    walked = (downhill(room, starts) for starts in spots)
+    walked = downhill(room, *spots)
     for each in sorted(walked, key=lambda chosen: chosen.score_db):
         if all(_away_m(room.bench, each.trials, one.trials)[0] >= _SPOT_M for one in apart):
             apart.append(each)
@@ -152,23 +152,31 @@ def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
     )
 
 
-def _scores_db(bench: ExhaustBench, trials: Trials) -> FloatArray:
+def _scores_db(on: Trier, trials: Trials) -> FloatArray:
     """Scores; infinite where two branches stand too near each other."""
-    position_m = bench.position_m[trials.place]
-    apart_m = position_m[:, -1] - position_m[:, 0]
-    wrong = (trials.place.shape[1] == 2) & (apart_m < _APART_M)
-    return np.where(wrong, np.inf, bench.outcome(trials).score_db)
+    scores_db, fits = np.full(trials.count, np.inf), np.full(trials.count, True)
+    if trials.place.shape[1] == 2:
+        position_m = on.bench.position_m[trials.place]
+        fits = position_m[:, 1] - position_m[:, 0] >= _APART_M
+    scores_db[fits] = on.outcome(trials[np.flatnonzero(fits)]).score_db
+    return scores_db
 
 
-def downhill(room: Room, starts: Trials) -> Chosen:
-    """Walk every start to its lowest neighbour, with ever smaller steps; give the best.
+def downhill(room: Room, *spots: Trials) -> list[Chosen]:
+    """Walk the starts at each spot, all built one way, downhill; give the best of each spot.
 
     The longer steps are taken by every other guess, which are enough to tell up from down.
     """
-    now, bench = starts, room.bench
-    some = bench.thinned(slice(None, None, 2), slice(None))
+    some = room.bench.thinned(slice(None, None, 2), slice(None))
+    on = [Trier(bench, spots[0].bore_m, spots[0].can) for bench in (some, room.bench)]
+    return [_walked(room, starts, *on) for starts in spots]
+
+
+def _walked(room: Room, starts: Trials, some: Trier, whole: Trier) -> Chosen:
+    """Walk every start to its lowest neighbour, with ever smaller steps."""
+    now = starts
     for places, share in _STEPS:
-        on = some if places > 1 else bench
+        on = some if places > 1 else whole
         score = _scores_db(on, now)
         for _ in range(_WALKS):
             around = _neighbours(now, room, places, share)
@@ -188,7 +196,7 @@ def downhill(room: Room, starts: Trials) -> Chosen:
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
     lowest = now[np.array([score.argmin()])]
-    return Chosen(trials=lowest, outcome=bench.outcome(lowest))
+    return Chosen(trials=lowest, outcome=whole.outcome(lowest))
 
 
 def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials:
