@@ -74,6 +74,14 @@ def tube_size(tube: Tube) -> str:
     )
 
 
+def tube_measures(tube: Tube) -> str:
+    """E.g. 'outside 50.80 mm (2.000 in), wall 1.65 mm (0.065 in), inside 47.50 mm (1.870 in)'."""
+    outside, wall, inside = map(
+        caliper, (tube.outer_diameter_m, tube.wall_m, tube.inner_diameter_m)
+    )
+    return f"outside {outside}, wall {wall}, inside {inside}"
+
+
 def degrees(angle_rad: float) -> str:
     """E.g. '45°'."""
     return f"{round(math.degrees(abs(angle_rad)), 1):g}°"

@@ -39,7 +39,7 @@ class CanView:
         """Draw wall, front disc and middle line, and number them."""
         out, bore = self._half_mm(outside=True), self._half_mm(outside=False)
         neck = 500.0 * self.side.plan.branch.tube.outer_diameter_m
-        end = self._end
+        end = self.side.cap_at
         thick = max(1e3 * DISC_M, 0.6 * self.one_to)
         for sign in (1.0, -1.0):
             wall = [(self._front, out), (end, out), (end, bore), (self._front, bore)]
@@ -49,54 +49,46 @@ class CanView:
             self._fill(pen, [at + sign * half * self.side.across for at, half in disc], _DISC_GREY)
         pen.path(self.to_paper(np.array([self._front, end])), CENTRE)
         corner = self._front + 0.85 * out * self.side.across
-        away = self.one_to * (4.0 * self.side.across - 7.0 * self.side.way)
-        beside = corner + away
-        a, b = self.to_paper(np.array([beside, corner - thick * self.side.way]))
-        pen.arrow(float(a[0]), float(a[1]), float(b[0]), float(b[1]))
-        pen.balloon(float(a[0]), float(a[1]), number)
-        middle = self.to_paper(np.array([(self._front + end) / 2.0]))[0]
-        pen.balloon(float(middle[0]), float(middle[1]), number + 1)
+        beside = corner + self.one_to * (4.0 * self.side.across - 7.0 * self.side.way)
+        (x1, y1), (x2, y2) = self.to_paper(np.array([beside, corner - thick * self.side.way]))
+        pen.arrow(x1, y1, x2, y2)
+        pen.balloon(x1, y1, number)
+        x, y = self.to_paper((self._front + end) / 2.0)
+        pen.balloon(x, y, number + 1)
         if self.side.plan.fold.turn_rad:
             self._draw_distance(pen)
 
     def draw_lengths(self, pen: Pen) -> None:
         """Neck and can one after the other, beside a can that stands straight on its neck."""
         aside = -(self._half_mm(outside=True) + _CHAIN_MM * self.one_to) * self.side.across
-        end = self._end
         corner = self._front - self._half_mm(outside=True) * self.side.across
         far = self._front + 1.15 * aside
         pen.path(self.to_paper(np.array([corner, far])), FAINT)
         datum_y = float(self.to_paper(np.zeros((1, 2)))[0, 1])
-        for name, start, stop in (
-            ("neck", np.zeros(2), self._front),
-            ("can", self._front, end),
-        ):
-            a, b = self.to_paper(np.array([start + aside, stop + aside]))
-            pen.dimension(float(a[0]), float(a[1]), float(b[0]), float(b[1]), "")
+        parts = (("neck", np.zeros(2), self._front), ("can", self._front, self.side.cap_at))
+        for name, start, stop in parts:
+            (x1, y1), (x2, y2) = self.to_paper(np.array([start + aside, stop + aside]))
+            pen.dimension(x1, y1, x2, y2, "")
             length_m = float(np.linalg.norm(stop - start)) / 1e3
-            x, y = (float(value) for value in (a + b) / 2.0)
+            x, y = (x1 + x2) / 2.0, (y1 + y2) / 2.0
             y = max(y, datum_y + _ABOVE_DATUM_MM)
             for line, words in enumerate((name, millimetres(length_m), sixteenths(length_m))):
                 pen.text(x + 2.0, y + 3.0 - 3.4 * line, words, 8.0, bold=line == 0)
 
     def _draw_distance(self, pen: Pen) -> None:
         """Air between the pipe and a can that lies along it."""
-        at = self._front + 0.55 * (self._end - self._front)
+        at = self._front + 0.55 * (self.side.cap_at - self._front)
         wall = np.array([at[0], 1e3 * self.side.plan.saddle.pipe.wall_m])
         low = wall + np.array([0.0, 1e3 * self.can.clear_of_pipe_m])
-        a, b = self.to_paper(np.array([low, wall]))
-        pen.dimension(float(a[0]), float(a[1]), float(b[0]), float(b[1]), "")
-        x, y = (float(value) for value in (a + b) / 2.0)
+        (x1, y1), (x2, y2) = self.to_paper(np.array([low, wall]))
+        pen.dimension(x1, y1, x2, y2, "")
+        x, y = (x1 + x2) / 2.0, (y1 + y2) / 2.0
         pen.text(x + 2.0, y - 1.0, f"air {both(self.can.clear_of_pipe_m)}", 8.0, backed=True)
 
     @property
     def _front(self) -> FloatArray:
         """Middle of the can's front, inside."""
         return np.asarray(self.side.middle_mm[-1])
-
-    @property
-    def _end(self) -> FloatArray:
-        return self.side.cap_at
 
     def _half_mm(self, *, outside: bool) -> float:
         tube = self.can.tube

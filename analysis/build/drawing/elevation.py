@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.can_view import CanView, can_pieces
+from analysis.build.drawing.joint import pipe_walls
 from analysis.build.drawing.pen import CENTRE, DATUM, FAINT, HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.drawing.side import Side
 from analysis.build.workshop.folds import Room
@@ -93,18 +94,10 @@ class Elevation:
 
     def _draw_pipe(self, pen: Pen) -> None:
         saddle, ends = self._plan.saddle, self._side.ends
-        wall, bore = 1e3 * saddle.pipe.wall_m, 1e3 * saddle.pipe.inner_diameter_m
-        hole, _ = saddle.hole_outline_m(np.array([0.0, math.pi]))
-        near, far = 1e3 * hole
-        for x1, x2, y1, y2 in (
-            (ends.left, near, 0.0, wall),
-            (far, ends.right, 0.0, wall),
-            (ends.left, ends.right, -bore - wall, -bore),
-        ):
-            corners = self._at(np.array([(x1, y1), (x2, y1), (x2, y2), (x1, y2)]))
-            pen.path(corners, THIN, closed=True, fill_grey=_WALL_GREY)
-        x1, y = self._point(ends.left, -bore / 2.0)
-        x2, _ = self._point(ends.right, -bore / 2.0)
+        for corners in pipe_walls(saddle, ends.left, ends.right):
+            pen.path(self._at(corners), THIN, closed=True, fill_grey=_WALL_GREY)
+        x1, y = self._point(ends.left, -500.0 * saddle.pipe.inner_diameter_m)
+        x2, _ = self._point(ends.right, 0.0)
         pen.line(x1 - 3.0, y, x2 + 3.0, y, CENTRE)
         pen.arrow(x1 - 15.0, y, x1 - 5.0, y)
         pen.text(x1 - 5.0, y + 1.5, "gas", 8.0, align="end")
@@ -126,11 +119,7 @@ class Elevation:
         plate = [end + half * across, end - half * across]
         plate += [point + thick * self._side.way for point in reversed(plate)]
         pen.path(self._at(np.array(plate)), THIN, closed=True, fill_grey=0.2)
-        aside, inmost, out = (
-            (half + 1.0 * self.one_to) * across,
-            self._side.cap_in,
-            self._side.cap_out,
-        )
+        aside, inmost, out = (half + self.one_to) * across, self._side.cap_in, self._side.cap_out
         sleeve = np.array([inmost + aside, out + aside, out - aside, inmost - aside])
         pen.path(self._at(sleeve), HIDDEN)
 
@@ -152,19 +141,12 @@ class Elevation:
         for point in (np.zeros(2), end):
             corners = np.array([point + half * right, point + aside + self.one_to * right])
             pen.path(self._at(corners), FAINT)
-        a, b = self._at(np.array([aside, end + aside]))
-        pen.dimension(
-            float(a[0]),
-            float(a[1]),
-            float(b[0]),
-            float(b[1]),
-            both(self._plan.branch.length_m),
-            9.0,
-        )
+        (x1, y1), (x2, y2) = self._at(np.array([aside, end + aside]))
+        pen.dimension(x1, y1, x2, y2, both(self._plan.branch.length_m), 9.0)
         x, y = self._point(*self._side.cap_out)
         pen.text(x, y + 7.5, "full line: inside of the cap, as sized", 8.0, align="middle")
         pen.text(x, y + 4.0, "dashed line: as far as it slides", 8.0, align="middle")
-        if not math.isclose(angle, math.pi / 2.0):
+        if not self._plan.saddle.is_square:
             x, y = self._point(1.6 * half / math.sin(angle), 0.0)
             pen.text(x + 2.0, y + 3.0, degrees(angle), 9.0, bold=True)
 
@@ -180,8 +162,8 @@ class Elevation:
         for number, (_, length_m) in enumerate(self._side.pieces(), start=1):
             middle = start + 500.0 * length_m
             start += 1e3 * length_m
-            where = [float(np.interp(middle, along, axis)) for axis in self._side.middle_mm.T]
-            pen.balloon(*self._point(where[0], where[1]), number)
+            where = (np.interp(middle, along, axis) for axis in self._side.middle_mm.T)
+            pen.balloon(*self._point(*where), number)
         if self._plan.fold.turn_rad:
             x, y = self._point(*(self._side.cap_out + 5.0 * self.one_to * self._side.way))
             pen.text(x, y - 1.0, "cap", 8.0, align="middle")
@@ -200,8 +182,8 @@ class Elevation:
         pen.dimension(x, outside, x, top, "", 8.0)
         pen.text(x + 2.0, (outside + top) / 2.0 - 1.0, both((tube.top - wall) / 1e3), 8.0)
         if self._room is not None:
-            words = f"Room: {both(self._room.reach_m)} out from the pipe, "
-            words += f"{both(self._room.run_m)} along it."
+            out, along = both(self._room.reach_m), both(self._room.run_m)
+            words = f"Room: {out} out from the pipe, {along} along it."
             pen.text(self._area.left + 62.0, self._area.top - 4.0, words, 8.0)
 
     def _draw_place(self, pen: Pen) -> None:

@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,19 +19,14 @@ _WALL_GREY = 0.75
 def draw_joint(pen: Pen, saddle: Saddle, area: Area) -> None:
     """Draw both views beside each other."""
     middle = (area.left + area.right) / 2.0
-    left = Area(left=area.left, bottom=area.bottom, right=middle, top=area.top)
-    right = Area(left=middle, bottom=area.bottom, right=area.right, top=area.top)
-    _draw_from_the_side(pen, saddle, left)
-    _draw_from_the_end(pen, saddle, right)
+    _draw_from_the_side(pen, saddle, replace(area, right=middle))
+    _draw_from_the_end(pen, saddle, replace(area, left=middle))
 
 
 def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
     """Look along the pipe: the ears of the saddle, the hole, the datum."""
     pipe, bore = 1e3 * saddle.pipe.outer_diameter_m / 2.0, 1e3 * saddle.pipe.inner_diameter_m / 2.0
-    out, inside = (
-        1e3 * saddle.branch.outer_diameter_m / 2.0,
-        1e3 * saddle.branch.inner_diameter_m / 2.0,
-    )
+    out, inside = 500.0 * saddle.branch.outer_diameter_m, 500.0 * saddle.branch.inner_diameter_m
     top = bore + _STUB_MM
     x = (area.left + area.right) / 2.0
     y = area.bottom + 9.0 + pipe / _ONE_TO
@@ -39,21 +35,14 @@ def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
         ring = _ring(pipe, bore, math.asin(inside / pipe))
         pen.path(ring / _ONE_TO, THIN, closed=True, fill_grey=_WALL_GREY)
         for sign in (-1.0, 1.0):
-            wall = np.array(
-                [
-                    (sign * out, ears[0]),
-                    (sign * out, top),
-                    (sign * inside, top),
-                    (sign * inside, ears[1]),
-                ]
-            )
+            corners = [(out, ears[0]), (out, top), (inside, top), (inside, ears[1])]
+            wall = np.array([(sign * x, y) for x, y in corners])
             pen.path(wall / _ONE_TO, THIN, closed=True, fill_grey=0.9)
         pen.line(0.0, -pipe / _ONE_TO - 3.0, 0.0, top / _ONE_TO + 3.0, CENTRE)
         pen.line(-pipe / _ONE_TO - 3.0, 0.0, pipe / _ONE_TO + 3.0, 0.0, CENTRE)
         pen.line(-pipe / _ONE_TO - 4.0, bore / _ONE_TO, pipe / _ONE_TO + 4.0, bore / _ONE_TO, DATUM)
         pen.text(pipe / _ONE_TO + 5.0, bore / _ONE_TO - 1.0, "DATUM", 8.0, bold=True)
-        ear = (out / _ONE_TO, ears[0] / _ONE_TO)
-        pen.arrow(pipe / _ONE_TO + 8.0, -8.0, ear[0] + 0.6, ear[1] - 0.4)
+        pen.arrow(pipe / _ONE_TO + 8.0, -8.0, out / _ONE_TO + 0.6, ears[0] / _ONE_TO - 0.4)
         pen.text(pipe / _ONE_TO + 5.0, -12.0, "weld: outside", 7.5)
         pen.text(pipe / _ONE_TO + 5.0, -15.2, "edge touches", 7.5)
     pen.text(x, area.bottom + 2.0, "Joint, seen along the pipe, 1 : 2", 8.0, align="middle")
@@ -62,19 +51,13 @@ def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
 def _draw_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
     """Cut along the pipe: hole as wide as the bore, nothing inside the pipe."""
     wall, bore = 1e3 * saddle.pipe.wall_m, 1e3 * saddle.pipe.inner_diameter_m
-    hole, _ = saddle.hole_outline_m(np.array([0.0, math.pi]))
-    near, far = 1e3 * hole
     half = (area.width / 2.0 - 12.0) * _ONE_TO
     lean, rise = math.cos(saddle.angle_rad), math.sin(saddle.angle_rad)
     x = (area.left + area.right) / 2.0 - 0.4 * _STUB_MM * lean / _ONE_TO
     y = area.bottom + 9.0 + (bore + wall) / _ONE_TO
     with pen.moved(x, y):
-        for x1, x2, y1, y2 in (
-            (-half, near, 0.0, wall),
-            (far, half, 0.0, wall),
-            (-half, half, -bore - wall, -bore),
-        ):
-            corners = np.array([(x1, y1), (x2, y1), (x2, y2), (x1, y2)])
+        walls = pipe_walls(saddle, -half, half)
+        for corners in walls:
             pen.path(corners / _ONE_TO, THIN, closed=True, fill_grey=_WALL_GREY)
         axis, aside = np.array([lean, rise]), np.array([-rise, lean])
         ends = np.array([0.0, math.pi])
@@ -92,23 +75,27 @@ def _draw_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
             pen.path(np.array(points) / _ONE_TO, THIN, closed=True, fill_grey=0.9)
         tip = (_STUB_MM / rise + 8.0) * axis / _ONE_TO
         foot = -bore * axis / rise / _ONE_TO
-        pen.line(float(foot[0]), float(foot[1]), float(tip[0]), float(tip[1]), CENTRE)
+        pen.path([tuple(foot), tuple(tip)], CENTRE)
         pen.line(-half / _ONE_TO, 0.0, half / _ONE_TO + 2.0, 0.0, DATUM)
-        pen.dimension(
-            near / _ONE_TO,
-            -9.0,
-            far / _ONE_TO,
-            -9.0,
-            "hole",
-            7.5,
+        near, far = walls[0][1, 0] / _ONE_TO, walls[1][0, 0] / _ONE_TO
+        pen.dimension(near, -9.0, far, -9.0, "hole", 7.5)
+    x, words = (area.left + area.right) / 2.0, "Joint, cut along the pipe, 1 : 2"
+    pen.text(x, area.bottom + 2.0, words, 8.0, align="middle")
+
+
+def pipe_walls(saddle: Saddle, left: float, right: float) -> list[FloatArray]:
+    """Wall of the pipe cut lengthwise, open at the hole: corners in mm from the datum [n, 2]."""
+    wall, bore = 1e3 * saddle.pipe.wall_m, 1e3 * saddle.pipe.inner_diameter_m
+    hole, _ = saddle.hole_outline_m(np.array([0.0, math.pi]))
+    near, far = 1e3 * hole
+    return [
+        np.array([(x1, y1), (x2, y1), (x2, y2), (x1, y2)])
+        for x1, x2, y1, y2 in (
+            (left, near, 0.0, wall),
+            (far, right, 0.0, wall),
+            (left, right, -bore - wall, -bore),
         )
-    pen.text(
-        (area.left + area.right) / 2.0,
-        area.bottom + 2.0,
-        "Joint, cut along the pipe, 1 : 2",
-        8.0,
-        align="middle",
-    )
+    ]
 
 
 def _ring(outer: float, inner: float, gap: float) -> FloatArray:

@@ -142,6 +142,12 @@ class Pen:
         """Circle, filled white so that what lies under it does not show."""
         self.group.add(Circle(x * mm, y * mm, radius * mm, fillColor=_grey(1.0), **_drawn(stroke)))
 
+    def cross(self, x: float, y: float, reach: float, *, radius: float) -> None:
+        """Mark a point: two thin lines across it, and a circle."""
+        self.circle(x, y, radius)
+        self.line(x - reach, y, x + reach, y)
+        self.line(x, y - reach, x, y + reach)
+
     def balloon(self, x: float, y: float, number: int) -> None:
         """Put the number of a piece on it, in a circle."""
         self.circle(x, y, _BALLOON_MM)
@@ -215,9 +221,8 @@ class Pen:
             return
         ux, uy = (x2 - x1) / length, (y2 - y1) / length
         base_x, base_y = x2 - long * ux, y2 - long * uy
-        points = [(x2, y2), (base_x - half * uy, base_y + half * ux)]
-        points.append((base_x + half * uy, base_y - half * ux))
-        self.path(points, None, closed=True, fill_grey=0.0)
+        aside = [(base_x - half * uy, base_y + half * ux), (base_x + half * uy, base_y - half * ux)]
+        self.path([(x2, y2), *aside], None, closed=True, fill_grey=0.0)
 
 
 def _drawn(stroke: Stroke | None) -> dict[str, Any]:
@@ -244,10 +249,8 @@ def printable(words: str) -> str:
 
 def wrapped(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> list[str]:
     """Lines of a text broken to a width."""
-    lines: list[str] = simpleSplit(
-        printable(words), _BOLD if bold else _FONT, size_pt, width_mm * mm
-    )
-    return lines
+    font = _BOLD if bold else _FONT
+    return list(simpleSplit(printable(words), font, size_pt, width_mm * mm))
 
 
 def line_mm(size_pt: float) -> float:

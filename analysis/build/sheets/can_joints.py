@@ -4,6 +4,8 @@ Sizes are judgement: layout, which moves no answer.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet
@@ -17,7 +19,6 @@ _SHOWN_MM = 90.0  # of neck, and of can, at full size
 _JOINT_MM, _FRONT_MM = 78.0, 90.0
 _WALL_GREY, _NECK_GREY, _DISC_GREY, _WELD_GREY = 0.7, 0.9, 0.45, 0.0
 _BEAD_MM = 4.0
-_CROSS_MM = 6.0
 
 
 def joints_sheet(plan: BranchPlan, can: CanPlan, who: str) -> Sheet:
@@ -25,10 +26,8 @@ def joints_sheet(plan: BranchPlan, can: CanPlan, who: str) -> Sheet:
 
     def draw(pen: Pen, area: Area) -> None:
         middle = area.top - _JOINT_MM
-        pipe = Area(left=area.left, bottom=middle, right=area.right, top=area.top)
-        draw_joint(pen, plan.saddle, pipe)
-        below = Area(left=area.left, bottom=middle - _FRONT_MM, right=area.right, top=middle)
-        _draw_front(pen, plan, can, below)
+        draw_joint(pen, plan.saddle, replace(area, bottom=middle))
+        _draw_front(pen, plan, can, replace(area, bottom=middle - _FRONT_MM, top=middle))
 
     return Sheet(
         title=f"Joints, {who}",
@@ -53,14 +52,10 @@ def _draw_front(pen: Pen, plan: BranchPlan, can: CanPlan, area: Area) -> None:
             ):
                 corners = [(left, low), (right, low), (right, high), (left, high)]
                 _fill(pen, [(a, sign * b) for a, b in corners], grey)
-            bead = [
-                (-thick, neck_out),
-                (-thick - _BEAD_MM, neck_out),
-                (-thick, neck_out + _BEAD_MM),
-            ]
-            _fill(pen, [(a, sign * b) for a, b in bead], _WELD_GREY)
-            bead = [(-1.5, out), (1.5, out), (0.0, out - 2.0)]
-            _fill(pen, [(a, sign * b) for a, b in bead], _WELD_GREY)
+            foot, top = -thick - _BEAD_MM, neck_out + _BEAD_MM
+            at_neck = ((-thick, neck_out), (foot, neck_out), (-thick, top))
+            for bead in (at_neck, ((-1.5, out), (1.5, out), (0.0, out - 2.0))):
+                _fill(pen, [(a, sign * b) for a, b in bead], _WELD_GREY)
         pen.line(-_SHOWN_MM / _ONE_TO - 4.0, 0.0, _SHOWN_MM / _ONE_TO + 4.0, 0.0, CENTRE)
         right = _SHOWN_MM / _ONE_TO
         pen.text(-_SHOWN_MM / _ONE_TO, neck_out / _ONE_TO + 2.0, "neck, from the pipe", 8.0)
@@ -78,13 +73,8 @@ def _draw_front(pen: Pen, plan: BranchPlan, can: CanPlan, area: Area) -> None:
         pen.arrow(22.0, low - 8.0, 0.0, low - 8.0)
         pen.text(-23.0, low - 9.0, "neck is measured to here", 8.0, align="end")
         pen.text(23.0, low - 9.0, "can is measured from here", 8.0)
-        pen.text(
-            area.width / 2.0 - 66.0,
-            low - 17.0,
-            "Can's front, cut lengthwise, 1 : 2",
-            8.0,
-            align="middle",
-        )
+        below = "Can's front, cut lengthwise, 1 : 2"
+        pen.text(area.width / 2.0 - 66.0, low - 17.0, below, 8.0, align="middle")
 
 
 _AT_THE_RIM = ("disc ON the can's end, as wide as the can;", "weld all around")
@@ -112,9 +102,7 @@ def disc_sheets(plan: BranchPlan, can: CanPlan, who: str, paper: Paper) -> list[
         pen.circle(0.0, 0.0, 500.0 * hole_m, CUT)
         pen.line(-rim - 4.0, 0.0, rim + 4.0, 0.0, CENTRE)
         pen.line(0.0, -rim - 4.0, 0.0, rim + 4.0, CENTRE)
-        pen.circle(0.0, 0.0, 1.0, THIN)
-        pen.line(-_CROSS_MM, 0.0, _CROSS_MM, 0.0, THIN)
-        pen.line(0.0, -_CROSS_MM, 0.0, _CROSS_MM, THIN)
+        pen.cross(0.0, 0.0, 6.0, radius=1.0)
         pen.text(0.0, 250.0 * hole_m - 1.0, "cut out: the neck goes through", 7.5, align="middle")
         pen.text(0.0, rim - 6.0, "front disc", 8.0, bold=True, align="middle", backed=True)
 

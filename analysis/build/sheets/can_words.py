@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from analysis.build.sheets.table import piece_row
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
-from analysis.words.lengths import both, caliper, millimetres, tube_size
+from analysis.words.lengths import both, caliper, millimetres, tube_measures, tube_size
 
 # judgement: tube to buy, a little too much rather than too little; no piece changes.
 _BETWEEN_CANS_M = 0.030  # sleeves, clamps and air
@@ -27,11 +27,7 @@ def can_rows(plan: BranchPlan, can: CanPlan) -> list[tuple[str, str]]:
     tube, neck = can.tube, plan.branch.tube
     lies = "lies along the pipe" if plan.fold.turn_rad else "stands on a straight neck"
     return [
-        (
-            "Can",
-            f"outside {caliper(tube.outer_diameter_m)}, wall {caliper(tube.wall_m)}, "
-            f"inside {caliper(tube.inner_diameter_m)}",
-        ),
+        ("Can", tube_measures(tube)),
         (
             "Front disc",
             f"flat, {_DISC}, {caliper(tube.outer_diameter_m)} across, with a hole in its middle "

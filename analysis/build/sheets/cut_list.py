@@ -60,11 +60,8 @@ def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
             notes.append(f"cap end; {both(plan.cap.shorter_m)} SHORTER if the cap slides")
         elif index == last:
             notes.append("can's end square: it goes through the front disc, flush with its inside")
-        rows.append(
-            piece_row(
-                2 * index + 1, f"{neck}straight", straight_m, "; ".join(notes) or "both ends square"
-            )
-        )
+        note = "; ".join(notes) or "both ends square"
+        rows.append(piece_row(2 * index + 1, f"{neck}straight", straight_m, note))
         if index < last:
             what = f"{neck}bend {degrees(fold.turn_rad[index])}, radius {both(fold.bend_radius_m)}"
             side = "" if fold.turn_rad[index] * fold.turn_rad[0] > 0.0 else "turns the other way; "
@@ -121,16 +118,10 @@ def _shopping(plan: BranchPlan) -> list[str]:
 
 def _checks(plan: BranchPlan) -> list[str]:
     saddle, first_m = plan.saddle, plan.fold.straight_m[0]
-    wide, sides, small = (
-        first_m - value for value in saddle.outer_edge_m(np.radians([0.0, 90.0, 180.0]))
-    )
-    if math.isclose(saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9):
-        marks = f"on marks A and C {both(float(small))}; on marks B and D {both(float(sides))}"
-    else:
-        marks = (
-            f"on mark A {both(float(wide))}; on marks B and D {both(float(sides))}; "
-            f"on mark C {both(float(small))}"
-        )
+    wide, sides, small = first_m - saddle.outer_edge_m(np.radians([0.0, 90.0, 180.0]))
+    marks = f"on marks A and C {both(small)}; on marks B and D {both(sides)}"
+    if not saddle.is_square:
+        marks = f"on mark A {both(wide)}; on marks B and D {both(sides)}; on mark C {both(small)}"
     return [
         f"Along the outside of the tube, from its square end to the saddle's edge: {marks}. "
         "Within 0.5 mm (1/64 in) is good."
@@ -166,15 +157,8 @@ def _draw_sleeve(pen: Pen, plan: BranchPlan, left: float, y: float, width: float
     pen.path([(left, y + tube), (right - pulled, y + tube)], OUTLINE)
     pen.path([(left, y - tube), (right - pulled, y - tube)], OUTLINE)
     pen.line(right - pulled, y - tube, right - pulled, y + tube, HIDDEN)
-    pen.path(
-        [
-            (right - 52.0, y + sleeve),
-            (right, y + sleeve),
-            (right, y - sleeve),
-            (right - 52.0, y - sleeve),
-        ],
-        OUTLINE,
-    )
+    open_end, low, high = right - 52.0, y - sleeve, y + sleeve
+    pen.path([(open_end, high), (right, high), (right, low), (open_end, low)], OUTLINE)
     for x in (right - 46.0, right - 28.0):
         pen.box(Area(left=x, bottom=y - sleeve - 1.2, right=x + 6.0, top=y + sleeve + 1.2), THIN)
     pen.dimension(right - pulled, y, right, y, "", 8.0)
@@ -183,9 +167,8 @@ def _draw_sleeve(pen: Pen, plan: BranchPlan, left: float, y: float, width: float
     pen.text(left, y + 12.0, tube_word, 8.0)
     pen.text(right - 43.0, y + 13.5, "band clamps", 8.0)
     pen.text(right + 4.0, y + 5.0, f"disc welded {fixed} the sleeve", 8.0)
-    pen.text(
-        right + 4.0, y + 1.0, f"10 mm of pull counts as {10.0 * plan.cap.counts_times:.1f} mm:", 8.0
-    )
+    counts = f"10 mm of pull counts as {10.0 * plan.cap.counts_times:.1f} mm:"
+    pen.text(right + 4.0, y + 1.0, counts, 8.0)
     pen.text(right + 4.0, y - 3.0, f"the sleeve is wider than the {tube_word}", 8.0)
 
 

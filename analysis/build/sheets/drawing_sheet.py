@@ -1,7 +1,7 @@
 """The dimensioned drawing: side view, joint, and the figures beside them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import math
+from dataclasses import replace
 
 from analysis.build.drawing.elevation import Elevation
 from analysis.build.drawing.joint import draw_joint
@@ -10,7 +10,7 @@ from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import apart_words, can_rows, neck_words
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
-from analysis.words.lengths import all_three, both, caliper, degrees
+from analysis.words.lengths import all_three, both, degrees, tube_measures
 from analysis.words.quantities import temperature_both
 
 # judgement: layout, moves no answer.
@@ -27,15 +27,9 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
         table_top = area.bottom + (_TABLE_MM if plan.can is None else _TABLE_WITH_CAN_MM)
         # A can leaves no place for the joints: they are on a sheet of their own.
         joint_top = table_top + (_JOINT_MM if plan.can is None else 0.0)
-        view = Elevation(
-            plan,
-            build.room,
-            Area(left=area.left, bottom=joint_top, right=area.right, top=area.top),
-        )
-        view.draw(pen)
+        Elevation(plan, build.room, replace(area, bottom=joint_top)).draw(pen)
         if plan.can is None:
-            place = Area(left=area.left, bottom=table_top, right=area.right, top=joint_top)
-            draw_joint(pen, plan.saddle, place)
+            draw_joint(pen, plan.saddle, replace(area, bottom=table_top, top=joint_top))
         widths = (_LABEL_MM, area.width - _LABEL_MM)
         draw_table(pen, area.left, table_top - 2.0, widths, _rows(plan, build))
 
@@ -48,20 +42,12 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
 
 
 def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
-    branch, tube, pipe = plan.branch, plan.branch.tube, plan.saddle.pipe
+    branch = plan.branch
     rows = [
         ("Length", _length(plan)),
         ("Place", _position(plan)),
-        (
-            "Branch tube" if plan.can is None else "Neck tube",
-            f"outside {caliper(tube.outer_diameter_m)}, wall {caliper(tube.wall_m)}, "
-            f"inside {caliper(tube.inner_diameter_m)}",
-        ),
-        (
-            "Pipe",
-            f"outside {caliper(pipe.outer_diameter_m)}, wall {caliper(pipe.wall_m)}, "
-            f"inside {caliper(pipe.inner_diameter_m)}. {_wall(build)}",
-        ),
+        ("Branch tube" if plan.can is None else "Neck tube", tube_measures(branch.tube)),
+        ("Pipe", f"{tube_measures(plan.saddle.pipe)}. {_wall(build)}"),
         ("Angle", _angle(plan)),
         ("Hole", _hole(plan)),
         ("Saddle", f"{both(plan.saddle.depth_m)} deep, cut to the saddle template"),
@@ -111,7 +97,7 @@ def _wall(build: BuildPlan) -> str:
 
 
 def _angle(plan: BranchPlan) -> str:
-    if _square(plan):
+    if plan.saddle.is_square:
         return "90°, square to the pipe"
     return (
         f"{degrees(plan.saddle.angle_rad)} between branch and pipe. What the junction adds to the "
@@ -120,13 +106,9 @@ def _angle(plan: BranchPlan) -> str:
 
 
 def _hole(plan: BranchPlan) -> str:
-    if not _square(plan):
+    if not plan.saddle.is_square:
         return "as wide as the branch inside, cut to the hole template: no saw cuts a leaning hole"
     if not plan.saws:
         return "as wide as the branch inside, cut to the hole template: no usual hole saw fits"
     saws = " or ".join(saw.name for saw in plan.saws)
     return f"hole saw {saws}; where it is narrower than the branch, file to the hole template"
-
-
-def _square(plan: BranchPlan) -> bool:
-    return math.isclose(plan.saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)

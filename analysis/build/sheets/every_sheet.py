@@ -39,17 +39,11 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
 
 def _same_joint(plans: tuple[BranchPlan, ...]) -> list[list[BranchPlan]]:
     """Branches that need the same templates, together."""
-    groups: list[list[BranchPlan]] = []
+    groups: dict[object, list[BranchPlan]] = {}
     for plan in plans:
-        for group in groups:
-            same_end = plan.square_line_from_end_m == group[0].square_line_from_end_m
-            same_can = group[0].capped_tube == plan.capped_tube
-            if group[0].saddle == plan.saddle and same_end and same_can:
-                group.append(plan)
-                break
-        else:
-            groups.append([plan])
-    return groups
+        joint = (plan.saddle, plan.square_line_from_end_m, plan.capped_tube)
+        groups.setdefault(joint, []).append(plan)
+    return list(groups.values())
 
 
 def _drone(target: Target) -> str:

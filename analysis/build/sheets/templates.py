@@ -63,10 +63,9 @@ def hole_sheets(plan: BranchPlan, who: str, paper: Paper) -> list[Sheet]:
         ),
         draw=lambda pen: _draw_hole(pen, plan),
     )
-    square = math.isclose(saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)
     saw = (
         "A hole saw makes this very shape: set its pilot drill on the cross."
-        if square
+        if saddle.is_square
         else "A leaning hole cannot be sawn square: cut just inside the line, then file to it."
     )
     return true_scale_sheets(
@@ -115,7 +114,7 @@ def _draw_saddle(pen: Pen, plan: BranchPlan) -> None:
 
 def _quarters(pen: Pen, plan: BranchPlan, outer_mm: FloatArray, right: float) -> None:
     """Draw the marks A to D, a quarter turn apart, from the square line to the cut."""
-    square = math.isclose(plan.saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)
+    square = plan.saddle.is_square
     names = (
         ("A", "seam; on the line along the pipe" if square else "seam; wide-angle side"),
         ("B", "side of the pipe"),
@@ -140,15 +139,12 @@ def _draw_hole(pen: Pen, plan: BranchPlan) -> None:
     pen.line(0.0, low - 8.0, 0.0, high + 8.0, CENTRE)
     pen.path(np.column_stack(seat), FILE_BACK, closed=True)
     pen.path(np.column_stack(hole), CUT, closed=True)
-    pen.circle(0.0, 0.0, 1.0, THIN)
-    pen.line(-5.0, 0.0, 5.0, 0.0, THIN)
-    pen.line(0.0, -5.0, 0.0, 5.0, THIN)
-    square = math.isclose(saddle.angle_rad, math.pi / 2.0, abs_tol=1e-9)
+    pen.cross(0.0, 0.0, 5.0, radius=1.0)
     pen.text(3.0, 6.0, "place of", 7.5)
     pen.text(3.0, 2.8, "the branch", 7.5)
     pen.text(left - 3.0, 1.5, "A", 13.0, bold=True, align="end")
     pen.text(right + 3.0, 1.5, "C", 13.0, bold=True)
-    if not square:
+    if not saddle.is_square:
         pen.text(right + 3.0, -4.0, "branch leans", 7.5)
         pen.text(right + 3.0, -7.5, "this way", 7.5)
     pen.text(3.0, high + 4.0, "around the pipe", 7.5)

@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from analysis.build.drawing.pen import FAINT, HIDDEN, THIN, Area, Pen
+from analysis.build.drawing.pen import FAINT, HIDDEN, Area, Pen
 from analysis.build.sheets.book import Paper, Sheet, free_area
 
 # judgement: room for glue and marks; moves no answer.
@@ -25,15 +25,6 @@ class TrueScale:
     draw: Callable[[Pen], None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Tile:
-    """One page's part of the drawing; ``row`` counts from the bottom."""
-
-    row: int
-    column: int
-    window: Area
-
-
 def true_scale_sheets(
     drawing: TrueScale, paper: Paper, *, title: str, about: str, how: tuple[str, ...]
 ) -> list[Sheet]:
@@ -41,33 +32,23 @@ def true_scale_sheets(
     how_mm = 4.2 * len(how) + 1.5
     free = free_area(paper, true_scale=True, landscape=True)
     place = Area(left=free.left, bottom=free.bottom + 1.0, right=free.right, top=free.top - how_mm)
-    tiles = _tiles(drawing.extent, place.width, place.height)
-    rows, columns = 1 + tiles[-1].row, 1 + tiles[-1].column
+    rows = _count(drawing.extent.height, place.height)
+    columns = _count(drawing.extent.width, place.width)
 
-    def sheet(tile: _Tile) -> Sheet:
-        several = len(tiles) > 1
-        part = f", part {tile.row * columns + tile.column + 1} of {len(tiles)}" if several else ""
+    def sheet(row: int, column: int) -> Sheet:
+        several, count = rows * columns > 1, row * columns + column + 1
+        part = f", part {count} of {rows * columns}" if several else ""
 
         def draw(pen: Pen, _: Area) -> None:
             for index, words in enumerate(how):
                 pen.text(free.left, free.top - 4.2 * index - 2.5, words, 8.5)
-            _draw_tile(pen, drawing, tile, place, rows, columns)
+            _draw_tile(pen, drawing, place, row, column, last=(rows - 1, columns - 1))
 
         return Sheet(
             title=f"{title}{part}", about=about, draw=draw, true_scale=True, landscape=True
         )
 
-    return [sheet(tile) for tile in tiles]
-
-
-def _tiles(extent: Area, width: float, height: float) -> list[_Tile]:
-    columns = _count(extent.width, width)
-    rows = _count(extent.height, height)
-    return [
-        _Tile(row=row, column=column, window=_window(extent, width, height, row, column))
-        for row in range(rows)
-        for column in range(columns)
-    ]
+    return [sheet(row, column) for row in range(rows) for column in range(columns)]
 
 
 def _count(whole: float, part: float) -> int:
@@ -76,36 +57,33 @@ def _count(whole: float, part: float) -> int:
     return math.ceil((whole - OVERLAP_MM) / (part - OVERLAP_MM))
 
 
-def _window(extent: Area, width: float, height: float, row: int, column: int) -> Area:
-    left = extent.left + column * (width - OVERLAP_MM)
-    bottom = extent.bottom + row * (height - OVERLAP_MM)
-    return Area(
+def _draw_tile(
+    pen: Pen, drawing: TrueScale, place: Area, row: int, column: int, *, last: tuple[int, int]
+) -> None:
+    """Draw one page's part; rows count from the bottom, ``last`` is the last row and column."""
+    left = drawing.extent.left + column * (place.width - OVERLAP_MM)
+    bottom = drawing.extent.bottom + row * (place.height - OVERLAP_MM)
+    window = Area(
         left=left,
         bottom=bottom,
-        right=min(left + width, extent.right),
-        top=min(bottom + height, extent.top),
+        right=min(left + place.width, drawing.extent.right),
+        top=min(bottom + place.height, drawing.extent.top),
     )
-
-
-def _draw_tile(
-    pen: Pen, drawing: TrueScale, tile: _Tile, place: Area, rows: int, columns: int
-) -> None:
-    window = tile.window
     x = place.left + (place.width - window.width) / 2.0 - window.left
     y = place.bottom + (place.height - window.height) / 2.0 - window.bottom
     with pen.moved(x, y):
         with pen.clipped(window):
             drawing.draw(pen)
-        if rows * columns > 1:
+        if last != (0, 0):
             pen.box(window, FAINT)
-        if tile.column > 0:
-            _seam(pen, window, window.left + OVERLAP_MM / 2.0, upright=True, name=tile.column)
-        if tile.column < columns - 1:
-            _seam(pen, window, window.right - OVERLAP_MM / 2.0, upright=True, name=tile.column + 1)
-        if tile.row > 0:
-            _seam(pen, window, window.bottom + OVERLAP_MM / 2.0, upright=False, name=tile.row)
-        if tile.row < rows - 1:
-            _seam(pen, window, window.top - OVERLAP_MM / 2.0, upright=False, name=tile.row + 1)
+        if column > 0:
+            _seam(pen, window, window.left + OVERLAP_MM / 2.0, upright=True, name=column)
+        if column < last[1]:
+            _seam(pen, window, window.right - OVERLAP_MM / 2.0, upright=True, name=column + 1)
+        if row > 0:
+            _seam(pen, window, window.bottom + OVERLAP_MM / 2.0, upright=False, name=row)
+        if row < last[0]:
+            _seam(pen, window, window.top - OVERLAP_MM / 2.0, upright=False, name=row + 1)
 
 
 def _seam(pen: Pen, window: Area, at: float, *, upright: bool, name: int) -> None:
@@ -118,11 +96,5 @@ def _seam(pen: Pen, window: Area, at: float, *, upright: bool, name: int) -> Non
         pen.line(low, at, high, at, HIDDEN)
     for end, word in ((low + 2.0 * _MARK_MM, "a"), (high - 2.0 * _MARK_MM, "b")):
         x, y = (at, end) if upright else (end, at)
-        _register(pen, x, y, letter + word)
-
-
-def _register(pen: Pen, x: float, y: float, name: str) -> None:
-    pen.circle(x, y, _MARK_MM / 2.0, THIN)
-    pen.line(x - _MARK_MM, y, x + _MARK_MM, y, THIN)
-    pen.line(x, y - _MARK_MM, x, y + _MARK_MM, THIN)
-    pen.text(x + 0.6 * _MARK_MM, y + 0.5 * _MARK_MM, name, 6.5, backed=True)
+        pen.cross(x, y, _MARK_MM, radius=_MARK_MM / 2.0)
+        pen.text(x + 0.6 * _MARK_MM, y + 0.5 * _MARK_MM, letter + word, 6.5, backed=True)

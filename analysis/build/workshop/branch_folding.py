@@ -11,9 +11,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.build.workshop.bend_length import bend_takes_m
 from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M, solve_straights
-from analysis.build.workshop.folds import Fold, FoldRequest, Room, centreline, straight_fold
+from analysis.build.workshop.folds import (
+    Fold,
+    FoldRequest,
+    Room,
+    bend_takes_m,
+    centreline,
+    straight_fold,
+)
 from analysis.errors import SizingError
 
 # judgement: air for a weld bead; less lets legs rattle, more needs a longer box. Sampled as finely,

@@ -15,12 +15,12 @@ import numpy as np
 from analysis.acoustics.gas import exhaust_gas
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Branch, Can, Tube
-from analysis.build.workshop.bend_length import bend_takes_m
 from analysis.build.workshop.fold_solver import ABOVE_PIPE_M, SPARE_M
 from analysis.build.workshop.folds import (
     Fold,
     FoldRequest,
     Room,
+    bend_takes_m,
     centreline,
     straight_fold,
     unit,

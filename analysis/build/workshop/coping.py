@@ -78,6 +78,11 @@ class Saddle:
             )
 
     @property
+    def is_square(self) -> bool:
+        """Whether the branch stands upright on its pipe."""
+        return math.isclose(self.angle_rad, math.pi / 2.0, abs_tol=1e-9)
+
+    @property
     def datum_m(self) -> float:
         """Distance of the datum from the crossing of the axes."""
         return self.pipe.inner_diameter_m / 2.0 / math.sin(self.angle_rad)

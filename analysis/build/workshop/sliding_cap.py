@@ -42,7 +42,7 @@ def sliding_cap(branch: Branch) -> SlidingCap:
         A can too short to hold the sleeve.
     """
     tube = capped_tube(branch)
-    times = sleeve_counts_times(tube)
+    times = (tube.outer_diameter_m / tube.inner_diameter_m) ** 2  # of tube, for a length of sleeve
     shorter_m = max(branch.length_m - branch.shortest_m, 0.0)
     longer_m = max(branch.longest_m - branch.length_m, 0.0)
     furthest_m = (shorter_m + longer_m) / times
@@ -63,8 +63,3 @@ def sliding_cap(branch: Branch) -> SlidingCap:
         sleeve_m=furthest_m + grip_m,
         counts_times=times,
     )
-
-
-def sleeve_counts_times(tube: Tube) -> float:
-    """Length of tube that a length of sleeve stands for."""
-    return (tube.outer_diameter_m / tube.inner_diameter_m) ** 2

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from analysis.basics.units import INCH_M
 from analysis.branches import Tube
+from analysis.words.lengths import sixteenths
 
 # Sizes in shops: common practice, no source. They choose which bend, saw or pipe is named; where
 # none fits, sizes are worked out from the tube's own.
@@ -70,7 +71,7 @@ class HoleSaw:
 
 def hole_saws(bore_m: float) -> tuple[HoleSaw, ...]:
     """Widest inch and widest metric saw for a hole of this bore; none for some sizes."""
-    inch = [HoleSaw(name=_inch_name(d), diameter_m=d * INCH_M) for d in _SAWS_IN]
+    inch = [HoleSaw(name=sixteenths(d * INCH_M), diameter_m=d * INCH_M) for d in _SAWS_IN]
     metric = [HoleSaw(name=f"{d} mm", diameter_m=d / 1e3) for d in _SAWS_MM]
     chosen = []
     for saws in (inch, metric):
@@ -78,14 +79,6 @@ def hole_saws(bore_m: float) -> tuple[HoleSaw, ...]:
         if fitting:
             chosen.append(max(fitting, key=lambda saw: saw.diameter_m))
     return tuple(chosen)
-
-
-def _inch_name(diameter_in: float) -> str:
-    whole, rest = divmod(round(diameter_in * 16), 16)
-    if rest == 0:
-        return f"{whole} in"
-    shared = math.gcd(rest, 16)
-    return f"{whole} {rest // shared}/{16 // shared} in"
 
 
 def likely_pipe(bore_m: float) -> Tube:

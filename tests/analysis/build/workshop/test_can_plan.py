@@ -15,8 +15,7 @@ from scipy.optimize import brentq
 from analysis.acoustics.gas import exhaust_gas
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Branch, Sizing
-from analysis.build.workshop.bend_length import inertance_share
-from analysis.build.workshop.folds import Room, centreline
+from analysis.build.workshop.folds import Room, centreline, inertance_share
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
 from analysis.build.workshop.sliding_cap import sliding_cap
 from analysis.build.workshop.stock_parts import bend_radii_m

@@ -13,10 +13,16 @@ from scipy.optimize import brentq
 
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Tube
-from analysis.build.workshop.bend_length import bend_takes_m, inertance_share
 from analysis.build.workshop.branch_folding import fold_branch
 from analysis.build.workshop.fold_solver import ABOVE_PIPE_M, SHORTEST_PIECE_M
-from analysis.build.workshop.folds import Fold, FoldRequest, Room, centreline
+from analysis.build.workshop.folds import (
+    Fold,
+    FoldRequest,
+    Room,
+    bend_takes_m,
+    centreline,
+    inertance_share,
+)
 from analysis.build.workshop.stock_parts import bend_radii_m
 from analysis.errors import SizingError
 from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES, parse_tube
