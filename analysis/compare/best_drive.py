@@ -3,7 +3,6 @@
 
 import math
 
-from analysis.basics.interval import Interval
 from analysis.compare.history import History, HistoryDrive
 from analysis.verdicts import Comparison, Verdict, suspected
 
@@ -54,12 +53,11 @@ def _loudest_left_db(drive: HistoryDrive) -> float:
     """
     if drive.comparison is None:
         return math.inf
-    left = [c.band.level_db + _known(c.level_change_db) for c in drive.comparison.changes]
+    left = [
+        c.band.level_db + (c.level_change_db if math.isfinite(c.level_change_db) else 0.0)
+        for c in drive.comparison.changes
+    ]
     return max((*left, *(band.level_db for band in drive.comparison.new_bands)))
-
-
-def _known(change_db: float) -> float:
-    return change_db if math.isfinite(change_db) else 0.0
 
 
 def is_as_good(drive: HistoryDrive, best: HistoryDrive) -> bool:
@@ -70,10 +68,8 @@ def is_as_good(drive: HistoryDrive, best: HistoryDrive) -> bool:
     if len(one.new_bands) > len(other.new_bands):
         return False
     return all(
-        mine.verdict is its.verdict and _overlap(mine.ci95_db, its.ci95_db)
+        mine.verdict is its.verdict
+        and mine.ci95_db.low <= its.ci95_db.high
+        and its.ci95_db.low <= mine.ci95_db.high
         for mine, its in zip(one.changes, other.changes, strict=True)
     )
-
-
-def _overlap(one: Interval, other: Interval) -> bool:
-    return one.low <= other.high and other.low <= one.high

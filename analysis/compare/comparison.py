@@ -9,17 +9,18 @@ from analysis.compare.doubts import comparison_doubts
 from analysis.compare.match.left_out import matching_of
 from analysis.compare.match.level_change import LevelChange
 from analysis.compare.match.pair import DrivePair, drive_pair
+from analysis.compare.match.side_by_side import side_by_side
 from analysis.compare.new_bands import new_bands
-from analysis.compare.order_levels import order_levels
 from analysis.compare.overall_change import overall_before_after, part_changes
 from analysis.compare.surroundings import surroundings_of
-from analysis.compare.trim.advice import trim_advice
 from analysis.compare.trim.built import BuiltBranch
+from analysis.compare.trim.by_frequency import advise_trims
+from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.compare.verdict import can_show_db, either_way, judge
 from analysis.compare.whistles import new_whistles
-from analysis.findings import DroneBand, Findings
+from analysis.findings import Doubt, DroneBand, Findings
 from analysis.size.request import SizingRequest
-from analysis.verdicts import BandChange, Comparison
+from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Trim, TrimOutlook
 
 _NAN = float("nan")
 
@@ -55,9 +56,9 @@ def compare_drives(
     measured = [_measured(band, pair) for band in baseline.bands]
     judged = zip(baseline.bands, measured, strict=True)
     fresh, not_driven_before = new_bands(pair)
-    levels = order_levels(pair)
+    levels = _order_levels(pair)
     of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
-    advice = trim_advice(baseline, postfix, built, sized_by, progress or (lambda _: None))
+    trims, outlook, unsure = _trims(pair, built, sized_by, progress or (lambda _: None))
     return Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
@@ -72,10 +73,45 @@ def compare_drives(
         other_curves=tuple(each for each in levels if each.engine_order not in of_bands),
         overall=() if pair.is_withheld else overall_before_after(baseline, postfix),
         parts=() if pair.is_withheld else part_changes(baseline, postfix, pair.gain_sd_db),
-        trims=advice.trims,
-        trim_outlook=advice.outlook,
-        warnings=(*comparison_doubts(pair, measured, not_driven_before), *advice.doubts),
+        trims=trims,
+        trim_outlook=outlook,
+        warnings=(*comparison_doubts(pair, measured, not_driven_before), *unsure),
     )
+
+
+def _order_levels(pair: DrivePair) -> tuple[OrderBeforeAfter, ...]:
+    """Orders that both drives hold somewhere, the lowest first."""
+    laid = (
+        (before.engine_order, side_by_side(before, after))
+        for before in sorted(pair.baseline.curves, key=lambda curve: curve.engine_order)
+        if (after := pair.postfix.curve(before.engine_order)) is not None
+    )
+    return tuple(
+        OrderBeforeAfter(engine_order=order, **both.over_rpm(pair.baseline.full_scale_db))
+        for order, both in laid
+        if both.shared.any()
+    )
+
+
+def _trims(
+    pair: DrivePair,
+    built: Sequence[BuiltBranch],
+    sized_by: SizingRequest | None,
+    progress: Callable[[float], None],
+) -> tuple[tuple[Trim, ...], TrimOutlook | None, tuple[Doubt, ...]]:
+    """Tell what to trim by all that is known: on the whole exhaust, or else by frequency alone.
+
+    Then what all trims do together, where that is known, and what cannot be told.
+    """
+    baseline, postfix = pair.baseline, pair.postfix
+    if postfix.withheld or not built:
+        return (), None, ()
+    if sized_by is not None and not baseline.levels_only:
+        on_exhaust = trims_on_exhaust(sized_by, baseline, postfix, built, progress)
+        if on_exhaust is not None:
+            return *on_exhaust, ()
+    trims, doubts = advise_trims(baseline, postfix, built)
+    return trims, None, doubts
 
 
 def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:

@@ -1,18 +1,22 @@
-"""What weakens a comparison, apart from gain and microphone place: each doubt in one place."""
+"""What weakens a comparison: each doubt in one place."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from analysis.compare.match.level_change import LevelChange
 from analysis.compare.match.like_with_like import knows_gears, may_differ_in_gear
 from analysis.compare.match.pair import DrivePair
-from analysis.compare.setup_doubts import setup_doubts
+from analysis.compare.match.same_setup import BACKGROUND_TOLERANCE_DB, SetupChange
 from analysis.findings import Doubt, DroneBand, Findings
+from analysis.verdicts import taken_off
 from analysis.words.sentences import listed
 
 # judgement: fewer say too little of their own scatter, on which the interval of a change rests; to
 # find a drone, which takes no such interval, two do (``analysis/find/doubts/driving.py``)
 ENOUGH_PASSES = 3
+_AGAIN = "put the microphone where it was, set the same gain, and drive"
 
 
 def comparison_doubts(
@@ -27,7 +31,8 @@ def comparison_doubts(
     return (
         *_baseline_withheld(baseline),
         *_levels_only(pair),
-        *setup_doubts(baseline, postfix, pair.setup),
+        *_gain(baseline, pair.setup),
+        *_setup(baseline, postfix),
         *_driven_unlike(measured),
         *_gear_unknown(baseline, postfix),
         *_coverage(baseline, measured),
@@ -62,6 +67,63 @@ def _levels_only(pair: DrivePair) -> Iterator[Doubt]:
         "drone itself changed at least as much as shown. Nor can it be told whether a change comes "
         "from the exhaust or from wind and road, or what to trim. Record sound both times.",
     )
+
+
+def _setup(baseline: Findings, postfix: Findings) -> Iterator[Doubt]:
+    if baseline.engine and postfix.engine and baseline.engine != postfix.engine:
+        yield Doubt(
+            code="engine_differs",
+            message=f"{baseline.drive_name} says {baseline.engine.cylinders} cylinders, "
+            f"{postfix.drive_name} says {postfix.engine.cylinders}; check that both drives are of "
+            "the same car.",
+        )
+    if baseline.is_flattened != postfix.is_flattened:
+        with_it, without = sorted((baseline, postfix), key=lambda each: not each.is_flattened)
+        yield Doubt(
+            code="response_differs",
+            message=f"The microphone's response was taken out of {with_it.drive_name} but not of "
+            f"{without.drive_name}, so their levels differ by that response. Give "
+            "--microphone-response for both drives or for neither.",
+        )
+
+
+def _gain(baseline: Findings, change: SetupChange) -> Iterator[Doubt]:
+    if abs(change.background_db) > BACKGROUND_TOLERANCE_DB or change.gain is not None:
+        yield Doubt(code="gain_or_place_differs", message=_gain_message(change))
+    elif baseline.bands and np.isnan(change.reference_db) and np.isfinite(change.background_db):
+        yield Doubt(
+            code="gain_not_checked",
+            message="No order far from the drones is clear in both drives, so a difference in "
+            f"recording gain of up to about {BACKGROUND_TOLERANCE_DB:.0f} dB would go unnoticed. "
+            "Levels are as recorded.",
+        )
+
+
+def _gain_message(change: SetupChange) -> str:
+    gain = taken_off(change.gain)
+    seen = f"From baseline to post-fix {' and '.join(_seen(change))}"
+    if gain is None:
+        return (
+            f"{seen}: recording gain, microphone place, windows or road may differ. "
+            f"{_AGAIN.capitalize()} the same road again."
+        )
+    return (
+        f"{seen}: recording gain or microphone place differs. {gain.gain_db:+.1f} dB was taken off "
+        f"all levels of the post-fix drive, right to within {gain.arm_db:.1f} dB (95 %). To be "
+        f"surer, {_AGAIN} again."
+    )
+
+
+def _seen(change: SetupChange) -> Iterator[str]:
+    if np.isfinite(change.background_db):
+        yield f"the noise between the orders changed by {change.background_db:+.1f} dB"
+    if np.isfinite(change.reference_db):
+        yield (
+            "orders far from any drone, which a branch leaves alone, changed by "
+            f"{change.reference_db:+.1f} dB"
+        )
+    if np.isfinite(change.overall_db):
+        yield f"the level changed by {change.overall_db:+.1f} dB at all engine speeds alike"
 
 
 def _driven_unlike(measured: Sequence[LevelChange]) -> Iterator[Doubt]:

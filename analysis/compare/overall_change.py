@@ -34,10 +34,11 @@ _CRUISE_BINS = 3  # of 1 % to either side
 
 def overall_before_after(baseline: Findings, postfix: Findings) -> tuple[OverallBeforeAfter, ...]:
     """Overall level over the engine speeds that both drives hold, in each common weighting."""
+    laid = ((before, side_by_side(before, after)) for before, after in _pairs(baseline, postfix))
     return tuple(
-        curve
-        for before, after in _pairs(baseline, postfix)
-        if (curve := _over_rpm(before, after, baseline.full_scale_db)) is not None
+        OverallBeforeAfter(weighting=before.weighting, **both.over_rpm(baseline.full_scale_db))
+        for before, both in laid
+        if both.shared.any()
     )
 
 
@@ -61,18 +62,6 @@ def _pairs(baseline: Findings, postfix: Findings) -> Iterator[tuple[OverallPasse
     for before in baseline.overall_passes:
         if before.weighting in others:
             yield before, others[before.weighting]
-
-
-def _over_rpm(
-    before: OverallPasses, after: OverallPasses, full_scale_db: float
-) -> OverallBeforeAfter | None:
-    laid = side_by_side(before, after)
-    if not laid.shared.any():
-        return None
-    before_db, after_db = laid.levels_db(full_scale_db)
-    return OverallBeforeAfter(
-        weighting=before.weighting, rpm=laid.shared_rpm, before_db=before_db, after_db=after_db
-    )
 
 
 def _parts(

@@ -67,8 +67,8 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
     if advice is None:
         trims, foretold_db = advise_trims(before, after, built)[0], (np.nan, np.nan)
     else:
-        ends = advice.outlook.then_ci95_db
-        trims, foretold_db = advice.trims, (ends.low, ends.high)
+        trims, outlook = advice
+        foretold_db = (outlook.then_ci95_db.low, outlook.then_ci95_db.high)
     cuts_m = {trim.branch: trim.cut_m for trim in trims if trim.is_worth_it}
     sawn = tuple(
         replace(branch, length_m=branch.length_m - cuts_m[n] + rng.uniform(-CUT_OFF_M, CUT_OFF_M))

@@ -7,10 +7,7 @@ import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.rpm_bins import BIN_RATIO
-from analysis.compare.match.like_with_like import (
-    known_in_both,
-    weights_alike,
-)
+from analysis.compare.match.like_with_like import known_in_both, weights_alike
 from analysis.compare.match.side_by_side import side_by_side
 from analysis.find.curves.pass_table import direction
 from analysis.find.curves.passes import sweeps

@@ -26,6 +26,7 @@ where the parts are: Zou and Donner, Statistics in Medicine 27 (2008) 1693 (from
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,13 +36,13 @@ from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
 from analysis.compare.match.noise import variance_of_passes
-from analysis.find.curves.pass_table import PassTable, bins_within, lay_out
+from analysis.find.curves.pass_table import PassTable, lay_out
 from analysis.findings import PassCurve
 from analysis.verdicts import Conditions
 
 # Standard deviation between passes of one drive. judgement: as steady as a driver holds the
 # throttle; 20 % more widens an interval by 0.25 dB.
-PASS_SPREAD_DB = 0.3  # standard deviation between passes of one drive; assumption, no source
+PASS_SPREAD_DB = 0.3
 # Degrees of freedom that it is worth: 95 of 100 drivers lie between 0.2 and 0.6 dB. judgement: 20 %
 # more moves an interval by 0.03 dB.
 PASS_SPREAD_TRUST = 8.0
@@ -91,23 +92,6 @@ class LevelChange:
         return self.shared >= ENOUGH_SHARED and not self.before_buried
 
 
-def change_over(
-    before: PassCurve | None,
-    after: PassCurve | None,
-    low_rpm: float,
-    high_rpm: float,
-    *,
-    between_drives_db: float = DAY_SPREAD_DB,
-) -> LevelChange:
-    """Level change over ``low_rpm..high_rpm`` with its 95 % interval.
-
-    Swapping the drives flips the sign; a gain common to both changes nothing. ``between_drives_db``
-    is the standard deviation of what differs between the drives as a whole.
-    """
-    bins = bins_within(low_rpm, high_rpm)
-    return change_in_bins(before, after, bins, between_drives_db=between_drives_db)
-
-
 def change_in_bins(
     before: PassCurve | None,
     after: PassCurve | None,
@@ -115,7 +99,12 @@ def change_in_bins(
     *,
     between_drives_db: float = DAY_SPREAD_DB,
 ) -> LevelChange:
-    """Level change over some rpm bins (rising indices, [shape=(n_bins,)]), as alike as can be."""
+    """Level change with its 95 % interval over rpm bins (rising indices, [shape=(n_bins,)]).
+
+    The drives are kept as alike as can be. Swapping them flips the sign; a gain common to both
+    changes nothing. ``between_drives_db`` is the standard deviation of what differs between the
+    drives as a whole.
+    """
     if before is None or after is None or bins.size == 0:
         return _NO_CHANGE
     allowed = [*strictest_first(known_in_both(before, after))]
@@ -147,9 +136,8 @@ def _change_alike(
     first, second = _measure(before, before_table), _measure(after, after_table)
     as_before = _measure(after, _as_loud(after_table, before_table))
     change = second.level_db - first.level_db
-    common_arm = _root_sum_square(
-        _pass_arm_db(first, second), _SURE * between_drives_db, counted.arm_db
-    )
+    # independent errors add as squares
+    common_arm = math.hypot(_pass_arm_db(first, second), _SURE * between_drives_db, counted.arm_db)
     down, up = _arms_db(first, second, common_arm)
     return LevelChange(
         change_db=change,
@@ -217,8 +205,8 @@ def _as_loud(table: PassTable, other: PassTable) -> PassTable:
 def _arms_db(first: _Measured, second: _Measured, pass_arm_db: float) -> tuple[float, float]:
     """How far the change reaches down and up."""
     return (
-        _root_sum_square(second.arm_down_db, first.arm_up_db, pass_arm_db),
-        _root_sum_square(second.arm_up_db, first.arm_down_db, pass_arm_db),
+        math.hypot(second.arm_down_db, first.arm_up_db, pass_arm_db),
+        math.hypot(second.arm_up_db, first.arm_down_db, pass_arm_db),
     )
 
 
@@ -232,7 +220,7 @@ def _pass_arm_db(first: _Measured, second: _Measured) -> float:
     # the mean of n passes strays less by their square root; passes of unequal weight count for
     # fewer
     of_means = variance * (1.0 / first.effective_passes + 1.0 / second.effective_passes)
-    return float(_t(freedom) * np.sqrt(of_means))
+    return float(stdtrit(freedom, _COVER) * np.sqrt(of_means))
 
 
 def _spread(table: PassTable, pass_variance: FloatArray) -> tuple[float, int]:
@@ -276,11 +264,3 @@ _NO_CHANGE = LevelChange(
 
 def _decibels(ratio: float) -> float:
     return float(10.0 * np.log10(ratio))
-
-
-def _t(freedom: float) -> float:
-    return float(stdtrit(freedom, _COVER))
-
-
-def _root_sum_square(*parts: float) -> float:
-    return float(np.sqrt(np.sum(np.square(parts))))

@@ -6,13 +6,14 @@ the overall level may be little (:func:`could_fall_db`).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm
-from analysis.compare.match.common_scale import louder
+from analysis.compare.match.shared_terms import louder
 from analysis.errors import DriveError
 from analysis.find.curves.pass_table import bins_within, lay_out
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
@@ -20,6 +21,11 @@ from analysis.findings import DroneBand, Findings, OrderCurve, OverallPasses, We
 from analysis.words.quantities import SPL
 
 _WEIGHTING_OF = {"dB": Weighting.Z, "dB(C)": Weighting.C, "dB(A)": Weighting.A}
+_GAINS_DB: dict[Weighting, Callable[[FloatArray], FloatArray]] = {
+    Weighting.Z: np.zeros_like,
+    Weighting.C: c_weighting_db,
+    Weighting.A: a_weighting_db,
+}
 _HALF_POWER_DB = 1.5  # by this a band's mean level is below its peak; judgement: half of 3 dB
 
 
@@ -54,7 +60,7 @@ def could_fall_db(baseline: Findings, band: DroneBand, weighting: Weighting) -> 
         return 0.0
     bins = bins_within(band.low_rpm, band.high_rpm)
     hz = band.engine_order * bin_centre_rpm(bins) / 60.0
-    order_ms = lay_out(order, bins).curve_ms * 10.0 ** (0.1 * _gain_db(weighting, hz))
+    order_ms = lay_out(order, bins).curve_ms * 10.0 ** (0.1 * _GAINS_DB[weighting](hz))
     overall_ms = lay_out(overall, bins).curve_ms
     held = np.isfinite(order_ms) & np.isfinite(overall_ms)
     if not held.any():
@@ -119,12 +125,4 @@ def _standing_for(order: float, overall: OverallPasses) -> OrderCurve:
     unknown = np.full(overall.rpm.size, np.nan)
     return OrderCurve(
         engine_order=order, trend_db=unknown, fitted_db=unknown, **overall.pass_columns()
-    )
-
-
-def _gain_db(weighting: Weighting, frequency_hz: FloatArray) -> FloatArray:
-    if weighting is Weighting.Z:
-        return np.zeros(frequency_hz.size)
-    return (
-        a_weighting_db(frequency_hz) if weighting is Weighting.A else c_weighting_db(frequency_hz)
     )

@@ -4,16 +4,16 @@
 import math
 from dataclasses import dataclass
 
-from analysis.compare.match.common_scale import amplified
 from analysis.compare.match.level_change import (
     DAY_SPREAD_DB,
     OVERALL_DAY_SPREAD_DB,
     LevelChange,
-    change_over,
+    change_in_bins,
 )
 from analysis.compare.match.levels_of_sound import of_one_kind
 from analysis.compare.match.same_setup import SetupChange, refuse_unlike, setup_change
-from analysis.compare.match.shared_terms import in_shared_terms
+from analysis.compare.match.shared_terms import amplified, in_shared_terms
+from analysis.find.curves.pass_table import bins_within
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange, suspected, taken_off
 
@@ -58,7 +58,8 @@ class DrivePair:
         after = self.postfix.curve(band.engine_order)
         day_db = OVERALL_DAY_SPREAD_DB if self.postfix.levels_only else DAY_SPREAD_DB
         between_db = math.hypot(day_db, self.gain_sd_db)
-        return change_over(before, after, band.low_rpm, band.high_rpm, between_drives_db=between_db)
+        bins = bins_within(band.low_rpm, band.high_rpm)
+        return change_in_bins(before, after, bins, between_drives_db=between_db)
 
 
 def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:

@@ -7,12 +7,11 @@ from typing import TypeVar
 
 import numpy as np
 
-from analysis.compare.match.common_scale import on_scale
-from analysis.findings import STANDING, Findings, PassCurve
+from analysis.findings import STANDING, Findings, OrderCurve, PassCurve
 
 # Natural logarithm; as near as a moment must be to its own gear's ratio. judgement: a quarter of
 # what lies between two gears; moved nothing.
-_SAME_GEAR = 0.06  # natural logarithm; as near as a moment must be to its own gear's ratio
+_SAME_GEAR = 0.06
 _Curve = TypeVar("_Curve", bound=PassCurve)
 
 
@@ -22,20 +21,69 @@ def in_shared_terms(baseline: Findings, postfix: Findings) -> tuple[Findings, Fi
     Gears are those of the baseline; one that it does not have gets a number of its own. Loads that
     the drives took from different columns mean different things, and are forgotten.
     """
-    postfix = on_scale(postfix, baseline.full_scale_db)
     numbers = _gear_numbers(baseline.gear_ratios, postfix.gear_ratios)
-    postfix = replace(
-        postfix,
-        curves=tuple(_renumbered(curve, numbers) for curve in postfix.curves),
-        overall_passes=tuple(_renumbered(curve, numbers) for curve in postfix.overall_passes),
-    )
     own = dict(zip(numbers, postfix.gear_ratios, strict=True))
     ratios = tuple(dict(sorted((own | dict(enumerate(baseline.gear_ratios))).items())).values())
-    baseline = replace(baseline, gear_ratios=ratios)
-    postfix = replace(postfix, gear_ratios=ratios)
-    if baseline.load_column == postfix.load_column:
-        return baseline, postfix
-    return _without_load(baseline), _without_load(postfix)
+    forget = baseline.load_column != postfix.load_column
+    postfix = on_scale(postfix, baseline.full_scale_db)
+    postfix = _restated(postfix, gears=numbers, forget_load=forget)
+    baseline = _restated(baseline, forget_load=forget)
+    return replace(baseline, gear_ratios=ratios), replace(postfix, gear_ratios=ratios)
+
+
+def on_scale(findings: Findings, full_scale_db: float) -> Findings:
+    """Give the findings as if the gain had been such that ``full_scale_db`` is right.
+
+    Levels in decibels stay what they are; the mean squares behind them are scaled.
+    """
+    gain_db = findings.full_scale_db - full_scale_db
+    return replace(_restated(findings, gain_db=gain_db), full_scale_db=full_scale_db)
+
+
+def amplified(findings: Findings, gain_db: float) -> Findings:
+    """Give the findings as if everything had been ``gain_db`` louder, on the same scale.
+
+    Only what two drives are compared by changes: order curves, overall passes, levels of bands.
+    """
+    bands = tuple(replace(band, level_db=band.level_db + gain_db) for band in findings.bands)
+    return replace(_restated(findings, gain_db=gain_db), bands=bands)
+
+
+def louder(curve: _Curve, gain_db: float) -> _Curve:
+    """Give a level as if it had been ``gain_db`` louder."""
+    factor = 10.0 ** (0.1 * gain_db)
+    curve = replace(
+        curve, total_ms=factor * curve.total_ms, background_ms=factor * curve.background_ms
+    )
+    if isinstance(curve, OrderCurve):
+        trend_db, fitted_db = curve.trend_db + gain_db, curve.fitted_db + gain_db
+        curve = replace(curve, trend_db=trend_db, fitted_db=fitted_db)
+    return curve
+
+
+def _restated(
+    findings: Findings,
+    *,
+    gain_db: float = 0.0,
+    gears: Sequence[int] | None = None,
+    forget_load: bool = False,
+) -> Findings:
+    """Change every curve alike; ``gears``: the new number of each gear, by its old one."""
+
+    def restate(curve: _Curve) -> _Curve:
+        curve = louder(curve, gain_db)
+        if gears is not None:
+            gear = np.where(curve.gear == STANDING, float(STANDING), np.nan)
+            for index, number in enumerate(gears):
+                gear[curve.gear == index] = number
+            curve = replace(curve, gear=gear)
+        return replace(curve, load_part=np.full(curve.rpm.size, np.nan)) if forget_load else curve
+
+    return replace(
+        findings,
+        curves=tuple(restate(curve) for curve in findings.curves),
+        overall_passes=tuple(restate(curve) for curve in findings.overall_passes),
+    )
 
 
 def _gear_numbers(wanted: Sequence[float], own: Sequence[float]) -> list[int]:
@@ -47,22 +95,3 @@ def _gear_numbers(wanted: Sequence[float], own: Sequence[float]) -> list[int]:
         last = max([len(wanted) - 1, *numbers])
         numbers.append(int(off.argmin()) if is_there else last + 1)
     return numbers
-
-
-def _renumbered(curve: _Curve, numbers: Sequence[int]) -> _Curve:
-    gear = np.where(curve.gear == STANDING, float(STANDING), np.nan)
-    for index, number in enumerate(numbers):
-        gear[curve.gear == index] = number
-    return replace(curve, gear=gear)
-
-
-def _without_load(findings: Findings) -> Findings:
-    return replace(
-        findings,
-        curves=tuple(_loadless(curve) for curve in findings.curves),
-        overall_passes=tuple(_loadless(curve) for curve in findings.overall_passes),
-    )
-
-
-def _loadless(curve: _Curve) -> _Curve:
-    return replace(curve, load_part=np.full(curve.rpm.size, np.nan))

@@ -34,15 +34,17 @@ class SideBySide:
         """Whether both drives hold a bin [shape=(n_bins,)]."""
         return np.asarray(self.before.held & self.after.held)
 
-    def levels_db(self, full_scale_db: float) -> tuple[FloatArray, FloatArray]:
-        """Levels of both drives in the shared bins; NaN where an order is lost in its noise."""
-        before, after = (table.curve_ms[self.shared] for table in (self.before, self.after))
-        return _level_db(before, full_scale_db), _level_db(after, full_scale_db)
+    def over_rpm(self, full_scale_db: float) -> dict[str, FloatArray]:
+        """Middles of the shared bins, and both levels there [shape=(n_shared,)], by name.
 
-    @property
-    def shared_rpm(self) -> FloatArray:
-        """Middles of the shared bins [shape=(n_shared,)]."""
-        return bin_centre_rpm(self.bins[self.shared])
+        A level is NaN where an order is lost in its noise.
+        """
+        before, after = (table.curve_ms[self.shared] for table in (self.before, self.after))
+        return {
+            "rpm": bin_centre_rpm(self.bins[self.shared]),
+            "before_db": _level_db(before, full_scale_db),
+            "after_db": _level_db(after, full_scale_db),
+        }
 
 
 def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:

@@ -66,7 +66,7 @@ class WorkingBranch:
     ci95_hz: Interval
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class _Points:
     """One order in one rpm bin of both drives, background removed; arrays [shape=(n_points,)]."""
 
@@ -97,7 +97,7 @@ def working_branches(
     Parameters
     ----------
     baseline, postfix : Findings
-        On one scale (see :mod:`analysis.compare.match.common_scale`), both with sound.
+        On one scale (see :mod:`analysis.compare.match.shared_terms`), both with sound.
     meant_hz : sequence of float
         One or two frequencies, which must differ for two branches to be told apart. Two branches
         are taken to be off alike, because their gas is.
@@ -113,9 +113,9 @@ def working_branches(
     model = _Model(meant_hz, _modes(baseline, meant_hz))
     # from many starts, because a notch far from its place pulls no fit towards it
     fits = [_fit(points, model, starts) for starts in _start_points(len(meant_hz))]
-    best = min(fits, key=lambda fit: fit.cost)
-    deviation = _deviation_of_tunings(points, model, best.values)
-    tuned = best.values[model.tuning_at]
+    _, values = min(fits, key=lambda fit: fit[0])
+    deviation = _deviation_of_tunings(points, model, values)
+    tuned = values[model.tuning_at]
     return tuple(
         WorkingBranch(
             tuned_hz=float(hz * np.exp(at)),
@@ -167,13 +167,9 @@ class _Model:
         return np.asarray(np.abs(through) ** 2)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Fit:
-    values: FloatArray
-    cost: float
+def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> tuple[float, FloatArray]:
+    """Give the cost of the best fit from there, and the values of its parameters."""
 
-
-def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> _Fit:
     def residuals(values: FloatArray) -> FloatArray:
         off = _misfit(points, model, values)
         # beyond one deviation points pull with constant force: a few gear changes must not steer
@@ -185,7 +181,7 @@ def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> _Fit:
     first = model.typical.copy()
     first[model.tuning_at] = starts
     found = least_squares(residuals, first, bounds=(model.low, model.high), max_nfev=_MOST_STEPS)
-    return _Fit(values=np.asarray(found.x), cost=float(found.cost))
+    return float(found.cost), np.asarray(found.x)
 
 
 def _misfit(points: _Points, model: _Model, values: FloatArray) -> FloatArray:
@@ -229,13 +225,7 @@ def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float
         if (after := postfix.curve(before.engine_order)) is not None
     ]
     table = np.concatenate(parts, axis=1) if parts else np.empty((5, 0))
-    points = _Points(
-        frequency_hz=table[0],
-        before_ms=table[1],
-        after_ms=table[2],
-        before_variance=table[3],
-        after_variance=table[4],
-    )
+    points = _Points(*table)
     near = (points.frequency_hz > min(meant_hz) / _NEAR) & (
         points.frequency_hz < max(meant_hz) * _NEAR
     )

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
-from analysis.compare.match.common_scale import on_scale
+from analysis.compare.match.shared_terms import on_scale
 from analysis.compare.trim.branch_at_work import WorkingBranch, working_branches
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import Doubt, Findings

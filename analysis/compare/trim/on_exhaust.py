@@ -10,7 +10,7 @@ to work; but where it should work is known better after a drive with it than bef
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
@@ -56,21 +56,13 @@ _ALL_OFF = 0.0045
 _DRIVES_DB = 1.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExhaustTrims:
-    """What to trim, and what that would do."""
-
-    trims: tuple[Trim, ...]
-    outlook: TrimOutlook
-
-
 def trims_on_exhaust(
     request: SizingRequest,
     baseline: Findings,
     postfix: Findings,
     built: Sequence[BuiltBranch],
     progress: Callable[[float], None],
-) -> ExhaustTrims | None:
+) -> tuple[tuple[Trim, ...], TrimOutlook] | None:
     """Tell how far to trim each branch, all together; not at all where that gains little.
 
     Parameters
@@ -82,9 +74,9 @@ def trims_on_exhaust(
 
     Returns
     -------
-    ExhaustTrims or None
-        None where the exhaust, the places or enough of the two drives are not known, or the
-        exhaust in the car file cannot do what the branches did.
+    tuple or None
+        What to trim, and what that would do. None where the exhaust, the places or enough of the
+        two drives are not known, or the exhaust in the car file cannot do what the branches did.
     """
     drives = _drives(request, baseline, postfix)
     placed = _placed(built)
@@ -108,14 +100,14 @@ def trims_on_exhaust(
         for number, (branch, at_work, wanted_hz) in enumerate(
             zip(
                 built,
-                _working(known.bench, placed.trial),
+                map(_with_what_all_miss, _tuned_hz(known.bench, placed.trial)),
                 _tuned_hz(known.bench, wanted),
                 strict=True,
             ),
             start=1,
         )
     )
-    return ExhaustTrims(trims=tuple(trims), outlook=outlook)
+    return tuple(trims), outlook
 
 
 class _Anchored:
@@ -184,11 +176,8 @@ def _outlook(now: Outcome, then: Outcome) -> TrimOutlook:
     )
 
 
-def _working(bench: ExhaustBench, built: Trials) -> list[WorkingBranch]:
-    return [_with_what_all_miss(tuned_hz) for tuned_hz in _tuned_hz(bench, built)]
-
-
 def _with_what_all_miss(tuned_hz: FloatArray) -> WorkingBranch:
+    """Where a branch works, from where it does in every guess [shape=(n_members,)]."""
     middle, ends = float(np.median(tuned_hz)), _interval(tuned_hz)
     # what all guesses miss alike adds to what they differ in, as independent errors do
     down, up = (

@@ -16,8 +16,9 @@ from analysis.compare.match.level_change import (
     PASS_SPREAD_DB,
     PASS_SPREAD_TRUST,
     LevelChange,
-    change_over,
+    change_in_bins,
 )
+from analysis.find.curves.pass_table import bins_within
 from analysis.findings import OrderCurve
 from analysis.verdicts import Verdict
 from tests.analysis.made_findings import (
@@ -52,7 +53,7 @@ curves = st.builds(
 
 
 def over_band(before: OrderCurve, after: OrderCurve) -> LevelChange:
-    return change_over(before, after, BAND.low_rpm, BAND.high_rpm)
+    return change_in_bins(before, after, bins_within(BAND.low_rpm, BAND.high_rpm))
 
 
 @given(curve=curves)

@@ -12,7 +12,7 @@ import pytest
 from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.comparison import compare_drives
-from analysis.compare.match.level_change import LevelChange, change_over
+from analysis.compare.match.level_change import LevelChange, change_in_bins
 from analysis.compare.match.like_with_like import LOAD_UNKNOWN_ARM_DB
 from analysis.find.curves.pass_table import bins_within
 from analysis.find.drone import find_drone
@@ -163,7 +163,7 @@ def made_curve(passes: Sequence[tuple[float, float, float, bool]]) -> OrderCurve
 
 
 def change_between(before: OrderCurve, after: OrderCurve) -> LevelChange:
-    return change_over(before, after, 2000.0, 2400.0)
+    return change_in_bins(before, after, bins_within(2000.0, 2400.0))
 
 
 QUIET, LOUD = (0.0, 0.4, 0.0, True), (0.0, 0.8, 6.0, True)
