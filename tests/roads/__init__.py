@@ -13,6 +13,7 @@ but its input type, nor with ``tests.drives``.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from tests.roads.draw import (
+    KINDS,
     clipped,
     deactivating,
     dead_left,
@@ -61,6 +62,7 @@ from tests.roads.troubles import Trouble, troubled
 from tests.roads.truth import ORDERS, Curves, TrueHill, measured_curve
 
 __all__ = [
+    "KINDS",
     "LAYOUTS",
     "ORDERS",
     "TRACES",

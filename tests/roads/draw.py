@@ -4,7 +4,7 @@ Sizes are judgement: a wide mix of cars, roads, drivers and loggers.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import replace
 
 import numpy as np
@@ -217,3 +217,30 @@ def unequal_banks(rng: np.random.Generator) -> RoadSpec:
     """Two banks with unlike pipes."""
     layout = str(rng.choice(["4-boxer", "6-vee", "8-cross", "8-flat"]))
     return random_road(rng, layout=layout, troubles=(Trouble.UNEQUAL_BANKS,))
+
+
+# Every kind by its name.
+KINDS: dict[str, Callable[[np.random.Generator], RoadSpec]] = {
+    make.__name__: make
+    for make in (
+        plain,
+        one_drone,
+        quiet_climb,
+        levelled,
+        limited_sound,
+        clipped,
+        through_codec,
+        voice_codec,
+        dead_left,
+        with_hum,
+        with_music,
+        with_speech,
+        with_clicks,
+        with_gusts,
+        two_clocks,
+        wrong_log,
+        poor_log,
+        deactivating,
+        unequal_banks,
+    )
+}

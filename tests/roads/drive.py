@@ -17,9 +17,10 @@ from tests.roads.noise import decibels, road_noise, unit
 from tests.roads.recorder import recorded
 from tests.roads.rpm_log import log_rows
 from tests.roads.spec import CarSpec, FloatArray, RoadSpec
-from tests.roads.truth import Curves, TrueHill, car_curves, hills, measured_curve
+from tests.roads.truth import Curves, TrueHill, car_curves, hills, measured_curve, speeds_between
 from tests.roads.ways import apply_resonances, apply_way, block_times, delayed
 
+_SPEEDS_ALIKE = 0.02  # judgement: engine speeds so near, as a share, see the same gas
 _HISS_HZ = 150.0  # judgement: what the gas hisses lies above this
 
 
@@ -28,15 +29,17 @@ class RoadTruth:
     """What is true of one drive, on the sound's clock but for ``recorder.drift_ppm``.
 
     ``engine_sound`` [shape=(n,)] is the engine at the microphone and nothing else, in units of its
-    own root mean square; ``motion`` has the true engine speed every 10 ms. ``warmth`` is the mean
-    share by which the exhaust's resonances stood above where the spec names them.
+    own root mean square, ``other_sound`` all the rest in the same units. ``motion`` has the true
+    engine speed every 10 ms; on its grid stand ``shut``, 1 where half of the cylinders were, and
+    ``warmth``, the share by which the exhaust's resonances stood above where the spec names them.
     """
 
     spec: RoadSpec
     motion: Motion
-    shut: FloatArray  # 1 where half of the cylinders were shut, on the motion's grid
+    shut: FloatArray
+    warmth: FloatArray
     engine_sound: FloatArray
-    warmth: float
+    other_sound: FloatArray
 
     @property
     def time_s(self) -> FloatArray:
@@ -50,21 +53,39 @@ class RoadTruth:
 
     @cached_property
     def curves(self) -> Curves:
-        """Levels of the car's orders under full load over the driven range."""
+        """Levels of the car's orders under full load over the driven range, as warm as driven."""
         low, high = np.quantile(self.motion.rpm, [0.005, 0.995])
-        spec = self.spec
-        return car_curves(spec.engine, spec.car, float(low), float(high), self.warmth)
+        rpm = speeds_between(float(low), float(high))
+        return car_curves(self.spec.engine, self.spec.car, rpm, self.warmth_over(rpm))
 
     @cached_property
     def hills(self) -> tuple[TrueHill, ...]:
         """Hills of those curves, loudest first."""
-        return hills(self.curves, self.spec.car, self.warmth)
+        return hills(self.curves, self.spec.car, self.warmth_over(self.curves.rpm))
+
+    def warmth_over(self, rpm: FloatArray) -> FloatArray:
+        """Mean warmth at each engine speed; what is loud counts more [shape=(n,)]."""
+        every = slice(None, None, 10)
+        apart = np.log(rpm[:, None] / self.motion.rpm[None, every]) / _SPEEDS_ALIKE
+        heard = (0.1 + np.clip(self.motion.load[every], 0.0, 1.0)) ** 2
+        weight = np.maximum(np.exp(-0.5 * apart**2), 1e-12) * heard
+        return np.asarray(weight @ self.warmth[every] / weight.sum(axis=1))
+
+    @cached_property
+    def turns(self) -> FloatArray:
+        """True crank phase at each sample, in revolutions."""
+        rate_hz = self.spec.sample_rate_hz
+        return self.motion.turns_at(np.arange(self.engine_sound.size) / rate_hz)
 
     def driven_curve(self, order: float, edges_rpm: FloatArray) -> FloatArray:
         """Level of one order in bins of rpm as it was driven, from the engine's sound alone."""
         rate_hz = self.spec.sample_rate_hz
-        turns = self.motion.turns_at(np.arange(self.engine_sound.size) / rate_hz)
-        return measured_curve(self.engine_sound, turns, rate_hz, order, edges_rpm)
+        return measured_curve(self.engine_sound, self.turns, rate_hz, order, edges_rpm)
+
+    def noise_curve(self, order: float, edges_rpm: FloatArray) -> FloatArray:
+        """The same of all that is not the engine."""
+        rate_hz = self.spec.sample_rate_hz
+        return measured_curve(self.other_sound, self.turns, rate_hz, order, edges_rpm)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,7 +119,8 @@ def drive_on(spec: RoadSpec, seed: int) -> RoadDrive:
     pulses = Pulses(spec.engine, motion, shut, np.random.default_rng([seed, 1]))
     engine = _engine_sound(spec, pulses, motion, warmth, time_s, np.random.default_rng([seed, 2]))
     engine = unit(engine)
-    sound = engine + _all_else(spec, motion, time_s, seed)
+    other = _all_else(spec, motion, time_s, seed)
+    sound = engine + other
     return RoadDrive(
         spec=spec,
         samples=recorded(spec.recorder, sound, spec.sample_rate_hz).astype(np.float32),
@@ -109,7 +131,8 @@ def drive_on(spec: RoadSpec, seed: int) -> RoadDrive:
             motion=motion,
             shut=shut,
             engine_sound=engine,
-            warmth=float(warmth.mean()),
+            other_sound=other,
+            warmth=warmth,
         ),
     )
 

@@ -129,7 +129,7 @@ def random_car(rng: np.random.Generator, drones: tuple[Resonance, ...]) -> CarSp
         cabin=of(Cause.CABIN) + _modes(rng),
         bank_level_db=float(rng.normal() * 1.0),
         bank_delay_s=float(rng.uniform(0.0, 0.0015)),
-        gas_swing=float(rng.uniform(0.02, 0.10)),
+        gas_swing=float(rng.uniform(0.01, 0.06)),
         gas_s=float(rng.uniform(5.0, 40.0)),
     )
 

@@ -41,7 +41,7 @@ from tests.roads.interference import hum, music, speech
 from tests.roads.noise import clicks
 from tests.roads.recorder import gain_of, limited, recorded
 from tests.roads.rpm_log import log_rows
-from tests.roads.truth import car_curves, hills, order_level_db
+from tests.roads.truth import car_curves, hills, order_level_db, speeds_between
 
 RATE_HZ = 8000.0
 SILENT = RoadNoise(tyres_db=-200.0, wind_db=-200.0, floor_db=-200.0)
@@ -164,7 +164,7 @@ def test_one_resonance_makes_one_hill_where_it_stands() -> None:
     car = CarSpec(cabin=(item,), exhaust=Way(low_pass_hz=600.0))
     (hill,) = [
         each
-        for each in hills(car_curves(engine, car, 1200.0, 5000.0, 1.0), car, 1.0)
+        for each in hills(car_curves(engine, car, speeds_between(1200.0, 5000.0)), car)
         if each.order == 2.0
     ]
     assert hill.peak_hz == pytest.approx(90.0, rel=0.01)
@@ -190,8 +190,8 @@ def test_a_quiet_climb_has_no_hill() -> None:
     for seed in range(8):
         spec = roads.quiet_climb(np.random.default_rng(seed))
         ends = [leg.end_rpm for leg in spec.driver.legs]
-        curves = car_curves(spec.engine, spec.car, min(ends), max(ends), 1.0)
-        seen = [h for h in hills(curves, spec.car, 1.0) if h.below_strongest_db < 15.0]
+        curves = car_curves(spec.engine, spec.car, speeds_between(min(ends), max(ends)))
+        seen = [h for h in hills(curves, spec.car) if h.below_strongest_db < 15.0]
         assert all(hill.height_db < 3.0 for hill in seen)
 
 

@@ -63,11 +63,15 @@ class Curves:
         return np.asarray(self.level_db[self.orders.index(order)])
 
 
+def speeds_between(low_rpm: float, high_rpm: float) -> FloatArray:
+    """Engine speeds near enough to each other for the narrowest hill [shape=(n,)]."""
+    return np.asarray(np.exp(np.arange(np.log(low_rpm), np.log(high_rpm), _CURVE_STEP)))
+
+
 def car_curves(
-    engine: EngineSpec, car: CarSpec, low_rpm: float, high_rpm: float, warmth: float
+    engine: EngineSpec, car: CarSpec, rpm: FloatArray, warmth: float | FloatArray = 1.0
 ) -> Curves:
-    """Level of every order of the car under full load."""
-    rpm = np.exp(np.arange(np.log(low_rpm), np.log(high_rpm), _CURVE_STEP))
+    """Level of every order of the car under full load; ``warmth`` may differ from rpm to rpm."""
     rows = [order_level_db(engine, car, order, rpm, warmth=warmth) for order in ORDERS]
     return Curves(rpm=rpm, orders=ORDERS, level_db=np.array(rows))
 
@@ -79,7 +83,7 @@ def order_level_db(
     rpm: FloatArray,
     *,
     load: float = 1.0,
-    warmth: float = 1.0,
+    warmth: float | FloatArray = 1.0,
 ) -> FloatArray:
     """Level of the steady part of one order at the microphone [shape=(n,)]."""
     f = order * rpm / 60.0
@@ -96,9 +100,10 @@ def order_level_db(
     return np.asarray(10.0 * np.log10(np.abs(total) ** 2 / 2.0 + 1e-20))
 
 
-def hills(curves: Curves, car: CarSpec, warmth: float) -> tuple[TrueHill, ...]:
+def hills(curves: Curves, car: CarSpec, warmth: float | FloatArray = 1.0) -> tuple[TrueHill, ...]:
     """Every hill of every order, loudest first."""
     strongest = curves.level_db.max(axis=0)
+    warm = np.broadcast_to(warmth, curves.rpm.shape)
     found = []
     for order in curves.orders:
         for peak, low, high, height in hills_of(curves.rpm, curves.of(order), _LEAST_HEIGHT_DB):
@@ -112,7 +117,7 @@ def hills(curves: Curves, car: CarSpec, warmth: float) -> tuple[TrueHill, ...]:
                     height_db=height,
                     level_db=float(curves.of(order)[peak]),
                     below_strongest_db=float(strongest[peak] - curves.of(order)[peak]),
-                    cause=cause_at(car, order * rpm / 60.0, warmth),
+                    cause=cause_at(car, order * rpm / 60.0, float(warm[peak])),
                 )
             )
     return tuple(sorted(found, key=lambda hill: -hill.level_db))

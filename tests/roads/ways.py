@@ -82,7 +82,9 @@ def _section(
     return b / lead, a / lead
 
 
-def way_response(way: Way, frequency_hz: FloatArray, warmth: float = 1.0) -> ComplexArray:
+def way_response(
+    way: Way, frequency_hz: FloatArray, warmth: float | FloatArray = 1.0
+) -> ComplexArray:
     """Complex response of a whole way, its delay included."""
     f = np.asarray(frequency_hz, dtype=np.float64)
     high = 1j * f / way.high_pass_hz
