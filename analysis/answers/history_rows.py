@@ -10,9 +10,9 @@ from analysis.compare.best_drive import is_doubtful
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison
+from analysis.words.matching import whistle_words
 from analysis.words.quantities import rpm
 from analysis.words.sentences import sentence
-from analysis.words.whistle import whistle_words
 
 Cells = tuple[str, ...]
 NOTE = "Note"

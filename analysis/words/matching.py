@@ -1,7 +1,7 @@
-"""What was kept alike in two drives, and what was left out of each, in words."""
+"""What two drives hold alike, what was left out of each, and a tone that only one has, in words."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.verdicts import Condition, LeftOut, Matching
+from analysis.verdicts import Condition, LeftOut, Matching, Whistle
 from analysis.words.sentences import listed
 
 _WORDS = {
@@ -36,4 +36,14 @@ def left_out_words(left_out: LeftOut) -> str:
         f"{left_out.drive_name}: {left_out.sweeps_compared} of {left_out.sweeps} sweeps and "
         f"{left_out.seconds_compared:.0f} of {left_out.seconds:.0f} s are compared; not in the "
         f"other drive: {reasons}"
+    )
+
+
+def whistle_words(whistle: Whistle) -> str:
+    """Say where a tone is and what it may be."""
+    return (
+        f"{whistle.frequency_hz:.0f} Hz from {whistle.low_rpm:,.0f} to {whistle.high_rpm:,.0f} "
+        f"rpm, {whistle.out_db:.0f} dB out of what is around it, and it does not follow engine "
+        "speed: a branch may be singing in the gas stream. Round the edge of its hole, or change "
+        "its place"
     )

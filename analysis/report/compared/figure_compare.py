@@ -145,12 +145,6 @@ def add_before_after(
         add_curve(figure, curve.rpm, level_db, name, line, marker=marker, readout=readout)
 
 
-def band_label(change: BandChange, engine: Engine | None) -> str:
-    """Name a band: 'order 3 (firing), 112 Hz'."""
-    order = words.order_name(change.band.engine_order, engine)
-    return f"{order}, {words.hertz(change.band.peak_hz)}"
-
-
 def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
     text = "Solid: baseline. Dashed: post-fix. Shaded: the drone of the baseline."
     if not mine:

@@ -10,17 +10,19 @@ from analysis.basics.arrays import FloatArray
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.report.blocks import Chart
-from analysis.report.compared.history_lines import history_lines
 from analysis.report.compared.history_looks import look_of, short
 from analysis.report.compared.panel_changes import draw_changes, panel_px
 from analysis.report.figure_style import add_curve, add_lower_panel, new_figure, shade_band
-from analysis.report.found.figure_levels import hold_axis
+from analysis.report.found.figure_levels import hold_axis, mean_curve
+from analysis.verdicts import Comparison
 from analysis.words import quantities as words
 
 # judgement: layout, moves no answer.
 _LEVELS_PX, _GAP_PX = 340, 84
 _NEAR = (0.8, 1.25)  # of the drone's rpm: where no line may leave the picture
 _AXIS_ROOM_DB = 2.0
+# rpm, and level in the baseline's unit; [shape=(n_bins,)]
+_Line = tuple[FloatArray, FloatArray]
 
 
 def history_chart(history: History) -> Chart | None:
@@ -54,6 +56,41 @@ def history_chart(history: History) -> Chart | None:
         "95 % interval; left of the green line, 10 dB down, it is about half as loud.",
         figure=figure,
     )
+
+
+def history_lines(history: History) -> dict[str, _Line]:
+    """Give each drive's line by its name: the baseline's, then that plus each later one's change.
+
+    Load and gear differ from drive to drive, and that alone moves an order by some decibels. A
+    comparison keeps them alike; so each is shown as if it had been driven as the baseline was.
+    """
+    band = history.worst_band
+    curve = None if band is None else history.baseline.curve(band.engine_order)
+    if band is None or curve is None or not curve.rpm.size:
+        return {}
+    first = mean_curve(curve, history.baseline.full_scale_db)
+    lines = {history.drives[0].name: first}
+    for drive in history.drives[1:]:
+        # a drive of levels only is compared by overall levels, in another unit
+        if (
+            drive.comparison is not None
+            and drive.comparison.level_unit == history.baseline.level_unit
+            and (line := _line(drive.comparison, first, band.engine_order)) is not None
+        ):
+            lines[drive.name] = line
+    return lines
+
+
+def _line(comparison: Comparison, first: _Line, engine_order: float) -> _Line | None:
+    pair = next(
+        (c for c in comparison.curves if c.engine_order == engine_order and c.rpm.size), None
+    )
+    rpm, level_db = first
+    known = np.isfinite(level_db)
+    if pair is None or not known.any():
+        return None
+    as_baseline_db = np.interp(pair.rpm, rpm[known], level_db[known])
+    return pair.rpm, as_baseline_db + pair.after_db - pair.before_db
 
 
 def _hold_axes(figure: go.Figure, band: DroneBand) -> None:

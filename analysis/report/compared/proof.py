@@ -6,23 +6,22 @@ import math
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.drive import Engine
 from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
-from analysis.report.compared.figure_compare import band_label, change_chart, other_order_charts
+from analysis.report.compared.figure_compare import change_chart, other_order_charts
 from analysis.report.compared.outcome import interval_cell
 from analysis.report.compared.whole_drive import whole_drive_blocks
 from analysis.report.contents import ReportContents
-from analysis.verdicts import Comparison, Verdict
+from analysis.verdicts import BandChange, Comparison, Verdict
 from analysis.words import quantities as words
-from analysis.words.matching import left_out_words, matched_words
+from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
 from analysis.words.trim import outlook_words, trim_words
-from analysis.words.whistle import whistle_words
 
 _MEANING = {
-    Verdict.CURED: "the drone is gone",
-    Verdict.REDUCED: "quieter, but still there",
-    Verdict.UNCHANGED: "no real change",
-    Verdict.WORSE: "louder than before",
-    Verdict.MOVED: "gone here, back at another engine speed",
+    Verdict.CURED: "cured: the drone is gone",
+    Verdict.REDUCED: "reduced: quieter, but still there",
+    Verdict.UNCHANGED: "unchanged: no real change",
+    Verdict.WORSE: "worse: louder than before",
+    Verdict.MOVED: "moved: gone here, back at another engine speed",
     Verdict.CANNOT_TELL: "cannot tell",
 }
 
@@ -64,30 +63,23 @@ def _compared(comparison: Comparison) -> str:
 
 
 def _left_out(comparison: Comparison) -> list[Block]:
-    if comparison.matching is None:
-        return []
-    items = filter(None, map(left_out_words, comparison.matching.left_out))
-    told = tuple(sentence(item) for item in items)
-    return (
-        [Heading(text="Left out, because the other drive has nothing like it"), Bullets(items=told)]
-        if told
-        else []
-    )
+    left_out = () if comparison.matching is None else comparison.matching.left_out
+    told = tuple(map(sentence, filter(None, map(left_out_words, left_out))))
+    heading = "Left out, because the other drive has nothing like it"
+    return [Heading(text=heading), Bullets(items=told)] if told else []
 
 
 def _could_show(comparison: Comparison, engine: Engine | None) -> list[Block]:
     """Say how small a change would have been seen, before any verdict."""
     if not comparison.changes:
         return []
-    items = tuple(
-        f"{sentence(band_label(c, engine))[:-1]}: "
-        + (
-            f"{words.decibel(c.smallest_change_db, 1)} or more"
-            if math.isfinite(c.smallest_change_db)
-            else "none; why is in the table below"
-        )
-        for c in comparison.changes
-    )
+
+    def least(change: BandChange) -> str:
+        if not math.isfinite(change.smallest_change_db):
+            return "none; why is in the table below"
+        return f"{words.decibel(change.smallest_change_db, 1)} or more"
+
+    items = tuple(f"{_name(c, engine)}: {least(c)}" for c in comparison.changes)
     return [
         Text(
             text="The smallest change that two drives like these can show. If nothing had changed, "
@@ -102,10 +94,8 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
         return [Text(text="The baseline had no drone to compare.")]
     rows = tuple(
         (
-            sentence(band_label(c, engine))[:-1],
-            f"{c.verdict.value}: {_MEANING[c.verdict]}"
-            if c.verdict is not Verdict.CANNOT_TELL
-            else c.verdict.value,
+            _name(c, engine),
+            _MEANING[c.verdict],
             words.change(c.level_change_db),
             interval_cell(c),
             sentence(c.why),
@@ -118,12 +108,17 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
     return blocks if chart is None else [*blocks, chart]
 
 
+def _name(change: BandChange, engine: Engine | None) -> str:
+    """Name a band: 'Order 3 (firing), 112 Hz'."""
+    order = words.order_name(change.band.engine_order, engine)
+    return sentence(f"{order}, {words.hertz(change.band.peak_hz)}")[:-1]
+
+
 def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
     if not comparison.new_bands:
-        told = "The post-fix drive has no new drone."
-        if comparison.is_of_levels:
-            told = "Levels cannot tell whether the post-fix drive has a new drone."
-        return [Text(text=told)]
+        of_levels = "Levels cannot tell whether the post-fix drive has a new drone."
+        heard = "The post-fix drive has no new drone."
+        return [Text(text=of_levels if comparison.is_of_levels else heard)]
     items = tuple(
         sentence(
             f"{words.order_name(b.engine_order, engine)} at {words.rpm(b.peak_rpm)}, "

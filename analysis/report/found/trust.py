@@ -138,11 +138,8 @@ def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
 
 
 def _marks(findings: Findings) -> list[Block]:
-    made = marks(findings)
-    if not made:
-        return []
-    said = "; ".join(str(mark) for mark in made)
-    return [Text(text=sentence(f"marked in the car: {said}"))]
+    said = "; ".join(map(str, marks(findings)))
+    return [Text(text=sentence(f"marked in the car: {said}"))] if said else []
 
 
 def _second_drive(postfix: Findings) -> list[Block]:

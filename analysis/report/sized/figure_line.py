@@ -18,7 +18,7 @@ from analysis.words.sentences import listed, sentence
 _LINE_PX, _MAP_PX, _MODEL_PX = 420, 430, 360
 _DEEPEST_DB = -30.0
 _STEEL = "rgba(35, 40, 43, 0.10)"
-_ROOM = "rgba(0, 122, 90, 0.45)"
+_ROOM, _BRANCH = "rgba(0, 122, 90, 0.45)", "rgba(179, 71, 0, 0.55)"
 
 
 def line_charts(sizing: Sizing) -> tuple[Chart, ...]:
@@ -68,13 +68,8 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
     widest_m = max(section.inner_diameter_m for section in line.sections)
     middle, per_m = 0.085, 0.07 / (0.5 * widest_m)
     for section in line.sections:
-        half = 0.5 * section.inner_diameter_m * per_m
-        _box(
-            figure,
-            (section.start_m, section.start_m + section.length_m),
-            (middle - half, middle + half),
-            _STEEL,
-        )
+        half, end_m = 0.5 * section.inner_diameter_m * per_m, section.start_m + section.length_m
+        _box(figure, (section.start_m, end_m), (middle - half, middle + half), _STEEL)
     for start_m, end_m in line.room_m:
         _box(figure, (start_m, end_m), (0.0, 0.008), _ROOM)
     longest_m = max(branch.length_m for branch in sizing.branches)
@@ -84,12 +79,9 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
         foot = middle + 0.5 * sizing.pipe_inner_diameter_m * per_m
         top = foot + 0.13 * branch.length_m / longest_m
         for start, end, bore_m in _parts(branch):
-            _box(
-                figure,
-                (branch.position_m - 0.5 * bore_m, branch.position_m + 0.5 * bore_m),
-                (foot + start * (top - foot), foot + end * (top - foot)),
-                "rgba(179, 71, 0, 0.55)",
-            )
+            left, right = branch.position_m - 0.5 * bore_m, branch.position_m + 0.5 * bore_m
+            low, high = foot + start * (top - foot), foot + end * (top - foot)
+            _box(figure, (left, right), (low, high), _BRANCH)
         figure.add_vline(x=branch.position_m, line={"color": RUST, "width": 1.2, "dash": "dash"})
         figure.add_annotation(
             x=branch.position_m,
@@ -158,20 +150,18 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     figure = new_figure(
         "Distance from the collector (m)", "Length of the branch (m)", height_px=_MAP_PX
     )
-    shown = np.clip(places.drone_db, -25.0, 5.0)
     figure.add_trace(
         go.Heatmap(
             x=compact(places.position_m, 3),
             y=compact(places.length_m, 3),
-            z=compact(shown.T, 1),
+            z=compact(np.clip(places.drone_db, -25.0, 5.0).T, 1),
             colorscale="Cividis",
             reversescale=True,
             colorbar={"title": {"text": "dB", "side": "right"}, "thickness": 14},
             hovertemplate="%{x:.2f} m<br>%{y:.3f} m long<br>%{z:.1f} dB<extra></extra>",
         )
     )
-    moved = places.elsewhere_db.T > ELSEWHERE_DB
-    row, column = np.nonzero(moved)
+    row, column = np.nonzero(places.elsewhere_db.T > ELSEWHERE_DB)
     figure.add_trace(
         go.Scatter(
             x=compact(places.position_m[column], 3),
@@ -183,24 +173,19 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
             "<br>more than 3 dB<extra></extra>",
         )
     )
-    for branch in sizing.branches:
-        if branch.position_m is not None:
-            figure.add_trace(
-                go.Scatter(
-                    x=[branch.position_m],
-                    y=[branch.length_m],
-                    name="chosen",
-                    mode="markers",
-                    marker={
-                        "symbol": "diamond",
-                        "size": 13,
-                        "color": "#ffffff",
-                        "line": {"color": INK, "width": 2},
-                    },
-                    hovertemplate="chosen<br>%{x:.2f} m<br>%{y:.3f} m long<br>dB: see the table"
-                    "<extra></extra>",
-                )
+    edge = {"color": INK, "width": 2}
+    for branch in (each for each in sizing.branches if each.position_m is not None):
+        figure.add_trace(
+            go.Scatter(
+                x=[branch.position_m],
+                y=[branch.length_m],
+                name="chosen",
+                mode="markers",
+                marker={"symbol": "diamond", "size": 13, "color": "#ffffff", "line": edge},
+                hovertemplate="chosen<br>%{x:.2f} m<br>%{y:.3f} m long<br>dB: see the table"
+                "<extra></extra>",
             )
+        )
     for start_m, end_m in line.room_m:
         figure.add_vrect(x0=start_m, x1=end_m, line={"color": "#007a5a", "width": 2, "dash": "dot"})
     figure.update_layout(showlegend=False)

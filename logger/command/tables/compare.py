@@ -10,10 +10,9 @@ from rich.text import Text
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
-from analysis.words.matching import left_out_words, matched_words
+from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
 from analysis.words.trim import outlook_words, trim_words
-from analysis.words.whistle import whistle_words
 from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
 
 

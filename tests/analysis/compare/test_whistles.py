@@ -16,7 +16,7 @@ from analysis.find.sound.level_map import levels_by_speed
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import Findings
-from analysis.words.whistle import whistle_words
+from analysis.words.matching import whistle_words
 from tests.analysis.made_pairs import BAND, BEFORE_MS
 from tests.analysis.made_pairs import drive as made
 from tests.drives import FixKind, GeneratedDrive, generate, random_spec

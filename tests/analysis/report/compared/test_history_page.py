@@ -14,8 +14,7 @@ from analysis.answers.history_answer import history_answer
 from analysis.basics.cure import CURED_DB
 from analysis.compare.history import History
 from analysis.report.blocks import Chart, Note, Table, Tone
-from analysis.report.compared.figure_history import history_chart
-from analysis.report.compared.history_lines import history_lines
+from analysis.report.compared.figure_history import history_chart, history_lines
 from analysis.report.compared.history_page import history_sections, render_history
 from tests.analysis.compare.history_examples import (
     BAND,
