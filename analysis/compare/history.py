@@ -7,7 +7,7 @@ history needs no more memory than a short one.
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol, TypeVar
 
@@ -120,15 +120,15 @@ def make_history(
         raise DriveError(
             f"the baseline, {first.name}, cannot be used: {error}; name another with --baseline"
         ) from error
-    made = [_drive(first, found, found)]
+    made = [_drive(first, found, found, ())]
     before = first
     for each in later:
-        try:
-            drive = _drive(each, find(each), found)  # the findings go before the next are made
+        changed = ((each.note,) if each.note else ()) + car_changes(before.car, each.car)
+        try:  # the findings go before the next are made
+            made.append(_drive(each, find(each), found, changed))
         except refused as error:
             left_out.append(UnusedSession(name=each.name, why=str(error)))
             continue
-        made.append(replace(drive, changed=_changed(before, each)))
         before = each
     _refuse_too_few(made, left_out)
     return History(
@@ -192,7 +192,9 @@ def _refuse_too_few(
     raise DriveError(f"a history needs two drives or more, and {held} can be used{lost}")
 
 
-def _drive(drive: DriveToFind, found: Findings, baseline: Findings) -> HistoryDrive:
+def _drive(
+    drive: DriveToFind, found: Findings, baseline: Findings, changed: tuple[str, ...]
+) -> HistoryDrive:
     """Compare what was found with the baseline; nothing else of it is kept."""
     comparison, why_not = None, ""
     if found is not baseline:
@@ -203,12 +205,7 @@ def _drive(drive: DriveToFind, found: Findings, baseline: Findings) -> HistoryDr
     return HistoryDrive(
         name=drive.name,
         start_time_utc=drive.start_time_utc,
-        changed=(),
+        changed=changed,
         comparison=comparison,
         why_not=why_not,
     )
-
-
-def _changed(before: DriveToFind, after: DriveToFind) -> tuple[str, ...]:
-    noted = (after.note,) if after.note else ()
-    return (*noted, *car_changes(before.car, after.car))

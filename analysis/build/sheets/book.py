@@ -31,10 +31,15 @@ class Paper:
     width: float
     height: float
 
+    def lying(self, *, landscape: bool) -> tuple[float, float]:
+        """Width and height as it lies before the reader."""
+        return (self.height, self.width) if landscape else (self.width, self.height)
 
-A4 = Paper(name="A4", width=210.0, height=297.0)
-LETTER = Paper(name="Letter", width=215.9, height=279.4)
-PAPERS = {"a4": A4, "letter": LETTER}
+
+PAPERS = {
+    "a4": Paper(name="A4", width=210.0, height=297.0),
+    "letter": Paper(name="Letter", width=215.9, height=279.4),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,15 +52,10 @@ class Sheet:
     true_scale: bool = False
     landscape: bool = False
 
-    def size(self, paper: Paper) -> tuple[float, float]:
-        """Width and height as it lies before the reader."""
-        flat = (paper.height, paper.width)
-        return flat if self.landscape else (paper.width, paper.height)
-
 
 def free_area(paper: Paper, *, true_scale: bool, landscape: bool) -> Area:
     """Give what the frame leaves of a page."""
-    width, height = (paper.height, paper.width) if landscape else (paper.width, paper.height)
+    width, height = paper.lying(landscape=landscape)
     return Area(
         left=_EDGE_MM,
         bottom=_EDGE_MM + (_RULER_FOOT_MM if true_scale else _FOOT_MM),
@@ -72,7 +72,7 @@ def make_pdf(sheets: Sequence[Sheet], paper: Paper, *, title: str, foot: str) ->
     canvas.setCreator("pipenote")
     canvas.setViewerPreference("PrintScaling", "None")
     for number, sheet in enumerate(sheets, start=1):
-        width, height = sheet.size(paper)
+        width, height = paper.lying(landscape=sheet.landscape)
         canvas.setPageSize((width * mm, height * mm))
         pen = Pen()
         _frame(pen, sheet, width, height, f"{foot} · sheet {number} of {len(sheets)}")
@@ -100,7 +100,8 @@ def _rulers(pen: Pen, right: float) -> None:
     bottom = _EDGE_MM + 6.0
     pen.line(_EDGE_MM, bottom + 20.0, right, bottom + 20.0, FAINT)
     with pen.moved(_EDGE_MM, bottom + 8.0):
-        _metric_ruler(pen)
+        _metric_ruler(pen, upright=False)
+        pen.text(RULER_MM + 4.0, 5.0, "mm", 7.0)
         _inch_ruler(pen)
     x = _EDGE_MM + RULER_MM + 12.0
     pen.text(x, bottom + 12.5, "CHECK YOUR PRINTER FIRST", 9.0, bold=True)
@@ -108,16 +109,19 @@ def _rulers(pen: Pen, right: float) -> None:
     pen.text(x, bottom + 4.3, "Lay a steel rule on all three rulers: 100 mm, 4 in, and", 8.5)
     pen.text(x, bottom + 0.3, "100 mm upright. More than 0.5 mm off: do not use it.", 8.5)
     with pen.moved(right - 1.0, bottom + 26.0):
-        _upright_ruler(pen)
+        _metric_ruler(pen, upright=True)
 
 
-def _metric_ruler(pen: Pen) -> None:
-    pen.line(0.0, 0.0, RULER_MM, 0.0, THIN)
+def _metric_ruler(pen: Pen, *, upright: bool) -> None:
+    """Draw its edge, and ticks that point up; of an upright one to the left."""
+    pen.line(0.0, 0.0, *((0.0, RULER_MM) if upright else (RULER_MM, 0.0)), THIN)
     for tick in range(int(RULER_MM) + 1):
-        pen.line(tick, 0.0, tick, 4.0 if tick % 10 == 0 else 3.0 if tick % 5 == 0 else 2.0, THIN)
-        if tick % 20 == 0:
+        out = 4.0 if tick % 10 == 0 else 3.0 if tick % 5 == 0 else 2.0
+        pen.path([(0.0, tick), (-out, tick)] if upright else [(tick, 0.0), (tick, out)], THIN)
+        if tick % 20 == 0 and upright:
+            pen.text(-5.0, tick - 0.9, f"{tick}", 7.0, align="end")
+        elif tick % 20 == 0:
             pen.text(tick, 5.0, f"{tick}", 7.0, align="middle")
-    pen.text(RULER_MM + 4.0, 5.0, "mm", 7.0)
 
 
 def _inch_ruler(pen: Pen) -> None:
@@ -129,11 +133,3 @@ def _inch_ruler(pen: Pen) -> None:
         if tick % 16 == 0:
             pen.text(x, -8.2, f"{tick // 16}", 7.0, align="middle")
     pen.text(RULER_MM + 5.0, -8.2, "in", 7.0)
-
-
-def _upright_ruler(pen: Pen) -> None:
-    pen.line(0.0, 0.0, 0.0, RULER_MM, THIN)
-    for tick in range(int(RULER_MM) + 1):
-        pen.line(0.0, tick, -(4.0 if tick % 10 == 0 else 3.0 if tick % 5 == 0 else 2.0), tick, THIN)
-        if tick % 20 == 0:
-            pen.text(-5.0, tick - 0.9, f"{tick}", 7.0, align="end")

@@ -40,9 +40,8 @@ def advise_trims(
     wanted_hz = [branch.wanted_hz for branch in built]
     working = working_branches(baseline, on_scale(postfix, baseline.full_scale_db), wanted_hz)
     if not working:
-        return (), (
-            _doubt("both drives must sweep through the drone, in both more slowly than now"),
-        )
+        why = "both drives must sweep through the drone, in both more slowly than now"
+        return (), (_doubt(why),)
     trims: list[Trim] = []
     doubts: list[Doubt] = []
     for number, (branch, at_work) in enumerate(zip(built, working, strict=True), start=1):
