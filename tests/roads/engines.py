@@ -39,7 +39,7 @@ def random_engine(
     # From an engine that runs evenly to a microphone that hears one runner before the others.
     level_db = float(np.exp(rng.uniform(np.log(0.3), np.log(5.0))))
     timing, width = rng.uniform(0.5, 5.0), rng.uniform(0.02, 0.2)
-    echo, delay_s = rng.uniform(0.05, 0.7), float(np.exp(rng.uniform(np.log(5e-5), np.log(2e-3))))
+    echo, delay_s = rng.uniform(0.1, 0.9), float(np.exp(rng.uniform(np.log(5e-5), np.log(2e-3))))
     cylinders = tuple(
         Cylinder(
             fires_deg=720.0 * index / count,
@@ -56,7 +56,7 @@ def random_engine(
     return EngineSpec(
         layout=layout,
         cylinders=cylinders,
-        pulse_deg=float(rng.uniform(9.0, 22.0)),
+        pulse_deg=float(rng.uniform(10.0, 25.0)),
         pulse_rpm_exponent=float(rng.uniform(0.1, 0.5)),
         climb=_climb(rng, climb_db, low_rpm, high_rpm),
         overrun_db=float(rng.uniform(-14.0, -2.0)),
@@ -68,7 +68,7 @@ def random_engine(
 
 def _scatter(rng: np.random.Generator) -> Scatter:
     """From an engine that runs like a clock to one that hunts."""
-    rough = float(np.exp(rng.uniform(np.log(0.15), np.log(1.5))))
+    rough = float(np.exp(rng.uniform(np.log(0.25), np.log(2.0))))
     return Scatter(
         level_db=rough * float(rng.uniform(0.4, 1.2)),
         timing_deg=rough * float(rng.uniform(0.5, 2.5)),
@@ -106,7 +106,7 @@ def random_car(rng: np.random.Generator, drones: tuple[Resonance, ...]) -> CarSp
 
     exhaust = Way(
         high_pass_hz=float(np.exp(rng.uniform(np.log(8.0), np.log(60.0)))),
-        low_pass_hz=float(np.exp(rng.uniform(np.log(90.0), np.log(600.0)))),
+        low_pass_hz=float(np.exp(rng.uniform(np.log(80.0), np.log(450.0)))),
         resonances=of(Cause.EXHAUST) + _pipe(rng),
     )
     intake = Way(
@@ -157,8 +157,8 @@ def _pipe(rng: np.random.Generator) -> tuple[Resonance, ...]:
         resonance(
             Cause.EXHAUST,
             first_hz * number * float(rng.uniform(0.97, 1.03)),
-            float(rng.uniform(0.5, 10.0)),
-            float(rng.uniform(0.05, 0.25)),
+            float(rng.uniform(1.0, 13.0)),
+            float(rng.uniform(0.04, 0.2)),
             float(rng.uniform(-0.8, 0.8)),
         )
         for number in range(1, count + 1)
@@ -171,7 +171,7 @@ def _modes(rng: np.random.Generator) -> tuple[Resonance, ...]:
         Resonance(
             cause=Cause.CABIN,
             frequency_hz=float(rng.uniform(50.0, 150.0)),
-            gain=float(rng.uniform(0.1, 0.9)),
+            gain=float(rng.uniform(0.2, 1.2)),
             q=float(rng.uniform(4.0, 14.0)),
             phase_rad=float(rng.uniform(-np.pi, np.pi)),
         )
