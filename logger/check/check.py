@@ -8,21 +8,11 @@ from pathlib import Path
 from types import ModuleType
 
 from rich.console import Console, Group, RenderableType
-from rich.table import Table
-from rich.text import Text
 
-from logger.check.microphone_table import microphone_table
-from logger.check.request import CheckRequest
 from logger.check.screen import trial_screen
 from logger.check.serial_ports import port_rows
 from logger.check.trial import Trial, try_devices
-from logger.check.words import (
-    Row,
-    sound_failure,
-    sound_rows,
-    source_failure,
-    source_rows,
-)
+from logger.check.words import sound_failure, sound_rows, source_failure, source_rows
 from logger.errors import DeviceError
 from logger.folder.output_file import refuse_out
 from logger.microphone.calibration import (
@@ -40,6 +30,7 @@ from logger.microphone.microphones import (
     list_microphones,
 )
 from logger.microphone.portaudio import load_portaudio
+from logger.screen.terminal import Row, headed, labelled
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 
@@ -49,6 +40,17 @@ _SETTLING_S = 1.0  # not measured: the hand is still on the calibrator
 # the disk.
 _DISK_RATE_HZ = 48_000
 _BYTES_PER_SAMPLE = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRequest:
+    """What to try; without a microphone's name the default one, without channels the first two."""
+
+    microphone: str | None
+    channels: tuple[int, ...] | None
+    rpm: tuple[str, ...]
+    cylinders: int | None
+    seconds: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,14 +85,14 @@ def check_devices(request: CheckRequest, console: Console) -> CheckResult:
     try:
         audio = load_portaudio()
         microphones = list_microphones(audio)
-        parts.append(microphone_table(microphones))
+        parts.append(_microphone_table(microphones))
         chosen = _choose(audio, microphones, request)
     except DeviceError as error:
         failures.append(str(error))
     rows, more = try_all(chosen, sources, request.seconds, console)
     failures += more
     failed = [("Failed", failure) for failure in failures]
-    parts.append(_rows([*rows, *port_rows(), _disk_row(chosen), *failed]))
+    parts.append(labelled([*rows, *port_rows(), _disk_row(chosen), *failed]))
     return CheckResult(text=Group(*parts), failures=tuple(failures))
 
 
@@ -183,7 +185,7 @@ def calibrate(
 
 def calibration_text(calibration: Calibration, out: Path) -> RenderableType:
     """Show what was measured, and how to use it."""
-    return _rows(
+    return labelled(
         [
             ("Microphone", f"{calibration.microphone}, channel {calibration.channel}"),
             (
@@ -206,6 +208,22 @@ def _choose(
     return Chosen(facts=facts, channels=channels, source=Microphone(audio, facts, channels))
 
 
+def _microphone_table(microphones: Sequence[MicrophoneFacts]) -> RenderableType:
+    """Every microphone with the number that ``--microphone`` takes."""
+    rows = (
+        (
+            f"{one.index}",
+            one.name,
+            one.host,
+            f"{one.channel_count}",
+            f"{one.sample_rate_hz} Hz",
+            "default" if one.is_default else "",
+        )
+        for one in microphones
+    )
+    return headed("Microphones", ("number", "name", "through", "channels", "rate", ""), rows)
+
+
 def _disk_row(chosen: Chosen | None) -> Row:
     rate_hz, channels = _DISK_RATE_HZ, 1
     if chosen is not None:
@@ -218,12 +236,3 @@ def _disk_row(chosen: Chosen | None) -> Row:
         f"{free_bytes / 1e9:.1f} GB free here: {hours:.0f} h of {channels} channel{plural} at "
         f"{rate_hz} Hz",
     )
-
-
-def _rows(rows: Sequence[Row]) -> RenderableType:
-    table = Table.grid(padding=(0, 2))
-    table.add_column(no_wrap=True)
-    table.add_column()
-    for name, words in rows:
-        table.add_row(Text(name), Text(words))
-    return table

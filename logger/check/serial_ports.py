@@ -11,6 +11,7 @@ from pathlib import Path
 from serial.tools import list_ports
 
 from logger.check.cures import Cure, cure_for
+from logger.screen.terminal import Row
 
 # Windows asks every paired Bluetooth device first; judgement: shorter would call such a port dead
 _PATIENCE_S = 10.0
@@ -40,20 +41,16 @@ def serial_ports(patience_s: float = _PATIENCE_S) -> tuple[SerialPort, ...] | No
     return None if looker.is_alive() else tuple(found)
 
 
-def port_rows() -> list[tuple[str, str]]:
+def port_rows() -> list[Row]:
     """Rows for a table: each port, or what to do when there is none."""
     return rows_for(serial_ports())
 
 
-def rows_for(ports: Sequence[SerialPort] | None) -> list[tuple[str, str]]:
+def rows_for(ports: Sequence[SerialPort] | None) -> list[Row]:
     """Tell about the ports found; None: no answer."""
     if ports is None:
-        return [
-            (
-                "Serial port",
-                "no answer; switch Bluetooth off, or remove paired devices, and retry",
-            )
-        ]
+        words = "no answer; switch Bluetooth off, or remove paired devices, and retry"
+        return [("Serial port", words)]
     if not ports:
         return [("Serial port", f"none; to use one, {cure_for(Cure.NO_PORT)}")]
     return [("Serial port", _port_words(port)) for port in ports]

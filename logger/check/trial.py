@@ -5,7 +5,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -105,6 +105,15 @@ def try_devices(
     return _Run(sound, sources, seconds, show, clock, first_reading_within_s).go()
 
 
+@dataclass(slots=True)
+class _Tried:
+    """A source, its thread and what came from it."""
+
+    source: RpmSource
+    thread: SourceThread
+    events: list[Reading | SourceTrouble] = field(default_factory=list)
+
+
 class _Run:
     def __init__(
         self,
@@ -127,16 +136,15 @@ class _Run:
         self._blocks: list[Samples] = []
         self._arrived_s: list[float] = []
         self._frame_count = 0
-        self._threads = [SourceThread(source) for source in sources]
-        self._events: list[list[Reading | SourceTrouble]] = [[] for _ in sources]
+        self._tried = [_Tried(source, SourceThread(source)) for source in sources]
         self._stopped = False
 
     def go(self) -> Trial:
         error = None
         with ExitStack() as stack:
-            for thread in self._threads:
-                stack.callback(thread.close)
-                thread.start()
+            for tried in self._tried:
+                stack.callback(tried.thread.close)
+                tried.thread.start()
             if self._sound is not None:
                 try:
                     stack.enter_context(self._sound)
@@ -160,12 +168,12 @@ class _Run:
 
     def _sources_wanted(self) -> bool:
         now_s = self._clock()
-        for thread, events in zip(self._threads, self._events, strict=True):
-            first_s = next((e.reply_s for e in events if isinstance(e, Reading)), None)
-            if isinstance(thread.source, SoundListener):
+        for tried in self._tried:
+            first_s = next((e.reply_s for e in tried.events if isinstance(e, Reading)), None)
+            if isinstance(tried.source, SoundListener):
                 wanted = first_s is None and now_s - self._came_s < _LISTENER_GRACE_S
             elif first_s is None:  # whoever has told its trouble gets half the time
-                patience_s = self._within_s * (0.5 if events else 1.0)
+                patience_s = self._within_s * (0.5 if tried.events else 1.0)
                 wanted = now_s - self._started_s < patience_s
             else:
                 wanted = now_s - first_s < self._seconds
@@ -180,9 +188,9 @@ class _Run:
             self._stopped = self._clock() - self._came_s > _NO_SOUND_S
             return
         self._came_s = self._clock()
-        for thread in self._threads:
-            if isinstance(thread.source, SoundListener):
-                thread.source.hear(
+        for tried in self._tried:
+            if isinstance(tried.source, SoundListener):
+                tried.source.hear(
                     block.samples,
                     first_frame=self._frame_count,
                     sample_rate_hz=self._sound.sample_rate_hz,
@@ -194,8 +202,8 @@ class _Run:
         self._frame_count += block.samples.shape[0]
 
     def _collect(self) -> None:
-        for thread, events in zip(self._threads, self._events, strict=True):
-            events += thread.events()
+        for tried in self._tried:
+            tried.events += tried.thread.events()
         now_s = self._clock()
         if now_s - self._shown_s >= _SHOW_EVERY_S:
             self._shown_s = now_s
@@ -204,8 +212,8 @@ class _Run:
                     elapsed_s=now_s - self._started_s,
                     level=self._meter.look() if self._sound_wanted() else None,
                     newest=tuple(
-                        (thread.source.name, _in_words(events[-1]) if events else "waiting")
-                        for thread, events in zip(self._threads, self._events, strict=True)
+                        (each.source.name, _in_words(each.events[-1]) if each.events else "waiting")
+                        for each in self._tried
                     ),
                 )
             )
@@ -230,17 +238,13 @@ class _Run:
     def _sources_heard(self) -> tuple[SourceHeard, ...]:
         return tuple(
             SourceHeard(
-                name=thread.source.name,
-                description=_description(thread.source),
-                readings=tuple(event for event in events if isinstance(event, Reading)),
-                troubles=tuple(event for event in events if isinstance(event, SourceTrouble)),
+                name=each.source.name,
+                description=each.source.description if isinstance(each.source, Described) else "",
+                readings=tuple(event for event in each.events if isinstance(event, Reading)),
+                troubles=tuple(event for event in each.events if isinstance(event, SourceTrouble)),
             )
-            for thread, events in zip(self._threads, self._events, strict=True)
+            for each in self._tried
         )
-
-
-def _description(source: RpmSource) -> str:
-    return source.description if isinstance(source, Described) else ""
 
 
 def _in_words(event: Reading | SourceTrouble) -> str:

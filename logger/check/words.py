@@ -9,8 +9,7 @@ from logger.check.cures import Cure, cure_for
 from logger.check.trial import SoundHeard, SourceHeard
 from logger.microphone.faults import GainVerdict, automatic_gain, clipped_count, find_hum, is_dead
 from logger.microphone.level_meter import LevelMeter
-
-Row = tuple[str, str]
+from logger.screen.terminal import Row
 
 _OTHERS = {
     "road_speed_m_s": ("road speed", "km/h", 3.6),

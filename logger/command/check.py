@@ -1,13 +1,18 @@
 """``check``: what could record here, tried; or calibrate the microphone."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from logger.check.request import CheckRequest
 from logger.command import options
 from logger.screen.terminal import MessageConsole, show
 from logger.software import own_version
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from logger.check.check import CheckRequest
 
 NAME = "check"
 WHAT = "list microphones and serial ports, try each chosen one; or calibrate"
@@ -19,8 +24,9 @@ _MOST_SECONDS = 120.0
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add what to try, and the calibration."""
-    options.add_microphone_options(parser, "try")
-    options.add_source_option(parser)
+    options.add_shared(parser, "--microphone")
+    options.add_channels(parser, "try")
+    options.add_shared(parser, "--rpm")
     parser.add_argument(
         "--cylinders",
         type=options.cylinder_count,
@@ -43,7 +49,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="calibration file to write, with --calibrate"
     )
-    options.add_overwrite_option(parser)
+    options.add_shared(parser, "--overwrite")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -78,6 +84,8 @@ def check_request(arguments: argparse.Namespace) -> CheckRequest:
     UsageError
         They do not go together.
     """
+    from logger.check.check import CheckRequest
+
     if (arguments.calibrate is None) != (arguments.out is None):
         raise options.UsageError(
             "--calibrate and --out belong together: pipenote check --calibrate 94 --out mic.json"

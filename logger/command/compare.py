@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import CarError
 from logger.command import options
-from logger.command.drives import add_drive_options, found_in
+from logger.command.drives import found_in
 from logger.command.sizing import (
     add_built_option,
     add_sizing_options,
@@ -38,9 +38,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="NEW.toml",
         help="write the car file again, with the gas temperature found in the branch",
     )
-    options.add_overwrite_option(parser)
-    add_drive_options(parser)
-    options.add_json_option(parser)
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

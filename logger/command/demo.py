@@ -23,7 +23,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="folder for the report (default: pipenote-demo)",
     )
-    options.add_overwrite_option(parser)
+    options.add_shared(parser, "--overwrite")
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -7,7 +7,6 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from logger.command import options
 from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -15,22 +14,6 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from logger.session import Session
-
-
-def add_session(parser: argparse.ArgumentParser) -> None:
-    """Add one session."""
-    parser.add_argument("session", type=Path, metavar="SESSION", help="session folder")
-
-
-def add_drive_options(parser: argparse.ArgumentParser) -> None:
-    """Add how a session is read."""
-    options.add_car_options(parser)
-    parser.add_argument(
-        "--channel",
-        type=options.whole_number,
-        metavar="N",
-        help="channel of the sound (default: the first that is no ignition pickup)",
-    )
 
 
 def found_in(path: Path, arguments: argparse.Namespace) -> tuple[Findings, Car | None]:

@@ -7,7 +7,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from logger.command import options
-from logger.command.drives import add_drive_options, add_session, found_in
+from logger.command.drives import found_in
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.findings import Findings
@@ -18,9 +18,7 @@ WHAT = "find the drone: engine order, rpm, frequency, width"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the session, and how it is read and shown."""
-    add_session(parser)
-    add_drive_options(parser)
-    options.add_json_option(parser)
+    options.add_shared(parser, "session", *options.DRIVE, "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

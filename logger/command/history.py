@@ -6,7 +6,7 @@ from pathlib import Path
 
 from analysis.errors import AnalysisError
 from logger.command import options
-from logger.command.drives import add_drive_options, find_in, told_car
+from logger.command.drives import find_in, told_car
 from logger.errors import LoggerError
 from logger.folder.output_file import refuse_out, write_whole
 from logger.software import own_version
@@ -26,9 +26,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="session folder to compare with (default: the one driven first)",
     )
     parser.add_argument("--out", type=Path, metavar="FILE.html", help="page to write")
-    options.add_overwrite_option(parser)
-    add_drive_options(parser)
-    options.add_json_option(parser)
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

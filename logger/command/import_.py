@@ -24,9 +24,10 @@ WHAT = "make a session folder from files recorded elsewhere"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add where the session goes, and options named as the fields of the import request."""
-    options.add_out_option(parser, "DIR", "session folder to make")
-    options.add_overwrite_option(parser)
-    options.add_car_options(parser)
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="DIR", help="session folder to make"
+    )
+    options.add_shared(parser, "--overwrite", "--car", "--cylinders")
     parser.add_argument("--audio", type=Path, metavar="FILE", help="WAV or FLAC")
     parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
@@ -53,7 +54,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="from pipenote check --calibrate, with the same microphone and gain",
     )
-    options.add_response_option(parser)
+    options.add_shared(parser, "--microphone-response")
     parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
     columns = parser.add_argument_group(
         "columns and units", "A column by its name or its number; what is not given is found out."

@@ -5,9 +5,10 @@ import argparse
 import json
 import math
 import re
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import NoReturn, Protocol
+from typing import Any, NoReturn, Protocol
 
 from rich.console import RenderableType
 
@@ -44,74 +45,6 @@ class OneLineParser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Leave with the message."""
         self.exit(BAD_INPUT, f"{self.prog}: {message}; see {self.prog} --help\n")
-
-
-# --- options ------------------------------------------------------------------------------------
-
-
-def add_out_option(parser: argparse.ArgumentParser, metavar: str, what: str) -> None:
-    """Add where the result goes."""
-    parser.add_argument("--out", type=Path, required=True, metavar=metavar, help=what)
-
-
-def add_overwrite_option(parser: argparse.ArgumentParser) -> None:
-    """Add the leave to replace a result."""
-    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
-
-
-def add_json_option(parser: argparse.ArgumentParser) -> None:
-    """Add the form for scripts."""
-    parser.add_argument("--json", action="store_true", help="print one JSON document")
-
-
-def give(arguments: argparse.Namespace, document: object, table: RenderableType) -> None:
-    """Print one JSON document, or a table for people."""
-    if arguments.json:
-        print(json.dumps(document, allow_nan=False, indent=2))
-    else:
-        show(table)
-
-
-def add_car_options(parser: argparse.ArgumentParser) -> None:
-    """Add what tells about the engine."""
-    parser.add_argument("--car", type=Path, metavar="FILE", help="car file (TOML)")
-    parser.add_argument(
-        "--cylinders", type=cylinder_count, metavar="N", help="number of cylinders (four-stroke)"
-    )
-
-
-def add_microphone_options(parser: argparse.ArgumentParser, what_for: str) -> None:
-    """Add the choice of the microphone and of its channels."""
-    parser.add_argument(
-        "--microphone", metavar="NAME_OR_INDEX", help="as pipenote check lists them"
-    )
-    parser.add_argument(
-        "--channels",
-        type=channel_list,
-        metavar="1,2",
-        help=f"channels of the microphone to {what_for} (default: the first two)",
-    )
-
-
-def add_source_option(parser: argparse.ArgumentParser) -> None:
-    """Add where rpm and road speed come from."""
-    parser.add_argument(
-        "--rpm",
-        action="append",
-        metavar="SOURCE",
-        help="obd:auto, obd:PORT, pulse:CHANNEL, serial:PORT, gps:PORT, replay:SESSION or none "
-        "(the default); may be given more than once",
-    )
-
-
-def add_response_option(parser: argparse.ArgumentParser) -> None:
-    """Add the file of the microphone's frequency response."""
-    parser.add_argument(
-        "--microphone-response",
-        type=Path,
-        metavar="FILE",
-        help="Hz and dB per line: how much too loud the microphone is there",
-    )
 
 
 # --- values -------------------------------------------------------------------------------------
@@ -161,3 +94,61 @@ def cylinder_count(text: str) -> int:
     if count > MOST_CYLINDERS:
         raise argparse.ArgumentTypeError(f"{text!r} must be 1 to {MOST_CYLINDERS} cylinders")
     return count
+
+
+# --- options ------------------------------------------------------------------------------------
+
+
+_SHARED: Mapping[str, Mapping[str, Any]] = {
+    "session": {"type": Path, "metavar": "SESSION", "help": "session folder"},
+    "--overwrite": {"action": "store_true", "help": "replace what is there"},
+    "--json": {"action": "store_true", "help": "print one JSON document"},
+    "--car": {"type": Path, "metavar": "FILE", "help": "car file (TOML)"},
+    "--cylinders": {
+        "type": cylinder_count,
+        "metavar": "N",
+        "help": "number of cylinders (four-stroke)",
+    },
+    "--channel": {
+        "type": whole_number,
+        "metavar": "N",
+        "help": "channel of the sound (default: the first that is no ignition pickup)",
+    },
+    "--microphone": {"metavar": "NAME_OR_INDEX", "help": "as pipenote check lists them"},
+    "--rpm": {
+        "action": "append",
+        "metavar": "SOURCE",
+        "help": "obd:auto, obd:PORT, pulse:CHANNEL, serial:PORT, gps:PORT, replay:SESSION or none "
+        "(the default); may be given more than once",
+    },
+    "--microphone-response": {
+        "type": Path,
+        "metavar": "FILE",
+        "help": "Hz and dB per line: how much too loud the microphone is there",
+    },
+}
+DRIVE = ("--car", "--cylinders", "--channel")  # how a session is read
+
+
+def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:
+    """Add options that commands share, in this order."""
+    for name in names:
+        parser.add_argument(name, **_SHARED[name])
+
+
+def add_channels(parser: argparse.ArgumentParser, what_for: str) -> None:
+    """Add the choice of the microphone's channels."""
+    parser.add_argument(
+        "--channels",
+        type=channel_list,
+        metavar="1,2",
+        help=f"channels of the microphone to {what_for} (default: the first two)",
+    )
+
+
+def give(arguments: argparse.Namespace, document: object, table: RenderableType) -> None:
+    """Print one JSON document, or a table for people."""
+    if arguments.json:
+        print(json.dumps(document, allow_nan=False, indent=2))
+    else:
+        show(table)

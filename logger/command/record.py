@@ -21,17 +21,22 @@ WHAT = "log a drive, sound and rpm, into a session folder"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add where the session goes, and what a recording needs."""
-    options.add_out_option(parser, "DIR", "session folder to make; it must not exist")
-    options.add_car_options(parser)
-    options.add_microphone_options(parser, "record")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        required=True,
+        metavar="DIR",
+        help="session folder to make; it must not exist",
+    )
+    options.add_shared(parser, "--car", "--cylinders", "--microphone")
+    options.add_channels(parser, "record")
     parser.add_argument(
         "--calibration",
         type=Path,
         metavar="FILE",
         help="from pipenote check --calibrate; levels become dB SPL",
     )
-    options.add_response_option(parser)
-    options.add_source_option(parser)
+    options.add_shared(parser, "--microphone-response", "--rpm")
     parser.add_argument(
         "--seconds",
         type=options.seconds,

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
-from logger.command.drives import add_drive_options, add_session, found_in
+from logger.command.drives import found_in
 from logger.command.sheets import add_sheet_options, write_sheets
 from logger.command.sizing import (
     add_built_option,
@@ -30,14 +30,16 @@ WHAT = "write everything into one page that opens in a browser"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the sessions, the page, what is wished and what was built, and the sheets."""
-    add_session(parser)
+    options.add_shared(parser, "session")
     parser.add_argument("postfix", type=Path, nargs="?", metavar="POSTFIX", help="after the work")
-    options.add_out_option(parser, "FILE.html", "page to write")
-    options.add_overwrite_option(parser)
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="FILE.html", help="page to write"
+    )
+    options.add_shared(parser, "--overwrite")
     add_sizing_options(parser)
     add_built_option(parser)
     add_sheet_options(parser)
-    add_drive_options(parser)
+    options.add_shared(parser, *options.DRIVE)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import SizingError
 from logger.command import options
-from logger.command.drives import add_drive_options, found_in, told_car
+from logger.command.drives import found_in, told_car
 from logger.command.sheets import add_sheet_options, write_sheets
 from logger.command.sizing import add_sizing_options, size_wishes, size_with_bar
 from logger.folder.output_file import refuse_out
@@ -35,9 +35,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--hz", type=float, metavar="N", help="frequency of the drone")
     add_sizing_options(parser)
     add_sheet_options(parser)
-    options.add_overwrite_option(parser)
-    add_drive_options(parser)
-    options.add_json_option(parser)
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

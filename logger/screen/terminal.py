@@ -6,12 +6,15 @@ import io
 import os
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import IO
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console, RenderableType
 from rich.progress import Progress
+from rich.table import Table
+from rich.text import Text
 
 _BAR_AFTER_S = 2.0
 
@@ -19,6 +22,29 @@ _BAR_AFTER_S = 2.0
 def one_line(text: object) -> str:
     """Text without line breaks and control characters, whatever files and libraries put in."""
     return " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
+
+
+Row = tuple[str, str]
+
+
+def headed(title: str, headings: Iterable[str], rows: Iterable[Iterable[str]]) -> Table:
+    """Make a table with a line below its headings; brackets in a text are no markup."""
+    table = Table(title=Text(title) if title else None, title_justify="left", box=SIMPLE_HEAD)
+    for heading in headings:
+        table.add_column(Text(heading))
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return table
+
+
+def labelled(rows: Iterable[Row]) -> Table:
+    """Set texts beside their labels."""
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(style="bold", no_wrap=True)
+    grid.add_column()
+    for label, text in rows:
+        grid.add_row(Text(label), Text(text))
+    return grid
 
 
 def show(table: RenderableType) -> None:

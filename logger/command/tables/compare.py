@@ -13,7 +13,8 @@ from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
 from analysis.words.trim import outlook_words, trim_words
-from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
+from logger.command.tables.layout import decibel, doubt_rows
+from logger.screen.terminal import Row, labelled
 
 
 def compare_text(comparison: Comparison) -> RenderableType:

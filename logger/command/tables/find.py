@@ -11,7 +11,8 @@ from rich.text import Text
 from analysis.findings import DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.words.marks import marks
 from analysis.words.trouble import trouble_lines
-from logger.command.tables.layout import Fitting, Row, doubt_rows, labelled
+from logger.command.tables.layout import Fitting, doubt_rows
+from logger.screen.terminal import Row, labelled
 
 _MOST_CAUSES = 2
 _FOLLOWS_WORDS = {

@@ -1,28 +1,20 @@
 """``import``: what was understood of each column, as a table for a terminal."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from logger.folder.sound_reading import SoundFacts
 from logger.importing.request import ImportSummary
+from logger.screen.terminal import headed
 
 
 def import_table(summary: ImportSummary) -> RenderableType:
     """Column, meaning, unit, rows kept and dropped, and why; then sound and assumptions."""
     parts: list[RenderableType] = []
     if summary.columns:
-        table = Table(
-            title=Text(f"{summary.telemetry_rows} telemetry rows"),
-            title_justify="left",
-            box=SIMPLE_HEAD,
-        )
-        for heading in ("column", "meaning", "unit", "kept", "dropped", "why"):
-            table.add_column(heading)
-        for one in summary.columns:
-            table.add_row(
+        rows = (
+            (
                 one.column,
                 one.meaning or "not used",
                 one.unit,
@@ -30,7 +22,10 @@ def import_table(summary: ImportSummary) -> RenderableType:
                 f"{one.rows_dropped}",
                 one.why,
             )
-        parts.append(table)
+            for one in summary.columns
+        )
+        headings = ("column", "meaning", "unit", "kept", "dropped", "why")
+        parts.append(headed(f"{summary.telemetry_rows} telemetry rows", headings, rows))
     sound = "none" if summary.sound is None else _sound_text(summary.sound)
     parts.append(Text(f"Sound: {sound}"))
     parts += [Text(f"Note: {note}") for note in summary.notes]

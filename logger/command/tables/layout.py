@@ -1,4 +1,4 @@
-"""How the results are laid out on a terminal: texts beside labels, tables where they fit."""
+"""How the results are laid out on a terminal: tables where they fit, doubts, changes of level."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.measure import Measurement
 from rich.table import Table
-from rich.text import Text
 
 from analysis.findings import Doubt
+from logger.screen.terminal import Row
 
 _ANY_WIDTH = 1000
-
-Row = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,16 +25,6 @@ class Fitting:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         needed = Measurement.get(console, options.update_width(_ANY_WIDTH), self.wide).maximum
         yield self.wide if needed <= options.max_width else self.narrow
-
-
-def labelled(rows: Iterable[Row]) -> Table:
-    """Set texts beside their labels."""
-    grid = Table.grid(padding=(0, 2))
-    grid.add_column(style="bold")
-    grid.add_column()
-    for label, text in rows:
-        grid.add_row(Text(label), Text(text))
-    return grid
 
 
 def doubt_rows(doubts: Iterable[Doubt]) -> Iterator[Row]:

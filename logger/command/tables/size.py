@@ -10,7 +10,8 @@ from analysis.branches import Branch, Can, Sizing
 from analysis.size.advice import no_room
 from analysis.words.lengths import both
 from analysis.words.quantities import temperature_both
-from logger.command.tables.layout import Row, decibel, doubt_rows, labelled
+from logger.command.tables.layout import decibel, doubt_rows
+from logger.screen.terminal import Row, labelled
 
 _DATUM = "runs along the branch's middle, from the main pipe's inner wall to the inside of the cap"
 

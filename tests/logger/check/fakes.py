@@ -14,8 +14,7 @@ from rich.console import Console
 
 from logger.arrays import Samples
 from logger.check import check, serial_ports
-from logger.check.check import CheckResult, check_devices
-from logger.check.request import CheckRequest
+from logger.check.check import CheckRequest, CheckResult, check_devices
 from logger.check.trial import Trial, try_devices
 from logger.errors import DeviceError
 from logger.microphone.contract import SoundBlock

@@ -14,9 +14,8 @@ from rich.console import Console
 from serial.tools import list_ports
 
 from logger.check import serial_ports
-from logger.check.check import check_devices, failures_as_error
+from logger.check.check import CheckRequest, check_devices, failures_as_error
 from logger.check.cures import Cure, cure_for
-from logger.check.request import CheckRequest
 from logger.check.screen import trial_screen
 from logger.check.trial import Trial, try_devices
 from logger.sources.contract import RpmSource, SourceTrouble
