@@ -23,8 +23,8 @@ from logger.microphone.microphones import (
 )
 from logger.microphone.portaudio import load_portaudio
 from logger.microphone.response_file import read_response
-from logger.recording.channel_use import pickup_channels
 from logger.recording.recorder import Controls, Recorded, record_drive
+from logger.recording.sound_intake import pickup_channels
 from logger.recording.status import Status
 from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.live_screen import live_screen

@@ -6,6 +6,7 @@ import stat
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -69,7 +70,7 @@ def read_car(path: Path) -> Car:
     CarError
         The file cannot be read, is not TOML, has an unknown key or an impossible size.
     """
-    return _checked(path, _load(path))
+    return _read(path)[0]
 
 
 def read_car_table(path: Path) -> dict[str, object]:
@@ -80,9 +81,7 @@ def read_car_table(path: Path) -> dict[str, object]:
     CarError
         As :func:`read_car`.
     """
-    data = _load(path)
-    _checked(path, data)
-    return data
+    return _read(path)[1]
 
 
 def parse_car(data: Mapping[str, object]) -> Car:
@@ -94,26 +93,20 @@ def parse_car(data: Mapping[str, object]) -> Car:
         An unknown key (named, with the nearest known one), a missing or impossible value.
     """
     _known(data, ("engine", "exhaust", "room"), "the top level")
-    engine = _table(data, "engine")
-    exhaust = _table(data, "exhaust")
-    room = _table(data, "room")
-    _known(engine, ("cylinders", "stroke_cycle", "driving_range_rpm"), "[engine]")
-    _known(
-        exhaust,
-        ("inlet_gas_temperature", "outlet_gas_temperature", "branch_gas_temperature", "section"),
-        "[exhaust]",
-    )
-    _known(room, ("places", "longest_branch", "widest_branch"), "[room]")
+    engine = _table(data, "engine", ("cylinders", "stroke_cycle", "driving_range_rpm"))
+    gas = ("inlet_gas_temperature", "outlet_gas_temperature", "branch_gas_temperature")
+    exhaust = _table(data, "exhaust", (*gas, "section"))
+    room = _table(data, "room", ("places", "longest_branch", "widest_branch"))
     car = Car(
         engine=_engine(engine),
         driving_range_rpm=_optional(engine, "driving_range_rpm", _rpm_range),
-        inlet_gas_k=_optional(exhaust, "inlet_gas_temperature", _temperature),
-        outlet_gas_k=_optional(exhaust, "outlet_gas_temperature", _temperature),
-        branch_gas_k=_optional(exhaust, "branch_gas_temperature", _temperature),
+        inlet_gas_k=_optional(exhaust, gas[0], _temperature),
+        outlet_gas_k=_optional(exhaust, gas[1], _temperature),
+        branch_gas_k=_optional(exhaust, gas[2], _temperature),
         sections=_optional(exhaust, "section", _sections) or (),
         places_m=_optional(room, "places", _places) or (),
-        longest_branch_m=_optional(room, "longest_branch", _branch_length),
-        widest_branch_m=_optional(room, "widest_branch", _branch_width),
+        longest_branch_m=_optional(room, "longest_branch", partial(_length, limits_m=(0.05, 6.0))),
+        widest_branch_m=_optional(room, "widest_branch", partial(_length, limits_m=(0.02, 0.3))),
     )
     _check_whole(car)
     return car
@@ -190,14 +183,6 @@ def _is_zero(value: object) -> bool:
     return isinstance(value, str) and value.split() in (["0", "m"], ["0", "mm"], ["0", "in"])
 
 
-def _branch_length(value: object, name: str) -> float:
-    return _length(value, name, (0.05, 6.0))
-
-
-def _branch_width(value: object, name: str) -> float:
-    return _length(value, name, (0.02, 0.3))
-
-
 def _length(value: object, name: str, limits_m: tuple[float, float]) -> float:
     length_m = _quantity(value, name, parse_length_m, "63.5 mm")
     if not limits_m[0] <= length_m <= limits_m[1]:
@@ -242,10 +227,11 @@ def _whole_number(value: object, name: str, allowed: Iterable[int], text: str) -
     return value
 
 
-def _table(data: Mapping[str, object], name: str) -> Mapping[str, object]:
+def _table(data: Mapping[str, object], name: str, known: tuple[str, ...]) -> Mapping[str, object]:
     table = data.get(name, {})
     if not isinstance(table, dict):
         raise CarError(f"{name} must be a table, written as [{name}]")
+    _known(table, known, f"[{name}]")
     return table
 
 
@@ -263,29 +249,26 @@ def _known(table: Mapping[str, object], names: tuple[str, ...], where: str) -> N
             raise CarError(f"unknown key {key!r} in {where}; {hint}")
 
 
-def _load(path: Path) -> dict[str, object]:
+def _read(path: Path) -> tuple[Car, dict[str, object]]:
+    name = f"car file {str(path)!r}"
     try:
         if not stat.S_ISREG(path.stat().st_mode):  # a device or a pipe may never end
-            raise CarError(f"cannot read the car file {str(path)!r}: it is not a regular file")
+            raise CarError(f"cannot read the {name}: it is not a regular file")
         with path.open("rb") as file:
             data = file.read(_LARGEST_FILE_BYTES + 1)
         if len(data) > _LARGEST_FILE_BYTES:
-            raise CarError(f"car file {str(path)!r} is over 1 MB; that is not a car file")
-        return tomllib.loads(data.decode("utf-8-sig"))
+            raise CarError(f"{name} is over 1 MB; that is not a car file")
+        table = tomllib.loads(data.decode("utf-8-sig"))
     except OSError as error:
         reason = error.strerror or "unknown trouble"
-        raise CarError(f"cannot read the car file {str(path)!r}: {reason}") from error
+        raise CarError(f"cannot read the {name}: {reason}") from error
     except UnicodeDecodeError as error:
         raise CarError(
-            f"car file {str(path)!r} is not valid TOML, because it is not UTF-8; save it as plain "
-            "text in UTF-8"
+            f"{name} is not valid TOML, because it is not UTF-8; save it as plain text in UTF-8"
         ) from error
     except tomllib.TOMLDecodeError as error:
-        raise CarError(f"car file {str(path)!r} is not valid TOML: {error}") from error
-
-
-def _checked(path: Path, data: Mapping[str, object]) -> Car:
+        raise CarError(f"{name} is not valid TOML: {error}") from error
     try:
-        return parse_car(data)
+        return parse_car(table), table
     except CarError as error:
-        raise CarError(f"car file {str(path)!r}: {error}") from error
+        raise CarError(f"{name}: {error}") from error

@@ -35,7 +35,6 @@ class Described(Protocol):
     @property
     def description(self) -> str:
         """One line, empty before it knows."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

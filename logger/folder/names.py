@@ -59,7 +59,7 @@ def read_audio(folder: Path) -> SessionAudio:
         try:
             fact = read_sound_facts(file)
         except AudioError as error:
-            if not _is_started_only(file):
+            if file.stat().st_size >= 44:  # less: killed before it wrote a whole header
                 raise SessionError(str(error)) from error
             was_cut = True
             continue
@@ -132,11 +132,6 @@ def refuse_unless_session(folder: Path) -> None:
 def _belongs(item: Path) -> bool:
     is_ours = item.name in (METADATA_FILE, TELEMETRY_FILE) or _AUDIO_NAME.fullmatch(item.name)
     return bool(is_ours) and item.is_file() and not item.is_symlink()
-
-
-def _is_started_only(file: Path) -> bool:
-    """Say whether the writer was killed before it wrote a whole header."""
-    return file.stat().st_size < 44
 
 
 def _check_same_kind(folder: Path, facts: list[SoundFacts]) -> None:

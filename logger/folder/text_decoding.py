@@ -2,12 +2,12 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import codecs
+import errno
 import re
-from dataclasses import dataclass
+import stat
 from pathlib import Path
 
 from logger.errors import TelemetryError
-from logger.folder.regular_file import read_at_most
 
 # judgement: a day of driving at 20 rows a second; what is larger is no log, and would fill the
 # memory. No line of a table is so long, no text holds so many control characters.
@@ -38,16 +38,10 @@ _MOST_CONTROL_SHARE = 0.01  # judgement: text has none but tabs and line ends; m
 _PROBE_BYTES = 4096
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DecodedText:
-    r"""The text of a file with ``\n`` at each line's end, and the encoding it was read with."""
+def read_text(path: Path, encoding: str | None) -> str:
+    r"""Read a text file whose encoding is known (``encoding``) or to be found out.
 
-    text: str
-    encoding: str
-
-
-def read_text(path: Path, encoding: str | None) -> DecodedText:
-    """Read a text file whose encoding is known (``encoding``) or to be found out.
+    Each line of it ends in ``\n``.
 
     Raises
     ------
@@ -63,7 +57,23 @@ def read_text(path: Path, encoding: str | None) -> DecodedText:
     text = text.replace("\0", "").removeprefix("\ufeff")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     _refuse_binary(path, text)
-    return DecodedText(text=text, encoding=used)
+    return text
+
+
+def read_at_most(path: Path, most_bytes: int) -> bytes:
+    """Read a file, never a device or a pipe, which may not end.
+
+    Of a longer file it gives one byte more than asked for, which tells that it is longer.
+
+    Raises
+    ------
+    OSError
+        It cannot be read, or is no regular file.
+    """
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise OSError(errno.EINVAL, "it is not a regular file", str(path))
+    with path.open("rb") as file:
+        return file.read(most_bytes + 1)
 
 
 def _read_bytes(path: Path) -> bytes:

@@ -17,7 +17,7 @@ from logger.importing.column_names import (
     weighting_of,
 )
 from logger.importing.request import TelemetryOptions
-from logger.importing.units import Unit, find_unit, unit_names
+from logger.importing.units import Unit, asked_unit, find_unit, unit_names
 
 # of a column's cells; judgement: a log with more holes than this tells no sweep
 _LEAST_READABLE = 0.1
@@ -210,12 +210,7 @@ def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None
     if kind == TIME:
         return _TIME_HAS_ITS_OWN_RULES
     if kind == SPEED and options.speed_unit is not None:
-        unit = find_unit("speed", options.speed_unit)
-        if unit is None:
-            raise TelemetryError(
-                f"--speed-unit {options.speed_unit} is not known; use one of {unit_names('speed')}"
-            )
-        return unit
+        return asked_unit("speed", "--speed-unit", options.speed_unit)
     # nothing but rpm and dB is in use without being named
     default = KINDS[kind].own_unit if kind in (RPM, LEVEL) else ""
     found = find_unit(KINDS[kind].quantity, name.unit or default)

@@ -17,7 +17,6 @@ from logger.importing.sound_file import SoundToImport, look_at_sound, write_soun
 from logger.microphone.calibration import FULL_SCALE_DB_SPL
 from logger.session import (
     MOST_CYLINDERS,
-    SessionContent,
     SessionMetadata,
     Trouble,
     write_session,
@@ -66,12 +65,13 @@ def import_session(
         trouble=tuple(Trouble(code="interrupted", message=problem) for problem in problems),
         notes=telemetry.notes if telemetry else (),
     )
-    content = SessionContent(
-        metadata=metadata,
+    write_session(
+        out,
+        metadata,
         telemetry=telemetry.frame if telemetry else None,
         write_audio=partial(write_sound, sound, progress=progress) if sound else None,
+        overwrite=overwrite,
     )
-    write_session(out, content, overwrite=overwrite)
     return ImportSummary(
         session=out,
         name=metadata.name,

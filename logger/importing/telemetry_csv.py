@@ -55,33 +55,30 @@ class CsvImporter:
         TelemetryError
             It holds no drive, or needs an option to be understood.
         """
-        decoded = read_text(path, options.encoding)
-        table = read_table(path, decoded.text, options.delimiter, options.decimal)
+        text = read_text(path, options.encoding)
+        table = read_table(path, text, options.delimiter, options.decimal)
         names = _column_names(table)
         cells = _sample(table, len(names))
         choice = choose_columns(path, names, options, [_readable_share(each) for each in cells])
         columns = _read_columns(table, choice, cells)
-        times = _times(columns[TIME], options)
-        values = {meaning: _clean(column) for meaning, column in columns.items() if meaning != TIME}
-        order = order_rows(times.seconds, np.column_stack([v.values for v in values.values()]))
-        return _assemble(path, names, choice, columns[TIME], times, values, order, options)
+        time_column = columns.pop(TIME)
+        times = _times(time_column, options)
+        order = order_rows(times.seconds, np.column_stack([c.values for c in columns.values()]))
+        return _assemble(path, names, choice, time_column, times, columns, order, options)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Column:
-    """One column as read: numbers in the file's unit, or seconds from clock times."""
+    """One column as read, in the session's unit; of time as it stands, or seconds of a clock.
+
+    ``dropped`` says how many values were left out for which reason.
+    """
 
     choice: Choice
-    raw: FloatArray
-    not_numbers: int
-    reader: TimeReader | None = None
-    has_zone: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Values:
     values: FloatArray
     dropped: dict[str, int]
+    reader: TimeReader | None = None
+    has_zone: bool = False
 
 
 def _column_names(table: Table) -> tuple[ColumnName, ...]:
@@ -121,38 +118,35 @@ def _read_column(
 ) -> _Column:
     reader = find_time_reader(sample) if choice.meaning == TIME else None
     if reader is None:
-        values, _, not_numbers = parse_numbers(cells, table.decimal)
-        return _Column(choice=choice, raw=values, not_numbers=not_numbers)
+        raw, _, not_numbers = parse_numbers(cells, table.decimal)
+        if choice.meaning == TIME:
+            return _Column(choice=choice, values=raw, dropped={})
+        scaled = raw * choice.unit.factor + choice.unit.offset
+        values, dropped = drop_implausible(choice.meaning, raw, scaled)
+        if not_numbers:
+            dropped = {"not a number": not_numbers, **dropped}
+        return _Column(choice=choice, values=values, dropped=dropped)
     read = [reader(cell) for cell in cells]
     values = np.array([np.nan if value is None else value for value in read], dtype=np.float64)
     stamps = [time for cell in sample if (time := iso_time(cell)) is not None]
     has_zone = reader is iso_seconds and all(time.tzinfo is not None for time in stamps)
-    return _Column(choice=choice, raw=values, not_numbers=0, reader=reader, has_zone=has_zone)
+    return _Column(choice=choice, values=values, dropped={}, reader=reader, has_zone=has_zone)
 
 
 def _times(column: _Column, options: TelemetryOptions) -> Times:
-    if not np.isfinite(column.raw).any():
+    if not np.isfinite(column.values).any():
         raise TelemetryError(
             f'no row of the time column "{column.choice.name.text}" can be read; '
             "say another --time-column"
         )
     if column.reader is not None:
-        return times_from_clock(column.raw, column.reader, has_zone=column.has_zone)
+        return times_from_clock(column.values, column.reader, has_zone=column.has_zone)
     return times_from_numbers(
-        column.raw,
+        column.values,
         column=column.choice.name.text or f"column {column.choice.index + 1}",
         unit=column.choice.name.unit,
-        asked_unit=options.time_unit,
+        asked=options.time_unit,
     )
-
-
-def _clean(column: _Column) -> _Values:
-    unit = column.choice.unit
-    scaled = column.raw * unit.factor + unit.offset
-    values, dropped = drop_implausible(column.choice.meaning, column.raw, scaled)
-    if column.not_numbers:
-        dropped = {"not a number": column.not_numbers, **dropped}
-    return _Values(values=values, dropped=dropped)
 
 
 def _assemble(
@@ -161,14 +155,14 @@ def _assemble(
     choice: ColumnChoice,
     time_column: _Column,
     times: Times,
-    values: dict[str, _Values],
+    columns: dict[str, _Column],
     order: OrderedRows,
     options: TelemetryOptions,
 ) -> ImportedTelemetry:
-    table = {meaning: column.values[order.rows] for meaning, column in values.items()}
+    table = {meaning: column.values[order.rows] for meaning, column in columns.items()}
     holds_any = np.isfinite(np.column_stack(list(table.values()))).any(axis=1)
     seconds = order.times_s[holds_any]
-    _refuse_too_little(path, seconds, values[RPM], table[RPM][holds_any])
+    _refuse_too_little(path, seconds, columns[RPM], table[RPM][holds_any])
     origin_s = 0.0 if times.is_relative else float(seconds[0])
     data = {TIME: seconds - origin_s + options.time_offset_s}
     data |= {name: table[name][holds_any] for name in COLUMNS if name in table}
@@ -176,7 +170,7 @@ def _assemble(
     time_dropped = dict(order.dropped)
     if not holds_any.all():
         time_dropped["row holds no value"] = int((~holds_any).sum())
-    reports = _reports(names, choice, times, values, frame, time_dropped)
+    reports = _reports(names, choice, times, columns, frame, time_dropped)
     late_s = 0.0 if times.is_relative else origin_s - first_finite(times.seconds)
     return ImportedTelemetry(
         frame=frame,
@@ -186,10 +180,10 @@ def _assemble(
     )
 
 
-def _refuse_too_little(path: Path, seconds: FloatArray, rpm: _Values, kept: FloatArray) -> None:
+def _refuse_too_little(path: Path, seconds: FloatArray, rpm: _Column, kept: FloatArray) -> None:
     good = kept[np.isfinite(kept)]
     if seconds.size < _FEWEST_ROWS or good.size < _FEWEST_ROWS:
-        why = ", ".join(f"{reason}: {count}" for reason, count in rpm.dropped.items())
+        why = _told(rpm.dropped)
         raise TelemetryError(
             f"{path} has {good.size} usable rows with time and rpm{f' ({why})' if why else ''}; "
             "choose another file, or give --time-column and --rpm-column"
@@ -206,43 +200,40 @@ def _reports(
     names: Sequence[ColumnName],
     choice: ColumnChoice,
     times: Times,
-    values: dict[str, _Values],
+    columns: dict[str, _Column],
     frame: pd.DataFrame,
     time_dropped: dict[str, int],
 ) -> tuple[ColumnReport, ...]:
     chosen = {each.index: each for each in choice.chosen}
     reports = []
     for index, name in enumerate(names):
-        text = name.text or f"column {index + 1}"
         each = chosen.get(index)
         if each is None and not name.text:
             continue  # what a delimiter at the end of each line leaves
-        if each is None:
-            why = choice.unused.get(index, "not used")
-            reports.append(_report(text, "", name.unit, 0, {}, why))
-        elif each.meaning == TIME:
-            reports.append(_report(text, TIME, times.unit, len(frame.index), time_dropped, ""))
-        else:
-            kept = int(np.isfinite(frame[each.meaning].to_numpy()).sum())
-            dropped = dict(values[each.meaning].dropped)
-            in_file = int(np.isfinite(values[each.meaning].values).sum())
+        meaning, unit, kept, dropped = "", name.unit, 0, dict[str, int]()
+        if each is not None and each.meaning == TIME:
+            meaning, unit, kept, dropped = TIME, times.unit, len(frame.index), time_dropped
+        elif each is not None:
+            meaning, unit, dropped = each.meaning, each.unit.name, columns[each.meaning].dropped
+            kept = int(np.isfinite(frame[meaning].to_numpy()).sum())
+            in_file = int(np.isfinite(columns[meaning].values).sum())
             if in_file > kept:
-                dropped["row has no usable time"] = in_file - kept
-            reports.append(_report(text, each.meaning, each.unit.name, kept, dropped, ""))
+                dropped = {**dropped, "row has no usable time": in_file - kept}
+        reports.append(
+            ColumnReport(
+                column=name.text or f"column {index + 1}",
+                meaning=meaning,
+                unit=unit,
+                rows_kept=kept,
+                rows_dropped=sum(dropped.values()),
+                why=_told(dropped) if each else choice.unused.get(index, "not used"),
+            )
+        )
     return tuple(reports)
 
 
-def _report(
-    column: str, meaning: str, unit: str, kept: int, dropped: dict[str, int], why: str
-) -> ColumnReport:
-    return ColumnReport(
-        column=column,
-        meaning=meaning,
-        unit=unit,
-        rows_kept=kept,
-        rows_dropped=sum(dropped.values()),
-        why=why or ", ".join(f"{reason}: {count}" for reason, count in dropped.items()),
-    )
+def _told(dropped: dict[str, int]) -> str:
+    return ", ".join(f"{reason}: {count}" for reason, count in dropped.items())
 
 
 def _time_notes(time_column: _Column, times: Times, frame: pd.DataFrame) -> tuple[str, ...]:

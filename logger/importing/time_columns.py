@@ -15,7 +15,7 @@ from logger.importing.time_text import (
     iso_seconds,
     short_clock_seconds,
 )
-from logger.importing.units import UNITS, Unit, find_unit, unit_names
+from logger.importing.units import UNITS, Unit, asked_unit, find_unit, unit_names
 
 _DAY_S = 86400.0
 _HOUR_S = 3600.0
@@ -42,9 +42,7 @@ class Times:
     notes: tuple[str, ...] = ()
 
 
-def times_from_numbers(
-    values: FloatArray, *, column: str, unit: str, asked_unit: str | None
-) -> Times:
+def times_from_numbers(values: FloatArray, *, column: str, unit: str, asked: str | None) -> Times:
     """Turn plain numbers into seconds.
 
     Raises
@@ -53,14 +51,10 @@ def times_from_numbers(
         The unit is not known, or neither name nor numbers tell it.
     """
     notes: tuple[str, ...] = ()
-    if asked_unit is not None:
-        known = find_unit("time", asked_unit)
-        if known is None:
-            raise TelemetryError(
-                f"--time-unit {asked_unit} is not known; use one of {unit_names('time')}"
-            )
+    if asked is not None:
+        known: Unit | None = asked_unit("time", "--time-unit", asked)
     else:
-        known = find_unit("time", unit) if unit else None
+        known = find_unit("time", unit)
     if known is None:
         known = _unit_from_size(values) or _unit_from_steps(values, column)
         notes = (f'"{column}" names no unit; its steps fit {known.name}.',)

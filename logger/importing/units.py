@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from logger.errors import TelemetryError
 from logger.software import own_table
 
 
@@ -45,6 +46,21 @@ def bare_unit(text: str) -> str:
 def find_unit(quantity: str, text: str) -> Unit | None:
     """Give the unit of that quantity with this spelling."""
     return UNITS[quantity].get(_plain(text))
+
+
+def asked_unit(quantity: str, option: str, text: str) -> Unit:
+    """Give the unit that a person named with an option.
+
+    Raises
+    ------
+    TelemetryError
+        It is no unit of that quantity.
+    """
+    unit = find_unit(quantity, text)
+    if unit is None:
+        names = unit_names(quantity)
+        raise TelemetryError(f"{option} {text} is not known; use one of {names}")
+    return unit
 
 
 def unit_names(quantity: str) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from logger.folder.json_fields import JsonFields, any_text, number, whole
 from logger.folder.output_file import write_whole
-from logger.folder.regular_file import read_at_most
+from logger.folder.text_decoding import read_at_most
 from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
 

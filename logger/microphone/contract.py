@@ -38,22 +38,18 @@ class SoundSource(Protocol):
     @property
     def name(self) -> str:
         """What a person calls it."""
-        ...
 
     @property
     def sample_rate_hz(self) -> int:
         """Frames per second, nominal."""
-        ...
 
     @property
     def channel_count(self) -> int:
         """Samples in each frame."""
-        ...
 
     @property
     def refusal(self) -> str:
         """Why the device cannot be used although it is back, and what to do; else empty."""
-        ...
 
     def __enter__(self) -> SoundSource: ...
 
@@ -61,4 +57,3 @@ class SoundSource(Protocol):
 
     def next_block(self) -> SoundBlock | None:
         """Next block; None when none came for a moment."""
-        ...

@@ -64,7 +64,7 @@ def read_response(path: Path) -> tuple[Point, ...]:
         number is absurd, or there are fewer than two points; the message names the line.
     """
     try:
-        text = read_text(path, None).text
+        text = read_text(path, None)
     except TelemetryError as error:
         raise ResponseError(f"the microphone's response: {error}") from error
     lines = list(_lines_of_data(text))

@@ -66,26 +66,23 @@ class ClockWatch:
         asleep_s = now.awake_or_asleep_s - before.awake_or_asleep_s - running_s
         set_s = (now.wall_s - before.wall_s) - (now.awake_or_asleep_s - before.awake_or_asleep_s)
         if asleep_s > _SLEPT_S:
-            return ClockTrouble(
-                code="laptop_slept",
-                message=f"the laptop slept for {asleep_s:.0f} s; switch sleep off for the drive",
-                from_perf_s=before.perf_s,
-                duration_s=asleep_s,
+            lasted_s: float | None = asleep_s
+            code = "laptop_slept"
+            message = f"the laptop slept for {asleep_s:.0f} s; switch sleep off for the drive"
+        elif running_s > _STOOD_STILL_S:
+            lasted_s, code = running_s, "stood_still"
+            message = (
+                f"the laptop slept or was too busy for {running_s:.0f} s; close other programs and "
+                "switch sleep off for the drive"
             )
-        if running_s > _STOOD_STILL_S:
-            return ClockTrouble(
-                code="stood_still",
-                message=f"the laptop slept or was too busy for {running_s:.0f} s; close other "
-                "programs and switch sleep off for the drive",
-                from_perf_s=before.perf_s,
-                duration_s=running_s,
+        elif abs(set_s) > _CLOCK_SET_S:
+            lasted_s, code = None, "wall_clock_changed"
+            message = (
+                f"the computer's date and time were changed by {set_s:+.0f} s; the recording keeps "
+                "its own clock and is not affected"
             )
-        if abs(set_s) > _CLOCK_SET_S:
-            return ClockTrouble(
-                code="wall_clock_changed",
-                message=f"the computer's date and time were changed by {set_s:+.0f} s; the "
-                "recording keeps its own clock and is not affected",
-                from_perf_s=before.perf_s,
-                duration_s=None,
-            )
-        return None
+        else:
+            return None
+        return ClockTrouble(
+            code=code, message=message, from_perf_s=before.perf_s, duration_s=lasted_s
+        )

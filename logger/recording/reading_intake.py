@@ -9,7 +9,7 @@ import numpy as np
 from logger.arrays import FloatArray
 from logger.recording.coverage import Coverage, CoverageWatch
 from logger.recording.rpm_choice import RpmChoice
-from logger.recording.source_station import SourceStation
+from logger.recording.source_thread import SourceStation
 from logger.recording.status import DeviceState
 from logger.recording.telemetry_log import TelemetryLog
 from logger.recording.timeline import SoundClock

@@ -9,12 +9,11 @@ from logger.folder.gaps import SoundGap
 from logger.folder.wav_writer import BYTES_PER_SAMPLE
 from logger.microphone.contract import SoundBlock, SoundSource
 from logger.microphone.level_meter import LevelMeter
-from logger.recording.channel_use import cabin_columns
 from logger.recording.sound_log import SoundLog
 from logger.recording.sound_watch import SoundWatch
 from logger.recording.timeline import SoundClock
 from logger.recording.trouble_log import TroubleLog
-from logger.sources.contract import RpmSource, SoundListener
+from logger.sources.contract import RpmSource, SoundListener, SourceError
 
 
 class SoundIntake:
@@ -42,7 +41,9 @@ class SoundIntake:
         self.bytes_per_s = sound.sample_rate_hz * sound.channel_count * BYTES_PER_SAMPLE
         self._rate_hz = sound.sample_rate_hz
         self._listeners = [source for source in sources if isinstance(source, SoundListener)]
-        self._cabin = cabin_columns(self._listeners, sound.channel_count)
+        taken = {listener.channel - 1 for listener in self._listeners}
+        columns = list(range(sound.channel_count))
+        self._cabin = [at for at in columns if at not in taken] or columns
         self._clock = clock
 
     def add(self, block: SoundBlock, now_s: float, most_s: float) -> None:
@@ -98,3 +99,29 @@ class SoundIntake:
     def _note_gap(self, gap: SoundGap | None) -> None:
         if gap is not None:
             self.watch.note_gap(gap, self._clock.at_frame(gap.after_frame))
+
+
+def pickup_channels(sources: Sequence[RpmSource], channel_count: int) -> tuple[int, ...]:
+    """Give the channels that sources listen to, counted from 1, rising.
+
+    Raises
+    ------
+    SourceError
+        A source listens to a channel that is not recorded, or they leave none for the cabin.
+    """
+    taken: set[int] = set()
+    for source in sources:
+        if not isinstance(source, SoundListener):
+            continue
+        if source.channel > channel_count:
+            raise SourceError(
+                f"{source.name} listens to channel {source.channel} of the recording, which has "
+                f"{channel_count}; record more with --channels, or choose another --microphone"
+            )
+        taken.add(source.channel)
+    if len(taken) == channel_count:
+        raise SourceError(
+            "no channel is left for the sound of the cabin; record one more with --channels, with "
+            "the microphone in it, or leave the pulse source out"
+        )
+    return tuple(sorted(taken))

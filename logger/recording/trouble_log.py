@@ -31,11 +31,8 @@ class TroubleLog:
 
     def correct(self, number: int, lost: str, end_s: float) -> None:
         """Note that a gap was longer than it seemed; ``lost`` says how much sound is missing."""
-        trouble = self._all[number]
-        message = lost if trouble.code == "sound_lost" else trouble.message
-        begun_s = end_s if trouble.start_s is None else trouble.start_s
-        self._all[number] = replace(trouble, message=message, duration_s=max(0.0, end_s - begun_s))
-        self.has_news = True
+        is_lost = self._all[number].code == "sound_lost"
+        self._end(number, end_s, lost if is_lost else self._all[number].message)
 
     def begin(self, device: str, code: str, message: str, start_s: float) -> None:
         """Note what goes on until :meth:`end` is called for the same device."""
@@ -48,16 +45,14 @@ class TroubleLog:
         at = self._open.pop(device, None)
         if at is None:
             return None
-        trouble = self._all[at]
-        begun_s = end_s if trouble.start_s is None else trouble.start_s
-        self._all[at] = Trouble(
-            code=trouble.code,
-            message=trouble.message,
-            start_s=trouble.start_s,
-            duration_s=max(0.0, end_s - begun_s),
-        )
-        self.has_news = True
+        self._end(at, end_s, self._all[at].message)
         return at
+
+    def _end(self, number: int, end_s: float, message: str) -> None:
+        trouble = self._all[number]
+        begun_s = end_s if trouble.start_s is None else trouble.start_s
+        self._all[number] = replace(trouble, message=message, duration_s=max(0.0, end_s - begun_s))
+        self.has_news = True
 
     def words(self, device: str) -> str:
         """Tell what is wrong with the device now; empty when nothing is."""

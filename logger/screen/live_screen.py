@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -242,14 +243,8 @@ def _advice(status: Status) -> str:
 
 def _wrapped(label: str, words: str, room: int, style: str, *, most_lines: int = 2) -> list[Text]:
     """Break words into a few lines, with a label before the first."""
-    if not words:
-        return []
-    first, rest = f"{label} ", words
-    lines: list[Text] = []
-    while rest and len(lines) < most_lines:
-        width = room - len(first)
-        cut = rest if len(rest) <= width else rest[: rest.rfind(" ", 0, width) + 1] or rest[:width]
-        lines.append(Text(first).append(cut.rstrip(), style=style))
-        rest = rest[len(cut) :]
-        first = " " * len(first)
-    return lines
+    lines = textwrap.wrap(words, max(room - len(label) - 1, 1))[:most_lines]
+    labels = [label, *[" " * len(label)] * len(lines)]
+    return [
+        Text(f"{at} ").append(line, style=style) for at, line in zip(labels, lines, strict=False)
+    ]

@@ -12,12 +12,11 @@ This is the one room beside the commands that knows the analysis. The format is 
 from analysis.drive import MOST_CYLINDERS, Trouble
 from logger.session.metadata import SessionMetadata, encode_metadata
 from logger.session.reading import Session, read_session
-from logger.session.writing import SessionContent, write_session
+from logger.session.writing import write_session
 
 __all__ = [
     "MOST_CYLINDERS",
     "Session",
-    "SessionContent",
     "SessionMetadata",
     "Trouble",
     "encode_metadata",

@@ -1,6 +1,7 @@
 """A session folder as it is read, also one that was killed half-way."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -107,11 +108,7 @@ def read_session(path: Path) -> Session:
     metadata, is_finished = read_metadata(path)
     telemetry = read_telemetry(path / TELEMETRY_FILE)
     audio = read_audio(path)
-    trouble = (
-        *metadata.trouble,
-        *_interruption(telemetry, audio, is_finished=is_finished),
-        *_dropped_rows(telemetry),
-    )
+    trouble = (*metadata.trouble, *_trouble(telemetry, audio, is_finished=is_finished))
     return Session(
         path=path,
         metadata=replace(metadata, trouble=trouble),
@@ -123,34 +120,21 @@ def read_session(path: Path) -> Session:
     )
 
 
-def _interruption(
+def _trouble(
     telemetry: TelemetryRead, audio: SessionAudio, *, is_finished: bool
-) -> tuple[Trouble, ...]:
-    signs = []
-    if not is_finished:
-        signs.append("the recording was never finished")
-    if audio.was_cut:
-        signs.append("the sound's header does not fit its length")
-    if telemetry.was_cut:
-        signs.append("the last telemetry line is incomplete")
-    if not signs:
-        return ()
-    return (
-        Trouble(
-            code="interrupted",
-            message=f"The session was interrupted ({', '.join(signs)}); "
-            "what was saved until then is used.",
-        ),
-    )
-
-
-def _dropped_rows(telemetry: TelemetryRead) -> tuple[Trouble, ...]:
-    if telemetry.rows_dropped == 0:
-        return ()
-    return (
-        Trouble(
-            code="telemetry_rows_dropped",
-            message=f"{telemetry.rows_dropped} telemetry rows were left out: "
-            "they are damaged, or their time does not rise.",
-        ),
-    )
+) -> Iterator[Trouble]:
+    signs = {
+        "the recording was never finished": not is_finished,
+        "the sound's header does not fit its length": audio.was_cut,
+        "the last telemetry line is incomplete": telemetry.was_cut,
+    }
+    if any(signs.values()):
+        told = ", ".join(words for words, is_so in signs.items() if is_so)
+        message = f"The session was interrupted ({told}); what was saved until then is used."
+        yield Trouble(code="interrupted", message=message)
+    if telemetry.rows_dropped:
+        message = (
+            f"{telemetry.rows_dropped} telemetry rows were left out: they are damaged, or their "
+            "time does not rise."
+        )
+        yield Trouble(code="telemetry_rows_dropped", message=message)

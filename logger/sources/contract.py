@@ -72,7 +72,6 @@ class RpmSource(Protocol):
     @property
     def name(self) -> str:
         """What a person calls it; kept with the session."""
-        ...
 
     def read(self, timeout_s: float) -> Reading | SourceTrouble | None:
         """Give what comes next, or None when nothing came in about ``timeout_s``.
@@ -80,11 +79,9 @@ class RpmSource(Protocol):
         A device that must be opened first may take a few seconds longer. Trouble of the device is
         returned, never raised. After :meth:`close` it gives None.
         """
-        ...
 
     def close(self) -> None:
         """Let the device go; a second call does nothing."""
-        ...
 
 
 @runtime_checkable
@@ -94,7 +91,6 @@ class SoundListener(Protocol):
     @property
     def channel(self) -> int:
         """The channel it listens to, counted from 1; what is in there is no cabin sound."""
-        ...
 
     def hear(
         self,
@@ -109,11 +105,9 @@ class SoundListener(Protocol):
         The recorder calls it for every block, in order, in its own thread: put the block aside and
         do the work in :meth:`RpmSource.read`. After a gap ``first_frame`` goes on without a jump.
         """
-        ...
 
     def break_off(self) -> None:
         """Take note that the microphone was gone between the last block and the next.
 
         A loss of less than two seconds is known only when it is over, so it is not told here.
         """
-        ...

@@ -65,7 +65,7 @@ class ReplaySource:
     def close(self) -> None:
         """End the replay."""
         self._next = None
-        self._sleep = _no_sleep
+        self._sleep = lambda _: None
 
 
 def _rows(session: Path) -> Iterator[tuple[str, float, float]]:
@@ -77,7 +77,3 @@ def _rows(session: Path) -> Iterator[tuple[str, float, float]]:
             value = float(columns[name][number])
             if value == value:  # not NaN: that row has no such reading
                 yield name, value, float(time_s)
-
-
-def _no_sleep(_: float) -> None:
-    return

@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 import soundfile
 
-from logger.session import SessionContent, SessionMetadata, write_session
+from logger.session import SessionMetadata, write_session
 from tests.drives.generate import GeneratedDrive, generate
 from tests.drives.sound_level_meter import fast_a_level_db
 from tests.drives.spec import (
@@ -118,10 +118,10 @@ def write_all(out: Path) -> None:
     for occasion in OCCASIONS:
         drive = generate(occasion.spec, SEED, outing=occasion.outing)
         metadata = _metadata(occasion.spec.name, occasion.start_time_utc, car)
-        write_session(out / occasion.folder, _with_sound(drive, metadata))
+        _write_with_sound(out / occasion.folder, drive, metadata)
     old = _levels_only(generate(OLD_LEVELS, SEED, outing=2))
     metadata = replace(_metadata(OLD_LEVELS.name, _OLD_DAY, car), devices={"levels": _GENERATED})
-    write_session(out / "old_levels", SessionContent(metadata=metadata, telemetry=old))
+    write_session(out / "old_levels", metadata, telemetry=old)
 
 
 def _metadata(name: str, start: datetime, car: Mapping[str, object]) -> SessionMetadata:
@@ -135,13 +135,13 @@ def _metadata(name: str, start: datetime, car: Mapping[str, object]) -> SessionM
     )
 
 
-def _with_sound(drive: GeneratedDrive, metadata: SessionMetadata) -> SessionContent:
+def _write_with_sound(out: Path, drive: GeneratedDrive, metadata: SessionMetadata) -> None:
     def write_audio(folder: Path) -> None:
         steps = np.round(32767.0 * drive.samples).astype(np.int16)
         soundfile.write(folder / "audio.wav", steps, round(drive.sample_rate_hz), "PCM_16")
 
     telemetry = drive.telemetry.round({"time_s": 4, "rpm": 2, "road_speed_m_s": 3})
-    return SessionContent(metadata=metadata, telemetry=telemetry, write_audio=write_audio)
+    write_session(out, metadata, telemetry=telemetry, write_audio=write_audio)
 
 
 def _levels_only(drive: GeneratedDrive) -> pd.DataFrame:

@@ -8,7 +8,7 @@ import pandas as pd
 import soundfile
 from numpy.typing import NDArray
 
-from logger.session import SessionContent, SessionMetadata, write_session
+from logger.session import SessionMetadata, write_session
 
 RATE_HZ = 8000
 
@@ -35,12 +35,13 @@ def write_small_session(
     def write_audio(folder: Path) -> None:
         soundfile.write(folder / "audio.wav", samples, RATE_HZ, subtype="PCM_24")
 
-    content = SessionContent(
-        metadata=SessionMetadata(name="small", cylinders=6, pickup_channels=pickup_channels),
+    write_session(
+        out,
+        SessionMetadata(name="small", cylinders=6, pickup_channels=pickup_channels),
         telemetry=telemetry(),
         write_audio=write_audio,
+        overwrite=overwrite,
     )
-    write_session(out, content, overwrite=overwrite)
 
 
 def files_below(folder: Path) -> dict[str, bytes]:

@@ -20,7 +20,6 @@ from analysis.drive import Engine
 from logger.errors import AudioError, LoggerError, SessionError
 from logger.folder.quantities import COLUMNS
 from logger.session import (
-    SessionContent,
     SessionMetadata,
     Trouble,
     encode_metadata,
@@ -74,7 +73,7 @@ def frames(draw: st.DrawFn) -> pd.DataFrame:
 def test_what_was_written_is_read_back(metadata: SessionMetadata, frame: pd.DataFrame) -> None:
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "drive"
-        write_session(out, SessionContent(metadata=metadata, telemetry=frame))
+        write_session(out, metadata, telemetry=frame)
         session = read_session(out)
     assert session.metadata == metadata
     pd.testing.assert_frame_equal(session.telemetry, frame, check_exact=True)
@@ -90,7 +89,7 @@ def test_sound_of_several_files_and_channels_is_one_drive(tmp_path: Path) -> Non
         soundfile.write(folder / "audio-2.wav", second, RATE_HZ, subtype="DOUBLE")
 
     metadata = SessionMetadata(name="two", cylinders=6, full_scale_db_spl=124.0)
-    write_session(tmp_path / "s", SessionContent(metadata=metadata, write_audio=write_audio))
+    write_session(tmp_path / "s", metadata, write_audio=write_audio)
     drive = read_session(tmp_path / "s").drive(channel=2)
     assert drive.sound is not None
     assert drive.sound.frame_count == 10.5 * RATE_HZ
@@ -137,7 +136,7 @@ def test_values_that_are_not_finite_are_refused_when_read(tmp_path: Path) -> Non
         soundfile.write(folder / "audio.wav", samples, RATE_HZ, subtype="FLOAT")
 
     metadata = SessionMetadata(name="nan")
-    write_session(tmp_path / "s", SessionContent(metadata=metadata, write_audio=write_audio))
+    write_session(tmp_path / "s", metadata, write_audio=write_audio)
     sound = read_session(tmp_path / "s").drive().sound
     assert sound is not None
     with pytest.raises(AudioError, match="NaN or infinite"):
@@ -285,10 +284,10 @@ def test_a_failure_leaves_nothing_and_keeps_the_old(
         (folder / "audio.wav").write_bytes(b"half")
         raise error
 
-    content = SessionContent(metadata=SessionMetadata(name="x"), write_audio=write_audio)
+    metadata = SessionMetadata(name="x")
     for out in (tmp_path / "old", tmp_path / "new" / "deep" / "s"):
         with pytest.raises(SessionError if error is OSError else error):
-            write_session(out, content, overwrite=True)
+            write_session(out, metadata, write_audio=write_audio, overwrite=True)
     assert files_below(tmp_path) == before
     assert [path.name for path in tmp_path.iterdir()] == ["old"]
 
@@ -302,6 +301,6 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 def test_what_json_cannot_hold_is_refused(tmp_path: Path) -> None:
     metadata = SessionMetadata(name="x", car={"engine": {"built": datetime(2000, 1, 1)}})
     with pytest.raises(SessionError, match="cannot be written as JSON"):
-        write_session(tmp_path / "s", SessionContent(metadata=metadata))
+        write_session(tmp_path / "s", metadata)
     assert json.loads(encode_metadata(SessionMetadata(name="x")))["state"] == "complete"
     assert list(tmp_path.iterdir()) == []

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from logger.errors import SessionError
-from logger.session import SessionContent, SessionMetadata, write_session
+from logger.session import SessionMetadata, write_session
 from logger.shelf import read_shelf
 
 NOON = datetime(2024, 6, 8, 12, 0, tzinfo=UTC)
@@ -19,7 +19,7 @@ NOON = datetime(2024, 6, 8, 12, 0, tzinfo=UTC)
 def put(folder: Path, name: str) -> None:
     rows = pd.DataFrame({"time_s": [0.0, 1.0], "rpm": [1000.0, 1100.0]})
     metadata = SessionMetadata(name=name, start_time_utc=NOON, car={"engine": {"cylinders": 6}})
-    write_session(folder, SessionContent(metadata=metadata, telemetry=rows))
+    write_session(folder, metadata, telemetry=rows)
 
 
 def test_every_session_goes_by_the_name_of_its_folder(tmp_path: Path) -> None:

@@ -24,9 +24,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
         *(("New drone", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
-        *(("Trim", sentence(trim_words(trim))) for trim in comparison.trims),
-        *_outlook(comparison),
-        *_car_file(comparison),
+        *_trims(comparison),
         *_parts(comparison),
         *_matching(comparison),
         *doubt_rows(comparison.warnings),
@@ -82,17 +80,14 @@ def _matching(comparison: Comparison) -> Iterator[Row]:
 
 def _new_band(band: DroneBand) -> str:
     return (
-        f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm, peak "
-        f"at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), {band.rise_db:.0f} dB above the "
-        "trend"
+        f"{_stretch(band)}, peak at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), "
+        f"{band.rise_db:.0f} dB above the trend"
     )
 
 
-def _outlook(comparison: Comparison) -> Iterator[Row]:
+def _trims(comparison: Comparison) -> Iterator[Row]:
+    yield from (("Trim", sentence(trim_words(trim))) for trim in comparison.trims)
     if comparison.trim_outlook is not None:
         yield "All trims", sentence(outlook_words(comparison.trim_outlook))
-
-
-def _car_file(comparison: Comparison) -> Iterator[Row]:
     if (gas_k := gas_found(comparison)) is not None:
         yield "Car file", f"so that the next size knows the gas:\n{car_file_lines(gas_k)}"

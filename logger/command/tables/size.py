@@ -23,6 +23,7 @@ def size_text(sizing: Sizing) -> RenderableType:
     change = predicted.level_change_db_range
     several = len(sizing.branches) > 1
     misfit = no_room(sizing)
+    spacing = None if sizing.spacing_m is None else both(sizing.spacing_m)
     rows: list[Row] = [
         *([] if misfit is None else [("Does not fit", misfit.message)]),
         ("Drone", f"{target.peak_hz:.1f} Hz{order}"),
@@ -31,7 +32,7 @@ def size_text(sizing: Sizing) -> RenderableType:
             for number, branch in enumerate(sizing.branches, start=1)
         ),
         ("Length", _DATUM),
-        *_spacing(sizing),
+        *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         (
             "Drone after",
             f"{decibel(predicted.level_change_db)}; {decibel(change.high)} to "
@@ -68,11 +69,6 @@ def _can(can: Can | None) -> str:
         f", with a can: of that length the first {both(can.neck_m)} are neck, the rest is "
         f"{can.tube.name} tube"
     )
-
-
-def _spacing(sizing: Sizing) -> Iterator[Row]:
-    if sizing.spacing_m is not None:
-        yield "Spacing", f"{both(sizing.spacing_m)} along the pipe between the two"
 
 
 def _costs(sizing: Sizing) -> Iterator[Row]:

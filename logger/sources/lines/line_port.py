@@ -8,7 +8,7 @@ import serial
 
 from logger.sources.contract import SourceTrouble
 from logger.sources.retry import Backoff
-from logger.sources.serial_urls.errors import PORT_ERRORS
+from logger.sources.serial_urls.protocol_timed import PORT_ERRORS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

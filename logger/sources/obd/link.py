@@ -18,8 +18,7 @@ import serial
 
 from logger.errors import LoggerError
 from logger.sources.obd.commands import BESIDE, RPM, FrameWatch, Pid, strict_command
-from logger.sources.serial_urls.errors import PORT_ERRORS
-from logger.sources.serial_urls.protocol_timed import timed_url
+from logger.sources.serial_urls.protocol_timed import PORT_ERRORS, timed_url
 
 if TYPE_CHECKING:
     from obd import OBD

@@ -3,7 +3,7 @@
 
 from logger.sources.obd.link import LinkError, ObdLink, connect
 from logger.sources.obd.ports import FIXED_RATE, find_rate, has_no_rate, likely_ports
-from logger.sources.serial_urls.errors import PORT_ERRORS
+from logger.sources.serial_urls.protocol_timed import PORT_ERRORS
 
 
 class AdapterSearch:

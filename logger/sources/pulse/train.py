@@ -186,5 +186,4 @@ def _stray(*five: tuple[float, int]) -> float:
 
 
 def _spread(strays: list[float] | deque[float]) -> float:
-    """Median size."""
     return statistics.median(abs(stray) for stray in strays)

@@ -13,6 +13,7 @@ line could pass for another answer.
 from __future__ import annotations
 
 import contextlib
+import sys
 import time
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,15 @@ _SLICE_S = 0.1  # judgement: how soon a close is seen; no byte waits for it
 _WRITE_S = 1.0
 # bytes from 128 on are no ASCII (RFC 20)
 _ONLY_ASCII = bytes(code if code < 0x80 else ord("?") for code in range(256))
+
+
+# what pyserial raises when a port is not there, may not be used, or goes away
+PORT_ERRORS: tuple[type[Exception], ...] = (OSError, ValueError)
+if sys.platform != "win32":
+    import termios
+
+    # SerialException is an OSError; a port lost while it is set up raises the terminal's own
+    PORT_ERRORS = (*PORT_ERRORS, termios.error)
 
 
 class _Timed(serial.SerialBase):

@@ -211,7 +211,7 @@ def test_clocks_go_on_where_they_start_again(
     [([0, 0.1, 0.2], "s"), ([5, 6, 7, 8], "s"), ([0, 50, 100], "ms"), ([1000, 2000, 3000], "ms")],
 )
 def test_the_unit_of_time_from_its_steps(values: list[float], unit: str) -> None:
-    times = times_from_numbers(np.array(values, float), column="t", unit="", asked_unit=None)
+    times = times_from_numbers(np.array(values, float), column="t", unit="", asked=None)
     assert times.unit == unit
     assert times.is_relative
     assert times.notes
