@@ -32,6 +32,7 @@ from logger.screen.mark_key import MarkKey, mark_key
 from logger.screen.plain_lines import PlainLines
 from logger.screen.terminal import quiet_libraries
 from logger.session import SessionMetadata
+from logger.software import own_version
 from logger.sources.choice import choose_sources
 from logger.sources.contract import RpmSource
 
@@ -63,7 +64,6 @@ class RecordingRequest:
     rpm: tuple[str, ...]
     seconds: float | None
     plain: bool
-    software_version: str
 
 
 def record(request: RecordingRequest, console: Console, stopped: Callable[[], bool]) -> Recorded:
@@ -154,7 +154,7 @@ def _metadata(
         car=request.car,
         cylinders=request.cylinders,
         stroke_cycle=request.stroke_cycle,
-        software_version=request.software_version,
+        software_version=own_version(),
         pickup_channels=pickups,
     )
 

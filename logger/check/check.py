@@ -147,7 +147,6 @@ def calibrate(
     console: Console,
     *,
     overwrite: bool,
-    software_version: str,
 ) -> Calibration:
     """Measure a calibrator's tone and write what full scale stands for.
 
@@ -177,7 +176,6 @@ def calibrate(
         calibrator_db=float(calibrator_db),
         microphone=chosen.facts,
         channel=chosen.channels[tone.column],
-        software_version=software_version,
     )
     write_calibration(calibration, out, overwrite=overwrite)
     return calibration

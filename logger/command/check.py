@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from logger.command import options
 from logger.screen.terminal import MessageConsole, show
-from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.check.check import CheckRequest
@@ -65,7 +64,6 @@ def run(arguments: argparse.Namespace) -> int:
             arguments.out,
             console,
             overwrite=arguments.overwrite,
-            software_version=own_version(),
         )
         show(calibration_text(calibration, arguments.out))
         return options.DONE

@@ -18,10 +18,13 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
 
 def found_in(path: Path, arguments: argparse.Namespace) -> tuple[Findings, Car | None]:
     """Read a session and find its drone; with the car from --car, or else from the session."""
+    from analysis.exhaust.car import parse_car
     from logger.session import read_session
 
     session, told = read_session(path), told_car(arguments)
-    return find_in(session, arguments, told), told or _car_of(session)
+    kept = session.metadata.car
+    car = told if told is not None or kept is None else parse_car(kept)
+    return find_in(session, arguments, told), car
 
 
 def find_in(session: Session, arguments: argparse.Namespace, told: Car | None) -> Findings:
@@ -32,13 +35,6 @@ def find_in(session: Session, arguments: argparse.Namespace, told: Car | None) -
     with progress_bar(f"listening to {session.path.name}") as progress:
         drive = session.drive(channel=arguments.channel, engine=engine)
         return job.find(drive, progress=progress)
-
-
-def _car_of(session: Session) -> Car | None:
-    """Give the car that the session keeps."""
-    from analysis.exhaust.car import parse_car
-
-    return None if session.metadata.car is None else parse_car(session.metadata.car)
 
 
 def told_car(arguments: argparse.Namespace) -> Car | None:

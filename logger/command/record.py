@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from logger.command import options
 from logger.command.drives import engine_as_told
 from logger.screen.terminal import MessageConsole, drop_output
-from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.record import RecordingRequest
@@ -80,5 +79,4 @@ def _request(arguments: argparse.Namespace) -> RecordingRequest:
         rpm=tuple(arguments.rpm or ()),
         seconds=arguments.seconds,
         plain=arguments.plain,
-        software_version=own_version(),
     )

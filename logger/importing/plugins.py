@@ -21,6 +21,7 @@ from logger.errors import LoggerError, TelemetryError
 from logger.folder.telemetry_file import telemetry_fault
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.telemetry_csv import CsvImporter
+from logger.software import in_words, load_added
 
 ENTRY_POINT_GROUP = "pipenote.importers"
 
@@ -73,7 +74,7 @@ def read_telemetry_file(
     except LoggerError:
         raise
     except Exception as error:  # other people's code
-        raise _failed(chosen.name, f"it stopped with {_in_words(error)}") from error
+        raise _failed(chosen.name, f"it stopped with {in_words(error)}") from error
     check_telemetry(chosen.name, telemetry)
     return telemetry
 
@@ -110,11 +111,6 @@ def _failed(importer: str, problem: str) -> TelemetryError:
     )
 
 
-def _in_words(error: Exception) -> str:
-    said = " ".join(str(error).split())
-    return f"{type(error).__name__}: {said}" if said else type(error).__name__
-
-
 def _choose(
     path: Path, importer: str | None, installed: tuple[EntryPoint, ...]
 ) -> TelemetryImporter:
@@ -140,18 +136,15 @@ def _recognises(importer: TelemetryImporter, path: Path) -> bool:
     except LoggerError:
         raise
     except Exception as error:  # other people's code
-        raise _failed(importer.name, f"it stopped with {_in_words(error)}") from error
+        raise _failed(importer.name, f"it stopped with {in_words(error)}") from error
 
 
 def _load(point: EntryPoint) -> TelemetryImporter:
-    try:
-        loaded = point.load()
-        made = loaded() if isinstance(loaded, type) else loaded
-    except Exception as error:  # other people's code
-        raise TelemetryError(
-            f"the importer {point.name} cannot be loaded ({_in_words(error)}); "
-            "install its package again, or remove it"
-        ) from error
+    def make(loaded: object) -> object:
+        return loaded() if isinstance(loaded, type) else loaded
+
+    cure = "install its package again, or remove it"
+    made = load_added(point, make, TelemetryError, "importer", cure)
     if not isinstance(made, TelemetryImporter):
         raise TelemetryError(
             f"the importer {point.name} lacks name, recognises or read; update or remove it"

@@ -94,7 +94,10 @@ def write_sound(
     elif layout.sizes_are_wrong or layout.data_bytes > piece_bytes:
         _copy_samples(layout, folder, progress, piece_bytes)
     else:
-        _copy_file(sound.path, folder / audio_file_name(1), progress)
+        size = sound.path.stat().st_size
+        with sound.path.open("rb") as file, (folder / audio_file_name(1)).open("xb") as copy:
+            for done in _copy_bytes(file, copy, size):
+                progress(done / size)
 
 
 def _refuse_not_finite(sound: SoundToImport) -> None:
@@ -106,13 +109,6 @@ def _refuse_not_finite(sound: SoundToImport) -> None:
                     f"{sound.path} holds values that are not numbers (NaN or infinite); "
                     "export the sound again, as 24 bit"
                 )
-
-
-def _copy_file(source: Path, target: Path, progress: Progress) -> None:
-    size = source.stat().st_size
-    with source.open("rb") as file, target.open("xb") as copy:
-        for done in _copy_bytes(file, copy, size):
-            progress(done / size)
 
 
 def _copy_samples(layout: WavLayout, folder: Path, progress: Progress, piece_bytes: int) -> None:

@@ -57,7 +57,10 @@ class CsvImporter:
         """
         text = read_text(path, options.encoding)
         table = read_table(path, text, options.delimiter, options.decimal)
-        names = _column_names(table)
+        names = [
+            read_column_name(header, bare_unit(unit))
+            for header, unit in zip(table.header, table.unit_row, strict=True)
+        ]
         cells = _sample(table, len(names))
         choice = choose_columns(path, names, options, [_readable_share(each) for each in cells])
         columns = _read_columns(table, choice, cells)
@@ -79,13 +82,6 @@ class _Column:
     dropped: dict[str, int]
     reader: TimeReader | None = None
     has_zone: bool = False
-
-
-def _column_names(table: Table) -> tuple[ColumnName, ...]:
-    return tuple(
-        read_column_name(header, bare_unit(unit))
-        for header, unit in zip(table.header, table.unit_row, strict=True)
-    )
 
 
 def _sample(table: Table, width: int) -> list[list[str]]:

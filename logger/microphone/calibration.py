@@ -12,6 +12,7 @@ from logger.folder.output_file import write_whole
 from logger.folder.text_decoding import read_at_most
 from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
+from logger.software import own_version
 
 FORMAT_VERSION = 1
 # wider than any microphone; judgement: beyond it is a slip, refused
@@ -52,12 +53,7 @@ class Calibration:
 
 
 def calibration_from(
-    tone: Tone,
-    *,
-    calibrator_db: float,
-    microphone: MicrophoneFacts,
-    channel: int,
-    software_version: str,
+    tone: Tone, *, calibrator_db: float, microphone: MicrophoneFacts, channel: int
 ) -> Calibration:
     """Tell what full scale stands for when ``tone`` is ``calibrator_db``.
 
@@ -83,7 +79,7 @@ def calibration_from(
         calibrator_db=calibrator_db,
         spread_db=round(tone.spread_db, 4),
         measured_utc=datetime.now(UTC).isoformat(timespec="seconds"),
-        software_version=software_version,
+        software_version=own_version(),
     )
 
 

@@ -8,6 +8,7 @@ gears at least, because only another gear tells the engine's drone from the road
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import groupby
 
 from logger.recording.gear_watch import GearWatch
 
@@ -176,16 +177,14 @@ def _advice(bins: tuple[CoveredBin, ...], knows_gears: bool) -> str:
 
 def _longest_run(wanting: list[bool]) -> tuple[int, int] | None:
     """First and one past the last of the longest run; None when there is none."""
-    best: tuple[int, int] | None = None
-    start = None
-    for index, wanted in enumerate([*wanting, False]):
-        if wanted and start is None:
-            start = index
-        if not wanted and start is not None:
-            if best is None or index - start > best[1] - best[0]:
-                best = (start, index)
-            start = None
-    return best
+    runs = []
+    start = 0
+    for wanted, group in groupby(wanting):
+        end = start + sum(1 for _ in group)
+        if wanted:
+            runs.append((start, end))
+        start = end
+    return max(runs, key=lambda run: run[1] - run[0], default=None)
 
 
 def _span(bins: tuple[CoveredBin, ...]) -> str:

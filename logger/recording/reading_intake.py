@@ -94,19 +94,16 @@ class ReadingIntake:
 
     def _add(self, station: SourceStation, reading: Reading) -> None:
         station.note(reading)
-        self._trouble.end(station.name, self._clock.session_s(reading.midpoint_s))
-        at_s = self._place_now(reading)
+        at_s = self._clock.session_s(reading.midpoint_s)
+        self._trouble.end(station.name, at_s)
+        if reading.frame is not None:
+            at_s = self._clock.at_frame(reading.frame)
         is_wanted, left_out = self._choice.judge(station.name, reading.quantity)
         if left_out:
             self._trouble.note("rpm_left_out", left_out, at_s)
         if is_wanted:
             self.log.append(reading, at_s)
             self._coverage.note(reading.quantity, at_s, reading.value)
-
-    def _place_now(self, reading: Reading) -> float:
-        if reading.frame is None:
-            return self._clock.session_s(reading.midpoint_s)
-        return self._clock.at_frame(reading.frame)
 
     def _place_finally(self, midpoint_s: FloatArray, frame: FloatArray) -> FloatArray:
         heard = np.isfinite(frame)

@@ -122,7 +122,8 @@ def _top(status: Status, hint: str, room: int) -> Text:
     minutes, seconds = divmod(int(status.elapsed_s), 60)
     hours, minutes = divmod(minutes, 60)
     left = Text(f"recording {hours}:{minutes:02d}:{seconds:02d}", style="bold")
-    left.append(f"   disk {_disk(status.disk_left_s)}", style=_disk_style(status.disk_left_s))
+    disk_style = "bold red" if status.disk_left_s < LITTLE_DISK_S else "not bold"
+    left.append(f"   disk {_disk(status.disk_left_s)}", style=disk_style)
     if status.mark_count:
         left.append(f"   marks {status.mark_count}", style="not bold")
     gap = room - left.cell_len - len(hint)
@@ -135,10 +136,6 @@ def _disk(left_s: float) -> str:
     if left_s >= 2.0 * 3600.0:
         return f"for {left_s / 3600.0:.0f} h"
     return f"full in {left_s / 60.0:.0f} min"
-
-
-def _disk_style(left_s: float) -> str:
-    return "bold red" if left_s < LITTLE_DISK_S else "not bold"
 
 
 def _numbers(status: Status, ink: Ink) -> list[Text]:

@@ -10,11 +10,11 @@ A package adds a kind of its own with an entry point of the group ``pipenote.sou
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points
 
-from logger.errors import LoggerError
+from logger.software import load_added
 from logger.sources.contract import RpmSource, SourceError
 
 ENTRY_POINT_GROUP = "pipenote.sources"
@@ -88,25 +88,8 @@ def choose_source(
         else:
             made = source(rest)
     else:
-        made = _made_by_others(others[kind], rest)
+        cure = "update or install its package again, or choose another --rpm"
+        made = load_added(others[kind], lambda make: make(rest), SourceError, "source", cure)
     if not isinstance(made, RpmSource):
         raise SourceError(f"the source {kind} lacks name, read or close; update or remove it")
     return made
-
-
-def _made_by_others(point: EntryPoint, rest: str) -> object:
-    try:
-        make: Callable[[str], object] = point.load()
-        return make(rest)
-    except LoggerError:
-        raise
-    except (ImportError, AttributeError) as error:
-        raise SourceError(
-            f"the source {point.name} cannot be loaded ({error}); install its package again, or "
-            "choose another --rpm"
-        ) from error
-    except Exception as error:  # other people's code
-        said = " ".join(f"{type(error).__name__}: {error}".split())
-        raise SourceError(
-            f"the source {point.name} failed ({said}); update it, or choose another --rpm"
-        ) from error

@@ -49,11 +49,6 @@ class Answer:
     request_s: float
     reply_s: float
 
-    @property
-    def trip_s(self) -> float:
-        """Time from question to answer."""
-        return self.reply_s - self.request_s
-
 
 class ObdLink:
     """A connection to a car; owned by one thread."""

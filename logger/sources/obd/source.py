@@ -84,7 +84,9 @@ class ObdSource:
             self._shortcut.note_lost()
             self._note_bad(answer.request_s)
             return self._lose("telemetry_lost", "does not answer any more; plug it in again")
-        is_late = answer.value is not None and self._trips.is_late(answer.trip_s)
+        is_late = answer.value is not None and self._trips.is_late(
+            answer.reply_s - answer.request_s
+        )
         if answer.value is None or is_late:
             if pid is RPM:
                 return self._count_empty(answer, is_late=is_late, timeout_s=timeout_s)

@@ -37,9 +37,7 @@ def test_calibrate_writes_what_it_measured(monkeypatch: pytest.MonkeyPatch, tmp_
     put_in(monkeypatch, FakeSound(sine()))
     out = tmp_path / "mic.json"
     shown = io.StringIO()
-    made = calibrate(
-        REQUEST, 94, out, Console(file=shown, width=80), overwrite=False, software_version="1"
-    )
+    made = calibrate(REQUEST, 94, out, Console(file=shown, width=80), overwrite=False)
     assert read_calibration(out) == made
     assert made.full_scale_db_spl == pytest.approx(114.0, abs=0.01)
     assert (made.channel, made.microphone, made.host) == (2, FACTS.name, FACTS.host)
@@ -63,9 +61,7 @@ def test_a_bad_take_writes_nothing(
     put_in(monkeypatch, FakeSound(samples()))
     out = tmp_path / "mic.json"
     with pytest.raises(error, match=words):
-        calibrate(
-            REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False, software_version=""
-        )
+        calibrate(REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -73,9 +69,7 @@ def test_an_existing_file_is_refused_before_anybody_measures(tmp_path: Path) -> 
     out = tmp_path / "mic.json"
     out.touch()
     with pytest.raises(OutputError, match="exists already"):
-        calibrate(
-            REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False, software_version=""
-        )
+        calibrate(REQUEST, 94, out, Console(file=io.StringIO()), overwrite=False)
 
 
 # --- options ------------------------------------------------------------------------------------

@@ -65,7 +65,6 @@ def full_scale_db(samples: Samples, calibrator_db: float = 94.0) -> float:
         calibrator_db=calibrator_db,
         microphone=MICROPHONE,
         channel=1,
-        software_version="",
     ).full_scale_db_spl
 
 
