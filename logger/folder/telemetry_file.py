@@ -59,11 +59,6 @@ def telemetry_fault(frame: pd.DataFrame) -> str:
     return "infinite values" if np.isinf(values).any() else ""
 
 
-def empty_telemetry() -> pd.DataFrame:
-    """Give a frame without rows."""
-    return pd.DataFrame({"time_s": np.empty(0), "rpm": np.empty(0)})
-
-
 def read_telemetry(path: Path) -> TelemetryRead:
     """Read ``telemetry.csv``; a missing file is no telemetry.
 
@@ -72,15 +67,16 @@ def read_telemetry(path: Path) -> TelemetryRead:
     SessionError
         The file is no table of numbers with a ``time_s`` column.
     """
+    empty = pd.DataFrame({"time_s": np.empty(0), "rpm": np.empty(0)})
     try:
         text = path.read_bytes().decode("utf-8").rstrip("\0")
     except FileNotFoundError:
-        return TelemetryRead(frame=empty_telemetry(), was_cut=False, rows_dropped=0)
+        return TelemetryRead(frame=empty, was_cut=False, rows_dropped=0)
     except (OSError, UnicodeDecodeError) as error:
         raise SessionError(f"cannot read {path}: {error}") from error
     whole, _, rest = text.rpartition("\n")
     if not whole.strip():
-        return TelemetryRead(frame=empty_telemetry(), was_cut=bool(text), rows_dropped=0)
+        return TelemetryRead(frame=empty, was_cut=bool(text), rows_dropped=0)
     header, *lines = whole.replace("\r", "").split("\n")
     names = header.split(",")
     if "time_s" not in names:

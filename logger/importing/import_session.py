@@ -11,7 +11,7 @@ from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
 from logger.folder.quantities import LEVEL_COLUMNS
-from logger.importing.plugins import installed_importers, read_telemetry_file
+from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
 from logger.microphone.calibration import FULL_SCALE_DB_SPL
@@ -109,10 +109,7 @@ def _understand(
     telemetry = None
     if request.telemetry is not None:
         telemetry = read_telemetry_file(
-            request.telemetry,
-            request.options,
-            importer=request.importer,
-            installed=installed_importers() if importers is None else importers,
+            request.telemetry, request.options, importer=request.importer, installed=importers
         )
     sound = None if request.audio is None else look_at_sound(request.audio, request.channel)
     _refuse_useless(request, telemetry, sound)

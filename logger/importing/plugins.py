@@ -45,19 +45,16 @@ class TelemetryImporter(Protocol):
         """
 
 
-def installed_importers() -> tuple[EntryPoint, ...]:
-    """List other people's importers on this machine; none is loaded."""
-    return tuple(entry_points(group=ENTRY_POINT_GROUP))
-
-
 def read_telemetry_file(
     path: Path,
     options: TelemetryOptions,
     *,
     importer: str | None,
-    installed: Iterable[EntryPoint],
+    installed: Iterable[EntryPoint] | None = None,
 ) -> ImportedTelemetry:
     """Read a telemetry file with the importer asked for, or the one that knows it.
+
+    ``installed`` are other people's importers; None takes those on this machine.
 
     Raises
     ------
@@ -66,7 +63,8 @@ def read_telemetry_file(
     """
     if not path.is_file():
         raise TelemetryError(f"there is no file {path}; check the name")
-    chosen = _choose(path, importer, tuple(installed))
+    points = entry_points(group=ENTRY_POINT_GROUP) if installed is None else installed
+    chosen = _choose(path, importer, tuple(points))
     if isinstance(chosen, CsvImporter):
         return chosen.read(path, options)
     try:

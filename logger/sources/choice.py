@@ -28,11 +28,6 @@ BUILT_IN = {  # imported only when asked for
 }
 
 
-def installed_sources() -> tuple[EntryPoint, ...]:
-    """List other people's sources on this machine; none is loaded."""
-    return tuple(entry_points(group=ENTRY_POINT_GROUP))
-
-
 def choose_sources(
     words: Sequence[str], *, cylinders: int | None, stroke_cycle: int = 4
 ) -> tuple[RpmSource, ...]:
@@ -49,7 +44,7 @@ def choose_sources(
     """
     if len(set(words)) < len(words):
         raise SourceError("--rpm names the same source twice; give each of them once")
-    installed = installed_sources()
+    installed = tuple(entry_points(group=ENTRY_POINT_GROUP))
     made = (
         choose_source(word, installed=installed, cylinders=cylinders, stroke_cycle=stroke_cycle)
         for word in words
