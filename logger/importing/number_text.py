@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ _LARGEST = 1e20  # nanoseconds since 1970 are below 1e19
 _NUMBER = re.compile(
     r"[+-]?(\d+([.,]\d+)*[.,]?|[.,]\d+)([eE][+-]?\d+)?",
 )
-_SIGNS = {"point": ".", "comma": ",", ".": ".", ",": ","}
+DECIMAL_SIGNS = {"point": ".", "comma": ","}
 
 
 def looks_like_number(cell: str) -> bool:
@@ -29,17 +29,18 @@ def looks_like_number(cell: str) -> bool:
     return _NUMBER.fullmatch(cell.strip()) is not None
 
 
-def decimal_sign_of_option(option: str) -> str:
-    """Give ``.`` or ``,`` for what was said as ``--decimal``.
+def sign_of_option(option: str, text: str, signs: Mapping[str, str]) -> str:
+    """Give the sign that a person named with an option: by a key of ``signs``, or as it is.
 
     Raises
     ------
     TelemetryError
-        It is neither.
+        It is none of them.
     """
-    sign = _SIGNS.get(option.strip().lower() or option)
-    if sign is None:
-        raise TelemetryError(f"--decimal {option} is not known; use point or comma")
+    sign = signs.get(text.strip().lower(), text)
+    if sign not in signs.values():
+        *others, last = signs
+        raise TelemetryError(f"{option} {text} is not known; use {', '.join(others)} or {last}")
     return sign
 
 

@@ -9,10 +9,11 @@ from pathlib import Path
 
 from logger.errors import TelemetryError
 from logger.importing.number_text import (
+    DECIMAL_SIGNS,
     MISSING_MARKS,
-    decimal_sign_of_option,
     find_decimal_sign,
     looks_like_number,
+    sign_of_option,
 )
 from logger.importing.time_text import looks_like_clock
 from logger.importing.units import bare_unit, unit_quantity
@@ -68,7 +69,10 @@ def read_table(path: Path, text: str, delimiter: str | None, decimal: str | None
         the option that does.
     """
     lines = tuple(line for line in text.split("\n") if line.strip(" \t;,|"))
-    sign = _delimiter_of_option(delimiter) if delimiter else _find_delimiter(path, lines)
+    if delimiter:
+        sign = sign_of_option("--delimiter", delimiter.replace("\\t", "\t"), _DELIMITERS)
+    else:
+        sign = _find_delimiter(path, lines)
     probe = list(_parse(lines[:_PROBE_LINES], sign))
     width = _data_width(path, probe)
     first = _first_data_row(path, probe, width)
@@ -77,7 +81,7 @@ def read_table(path: Path, text: str, delimiter: str | None, decimal: str | None
     table = Table(
         lines=_without_cut_line(text, lines, sign, width),
         delimiter=sign,
-        decimal=decimal_sign_of_option(decimal) if decimal else ".",
+        decimal=sign_of_option("--decimal", decimal, DECIMAL_SIGNS) if decimal else ".",
         header=header,
         unit_row=unit_row,
         first_data_row=first,
@@ -86,17 +90,6 @@ def read_table(path: Path, text: str, delimiter: str | None, decimal: str | None
         return table
     cells = (cell for row in table.spread_rows(_DECIMAL_PROBE_ROWS) for cell in row)
     return replace(table, decimal=find_decimal_sign(cells))
-
-
-def _delimiter_of_option(option: str) -> str:
-    sign = _DELIMITERS.get(option.strip().lower(), option)
-    if sign == "\\t":
-        sign = "\t"
-    if sign not in _DELIMITERS.values():
-        raise TelemetryError(
-            f"--delimiter {option} is not known; use comma, semicolon, tab or pipe"
-        )
-    return sign
 
 
 def _find_delimiter(path: Path, lines: Sequence[str]) -> str:
