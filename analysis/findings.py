@@ -204,6 +204,16 @@ class OrderMap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SteadyTone:
+    """A tone that stays at one frequency over a stretch of engine speed."""
+
+    frequency_hz: float
+    low_rpm: float
+    high_rpm: float
+    out_db: float  # above what is around it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OverallCurve:
     """Overall level over rpm, unweighted, C- and A-weighted; all arrays [shape=(n_bins,)]."""
 

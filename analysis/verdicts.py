@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
-from analysis.findings import Doubt, DroneBand, Weighting
+from analysis.findings import Doubt, DroneBand, SteadyTone, Weighting
 
 
 class Condition(StrEnum):
@@ -197,16 +197,6 @@ class TrimOutlook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Whistle:
-    """A tone of the post-fix drive only, at one frequency over a stretch of engine speed."""
-
-    frequency_hz: float
-    low_rpm: float
-    high_rpm: float
-    out_db: float  # above what is around it
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """Baseline against post-fix."""
 
@@ -217,7 +207,7 @@ class Comparison:
     curves: tuple[OrderBeforeAfter, ...]  # orders of all bands of either drive
     trims: tuple[Trim, ...]
     warnings: tuple[Doubt, ...]
-    whistles: tuple[Whistle, ...] = ()
+    whistles: tuple[SteadyTone, ...] = ()
     other_curves: tuple[OrderBeforeAfter, ...] = ()  # of every other order that both drives hold
     overall: tuple[OverallBeforeAfter, ...] = ()  # each weighting that both drives have
     gain: GainChange | None = None  # None where both drives seem recorded alike

@@ -1,7 +1,8 @@
 """What two drives hold alike, what was left out of each, and a tone that only one has, in words."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.verdicts import Condition, LeftOut, Matching, Whistle
+from analysis.findings import SteadyTone
+from analysis.verdicts import Condition, LeftOut, Matching
 from analysis.words.sentences import listed
 
 _WORDS = {
@@ -39,7 +40,7 @@ def left_out_words(left_out: LeftOut) -> str:
     )
 
 
-def whistle_words(whistle: Whistle) -> str:
+def whistle_words(whistle: SteadyTone) -> str:
     """Say where a tone is and what it may be."""
     return (
         f"{whistle.frequency_hz:.0f} Hz from {whistle.low_rpm:,.0f} to {whistle.high_rpm:,.0f} "

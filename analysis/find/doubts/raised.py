@@ -1,7 +1,7 @@
 """Every doubt about a drive with sound, in the order in which they are told."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.find.doubts import driving, engine_speed, gaps, noise, recording
+from analysis.find.doubts import driving, engine_speed, gaps, noise, recording, tones
 from analysis.find.doubts.evidence import Evidence
 from analysis.findings import Doubt
 
@@ -12,6 +12,7 @@ _ALL = (
     noise.wind_rumble,
     noise.speech,
     noise.microphone_roll_off,
+    tones.steady_tone,
     gaps.sound_gap,
     gaps.telemetry_gap,
     engine_speed.rpm_from_sound,

@@ -12,10 +12,12 @@ from analysis.find.sound.level_map import LevelsBySpeed, levels_by_speed
 from analysis.find.sound.order_map import OrderSums
 from analysis.find.sound.order_tracking import HOP_S, OrderFrames, order_spectra, track_orders
 from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.steady_tones import steady_tones
+from analysis.find.sound.tone_removal import take_out
 from analysis.find.sound.weighting import FULL_SCALE_SINE_DB
 from analysis.find.sound.wide_bands import BandLevels, band_levels
 from analysis.find.sound.working_copy import SampleFacts, WorkingCopy
-from analysis.findings import OrderMap
+from analysis.findings import OrderMap, SteadyTone
 
 # judgement: 3 s of sound with engine speed, below which no sweep fits; refused, never guessed.
 _LEAST_FRAMES = 30
@@ -33,6 +35,7 @@ class Heard:
     frames, order_map : level of each engine order, by moment and by engine speed
     levels : level by frequency, and overall
     wide : of wind, engine and voice
+    tones : steady tones, taken out of ``frames`` and ``order_map`` but not of the levels
     full_scale_db : added to 10 lg(mean square) to give a level
     """
 
@@ -44,6 +47,7 @@ class Heard:
     order_map: OrderMap
     levels: LevelsBySpeed
     wide: BandLevels
+    tones: tuple[SteadyTone, ...]
     full_scale_db: float
 
 
@@ -58,12 +62,13 @@ def hear(
         Sound and engine speed are known together for less than three seconds.
     """
     full_scale_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
+    levels = levels_by_speed(copy, track, full_scale_db, lambda part: progress(0.4 * part))
+    tones = take_out(copy, steady_tones(levels.picture))
     sums = OrderSums()
     frames = track_orders(sums.watching(order_spectra(copy, track)))
     if frames.time_s.size < _LEAST_FRAMES:
         raise DriveError(_too_little(frames, copy))
-    progress(0.5)
-    levels = levels_by_speed(copy, track, full_scale_db, lambda part: progress(0.5 + 0.4 * part))
+    progress(0.9)
     wide = band_levels(copy)
     progress(1.0)
     return Heard(
@@ -75,6 +80,7 @@ def hear(
         order_map=sums.picture(full_scale_db),
         levels=levels,
         wide=wide,
+        tones=tones,
         full_scale_db=full_scale_db,
     )
 

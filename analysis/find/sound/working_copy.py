@@ -47,6 +47,7 @@ class WorkingCopy:
     def __init__(self, sound: Sound, progress: Callable[[float], None]) -> None:
         self._step = max(1, round(sound.sample_rate_hz / _TARGET_RATE_HZ))
         self.sample_rate_hz = sound.sample_rate_hz / self._step
+        self._unwanted: Callable[[int, int], SampleBlock] | None = None
         self._file = SpooledTemporaryFile(max_size=_MEMORY_BYTES)  # noqa: SIM115
         try:
             self.facts = self._fill(sound, progress)
@@ -86,7 +87,13 @@ class WorkingCopy:
         self._file.seek(4 * first)
         out = np.zeros(count, dtype=np.float32)
         self._file.readinto(out[first - start : last - start].data)
+        if self._unwanted is not None:
+            out[first - start : last - start] -= self._unwanted(first, last - first)
         return out
+
+    def take_out(self, unwanted: Callable[[int, int], SampleBlock]) -> None:
+        """Read without ``unwanted`` from now on: the samples to leave out, by start and count."""
+        self._unwanted = unwanted
 
     def _fill(self, sound: Sound, progress: Callable[[float], None]) -> SampleFacts:
         peak, clipped, done = 0.0, 0, 0

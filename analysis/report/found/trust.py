@@ -28,6 +28,7 @@ _LABELS = {
     "wind_rumble": "Wind on the microphone",
     "speech": "Voices or music",
     "microphone_roll_off": "The microphone loses low frequencies",
+    "steady_tone": "A tone that is not the engine's",
     "one_gear_only": "Engine or road: cannot tell",
     "few_passes": "Too few sweeps",
     "levels_only": "Levels, no sound",

@@ -31,6 +31,7 @@ NEVER = {  # of a good drive
     "wind_rumble",
     "speech",
     "microphone_roll_off",
+    "steady_tone",
 }
 
 

@@ -28,7 +28,15 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.wide_bands import BandLevels
 from analysis.find.sound.working_copy import SampleFacts
 from analysis.find.speed.known_speed import KnownSpeed
-from analysis.findings import Doubt, DroneBand, LevelMap, LockedTo, OrderMap, TelemetryDelay
+from analysis.findings import (
+    Doubt,
+    DroneBand,
+    LevelMap,
+    LockedTo,
+    OrderMap,
+    SteadyTone,
+    TelemetryDelay,
+)
 from analysis.report.answer import todo_sentence
 from tests.analysis.made_findings import make_findings
 from tests.analysis.report.examples import contents
@@ -83,6 +91,7 @@ GOOD = Evidence(
             engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
             voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
         ),
+        tones=(),
         full_scale_db=0.0,
     ),
     driven=Driven(
@@ -137,6 +146,13 @@ def test_low_signal_by_peak_and_by_noise() -> None:
     assert codes(heard(facts=faint)) == ["low_signal"]
     noisy = replace(GOOD.heard.frames, background_ms=np.full((COUNT, ORDERS.size), 0.8))
     assert codes(heard(frames=noisy)) == ["low_signal"]
+
+
+def test_steady_tones_are_named() -> None:
+    hum = SteadyTone(frequency_hz=120.0, low_rpm=900.0, high_rpm=2100.0, out_db=20.0)
+    (doubt,) = doubts(heard(tones=(hum, replace(hum, frequency_hz=60.0))))
+    assert doubt.code == "steady_tone"
+    assert "60 Hz and 120 Hz" in doubt.message
 
 
 def test_gap() -> None:

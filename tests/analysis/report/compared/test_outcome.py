@@ -13,7 +13,7 @@ from analysis.compare.match.level_change import LevelChange
 from analysis.compare.surroundings import Surroundings
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.verdict import judge
-from analysis.findings import DroneBand, LockedTo
+from analysis.findings import DroneBand, LockedTo, SteadyTone
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
@@ -22,7 +22,7 @@ from analysis.report.compared.proof import proof_section
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
-from analysis.verdicts import Comparison, GainChange, Verdict, Whistle
+from analysis.verdicts import Comparison, GainChange, Verdict
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
@@ -199,7 +199,7 @@ def test_a_cure_with_a_new_drone_is_no_success() -> None:
 
 
 def test_a_branch_that_may_sing_is_named() -> None:
-    tone = Whistle(frequency_hz=336.0, low_rpm=1800.0, high_rpm=2600.0, out_db=9.0)
+    tone = SteadyTone(frequency_hz=336.0, low_rpm=1800.0, high_rpm=2600.0, out_db=9.0)
     sentence, step = said(two_drives(compared(Verdict.CURED, whistles=(tone,))))
     assert "a new tone at 336 Hz" in sentence
     assert step.startswith("Before you weld the cap, round the edge")
