@@ -14,7 +14,7 @@ from analysis.findings import LevelMap, SteadyTone
 # judgement: what runs level over so many engine speeds is a tone. Lower limits take a tyre or the
 # wind for one, higher ones miss a soft one; 20 % more of any showed none where there is none.
 _AROUND_HZ = 24.0
-_OUT_DB = 8.0  # out of its surroundings
+_OUT_DB = 6.0  # out of its surroundings
 _ORDER_HZ, _ORDER_SHARE = 3.0, 0.01  # nearer to an order than this nothing can be told
 LEAST_ROWS = 5  # of 2 % of engine speed: by then any order has moved by 10 %
 _APART_HZ = 6.0
