@@ -1,10 +1,12 @@
-"""What the engine's orders say of which cylinders feed the pipe, and whether one is weak.
+"""What the engine's orders say of which cylinders feed the pipe, and whether they are alike.
 
 Order h of equal, short pulses at crank angles phi is sum(exp(-j h phi)) / N. So evenly firing
 cylinders give the firing order and its multiples only. Every second cylinder alone gives half of
 that order too; one bank of a cross-plane V8 gives orders 1.5 and 2.5 nearly as loud as 4, and no
 whole order below it. A dead cylinder gives every order that the engine can have, each 1 / (N - 1)
-of the firing order: every half order in a four-stroke engine, every whole one in a two-stroke.
+of the firing order: every half order in a four-stroke engine, every whole one in a two-stroke. So
+do unlike cylinders or primaries: all of twelve recorded healthy engines have such orders, so they
+prove no misfire.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -62,9 +64,10 @@ def firing_layout(findings: Findings) -> tuple[str, ...]:
         and np.median(clear_db) > dead_db - _WEAK_CYLINDER_DB
     ):
         return (
-            f"Orders that evenly firing cylinders do not have are there beside order {firing:g}, "
-            "as when one cylinder does less than the others: look for a misfire, a weak injector "
-            "or a leaking valve before you change the exhaust.",
+            f"Orders that evenly firing cylinders do not have are there beside order {firing:g}: "
+            "the cylinders, or their pipes up to the collector, are not alike. Most engines sound "
+            "like that. Only if yours also runs rough, look for a misfire before you change the "
+            "exhaust.",
         )
     return ()
 
