@@ -90,7 +90,7 @@ def _find_in_sound(
     )
     withheld = withheld_because(evidence)
     if withheld is not None:
-        fitted = (FittedOrder(fit=None, bands=()),) * len(fitted)
+        fitted = (FittedOrder(),) * len(fitted)
     curves = tuple(
         order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )

@@ -1,211 +1,199 @@
-"""Drone bands of one order: fit its curve, and read peak and half-power points off the fit."""
+"""Drone bands of each order: the hills of its level, with a resonance fitted to each."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.ndimage import median_filter, uniform_filter1d
+from scipy.ndimage import median_filter
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
-from analysis.find.bands.resonance_fit import fit_orders, separate
+from analysis.find.bands.hill_fit import Told, fit_hill, mode_of
+from analysis.find.bands.hills import Hill, SeenLevel, hills, seen_level
+from analysis.find.bands.level_curves import level_curve, strong_orders
 from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.find.curves.order_points import OrderPoints, comparable, swept_rpm
 from analysis.findings import DroneBand, LockedTo
 
-LEAST_RISE_DB = 6.0  # judgement: less is not called a drone; 20 % more loses none of 9 dB
+# judgement: half-way between 3 dB, which nobody would call a hill, and 6 dB, which everybody would
+LEAST_RISE_DB = 4.5
 
-# judgement: what must be seen before a bump is a drone and a line an order. 20 % more of each:
-# _MODEL_SIGMA_DB moves a peak by 0.005 %, a rise by 0.1 dB and a width by 0.2 %, _CLEAR_RATIO and
-# _OFFSET_SHRINK a rise by 0.01 dB; the others move nothing.
+# judgement: what must be seen before a hill is a drone
 _LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
-_NARROWEST = 0.03  # three rpm bins: below it a peak is one bin's chance
+_NARROWEST = 0.05  # of the hill as seen: the orders' windows and the bins blur as much
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
-_LEAST_POINTS = 15
-_MOST_ORDERS = 12
-_LEAST_SHARE = 0.03  # of the loudest order's mean square, at the engine speed where it is most
-_LEAST_CLEAR_POINTS = 7
-_CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that shows the order
-_PEAK_RATIO, _PEAK_BINS = 3.0, 5  # the same, as a median, at the peak of a band
-_CLEAR_BINS = 7
+_HELPING_DB = 4.0  # a lower hill of another order says nothing of where a resonance lies
+_BELOW_LOUDEST_DB = 18.0  # more than any order that is heard
+_PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the peak of a band
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
-_MODEL_SIGMA_DB = 0.45  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
 _FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
-_UPPER_EDGE = 1.06  # more than the fit knows: 91.8 % of 427 true edges lay within its interval
-_OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
+# judgement: hills of several orders are one resonance where they agree within so many sigma; and
+# how far one resonance still differs from order to order, in ln f0 and ln width
+_AGREE = 2.5
+_AGREE_LOG = (0.12, 1.2)
+_DIFFER_LOG = (0.003, 0.05)
+# judgement: where no resonance fits a hill that is seen, its own top and flanks are told, with so
+# much of its width as their standard error
+_AS_SEEN = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedOrder:
-    """An order's fit, None where the order is too weak for one, and its bands."""
+    """An order's level, None where the order is too weak for one, and its bands.
 
-    fit: ResonanceFit | None
-    bands: tuple[DroneBand, ...]
+    ``shapes`` are the resonances of ``bands``, in the same order.
+    """
+
+    level: SeenLevel | None = None
+    bands: tuple[DroneBand, ...] = ()
+    shapes: tuple[ResonanceFit, ...] = ()
 
 
 def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[FittedOrder, ...]:
-    """Fit all orders together and find the bands of each, in the order given.
+    """Find the bands of each order, in the order given.
 
     ``level_offset_db`` turns 10 lg(mean square) into level.
     """
-    fitted = [FittedOrder(fit=None, bands=())] * len(orders)
+    fitted = [FittedOrder()] * len(orders)
     driven_rpm = [swept_rpm(points) for points in orders]
     orders = comparable(orders)
-    strong = _strong(orders)
-    if not strong:
-        return tuple(fitted)
-    fits, curves = _fits([orders[index] for index in strong])
-    for index, data, fit in zip(strong, curves, fits, strict=True):
+    strong = strong_orders(orders)
+    curves = {orders[index].engine_order: level_curve(orders[index]) for index in strong}
+    levels = {order: seen_level(data) for order, data in curves.items()}
+    shapes = _shapes(curves, levels)
+    for index in strong:
         order = orders[index].engine_order
-        driven_hz = order / 60.0 * driven_rpm[index]
-        bands = _bands(order, fit, data, driven_hz, level_offset_db)
-        fitted[index] = FittedOrder(fit=fit, bands=bands)
+        found = [_Shaped.of(shape, order / 60.0 * driven_rpm[index]) for shape in shapes[order]]
+        kept = _apart([each for each in found if each.is_drone(curves[order])])
+        fitted[index] = FittedOrder(
+            level=levels[order],
+            bands=tuple(each.band(order, level_offset_db) for each in kept),
+            shapes=tuple(each.fit for each in kept),
+        )
     return tuple(fitted)
 
 
-def _fits(orders: Sequence[OrderPoints]) -> tuple[Sequence[ResonanceFit], list[CurveData]]:
-    """Fit twice: the first fit tells how loud each pass is, the second has them at one level."""
-    curves = [_pooled(points, None) for points in orders]
-    first = separate(curves, fit_orders(curves))
-    curves = [
-        _pooled(points, _pass_offsets_db(points, fit))
-        for points, fit in zip(orders, first, strict=True)
+def _shapes(
+    curves: dict[float, CurveData], levels: dict[float, SeenLevel]
+) -> dict[float, list[tuple[Hill, ResonanceFit]]]:
+    """Fit all hills that may be heard: each alone, then with what the other orders say."""
+    seen = [
+        (order, hill)
+        for order, level in levels.items()
+        for hill in hills(level, _HELPING_DB)
+        if hill.level_db > _loudest_db(levels, hill.top_hz / order) - _BELOW_LOUDEST_DB
     ]
-    return separate(curves, fit_orders(curves)), curves
+    alone = [mode_of(fit_hill(curves[order], hill)) for order, hill in seen]
+    shapes: dict[float, list[tuple[Hill, ResonanceFit]]] = {order: [] for order in curves}
+    for (order, hill), own in zip(seen, alone, strict=True):
+        others = [told for (other, _), told in zip(seen, alone, strict=True) if other != order]
+        shapes[order].append((hill, fit_hill(curves[order], hill, _told(own, others))))
+    return shapes
 
 
-def _strong(orders: Sequence[OrderPoints]) -> list[int]:
-    """Orders that stand clear of the noise and somewhere come near the loudest one."""
-    if not orders or np.unique(orders[0].bin_index).size < _LEAST_POINTS:
-        return []
-    curves = [_pooled(points, None) for points in orders]
-    net = np.stack([np.maximum(data.total_ms - data.background_ms, 0.0) for data in curves])
-    # smoothed first, or the share of a soft order is that of its luckiest bin
-    net = uniform_filter1d(net, _CLEAR_BINS, axis=1)
-    share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
-    clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
-    share[clear < _LEAST_CLEAR_POINTS] = 0.0
-    ranked = sorted(range(len(orders)), key=lambda index: -share[index])
-    return sorted(index for index in ranked[:_MOST_ORDERS] if share[index] > _LEAST_SHARE)
+def _loudest_db(levels: dict[float, SeenLevel], turns_per_s: float) -> float:
+    """Level of the loudest order at an engine speed."""
+    at = [
+        np.interp(np.log(order * turns_per_s), level.log_f, level.level_db)
+        for order, level in levels.items()
+    ]
+    return float(np.nanmax(at))
 
 
-def _clear(data: CurveData) -> NDArray[np.bool_]:
-    """Bins in which total over noise, averaged with the neighbours, is above the least."""
-    total = uniform_filter1d(data.total_ms / data.background_ms.clip(_SILENCE_MS), _CLEAR_BINS)
-    return np.asarray(total > _CLEAR_RATIO)
+def _told(own: Told, others: Sequence[Told]) -> Told | None:
+    """Mean of what other orders say of the same resonance, None where none does.
+
+    Every order reaches the ear through the same pipe and cabin, so a resonance has one frequency
+    and one width for all of them.
+    """
+    differ = np.array(_DIFFER_LOG)
+    precision, sums = np.zeros(2), np.zeros(2)
+    for other in others:
+        apart = np.abs(other.mean - own.mean)
+        near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma), _AGREE_LOG)
+        if (apart < near).all():
+            weight = 1.0 / (other.sigma**2 + differ**2)
+            precision += weight
+            sums += weight * other.mean
+    if not precision.all():
+        return None
+    return Told(mean=sums / precision, sigma=np.sqrt(1.0 / precision + differ**2))
 
 
-def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
-    """All passes of each bin put together, each pass brought to the common level."""
-    offset = 0.0 if offset_db is None else offset_db[points.pass_index]
-    gain = 10.0 ** (-0.1 * offset) * np.ones(points.rpm.size)
-    index, where = np.unique(points.bin_index, return_inverse=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shaped:
+    """A hill with its resonance: peak, half-power points (Hz) and height (dB), and their errors.
 
-    def pooled(values: FloatArray) -> FloatArray:
-        return np.bincount(where, weights=values, minlength=index.size).astype(np.float64)
+    ``spread`` [shape=(4,)] holds standard errors.
+    """
 
-    seconds = pooled(points.seconds)
-    # mean squares are averaged, not decibels: a mean of dB reads noise too low
-    total = (pooled(points.seconds * points.total_ms * gain) / seconds).clip(_SILENCE_MS)
-    background = pooled(points.seconds * points.background_ms * gain) / seconds
-    rpm = pooled(points.seconds * points.rpm) / seconds
-    # overlapping Hann windows tell something new about every 0.4 of their length
-    independent = pooled(np.maximum(1.0, points.seconds / (0.4 * points.window_s)))
-    noise = np.minimum(background / total, 1.0)
-    # 4.34 is 10 / ln 10: relative scatter of the power, as dB
-    noise_db = 4.34 * np.sqrt((2.0 * noise - noise**2) / independent)
-    return CurveData(
-        frequency_hz=points.engine_order * rpm / 60.0,
-        total_ms=total,
-        background_ms=background,
-        sigma_db=np.hypot(_MODEL_SIGMA_DB, noise_db),
-    )
+    hill: Hill
+    fit: ResonanceFit
+    shape: tuple[float, float, float, float]
+    spread: FloatArray
 
+    @classmethod
+    def of(cls, seen: tuple[Hill, ResonanceFit], driven_hz: FloatArray) -> "_Shaped":
+        hill, fit = seen
+        # fine enough that a half-power point lies within a hundredth of the narrowest band
+        grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
+        near_hz = fit.resonances[0].frequency_hz
+        shape = _half_power(fit.parameters, grid_hz, fit.rise_db(grid_hz), near_hz)
+        if shape is None or abs(np.log(shape[0] / hill.top_hz)) > hill.width:
+            error_hz = _AS_SEEN * hill.width * hill.top_hz
+            return cls(
+                hill=hill,
+                fit=fit,
+                shape=(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
+                spread=np.full(4, error_hz),
+            )
+        return cls(hill=hill, fit=fit, shape=shape, spread=_spread(fit, grid_hz, near_hz, shape))
 
-def _pass_offsets_db(points: OrderPoints, fit: ResonanceFit) -> FloatArray:
-    """How much louder each pass is than the fit, shrunk towards 0 for short passes."""
-    frequency_hz = points.engine_order * points.rpm / 60.0
-    expected_db = fit.trend_db(frequency_hz) + fit.rise_db(frequency_hz)
-    net = points.total_ms - points.background_ms
-    # elsewhere the level of a pass is that of the noise, which does not rise with the foot
-    clear = points.total_ms > _CLEAR_RATIO * points.background_ms
-    passes = int(points.pass_index.max()) + 1
-    excess_db = 10.0 * np.log10(np.where(clear, net, 1.0)) - expected_db
-    sums = np.bincount(points.pass_index[clear], weights=excess_db[clear], minlength=passes)
-    counts = np.bincount(points.pass_index[clear], minlength=passes)
-    return sums / (counts + _OFFSET_SHRINK)
+    def is_drone(self, data: CurveData) -> bool:
+        """Whether the hill is high, sure, and as wide as a resonance is."""
+        hill, (peak_hz, low_hz, high_hz, _) = self.hill, self.shape
+        ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
+        clear = median_filter(ratio, _PEAK_BINS) > _PEAK_RATIO  # one loud bin is chance
+        return bool(
+            hill.prominence_db >= LEAST_RISE_DB
+            and hill.prominence_db - SURE * hill.sigma_db >= _LEAST_SURE_RISE_DB
+            and hill.width >= _NARROWEST
+            and (high_hz - low_hz) / peak_hz < _WIDEST
+            and clear[np.abs(data.frequency_hz - hill.top_hz).argmin()]
+        )
 
+    def band(self, order: float, level_offset_db: float) -> DroneBand:
+        """Give the band as others read it."""
+        peak_hz, low_hz, high_hz, _ = self.shape
 
-def _bands(
-    order: float,
-    fit: ResonanceFit,
-    data: CurveData,
-    driven_hz: FloatArray,
-    level_offset_db: float,
-) -> tuple[DroneBand, ...]:
-    # fine enough that a half-power point lies within a hundredth of the narrowest band
-    grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
-    curve_db = fit.rise_db(grid_hz)
-    ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
-    clear = median_filter(ratio, _PEAK_BINS) > _PEAK_RATIO  # one loud bin is chance, not a band
-    bands: list[DroneBand] = []
-    for mode in fit.resonances:
-        shape = _half_power(fit.parameters, grid_hz, curve_db, mode.frequency_hz)
-        if shape is None:
-            continue
-        peak_hz, low_hz, high_hz, height_db = shape
-        # a peak outside what was driven is only the fit's guess
-        if not data.reference_hz[0] < peak_hz < data.reference_hz[1]:
-            continue
-        width = (high_hz - low_hz) / peak_hz
-        if height_db < LEAST_RISE_DB or not _NARROWEST < width < _WIDEST:
-            continue
-        if not clear[np.abs(data.frequency_hz - peak_hz).argmin()]:
-            continue
-        spread = _spread(fit, grid_hz, mode.frequency_hz, shape)
-        if height_db - SURE * spread[3] < _LEAST_SURE_RISE_DB:
-            continue
-        level_db = float(fit.trend_db(np.array([peak_hz]))[0]) + height_db + level_offset_db
-        bands.append(_band(order, shape, spread, level_db))
-    return _apart(bands)
+        def interval(value_hz: float, error_hz: float) -> Interval:
+            reach = SURE * float(np.hypot(error_hz, _FREQUENCY_FLOOR * value_hz))
+            return Interval(low=value_hz - reach, high=value_hz + reach)
+
+        return DroneBand(
+            engine_order=order,
+            peak_rpm=60.0 * peak_hz / order,
+            low_rpm=60.0 * low_hz / order,
+            high_rpm=60.0 * high_hz / order,
+            rise_db=self.hill.prominence_db,
+            level_db=self.hill.level_db + level_offset_db,
+            locked_to=LockedTo.UNKNOWN,
+            peak_hz_ci95=interval(peak_hz, self.spread[0]),
+            low_hz_ci95=interval(low_hz, self.spread[1]),
+            high_hz_ci95=interval(high_hz, self.spread[2]),
+        )
 
 
-def _apart(bands: list[DroneBand]) -> tuple[DroneBand, ...]:
+def _apart(shaped: Sequence[_Shaped]) -> list[_Shaped]:
     """Of bands that overlap only the highest: two peaks without a valley are one hill."""
-    kept: list[DroneBand] = []
-    for band in sorted(bands, key=lambda band: -band.rise_db):
-        if all(band.high_hz < other.low_hz or band.low_hz > other.high_hz for other in kept):
-            kept.append(band)
-    return tuple(kept)
-
-
-def _band(
-    order: float,
-    shape: tuple[float, float, float, float],
-    spread: FloatArray,
-    level_db: float,
-) -> DroneBand:
-    peak_hz, low_hz, high_hz, height_db = shape
-
-    def interval(value_hz: float, error_hz: float) -> Interval:
-        reach = SURE * float(np.hypot(error_hz, _FREQUENCY_FLOOR * value_hz))
-        return Interval(low=value_hz - reach, high=value_hz + reach)
-
-    return DroneBand(
-        engine_order=order,
-        peak_rpm=60.0 * peak_hz / order,
-        low_rpm=60.0 * low_hz / order,
-        high_rpm=60.0 * high_hz / order,
-        rise_db=height_db,
-        level_db=level_db,
-        locked_to=LockedTo.UNKNOWN,
-        peak_hz_ci95=interval(peak_hz, spread[0]),
-        low_hz_ci95=interval(low_hz, spread[1]),
-        high_hz_ci95=interval(high_hz, _UPPER_EDGE * spread[2]),
-    )
+    kept: list[_Shaped] = []
+    for each in sorted(shaped, key=lambda each: -each.hill.prominence_db):
+        _, low_hz, high_hz, _ = each.shape
+        if all(high_hz < other.shape[1] or low_hz > other.shape[2] for other in kept):
+            kept.append(each)
+    return kept
 
 
 def _half_power(

@@ -1,4 +1,4 @@
-"""An order's curve as others read it: the points, with the fit beside them."""
+"""An order's curve as others read it: the points, with the level as it is seen beside them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import numpy as np
@@ -8,18 +8,24 @@ from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import OrderCurve
 
-_WIDENED = 1.03  # the ends of the sweeps, which the fit leaves out; judgement: the picture's ends
+_WIDENED = 1.03  # the ends of the sweeps, which the level leaves out; judgement: the picture's ends
 
 
 def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) -> OrderCurve:
-    """Lay the fit over the points of ``bins`` within its range, which is a little widened."""
-    trend_db = rise_db = np.full(points.rpm.size, np.nan)
-    if (fit := fitted.fit) is not None:
+    """Lay the level over the points of ``bins`` within its range, which is a little widened.
+
+    The trend is the level without the resonances of the order's bands.
+    """
+    level_db = rise_db = np.full(points.rpm.size, np.nan)
+    if (seen := fitted.level) is not None:
         frequency_hz = points.engine_order * points.rpm / 60.0
-        low_hz, high_hz = fit.reference_hz
-        near = (frequency_hz > low_hz / _WIDENED) & (frequency_hz < high_hz * _WIDENED)
-        trend_db = np.where(near, fit.trend_db(frequency_hz), np.nan)
-        rise_db = fit.rise_db(frequency_hz)
+        log_f = np.log(frequency_hz)
+        near = (log_f > seen.log_f[0] - np.log(_WIDENED)) & (
+            log_f < seen.log_f[-1] + np.log(_WIDENED)
+        )
+        # beyond its ends the level stays as it is there
+        level_db = np.where(near, np.interp(log_f, seen.log_f, seen.level_db), np.nan)
+        rise_db = np.sum([shape.rise_db(frequency_hz) for shape in fitted.shapes], axis=0)
     return OrderCurve(
         engine_order=points.engine_order,
         pass_index=points.pass_index,
@@ -31,6 +37,6 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) ->
         seconds=points.seconds,
         gear=bins.gear,
         load_part=bins.load_part,
-        trend_db=trend_db,
-        fitted_db=trend_db + rise_db,
+        trend_db=level_db - rise_db,
+        fitted_db=level_db,
     )

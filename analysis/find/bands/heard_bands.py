@@ -48,11 +48,9 @@ def _by_gear_and_load(
     level_offset_db: float,
 ) -> Iterator[DroneBand]:
     for each, order in zip(points, fitted, strict=True):
-        if order.fit is None:
-            continue
-        for band in order.bands:
-            views = gear_views(band, each, bins, order.fit)
-            loads = load_views(band, each, bins, order.fit, level_offset_db)
+        for band, shape in zip(order.bands, order.shapes, strict=True):
+            views = gear_views(band, each, bins, shape)
+            loads = load_views(band, each, bins, shape, level_offset_db)
             yield replace(band, locked_to=locked_to(views), by_gear=views, by_load=loads)
 
 

@@ -1,0 +1,186 @@
+"""One hill's resonance: a mode over a straight line, beside what else the engine's level does.
+
+Engines have levels of their own that rise and fall by a decibel or three over a few percent of
+engine speed, alike from sweep to sweep. Bins near each other err together by that much, so the
+misfit is taken as correlated over frequency (a Gaussian process; Rasmussen & Williams, Gaussian
+Processes for Machine Learning, 2006, eq. 4.17 and 5.8). How large it is, each curve tells itself.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+from scipy.linalg import cholesky, solve_triangular
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.rows import rows
+from analysis.find.bands.hills import Hill
+from analysis.find.bands.least_squares import Block, huber_cost, minimise
+from analysis.find.bands.resonance_model import (
+    MODE_TERMS,
+    TREND_TERMS,
+    CurveData,
+    ResonanceFit,
+    level_and_slopes,
+    trend_basis,
+)
+
+# judgement: how far around a hill is looked, in ln f to either side of its top
+_WINDOW = (0.06, 0.5)
+_BESIDE = 1.25  # of the hill's body
+# judgement: the engine's own level: its standard deviation and over how much of ln f it keeps its
+# sign; measured on recorded engines, 0.5 to 2 dB
+_OWN_DB = (0.2, 0.7, 2.0)
+_OWN_LENGTH = 0.06
+# judgement: prior scales, and middle and scale of ln gain
+_SLOPE_DB = 10.0  # of the line from the middle of the window to its end
+_NEAR = 0.4  # of the hill's width: how far the mode lies beside the top
+_WIDTH_LOG = 0.8
+_GAIN_LOG = (0.5, 1.5)
+_ANGLE_RAD = 0.5
+_WIDTHS = (0.02, 0.6)  # judgement: narrower is chance, wider a trend
+_FARTHEST = 1.5  # of the hill's width; judgement: beyond it the mode stands on another hill
+_HUBER = 2.5  # judgement: misfits beyond so many sigma pull with constant force
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What other orders say of a mode: ln f0 and ln width, and standard errors [shape=(2,)]."""
+
+    mean: FloatArray
+    sigma: FloatArray
+
+
+def fit_hill(data: CurveData, hill: Hill, told: Told | None = None) -> ResonanceFit:
+    """Fit the curve around a hill; the trend of what is given back is the line under the mode."""
+    top = np.log(hill.top_hz)
+    below, above = np.clip(_BESIDE * np.abs(np.log(hill.foot_hz) - top), *_WINDOW)
+    log_f = np.log(data.frequency_hz)
+    near = rows(data, (log_f > top - below) & (log_f < top + above))
+    local = _Local.of(near, hill, told)
+    tries = [local.solved(own_db) for own_db in _OWN_DB]
+    best = max(each.log_likelihood for each in tries)
+    weight = np.array([np.exp(each.log_likelihood - best) for each in tries])
+    weight /= weight.sum()
+    # how much of its own the engine does is averaged over, not chosen: it is hardly ever plain
+    parameters = np.stack([each.parameters for each in tries])
+    mean = weight @ parameters
+    covariance = np.einsum("i,ijk->jk", weight, np.stack([each.covariance for each in tries]))
+    covariance += np.einsum("i,ij,ik->jk", weight, parameters - mean, parameters - mean)
+    return _as_fit(mean, covariance, near.reference_hz)
+
+
+def mode_of(fit: ResonanceFit) -> Told:
+    """Ln f0 and ln width of the mode of :func:`fit_hill`, with their standard errors."""
+    mode = slice(TREND_TERMS, TREND_TERMS + 2)
+    return Told(mean=fit.parameters[mode], sigma=np.sqrt(np.diag(fit.covariance)[mode]))
+
+
+_LINE_TERMS = 2  # a definition: a level and a slope
+
+
+def _as_fit(
+    parameters: FloatArray, covariance: FloatArray, reference_hz: tuple[float, float]
+) -> ResonanceFit:
+    places = np.r_[0:_LINE_TERMS, TREND_TERMS : TREND_TERMS + MODE_TERMS]
+    whole = np.zeros(TREND_TERMS + MODE_TERMS)
+    whole[places] = parameters
+    spread = np.zeros((whole.size, whole.size))
+    spread[np.ix_(places, places)] = covariance
+    return ResonanceFit(parameters=whole, covariance=spread, reference_hz=reference_hz)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Solved:
+    parameters: FloatArray
+    covariance: FloatArray
+    log_likelihood: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Local:
+    """One order's bins around a hill: what is fitted, from where, and what is thought before.
+
+    Parameters are those of the line, then ln f0, ln width, ln gain and angle of the mode.
+    """
+
+    data: CurveData
+    basis: FloatArray
+    measured_db: FloatArray
+    share: FloatArray  # of the total that is not noise: only that moves with the engine
+    start: FloatArray
+    weight: FloatArray
+    limits: tuple[FloatArray, FloatArray]
+    usual: FloatArray
+
+    @classmethod
+    def of(cls, data: CurveData, hill: Hill, told: Told | None) -> Self:
+        net = np.maximum(data.total_ms - data.background_ms, 0.1 * data.total_ms)
+        log_gain = np.log(10.0 ** (np.clip(hill.prominence_db, 3.0, 25.0) / 20.0) - 1.0)
+        base_db = float(np.percentile(10.0 * np.log10(net), 20))
+        top, width = np.log(hill.top_hz), np.log(np.clip(0.8 * hill.width, *_WIDTHS))
+        usual = np.array([base_db, 0.0, top, width, _GAIN_LOG[0], 0.0])
+        near = _NEAR * hill.width
+        weight = 1.0 / np.array([np.inf, _SLOPE_DB, near, _WIDTH_LOG, _GAIN_LOG[1], _ANGLE_RAD])
+        reach = _FARTHEST * hill.width
+        low = np.array([-300.0, -100.0, top - reach, np.log(_WIDTHS[0]), -3.0, -1.5])
+        high = np.array([300.0, 100.0, top + reach, np.log(_WIDTHS[1]), 3.0, 1.5])
+        if told is not None:
+            # two normal priors of one thing make one
+            weight[2:4] = np.hypot(weight[2:4], 1.0 / told.sigma)
+            usual[2:4] += (told.mean - usual[2:4]) / (told.sigma * weight[2:4]) ** 2
+        start = usual.copy()
+        start[4] = log_gain
+        return cls(
+            data=data,
+            basis=trend_basis(data.frequency_hz, data.reference_hz)[:, :_LINE_TERMS],
+            measured_db=10.0 * np.log10(data.total_ms),
+            share=net / data.total_ms,
+            start=start,
+            usual=usual,
+            weight=weight,
+            limits=(low, high),
+        )
+
+    def solved(self, own_db: float) -> _Solved:
+        """Fit with so much of the engine's own; its likelihood is that of all parameters."""
+        root = self._root(own_db)
+        columns = np.arange(self.start.size)
+        prior = Block(columns=columns, slopes=np.diag(self.weight))
+
+        def model(parameters: FloatArray) -> tuple[FloatArray, Sequence[Block]]:
+            residual, slopes = self._misfit(parameters, root)
+            departure = self.weight * (parameters - self.usual)
+            data = Block(columns=columns, slopes=slopes)
+            return np.concatenate([residual, departure]), [data, prior]
+
+        found = minimise(model, self.start, self.limits, _HUBER)
+        residual, slopes = self._misfit(found, root)
+        departure = self.weight * (found - self.usual)
+        information = slopes.T @ slopes + np.diag(self.weight**2)
+        cost = float(huber_cost(residual, _HUBER).sum() + np.square(departure).sum())
+        volume = float(np.log(np.diag(root)).sum())
+        volume += 0.5 * float(np.linalg.slogdet(information)[1])
+        return _Solved(
+            parameters=found,
+            covariance=np.asarray(np.linalg.pinv(information, hermitian=True), dtype=np.float64),
+            log_likelihood=-0.5 * cost - volume,
+        )
+
+    def _root(self, own_db: float) -> FloatArray:
+        """Lower triangle of the misfit's covariance (Matern, order 3/2)."""
+        log_f = np.log(self.data.frequency_hz)
+        apart = np.sqrt(3.0) * np.abs(log_f[:, np.newaxis] - log_f) / _OWN_LENGTH
+        own = own_db**2 * (1.0 + apart) * np.exp(-apart) * np.outer(self.share, self.share)
+        return np.asarray(cholesky(own + np.diag(self.data.sigma_db**2), lower=True))
+
+    def _misfit(self, parameters: FloatArray, root: FloatArray) -> tuple[FloatArray, FloatArray]:
+        line, (log_hz, log_width, log_gain, angle) = np.split(parameters, [_LINE_TERMS])
+        mode = (float(np.exp(log_hz)), float(np.exp(log_width)), float(np.exp(log_gain)), angle)
+        level_db, share, slopes = level_and_slopes(self.basis @ line, [mode], self.data)
+        whole = share[:, np.newaxis] * np.concatenate([self.basis, slopes], axis=1)
+        both = np.concatenate([(level_db - self.measured_db)[:, np.newaxis], whole], axis=1)
+        white = solve_triangular(root, both, lower=True, check_finite=False)
+        return white[:, 0], white[:, 1:]

@@ -1,0 +1,134 @@
+"""Hills that stand in an order's level itself: what an eye would call a peak, and how high it is.
+
+A hill is as high as the smaller of its two drops: the way down from its top before the level climbs
+above it again, or ends (its topographic prominence). A level that only climbs to the end of what
+was driven has no second drop, so it is no hill. No trend is drawn under it that could run away.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter1d
+from scipy.signal import find_peaks, peak_prominences
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.find.bands.resonance_model import CurveData
+
+_STEP = 0.01  # of ln f: that of the rpm bins
+_LONGEST_GAP = 0.06  # of ln f: judgement: what happens in a wider hole nobody has seen
+_LEAST_NET = 0.5  # of the background: judgement: a softer order's level is not told apart from it
+_SMOOTHING_BINS = 1.5  # judgement: less leaves chance, more flattens a band 3 % wide
+_SCATTER_BINS = 8.0  # judgement: over which the scatter about the smooth curve is taken
+_HALF_POWER_DB = 10.0 * np.log10(2.0)
+_FOOT = 0.9  # of the prominence below the top: there a hill's body ends
+# of a white scatter's variance a Gaussian of s bins leaves 1 / (2 sqrt(pi) s)
+_LEFT_SHARE = 1.0 / (2.0 * np.sqrt(np.pi) * _SMOOTHING_BINS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hill:
+    """One hill of one order's level.
+
+    Attributes
+    ----------
+    top_hz, level_db : its top
+    foot_hz : where its body ends, below and above
+    half_power_hz : where it has fallen by half its power, or nearly to its foot
+    prominence_db, sigma_db : the smaller of its two drops, and the standard error of that
+    """
+
+    top_hz: float
+    level_db: float
+    foot_hz: tuple[float, float]
+    half_power_hz: tuple[float, float]
+    prominence_db: float
+    sigma_db: float
+
+    @property
+    def width(self) -> float:
+        """Between the half-power points, as a part of the top's frequency."""
+        return (self.half_power_hz[1] - self.half_power_hz[0]) / self.top_hz
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenLevel:
+    """An order's level as it is seen: lightly smoothed, background removed.
+
+    ``log_f``, ``level_db`` and ``sigma_db``, its standard error: [shape=(n,)], evenly spaced in
+    ln f; NaN in ``level_db`` where nothing was driven.
+    """
+
+    log_f: FloatArray
+    level_db: FloatArray
+    sigma_db: FloatArray
+
+
+def seen_level(data: CurveData) -> SeenLevel:
+    """Smooth an order's curve, in mean square: a bin that noise has emptied is no valley."""
+    log_f = np.log(data.frequency_hz)
+    grid = np.arange(log_f[0], log_f[-1] + 0.5 * _STEP, _STEP)
+
+    def smooth(values: FloatArray) -> FloatArray:
+        even = np.interp(grid, log_f, values)
+        return np.asarray(gaussian_filter1d(even, _SMOOTHING_BINS, mode="nearest"))
+
+    background = smooth(data.background_ms)
+    least = np.maximum(_LEAST_NET * background, 1e-30)
+    net = np.maximum(smooth(data.total_ms - data.background_ms), least)
+    level_db = 10.0 * np.log10(net)
+    own_db = 10.0 * np.log10(
+        np.maximum(np.interp(grid, log_f, data.total_ms - data.background_ms), least)
+    )
+    scatter = gaussian_filter1d((own_db - level_db) ** 2, _SCATTER_BINS, mode="nearest")
+    # what smoothing has taken out of the difference is missing in it
+    sigma_db = np.sqrt(_LEFT_SHARE * scatter / (1.0 - _LEFT_SHARE))
+    for start in np.flatnonzero(np.diff(log_f) > _LONGEST_GAP):
+        level_db[(grid > log_f[start]) & (grid < log_f[start + 1])] = np.nan
+    return SeenLevel(log_f=grid, level_db=level_db, sigma_db=sigma_db)
+
+
+def hills(seen: SeenLevel, least_db: float) -> tuple[Hill, ...]:
+    """All hills that are at least ``least_db`` high, the lowest frequency first."""
+    known = np.flatnonzero(np.isfinite(seen.level_db))
+    parts = np.split(known, np.flatnonzero(np.diff(known) > 1) + 1)
+    return tuple(hill for part in parts if part.size > 2 for hill in _in_part(seen, part, least_db))
+
+
+def _in_part(seen: SeenLevel, part: IntArray, least_db: float) -> list[Hill]:
+    level_db, sigma_db, start = seen.level_db[part], seen.sigma_db[part], seen.log_f[part[0]]
+    tops, _ = find_peaks(level_db)
+    drops_db, low, high = peak_prominences(level_db, tops)
+    found = []
+    for top, drop_db, first, last in zip(tops, drops_db, low, high, strict=True):
+        if drop_db < least_db:
+            continue
+        below_db, above_db = level_db[first : top + 1][::-1], level_db[top : last + 1]
+        top_hz = float(np.exp(start + _STEP * top))
+        foot_hz, half_power_hz = (
+            (
+                top_hz * float(np.exp(-_STEP * _fallen(below_db, by_db))),
+                top_hz * float(np.exp(_STEP * _fallen(above_db, by_db))),
+            )
+            for by_db in (_FOOT * drop_db, min(_HALF_POWER_DB, _FOOT * drop_db))
+        )
+        # the drop that counts is the one to the higher of the two valleys
+        valley = first if level_db[first] > level_db[last] else last
+        found.append(
+            Hill(
+                top_hz=top_hz,
+                level_db=float(level_db[top]),
+                foot_hz=foot_hz,
+                half_power_hz=half_power_hz,
+                prominence_db=float(drop_db),
+                sigma_db=float(np.hypot(sigma_db[top], sigma_db[valley])),
+            )
+        )
+    return found
+
+
+def _fallen(flank_db: FloatArray, by_db: float) -> float:
+    """Count steps from the first of ``flank_db`` to where it has fallen by so much."""
+    after = int(np.flatnonzero(flank_db <= flank_db[0] - by_db)[0])
+    before_db, after_db = flank_db[after - 1], flank_db[after]
+    return after - 1 + float((before_db - flank_db[0] + by_db) / (before_db - after_db))
