@@ -78,11 +78,12 @@ class LoadView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DroneBand:
-    """One stretch of rpm in which one engine order stands far above its trend.
+    """One stretch of rpm in which one engine order stands up as a hill.
 
     ``low``/``high`` are the half-power points: 3 dB below the peak of the order's level with the
-    background and the slow trend removed. ``rise_db`` is the peak above that trend, ``level_db``
-    the order's own level at the peak (see :attr:`Findings.level_unit`). ``by_gear`` and
+    background and a straight line under the hill removed. ``rise_db`` is how far the level itself
+    falls from the peak on the side where it falls less, ``level_db`` the order's own level at the
+    peak (see :attr:`Findings.level_unit`). ``by_gear`` and
     ``by_load`` show it in parts of the drive, the louder load first.
     """
 
@@ -154,9 +155,9 @@ class OrderCurve(PassCurve):
 
     Attributes
     ----------
-    trend_db, fitted_db : the fitted slow trend, and trend plus resonances, without background, as
-        10 lg of such a mean square; NaN where the order is too weak to fit, and outside the
-        engine speeds that were fitted
+    trend_db, fitted_db : the smoothed level without the bands' resonances, and with them, as
+        10 lg of such a mean square, no background; NaN where the order is too weak, and outside the
+        engine speeds that were swept
     """
 
     engine_order: float
@@ -274,7 +275,7 @@ class Findings:
 
     drive_name: str
     engine: Engine | None
-    bands: tuple[DroneBand, ...]  # worst first
+    bands: tuple[DroneBand, ...]  # that which troubles people most first
     curves: tuple[OrderCurve, ...]  # every half order to 12
     overall: OverallCurve
     level_map: LevelMap | None  # None for a drive without sound

@@ -11,7 +11,18 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from analysis.findings import Cause, DroneBand, Findings, GearView, LoadClass, LoadView, LockedTo
+from analysis.drive import Engine
+from analysis.find.bands.resting_cylinders import may_be_resting
+from analysis.findings import (
+    Cause,
+    DroneBand,
+    Findings,
+    GearView,
+    LoadClass,
+    LoadView,
+    LockedTo,
+    OrderCurve,
+)
 from analysis.words.quantities import gear_name, road_speed_both
 from analysis.words.sentences import listed
 
@@ -26,6 +37,12 @@ _TYRE_CAVITY_HZ = (190.0, 250.0)
 # First mode of a rigid box 2.2 to 3.2 m long, c / 2L, with room for panels that shift it;
 # judgement: it only says that the cabin may help.
 _CABIN_LENGTH_HZ = (50.0, 80.0)
+# Modes of a cabin along, across and in height; below, the air moves as one; judgement.
+_CABIN_HZ = (40.0, 160.0)
+# judgement: how an order must pass a frequency before it says that nothing resonates there
+_LEAST_PASSED = 3  # points inside the band and to either side
+_NO_RISE_DB = 2.0
+_CLEAR = 3.0  # total over background
 _TYRE_ROUND_M = 1.95  # within about 8 % on any passenger car; common practice, no source
 # Periods in one turn of the wheel, from and to; common practice, no source.
 _BY_WHEEL_TURNS = (
@@ -70,7 +87,11 @@ def _cause(findings: Findings, numbers: tuple[int, ...]) -> Cause:
             *_follows(surest, locked_to),
             *_under_load(bands[0]),
         ),
-        suspects=tuple(_suspects(surest, locked_to, frequency_hz)),
+        suspects=(
+            *_resting_cylinders(surest, locked_to, findings.engine),
+            *_suspects(surest, locked_to, frequency_hz),
+            *_resonance_or_source(findings, bands, locked_to),
+        ),
         to_decide=tuple(_to_decide(findings, surest, locked_to)),
     )
 
@@ -171,6 +192,59 @@ def _suspects(band: DroneBand, locked_to: LockedTo, frequency_hz: float) -> Iter
         )
 
 
+def _resting_cylinders(
+    band: DroneBand, locked_to: LockedTo, engine: Engine | None
+) -> Iterator[str]:
+    if locked_to is LockedTo.UNKNOWN and may_be_resting(band, engine):
+        yield (
+            f"Order {band.engine_order:g} is half of the firing order. An engine that shuts off "
+            "half of its cylinders at light load drones there in a high gear, and in no other."
+        )
+
+
+def _resonance_or_source(
+    findings: Findings, bands: Sequence[DroneBand], locked_to: LockedTo
+) -> Iterator[str]:
+    """Several orders at one frequency are a resonance; one alone may be its own source."""
+    if locked_to is LockedTo.ROAD:
+        return
+    if len(bands) > 1:
+        yield (
+            "Orders that get loud at one frequency meet a resonance of exhaust, intake or cabin; "
+            "one part of the engine alone would not do that. This drive does not tell which."
+        )
+        return
+    passing = [
+        f"{curve.engine_order:g}"
+        for curve in findings.curves
+        if curve.engine_order != bands[0].engine_order and _passes(curve, bands[0])
+    ]
+    if passing:
+        yield (
+            f"Only order {bands[0].engine_order:g} gets loud there, though order"
+            f"{'s' if len(passing) > 1 else ''} {listed(passing)} passed the same frequency as "
+            "loud: that points to one source, such as intake, mounts or one bank, rather than to a "
+            "resonance of pipe or cabin."
+        )
+
+
+def _passes(curve: OrderCurve, band: DroneBand) -> bool:
+    """Whether an order went through the band's frequency, about as loud as what is beside it."""
+    hz = curve.engine_order * curve.rpm / 60.0
+    known = np.isfinite(curve.fitted_db)
+    inside = known & (hz > band.low_hz) & (hz < band.high_hz)
+    width = band.high_hz - band.low_hz
+    below = known & (hz < band.low_hz) & (hz > band.low_hz - width)
+    above = known & (hz > band.high_hz) & (hz < band.high_hz + width)
+    if min(inside.sum(), below.sum(), above.sum()) < _LEAST_PASSED:
+        return False
+    rise_db = curve.fitted_db[inside].max() - max(
+        curve.fitted_db[below].min(), curve.fitted_db[above].min()
+    )
+    clear = np.median(curve.total_ms[inside] / curve.background_ms[inside].clip(1e-30))
+    return bool(rise_db < _NO_RISE_DB and clear > _CLEAR)
+
+
 def _in_one_wheel_turn(band: DroneBand) -> float | None:
     shown = [view for view in band.by_gear if view.share_of_rise >= _PRESENT]
     moving = [view.road_speed_m_s for view in shown if view.gear >= 0]
@@ -184,11 +258,26 @@ def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iter
         return
     if locked_to is LockedTo.ENGINE:
         yield (
-            "To tell exhaust from intake and mounts, record once more with the car standing in "
-            "the open and the microphone outside, near the tailpipe: an exhaust drone is loud "
-            "there too."
+            "To tell the exhaust from all else, put the microphone outside near the tailpipe, car "
+            f"standing in the open, and take the engine slowly through {span}: what the exhaust "
+            "makes is loud there too; intake, mounts and cabin are not."
         )
+        yield (
+            "To tell exhaust from cabin, record once just after a cold start and once hot: hot gas "
+            "carries sound faster, so a resonance of the exhaust climbs by several percent; a "
+            "cabin's stays where it is."
+        )
+        if _CABIN_HZ[0] <= band.peak_hz <= _CABIN_HZ[1]:
+            yield (
+                "To tell the cabin, drive it again with a window open, or with the microphone on "
+                "another seat: only a cabin's resonance changes much."
+            )
         return
+    if may_be_resting(band, findings.engine):
+        yield (
+            f"Drive through {span} in that gear once more, pulling or in a mode in which all "
+            "cylinders work: if it is gone, it is the engine with half of its cylinders at rest."
+        )
     if findings.levels_only:
         yield "Log sound and road speed: levels alone cannot tell what makes it."
         return

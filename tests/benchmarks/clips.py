@@ -198,8 +198,8 @@ def _path(score: FloatArray) -> FloatArray:
     path[-1] = value[-1].argmax()
     for frame in range(value.shape[0] - 1, 0, -1):
         path[frame - 1] = (value[frame - 1] - change[path[frame]]).argmax()
-    middle, frame = np.clip(path, 1, states.size - 2), np.arange(path.size)
-    low, top, high = (score[frame, middle + step] for step in (-1, 0, 1))
+    middle, frames = np.clip(path, 1, states.size - 2), np.arange(path.size)
+    low, top, high = (score[frames, middle + step] for step in (-1, 0, 1))
     bend = np.minimum(low - 2.0 * top + high, -1e-6)
     part = np.clip(0.5 * (low - high) / bend, -1.0, 1.0)
     return np.asarray(_SCALES[middle] + part * (_SCALES[1] - _SCALES[0]))

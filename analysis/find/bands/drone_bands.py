@@ -29,11 +29,12 @@ _PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the p
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
+_FLANKS = 1.4  # judgement: what else a car does to a level tilts flanks more than it moves a top
 # judgement: hills of several orders are one resonance where they agree within so many sigma; and
-# how far one resonance still differs from order to order, in ln f0 and ln width
+# how far one resonance still differs from order to order, in ln f0, ln width and angle
 _AGREE = 2.5
 _AGREE_LOG = (0.12, 1.2)
-_DIFFER_LOG = (0.003, 0.05)
+_DIFFER = (0.001, 0.03, 0.1)
 # judgement: where no resonance fits a hill that is seen, its own top and flanks are told, with so
 # much of its width as their standard error
 _AS_SEEN = 0.25
@@ -106,20 +107,24 @@ def _told(own: Told, others: Sequence[Told]) -> Told | None:
     """Mean of what other orders say of the same resonance, None where none does.
 
     Every order reaches the ear through the same pipe and cabin, so a resonance has one frequency
-    and one width for all of them.
+    and one width for all of them. So has what else pipe and cabin do beside it: orders err
+    together, and many of them are no surer than one (covariance intersection; Julier & Uhlmann,
+    Proc. American Control Conf. 1997, 2369).
     """
-    differ = np.array(_DIFFER_LOG)
-    precision, sums = np.zeros(2), np.zeros(2)
+    differ = np.diag(np.square(_DIFFER))
+    precision, sums, count = np.zeros((3, 3)), np.zeros(3), 0
     for other in others:
-        apart = np.abs(other.mean - own.mean)
-        near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma), _AGREE_LOG)
+        apart = np.abs(other.mean - own.mean)[:2]
+        near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma)[:2], _AGREE_LOG)
         if (apart < near).all():
-            weight = 1.0 / (other.sigma**2 + differ**2)
-            precision += weight
-            sums += weight * other.mean
-    if not precision.all():
+            weight = np.linalg.inv(other.covariance + differ)
+            precision, sums, count = precision + weight, sums + weight @ other.mean, count + 1
+    if not count:
         return None
-    return Told(mean=sums / precision, sigma=np.sqrt(1.0 / precision + differ**2))
+    return Told(
+        mean=np.asarray(np.linalg.solve(precision, sums), dtype=np.float64),
+        covariance=count * np.linalg.inv(precision) + differ,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +146,8 @@ class _Shaped:
         grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
         near_hz = fit.resonances[0].frequency_hz
         shape = _half_power(fit.parameters, grid_hz, fit.rise_db(grid_hz), near_hz)
-        if shape is None or abs(np.log(shape[0] / hill.top_hz)) > hill.width:
+        low_hz, high_hz = hill.half_power_hz
+        if shape is None or not low_hz < shape[0] < high_hz:
             error_hz = _AS_SEEN * hill.width * hill.top_hz
             return cls(
                 hill=hill,
@@ -181,8 +187,8 @@ class _Shaped:
             level_db=self.hill.level_db + level_offset_db,
             locked_to=LockedTo.UNKNOWN,
             peak_hz_ci95=interval(peak_hz, self.spread[0]),
-            low_hz_ci95=interval(low_hz, self.spread[1]),
-            high_hz_ci95=interval(high_hz, self.spread[2]),
+            low_hz_ci95=interval(low_hz, _FLANKS * self.spread[1]),
+            high_hz_ci95=interval(high_hz, _FLANKS * self.spread[2]),
         )
 
 

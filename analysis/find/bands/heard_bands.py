@@ -11,13 +11,16 @@ from dataclasses import replace
 
 import numpy as np
 
+from analysis.drive import Engine
 from analysis.find.bands.coasting import Cruise, coasting_view
 from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.lock import locked_to
+from analysis.find.bands.resting_cylinders import may_be_resting
+from analysis.find.bands.trouble import trouble_db
 from analysis.find.bands.views import gear_views, load_views
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
-from analysis.findings import DroneBand, OverallCurve
+from analysis.findings import DroneBand, LockedTo, OverallCurve
 
 # judgement: 15 dB under the rest nobody hears it apart; 20 % more moved nothing.
 _BELOW_LOUDEST_ORDER_DB = 15.0
@@ -32,13 +35,15 @@ def heard_bands(
     cruise: Cruise,
     level_offset_db: float,
 ) -> tuple[DroneBand, ...]:
-    """Audible bands, loudest first, each with its gears, loads and what it follows.
+    """Audible bands, the most troubling first, each with its gears, loads and what it follows.
 
     ``points`` and ``fitted`` go order by order.
     """
     found = list(_by_gear_and_load(points, fitted, bins, level_offset_db))
     heard = audible_bands(found, points, overall, level_offset_db)
-    return tuple(_with_coasting(band, cruise, level_offset_db) for band in heard)
+    told = [_with_coasting(band, cruise, level_offset_db) for band in heard]
+    told = [_not_of_the_road(band, cruise.engine) for band in told]
+    return tuple(sorted(told, key=lambda band: trouble_db(band, overall), reverse=True))
 
 
 def _by_gear_and_load(
@@ -60,6 +65,13 @@ def _with_coasting(band: DroneBand, cruise: Cruise, level_offset_db: float) -> D
         return band
     views = (*band.by_gear, view)
     return replace(band, by_gear=views, locked_to=locked_to(views))
+
+
+def _not_of_the_road(band: DroneBand, engine: Engine | None) -> DroneBand:
+    """Leave open what half of the cylinders at rest would make as well."""
+    if band.locked_to is LockedTo.ROAD and may_be_resting(band, engine):
+        return replace(band, locked_to=LockedTo.UNKNOWN)
+    return band
 
 
 def audible_bands(

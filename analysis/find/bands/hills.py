@@ -21,7 +21,9 @@ _LEAST_NET = 0.5  # of the background: judgement: a softer order's level is not 
 _SMOOTHING_BINS = 1.5  # judgement: less leaves chance, more flattens a band 3 % wide
 _SCATTER_BINS = 8.0  # judgement: over which the scatter about the smooth curve is taken
 _HALF_POWER_DB = 10.0 * np.log10(2.0)
-_FOOT = 0.9  # of the prominence below the top: there a hill's body ends
+# judgement: where a hill's body ends, below the top: farther down other hills have their say
+_FOOT = 0.9  # of the prominence
+_FOOT_DB = 10.0
 # of a white scatter's variance a Gaussian of s bins leaves 1 / (2 sqrt(pi) s)
 _LEFT_SHARE = 1.0 / (2.0 * np.sqrt(np.pi) * _SMOOTHING_BINS)
 
@@ -110,7 +112,7 @@ def _in_part(seen: SeenLevel, part: IntArray, least_db: float) -> list[Hill]:
                 top_hz * float(np.exp(-_STEP * _fallen(below_db, by_db))),
                 top_hz * float(np.exp(_STEP * _fallen(above_db, by_db))),
             )
-            for by_db in (_FOOT * drop_db, min(_HALF_POWER_DB, _FOOT * drop_db))
+            for by_db in (min(_FOOT_DB, _FOOT * drop_db), min(_HALF_POWER_DB, _FOOT * drop_db))
         )
         # the drop that counts is the one to the higher of the two valleys
         valley = first if level_db[first] > level_db[last] else last

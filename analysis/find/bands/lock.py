@@ -18,6 +18,11 @@ from analysis.findings import GearView, LockedTo
 _PRESENT, _ABSENT = 0.75, 0.35
 
 
+def is_present(view: GearView) -> bool:
+    """Whether a gear shows the band."""
+    return view.share_of_rise >= _PRESENT
+
+
 def locked_to(views: Sequence[GearView]) -> LockedTo:
     """Compare how much of the band's rise each gear shows."""
     moving = [view.share_of_rise for view in views if view.gear >= 0]

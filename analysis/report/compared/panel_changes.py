@@ -35,7 +35,7 @@ def draw_changes(figure: go.Figure, history: History) -> None:
     for row, drive in enumerate(history.drives):
         change = None if drive.comparison is None else drive.comparison.changes[0]
         if row == 0:
-            text = f"{words.decibel(band.rise_db)} above its trend"
+            text = f"{words.decibel(band.rise_db)} above what is beside it"
         elif change is None:
             text = "not compared"
         elif not math.isfinite(change.level_change_db):

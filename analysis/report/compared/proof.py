@@ -122,7 +122,7 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
     items = tuple(
         sentence(
             f"{words.order_name(b.engine_order, engine)} at {words.rpm(b.peak_rpm)}, "
-            f"{words.hertz(b.peak_hz)}, {words.decibel(b.rise_db)} above its trend"
+            f"{words.hertz(b.peak_hz)}, {words.decibel(b.rise_db)} above what is beside it"
         )
         for b in comparison.new_bands
     )

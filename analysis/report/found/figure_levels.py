@@ -49,8 +49,8 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     )
     for name, x, level_db, line in (
         ("mean", rpm, mean_db, {"color": INK, "width": 2.5}),
-        ("fit", fit_rpm, fitted, {"color": BLUE, "width": 2.5, "dash": "dash"}),
-        ("slow trend", fit_rpm, trend, {"color": GREY, "width": 2, "dash": "dot"}),
+        ("smoothed", fit_rpm, fitted, {"color": BLUE, "width": 2.5, "dash": "dash"}),
+        ("without the drone", fit_rpm, trend, {"color": GREY, "width": 2, "dash": "dot"}),
     ):
         if np.isfinite(level_db).any():
             readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"

@@ -81,7 +81,7 @@ def _matching(comparison: Comparison) -> Iterator[Row]:
 def _new_band(band: DroneBand) -> str:
     return (
         f"{_stretch(band)}, peak at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), "
-        f"{band.rise_db:.0f} dB above the trend"
+        f"{band.rise_db:.0f} dB above what is beside it"
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analysis.drive import Engine
 from analysis.find.causes import causes
 from analysis.find.drone import find_drone
 from analysis.find.sound.weighting import a_weighting_db
@@ -21,9 +22,10 @@ from analysis.findings import (
     LoadClass,
     LoadView,
     LockedTo,
+    OrderCurve,
 )
 from tests.analysis.conftest import FoundDrive
-from tests.analysis.made_findings import grid, make_band, make_findings
+from tests.analysis.made_findings import grid, make_band, make_curve, make_findings
 from tests.drives import generate
 from tests.drives.spec import (
     DriveSpec,
@@ -66,6 +68,45 @@ def test_orders_that_cross_one_resonance_are_one_cause() -> None:
     assert one.frequency_hz == pytest.approx(112.2, abs=0.1)
     assert "One resonance at 112.2 Hz, not 3 drones" in one.evidence[0]
     assert "order 1.5 at 4,520 rpm" in one.evidence[0]
+
+
+def test_several_orders_at_one_frequency_are_a_resonance_and_what_would_tell_which() -> None:
+    (cause,) = causes_of(
+        band_at(3.0, 70.0, LockedTo.ENGINE, view(0, 1.0), view(1, 1.0)),
+        band_at(1.5, 70.2, LockedTo.ENGINE, view(0, 1.0), view(1, 1.0)),
+    )
+    assert "resonance of exhaust, intake or cabin" in said(cause)
+    for recording in ("near the tailpipe", "after a cold start", "a window open"):
+        assert recording in " ".join(cause.to_decide)
+
+
+def passing_curve(order: float, hill_db: float) -> OrderCurve:
+    """An order that goes through 112 Hz, with a hill there or without."""
+    rpm = grid()
+    level_db = -30.0 + hill_db * np.exp(-(((order * rpm / 60.0 / 112.0 - 1.0) / 0.08) ** 2))
+    curve = make_curve(order, 10.0 ** (0.1 * level_db), rpm)
+    return replace(curve, fitted_db=np.tile(level_db, curve.rpm.size // rpm.size))
+
+
+@pytest.mark.parametrize(("hill_db", "is_said"), [(0.0, True), (9.0, False)])
+def test_one_order_alone_where_others_pass_is_a_source(hill_db: float, is_said: bool) -> None:
+    made = make_findings(
+        (passing_curve(4.5, hill_db),), (band_at(3.0, 112.0, LockedTo.ENGINE, view(0, 1.0)),)
+    )
+    assert ("points to one source" in said(made.causes[0])) is is_said
+
+
+def test_half_of_the_cylinders_at_rest_is_named_and_how_to_find_out() -> None:
+    """Half of the firing order in the top gear alone, at 1,800 rpm."""
+    made = make_findings(
+        (),
+        (band_at(2.0, 60.0, LockedTo.UNKNOWN, view(0, 0.0), view(1, 1.0)),),
+        engine=Engine(cylinders=8),
+    )
+    (cause,) = made.causes
+    assert "shuts off half of its cylinders" in said(cause)
+    assert "all cylinders work" in " ".join(cause.to_decide)
+    assert "propeller shaft" not in said(cause)
 
 
 def test_engine_and_road_at_one_frequency_stay_apart() -> None:

@@ -148,8 +148,8 @@ def test_fit_trend_and_mean_are_in_one_unit() -> None:
     chart = order_chart(calibrated, 3.0)
     assert chart is not None
     lines = {t.name: np.asarray(t.y) for t in chart.figure.data if t.mode == "lines"}
-    assert np.abs(lines["fit"] - lines["mean"]).max() < 3.0
-    assert np.nanmean(lines["slow trend"]) == pytest.approx(
+    assert np.abs(lines["smoothed"] - lines["mean"]).max() < 3.0
+    assert np.nanmean(lines["without the drone"]) == pytest.approx(
         113.0 + curve(3.0, (band(),)).trend_db.mean(), abs=0.1
     )
 

@@ -6,17 +6,19 @@ The half-power points come from the closed form x = (1 + g) / sqrt((1 + g)^2 - 2
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.ndimage import gaussian_filter1d
+from scipy.signal import peak_prominences
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
-from analysis.find.bands.drone_bands import FittedOrder, fit_drones
+from analysis.find.bands.drone_bands import LEAST_RISE_DB, FittedOrder, fit_drones
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand
 
@@ -83,8 +85,8 @@ def assert_is(band: DroneBand, mode: Mode) -> None:
     low_hz, high_hz = mode.edges_hz
     assert band.peak_hz == pytest.approx(mode.peak_hz, rel=PEAK_WITHIN)
     assert band.high_hz - band.low_hz == pytest.approx(high_hz - low_hz, rel=WIDTH_WITHIN)
-    # a wide mode's skirts pass for trend in part: the rise is the least certain of the four
-    assert band.rise_db == pytest.approx(20.0 * np.log10(1.0 + mode.gain), abs=3.5)
+    # its skirts reach beyond what was driven, and the level under it climbs or falls
+    assert LEAST_RISE_DB <= band.rise_db < 20.0 * np.log10(1.0 + mode.gain) + 0.5
     for name in ("peak_hz", "low_hz", "high_hz"):
         interval = getattr(band, f"{name}_ci95")
         assert interval.low < getattr(band, name) < interval.high
@@ -92,7 +94,7 @@ def assert_is(band: DroneBand, mode: Mode) -> None:
 
 
 @settings(max_examples=25)
-@given(st.floats(85.0, 150.0), st.floats(0.06, 0.2), st.floats(1.8, 7.0), st.floats(-10.0, 10.0))
+@given(st.floats(90.0, 140.0), st.floats(0.06, 0.15), st.floats(2.5, 7.0), st.floats(-6.0, 6.0))
 def test_one_order_one_mode(peak_hz: float, width: float, gain: float, trend_db: float) -> None:
     mode = Mode(peak_hz=peak_hz, width=width, gain=gain)
     (fitted,) = fit_drones([points(3.0, [mode], trend_db=trend_db)], 0.0)
@@ -133,7 +135,7 @@ def test_no_band_on_a_trend(seed: int, trend_db: float, noise_db: float) -> None
 
 
 def test_a_bump_that_is_no_drone() -> None:
-    small = Mode(peak_hz=110.0, width=0.1, gain=0.6)  # 4 dB
+    small = Mode(peak_hz=110.0, width=0.1, gain=0.4)  # 3 dB
     assert all(fitted.bands == () for fitted in fit_drones([points(3.0, [small])], 0.0))
 
 
@@ -147,19 +149,19 @@ def test_a_peak_not_driven_through_is_not_claimed(peak_hz: float) -> None:
         assert abs(band.peak_hz / peak_hz - 1.0) > 0.05 or band.low_hz > 0.96 * 52.0
 
 
-def test_an_order_lost_in_noise_has_no_fit() -> None:
+def test_an_order_lost_in_noise_has_no_level() -> None:
     loud = points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)])
     lost = points(1.0, [], noise_db=-25.0)
     strong, weak = fit_drones([loud, lost], 0.0)
-    assert strong.fit is not None
-    assert weak.fit is None
+    assert strong.level is not None
+    assert weak.level is None
     assert weak.bands == ()
 
 
 def test_too_few_bins() -> None:
     made = points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)])
     (fitted,) = fit_drones([rows(made, made.bin_index < 135)], 0.0)
-    assert fitted == FittedOrder(fit=None, bands=())
+    assert fitted == FittedOrder()
     assert fit_drones([], 0.0) == ()
 
 
@@ -183,3 +185,64 @@ def test_a_louder_pass_moves_nothing() -> None:
     near = [band for band in fitted.bands if abs(band.peak_hz / 110.0 - 1.0) < 0.1]
     assert len(near) == 1
     assert near[0].peak_hz == pytest.approx(110.0, rel=0.02)
+
+
+def level_points(level_db: FloatArray, *, order: float = 3.0, seed: int = 0) -> OrderPoints:
+    """Two passes of a level [shape=(n_bins,)] drawn by hand, with a little scatter."""
+    made = points(order, [], seed=seed, trend_db=0.0, scatter_db=0.3)
+    both = 10.0 ** (0.1 * (np.tile(level_db, 2)))
+    return replace(made, total_ms=made.total_ms * both, background_ms=made.background_ms * both)
+
+
+PLACE = np.log(RPM / RPM[0]) / np.log(RPM[-1] / RPM[0])
+
+
+@pytest.mark.parametrize("climb_db", [9.0, 15.0, 25.0])
+def test_a_level_that_climbs_on_is_no_hill(climb_db: float) -> None:
+    """Steep in the middle, flat at both ends: measured from a trend it would rise by many dB."""
+    level_db = climb_db / (1.0 + np.exp(-(PLACE - 0.55) / 0.06))
+    for fitted in fit_drones([level_points(level_db)], 0.0):
+        assert fitted.bands == ()
+
+
+def test_a_hill_of_one_decibel_on_a_bend_is_no_drone() -> None:
+    level_db = 12.0 * np.minimum(PLACE, 0.5) + 1.5 * np.exp(-(((PLACE - 0.5) / 0.05) ** 2))
+    (fitted,) = fit_drones([level_points(level_db)], 0.0)
+    assert fitted.bands == ()
+
+
+@pytest.mark.parametrize("height_db", [8.0, 12.0, 16.0])
+def test_a_wide_hill_in_a_wavy_level_is_found_with_the_height_one_sees(height_db: float) -> None:
+    """The engine's own level goes up and down beside it by 2 dB."""
+    waves_db = 2.0 * np.sin(2.0 * np.pi * 3.3 * PLACE)
+    level_db = waves_db + height_db * np.exp(-(((PLACE - 0.5) / 0.1) ** 2))
+    prominence_db = peak_prominences(level_db, [int(level_db.argmax())])[0][0]
+    (fitted,) = fit_drones([level_points(level_db)], 0.0)
+    band = max(fitted.bands, key=lambda band: band.rise_db)
+    assert band.rise_db == pytest.approx(prominence_db, abs=1.0)
+    assert band.peak_rpm == pytest.approx(RPM[int(level_db.argmax())], rel=0.03)
+
+
+def test_four_noisy_drives_say_the_same() -> None:
+    waves_db = 2.0 * np.sin(2.0 * np.pi * 3.3 * PLACE)
+    level_db = waves_db + 8.0 * np.exp(-(((PLACE - 0.5) / 0.08) ** 2))
+    told = [fit_drones([level_points(level_db, seed=seed)], 0.0)[0].bands for seed in range(4)]
+    assert [len(bands) for bands in told] == [1, 1, 1, 1]
+    rises_db = [bands[0].rise_db for bands in told]
+    assert max(rises_db) - min(rises_db) < 1.0
+
+
+@pytest.mark.parametrize("own_db", [0.3, 2.0])
+def test_intervals_hold_the_resonance_beside_the_engines_own_level(own_db: float) -> None:
+    """A mode of known frequency over a level that wanders, 20 cars; 95 % of 20 is 19."""
+    mode = Mode(peak_hz=104.0, width=0.1, gain=3.0)
+    frequency_hz = 3.0 * RPM / 60.0
+    rise_db = 20.0 * np.log10(np.abs(1.0 + mode.ratio(frequency_hz)))
+    held = 0
+    for seed in range(20):
+        rng = np.random.default_rng([8, seed])
+        own = gaussian_filter1d(rng.normal(size=RPM.size), 5.0, mode="wrap")
+        (fitted,) = fit_drones([level_points(own_db / own.std() * own + rise_db)], 0.0)
+        band = min(fitted.bands, key=lambda band: abs(band.peak_hz - mode.peak_hz))
+        held += band.peak_hz_ci95.low <= mode.peak_hz <= band.peak_hz_ci95.high
+    assert held >= 17

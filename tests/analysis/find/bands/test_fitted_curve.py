@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from analysis.branches import Target
 from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.fitted_curve import order_curve
+from analysis.find.bands.hills import SeenLevel
 from analysis.find.bands.resonance_model import TREND_TERMS, ResonanceFit
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.drone import find_drone
@@ -63,12 +64,13 @@ def test_outside_the_fitted_range_no_curve_is_given() -> None:
         background_ms=0.0 * ones[:, np.newaxis],
     )
     (points,) = bins.by_order()
-    fit = fit_with_trend(-30.0, *np.zeros(TREND_TERMS - 1))
-    curve = order_curve(points, FittedOrder(fit=fit, bands=()), bins)
+    log_f = np.linspace(np.log(LOW_HZ), np.log(HIGH_HZ), 50)
+    level = SeenLevel(log_f=log_f, level_db=np.full(50, -30.0), sigma_db=np.ones(50))
+    curve = order_curve(points, FittedOrder(level=level), bins)
     known = [False, True, True, True, True, True, False]
     assert np.isfinite(curve.trend_db).tolist() == known
     assert np.isfinite(curve.fitted_db).tolist() == known
-    without = order_curve(points, FittedOrder(fit=None, bands=()), bins)
+    without = order_curve(points, FittedOrder(), bins)
     assert not np.isfinite(without.fitted_db).any()
 
 

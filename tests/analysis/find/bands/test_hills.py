@@ -1,0 +1,80 @@
+"""Hills as an eye sees them, held beside scipy.signal.peak_prominences on plain arrays."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import numpy as np
+import pytest
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.bands.hills import hills, seen_level
+from analysis.find.bands.resonance_model import CurveData
+
+LOG_F = np.arange(np.log(50.0), np.log(200.0), 0.01)
+
+
+def curve(level_db: FloatArray, log_f: FloatArray = LOG_F, noise_db: float = -90.0) -> CurveData:
+    noise = np.full(log_f.size, 10.0 ** (0.1 * noise_db))
+    return CurveData(
+        frequency_hz=np.exp(log_f),
+        total_ms=10.0 ** (0.1 * level_db) + noise,
+        background_ms=noise,
+        sigma_db=np.full(log_f.size, 0.45),
+    )
+
+
+def bump(middle_hz: float, height_db: float, width: float = 0.08) -> FloatArray:
+    return np.asarray(height_db * np.exp(-(((LOG_F - np.log(middle_hz)) / width) ** 2)))
+
+
+def test_the_smaller_drop_counts() -> None:
+    """Falls by 12 dB to the left and by 7 dB to the right: 7."""
+    level_db = (
+        -40.0
+        + bump(100.0, 12.0)
+        + np.where(np.log(100.0) < LOG_F, 5.0, 0.0) * (1.0 - bump(100.0, 1.0))
+    )
+    (hill,) = hills(seen_level(curve(level_db)), 3.0)
+    assert hill.prominence_db == pytest.approx(7.0, abs=0.6)
+    assert hill.top_hz == pytest.approx(100.0, rel=0.02)
+    assert hill.level_db == pytest.approx(level_db.max(), abs=0.5)
+    assert hill.half_power_hz[0] < hill.top_hz < hill.half_power_hz[1]
+
+
+@pytest.mark.parametrize("drop_db", [0.0, 2.0])
+def test_a_climb_to_the_edge_of_what_was_driven_is_no_hill(drop_db: float) -> None:
+    level_db = -60.0 + 20.0 * (LOG_F - LOG_F[0])
+    level_db[-10:] -= np.linspace(0.0, drop_db, 10)
+    assert hills(seen_level(curve(level_db)), 3.0) == ()
+
+
+def test_two_tops_without_a_valley_are_one_hill() -> None:
+    level_db = -40.0 + np.maximum(bump(95.0, 10.0), bump(105.0, 9.0))
+    assert [round(hill.top_hz) for hill in hills(seen_level(curve(level_db)), 3.0)] == [95]
+
+
+def test_a_hole_in_what_was_driven_has_no_far_side() -> None:
+    """Nobody knows what the level does in it."""
+    level_db = -40.0 + bump(100.0, 10.0)
+    driven = (np.log(104.0) > LOG_F) | (np.log(125.0) < LOG_F)
+    assert hills(seen_level(curve(level_db[driven], LOG_F[driven])), 3.0) == ()
+    assert len(hills(seen_level(curve(level_db)), 3.0)) == 1
+
+
+def test_noise_hides_how_deep_a_valley_is() -> None:
+    """A hill 20 dB high of which only 8 dB stand out of the noise is not told as 20."""
+    level_db = -60.0 + bump(100.0, 20.0)
+    (hill,) = hills(seen_level(curve(level_db, noise_db=-48.0)), 3.0)
+    assert hill.prominence_db < 13.0
+
+
+@pytest.mark.parametrize("scatter_db", [0.5, 1.5])
+def test_prominence_lies_within_its_error(scatter_db: float) -> None:
+    rng = np.random.default_rng(5)
+    level_db = -40.0 + bump(100.0, 10.0, 0.15)
+    errors = []
+    for _ in range(40):
+        noisy = level_db + scatter_db * rng.normal(size=LOG_F.size)
+        best = max(hills(seen_level(curve(noisy)), 3.0), key=lambda hill: hill.prominence_db)
+        errors.append((best.prominence_db - 10.0) / best.sigma_db)
+    # the highest of a scatter is taken, so it reads a little high
+    assert np.std(errors) == pytest.approx(1.0, abs=0.5)
+    assert np.abs(np.mean(errors)) < 4.0
