@@ -32,7 +32,7 @@ _WINDOW = (0.06, 0.5)
 _BESIDE = 1.25  # of the hill's body
 # judgement: the engine's own level: its standard deviation and over how much of ln f it keeps its
 # sign; measured on recorded engines, 0.5 to 2 dB
-_OWN_DB = (0.2, 0.7, 2.0)
+_OWN_DB = (0.1, 0.5, 2.0)
 _OWN_LENGTH = 0.06
 # judgement: the mode takes most of the engine's own level into itself, so what is left is so much
 # too small; measured with resonances of known frequency put into the sound of recorded engines

@@ -11,7 +11,7 @@ from analysis.find.bands.trouble import cruise_db, trouble_db
 from analysis.findings import OverallCurve
 from tests.analysis.made_findings import make_band
 
-RPM = 1000.0 * 1.01 ** np.arange(140)
+RPM: FloatArray = 1000.0 * 1.01 ** np.arange(140, dtype=np.float64)
 
 
 def overall(seconds: FloatArray, level_db: float = 70.0) -> OverallCurve:
