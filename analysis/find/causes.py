@@ -37,7 +37,7 @@ _TYRE_CAVITY_HZ = (190.0, 250.0)
 # First mode of a rigid box 2.2 to 3.2 m long, c / 2L, with room for panels that shift it;
 # judgement: it only says that the cabin may help.
 _CABIN_LENGTH_HZ = (50.0, 80.0)
-# Modes of a cabin along, across and in height; below, the air moves as one; judgement.
+# judgement: modes of a cabin along, across and in height; below, the air moves as one
 _CABIN_HZ = (40.0, 160.0)
 # judgement: how an order must pass a frequency before it says that nothing resonates there
 _LEAST_PASSED = 3  # points inside the band and to either side

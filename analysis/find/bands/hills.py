@@ -15,12 +15,12 @@ from scipy.signal import find_peaks, peak_prominences
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.bands.resonance_model import CurveData
 
-_STEP = 0.01  # of ln f: that of the rpm bins
+_STEP = 0.01  # a definition: of ln f; that of the rpm bins
 _LONGEST_GAP = 0.06  # of ln f: judgement: what happens in a wider hole nobody has seen
 _LEAST_NET = 0.5  # of the background: judgement: a softer order's level is not told apart from it
 _SMOOTHING_BINS = 1.5  # judgement: less leaves chance, more flattens a band 3 % wide
 _SCATTER_BINS = 8.0  # judgement: over which the scatter about the smooth curve is taken
-_HALF_POWER_DB = 10.0 * np.log10(2.0)
+_HALF_POWER_DB = 10.0 * np.log10(2.0)  # by definition
 # judgement: where a hill's body ends, below the top: farther down other hills have their say
 _FOOT = 0.9  # of the prominence
 _FOOT_DB = 10.0

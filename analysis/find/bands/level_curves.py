@@ -10,6 +10,7 @@ from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.bands.resonance_model import CurveData
 from analysis.find.curves.order_points import OrderPoints
 
+# judgement: what must be seen before an order is one
 _LEAST_POINTS = 15
 _MOST_ORDERS = 12
 _LEAST_SHARE = 0.03  # of the loudest order's mean square, at the engine speed where it is most
@@ -18,8 +19,11 @@ _CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that show
 _CLEAR_BINS = 7
 _SILENCE_MS = 1e-30
 _MODEL_SIGMA_DB = 0.45  # cycle-to-cycle and pass-to-pass scatter that no averaging removes
-_OFFSET_SHRINK = 8.0  # bins a pass must have before its own level is half believed
-_OFFSET_ROUNDS = 20
+# judgement: bins a pass must have before its own level is half believed. Passes differ by 6 dB and
+# more (pulling, overrun), bins of one pass by 2: a short pass that is not believed leaves a step
+# where it ends, which looks like a hill.
+_OFFSET_SHRINK = 1.0
+_OFFSET_ROUNDS = 50
 
 
 def level_curve(points: OrderPoints) -> CurveData:
