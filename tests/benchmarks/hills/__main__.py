@@ -33,7 +33,7 @@ from analysis.find.sound.order_tracking import order_spectra, track_orders
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import DroneBand
-from tests.benchmarks.clips import (
+from tests.benchmarks.hills.clips import (
     Clip,
     Peak,
     logged,
