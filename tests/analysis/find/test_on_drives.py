@@ -1,7 +1,8 @@
 """The whole of ``find`` on generated drives with known truth: what the project promises.
 
 A band must be found when it was driven through whole, stands 12 dB out of the noise, is within
-10 dB of the strongest order, and is a hill of 6 dB in the car's level itself. Where the promise is a share, the share is said here.
+10 dB of the strongest order, and is a hill of 6 dB in the car's level itself. Where the promise is
+a share, the share is said here.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
