@@ -29,7 +29,7 @@ _PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the p
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
-_FLANKS = 1.4  # judgement: what else a car does to a level tilts flanks more than it moves a top
+_FLANKS = 1.3  # judgement: what else a car does to a level tilts flanks more than it moves a top
 # judgement: hills of several orders are one resonance where they agree within so many sigma; and
 # how far one resonance still differs from order to order, in ln f0, ln width and angle
 _AGREE = 2.5
