@@ -122,6 +122,25 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedHints:
+    """What somebody knows of the engine speed of a drive whose log does not hold it.
+
+    Attributes
+    ----------
+    idle_rpm : float or None
+        Engine speed at warm idle.
+    rpm_at : tuple of (float, float)
+        Moments in seconds on the sound's clock, and the engine speed read off then.
+    """
+
+    idle_rpm: float | None = None
+    rpm_at: tuple[tuple[float, float], ...] = ()
+
+
+NO_HINTS = SpeedHints()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drive:
     """One drive: sound and telemetry on one clock.
 
@@ -138,6 +157,8 @@ class Drive:
         ``level_a_db``, ``level_c_db``, ``level_z_db``; a missing value is NaN.
     marks_s : tuple of float
         Moments that somebody in the car marked.
+    hints : SpeedHints
+        Asked only where no engine speed was logged.
     """
 
     name: str
@@ -146,3 +167,4 @@ class Drive:
     telemetry: pd.DataFrame
     trouble: tuple[Trouble, ...] = ()
     marks_s: tuple[float, ...] = ()
+    hints: SpeedHints = NO_HINTS

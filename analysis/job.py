@@ -16,7 +16,7 @@ from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
 from analysis.compare.history import make_history as history
 from analysis.compare.trim.built import BuiltBranch, built_branches
-from analysis.drive import Drive
+from analysis.drive import NO_HINTS, Drive, SpeedHints
 from analysis.exhaust.car import Car
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
@@ -34,6 +34,7 @@ if TYPE_CHECKING:  # what draws and prints takes its time to load, and few quest
 __all__ = [
     "DroneWidth",
     "SizeWishes",
+    "SpeedHints",
     "WidthUnit",
     "compare",
     "find",
@@ -50,11 +51,15 @@ Progress = Callable[[float], None]
 _NO_WISHES = SizeWishes()
 
 
-def find(drive: Drive, *, progress: Progress | None = None) -> Findings:
+def find(
+    drive: Drive, hints: SpeedHints = NO_HINTS, *, progress: Progress | None = None
+) -> Findings:
     """Find the drone of a drive.
 
     Parameters
     ----------
+    hints : SpeedHints
+        What somebody knows of the engine speed, for a drive whose log does not hold it.
     progress : callable, optional
         Here and below: told now and then which part of the work, 0 to 1, is done.
 
@@ -63,6 +68,8 @@ def find(drive: Drive, *, progress: Progress | None = None) -> Findings:
     AnalysisError
         A drive that cannot be analysed; the message says why.
     """
+    if hints != NO_HINTS:
+        drive = replace(drive, hints=hints)
     return find_drone(drive, progress=progress)
 
 

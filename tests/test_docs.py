@@ -25,7 +25,7 @@ CONTRACT = {
     "check": [],
     "record": ["--out", "--car", "--cylinders", "--microphone", "--rpm", "--seconds", "--plain"],
     "import": ["--out", "--audio", "--telemetry", "--car", "--cylinders", "--channel"],
-    "find": ["SESSION", "--json"],
+    "find": ["SESSION", "--json", "--idle-rpm", "--rpm-at"],
     "size": ["SESSION", "--car", "--json", "--rpm", "--order", "--hz"],
     "compare": ["BASELINE", "POSTFIX", "--car", "--json"],
     "history": ["FOLDER", "--baseline", "--car", "--cylinders", "--json", "--out", "--overwrite"],

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from analysis.drive import Drive, Engine, Sound
+from analysis.drive import Drive, Sound
 from analysis.find.bands.coasting import cruise_of
 from analysis.find.bands.drone_bands import FittedOrder, fit_drones
 from analysis.find.bands.fitted_curve import order_curve
@@ -29,6 +29,7 @@ from analysis.find.from_levels import find_in_levels
 from analysis.find.sound.hearing import hear
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.from_sound import Unlogged
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
 from analysis.findings import EngineSpeed, Findings, OrderCurve
 from analysis.words.quantities import FULL_SCALE, SPL
@@ -72,7 +73,7 @@ def _find_in_sound(
     drive: Drive,
     sound: Sound,
     copy: WorkingCopy,
-    told: SpeedTrack | Engine,
+    told: SpeedTrack | Unlogged,
     progress: Callable[[float], None],
 ) -> Findings:
     """Go through the stages, each of which takes what those before it gave."""

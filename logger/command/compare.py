@@ -38,7 +38,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="NEW.toml",
         help="write the car file again, with the gas temperature found in the branch",
     )
-    options.add_shared(parser, "--overwrite", *options.DRIVE, "--json")
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise CarError("--write-car needs the car file to start from; give it with --car")
     refuse_out(arguments.write_car, overwrite=arguments.overwrite)
     wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
-    baseline, car = found_in(arguments.baseline, arguments)
+    baseline, car = found_in(arguments.baseline, arguments, rpm_at=arguments.rpm_at)
     postfix, _ = found_in(arguments.postfix, arguments)
     built = () if lengths_m is None else job.welded_on(baseline, car, wishes, lengths_m)
     comparison = compare_with_bar(baseline, postfix, built, car, wishes)

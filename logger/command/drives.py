@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,25 +17,37 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.session import Session
 
 
-def found_in(path: Path, arguments: argparse.Namespace) -> tuple[Findings, Car | None]:
-    """Read a session and find its drone; with the car from --car, or else from the session."""
+def found_in(
+    path: Path, arguments: argparse.Namespace, *, rpm_at: Sequence[tuple[float, float]] = ()
+) -> tuple[Findings, Car | None]:
+    """Read a session and find its drone; with the car from --car, or else from the session.
+
+    ``rpm_at`` is from --rpm-at, where it is meant for this session.
+    """
     from analysis.exhaust.car import parse_car
     from logger.session import read_session
 
     session, told = read_session(path), told_car(arguments)
     kept = session.metadata.car
     car = told if told is not None or kept is None else parse_car(kept)
-    return find_in(session, arguments, told), car
+    return find_in(session, arguments, told, rpm_at=rpm_at), car
 
 
-def find_in(session: Session, arguments: argparse.Namespace, told: Car | None) -> Findings:
+def find_in(
+    session: Session,
+    arguments: argparse.Namespace,
+    told: Car | None,
+    *,
+    rpm_at: Sequence[tuple[float, float]] = (),
+) -> Findings:
     """Find the drone of a session; ``told`` is the car from --car."""
     from analysis import job
 
     engine = engine_as_told(arguments, told)
     with progress_bar(f"listening to {session.path.name}") as progress:
         drive = session.drive(channel=arguments.channel, engine=engine)
-        return job.find(drive, progress=progress)
+        hints = job.SpeedHints(idle_rpm=arguments.idle_rpm, rpm_at=tuple(rpm_at))
+        return job.find(drive, hints, progress=progress)
 
 
 def told_car(arguments: argparse.Namespace) -> Car | None:

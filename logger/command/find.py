@@ -18,12 +18,12 @@ WHAT = "find the drone: engine order, rpm, frequency, width"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the session, and how it is read and shown."""
-    options.add_shared(parser, "session", *options.DRIVE, "--json")
+    options.add_shared(parser, "session", *options.DRIVE, "--rpm-at", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Find and tell."""
-    findings, _ = found_in(arguments.session, arguments)
+    findings, _ = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     tell(findings, arguments)
     return options.DONE
 

@@ -20,6 +20,9 @@ DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
 # judgement: a shorter recording tells nothing; refused as a slip of the keyboard.
 _LEAST_S = 0.1
 _WHOLE = re.compile(r"[0-9]{1,9}")
+# judgement: slower than any idle, faster than any road car; refused as a slip of the keyboard.
+_LOWEST_RPM, _HIGHEST_RPM = 300.0, 16_000.0
+_MOMENT = re.compile(r"((?P<minutes>[0-9]{1,4}):)?(?P<seconds>[0-9]{1,5}(\.[0-9]{1,6})?)")
 
 
 class UsageError(LoggerError):
@@ -96,6 +99,31 @@ def cylinder_count(text: str) -> int:
     return count
 
 
+def engine_speed(text: str) -> float:
+    """Read an engine speed that an engine can have."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not _LOWEST_RPM <= value <= _HIGHEST_RPM:
+        raise argparse.ArgumentTypeError(
+            f"{text[:20]!r} must be an engine speed of {_LOWEST_RPM:,.0f} to {_HIGHEST_RPM:,.0f} "
+            "rpm"
+        )
+    return value
+
+
+def known_speed(text: str) -> tuple[float, float]:
+    """Read a moment and the engine speed then, such as ``1:35=2900``."""
+    at, equals, rpm = text.partition("=")
+    told = _MOMENT.fullmatch(at.strip())
+    if not equals or told is None:
+        raise argparse.ArgumentTypeError(
+            f"{text[:30]!r} must be a time and an rpm, such as 35=2900 or 1:35=2900"
+        )
+    return 60.0 * float(told["minutes"] or 0) + float(told["seconds"]), engine_speed(rpm)
+
+
 # --- options ------------------------------------------------------------------------------------
 
 
@@ -114,6 +142,20 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
         "metavar": "N",
         "help": "channel of the sound (default: the first that is no ignition pickup)",
     },
+    "--idle-rpm": {
+        "type": engine_speed,
+        "metavar": "RPM",
+        "help": "idle of the warm engine; settles the engine speed of a drive without rpm",
+    },
+    "--rpm-at": {
+        "type": known_speed,
+        "action": "append",
+        "default": [],
+        "metavar": "TIME=RPM",
+        "help": "an rpm that you know, such as 35=2900 or 1:35=2900 from the start of the (first) "
+        "drive's sound; settles the engine speed of a drive without rpm; may be given more than "
+        "once",
+    },
     "--microphone": {"metavar": "NAME_OR_INDEX", "help": "as pipenote check lists them"},
     "--rpm": {
         "action": "append",
@@ -127,7 +169,7 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
         "help": "Hz and dB per line: how much too loud the microphone is there",
     },
 }
-DRIVE = ("--car", "--cylinders", "--channel")  # how a session is read
+DRIVE = ("--car", "--cylinders", "--channel", "--idle-rpm")  # how a session is read
 
 
 def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:

@@ -39,7 +39,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_sizing_options(parser)
     add_built_option(parser)
     add_sheet_options(parser)
-    options.add_shared(parser, *options.DRIVE)
+    options.add_shared(parser, *options.DRIVE, "--rpm-at")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -50,7 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_out(arguments.out, _inputs(arguments), overwrite=arguments.overwrite)
     refuse_out(arguments.sheets, overwrite=arguments.overwrite)
     wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
-    findings, car = found_in(arguments.session, arguments)
+    findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
     sizing = None if findings.withheld else size_with_bar(findings, car, wishes)
     built = (

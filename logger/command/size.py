@@ -35,7 +35,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--hz", type=float, metavar="N", help="frequency of the drone")
     add_sizing_options(parser)
     add_sheet_options(parser)
-    options.add_shared(parser, "--overwrite", *options.DRIVE, "--json")
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -65,7 +65,7 @@ def _sizing(arguments: argparse.Namespace) -> Sizing | None:
     frequency_hz = _asked_frequency_hz(arguments)
     wishes = size_wishes(arguments)
     if frequency_hz is None:
-        findings, car = found_in(arguments.session, arguments)
+        findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
         return size_with_bar(findings, car, wishes)
     car = told_car(arguments)
     with progress_bar("sizing") as progress:

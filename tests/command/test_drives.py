@@ -8,6 +8,7 @@ import pytest
 
 from analysis.exhaust import car
 from logger.command.drives import found_in
+from logger.command.options import engine_speed, known_speed
 from tests.command_line import CAR, OLD_LEVELS
 
 
@@ -21,7 +22,29 @@ def test_the_car_file_is_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
         return really(path)
 
     monkeypatch.setattr(car, "read_car", counted)
-    asked = argparse.Namespace(car=Path(CAR), cylinders=None, channel=None)
+    asked = argparse.Namespace(car=Path(CAR), cylinders=None, channel=None, idle_rpm=None)
     _, told = found_in(Path(OLD_LEVELS), asked)
     assert told == really(Path(CAR))
     assert read == [Path(CAR)]
+
+
+@pytest.mark.parametrize(
+    ("text", "known"),
+    [("35=2900", (35.0, 2900.0)), ("1:35=2900", (95.0, 2900.0)), ("0.5= 800", (0.5, 800.0))],
+)
+def test_an_rpm_at_a_moment_is_read(text: str, known: tuple[float, float]) -> None:
+    assert known_speed(text) == known
+
+
+@pytest.mark.parametrize(
+    "text", ["", "=", "35", "35=", "=2900", "a=2900", "-3=2900", "35=nan", "35=20", "1:2:3=2900"]
+)
+def test_what_is_no_rpm_at_a_moment_is_refused(text: str) -> None:
+    with pytest.raises(argparse.ArgumentTypeError):
+        known_speed(text)
+
+
+@pytest.mark.parametrize("text", ["", "idle", "nan", "inf", "-800", "90", "90000"])
+def test_what_is_no_engine_speed_is_refused(text: str) -> None:
+    with pytest.raises(argparse.ArgumentTypeError):
+        engine_speed(text)

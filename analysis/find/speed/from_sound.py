@@ -1,204 +1,213 @@
 """Engine speed from the sound alone, for cars that tell none.
 
-The orders of an engine of known firing order are looked for at every possible engine speed, and the
-path of most evidence is followed through time (Viterbi). Half and double the speed fit part of the
-same lines, so two things tell them apart: at double the speed, half the firing order would stand
-out more than the firing order does; and once most of the path is right, how far each order stands
-out along it is what to look for in the second round, also where it should *not*. Where no speed
-stands out from the others, none is given.
+The sound is followed in two ways: by the firing order, as engines with like cylinders have it
+(``firing_path``), and by every half order together, as others have it (``half_order_path``). What
+stands along each path, and where nothing does, tells which is right, and whether the engine runs at
+the path's own speed or at a half, two thirds ... of it (``which_reading``). Where two speeds come
+out nearly alike, none is given: a person can settle it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
+import pandas as pd
 
 from analysis.basics.arrays import FloatArray
-from analysis.drive import Engine
+from analysis.drive import NO_HINTS, Engine, SpeedHints
+from analysis.errors import DriveError
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.speed_lines import (
-    CHUNK_STEP_S,
-    SPEED_RATIO,
-    lines_standing_out,
-    speed_scores,
-    standing_out_at,
+from analysis.find.speed.comb_path import EVERY_HALF_ORDER, comb_path, learnt_comb
+from analysis.find.speed.firing_path import firing_path
+from analysis.find.speed.line_profile import line_profile
+from analysis.find.speed.plausible_speed import log_plausibility, rpm_near
+from analysis.find.speed.speed_path import LONGEST_STEP_S, HeardPath, joined_paths
+from analysis.find.speed.which_reading import Reading, all_orders, readings, rival_of
+
+_STRETCH_S = 600.0  # judgement: memory against calls; what is worked through at a time
+_GRID_STEP_S = 0.02
+# judgement: shorter tells no drone, so it is refused; half of the drive is enough of a short one
+_LEAST_HEARD_S, _LEAST_SHARE = 10.0, 0.3
+_LEAST_EVIDENCE = 3.0  # judgement: of the lines, as a logarithm of odds; noise alone gives none
+_MISFIT = 0.2  # judgement: a needle is read better than that
+_CLOSE = 8.0  # judgement: of the first paths; a rival this near is looked at as closely
+_CERTAIN = 5.0  # judgement: odds of 150 to 1 against the next best speed
+
+_NOT_TOLD = (
+    "this drive has no engine speed, and the sound does not tell it: the engine's orders do not "
+    "stand out of the other noise. Put the microphone nearer to the exhaust, check --cylinders, or "
+    "record again with --rpm obd:auto or pulse:2"
 )
 
-# judgement: all of these. How right they make the engine speed is measured as a whole by
-# tests/benchmarks/rpm_from_sound, on drives they were not chosen on. 20 % more of _SMOOTHED_FRAMES
-# moves a peak by 0.03 % and a rise by 0.4 dB, of the others but the orders 0.01 % and 0.03 dB at
-# most.
-_SPEEDS_RPM = 500.0 * SPEED_RATIO ** np.arange(515, dtype=np.float64)  # to 6,500
-_STRETCH_CHUNKS = 20  # ten minutes are worked through at a time
-_ORDERS = np.arange(0.5, 12.01, 0.5)
-_OTHER_ORDERS = 0.1  # weight of an order that is no multiple of the firing order
-_WEIGHT_FALLS = 0.15  # with this power of the order
-_HALF_ORDER_COST = 2.0
-_LEARNT_WEIGHT = 1.5  # sum of the sizes of the weights in the second round
-_COST_OF_STEP = 0.35  # of evidence, from one speed to the next between two frames
-_COST_OF_JUMP = 8.0  # to any speed: a gear change, or the sound was lost in noise
-_LONGEST_STEP_S = 0.25
-_SMOOTH_STEP = 0.03  # of engine speed between two frames; more is a jump
-_SMOOTHED_FRAMES = 5
-_SURE = 2.0  # how far a speed must stand out from all others, in their standard deviations
-_SURE_OVER_FRAMES = 11
-_GRID_STEP_S = 0.02
 
-Scores = NDArray[np.float32]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unlogged:
+    """What is known of a drive without engine speed.
+
+    Attributes
+    ----------
+    engine : Engine
+        Its firing order says which lines to expect.
+    telemetry : pandas.DataFrame
+        Of the drive; only a road speed is used.
+    hints : SpeedHints
+    """
+
+    engine: Engine
+    telemetry: pd.DataFrame
+    hints: SpeedHints = NO_HINTS
 
 
 def speed_from_sound(
-    copy: WorkingCopy, engine: Engine, progress: Callable[[float], None]
+    copy: WorkingCopy, told: Unlogged, progress: Callable[[float], None]
 ) -> SpeedTrack:
     """Work out the engine speed over the whole sound; NaN where it cannot be told.
 
     Parameters
     ----------
     copy : WorkingCopy
-    engine : Engine
-        Its firing order says which lines to expect.
+    told : Unlogged
     progress : callable
         Called with the part done, 0 to 1.
+
+    Raises
+    ------
+    DriveError
+        The sound does not tell the engine speed, leaves two equally likely, or has none that fits
+        the hints.
     """
-    starts = np.arange(0.0, copy.duration_s, CHUNK_STEP_S)
-    times, speeds = [np.empty(0)], [np.empty(0)]
-    for first in range(0, starts.size, _STRETCH_CHUNKS):
-        time_s, line_db, spacing_hz = _lines(copy, starts[first : first + _STRETCH_CHUNKS])
-        if time_s.size > _SURE_OVER_FRAMES:
-            times.append(time_s)
-            speeds.append(_speeds(time_s, line_db, spacing_hz, engine.firing_order))
-        progress(min(1.0, (first + _STRETCH_CHUNKS) / starts.size))
-    return _on_grid(np.concatenate(times), np.concatenate(speeds), copy.duration_s)
+    _check_moments(told.hints, copy.duration_s)
+    first = _readings(copy, told, _first_paths(copy, told.engine, _part(progress, 0.0, 0.5)))
+    if not first:
+        raise DriveError(_NOT_TOLD)
+    # whoever may be right is followed by its own lines, and these are judged again
+    best = max(first, key=lambda each: each.log_odds)
+    rival = rival_of(best, first)
+    is_close = rival is not None and best.log_odds - rival.log_odds < _CLOSE
+    contenders = [best, rival] if rival is not None and is_close else [best]
+    paths = [_followed(copy, each, _part(progress, 0.5, 0.95)) for each in contenders]
+    paths = [best.path, *(path for path in paths if path.is_sure.any())]
+    found = _readings(copy, told, paths)
+    progress(1.0)
+    return _decided(copy, told, found)
 
 
-def _lines(copy: WorkingCopy, starts_s: FloatArray) -> tuple[FloatArray, Scores, float]:
-    parts = [lines_standing_out(copy, float(start_s)) for start_s in starts_s]
-    parts = [part for part in parts if part[0].size]
-    if not parts:
-        return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
-    return (
-        np.concatenate([part[0] for part in parts]),
-        np.concatenate([part[1] for part in parts]),
-        parts[0][2],
-    )
+def _decided(copy: WorkingCopy, told: Unlogged, found: list[Reading]) -> SpeedTrack:
+    best = max(found, key=lambda each: each.log_odds, default=None)
+    if best is None or best.evidence < _LEAST_EVIDENCE:
+        raise DriveError(_NOT_TOLD)
+    track = _on_grid(best.path, copy.duration_s)
+    if _known_s(track) < min(_LEAST_HEARD_S, _LEAST_SHARE * copy.duration_s):
+        raise DriveError(_NOT_TOLD)
+    _check_fits(best.path, told.hints)
+    rival = rival_of(best, found)
+    if rival is not None and best.log_odds - rival.log_odds < _CERTAIN:
+        raise DriveError(_cannot_tell(best.path, rival.path))
+    return track
 
 
-def _speeds(
-    time_s: FloatArray, line_db: Scores, spacing_hz: float, firing_order: float
-) -> FloatArray:
-    """Engine speed in each frame [shape=(n_frames,)]."""
-    joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_STEP_S
-    # two rounds: what this engine's own orders are is learnt along the first path
-    first = _best_path(_expected_scores(line_db, spacing_hz, firing_order), joined)
-    score = speed_scores(
-        line_db, spacing_hz, _SPEEDS_RPM, _ORDERS, _learnt_weights(line_db, spacing_hz, first)
-    )
-    path = _best_path(score, joined)
-    frame = np.arange(time_s.size)
-    # against the other speeds of the same frame, because loud frames raise all scores alike
-    stands_out = (score[frame, path] - score.mean(axis=1)) / np.maximum(score.std(axis=1), 1e-6)
-    is_sure = uniform_filter1d(stands_out.astype(np.float64), _SURE_OVER_FRAMES) > _SURE
-    return np.where(is_sure, _between_speeds(score, path, joined), np.nan)
-
-
-def _between_speeds(
-    score: Scores, path: NDArray[np.int64], joined: NDArray[np.bool_]
-) -> FloatArray:
-    """Speeds finer than one step: parabolas through the scores, then smoothed between jumps."""
-    middle = np.clip(path, 1, score.shape[1] - 2)
-    frame = np.arange(path.size)
-    low, top, high = (score[frame, middle + step].astype(np.float64) for step in (-1, 0, 1))
-    bend = low - 2.0 * top + high
-    part = np.where(bend < -1e-6, 0.5 * (low - high) / np.minimum(bend, -1e-6), 0.0)
-    log_rpm = np.log(_SPEEDS_RPM[middle]) + np.log(SPEED_RATIO) * np.clip(part, -1.0, 1.0)
-    jumps = ~joined | (np.abs(np.diff(log_rpm, prepend=log_rpm[0])) > _SMOOTH_STEP)
-    smooth = log_rpm.copy()
-    for piece in np.split(frame, np.flatnonzero(jumps)):
-        smooth[piece] = uniform_filter1d(log_rpm[piece], _SMOOTHED_FRAMES, mode="nearest")
-    return np.asarray(np.exp(smooth))
-
-
-def _expected_scores(line_db: Scores, spacing_hz: float, firing_order: float) -> Scores:
-    """Evidence as any engine of this firing order should give it."""
-    orders = _ORDERS[3.0 * firing_order >= _ORDERS]
-    is_main = np.isclose(orders % firing_order, 0.0)
-    weights = np.where(is_main, 1.0, _OTHER_ORDERS) / orders**_WEIGHT_FALLS
-    weights /= weights.sum()
-    score = speed_scores(line_db, spacing_hz, _SPEEDS_RPM, orders, weights)
-
-    def order(number: float) -> Scores:
-        return standing_out_at(line_db, spacing_hz, number * _SPEEDS_RPM / 60.0)
-
-    main = np.maximum(order(firing_order), order(2.0 * firing_order))
-    # at twice the true speed the half order would be the engine's firing: strong there, it costs
-    excess = np.maximum(order(0.5 * firing_order) - main, np.float32(0.0))
-    return np.asarray(score - np.float32(_HALF_ORDER_COST * weights.max()) * excess)
-
-
-def _learnt_weights(line_db: Scores, spacing_hz: float, path: NDArray[np.int64]) -> FloatArray:
-    """Weight of each order from how far it stands out along a path; negative for the weak ones."""
-    seen = np.zeros((_ORDERS.size, path.size))
-    for row, order in enumerate(_ORDERS):
-        position = np.minimum(
-            order * _SPEEDS_RPM[path] / 60.0 / spacing_hz, line_db.shape[1] - 1.001
+def _readings(copy: WorkingCopy, told: Unlogged, paths: list[HeardPath]) -> list[Reading]:
+    found: list[Reading] = []
+    most_sure = max((np.count_nonzero(path.is_sure) for path in paths), default=0)
+    for path in paths:
+        # a path that is sure for a moment only explains as little of the drive
+        share = np.count_nonzero(path.is_sure) / most_sure
+        found += readings(
+            path,
+            line_profile(copy, path, all_orders()).weakened(share),
+            told.engine.firing_order,
+            lambda scaled: log_plausibility(scaled, told.telemetry, told.hints),
         )
-        index = position.astype(np.int64)
-        part = position - index
-        frame = np.arange(path.size)
-        seen[row] = (1.0 - part) * line_db[frame, index] + part * line_db[frame, index + 1]
-    of_frame = seen.mean(axis=0)
-    evident = of_frame >= np.median(of_frame)
-    typical = seen[:, evident].mean(axis=1)
-    typical -= typical.mean()
-    return np.asarray(_LEARNT_WEIGHT * typical / max(float(np.abs(typical).sum()), 1e-9))
+    return found
 
 
-def _best_path(score: Scores, joined: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Index of the speed in each frame [shape=(n_frames,)], by dynamic programming.
-
-    A change of speed costs in proportion, and never more than a jump, so that the best way to every
-    speed is a running maximum from below and one from above.
-    """
-    ramp = _COST_OF_STEP * np.arange(score.shape[1])
-    value = np.zeros(score.shape)
-    value[0] = score[0]
-    for frame in range(1, score.shape[0]):
-        before = value[frame - 1] - value[frame - 1].max()
-        if joined[frame]:
-            from_below = np.maximum.accumulate(before + ramp) - ramp
-            from_above = np.maximum.accumulate((before - ramp)[::-1])[::-1] + ramp
-            value[frame] = score[frame] + np.maximum(
-                np.maximum(from_below, from_above), -_COST_OF_JUMP
+def _check_moments(hints: SpeedHints, duration_s: float) -> None:
+    for at_s, _ in hints.rpm_at:
+        if not 0.0 <= at_s <= duration_s:
+            raise DriveError(
+                f"the rpm given for {at_s:g} s lies outside of the sound, which is "
+                f"{duration_s:.0f} s long; give --rpm-at a moment within it"
             )
-        else:
-            value[frame] = score[frame]
-    path = np.zeros(score.shape[0], dtype=np.int64)
-    path[-1] = int(value[-1].argmax())
-    for frame in range(score.shape[0] - 1, 0, -1):
-        before = value[frame - 1]
-        best = int(before.argmax())
-        if joined[frame]:
-            near = before - np.abs(ramp - ramp[path[frame]])
-            nearest = int(near.argmax())
-            best = nearest if near[nearest] > before[best] - _COST_OF_JUMP else best
-        path[frame - 1] = best
-    return path
 
 
-def _on_grid(time_s: FloatArray, rpm: FloatArray, duration_s: float) -> SpeedTrack:
+def _check_fits(path: HeardPath, hints: SpeedHints) -> None:
+    for at_s, known_rpm in hints.rpm_at:
+        heard_rpm = rpm_near(path, at_s)
+        if heard_rpm is not None and abs(np.log(heard_rpm / known_rpm)) > _MISFIT:
+            raise DriveError(
+                f"no engine speed that the sound allows is near the {known_rpm:,.0f} rpm given for "
+                f"{at_s:g} s; the nearest likely one is {heard_rpm:,.0f} rpm: check --rpm-at and "
+                "--cylinders"
+            )
+
+
+def _first_paths(
+    copy: WorkingCopy, engine: Engine, progress: Callable[[float], None]
+) -> list[HeardPath]:
+    by_firing, by_half_orders = [], []
+    for start_s, end_s in _stretches(copy.duration_s):
+        by_firing.append(firing_path(copy, start_s, end_s, engine.firing_order))
+        by_half_orders.append(comb_path(copy, start_s, end_s, EVERY_HALF_ORDER))
+        progress(end_s / copy.duration_s)
+    ways = (by_firing, by_half_orders)
+    joined = [joined_paths([part for part in parts if part is not None]) for parts in ways]
+    return [path for path in joined if path.is_sure.any()]
+
+
+def _followed(copy: WorkingCopy, reading: Reading, progress: Callable[[float], None]) -> HeardPath:
+    comb = learnt_comb(reading.profile, reading.ratio)
+    parts = []
+    for start_s, end_s in _stretches(copy.duration_s):
+        parts.append(comb_path(copy, start_s, end_s, comb))
+        progress(end_s / copy.duration_s)
+    return joined_paths([part for part in parts if part is not None])
+
+
+def _stretches(duration_s: float) -> list[tuple[float, float]]:
+    starts_s = np.arange(0.0, duration_s, _STRETCH_S)
+    return [(float(start_s), min(float(start_s) + _STRETCH_S, duration_s)) for start_s in starts_s]
+
+
+def _part(progress: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
+    return lambda part: progress(start + (end - start) * part)
+
+
+def _cannot_tell(best: HeardPath, rival: HeardPath) -> str:
+    """Say between which speeds, at a moment at which both are likely well known."""
+    sure = np.flatnonzero(best.is_sure)
+    frame = sure[np.argsort(best.rpm[sure])[sure.size // 2]]
+    at_s = float(best.time_s[frame])
+    rpm = sorted((float(best.rpm[frame]), float(np.interp(at_s, rival.time_s, rival.rpm))))
+    return (
+        "this drive has no engine speed, and the sound leaves two: at "
+        f"{int(at_s // 60)}:{int(at_s % 60):02d} the engine turns at about {rpm[0]:,.0f} or "
+        f"{rpm[1]:,.0f} rpm. Say which with --rpm-at {at_s:.0f}=RPM, or tell its idle with "
+        "--idle-rpm RPM; check --cylinders"
+    )
+
+
+def _known_s(track: SpeedTrack) -> float:
+    return track.step_s * int(np.count_nonzero(np.isfinite(track.rpm)))
+
+
+def _on_grid(path: HeardPath, duration_s: float) -> SpeedTrack:
     """Straight lines between neighbouring frames that know the speed and nearly agree."""
     grid_s = np.arange(0.0, duration_s, _GRID_STEP_S)
     values = np.full(grid_s.size, np.nan)
+    time_s, rpm = path.time_s, np.where(path.is_sure, path.rpm, np.nan)
     if time_s.size >= 2:
-        right = np.clip(np.searchsorted(time_s, grid_s), 1, time_s.size - 1)
-        left = right - 1
-        step_s = time_s[right] - time_s[left]
-        with np.errstate(invalid="ignore"):
-            part = (grid_s - time_s[left]) / step_s
-            good = (part >= 0.0) & (part <= 1.0) & (step_s < _LONGEST_STEP_S)
-            good &= np.abs(np.log(rpm[right] / rpm[left])) < 0.1
-            values[good] = ((1.0 - part) * rpm[left] + part * rpm[right])[good]
+        values = _between(time_s, rpm, grid_s)
     return SpeedTrack(start_s=0.0, step_s=_GRID_STEP_S, rpm=values)
+
+
+def _between(time_s: FloatArray, rpm: FloatArray, grid_s: FloatArray) -> FloatArray:
+    right = np.clip(np.searchsorted(time_s, grid_s), 1, time_s.size - 1)
+    left = right - 1
+    step_s = time_s[right] - time_s[left]
+    with np.errstate(invalid="ignore"):
+        part = (grid_s - time_s[left]) / step_s
+        good = (part >= 0.0) & (part <= 1.0) & (step_s < LONGEST_STEP_S)
+        good &= np.abs(np.log(rpm[right] / rpm[left])) < 0.1
+        return np.where(good, (1.0 - part) * rpm[left] + part * rpm[right], np.nan)

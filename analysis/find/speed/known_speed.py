@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.drive import Drive, Engine
+from analysis.drive import Drive
 from analysis.errors import DriveError
 from analysis.find.sound.speed_track import (
     SpeedTrack,
@@ -17,14 +17,13 @@ from analysis.find.sound.speed_track import (
     track_from_rows,
 )
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.from_sound import speed_from_sound
+from analysis.find.speed.from_sound import Unlogged, speed_from_sound
 from analysis.find.speed.order_phase import speed_by_phase
 from analysis.find.speed.refinement import refined_speed
 from analysis.find.speed.telemetry_delay import measure_delay
 from analysis.findings import TelemetryDelay
 
 _LEAST_LOGGED_S = 1.0
-_LEAST_HEARD_S = 10.0  # judgement: one sweep takes as long; less is refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +59,8 @@ class KnownSpeed:
         return row_times(sound_s, *_clock(self.delay), self.duration_s)
 
 
-def told_speed(drive: Drive) -> SpeedTrack | Engine:
-    """Engine speed as it was logged, or else the engine whose sound has to tell it.
+def told_speed(drive: Drive) -> SpeedTrack | Unlogged:
+    """Engine speed as it was logged, or else what there is for the sound to tell it by.
 
     Raises
     ------
@@ -76,11 +75,11 @@ def told_speed(drive: Drive) -> SpeedTrack | Engine:
             "is worked out from the sound, or join the sound to a log of rpm with pipenote import "
             "--audio FILE --telemetry FILE"
         )
-    return drive.engine
+    return Unlogged(engine=drive.engine, telemetry=drive.telemetry, hints=drive.hints)
 
 
 def known_speed(
-    copy: WorkingCopy, told: SpeedTrack | Engine, progress: Callable[[float], None]
+    copy: WorkingCopy, told: SpeedTrack | Unlogged, progress: Callable[[float], None]
 ) -> KnownSpeed:
     """Put what :func:`told_speed` gave on the sound's clock, and refine it by the sound.
 
@@ -89,34 +88,23 @@ def known_speed(
     DriveError
         Sound and telemetry do not overlap, or the sound does not tell the engine speed.
     """
-    if isinstance(told, Engine):
-        delay, track = None, _heard(copy, told, lambda part: progress(0.8 * part))
+    if isinstance(told, Unlogged):
+        delay, track = None, speed_from_sound(copy, told, lambda part: progress(0.8 * part))
     else:
         delay = measure_delay(copy, told)
         track = _on_sound_clock(told, delay, copy.duration_s)
     sigma_part = np.full(track.rpm.size, np.nan)
     # rows that could not be lined up lie too far from the truth for the orders to be followed
-    if delay is not None or isinstance(told, Engine):
+    if delay is not None or isinstance(told, Unlogged):
         track, sigma_part = speed_by_phase(copy, refined_speed(copy, track))
     progress(1.0)
     return KnownSpeed(
         track=track,
         sigma_part=sigma_part,
-        is_from_sound=isinstance(told, Engine),
+        is_from_sound=isinstance(told, Unlogged),
         delay=delay,
         duration_s=copy.duration_s,
     )
-
-
-def _heard(copy: WorkingCopy, engine: Engine, progress: Callable[[float], None]) -> SpeedTrack:
-    track = speed_from_sound(copy, engine, progress)
-    if _known_s(track) < _LEAST_HEARD_S:
-        raise DriveError(
-            "this drive has no engine speed, and the sound does not tell it: the engine's orders "
-            "do not stand out of the other noise. Put the microphone nearer to the exhaust, check "
-            "--cylinders, or record again with --rpm obd:auto or pulse:2"
-        )
-    return track
 
 
 def _on_sound_clock(

@@ -12,16 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.drive import Drive, Engine, Sound
+from analysis.drive import Drive, Engine, Sound, SpeedHints
 from analysis.errors import DriveError
 from analysis.find.drone import find_drone
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.from_sound import (
-    _COST_OF_JUMP,
-    _COST_OF_STEP,
-    _best_path,
-    speed_from_sound,
-)
+from analysis.find.speed.from_sound import Unlogged, speed_from_sound
+from analysis.find.speed.speed_path import COST_OF_JUMP, COST_OF_STEP, best_path
 from tests.drives import DriveSpec, GeneratedDrive, Leg, Resonator, Source, generate
 from tests.drives.spec import CROSS_PLANE_BANK_DEG, even_fire
 
@@ -36,6 +32,9 @@ SOURCES = {
     "four": Source(cylinders=4, firing_deg=even_fire(4)),
     "six": Source(),
     "eight": Source(cylinders=8, firing_deg=even_fire(8)),
+    "unlike four": Source(
+        cylinders=4, firing_deg=(0.0, 170.0, 368.0, 541.0), cylinder_imbalance=0.25
+    ),
     "one bank of a V8": Source(cylinders=8, firing_deg=CROSS_PLANE_BANK_DEG),
 }
 
@@ -50,7 +49,9 @@ def made(source: Source) -> GeneratedDrive:
 def heard(sound: Sound, cylinders: int, time_s: FloatArray) -> FloatArray:
     told: list[float] = []
     with WorkingCopy(sound, lambda part: None) as copy:
-        track = speed_from_sound(copy, Engine(cylinders=cylinders), told.append)
+        track = speed_from_sound(
+            copy, Unlogged(engine=Engine(cylinders=cylinders), telemetry=NO_ROWS), told.append
+        )
     assert told[-1] == 1.0
     return track.at(time_s)
 
@@ -108,6 +109,22 @@ def test_a_tone_that_stands_still_is_not_taken_for_a_drive() -> None:
         )
 
 
+def test_a_moment_outside_of_the_sound_is_refused() -> None:
+    drive = replace(
+        drive_of(noise(5.0), Engine(cylinders=4)), hints=SpeedHints(rpm_at=((9.0, 2000.0),))
+    )
+    with pytest.raises(DriveError, match="9 s lies outside of the sound, which is 5 s long"):
+        find_drone(drive)
+
+
+def test_an_rpm_that_no_reading_fits_is_refused() -> None:
+    drive = made(SOURCES["unlike four"])
+    known = float(np.interp(15.0, drive.truth.time_s, drive.truth.rpm))
+    hints = SpeedHints(rpm_at=((15.0, 1.23 * known),))
+    with pytest.raises(DriveError, match="check --rpm-at and --cylinders"):
+        find_drone(replace(drive.drive(), telemetry=NO_ROWS, hints=hints))
+
+
 def test_the_number_of_cylinders_is_asked_for() -> None:
     with pytest.raises(DriveError, match="--cylinders"):
         find_drone(drive_of(noise(5.0), None))
@@ -127,7 +144,7 @@ def test_the_path_is_the_best_of_all(
     score = np.random.default_rng(seed).uniform(0.0, 12.0, (frames, speeds)).astype(np.float32)
     joined = np.array(joins[:frames])
     steps = np.abs(np.arange(speeds)[:, np.newaxis] - np.arange(speeds))
-    cost = np.minimum(_COST_OF_STEP * steps, _COST_OF_JUMP)
+    cost = np.minimum(COST_OF_STEP * steps, COST_OF_JUMP)
 
     def worth(path: IntArray) -> float:
         moves = cost[path[1:], path[:-1]] * joined[1:]
@@ -136,4 +153,4 @@ def test_the_path_is_the_best_of_all(
     value = score[0].astype(np.float64)
     for frame in range(1, frames):
         value = score[frame] + (value[np.newaxis, :] - cost * joined[frame]).max(axis=1)
-    assert worth(_best_path(score, joined)) == pytest.approx(float(value.max()), abs=1e-4)
+    assert worth(best_path(score, joined)) == pytest.approx(float(value.max()), abs=1e-4)

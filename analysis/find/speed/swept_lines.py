@@ -1,0 +1,188 @@
+"""Lines of the sound while the engine speeds up or slows down.
+
+A window long enough to part half orders is also long enough for a fast engine to run through them.
+So each frame is heard at several rates of climb: its time is stretched until an engine that climbs
+at that rate would hold still, and only then comes the spectrum. The window is as long as half
+orders at the engine speed in question need, and no longer.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import next_fast_len
+from scipy.ndimage import uniform_filter1d
+from scipy.signal import resample_poly
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.sound.frame_power import frame_power
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
+
+HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
+CHUNK_S = 30.0  # judgement: memory against calls, no answer changes
+_MARGIN_S = 0.6  # half the longest window and what its stretching adds
+
+# judgement: a Hann window parts lines 2 / length apart, and from a half order to the gap beside it
+# is rpm / 240. An engine can climb by a factor of e in a second in neutral; longer windows hold no
+# such climb at one rate.
+_WINDOWS = (
+    (0.8, np.arange(-2, 3) * 0.12, 1250.0),
+    (0.4, np.arange(-3, 4) * 0.2, 2500.0),
+    (0.2, np.arange(-3, 4) * 0.4, np.inf),
+)
+_AROUND_HZ = 80.0  # judgement: wider than the spacing of half orders, narrower than cabin modes
+# judgement: louder lines count no more, so that one hum cannot outvote all orders.
+_SOFTEST_DB, _LOUDEST_DB = -8.0, 25.0
+
+Levels = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comb:
+    """What to look for at each engine speed: how much a line at each order speaks for it.
+
+    Attributes
+    ----------
+    orders, weights : ndarray [shape=(n_orders,)]
+        Negative where no line should stand.
+    """
+
+    orders: FloatArray
+    weights: FloatArray
+
+    def over_lines(self, lines: int, spacing_hz: float, speeds_rpm: FloatArray) -> Levels:
+        """Weight of each line of a spectrum for each speed [shape=(lines, n_speeds)]."""
+        out = np.zeros((lines, speeds_rpm.size))
+        column = np.arange(speeds_rpm.size)
+        for order, weight in zip(self.orders, self.weights, strict=True):
+            position = order * speeds_rpm / 60.0 / spacing_hz
+            inside = position < lines - 1
+            index = position[inside].astype(np.int64)
+            part = position[inside] - index
+            out[index, column[inside]] += weight * (1.0 - part)
+            out[index + 1, column[inside]] += weight * part
+        return out.astype(np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweptScores:
+    """Evidence for each engine speed.
+
+    Attributes
+    ----------
+    time_s : ndarray [shape=(n_frames,)]
+    score_db : ndarray [shape=(n_frames, n_speeds)]
+        How far what should stand out does so above what should not, on average.
+    rate_per_s : ndarray [shape=(n_frames, n_speeds)]
+        Rate of climb, as a share of the speed, at which they stand out most.
+    """
+
+    time_s: FloatArray
+    score_db: Levels
+    rate_per_s: Levels
+
+
+def swept_scores(copy: WorkingCopy, start_s: float, comb: Comb) -> SweptScores:
+    """Scores of the frames of one chunk; those that touch a gap of the sound are left out."""
+    count = round(min(CHUNK_S, copy.duration_s - start_s) / HOP_S)
+    time_s = start_s + HOP_S * np.arange(count, dtype=np.float64)
+    time_s = time_s[~copy.gaps.touch(time_s - 0.2, time_s + 0.2)]
+    score_db = np.zeros((time_s.size, SPEEDS_RPM.size), dtype=np.float32)
+    rate_per_s = np.zeros_like(score_db)
+    heard = _Heard.around(copy, time_s)
+    lowest_rpm = 0.0
+    for window_s, rates, highest_rpm in _WINDOWS:
+        here = np.flatnonzero((lowest_rpm <= SPEEDS_RPM) & (highest_rpm > SPEEDS_RPM))
+        for rate in rates:
+            level_db, spacing_hz = heard.levels(time_s, np.full(time_s.size, rate), window_s)
+            score = level_db @ comb.over_lines(level_db.shape[1], spacing_hz, SPEEDS_RPM[here])
+            better = (score > score_db[:, here]) | (rate == rates[0])
+            score_db[:, here] = np.where(better, score, score_db[:, here])
+            rate_per_s[:, here] = np.where(better, np.float32(rate), rate_per_s[:, here])
+        lowest_rpm = highest_rpm
+    return SweptScores(time_s=time_s, score_db=score_db, rate_per_s=rate_per_s)
+
+
+def levels_along(
+    copy: WorkingCopy,
+    time_s: FloatArray,
+    rpm: FloatArray,
+    rate_per_s: FloatArray,
+    orders: FloatArray,
+) -> Levels:
+    """Level at each order, against the lines around it [shape=(n_frames, n_orders)].
+
+    NaN where an order lies above :data:`HIGHEST_HZ`. The window is twice as long as for the scores,
+    so that lines half as far apart, as of half the speed, are parted too. All frames must lie
+    within one chunk.
+    """
+    out = np.full((time_s.size, orders.size), np.nan, dtype=np.float32)
+    heard = _Heard.around(copy, time_s)
+    lowest_rpm = 0.0
+    for window_s, _, highest_rpm in _WINDOWS:
+        frames = np.flatnonzero((rpm / 2.0 >= lowest_rpm) & (rpm / 2.0 < highest_rpm))
+        lowest_rpm = highest_rpm
+        if frames.size == 0:
+            continue
+        level_db, spacing_hz = heard.levels(time_s[frames], rate_per_s[frames], window_s)
+        position = orders * rpm[frames, np.newaxis] / 60.0 / spacing_hz
+        inside = position < level_db.shape[1] - 1
+        index = np.where(inside, position, 0.0).astype(np.int64)
+        part = (position - index).astype(np.float32)
+        row = np.arange(frames.size)[:, np.newaxis]
+        between = (1.0 - part) * level_db[row, index] + part * level_db[row, index + 1]
+        out[frames] = np.where(inside, between, np.nan)
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Heard:
+    """Some seconds of sound at twice the rate, between whose samples straight lines will do."""
+
+    samples: NDArray[np.float32]
+    start_s: float
+    rate_hz: float
+
+    @classmethod
+    def around(cls, copy: WorkingCopy, time_s: FloatArray) -> "_Heard":
+        if time_s.size == 0:
+            return cls(samples=np.zeros(4, dtype=np.float32), start_s=0.0, rate_hz=1.0)
+        first = int((time_s[0] - _MARGIN_S) * copy.sample_rate_hz)
+        last = int((time_s[-1] + _MARGIN_S) * copy.sample_rate_hz)
+        doubled = resample_poly(copy.read(first, last - first), 2, 1).astype(np.float32)
+        return cls(
+            samples=doubled,
+            start_s=first / copy.sample_rate_hz,
+            rate_hz=2.0 * copy.sample_rate_hz,
+        )
+
+    def levels(
+        self, time_s: FloatArray, rate_per_s: FloatArray, window_s: float
+    ) -> tuple[Levels, float]:
+        """Level of each line [shape=(n_frames, n_lines)] and their spacing in Hz."""
+        rate_hz = 0.5 * self.rate_hz
+        size = int(window_s * rate_hz)
+        fft_size = next_fast_len(size + size // 4, real=True)
+        lines = min(int(HIGHEST_HZ / rate_hz * fft_size) + 2, fft_size // 2 + 1)
+        turned_s = (np.arange(size) - 0.5 * (size - 1)) / rate_hz
+        # a faster climb would turn the engine backwards within the window
+        steepest = 0.8 / window_s
+        climb = np.clip(rate_per_s, -steepest, steepest)[:, np.newaxis]
+        # the time at which an engine that climbs at this rate has turned as far as one that does
+        # not: t + climb t^2 / 2 = turned, by the form of the root that holds at no climb as well
+        at_s = 2.0 * turned_s / (1.0 + np.sqrt(1.0 + 2.0 * climb * turned_s))
+        position = (time_s[:, np.newaxis] - self.start_s + at_s) * self.rate_hz
+        index = np.clip(position.astype(np.int64), 0, self.samples.size - 2)
+        part = (position - index).astype(np.float32)
+        frames = (1.0 - part) * self.samples[index] + part * self.samples[index + 1]
+        window = np.hanning(size).astype(np.float32)
+        chosen = np.arange(time_s.size)
+        level_db = frame_power(frames, chosen, window, fft_size=fft_size, lines=lines)
+        level_db += np.float32(1e-12)
+        np.log10(level_db, out=level_db)
+        level_db *= np.float32(10.0)
+        spacing_hz = rate_hz / fft_size
+        level_db -= uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, mode="nearest")
+        return np.clip(level_db, _SOFTEST_DB, _LOUDEST_DB), spacing_hz

@@ -1,0 +1,166 @@
+"""Which engine speed the lines mean: the path's own, or one half, two thirds, twice ... of it.
+
+Lines of an engine stand at half orders. Which of them are there hangs on the engine: all, where its
+cylinders are unlike; the multiples of the firing order alone, where they are alike; those of one
+bank. Each reading says where lines stand and where none can. It gains by each line that is where it
+should be, and loses by each that is missing; the most plausible speed weighs in. Where two speeds
+come out nearly alike, the sound does not tell which is true.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.basics.arrays import FloatArray
+from analysis.find.speed.line_profile import LineProfile
+from analysis.find.speed.speed_path import HeardPath
+
+# A path that fits part of the lines is off by one of these: lines at every second, third, fourth
+# half order, at every second firing, at firing order 4 taken for order 1.5 (3/8) ...
+_RATIOS = tuple(a / b for a, b in ((1, 4), (1, 3), (3, 8), (1, 2), (2, 3), (3, 4), (1, 1))) + tuple(
+    b / a for a, b in ((3, 4), (2, 3), (1, 2), (3, 8), (1, 3), (1, 4))
+)
+_HIGHEST_ORDER = 16.0  # of the path
+_ON_LINE = 0.01  # orders are multiples of a half within rounding
+
+# judgement: all of these. Chance that a line stands where a reading has one, where it may have a
+# fainter one, and where it has none; and natural logarithms of how often engines are so. That they
+# hold is measured by tests/benchmarks/rpm_from_sound.
+_STANDS, _MAY_STAND, _FAINT, _STRAY = 0.9, 0.6, 0.05, 0.02
+_FAINTER_DB = 6.0
+_ALL_UNLIKE, _SOME_MISSING, _ALIKE, _NEARLY_ALIKE = -0.7, -1.0, 0.0, -0.7
+_UNLIKE_BANKS, _ONE_BANK, _IN_STEP = -3.0, -6.0, -4.0
+_STEPS = (1.0, 1.5, 2.5)  # orders
+_FIRING_OF_TWO_PIPES = 3.0  # vees from six cylinders up have a pipe for each bank
+# how far a line lies off the mean of its neighbours, alike and unlike cylinders; recorded engines
+# show 3 to 6 dB
+_SMOOTH_DB, _JAGGED_DB, _LEAST_OF_BEND, _SURELY_STANDS = 2.5, 5.0, -1.5, 1.0
+_SELDOM_FROM_ORDER, _SELDOM = 12.0, 0.5
+_LEAST_OF_RIVAL = 0.5  # evidence of lines; less is none
+_SAME = 0.03  # two speeds nearer than this are one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """An engine speed over the drive, and the natural logarithm of the odds for it.
+
+    ``path`` is ``ratio`` times the one along which ``profile`` was taken.
+    """
+
+    path: HeardPath
+    ratio: float
+    profile: LineProfile
+    log_odds: float
+    evidence: float  # the part of it that the lines give
+
+
+def all_orders() -> FloatArray:
+    """Where any reading of a path may have a line, in orders of the path's own speed."""
+    halves = [0.5 * ratio * np.arange(1.0, 100.0) for ratio in _RATIOS]
+    orders = np.unique(np.round(np.concatenate(halves), 6))
+    return np.asarray(orders[orders <= _HIGHEST_ORDER])
+
+
+def readings(
+    path: HeardPath,
+    profile: LineProfile,
+    firing_order: float,
+    plausibility: Callable[[HeardPath], float],
+) -> list[Reading]:
+    """Every reading of one path, best first."""
+    found = []
+    for ratio in _RATIOS:
+        scaled = path.scaled(ratio)
+        evidence = _evidence(profile, ratio, firing_order)
+        found.append(
+            Reading(
+                path=scaled,
+                ratio=ratio,
+                profile=profile,
+                evidence=evidence,
+                log_odds=evidence + plausibility(scaled),
+            )
+        )
+    return sorted(found, key=lambda each: -each.log_odds)
+
+
+def rival_of(best: Reading, others: list[Reading]) -> Reading | None:
+    """Give the likeliest reading that means another engine speed."""
+    rivals = [
+        each
+        for each in others
+        if each.evidence > _LEAST_OF_RIVAL and not _agree(best.path, each.path)
+    ]
+    return max(rivals, key=lambda each: each.log_odds, default=None)
+
+
+def _agree(one: HeardPath, other: HeardPath) -> bool:
+    rpm = np.interp(one.time_s, other.time_s, other.rpm)
+    return float(np.median(np.abs(np.log(rpm / one.rpm)))) < _SAME
+
+
+def _evidence(profile: LineProfile, ratio: float, firing_order: float) -> float:
+    """Of the likeliest engine behind this speed."""
+    order = profile.orders / ratio
+    on_lattice = np.abs(order - 0.5 * np.rint(order / 0.5)) < _ON_LINE
+    order, log_odds = order[on_lattice], profile.log_odds[on_lattice]
+    height_db = profile.height_db[on_lattice]
+
+    def of(chance: FloatArray) -> float:
+        chance = np.where(order > _SELDOM_FROM_ORDER, np.minimum(chance, _SELDOM), chance)
+        odds = np.exp(log_odds)
+        gain = np.log((chance * odds + 1.0 - chance) / (_STRAY * odds + 1.0 - _STRAY))
+        return float(gain.sum())
+
+    def firing(of_order: float) -> NDArray[np.bool_]:
+        return np.abs(order - of_order * np.rint(order / of_order)) < _ON_LINE
+
+    def smooth(*groups: NDArray[np.bool_]) -> float:
+        return sum(_smoothness(height_db[group], log_odds[group]) for group in groups)
+
+    main = firing(firing_order)
+    typical_db = float(np.median(height_db[main])) if main.any() else 0.0
+    is_fainter = height_db < typical_db - _FAINTER_DB
+    fainter = np.where(is_fainter, _SELDOM, _STRAY)
+    unlike_odds = 0.0 if _shows_unlike(order, log_odds) else _IN_STEP
+    likely = [
+        unlike_odds + _ALL_UNLIKE + of(np.full(order.size, _STANDS)),
+        unlike_odds + _SOME_MISSING + of(np.full(order.size, _MAY_STAND)),
+        _ALIKE + of(np.where(main, _STANDS, _FAINT)) + smooth(main),
+        _NEARLY_ALIKE + of(np.where(main, _STANDS, fainter)) + smooth(main),
+    ]
+    if firing_order >= 2.0 and firing_order.is_integer():  # two banks, as in a vee or a boxer
+        banks = firing(0.5 * firing_order)
+        # two unlike banks still add up at the firing order, and cancel in part between
+        unlike = np.where(main | (banks & is_fainter), _STANDS, _FAINT)
+        likely.append(_UNLIKE_BANKS + of(unlike) + smooth(main, banks & ~main))
+        if firing_order >= _FIRING_OF_TWO_PIPES:
+            likely.append(_ONE_BANK + of(np.where(banks, _STANDS, _FAINT)) + smooth(banks))
+    return max(likely)
+
+
+def _shows_unlike(order: FloatArray, log_odds: FloatArray) -> bool:
+    """Whether lines stand between the multiples of every order above a half.
+
+    Cylinders that differ have no reason to cancel at all of them.
+    """
+    stand = order[log_odds > _SURELY_STANDS]
+    off = (np.abs(stand - step * np.rint(stand / step)) > _ON_LINE for step in _STEPS)
+    return all(between.any() for between in off)
+
+
+def _smoothness(height_db: FloatArray, log_odds: FloatArray) -> float:
+    """Odds that lines one after the other are those of one pulse, repeated evenly.
+
+    The spectrum of one pulse is smooth, and over a drive the pipe lifts each line in its turn.
+    Cylinders that differ add up otherwise at each order.
+    """
+    bend = height_db[1:-1] - 0.5 * (height_db[:-2] + height_db[2:])
+    stand = log_odds > _SURELY_STANDS
+    bend = bend[stand[:-2] & stand[1:-1] & stand[2:]]
+    odds = np.log(_JAGGED_DB / _SMOOTH_DB) - 0.5 * bend**2 * (_SMOOTH_DB**-2 - _JAGGED_DB**-2)
+    # smoothness alone proves little: some engines with unlike cylinders have it
+    return float(np.clip(odds, _LEAST_OF_BEND, 0.0).sum())

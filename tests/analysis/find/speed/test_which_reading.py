@@ -1,0 +1,123 @@
+"""Which engine speed lines mean, against engines whose lines are written down."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from analysis.drive import SpeedHints
+from analysis.find.speed.line_profile import LineProfile
+from analysis.find.speed.plausible_speed import log_plausibility
+from analysis.find.speed.speed_path import HeardPath, without_jumps
+from analysis.find.speed.which_reading import Reading, all_orders, readings, rival_of
+
+NO_ROWS = pd.DataFrame({"time_s": np.empty(0)})
+# common practice, no source: even engines sound at their firing order, others at every half order
+UNLIKE = tuple(0.5 * number for number in range(1, 17))
+EVEN_FOUR = (2.0, 4.0, 6.0, 8.0)
+EVEN_EIGHT = (4.0, 8.0)
+
+
+def path_of(rpm: object, is_sure: object = True) -> HeardPath:
+    speed = np.asarray(rpm, dtype=np.float64)
+    return HeardPath(
+        time_s=0.1 * np.arange(speed.size),
+        rpm=speed,
+        rate_per_s=np.zeros(speed.size),
+        is_sure=np.broadcast_to(np.asarray(is_sure), speed.shape).copy(),
+    )
+
+
+SWEEP = path_of(np.linspace(1000.0, 3800.0, 300))
+
+
+def heard(lines: tuple[float, ...], ratio: float) -> LineProfile:
+    """What stands along a path at ``ratio`` times the true speed."""
+    orders = all_orders()
+    true_order = orders * ratio
+    stands = np.min(np.abs(true_order[:, np.newaxis] - np.array(lines)), axis=1) < 0.01
+    # unlike cylinders give jagged lines
+    jagged = 4.0 * np.cos(5.0 * true_order) if len(lines) > 8 else 0.0
+    return LineProfile(
+        orders=orders,
+        height_db=np.where(stands, 15.0 + jagged, 0.0),
+        log_odds=np.where(stands, 4.0, -1.5),
+    )
+
+
+def read(lines: tuple[float, ...], ratio: float, firing_order: float) -> list[Reading]:
+    return readings(
+        SWEEP.scaled(ratio),
+        heard(lines, ratio),
+        firing_order,
+        lambda path: log_plausibility(path, NO_ROWS, SpeedHints()),
+    )
+
+
+@pytest.mark.parametrize("ratio", [1.0, 0.5, 2.0, 0.375, 0.75, 2.0 / 3.0, 4.0 / 3.0])
+@pytest.mark.parametrize(
+    ("lines", "firing_order"), [(UNLIKE, 2.0), (UNLIKE, 4.0), (EVEN_FOUR, 2.0), (EVEN_EIGHT, 4.0)]
+)
+def test_whatever_path_the_lines_tell_the_speed(
+    lines: tuple[float, ...], firing_order: float, ratio: float
+) -> None:
+    found = read(lines, ratio, firing_order)
+    np.testing.assert_allclose(found[0].path.rpm, SWEEP.rpm)
+    rival = rival_of(found[0], found)
+    assert rival is None or found[0].log_odds - rival.log_odds > 2.0
+
+
+def test_a_line_alone_tells_no_speed() -> None:
+    """It may be any order of any speed."""
+    assert read((4.0,), 1.0, 2.0)[0].evidence < 0.0
+
+
+def plausible(path: HeardPath, hints: SpeedHints, rows: pd.DataFrame = NO_ROWS) -> float:
+    return log_plausibility(path, rows, hints)
+
+
+def test_an_rpm_at_a_moment_settles_it() -> None:
+    at_s = 15.0
+    hints = SpeedHints(rpm_at=((at_s, float(SWEEP.rpm[150])),))
+    for ratio in (0.5, 2.0 / 3.0, 0.75, 4.0 / 3.0, 1.5, 2.0):
+        assert plausible(SWEEP, hints) - plausible(SWEEP.scaled(ratio), hints) > 8.0
+
+
+def test_the_idle_settles_it() -> None:
+    idling = path_of(np.r_[np.full(60, 800.0), np.linspace(800.0, 3000.0, 200)])
+    hints = SpeedHints(idle_rpm=800.0)
+    for ratio in (0.5, 2.0):
+        without = plausible(idling, SpeedHints()) - plausible(idling.scaled(ratio), SpeedHints())
+        told = plausible(idling, hints) - plausible(idling.scaled(ratio), hints)
+        assert told > without + 1.0
+
+
+def test_a_car_that_stands_idles() -> None:
+    """With a log of road speed, engine speed at a standstill must be an idle."""
+    rpm = np.r_[np.full(60, 800.0), np.linspace(1500.0, 2500.0, 200)]
+    road = np.r_[np.zeros(60), np.linspace(1500.0, 2500.0, 200) / 100.0]
+    rows = pd.DataFrame({"time_s": 0.1 * np.arange(rpm.size), "road_speed_m_s": road})
+    path = path_of(rpm)
+    for ratio in (0.5, 2.0):
+        without = plausible(path, SpeedHints()) - plausible(path.scaled(ratio), SpeedHints())
+        told = plausible(path, SpeedHints(), rows) - plausible(
+            path.scaled(ratio), SpeedHints(), rows
+        )
+        assert told > without + 3.0
+
+
+def test_of_two_stretches_with_a_jump_between_the_longer_is_kept() -> None:
+    """No flywheel halves its speed within a tenth of a second."""
+    rpm = np.r_[np.full(50, 2000.0), np.full(20, 1000.0), np.full(50, 2050.0)]
+    np.testing.assert_array_equal(without_jumps(path_of(rpm)).is_sure, rpm > 1500.0)
+
+
+def test_a_shift_is_no_jump() -> None:
+    """From 3,000 to 2,000 rpm in a third of a second, as gear boxes do."""
+    rpm = np.r_[np.full(50, 3000.0), 2700.0, 2350.0, np.full(50, 2000.0)]
+    assert without_jumps(path_of(rpm)).is_sure.all()
+    lost = np.ones(rpm.size, dtype=bool)
+    lost[49:53] = False
+    np.testing.assert_array_equal(without_jumps(path_of(rpm, lost)).is_sure, lost)
