@@ -27,7 +27,7 @@ from analysis.find.speed.speed_path import LONGEST_STEP_S, HeardPath, joined_pat
 from analysis.find.speed.which_reading import Reading, all_orders, readings, rival_of
 
 _STRETCH_S = 600.0  # judgement: memory against calls; what is worked through at a time
-_GRID_STEP_S = 0.02
+_GRID_STEP_S = 0.02  # judgement: finer than any change of speed
 # judgement: shorter tells no drone, so it is refused; half of the drive is enough of a short one
 _LEAST_HEARD_S, _LEAST_SHARE = 10.0, 0.3
 _LEAST_EVIDENCE = 3.0  # judgement: of the lines, as a logarithm of odds; noise alone gives none

@@ -15,17 +15,17 @@ _MIDDLE_RPM, _MIDDLE_SPREAD = 2300.0, 0.5
 _LOWEST_RPM, _LOWEST_SPREAD = 600.0, 0.1
 _HIGHEST_RPM, _HIGHEST_SPREAD = 6800.0, 0.07
 _SLOWEST_RPM, _SLOWEST_SPREAD = 1600.0, 0.15
-# what people read off a needle, and an engine that is not yet warm
+# judgement: what people read off a needle, and an engine that is not yet warm
 _READ_OFF, _NEAR_S = 0.06, 1.0
 _IDLE = 0.12
 _BELOW_IDLE = 0.8  # no engine in gear runs for long below this part of its idle
 _AGAINST = -30.0  # what somebody knows to be otherwise
-# standing still the engine idles, at 500 to 1,200 rpm
+# judgement: standing still the engine idles, at 500 to 1,200 rpm
 _STANDS_M_S, _STAND_RPM, _STAND_SPREAD = 0.5, 800.0, 0.22
 _MOVES_M_S = 8.0
-# lowest engine speed per road speed in a drive: 1,400 to 4,500 rpm at 100 km/h (90 %)
+# judgement: lowest engine speed per road speed in a drive: 1,400 to 4,500 rpm at 100 km/h (90 %)
 _PER_M_S, _PER_M_S_SPREAD = 2500.0 / (100.0 / 3.6), 0.35
-_LEAST_FRAMES = 10
+_LEAST_FRAMES = 10  # judgement: a second; less proves nothing
 
 
 def log_plausibility(path: HeardPath, telemetry: pd.DataFrame, hints: SpeedHints) -> float:

@@ -22,7 +22,7 @@ from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
 
 HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
 CHUNK_S = 30.0  # judgement: memory against calls, no answer changes
-_MARGIN_S = 0.6  # half the longest window and what its stretching adds
+_MARGIN_S = 0.6  # judgement: half the longest window and what its stretching adds
 
 # judgement: a Hann window parts lines 2 / length apart, and from a half order to the gap beside it
 # is rpm / 240. An engine can climb by a factor of e in a second in neutral; longer windows hold no
