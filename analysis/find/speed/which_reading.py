@@ -18,8 +18,8 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.speed.line_profile import LineProfile
 from analysis.find.speed.speed_path import HeardPath
 
-# judgement: a path that fits part of the lines is off by one of these: lines at every second, third, fourth
-# half order, at every second firing, at firing order 4 taken for order 1.5 (3/8) ...
+# judgement: a path that fits part of the lines is off by one of these: lines at every second,
+# third, fourth half order, at every second firing, at firing order 4 taken for order 1.5 (3/8) ...
 _RATIOS = tuple(a / b for a, b in ((1, 4), (1, 3), (3, 8), (1, 2), (2, 3), (3, 4), (1, 1))) + tuple(
     b / a for a, b in ((3, 4), (2, 3), (1, 2), (3, 8), (1, 3), (1, 4))
 )
@@ -35,8 +35,8 @@ _ALL_UNLIKE, _SOME_MISSING, _ALIKE, _NEARLY_ALIKE = -0.7, -1.0, 0.0, -0.7
 _UNLIKE_BANKS, _ONE_BANK, _IN_STEP = -3.0, -6.0, -4.0
 _STEPS = (1.0, 1.5, 2.5)  # orders
 _FIRING_OF_TWO_PIPES = 3.0  # vees from six cylinders up have a pipe for each bank
-# judgement: how far a line lies off the mean of its neighbours, alike and unlike cylinders; recorded engines
-# show 3 to 6 dB
+# judgement: how far a line lies off the mean of its neighbours, alike and unlike cylinders;
+# recorded engines show 3 to 6 dB
 _SMOOTH_DB, _JAGGED_DB, _LEAST_OF_BEND, _SURELY_STANDS = 2.5, 5.0, -1.5, 1.0
 _SELDOM_FROM_ORDER, _SELDOM = 12.0, 0.5
 _LEAST_OF_RIVAL = 0.5  # evidence of lines; less is none

@@ -23,7 +23,7 @@ EVEN_EIGHT = (4.0, 8.0)
 def path_of(rpm: object, is_sure: object = True) -> HeardPath:
     speed = np.asarray(rpm, dtype=np.float64)
     return HeardPath(
-        time_s=0.1 * np.arange(speed.size),
+        time_s=0.1 * np.arange(speed.size, dtype=np.float64),
         rpm=speed,
         rate_per_s=np.zeros(speed.size),
         is_sure=np.broadcast_to(np.asarray(is_sure), speed.shape).copy(),
