@@ -30,9 +30,9 @@ from analysis.errors import DriveError
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged, speed_from_sound
 from analysis.find.speed.refinement import refined_speed
-from tests.benchmarks.trace_oracle import true_speed
 from tests.drives import GeneratedDrive, generate, random_spec
 from tests.roads import drive_on, random_road
+from tests.trace_oracle import true_speed
 
 _STEP_S = 0.1
 _AUDIBLE_DB = 6.0

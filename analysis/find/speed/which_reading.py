@@ -98,8 +98,13 @@ def rival_of(best: Reading, others: list[Reading]) -> Reading | None:
 
 
 def _agree(one: HeardPath, other: HeardPath) -> bool:
+    """Whether two paths mean the same where both are sure of themselves."""
     rpm = np.interp(one.time_s, other.time_s, other.rpm)
-    return float(np.median(np.abs(np.log(rpm / one.rpm)))) < _SAME
+    is_sure = np.interp(one.time_s, other.time_s, other.is_sure.astype(np.float64)) > 0.5
+    both = one.is_sure & is_sure
+    if not both.any():
+        both = np.ones(both.size, dtype=np.bool_)
+    return float(np.median(np.abs(np.log(rpm[both] / one.rpm[both])))) < _SAME
 
 
 def _evidence(profile: LineProfile, ratio: float, firing_order: float) -> float:
