@@ -31,6 +31,7 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
+from analysis.find.speed.log_factor import log_ratio
 from analysis.findings import EngineSpeed, Findings, OrderCurve
 from analysis.words.quantities import FULL_SCALE, SPL
 from analysis.words.trouble import by_time
@@ -87,7 +88,12 @@ def _find_in_sound(
     cruise = cruise_of(drive, copy, speed)
     bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
     evidence = Evidence(
-        telemetry=drive.telemetry, speed=speed, heard=heard, driven=driven, bands=bands
+        telemetry=drive.telemetry,
+        speed=speed,
+        heard=heard,
+        driven=driven,
+        bands=bands,
+        log_ratio=_log_ratio(drive, copy, speed),
     )
     withheld = withheld_because(evidence)
     if withheld is not None:
@@ -97,6 +103,13 @@ def _find_in_sound(
     )
     progress(1.0)
     return _findings(drive, sound, evidence, curves, withheld)
+
+
+def _log_ratio(drive: Drive, copy: WorkingCopy, speed: KnownSpeed) -> float | None:
+    """Ask only where a log could be lined up: elsewhere its orders are nowhere."""
+    if drive.engine is None or speed.is_from_sound or speed.delay is None:
+        return None
+    return log_ratio(copy, speed.track, drive.engine, drive.telemetry)
 
 
 def _findings(

@@ -1,6 +1,8 @@
 """Doubts about engine speed: worked out rather than logged, or not lined up with the sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import numpy as np
+
 from analysis.find.doubts.evidence import Evidence
 from analysis.findings import Doubt
 
@@ -32,5 +34,23 @@ def telemetry_unaligned(evidence: Evidence) -> Doubt | None:
             "The sound does not show how late the engine speed was logged, so it was taken as on "
             "time: frequencies can be off by several percent and bands too wide. Drive slow "
             "sweeps through the drone, up and down, and log again."
+        ),
+    )
+
+
+def wrong_log(evidence: Evidence) -> Doubt | None:
+    """Say so when the orders fall where no engine has them, by which factor, and the cure."""
+    ratio, track = evidence.log_ratio, evidence.speed.track
+    if ratio is None:
+        return None
+    logged_rpm = float(np.nanmedian(track.rpm))
+    at_s = float(track.time_s[np.nanargmin(np.abs(track.rpm - logged_rpm))])
+    return Doubt(
+        code="wrong_log",
+        may_hide=True,
+        message=(
+            f"The log says {logged_rpm:,.0f} rpm at {at_s:.0f} s, where the engine sounds like "
+            f"{ratio * logged_rpm:,.0f} rpm. Check the number of cylinders, and how many pulses "
+            "for each turn the logger was told; then correct the log, or drive again."
         ),
     )

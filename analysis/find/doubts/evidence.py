@@ -13,10 +13,14 @@ from analysis.findings import DroneBand
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What the stages before gave; ``driven`` at the moments of ``heard.frames``."""
+    """What the stages before gave; ``driven`` at the moments of ``heard.frames``.
+
+    ``log_ratio`` is what the logged engine speed must be multiplied by; None where it is right.
+    """
 
     telemetry: pd.DataFrame
     speed: KnownSpeed
     heard: Heard
     driven: Driven
     bands: tuple[DroneBand, ...]
+    log_ratio: float | None = None

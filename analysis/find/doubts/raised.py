@@ -17,6 +17,7 @@ _ALL = (
     gaps.telemetry_gap,
     engine_speed.rpm_from_sound,
     engine_speed.telemetry_unaligned,
+    engine_speed.wrong_log,
     driving.sweep_too_fast,
     driving.few_passes,
     driving.one_gear_only,

@@ -22,4 +22,6 @@ def withheld_because(evidence: Evidence) -> str | None:
         return "the recorder changed its own level all along"
     if telemetry_unaligned(evidence) is not None:
         return "sound and engine speed could not be lined up"
+    if evidence.log_ratio is not None:
+        return "the logged engine speed is not the one that the engine sounds like"
     return None

@@ -23,6 +23,7 @@ _LABELS = {
     "telemetry_gap": "Parts of the drive are left out",
     "rpm_from_sound": "Engine speed was worked out from the sound",
     "telemetry_unaligned": "Engine speed could not be lined up",
+    "wrong_log": "The logged engine speed is wrong",
     "sweep_too_fast": "Driven through too quickly",
     "low_signal": "Weak signal",
     "wind_rumble": "Wind on the microphone",

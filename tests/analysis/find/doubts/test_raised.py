@@ -172,6 +172,15 @@ def test_unaligned() -> None:
     assert codes(speed(delay=None)) == ["telemetry_unaligned"]
 
 
+def test_a_log_off_by_a_factor_is_told_with_both_speeds() -> None:
+    wrong = replace(GOOD, log_ratio=2.0)
+    (doubt,) = doubts(wrong)
+    assert doubt.code == "wrong_log"
+    assert "1,500 rpm" in doubt.message
+    assert "3,000 rpm" in doubt.message
+    assert withheld_because(wrong) is not None
+
+
 def test_one_gear_or_none_known() -> None:
     one = driven(gear=np.where(TIME_S < 60.0, 0.0, np.nan))
     none = driven(gear=np.full(COUNT, np.nan))
