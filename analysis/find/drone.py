@@ -31,7 +31,7 @@ from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
-from analysis.find.speed.log_factor import log_ratio
+from analysis.find.speed.log_factor import log_ratio, ratio_on_time
 from analysis.findings import EngineSpeed, Findings, OrderCurve
 from analysis.words.quantities import FULL_SCALE, SPL
 from analysis.words.trouble import by_time
@@ -93,7 +93,7 @@ def _find_in_sound(
         heard=heard,
         driven=driven,
         bands=bands,
-        log_ratio=_log_ratio(drive, copy, speed),
+        log_ratio=_log_ratio(drive, copy, told, speed),
     )
     withheld = withheld_because(evidence)
     if withheld is not None:
@@ -105,11 +105,15 @@ def _find_in_sound(
     return _findings(drive, sound, evidence, curves, withheld)
 
 
-def _log_ratio(drive: Drive, copy: WorkingCopy, speed: KnownSpeed) -> float | None:
+def _log_ratio(
+    drive: Drive, copy: WorkingCopy, told: SpeedTrack | Unlogged, speed: KnownSpeed
+) -> float | None:
     """Ask only where a log could be lined up: elsewhere its orders are nowhere."""
-    if drive.engine is None or speed.is_from_sound or speed.delay is None:
+    if drive.engine is None or isinstance(told, Unlogged) or speed.delay is None:
         return None
-    return log_ratio(copy, speed.track, drive.engine, drive.telemetry)
+    return log_ratio(copy, speed.track, drive.engine, drive.telemetry) or ratio_on_time(
+        copy, told, speed.delay.delay_s
+    )
 
 
 def _findings(

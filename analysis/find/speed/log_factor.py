@@ -5,6 +5,8 @@ speed heard from the sound is: against what a half, two thirds, twice ... of it 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
@@ -15,13 +17,18 @@ from analysis.find.speed.line_profile import line_profile
 from analysis.find.speed.plausible_speed import log_plausibility
 from analysis.find.speed.speed_path import HOP_S, HeardPath
 from analysis.find.speed.swept_lines import CHUNK_S
+from analysis.find.speed.telemetry_delay import measure_delay
 from analysis.find.speed.which_reading import all_orders, readings
 
 # judgement: what tells a wrong log. Of 14 right logs of road drives the next best speed came no
-# nearer than 5.7 below the logged one; of 10 wrong ones the right speed was 6.8 better at the least.
+# nearer than 5.7 below the logged one; of 10 wrong ones the right one was 6.8 better at the least.
 _CERTAIN = 5.0  # natural logarithm of odds, 150 to 1
 _LEAST_EVIDENCE = 1.0
 _MOST_CHUNKS = 20  # judgement: of half a minute; an hour tells no more than ten minutes
+# judgement: logs are a second or two late. A wrong one may be lined up half a minute away, where it
+# happens to fit; of 12 right logs of clocks 20 to 50 s apart none came on time at another ratio.
+_FAR_S = 5.0
+_USUAL_SLIPS = (0.5, 2.0 / 3.0, 1.5, 2.0)
 
 
 def log_ratio(
@@ -54,3 +61,17 @@ def log_ratio(
     if best.evidence < _LEAST_EVIDENCE or best.log_odds - as_logged.log_odds < _CERTAIN:
         return None
     return best.ratio
+
+
+def ratio_on_time(copy: WorkingCopy, told: SpeedTrack, delay_s: float) -> float | None:
+    """Give the ratio at which a log that seems far off in time is on time; None where none is.
+
+    ``told`` is the log as it was told, ``delay_s`` how late it seems.
+    """
+    if abs(delay_s) < _FAR_S:
+        return None
+    for ratio in _USUAL_SLIPS:
+        delay = measure_delay(copy, replace(told, rpm=ratio * told.rpm))
+        if delay is not None and abs(delay.delay_s) < _FAR_S:
+            return ratio
+    return None
