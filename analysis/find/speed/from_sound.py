@@ -135,7 +135,12 @@ def _check_moments(hints: SpeedHints, duration_s: float) -> None:
 def _check_fits(path: HeardPath, hints: SpeedHints) -> None:
     for at_s, known_rpm in hints.rpm_at:
         heard_rpm = rpm_near(path, at_s)
-        if heard_rpm is not None and abs(np.log(heard_rpm / known_rpm)) > _MISFIT:
+        if heard_rpm is None:
+            raise DriveError(
+                f"the engine is not heard well enough at {at_s:g} s to use the rpm given for then; "
+                f"give --rpm-at another moment, such as {_middle_moment(path):.0f} s"
+            )
+        if abs(np.log(heard_rpm / known_rpm)) > _MISFIT:
             raise DriveError(
                 f"no engine speed that the sound allows is near the {known_rpm:,.0f} rpm given for "
                 f"{at_s:g} s; the nearest likely one is {heard_rpm:,.0f} rpm: check --rpm-at and "
@@ -176,16 +181,20 @@ def _part(progress: Callable[[float], None], start: float, end: float) -> Callab
 
 def _cannot_tell(best: HeardPath, rival: HeardPath) -> str:
     """Say between which speeds, at a moment at which both are likely well known."""
-    sure = np.flatnonzero(best.is_sure)
-    frame = sure[np.argsort(best.rpm[sure])[sure.size // 2]]
-    at_s = float(best.time_s[frame])
-    rpm = sorted((float(best.rpm[frame]), float(np.interp(at_s, rival.time_s, rival.rpm))))
+    at_s = _middle_moment(best)
+    rpm = sorted(float(np.interp(at_s, path.time_s, path.rpm)) for path in (best, rival))
     return (
         "this drive has no engine speed, and the sound leaves two: at "
         f"{int(at_s // 60)}:{int(at_s % 60):02d} the engine turns at about {rpm[0]:,.0f} or "
         f"{rpm[1]:,.0f} rpm. Say which with --rpm-at {at_s:.0f}=RPM, or tell its idle with "
         "--idle-rpm RPM; check --cylinders"
     )
+
+
+def _middle_moment(path: HeardPath) -> float:
+    """When the engine runs at its middle speed and is heard well."""
+    sure = np.flatnonzero(path.is_sure)
+    return float(path.time_s[sure[np.argsort(path.rpm[sure])[sure.size // 2]]])
 
 
 def _known_s(track: SpeedTrack) -> float:

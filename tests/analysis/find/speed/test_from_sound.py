@@ -125,6 +125,26 @@ def test_an_rpm_that_no_reading_fits_is_refused() -> None:
         find_drone(replace(drive.drive(), telemetry=NO_ROWS, hints=hints))
 
 
+def test_an_rpm_at_a_moment_at_which_nothing_is_heard_is_refused() -> None:
+    """Or it would speak against those readings only that heard something then."""
+    drive = made(SOURCES["unlike four"])
+    sound = drive.drive().sound
+    assert sound is not None
+    samples = np.concatenate(list(sound.read_blocks()))
+    rate_hz = round(sound.sample_rate_hz)
+    quiet = slice(14 * rate_hz, 18 * rate_hz)
+    samples[quiet] = 1e-3 * np.random.default_rng(2).standard_normal(4 * rate_hz)
+    hints = SpeedHints(rpm_at=((16.0, 2500.0),))
+    deaf = replace(
+        drive.drive(),
+        sound=Sound.from_array(samples, rate_hz),
+        telemetry=NO_ROWS,
+        hints=hints,
+    )
+    with pytest.raises(DriveError, match="not heard well enough at 16 s"):
+        find_drone(deaf)
+
+
 def test_the_number_of_cylinders_is_asked_for() -> None:
     with pytest.raises(DriveError, match="--cylinders"):
         find_drone(drive_of(noise(5.0), None))
