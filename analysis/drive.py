@@ -62,6 +62,10 @@ class Sound:
     response : tuple of (float, float)
         Frequency in Hz, rising, and by how many dB the microphone reads too high there; empty
         when nobody knows.
+    channel : int
+        Which of the recording's channels this is, counted from 1.
+    other_channels : tuple of int
+        The others that hold sound of the cabin.
     """
 
     sample_rate_hz: float
@@ -70,6 +74,8 @@ class Sound:
     full_scale_db_spl: float | None = None
     gaps_s: tuple[tuple[float, float], ...] = ()
     response: tuple[tuple[float, float], ...] = ()
+    channel: int = 1
+    other_channels: tuple[int, ...] = ()
 
     @property
     def duration_s(self) -> float:

@@ -294,8 +294,16 @@ class Findings:
     gear_ratios: tuple[float, ...] = ()  # engine rpm for 1 m/s, of each gear; lowest gear first
     load_column: str | None = None  # of the telemetry, that load was taken from
     is_flattened: bool = False  # the microphone's response was known and taken out
+    level_was_held: bool = False  # by the recorder; its gain was undone, as far as could be told
     causes: tuple[Cause, ...] = ()  # that of the worst band first; each band has one
     firing_layout: tuple[str, ...] = ()  # what the orders say of the engine, in sentences
+
+    @property
+    def no_levels(self) -> str | None:
+        """Why no level of this drive may be laid beside another drive's; None when it may."""
+        if self.withheld is None and self.level_was_held:
+            return "the recorder held its level"
+        return self.withheld
 
     def curve(self, engine_order: float) -> OrderCurve | None:
         """Give the curve of an order, None where there is none."""

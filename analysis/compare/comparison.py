@@ -68,7 +68,7 @@ def compare_drives(
         matching=matching_of(baseline, postfix),
         changes=tuple(_judged(band, change, pair) for band, change in judged),
         new_bands=fresh,
-        whistles=() if postfix.withheld else new_whistles(baseline, postfix),
+        whistles=() if pair.is_withheld else new_whistles(baseline, postfix),
         curves=tuple(each for each in levels if each.engine_order in of_bands),
         other_curves=tuple(each for each in levels if each.engine_order not in of_bands),
         overall=() if pair.is_withheld else overall_before_after(baseline, postfix),
@@ -104,7 +104,7 @@ def _trims(
     Then what all trims do together, where that is known, and what cannot be told.
     """
     baseline, postfix = pair.baseline, pair.postfix
-    if postfix.withheld or not built:
+    if pair.is_withheld or not built:
         return (), None, ()
     if sized_by is not None and not baseline.levels_only:
         on_exhaust = trims_on_exhaust(sized_by, baseline, postfix, built, progress)
@@ -115,9 +115,9 @@ def _trims(
 
 
 def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:
-    """Change of a band; no number where the post-fix drive gives no result."""
+    """Change of a band; no number where a drive gives no level to compare."""
     change = pair.change_in(band)
-    if not pair.postfix.withheld:
+    if not pair.is_withheld:
         return change
     nothing = Interval(low=_NAN, high=_NAN)
     return replace(change, change_db=_NAN, ci95_db=nothing, smallest_change_db=_NAN)

@@ -41,10 +41,10 @@ def comparison_doubts(
 
 
 def _baseline_withheld(baseline: Findings) -> Iterator[Doubt]:
-    if baseline.withheld:
+    if baseline.no_levels:
         yield Doubt(
             code="baseline_withheld",
-            message=f"The baseline gives no result, because {baseline.withheld}, so there is "
+            message=f"The baseline gives no result, because {baseline.no_levels}, so there is "
             "nothing to compare with.",
         )
 

@@ -16,7 +16,7 @@ def new_bands(pair: DrivePair) -> tuple[Bands, Bands]:
 
     Overall levels against sound tell neither.
     """
-    if pair.is_mixed:
+    if pair.is_mixed or pair.postfix.level_was_held:
         return (), ()
     fresh = [b for b in pair.postfix.bands if not _overlaps_any(b, pair.baseline.bands)]
     new = tuple(band for band in fresh if _drove_through(band, pair.baseline))

@@ -18,9 +18,9 @@ BASELINE_BURIED = (
 )
 
 
-def no_result(withheld: str) -> str:
-    """Say that the post-fix drive gives nothing to judge by."""
-    return f"The post-fix drive gives no result, because {withheld}; drive again."
+def no_result(which: str, why: str) -> str:
+    """Say that one of the drives gives nothing to judge by."""
+    return f"The {which} gives no result, because {why}; drive again."
 
 
 def too_little_shared(change: LevelChange) -> str:

@@ -22,7 +22,8 @@ class Surroundings:
     left : a band of the same order that peaks within the old one, in the post-fix drive
     moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
     gain : change of gain or microphone place that may be in every level; None for none
-    withheld : why the post-fix drive gives no result; None when it does
+    withheld : why a drive gives no level to judge by; None when both do
+    of_drive : which one that is
     overall_unit : unit of the overall level, where the drives hold no more; None for an order's own
     could_fall_db : how far that level would fall if the drone ended; None for an order's own level
     """
@@ -31,6 +32,7 @@ class Surroundings:
     moved_to: DroneBand | None
     gain: GainChange | None = None
     withheld: str | None = None
+    of_drive: str = "post-fix drive"
     overall_unit: str | None = None
     could_fall_db: float | None = None
 
@@ -43,7 +45,8 @@ def surroundings_of(band: DroneBand, pair: DrivePair) -> Surroundings:
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
         moved_to=_moved_to(band, pair),
         gain=pair.suspected_gain,
-        withheld=postfix.withheld,
+        withheld=postfix.no_levels or pair.baseline.no_levels,
+        of_drive="post-fix drive" if postfix.no_levels else "baseline",
         overall_unit=postfix.level_unit if postfix.levels_only else None,
         could_fall_db=None if weighting is None else could_fall_db(pair.heard, band, weighting),
     )

@@ -42,7 +42,7 @@ def can_show_db(change: LevelChange, gain: GainChange | None) -> float:
 def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     """Give the verdict on one band and the reason for it."""
     if around.withheld:
-        return Verdict.CANNOT_TELL, reasons.no_result(around.withheld)
+        return Verdict.CANNOT_TELL, reasons.no_result(around.of_drive, around.withheld)
     if change.shared < ENOUGH_SHARED:
         return Verdict.CANNOT_TELL, reasons.too_little_shared(change)
     if change.before_buried:

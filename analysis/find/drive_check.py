@@ -5,13 +5,15 @@ import numpy as np
 import pandas as pd
 
 from analysis.basics.arrays import FloatArray
-from analysis.drive import Drive
+from analysis.drive import Drive, Sound
 from analysis.errors import DriveError
 
 _SAMPLE_RATE_HZ = (1000.0, 1e6)  # orders of a drone reach some 200 Hz, with room to see around it
 # judgement: beyond these a file is damaged; refused.
 _LONGEST_TELEMETRY_S = 48 * 3600.0
 _LEVEL_DB = (-200.0, 250.0)
+# judgement: seven steps of 16 bits; a plug that is not in hums louder than that
+_DEAD_PEAK = 2e-4
 _COLUMNS = ("rpm", "road_speed_m_s", "level_a_db", "level_c_db", "level_z_db")
 
 
@@ -34,6 +36,22 @@ def check_drive(drive: Drive) -> None:
     for column in _COLUMNS:
         if column in drive.telemetry.columns:
             _check_values(column, _numbers(drive.telemetry, column))
+
+
+def check_channel(sound: Sound, peak: float) -> None:
+    """Refuse a channel without sound when the recording has others.
+
+    Raises
+    ------
+    DriveError
+        The highest sample, ``peak``, is none that a microphone would give.
+    """
+    if peak < _DEAD_PEAK and sound.other_channels:
+        raise DriveError(
+            f"channel {sound.channel} of this recording holds no sound (nothing above "
+            f"{20.0 * np.log10(max(peak, 1e-6)):.0f} dB re full scale): choose the one with the "
+            f"microphone, --channel {sound.other_channels[0]}"
+        )
 
 
 def _check_times(telemetry: pd.DataFrame) -> None:

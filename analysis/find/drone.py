@@ -16,6 +16,7 @@ from analysis.find.bands.coasting import cruise_of
 from analysis.find.bands.drone_bands import FittedOrder, fit_drones
 from analysis.find.bands.fitted_curve import order_curve
 from analysis.find.bands.heard_bands import heard_bands
+from analysis.find.bands.levelled_bands import still_sure
 from analysis.find.causes import causes
 from analysis.find.curves.driven import Driven, driven_at
 from analysis.find.curves.order_curves import binned
@@ -23,10 +24,12 @@ from analysis.find.curves.overall_passes import overall_passes
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.doubts.raised import doubts
 from analysis.find.doubts.withheld import withheld_because
-from analysis.find.drive_check import check_drive
+from analysis.find.drive_check import check_channel, check_drive
 from analysis.find.firing_layout import firing_layout
 from analysis.find.from_levels import find_in_levels
+from analysis.find.sound.automatic_gain import AutomaticGain, recorder_gain, undone
 from analysis.find.sound.hearing import hear
+from analysis.find.sound.other_tones import other_tones
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged
@@ -67,6 +70,7 @@ def _find(drive: Drive, progress: Callable[[float], None]) -> Findings:
         return find_in_levels(drive)
     told = told_speed(drive)  # first: it costs nothing, and may be all that is wrong
     with WorkingCopy(drive.sound, _part(progress, 0.0, 0.35)) as copy:
+        check_channel(drive.sound, copy.facts.peak)
         return _find_in_sound(drive, drive.sound, copy, told, _part(progress, 0.35, 1.0))
 
 
@@ -82,15 +86,29 @@ def _find_in_sound(
     heard = hear(copy, sound, speed.track, _part(progress, 0.55, 0.95))
     frames, full_scale_db = heard.frames, heard.full_scale_db
     driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, speed.row_times(frames.time_s))
+    tones = other_tones(frames)
+    gain = recorder_gain(
+        frames,
+        heard.wide,
+        driven.pass_index,
+        is_limited=heard.facts.is_limited,
+        is_even=tones.is_even,
+    )
+    if gain.verdict is not AutomaticGain.NO:
+        frames = undone(frames, gain)
     bins = binned(frames, driven)
     points = bins.by_order()
     fitted = fit_drones(points, full_scale_db)
     cruise = cruise_of(drive, copy, speed)
     bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
+    if gain.verdict is not AutomaticGain.NO:
+        bands = still_sure(bands)
     evidence = Evidence(
         telemetry=drive.telemetry,
         speed=speed,
         heard=heard,
+        gain=gain.verdict,
+        tones=tones,
         driven=driven,
         bands=bands,
         log_ratio=_log_ratio(drive, copy, told, speed),
@@ -146,6 +164,7 @@ def _findings(
         gear_ratios=driven.gear_ratios,
         load_column=driven.load_column,
         is_flattened=heard.is_flattened,
+        level_was_held=evidence.gain is not AutomaticGain.NO,
     )
 
 

@@ -71,6 +71,8 @@ class Session:
             full_scale_db_spl=self.metadata.full_scale_db_spl,
             gaps_s=gaps.gaps_s,
             response=self.metadata.response,
+            channel=channel,
+            other_channels=tuple(each for each in self._cabin_channels if each != channel),
         )
 
     def _cabin_channel(self, wanted: int | None) -> int:
@@ -78,8 +80,7 @@ class Session:
             raise SessionError(
                 f"{self.path} has no channel {wanted}; choose one of 1 to {self.channel_count}"
             )
-        pickups = self.metadata.pickup_channels
-        cabin = [each for each in range(1, self.channel_count + 1) if each not in pickups]
+        pickups, cabin = self.metadata.pickup_channels, self._cabin_channels
         if not cabin:
             raise SessionError(
                 f"{self.path} holds no sound of the cabin, only an ignition pickup; record again "
@@ -90,6 +91,11 @@ class Session:
                 f"channel {wanted} of {self.path} is the ignition pickup; choose channel {cabin[0]}"
             )
         return cabin[0] if wanted is None else wanted
+
+    @property
+    def _cabin_channels(self) -> list[int]:
+        pickups = self.metadata.pickup_channels
+        return [each for each in range(1, self.channel_count + 1) if each not in pickups]
 
     def _engine(self) -> Engine | None:
         if self.metadata.cylinders is None:

@@ -110,6 +110,7 @@ def test_the_first_channel_that_is_no_pickup_is_the_cabin(tmp_path: Path) -> Non
     assert cabin is not None
     assert second is not None
     assert np.array_equal(next(iter(cabin.read_blocks())), next(iter(second.read_blocks())))
+    assert (cabin.channel, cabin.other_channels) == (2, ())
     with pytest.raises(SessionError, match=r"channel 3 .* ignition pickup; choose channel 2"):
         session.drive(channel=3)
 

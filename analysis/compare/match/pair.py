@@ -50,7 +50,7 @@ class DrivePair:
     @property
     def is_withheld(self) -> bool:
         """Whether either drive gives no result."""
-        return self.baseline.withheld is not None or self.postfix.withheld is not None
+        return self.baseline.no_levels is not None or self.postfix.no_levels is not None
 
     def change_in(self, band: DroneBand) -> LevelChange:
         """Change of a band's order over its half-power width."""

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from analysis.find.curves.driven import Driven
+from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.hearing import Heard
+from analysis.find.sound.other_tones import OtherTones
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import DroneBand
 
@@ -16,11 +18,14 @@ class Evidence:
     """What the stages before gave; ``driven`` at the moments of ``heard.frames``.
 
     ``log_ratio`` is what the logged engine speed must be multiplied by; None where it is right.
+    ``gain`` says whether the recorder changed its own; the bands are then those with it undone.
     """
 
     telemetry: pd.DataFrame
     speed: KnownSpeed
     heard: Heard
+    gain: AutomaticGain
+    tones: OtherTones
     driven: Driven
     bands: tuple[DroneBand, ...]
     log_ratio: float | None = None

@@ -2,12 +2,13 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import numpy as np
-from scipy.ndimage import percentile_filter
+from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import FloatArray
 from analysis.find.doubts.evidence import Evidence
+from analysis.find.sound.background import smooth_terms, strayed
 from analysis.find.sound.order_tracking import ORDERS, REVOLUTIONS, OrderFrames
-from analysis.find.sound.wide_bands import FRAME_S
+from analysis.find.sound.other_tones import OtherTones
 from analysis.findings import Doubt
 
 # judgement: only whether wind, a voice or a poor microphone is told; no number moves.
@@ -15,15 +16,19 @@ _LEAST_FRAMES = 100
 _SILENCE_MS = 1e-16
 
 # judgement: over all that the engine and the road make, in a tenth of the drive; only told.
-_WIND_OVER_DB = 12.0  # over all that the engine and the road make
+_WIND_OVER_DB = 12.0
 _WIND_SHARE = 0.1
+# judgement: on a windy but quiet road the rumble of a second strays upwards by up to 7 dB
+_GUST_DB = 8.0
+_GUST_FRAMES = 10
 
-# judgement: a steady noise of this bandwidth strays by 0.5 dB in 0.1 s, speech by far more; only
-# told.
-_VOICE_OVER_DB = 7.0
-_VOICE_AROUND_S = 4.0
-_VOICE_QUIET_PERCENT = 25
-_VOICE_SHARE = 0.04
+# judgement: a talker 10 dB under the engine has 0.01, engines have so much only where a few
+# frequencies hold it
+_TONES_SHARE = 0.007
+# judgement: a hum and its harmonics have 0.6 and more, engines 0.43, voices and music 0.2 to 0.37
+_STEADY_SHARE = 0.4
+# judgement: music that goes on for more than half of the drive has 5 and more, a talker 3
+_MUSIC_UNEVEN_DB = 4.0
 
 # judgement: noise in a cabin falls with frequency; one that rises by this much was cut by the
 # microphone. Only told.
@@ -33,46 +38,72 @@ _LEAST_NOISE_POINTS = 50
 
 
 def wind_rumble(evidence: Evidence) -> Doubt | None:
-    """Wind on the microphone, or an open window."""
+    """Wind on the microphone, or an open window: a rumble louder than all else, or in gusts."""
     levels = evidence.heard.wide
     if levels.time_s.size < _LEAST_FRAMES:
         return None
     over_db = _db(levels.wind_ms) - _db(levels.engine_ms)
     share = float((over_db > _WIND_OVER_DB).mean())
-    if share < _WIND_SHARE:
+    gust_db = _gust_db(evidence)
+    if share < _WIND_SHARE and gust_db < _GUST_DB:
         return None
+    what = (
+        f"For {100.0 * share:.0f} % of the drive a rumble below 25 Hz is more than "
+        f"{_WIND_OVER_DB:.0f} dB louder than engine and road together"
+        if share >= _WIND_SHARE
+        else f"A rumble below 25 Hz swells by {gust_db:.0f} dB and more in gusts"
+    )
     return Doubt(
         code="wind_rumble",
         may_hide=True,
         message=(
-            f"For {100.0 * share:.0f} % of the drive a rumble below 25 Hz is more than "
-            f"{_WIND_OVER_DB:.0f} dB louder than engine and road together: it drives the recording "
-            "level up, and hides drones below about 40 Hz. Close the windows, keep the microphone "
-            "out of the draught from the vents, and put foam over it."
+            f"{what}: wind on the microphone drives the recording level up, and hides drones "
+            "below about 40 Hz. Close the windows, keep the microphone out of the draught from "
+            "the vents, and put foam over it."
         ),
     )
 
 
+def _gust_db(evidence: Evidence) -> float:
+    """How far the rumble swells over what engine speed explains, in a twentieth of the drive."""
+    levels, frames = evidence.heard.wide, evidence.heard.frames
+    known = (levels.time_s > frames.time_s[0]) & (levels.time_s < frames.time_s[-1])
+    if np.count_nonzero(known) < _LEAST_FRAMES:
+        return 0.0
+    rpm = np.interp(levels.time_s[known], frames.time_s, frames.rpm)
+    rumble_db = uniform_filter1d(_db(levels.wind_ms[known]), _GUST_FRAMES)
+    middle, top = np.percentile(strayed(smooth_terms(rpm), rumble_db), [50.0, 95.0])
+    return float(top - middle)
+
+
 def speech(evidence: Evidence) -> Doubt | None:
-    """Voices or music: bursts in the middle of the spectrum that no road makes."""
-    levels = evidence.heard.wide
-    if levels.time_s.size < _LEAST_FRAMES:
-        return None
-    level_db = _db(levels.voice_ms)
-    around = round(_VOICE_AROUND_S / FRAME_S) | 1
-    quiet_db = percentile_filter(level_db, _VOICE_QUIET_PERCENT, size=around, mode="nearest")
-    share = float((level_db - quiet_db > _VOICE_OVER_DB).mean())
-    if share < _VOICE_SHARE:
+    """Voices, music or knocks: they stand out between the orders, now here and now there."""
+    tones = evidence.tones
+    if not _sounds_beside(tones):
         return None
     return Doubt(
         code="speech",
         may_hide=True,
         message=(
-            f"There seem to be voices or music in {100.0 * share:.0f} % of the drive: a voice lies "
-            "at 85 to 255 Hz, where drones are, so weak drones can be hidden and noise levels are "
-            "too high. Drive again without talking, with radio and navigation off."
+            f"Voices, music or knocks stand out between the engine's orders, at {_many(tones)}: a "
+            "voice lies at 85 to 255 Hz and a bass lower, where drones are, so weak drones can be "
+            "hidden and noise levels are too high. Drive again without talking, with radio and "
+            "navigation off and nothing loose in the car."
         ),
     )
+
+
+def mostly_music(tones: OtherTones) -> bool:
+    """Whether there is so much of it that any band may be its own."""
+    return _sounds_beside(tones) and tones.uneven_db > _MUSIC_UNEVEN_DB
+
+
+def _sounds_beside(tones: OtherTones) -> bool:
+    return tones.share > _TONES_SHARE and tones.steady_share < _STEADY_SHARE
+
+
+def _many(tones: OtherTones) -> str:
+    return f"{100.0 * tones.share:.0f} % of all moments and places"
 
 
 def microphone_roll_off(evidence: Evidence) -> Doubt | None:

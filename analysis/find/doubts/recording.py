@@ -5,6 +5,7 @@ import numpy as np
 
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.automatic_gain import AutomaticGain
+from analysis.find.sound.flat_tops import FULL_SCALE
 from analysis.findings import Doubt
 
 # judgement: a single flat crest in two seconds is told; 40 dB under full scale, 16 bits are still
@@ -24,24 +25,37 @@ def clipped_audio(evidence: Evidence) -> Doubt | None:
         code="clipped_audio",
         may_hide=True,
         message=(
-            f"{100 * share:.3g} % of the samples are at full scale: the loudest moments are cut "
-            "off, so the drone is louder and narrower than shown. Lower the recording level and "
-            "drive again."
+            f"{100 * share:.3g} % of the samples are {where_cut_off(evidence.heard.facts.peak)}: "
+            "the loudest moments are cut off, so the drone is louder and narrower than shown. "
+            "Lower the recording level and drive again."
         ),
+    )
+
+
+def where_cut_off(peak: float) -> str:
+    """Say at which level the crests end."""
+    if peak >= FULL_SCALE:
+        return "at full scale"
+    return (
+        f"at one level, {-20.0 * np.log10(peak):.1f} dB below full scale (recorded too loud, and "
+        "turned down afterwards)"
     )
 
 
 def automatic_gain(evidence: Evidence) -> Doubt | None:
     """Notice a recorder that turns itself down when it gets loud."""
-    if evidence.heard.gain is AutomaticGain.NO:
+    if evidence.gain is AutomaticGain.NO:
         return None
+    held = "held" if evidence.gain is AutomaticGain.CERTAIN else "seems to have held"
     return Doubt(
         code="automatic_gain",
         may_hide=True,
         message=(
-            "The recorder seems to turn its gain down when the engine gets loud: the drone is "
-            "louder and narrower than shown. Switch off automatic gain, noise suppression and "
-            "voice enhancement, and drive again."
+            f"The recorder {held} the level: it turned itself down where it got loud. What it did "
+            "was worked out from the noise between the orders and taken off, so the engine speed "
+            "of a drone is right within its interval, but levels are rough, weaker drones can be "
+            "missed, and no level can be compared with another drive's. Switch off automatic gain, "
+            "noise suppression and voice enhancement, and drive again."
         ),
     )
 

@@ -1,13 +1,15 @@
 """When any number read from a drive would be wrong, none is given.
 
 Measured on generated drives: with more than 2 % of the samples at full scale, rises are up to
-15 dB and widths a third off; with a recorder that levels its own gain, widths are up to four
-fifths off.
+15 dB and widths a third off. Music that stands between the orders for half of the drive makes
+bands of its own. Where the recorder held the level and no band is sure, there may well be one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.find.doubts.engine_speed import telemetry_unaligned
 from analysis.find.doubts.evidence import Evidence
+from analysis.find.doubts.noise import mostly_music
+from analysis.find.doubts.recording import where_cut_off
 from analysis.find.sound.automatic_gain import AutomaticGain
 
 _MOST_CLIPPED = 0.02  # judgement: too many crests are gone to say a level, so none is given
@@ -17,11 +19,14 @@ def withheld_because(evidence: Evidence) -> str | None:
     """Say why the bands of this drive must not be reported; None when they may be."""
     clipped_fraction = evidence.heard.facts.clipped_fraction
     if clipped_fraction > _MOST_CLIPPED:
-        return f"{100.0 * clipped_fraction:.0f} % of the samples are cut off at full scale"
-    if evidence.heard.gain is AutomaticGain.CERTAIN:
-        return "the recorder changed its own level all along"
+        where = where_cut_off(evidence.heard.facts.peak)
+        return f"{100.0 * clipped_fraction:.0f} % of the samples are cut off {where}"
+    if mostly_music(evidence.tones):
+        return "music or voices sounded nearly all the time, and make bands of their own"
     if telemetry_unaligned(evidence) is not None:
         return "sound and engine speed could not be lined up"
     if evidence.log_ratio is not None:
         return "the logged engine speed is not the one that the engine sounds like"
+    if evidence.gain is not AutomaticGain.NO and not evidence.bands:
+        return "the recorder held the level, so whether there is a drone cannot be told"
     return None

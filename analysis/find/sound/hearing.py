@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from analysis.drive import Sound
 from analysis.errors import DriveError
-from analysis.find.sound.automatic_gain import AutomaticGain, automatic_gain
 from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.level_map import LevelsBySpeed, levels_by_speed
 from analysis.find.sound.order_map import OrderSums
@@ -30,7 +29,7 @@ class Heard:
 
     Attributes
     ----------
-    facts, gaps, gain : the recording itself, and what is missing of it
+    facts, gaps : the recording itself, and what is missing of it
     is_flattened : the microphone's response was known and taken out
     frames, order_map : level of each engine order, by moment and by engine speed
     levels : level by frequency, and overall
@@ -41,7 +40,6 @@ class Heard:
 
     facts: SampleFacts
     gaps: SoundGaps
-    gain: AutomaticGain
     is_flattened: bool
     frames: OrderFrames
     order_map: OrderMap
@@ -74,7 +72,6 @@ def hear(
     return Heard(
         facts=copy.facts,
         gaps=copy.gaps,
-        gain=automatic_gain(frames),
         is_flattened=bool(sound.response),
         frames=frames,
         order_map=sums.picture(full_scale_db),

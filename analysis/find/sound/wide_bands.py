@@ -18,16 +18,22 @@ _CHUNK_FRAMES = 600
 _WIND_HZ = (5.0, 25.0)
 _ENGINE_HZ = (35.0, 400.0)
 _VOICE_HZ = (350.0, 1000.0)
+_SILENCE_MS = np.float32(1e-30)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandLevels:
-    """Mean squares of frames that hold no gap; all arrays [shape=(n_frames,)]."""
+    """Mean squares of frames that hold no gap; all arrays [shape=(n_frames,)].
+
+    ``hiss_db`` is the mean level of a line of the voice's band, 10 lg of its mean square: what lies
+    between tones counts for most of it.
+    """
 
     time_s: FloatArray
     wind_ms: NDArray[np.float32]
     engine_ms: NDArray[np.float32]
     voice_ms: NDArray[np.float32]
+    hiss_db: NDArray[np.float32]
 
 
 def band_levels(copy: WorkingCopy) -> BandLevels:
@@ -39,7 +45,8 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
     bands = np.stack(
         [(hz >= low) & (hz <= high) for low, high in (_WIND_HZ, _ENGINE_HZ, _VOICE_HZ)], axis=1
     ).astype(np.float32)
-    times, levels = [], []
+    is_voice = bands[:, 2] > 0.0
+    times, levels, hisses = [], [], []
     for first in range(0, copy.frame_count // size, _CHUNK_FRAMES):
         count = min(_CHUNK_FRAMES, copy.frame_count // size - first)
         samples = copy.read(first * size, count * size)
@@ -51,10 +58,12 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
         )
         times.append(middle_s[heard])
         levels.append(scale * (power @ bands))
+        hisses.append(10.0 * np.log10(scale * power[:, is_voice] + _SILENCE_MS).mean(axis=1))
     joined = np.concatenate(levels) if levels else np.empty((0, 3), dtype=np.float32)
     return BandLevels(
         time_s=np.concatenate([np.empty(0), *times]),
         wind_ms=joined[:, 0],
         engine_ms=joined[:, 1],
         voice_ms=joined[:, 2],
+        hiss_db=np.concatenate([np.empty(0, dtype=np.float32), *hisses]),
     )

@@ -18,7 +18,7 @@ _LISTED = 40  # judgement: more are summed up only; the session's own file lists
 
 _LABELS = {
     "clipped_audio": "The sound is clipped",
-    "automatic_gain": "The recorder changed its own level",
+    "automatic_gain": "The recorder held the level",
     "sound_gap": "Sound is missing in places",
     "telemetry_gap": "Parts of the drive are left out",
     "rpm_from_sound": "Engine speed was worked out from the sound",
@@ -27,7 +27,7 @@ _LABELS = {
     "sweep_too_fast": "Driven through too quickly",
     "low_signal": "Weak signal",
     "wind_rumble": "Wind on the microphone",
-    "speech": "Voices or music",
+    "speech": "Voices, music or knocks",
     "microphone_roll_off": "The microphone loses low frequencies",
     "steady_tone": "A tone that is not the engine's",
     "one_gear_only": "Engine or road: cannot tell",

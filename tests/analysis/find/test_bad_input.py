@@ -148,6 +148,14 @@ def test_silence_is_low_signal_and_no_drone(size: float) -> None:
     assert "low_signal" in {doubt.code for doubt in findings.warnings}
 
 
+def test_a_channel_without_sound_names_another() -> None:
+    drive = drive_of(1e-5 * SOUND / np.abs(SOUND).max(), ROWS)
+    assert drive.sound is not None
+    stereo = replace(drive, sound=replace(drive.sound, other_channels=(2,)))
+    with pytest.raises(DriveError, match=r"channel 1 .* no sound .*-100 dB.* --channel 2$"):
+        find_drone(stereo)
+
+
 def test_sound_lost_for_a_while_makes_no_drone() -> None:
     """Orders of even size have no drone; and a hole of silence is no edge of one."""
     time_s = np.arange(SOUND.size) / RATE_HZ

@@ -92,10 +92,10 @@ def test_what_would_be_wrong_is_not_shown() -> None:
     assert little.bands
 
 
-def test_automatic_gain_withholds() -> None:
+def test_a_held_level_is_never_called_no_drone() -> None:
     levelled = found(with_automatic_gain(made(0)))
     assert "automatic_gain" in {doubt.code for doubt in levelled.warnings}
-    assert levelled.withheld is not None
+    assert levelled.bands or levelled.withheld
 
 
 WITHHELD = replace(findings(), withheld="the recorder changed its own level all along")
@@ -120,3 +120,13 @@ def test_nothing_is_sized_or_judged_from_it() -> None:
     assert np.isnan(after.changes[0].level_change_db)
     before = compare_drives(WITHHELD, findings(band()))
     assert "baseline_withheld" in {doubt.code for doubt in before.warnings}
+
+
+def test_no_level_of_a_held_drive_is_compared() -> None:
+    free, held = findings(band()), replace(findings(band()), level_was_held=True)
+    for before, after in ((free, held), (held, free)):
+        compared = compare_drives(before, after)
+        assert {change.verdict for change in compared.changes} == {Verdict.CANNOT_TELL}
+        assert np.isnan(compared.changes[0].level_change_db)
+        assert compared.new_bands == ()
+        assert compared.overall == ()

@@ -24,6 +24,8 @@ from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.hearing import Heard
 from analysis.find.sound.level_map import FrameLevels, LevelsBySpeed
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
+from analysis.find.sound.other_tones import NONE as NONE_BESIDE
+from analysis.find.sound.other_tones import OtherTones
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.wide_bands import BandLevels
 from analysis.find.sound.working_copy import SampleFacts
@@ -71,7 +73,6 @@ GOOD = Evidence(
     heard=Heard(
         facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
         gaps=SoundGaps.between((), 120.0),
-        gain=AutomaticGain.NO,
         is_flattened=False,
         frames=OrderFrames(
             time_s=TIME_S,
@@ -90,10 +91,13 @@ GOOD = Evidence(
             wind_ms=np.full(COUNT, 1.0, dtype=np.float32),
             engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
             voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
+            hiss_db=np.full(COUNT, -40.0, dtype=np.float32),
         ),
         tones=(),
         full_scale_db=0.0,
     ),
+    gain=AutomaticGain.NO,
+    tones=NONE_BESIDE,
     driven=Driven(
         time_s=TIME_S,
         rpm=RPM,
@@ -104,6 +108,11 @@ GOOD = Evidence(
     ),
     bands=(BAND,),
 )
+
+
+TALK = OtherTones(uneven_db=3.0, share=0.12, steady_share=0.2)
+SONG = replace(TALK, uneven_db=5.5)
+HUM = replace(TALK, uneven_db=5.5, steady_share=0.75)
 
 
 def heard(**changes: Any) -> Evidence:
@@ -139,6 +148,26 @@ def test_a_good_drive_raises_none() -> None:
 def test_clipped(share: float, raised: list[str]) -> None:
     facts = SampleFacts(peak=1.0, clipped_fraction=share)
     assert codes(heard(facts=facts)) == raised
+
+
+def test_a_hum_is_neither_voice_nor_music() -> None:
+    assert codes(replace(GOOD, tones=HUM)) == []
+    assert withheld_because(replace(GOOD, tones=HUM)) is None
+
+
+def test_what_was_turned_down_after_clipping_says_so() -> None:
+    (doubt,) = doubts(heard(facts=SampleFacts(peak=0.5, clipped_fraction=1e-3)))
+    assert "6.0 dB below full scale" in doubt.message
+    (doubt,) = doubts(heard(facts=SampleFacts(peak=1.0, clipped_fraction=1e-3)))
+    assert "at full scale" in doubt.message
+
+
+def test_wind_in_gusts() -> None:
+    """A rumble that swells tenfold for three seconds in every thirty."""
+    gusts = np.where(np.arange(COUNT) % 300 < 30, 0.1, 0.01).astype(np.float32)
+    assert codes(heard(wide=replace(GOOD.heard.wide, wind_ms=gusts))) == ["wind_rumble"]
+    swelling = np.where(np.arange(COUNT) % 300 < 30, 0.02, 0.01).astype(np.float32)
+    assert codes(heard(wide=replace(GOOD.heard.wide, wind_ms=swelling))) == []
 
 
 def test_low_signal_by_peak_and_by_noise() -> None:
@@ -226,8 +255,12 @@ def frames_outside(gaps: SoundGaps) -> OrderFrames:
     [
         (heard(facts=SampleFacts(peak=1.0, clipped_fraction=0.015)), False),
         (heard(facts=SampleFacts(peak=1.0, clipped_fraction=0.025)), True),
-        (heard(gain=AutomaticGain.LIKELY), False),
-        (heard(gain=AutomaticGain.CERTAIN), True),
+        (replace(GOOD, gain=AutomaticGain.LIKELY), False),
+        (replace(GOOD, gain=AutomaticGain.LIKELY, bands=()), True),
+        (replace(GOOD, gain=AutomaticGain.CERTAIN), False),
+        (replace(GOOD, gain=AutomaticGain.CERTAIN, bands=()), True),
+        (replace(GOOD, tones=TALK), False),
+        (replace(GOOD, tones=SONG), True),
         (speed(delay=None), True),
         (speed(delay=None, is_from_sound=True), False),
         (driven(gear=np.full(COUNT, np.nan)), False),
@@ -247,15 +280,14 @@ def calms(warnings: tuple[Doubt, ...]) -> bool:
 
 def test_no_drone_is_good_news_only_where_none_can_hide() -> None:
     windy = replace(GOOD.heard.wide, wind_ms=np.full(COUNT, 100.0))
-    talk = replace(GOOD.heard.wide, voice_ms=np.where(np.arange(COUNT) % 10 < 2, 10.0, 0.1))
     missed, harmless = (SoundGaps.between([gap], 120.0) for gap in ((15.0, 45.0), (58.0, 60.0)))
     assert calms(doubts(GOOD))
     assert calms(doubts(heard(gaps=harmless, frames=frames_outside(harmless))))
     for evidence, code in (
         (heard(wide=windy), "wind_rumble"),
-        (heard(wide=talk), "speech"),
+        (replace(GOOD, tones=TALK), "speech"),
         (heard(gaps=missed, frames=frames_outside(missed)), "sound_gap"),
-        (heard(gain=AutomaticGain.LIKELY), "automatic_gain"),
+        (replace(GOOD, gain=AutomaticGain.LIKELY), "automatic_gain"),
         (speed(delay=None), "telemetry_unaligned"),
     ):
         assert codes(evidence) == [code]

@@ -1,28 +1,72 @@
-"""Automatic gain is noticed where it was at work; nowhere else: see ``test_on_drives``."""
+"""A recorder that holds the level is noticed and undone; a free one is left as it is."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
-from itertools import islice
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
+import pytest
 
 from analysis.find.drone import find_drone
+from analysis.findings import Findings
 from tests.drives import GeneratedDrive, generate, random_spec
-from tests.drives.faults import with_automatic_gain
+from tests.roads import Leveller
+from tests.roads.recorder import gain_of
 
 
-def droning_drive(seed: int) -> GeneratedDrive:
-    spec = random_spec(np.random.default_rng([77, seed]), bands=1, engine="6")
-    return generate(spec, seed)
+@cache
+def droning_drive() -> GeneratedDrive:
+    spec = random_spec(np.random.default_rng([77, 1]), bands=1, engine="6")
+    return generate(replace(spec, legs=spec.legs[:4]), 1)
 
 
-def codes(drive: GeneratedDrive) -> set[str]:
-    return {doubt.code for doubt in find_drone(drive.drive()).warnings}
+@cache
+def free() -> Findings:
+    return find_drone(droning_drive().drive())
 
 
-def test_a_recorder_with_automatic_gain_is_suspected() -> None:
-    """About every second one is caught: wind that drowns the gaps between orders hides it."""
-    levelled = (with_automatic_gain(droning_drive(seed), strength=0.8) for seed in range(6))
-    caught = (drive for drive in levelled if "automatic_gain" in codes(drive))
-    assert len(list(islice(caught, 3))) == 3  # of six; no more are made than it takes
+def held(attack_s: float, release_s: float) -> Findings:
+    drive = droning_drive()
+    sound = 0.5 * drive.samples.astype(np.float64) / np.abs(drive.samples).max()
+    leveller = Leveller(
+        attack_s=attack_s,
+        release_s=release_s,
+        target_dbfs=-20.0,
+        most_gain_db=40.0,
+        gate_dbfs=None,
+        strength=1.0,
+    )
+    levelled = np.clip(sound * gain_of(leveller, sound, drive.sample_rate_hz), -1.0, 1.0)
+    return find_drone(replace(drive, samples=levelled.astype(np.float32)).drive())
+
+
+def codes(findings: Findings) -> set[str]:
+    return {doubt.code for doubt in findings.warnings}
+
+
+@pytest.mark.parametrize(("attack_s", "release_s"), [(0.005, 0.3), (0.05, 1.0), (0.3, 5.0)])
+def test_a_held_drone_comes_back(attack_s: float, release_s: float) -> None:
+    findings = held(attack_s, release_s)
+    assert "automatic_gain" in codes(findings)
+    assert findings.level_was_held
+    assert findings.withheld is None
+    truth = droning_drive().truth.bands[0]
+    found = next(b for b in findings.bands if b.engine_order == truth.engine_order)
+    assert found.peak_hz == pytest.approx(truth.peak_hz, rel=0.01)
+    assert found.rise_db == pytest.approx(truth.rise_db, abs=3.0)
+
+
+def test_its_intervals_are_wider() -> None:
+    def half(findings: Findings) -> float:
+        interval = findings.bands[0].peak_hz_ci95
+        return interval.high - interval.low
+
+    assert half(held(0.05, 1.0)) > half(free())
+
+
+def test_a_free_recorder_is_not_accused() -> None:
+    assert "automatic_gain" not in codes(free())
+    assert not free().level_was_held
+    assert free().no_levels is None

@@ -1,0 +1,52 @@
+"""The noise between the high orders, and what of it engine speed explains.
+
+Road, wind and gas make it, and their level over engine speed is smooth: what strays from that came
+from elsewhere.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.find.sound.order_tracking import ORDERS, OrderFrames
+
+# judgement: below, a drone's own skirts reach into the gaps between orders
+_FIRST_ORDER = 6.0
+_SILENCE_MS = 1e-30
+
+
+def between_orders_db(frames: OrderFrames) -> FloatArray:
+    """10 lg of the mean square between the high orders [shape=(n_frames, n_gaps)]."""
+    return level_db(frames.background_ms[:, ORDERS >= _FIRST_ORDER])
+
+
+def smooth_terms(rpm: FloatArray) -> FloatArray:
+    """Give what noise does with engine speed by itself, slowly [shape=(n_frames, n_terms)]."""
+    speed = np.log(rpm)
+    speed = (speed - speed.mean()) / max(float(speed.std()), 1e-6)
+    return np.stack([np.ones(speed.size), speed, speed**2, speed**3], axis=1)
+
+
+def within_passes(values: FloatArray, pass_index: IntArray) -> FloatArray:
+    """Values without the mean of each pass; ``values`` [shape=(n_frames, ...)].
+
+    In another gear road and wind are others at the same engine speed, and so is the engine.
+    """
+    count = np.maximum(np.bincount(pass_index), 1)
+    flat = values.reshape(values.shape[0], -1)
+    out = np.empty_like(flat)
+    for column in range(flat.shape[1]):
+        mean = np.bincount(pass_index, weights=flat[:, column]) / count
+        out[:, column] = flat[:, column] - mean[pass_index]
+    return out.reshape(values.shape)
+
+
+def strayed(terms: FloatArray, values: FloatArray) -> FloatArray:
+    """Give what the terms do not explain; ``values`` [shape=(n_frames, ...)]."""
+    return np.asarray(values - terms @ np.linalg.lstsq(terms, values, rcond=None)[0])
+
+
+def level_db(mean_square: NDArray[np.floating]) -> FloatArray:
+    """10 lg of a mean square, silence included."""
+    return np.asarray(10.0 * np.log10(mean_square.astype(np.float64) + _SILENCE_MS))

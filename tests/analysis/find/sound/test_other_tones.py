@@ -1,0 +1,46 @@
+"""Voices and music between the orders are told from noise and from a steady hum."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.find.sound.order_tracking import ORDERS, OrderFrames
+from analysis.find.sound.other_tones import OtherTones, other_tones
+
+COUNT = 2000
+RPM = 2200.0 + 900.0 * np.sin(2.0 * np.pi * np.arange(COUNT) / 400.0)
+
+
+def heard(tones_hz: np.ndarray) -> OtherTones:
+    """Noise of two lines a gap, and tones [shape=(n_frames, n_tones)] 20 dB over it."""
+    rng = np.random.default_rng(8)
+    noise = rng.chisquare(4, size=(COUNT, ORDERS.size))
+    gap_hz = RPM[:, np.newaxis] / 60.0 * ORDERS
+    for column in range(tones_hz.shape[1]):
+        near = np.abs(gap_hz / tones_hz[:, column, np.newaxis] - 1.0) < 0.02
+        noise[near] += 400.0
+    frames = OrderFrames(
+        time_s=0.1 * np.arange(COUNT, dtype=np.float64),
+        rpm=RPM,
+        total_ms=5.0 * noise,
+        background_ms=noise,
+    )
+    return other_tones(frames)
+
+
+def test_noise_holds_no_tone() -> None:
+    """The mean of chi-square noise lies 1.2 dB over the mean of its level: digamma(2) - ln 2."""
+    found = heard(np.empty((COUNT, 0)))
+    assert abs(found.uneven_db - 1.17) < 0.2
+    assert found.share < 0.002
+
+
+def test_a_hum_is_steady_and_a_tune_is_not() -> None:
+    hum = heard(np.tile([120.0, 240.0, 360.0, 480.0], (COUNT, 1)))
+    notes = np.random.default_rng(2).uniform(100.0, 500.0, size=(COUNT // 10, 4))
+    tune = heard(np.repeat(notes, 10, axis=0))
+    for found in (hum, tune):
+        assert found.share > 0.03
+    assert hum.steady_share > 0.7
+    assert tune.steady_share < 0.4
