@@ -89,7 +89,12 @@ def levels_by_speed(
 
 def _frequency_hz(copy: WorkingCopy) -> FloatArray:
     size = int(_WINDOW_S * copy.sample_rate_hz)
-    return copy.sample_rate_hz / size * np.arange(size // 2 + 1, dtype=np.float64)
+    return copy.sample_rate_hz / size * np.arange(_line_count(copy), dtype=np.float64)
+
+
+def _line_count(copy: WorkingCopy) -> int:
+    """Lines up to where the copy is flat."""
+    return int(_WINDOW_S * copy.flat_to_hz) + 1
 
 
 def _weights(copy: WorkingCopy) -> FloatArray:
@@ -113,11 +118,12 @@ def _power_by_speed(
     size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
     # periodic, not symmetric: its transform then has three lines only
     window = np.hanning(size + 1)[:-1].astype(np.float32)
-    scale = np.float32(2.0 / (size * float(np.dot(window, window))))
+    # so that its squared spectrum adds up to a mean square
+    window *= np.sqrt(np.float32(2.0 / (size * float(np.dot(window, window)))))
     top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
-    power = np.zeros((top_row + 1, size // 2 + 1))
+    power = np.zeros((top_row + 1, _line_count(copy)))
     rows_seen, times, levels = [], [np.empty(0)], [np.empty((0, len(Weighting)))]
-    weights = _weights(copy)
+    weights = _weights(copy).astype(np.float32)
     chunk = int(_CHUNK_S * rate) // hop * hop
     for first in range(0, max(1, copy.frame_count - size), chunk):
         samples = copy.read(first, min(chunk + size - hop, copy.frame_count - first))
@@ -129,8 +135,8 @@ def _power_by_speed(
         # a frame that touches lost sound would be too soft
         half_s = 0.5 * size / rate
         known = np.isfinite(rpm) & ~copy.gaps.touch(middle_s - half_s, middle_s + half_s)
-        spectrum = scale * frame_power(
-            frames, np.flatnonzero(known), window, fft_size=size, lines=size // 2 + 1
+        spectrum = frame_power(
+            frames, np.flatnonzero(known), window, fft_size=size, lines=_line_count(copy)
         )
         rows = _row_of(rpm[known])
         # sorted, so that frames of one row add up in one call
@@ -140,7 +146,7 @@ def _power_by_speed(
             power[present] += np.add.reduceat(spectrum[order], starts, axis=0)
         rows_seen.append(rows)
         times.append(middle_s[known])
-        levels.append(spectrum @ weights)
+        levels.append((spectrum @ weights).astype(np.float64))
         progress(min(1.0, (first + chunk) / copy.frame_count))
     frames_seen = FrameLevels(time_s=np.concatenate(times), mean_square=np.concatenate(levels))
     return power, np.concatenate([np.empty(0, np.int64), *rows_seen]), frames_seen

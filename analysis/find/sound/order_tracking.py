@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import spline_filter1d
 
 from analysis.basics.arrays import FloatArray
+from analysis.find.sound.even_angle import even_in_angle, power_gain
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
@@ -29,10 +29,8 @@ HOP_S = 0.1
 # a rise by 0.2 dB, of HOP_S 0.06 % and 0.5 dB, of the others nothing.
 REVOLUTIONS = 16
 _POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
-_POINTS = REVOLUTIONS * _POINTS_PER_REVOLUTION
 _LINES = int(12.5 * REVOLUTIONS) + 1
 _CHUNK_FRAMES = 500  # judgement: time against memory, no answer changes
-_AT_ONCE = 8192  # points, so that they stay in the processor's cache
 _LARGEST_SPEED_CHANGE = 0.25  # over one window: beyond it the rpm of the frame means little
 
 
@@ -69,7 +67,11 @@ class OrderFrames:
 
 
 def order_spectra(
-    copy: WorkingCopy, track: SpeedTrack, hop_s: float = HOP_S
+    copy: WorkingCopy,
+    track: SpeedTrack,
+    *,
+    hop_s: float = HOP_S,
+    points_per_revolution: int = _POINTS_PER_REVOLUTION,
 ) -> Iterator[OrderSpectra]:
     """Order spectra wherever sound and engine speed are known over the whole window."""
     turns, grid_s = track.revolutions, track.time_s
@@ -82,38 +84,47 @@ def order_spectra(
     reach_s = np.nan_to_num(half_s * (1.0 + _LARGEST_SPEED_CHANGE))
     usable &= ~copy.gaps.touch(centre_s - reach_s, centre_s + reach_s)
     centre_s, rpm = centre_s[usable], rpm[usable]
-    window = np.hanning(_POINTS + 1)[:-1].astype(np.float32)
-    scale = np.float32(2.0 / (_POINTS * float(np.dot(window, window))))
+    size = REVOLUTIONS * points_per_revolution
+    window = np.hanning(size + 1)[:-1].astype(np.float32)
+    scale = np.float32(2.0 / (size * float(np.dot(window, window))))
+    # frequency of each line, as a part of the sample rate, for each rpm
+    part_of_rate = np.arange(_LINES) / (REVOLUTIONS * 60.0 * copy.sample_rate_hz)
     for first in range(0, centre_s.size, _CHUNK_FRAMES):
         middle_s = centre_s[first : first + _CHUNK_FRAMES]
         start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
-        index = np.rint((start - start[0]) * _POINTS_PER_REVOLUTION).astype(np.int64)
-        angle = start[0] + np.arange(index[-1] + _POINTS) / _POINTS_PER_REVOLUTION
-        even = _samples_at(copy, np.interp(angle, turns, grid_s))
-        frames = np.lib.stride_tricks.sliding_window_view(even, _POINTS)
-        power = frame_power(frames, index, window, fft_size=_POINTS, lines=_LINES)
-        power *= scale
+        index = np.rint((start - start[0]) * points_per_revolution).astype(np.int64)
+        even = even_in_angle(
+            copy, turns, grid_s, start[0], int(index[-1]) + size, points_per_revolution
+        )
+        frames = np.lib.stride_tricks.sliding_window_view(even, size)
+        power = frame_power(frames, index, window, fft_size=size, lines=_LINES)
+        speeds = rpm[first : first + _CHUNK_FRAMES]
+        power *= scale / power_gain(np.multiply.outer(speeds, part_of_rate))
         yield OrderSpectra(
             time_s=middle_s,
-            rpm=rpm[first : first + _CHUNK_FRAMES],
+            rpm=speeds,
             mean_square=power,
         )
 
 
 def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
     """Mean square of every half order to 12 in every frame of :func:`order_spectra`."""
-    centre = np.rint(ORDERS * REVOLUTIONS).astype(np.int64)
     times, speeds, totals, backgrounds = [], [], [], []
     for part in spectra:
-        lines = part.mean_square
+
+        def beside(step: int, lines: NDArray[np.float32] = part.mean_square) -> NDArray[np.float32]:
+            """Line of each order, or one so many lines beside it."""
+            half = REVOLUTIONS // 2
+            return lines[:, half + step :: half][:, : ORDERS.size]
+
         times.append(part.time_s)
         speeds.append(part.rpm)
         # a Hann line is three lines wide; two more to either side catch a speed that is a little
         # off
-        totals.append(np.sum([lines[:, centre + step] for step in range(-2, 3)], axis=0))
+        totals.append(beside(-2) + beside(-1) + beside(0) + beside(1) + beside(2))
         # a quarter order to either side is as far from orders as one gets; five lines' worth, as in
         # the total
-        backgrounds.append(2.5 * (lines[:, centre - 4] + lines[:, centre + 4]))
+        backgrounds.append(np.float32(2.5) * (beside(-4) + beside(4)))
     return OrderFrames(
         time_s=np.concatenate([np.empty(0), *times]),
         rpm=np.concatenate([np.empty(0), *speeds]),
@@ -142,33 +153,3 @@ def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) ->
         # a logarithm, so that a climb and a fall by the same ratio count alike
         change = np.abs(np.log(track.rpm[last] / track.rpm[first]))
         return np.asarray(known & (change < _LARGEST_SPEED_CHANGE))
-
-
-def _samples_at(copy: WorkingCopy, at_s: FloatArray) -> NDArray[np.float32]:
-    """Sound at any times within it, by cubic splines; same shape as ``at_s``.
-
-    Each value is the sum of four B-splines (Unser, IEEE Signal Process. Mag. 16-6 (1999) 22).
-    """
-    margin = 16  # samples from which on the filter has forgotten where it began
-    position = at_s * copy.sample_rate_hz
-    start = int(position.min()) - margin
-    samples = copy.read(start, int(position.max()) - start + 2 * margin)
-    spline = spline_filter1d(samples, order=3, output=np.float32)
-    spline *= np.float32(1.0 / 6.0)
-    out = np.empty(at_s.size, dtype=np.float32)
-    for first in range(0, at_s.size, _AT_ONCE):
-        at = position[first : first + _AT_ONCE] - start
-        index = at.astype(np.int64)
-        after = (at - index).astype(np.float32)
-        before = np.float32(1.0) - after
-        heard = out[first : first + _AT_ONCE]
-        np.multiply(spline[index - 1], before * before * before, out=heard)
-        for here, there, step in ((after, before, 0), (before, after, 1)):
-            share = there + np.float32(1.0)  # becomes 4 - 6 here**2 + 3 here**3
-            share *= here * here
-            share *= np.float32(-3.0)
-            share += np.float32(4.0)
-            share *= spline[index + step]
-            heard += share
-        heard += spline[index + 2] * (after * after * after)
-    return out

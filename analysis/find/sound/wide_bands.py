@@ -41,7 +41,8 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
     size = round(FRAME_S * copy.sample_rate_hz)
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = np.float32(2.0 / (size * float(np.dot(window, window))))
-    hz = np.arange(size // 2 + 1) * copy.sample_rate_hz / size
+    lines = int(FRAME_S * _VOICE_HZ[1]) + 1
+    hz = np.arange(lines) * copy.sample_rate_hz / size
     bands = np.stack(
         [(hz >= low) & (hz <= high) for low, high in (_WIND_HZ, _ENGINE_HZ, _VOICE_HZ)], axis=1
     ).astype(np.float32)
@@ -53,9 +54,7 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
         frames = (samples - samples.mean()).reshape(count, size)  # an offset is no rumble
         middle_s = (first + 0.5 + np.arange(count, dtype=np.float64)) * FRAME_S
         heard = ~copy.gaps.touch(middle_s - 0.5 * FRAME_S, middle_s + 0.5 * FRAME_S)
-        power = frame_power(
-            frames, np.flatnonzero(heard), window, fft_size=size, lines=size // 2 + 1
-        )
+        power = frame_power(frames, np.flatnonzero(heard), window, fft_size=size, lines=lines)
         times.append(middle_s[heard])
         levels.append(scale * (power @ bands))
         hisses.append(10.0 * np.log10(scale * power[:, is_voice] + _SILENCE_MS).mean(axis=1))

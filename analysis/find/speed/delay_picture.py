@@ -15,7 +15,7 @@ from analysis.find.speed.speed_lines import CHUNK_S, SPEED_RATIO, lines_standing
 # noise.
 _ORDERS = np.arange(0.5, 8.01, 0.5)
 _WEIGHTS = np.full(_ORDERS.size, 1.0 / _ORDERS.size)
-_MOST_CHUNKS = 40
+_MOST_CHUNKS = 24  # twelve minutes: the interval is then as narrow as anything needs it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,17 +29,19 @@ class DelayEvidence:
     def along(self, track: SpeedTrack, delay_s: FloatArray | float) -> FloatArray:
         """Score at the telemetry's speed for each frame; NaN where it has none.
 
-        ``delay_s`` is one number, one for each frame, or a column of numbers [shape=(n_delays, 1)]
-        that give a row of scores each.
+        ``delay_s`` is one number, or one for each frame.
         """
-        rpm = track.at(self.time_s + delay_s)
-        position = np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO)
+        position = self.position(track.at(self.time_s + delay_s))
         known = (position >= 0) & (position < self.score.shape[1] - 1)
         index = np.where(known, position, 0.0).astype(np.int64)
         part = np.where(known, position - index, 0.0)
         frame = np.arange(self.time_s.size)
         value = (1.0 - part) * self.score[frame, index] + part * self.score[frame, index + 1]
         return np.where(known, value, np.nan)
+
+    def position(self, rpm: FloatArray) -> FloatArray:
+        """Where engine speeds lie among the columns of the score, in parts of a column."""
+        return np.asarray(np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO))
 
     def mean_along(self, track: SpeedTrack, delay_s: FloatArray | float) -> float:
         """Mean score over the frames that have telemetry; 0 without any."""

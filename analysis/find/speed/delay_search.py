@@ -98,9 +98,17 @@ def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _C
     sums = np.zeros((numbers.size, delays_s.size))
     counts = np.zeros_like(sums)
     for row in range(numbers.size):
-        score = rows(thin, chunk == row).along(track, delays_s[:, np.newaxis])
-        sums[row] = np.nansum(score, axis=1)
-        counts[row] = np.isfinite(score).sum(axis=1)
+        part = rows(thin, chunk == row)
+        # on a grid of one step in time each frame and delay meet a speed that was looked up once
+        at = np.rint((part.time_s - part.time_s[0]) / _STEP_S).astype(np.int64)
+        grid_s = part.time_s[0] + delays_s[0] + _STEP_S * np.arange(at[-1] + delays_s.size)
+        nearest = np.rint(part.position(track.at(grid_s)))
+        known = (nearest >= 0.0) & (nearest < part.score.shape[1])
+        speed = np.where(known, nearest, 0.0).astype(np.int64)
+        for frame, start in enumerate(at):
+            span = slice(start, start + delays_s.size)
+            sums[row] += np.where(known[span], part.score[frame, speed[span]], 0.0)
+            counts[row] += known[span]
     middle_s = (numbers.astype(np.float64) + 0.5) * CHUNK_S
     return _Chunks(middle_s=middle_s, sums=sums, counts=counts)
 

@@ -22,18 +22,22 @@ _REACH = 0.04
 _STEP = 0.0025
 _ERRORS = np.arange(-_REACH, _REACH + 0.5 * _STEP, _STEP)
 _ORDERS = np.arange(0.5, 8.01, 0.5)
+_LINES = 9 * REVOLUTIONS  # half an order beyond the highest
 _LINE_LIMIT_DB = 40.0
 _COST_OF_STEP = 3.0  # dB of evidence for a change of one step between two frames, squared
 _COST_OF_ERROR_DB = 0.02  # dB for one step away from the telemetry, squared
 _HOP_S = 0.2
+_POINTS = 32  # of a revolution: noise above order 23 folds onto order 8 and below; it is weak
 _SMOOTHED_FRAMES = 3
+_FORGOTTEN_FRAMES = 50  # no choice of speed reaches ten seconds ahead
+_STRETCH_FRAMES = 250
 _LONGEST_JUMP_S = 0.45  # frames further apart than this start a new path
 
 
 def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
     """``track`` (already on the sound's clock) with its speed corrected from the sound."""
     times, scores = [], []
-    for part in order_spectra(copy, track, _HOP_S):
+    for part in order_spectra(copy, track, hop_s=_HOP_S, points_per_revolution=_POINTS):
         times.append(part.time_s)
         scores.append(_evidence(part))
     if not times:
@@ -48,7 +52,7 @@ def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
 
 def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
     """How far the orders stand out for each error, added up [shape=(n_frames, n_errors)]."""
-    level_db = 10.0 * np.log10(spectra.mean_square + np.float32(1e-14))
+    level_db = 10.0 * np.log10(spectra.mean_square[:, :_LINES] + np.float32(1e-14))
     # one order wide, so that neighbouring orders do not fill it
     around_db = uniform_filter1d(level_db, REVOLUTIONS + 1, axis=1)
     line_db = np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB)
@@ -63,24 +67,32 @@ def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
 
 def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
     """Relative error of speed for each frame by dynamic programming over :data:`_ERRORS`."""
-    states = np.arange(_ERRORS.size)
+    states = np.arange(_ERRORS.size, dtype=np.float32)
     # where the sound tells nothing, the log is believed
-    from_telemetry = (states - states.size // 2) ** 2
-    change_cost = _COST_OF_STEP * (states[:, np.newaxis] - states[np.newaxis, :]) ** 2
-    gain = score - _COST_OF_ERROR_DB * from_telemetry
+    gain = score - np.float32(_COST_OF_ERROR_DB) * (states - states.size // 2) ** 2
+    change_cost = np.float32(_COST_OF_STEP) * (states[:, np.newaxis] - states) ** 2
     joined = np.diff(time_s, prepend=time_s[0]) < _LONGEST_JUMP_S
-    value = gain.copy()
-    for frame in range(1, time_s.size):
-        before = value[frame - 1]
-        value[frame] += (before - change_cost).max(axis=1) if joined[frame] else before.max()
-    path = np.empty(time_s.size, dtype=np.int64)
-    path[-1] = value[-1].argmax()
-    for frame in range(time_s.size - 1, 0, -1):
-        before = value[frame - 1]
-        path[frame - 1] = (
-            (before - change_cost[path[frame]]) if joined[frame] else before
-        ).argmax()
-    return _between_steps(path, score)
+    # stretches side by side, each with so many frames around it that its path has forgotten its end
+    ends = (_FORGOTTEN_FRAMES, _FORGOTTEN_FRAMES + _STRETCH_FRAMES)
+    size = _STRETCH_FRAMES + 2 * _FORGOTTEN_FRAMES
+    value = _stretches(np.pad(gain, (ends, (0, 0))), size).transpose(2, 0, 1).copy()
+    free = np.where(_stretches(np.pad(joined, ends), size).T, np.float32(1.0), np.float32(0.0))
+    paths = np.empty(value.shape[:2], dtype=np.int64)
+    for frame in range(1, size):
+        cost = free[frame, :, np.newaxis, np.newaxis] * change_cost
+        value[frame] += (value[frame - 1][:, np.newaxis] - cost).max(axis=2)
+        value[frame] -= value[frame].max(axis=1, keepdims=True)
+    paths[-1] = value[-1].argmax(axis=1)
+    for frame in range(size - 1, 0, -1):
+        cost = free[frame, :, np.newaxis] * change_cost[paths[frame]]
+        paths[frame - 1] = (value[frame - 1] - cost).argmax(axis=1)
+    inner = paths[_FORGOTTEN_FRAMES : _FORGOTTEN_FRAMES + _STRETCH_FRAMES]
+    return _between_steps(inner.T.ravel()[: time_s.size], score)
+
+
+def _stretches(values: NDArray[np.generic], size: int) -> NDArray[np.generic]:
+    """Overlapping stretches of so many frames, the frames last."""
+    return np.lib.stride_tricks.sliding_window_view(values, size, axis=0)[::_STRETCH_FRAMES]
 
 
 def _between_steps(path: NDArray[np.int64], score: NDArray[np.float32]) -> FloatArray:

@@ -18,7 +18,7 @@ from analysis.findings import TelemetryDelay
 
 # judgement: resamplings in blocks longer than the foot's wobble give the interval its width; finer
 # steps and more of them only steady it.
-_FINE_STEP_S = 0.01
+_FINE_STEP_S = 0.02
 _FINE_REACH_S = 0.6
 _BLOCK_S = 3.0
 _RESAMPLINGS = 400
@@ -94,7 +94,7 @@ def _peak(delays: FloatArray, fit: FloatArray) -> float:
     """Delay of the best fit, by a parabola through the curve around its top."""
     top = int(np.argmax(fit))
     # 0.12 s to either side: the fit is a parabola there, and single points are noise
-    reach = 12
+    reach = round(0.12 / _FINE_STEP_S)
     part = slice(max(0, top - reach), min(fit.size, top + reach + 1))
     x = delays[part] - delays[top]
     a, b, _ = np.polyfit(x, fit[part], 2)
