@@ -93,8 +93,9 @@ def _frequency_hz(copy: WorkingCopy) -> FloatArray:
 
 
 def _line_count(copy: WorkingCopy) -> int:
-    """Lines up to where the copy is flat."""
-    return int(_WINDOW_S * copy.flat_to_hz) + 1
+    """Lines up to the last that is shown or counts in a level."""
+    highest_hz = min(max(copy.flat_to_hz, _MAP_TO_HZ), 0.5 * copy.sample_rate_hz)
+    return int(_WINDOW_S * highest_hz) + 1
 
 
 def _weights(copy: WorkingCopy) -> FloatArray:

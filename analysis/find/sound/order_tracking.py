@@ -111,26 +111,28 @@ def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
     """Mean square of every half order to 12 in every frame of :func:`order_spectra`."""
     times, speeds, totals, backgrounds = [], [], [], []
     for part in spectra:
-
-        def beside(step: int, lines: NDArray[np.float32] = part.mean_square) -> NDArray[np.float32]:
-            """Line of each order, or one so many lines beside it."""
-            half = REVOLUTIONS // 2
-            return lines[:, half + step :: half][:, : ORDERS.size]
-
+        lines = part.mean_square
         times.append(part.time_s)
         speeds.append(part.rpm)
         # a Hann line is three lines wide; two more to either side catch a speed that is a little
         # off
-        totals.append(beside(-2) + beside(-1) + beside(0) + beside(1) + beside(2))
+        near = [_beside(lines, step) for step in range(-2, 3)]
+        totals.append(near[0] + near[1] + near[2] + near[3] + near[4])
         # a quarter order to either side is as far from orders as one gets; five lines' worth, as in
         # the total
-        backgrounds.append(np.float32(2.5) * (beside(-4) + beside(4)))
+        backgrounds.append(np.float32(2.5) * (_beside(lines, -4) + _beside(lines, 4)))
     return OrderFrames(
         time_s=np.concatenate([np.empty(0), *times]),
         rpm=np.concatenate([np.empty(0), *speeds]),
         total_ms=_joined(totals),
         background_ms=_joined(backgrounds),
     )
+
+
+def _beside(lines: NDArray[np.float32], step: int) -> NDArray[np.float32]:
+    """Line of each order, or that so many lines above it [shape=(n_frames, n_orders)]."""
+    spacing = REVOLUTIONS // 2
+    return lines[:, spacing + step :: spacing][:, : ORDERS.size]
 
 
 def _joined(parts: list[NDArray[np.float32]]) -> NDArray[np.float32]:

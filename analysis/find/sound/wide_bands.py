@@ -41,7 +41,7 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
     size = round(FRAME_S * copy.sample_rate_hz)
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = np.float32(2.0 / (size * float(np.dot(window, window))))
-    lines = int(FRAME_S * _VOICE_HZ[1]) + 1
+    lines = min(int(FRAME_S * _VOICE_HZ[1]), size // 2) + 1
     hz = np.arange(lines) * copy.sample_rate_hz / size
     bands = np.stack(
         [(hz >= low) & (hz <= high) for low, high in (_WIND_HZ, _ENGINE_HZ, _VOICE_HZ)], axis=1
