@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from analysis.basics.arrays import FloatArray
 from analysis.find.sound.working_copy import WorkingCopy
 
-# In a quarter turn no engine changes its speed enough to matter (10 us at the hardest kick-down).
+# judgement: in a quarter turn no engine changes its speed by enough to move a sample by 10 us
 _EVEN_TURNS = 0.25
 _AT_ONCE = 16_384  # judgement: points, so that they stay in the processor's cache; no value changes
 
