@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.speed_lines import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
@@ -31,17 +31,18 @@ class DelayEvidence:
 
         ``delay_s`` is one number, or one for each frame.
         """
-        position = self.position(track.at(self.time_s + delay_s))
-        known = (position >= 0) & (position < self.score.shape[1] - 1)
-        index = np.where(known, position, 0.0).astype(np.int64)
-        part = np.where(known, position - index, 0.0)
+        position, known = self.position(track.at(self.time_s + delay_s))
+        index = position.astype(np.int64)
+        part = position - index
         frame = np.arange(self.time_s.size)
         value = (1.0 - part) * self.score[frame, index] + part * self.score[frame, index + 1]
         return np.where(known, value, np.nan)
 
-    def position(self, rpm: FloatArray) -> FloatArray:
-        """Where engine speeds lie among the columns of the score, in parts of a column."""
-        return np.asarray(np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO))
+    def position(self, rpm: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Where engine speeds lie among the columns of the score, and whether they do; else 0."""
+        position = np.log(rpm / self.lowest_rpm) / np.log(SPEED_RATIO)
+        known = (position >= 0) & (position < self.score.shape[1] - 1)
+        return np.where(known, position, 0.0), known
 
     def mean_along(self, track: SpeedTrack, delay_s: FloatArray | float) -> float:
         """Mean score over the frames that have telemetry; 0 without any."""

@@ -29,6 +29,7 @@ _LEAST_FRAMES = 17
 _LEAST_OVERLAP = 0.2  # of the most frames that any delay has
 _LEAST_CONTRAST = 6.0  # peak of the fit over its scatter at other delays
 _APART_S = 2.0
+_LEAST_OTHERS = 30  # three seconds of delays, which tell of scatter; a short drive has no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,7 @@ def rough_alignment(
     # the peak's own flanks must not count as scatter
     others = fit[np.abs(delays_s - delays_s[top]) > _APART_S]
     others = others[np.isfinite(others)]
-    if others.size == 0:
+    if others.size < _LEAST_OTHERS:
         return None
     middle = float(np.median(others))
     # 1.4826 times the median deviation estimates a standard deviation that outliers do not move
@@ -102,12 +103,14 @@ def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _C
         # on a grid of one step in time each frame and delay meet a speed that was looked up once
         at = np.rint((part.time_s - part.time_s[0]) / _STEP_S).astype(np.int64)
         grid_s = part.time_s[0] + delays_s[0] + _STEP_S * np.arange(at[-1] + delays_s.size)
-        nearest = np.rint(part.position(track.at(grid_s)))
-        known = (nearest >= 0.0) & (nearest < part.score.shape[1])
-        speed = np.where(known, nearest, 0.0).astype(np.int64)
+        position, known = part.position(track.at(grid_s))
+        index = position.astype(np.int64)
+        above = position - index
         for frame, start in enumerate(at):
             span = slice(start, start + delays_s.size)
-            sums[row] += np.where(known[span], part.score[frame, speed[span]], 0.0)
+            score, low = part.score[frame], index[span]
+            value = (1.0 - above[span]) * score[low] + above[span] * score[low + 1]
+            sums[row] += np.where(known[span], value, 0.0)
             counts[row] += known[span]
     middle_s = (numbers.astype(np.float64) + 0.5) * CHUNK_S
     return _Chunks(middle_s=middle_s, sums=sums, counts=counts)
