@@ -53,6 +53,6 @@ def loss_db(
     return duct.transmission_loss_db(matrix)
 
 
-def pipe_quarter_wave_m(frequency_hz: float, pipe_k: float) -> float:
-    """Quarter of a wavelength in the pipe's own gas."""
-    return float(exhaust_gas(pipe_k).speed_of_sound_m_s) / (4.0 * frequency_hz)
+def quarter_wave_m(frequency_hz: float, gas_k: float) -> float:
+    """Quarter of a wavelength in gas of this temperature."""
+    return float(exhaust_gas(gas_k).speed_of_sound_m_s) / (4.0 * frequency_hz)

@@ -4,9 +4,7 @@
 import math
 
 from analysis.compare.history import History, HistoryDrive
-from analysis.verdicts import Comparison, Verdict, suspected
-
-_BETTER = (Verdict.CURED, Verdict.REDUCED)
+from analysis.verdicts import Verdict, suspected
 
 
 def best_drive(history: History) -> HistoryDrive | None:
@@ -15,7 +13,13 @@ def best_drive(history: History) -> HistoryDrive | None:
     A drive that may have been recorded with less gain, or from another place, is chosen only where
     there is no other: its levels may be lower for that reason alone.
     """
-    better = [drive for drive in history.drives if _is_better(drive.comparison)]
+    better = [
+        drive
+        for drive in history.drives
+        if drive.comparison is not None
+        and drive.comparison.changes
+        and drive.comparison.changes[0].verdict in (Verdict.CURED, Verdict.REDUCED)
+    ]
     sure = [drive for drive in better if not is_doubtful(drive)]
     return min(sure or better, key=_loudest_left_db, default=None)
 
@@ -35,14 +39,6 @@ def all_is_cured(drive: HistoryDrive) -> bool:
         and all(change.verdict is Verdict.CURED for change in comparison.changes)
         and not comparison.new_bands
         and not comparison.whistles
-    )
-
-
-def _is_better(comparison: Comparison | None) -> bool:
-    return (
-        comparison is not None
-        and bool(comparison.changes)
-        and comparison.changes[0].verdict in _BETTER
     )
 
 

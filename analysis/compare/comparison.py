@@ -4,25 +4,24 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from analysis.basics.interval import Interval
 from analysis.compare.doubts import comparison_doubts
 from analysis.compare.match.left_out import matching_of
-from analysis.compare.match.level_change import LevelChange
+from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
 from analysis.compare.match.pair import DrivePair, drive_pair
 from analysis.compare.match.side_by_side import side_by_side
-from analysis.compare.new_bands import new_bands
 from analysis.compare.overall_change import overall_before_after, part_changes
-from analysis.compare.surroundings import surroundings_of
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
-from analysis.compare.verdict import can_show_db, either_way, judge
+from analysis.compare.verdict import can_show_db, either_way, judge, surroundings_of
 from analysis.compare.whistles import new_whistles
+from analysis.find.curves.pass_table import bins_within
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Trim, TrimOutlook
-
-_NAN = float("nan")
 
 
 def compare_drives(
@@ -55,7 +54,7 @@ def compare_drives(
     baseline, postfix = pair.baseline, pair.postfix
     measured = [_measured(band, pair) for band in baseline.bands]
     judged = zip(baseline.bands, measured, strict=True)
-    fresh, not_driven_before = new_bands(pair)
+    fresh, not_driven_before = _new_bands(pair)
     levels = _order_levels(pair)
     of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
     trims, outlook, unsure = _trims(pair, built, sized_by, progress or (lambda _: None))
@@ -77,6 +76,37 @@ def compare_drives(
         trim_outlook=outlook,
         warnings=(*comparison_doubts(pair, measured, not_driven_before), *unsure),
     )
+
+
+def _new_bands(
+    pair: DrivePair,
+) -> tuple[tuple[DroneBand, ...], tuple[DroneBand, ...]]:
+    """Give the bands that are new, and those where the baseline did not drive, so nobody knows.
+
+    Overall levels against sound tell neither.
+    """
+    if pair.is_mixed or pair.postfix.level_was_held:
+        return (), ()
+    fresh = [b for b in pair.postfix.bands if not _overlaps_any(b, pair.baseline.bands)]
+    new = tuple(band for band in fresh if _drove_through(band, pair.baseline))
+    return new, tuple(band for band in fresh if band not in new)
+
+
+def _overlaps_any(band: DroneBand, others: Sequence[DroneBand]) -> bool:
+    return any(
+        other.engine_order == band.engine_order
+        and other.low_rpm <= band.high_rpm
+        and band.low_rpm <= other.high_rpm
+        for other in others
+    )
+
+
+def _drove_through(band: DroneBand, findings: Findings) -> bool:
+    curve = findings.curve(band.engine_order)
+    if curve is None:
+        return False
+    held = np.isin(bins_within(band.low_rpm, band.high_rpm), curve.bin_index)
+    return bool(held.mean() >= ENOUGH_SHARED)
 
 
 def _order_levels(pair: DrivePair) -> tuple[OrderBeforeAfter, ...]:
@@ -119,8 +149,8 @@ def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:
     change = pair.change_in(band)
     if not pair.is_withheld:
         return change
-    nothing = Interval(low=_NAN, high=_NAN)
-    return replace(change, change_db=_NAN, ci95_db=nothing, smallest_change_db=_NAN)
+    nothing = Interval(low=np.nan, high=np.nan)
+    return replace(change, change_db=np.nan, ci95_db=nothing, smallest_change_db=np.nan)
 
 
 def _judged(band: DroneBand, change: LevelChange, pair: DrivePair) -> BandChange:

@@ -18,6 +18,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, IntArray
+from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import OVERALL_DAY_SPREAD_DB, change_in_bins
 from analysis.compare.match.like_with_like import knows_gears
@@ -100,7 +101,7 @@ def _idling(curve: OverallPasses) -> BoolArray:
 
 def _as_one_bin(curve: OverallPasses, chosen: BoolArray) -> OverallPasses:
     """Keep the chosen points, as if engine speed and gear were the same in all."""
-    kept = replace(curve, **{name: each[chosen] for name, each in curve.pass_columns().items()})
+    kept = rows(curve, chosen)
     return replace(
         kept,
         bin_index=np.zeros(kept.rpm.size, dtype=np.int64),

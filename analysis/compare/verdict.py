@@ -1,23 +1,38 @@
-"""From a level change and its interval to a verdict; its reason is put into words elsewhere."""
+"""From a level change, and what else bears on it, to a verdict and the reason for it.
+
+A reason is one sentence for each case; what to do stands behind a semicolon.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.basics.cure import CURED_DB
 from analysis.basics.interval import Interval
-from analysis.compare import reasons
 from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
-from analysis.compare.reasons import SMALL_CHANGE_DB
-from analysis.compare.surroundings import Surroundings
+from analysis.compare.match.levels_of_sound import could_fall_db, weighting_of
+from analysis.compare.match.pair import DrivePair
+from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange, Verdict
+from analysis.words.sentences import listed
 
 # judgement: a cure's interval must end below the first; a wider interval than the second, with zero
 # inside, tells nothing. The limits turn a verdict, never a number; 20 % more turned none of five.
 CLEARLY_DOWN_DB = -6.0
 WIDEST_INTERVAL_DB = 8.0
 LOUDEST_DAY_DB = 6.0  # wind and road make no more between two days: common practice, no source
+
+# judgement: less than this is no success and no harm, since gain and day can do as much.
+SMALL_CHANGE_DB = 3.0
+
+_BASELINE_BURIED = (
+    "The baseline drone does not stand out of the other noise; record the baseline again on a "
+    "smooth road with windows closed."
+)
+
+# judgement: a new band this far under the old one still counts as the drone.
+MOVED_WITHIN_DB = 6.0
 
 # judgement: how much a verdict claims: where two readings of the data differ, the lesser stands.
 _CLAIM = {
@@ -28,6 +43,66 @@ _CLAIM = {
     Verdict.MOVED: 2,
     Verdict.CURED: 3,
 }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What else bears on the verdict on one band.
+
+    Attributes
+    ----------
+    left : a band of the same order that peaks within the old one, in the post-fix drive
+    moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
+    gain : change of gain or microphone place that may be in every level; None for none
+    withheld : why a drive gives no level to judge by; None when both do
+    of_drive : which one that is
+    overall_unit : unit of the overall level, where the drives hold no more; None for an order's own
+    could_fall_db : how far that level would fall if the drone ended; None for an order's own level
+    """
+
+    left: DroneBand | None
+    moved_to: DroneBand | None
+    gain: GainChange | None = None
+    withheld: str | None = None
+    of_drive: str = "post-fix drive"
+    overall_unit: str | None = None
+    could_fall_db: float | None = None
+
+
+def surroundings_of(band: DroneBand, pair: DrivePair) -> Surroundings:
+    """Look around one band of the baseline."""
+    postfix = pair.postfix
+    weighting = weighting_of(postfix)
+    return Surroundings(
+        left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
+        moved_to=_moved_to(band, pair),
+        gain=pair.suspected_gain,
+        withheld=postfix.no_levels or pair.baseline.no_levels,
+        of_drive="post-fix drive" if postfix.no_levels else "baseline",
+        overall_unit=postfix.level_unit if postfix.levels_only else None,
+        could_fall_db=None if weighting is None else could_fall_db(pair.heard, band, weighting),
+    )
+
+
+def _moved_to(band: DroneBand, pair: DrivePair) -> DroneBand | None:
+    """Loudest band that took over: same order, elsewhere, nearly as loud, and risen there."""
+    candidates = [
+        other
+        for other in _same_order(band, pair.postfix)
+        if not _peaks_within(other, band)
+        and other.level_db >= band.level_db - MOVED_WITHIN_DB
+        # not one that was as loud before; in doubt, it came up
+        and ((change := pair.change_in(other)).shared < ENOUGH_SHARED or change.ci95_db.low > 0.0)
+    ]
+    return max(candidates, key=lambda other: other.level_db, default=None)
+
+
+def _same_order(band: DroneBand, findings: Findings) -> list[DroneBand]:
+    return [other for other in findings.bands if other.engine_order == band.engine_order]
+
+
+def _peaks_within(inner: DroneBand, outer: DroneBand) -> bool:
+    return outer.low_rpm <= inner.peak_rpm <= outer.high_rpm
 
 
 def can_show_db(change: LevelChange, gain: GainChange | None) -> float:
@@ -42,22 +117,25 @@ def can_show_db(change: LevelChange, gain: GainChange | None) -> float:
 def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     """Give the verdict on one band and the reason for it."""
     if around.withheld:
-        return Verdict.CANNOT_TELL, reasons.no_result(around.of_drive, around.withheld)
+        return Verdict.CANNOT_TELL, (
+            f"The {around.of_drive} gives no result, because {around.withheld}; drive again."
+        )
     if change.shared < ENOUGH_SHARED:
-        return Verdict.CANNOT_TELL, reasons.too_little_shared(change)
+        return Verdict.CANNOT_TELL, (
+            f"Both drives share only {100.0 * change.shared:.0f} % of the band's engine speeds, "
+            f"{100.0 * ENOUGH_SHARED:.0f} % are needed; sweep slowly through the whole band in "
+            "both."
+        )
     if change.before_buried:
-        return Verdict.CANNOT_TELL, reasons.BASELINE_BURIED
+        return Verdict.CANNOT_TELL, _BASELINE_BURIED
     verdict = _verdict(change, around)
-    if _is_hidden(around) and verdict is not Verdict.WORSE:
-        return Verdict.CANNOT_TELL, reasons.hidden_in_level(change, around)
+    # the end of the drone would hardly show in the overall level
+    hidden = around.could_fall_db is not None and around.could_fall_db > -SMALL_CHANGE_DB
+    if hidden and verdict is not Verdict.WORSE:
+        return Verdict.CANNOT_TELL, _hidden_in_level(change, around)
     if around.gain is None:
-        return verdict, reasons.reason(verdict, change, around)
+        return verdict, _reason(verdict, change, around)
     return _judge_either_way(verdict, change, around, around.gain)
-
-
-def _is_hidden(around: Surroundings) -> bool:
-    """Whether the end of the drone would hardly show in the overall level."""
-    return around.could_fall_db is not None and around.could_fall_db > -SMALL_CHANGE_DB
 
 
 def _judge_either_way(
@@ -67,11 +145,11 @@ def _judge_either_way(
     corrected = _verdict(_less_gain(change, gain), around)
     wider = either_way(change, gain)
     if as_recorded is corrected:
-        return as_recorded, reasons.reason(as_recorded, wider, around)
+        return as_recorded, _reason(as_recorded, wider, around)
     lesser = _lesser(as_recorded, corrected)
     if lesser is Verdict.UNCHANGED and not _is_nothing(as_recorded, change, gain):
         lesser = Verdict.CANNOT_TELL
-    return lesser, reasons.gain_in_doubt(wider, around, gain)
+    return lesser, _gain_in_doubt(wider, around, gain)
 
 
 def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
@@ -124,3 +202,72 @@ def _lesser(first: Verdict, second: Verdict) -> Verdict:
     if first is not second and _CLAIM[first] == _CLAIM[second]:
         return Verdict.CANNOT_TELL
     return min(first, second, key=_CLAIM.__getitem__)
+
+
+def _hidden_in_level(change: LevelChange, around: Surroundings) -> str:
+    """Say that the drone makes too little of the overall level."""
+    fall_db = -(around.could_fall_db or 0.0)
+    return (
+        f"{_measured(change, around)}, but the drone makes so little of that level that its end "
+        f"would lower it by only {fall_db:.1f} dB; record sound both times."
+    )
+
+
+def _gain_in_doubt(change: LevelChange, around: Surroundings, gain: GainChange) -> str:
+    """Say that gain or microphone place may have made the change."""
+    elsewhere = "the level far from the drone" if around.overall_unit else "what no branch touches"
+    return (
+        f"{_measured(change, around)}, but {elsewhere} changed by {gain.gain_db:+.1f} dB too, so "
+        "gain or microphone place seems to differ; the lesser claim stands."
+    )
+
+
+def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
+    """Say what was measured, and what follows from it."""
+    return f"{_measured(change, around)}{_what_follows(verdict, change, around)}"
+
+
+def _measured(change: LevelChange, around: Surroundings) -> str:
+    interval = change.ci95_db
+    if change.after_buried:
+        return (
+            "The order no longer stands out of the other noise, so it fell by at least "
+            f"{-interval.high:.1f} dB and how much more cannot be said"
+        )
+    what = f"overall level in {around.overall_unit}" if around.overall_unit else "order's level"
+    return (
+        f"The {what} changed by {change.change_db:+.1f} dB "
+        f"(95 % between {interval.low:+.1f} and {interval.high:+.1f} dB)"
+    )
+
+
+def _what_follows(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
+    if verdict is Verdict.CANNOT_TELL:
+        return _cannot_tell(change)
+    if verdict is Verdict.UNCHANGED:
+        return f", less than the {SMALL_CHANGE_DB:.0f} dB that would count."
+    if verdict is Verdict.WORSE:
+        return ": louder than before."
+    if verdict is Verdict.MOVED and around.moved_to is not None:
+        now_rpm = around.moved_to.peak_rpm
+        return f", but a drone of the same order now peaks at {now_rpm:,.0f} rpm."
+    if verdict is Verdict.CURED:
+        return ", and no drone is left in the band."
+    if around.left is not None:
+        return f", but a drone is left at {around.left.peak_rpm:,.0f} rpm."
+    if around.overall_unit:
+        return (
+            ": better; the drone itself fell by at least as much, and only sound can tell whether "
+            "it is cured."
+        )
+    return f": better, but short of the {-CURED_DB:.0f} dB of a cure."
+
+
+def _cannot_tell(change: LevelChange) -> str:
+    least_db = change.smallest_change_db
+    shown = f"a change only from {least_db:.1f} dB" if np.isfinite(least_db) else "no change"
+    advice = "record two or three more sweeps of each"
+    if change.given_up:
+        alike = listed(sorted(each.value for each in change.given_up))
+        advice = f"they were not driven alike, so drive again with the same {alike}"
+    return f"; drives like these show {shown}: {advice}."

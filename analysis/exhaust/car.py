@@ -14,19 +14,47 @@ from analysis.basics.interval import Interval
 from analysis.basics.units import parse_length_m, parse_temperature_range_k
 from analysis.drive import MOST_CYLINDERS, Engine
 from analysis.errors import CarError, QuantityError
-from analysis.exhaust.section_kinds import KINDS, SectionKind
 
 _LARGEST_FILE_BYTES = 1_000_000  # judgement: a car file has a few thousand; larger is refused
 # judgement: no car has pipes or speeds beyond; such a value is a slip of unit and refused.
 _SECTION_LENGTHS_M = (0.01, 15.0)
 _RPM = (100.0, 20_000.0)
+_ZERO = (["0", "m"], ["0", "mm"], ["0", "in"])
 
 _T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SectionKind:
+    """What one kind of section does.
+
+    Attributes
+    ----------
+    inner_diameters_m : smallest and largest that the car file may give
+    takes_branch : whether a branch can be welded onto it
+    may_be_packed : whether packing may damp and slow the wave in it
+    """
+
+    inner_diameters_m: tuple[float, float]
+    takes_branch: bool
+    may_be_packed: bool
+
+
+# The kinds of section that an exhaust is made of; a new kind of muffler goes in here.
+# judgement: diameters from a moped's pipe to a lorry's muffler; beyond them a unit was mistyped.
+_PIPE = SectionKind(inner_diameters_m=(0.010, 0.200), takes_branch=True, may_be_packed=False)
+_CHAMBER = SectionKind(inner_diameters_m=(0.010, 0.800), takes_branch=False, may_be_packed=True)
+
+KINDS = {
+    "pipe": _PIPE,
+    "muffler": _CHAMBER,  # seen as an empty or packed expansion chamber
+    "chamber": _CHAMBER,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """One piece of the exhaust, of one of the kinds in ``section_kinds``."""
+    """One piece of the exhaust, of one of the ``KINDS``."""
 
     kind: SectionKind
     length_m: float
@@ -172,15 +200,12 @@ def _places(value: object, name: str) -> tuple[tuple[float, float], ...]:
 def _place(value: object, name: str) -> tuple[float, float]:
     if not isinstance(value, list) or len(value) != 2:
         raise CarError(f'{name} must have a start and an end, like ["0.3 m", "2.2 m"]')
-    start_m = 0.0 if _is_zero(value[0]) else _length(value[0], f"start of {name}", (0.0, 20.0))
+    at_collector = isinstance(value[0], str) and value[0].split() in _ZERO
+    start_m = 0.0 if at_collector else _length(value[0], f"start of {name}", (0.0, 20.0))
     end_m = _length(value[1], f"end of {name}", (0.0, 20.0))
     if start_m >= end_m:
         raise CarError(f"{name} must end after it starts, got {value[0]!r} to {value[1]!r}")
     return start_m, end_m
-
-
-def _is_zero(value: object) -> bool:
-    return isinstance(value, str) and value.split() in (["0", "m"], ["0", "mm"], ["0", "in"])
 
 
 def _length(value: object, name: str, limits_m: tuple[float, float]) -> float:

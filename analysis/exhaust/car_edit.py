@@ -3,7 +3,6 @@
 
 import re
 import tomllib
-from collections.abc import Mapping
 
 from analysis.errors import CarError
 
@@ -28,7 +27,8 @@ def with_branch_gas(text: str, value: str) -> str:
         before, after = tomllib.loads(text), tomllib.loads(edited)
     except tomllib.TOMLDecodeError as error:
         raise _by_hand(value) from error
-    if after != _expected(before, value):
+    exhaust = before.get("exhaust", {})
+    if not isinstance(exhaust, dict) or after != {**before, "exhaust": {**exhaust, KEY: value}}:
         raise _by_hand(value)
     return edited
 
@@ -47,13 +47,6 @@ def _edited(lines: list[str], value: str) -> list[str]:
         if (entry := _ENTRY.fullmatch(lines[index])) is not None:
             return [*lines[:index], f'{entry[1]}"{value}"{entry[3]}', *lines[index + 1 :]]
     return [*lines[: at + 1], new, *lines[at + 1 :]]
-
-
-def _expected(before: Mapping[str, object], value: str) -> dict[str, object]:
-    exhaust = before.get("exhaust", {})
-    if not isinstance(exhaust, dict):
-        raise _by_hand(value)
-    return {**before, "exhaust": {**exhaust, KEY: value}}
 
 
 def _by_hand(value: str) -> CarError:

@@ -7,37 +7,13 @@ wall. Gauge names for walls mean different things in different shops: measure th
 
 import re
 
-from analysis.basics.units import INCH_M, parse_length_m
+from analysis.basics.units import parse_length_m
 from analysis.branches import Tube
 from analysis.errors import QuantityError
 
-# Sizes on sale: common practice, no source, as the top says; 16 gauge is of the Birmingham gauge.
-# Outside them a size is a slip of unit and refused.
-_INCH_WALL = 0.065  # 16 gauge, Birmingham
-_METRIC_WALL_MM = 1.5
+# Common practice, no source, as the top says. Outside them a size is a slip of unit and refused.
 _OUTSIDE_M = (0.012, 0.160)
 _WALLS_M = (0.0005, 0.006)
-
-
-def _inch(outside: float) -> Tube:
-    return Tube(
-        outer_diameter_m=outside * INCH_M,
-        wall_m=_INCH_WALL * INCH_M,
-        name=f"{outside:g} in x {_INCH_WALL:g} in",
-    )
-
-
-def _metric(outside_mm: float) -> Tube:
-    return Tube(
-        outer_diameter_m=outside_mm / 1e3,
-        wall_m=_METRIC_WALL_MM / 1e3,
-        name=f"{outside_mm:g} mm x {_METRIC_WALL_MM:g} mm",
-    )
-
-
-# Outside diameters on sale: common practice, no source.
-INCH_TUBES = tuple(map(_inch, (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)))
-METRIC_TUBES = tuple(map(_metric, (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)))
 
 
 def tubes_called(text: str) -> tuple[Tube, ...]:
@@ -65,3 +41,14 @@ def parse_tube(text: str) -> Tube:
             f"tube {text!r} is not exhaust tube: 12 to 160 mm outside, 0.5 to 6 mm wall"
         )
     return Tube(outer_diameter_m=outside_m, wall_m=wall_m, name=" x ".join(parts))
+
+
+# Outside diameters on sale: common practice, no source; walls of 16 gauge (Birmingham) and 1.5 mm.
+INCH_TUBES = tuple(
+    parse_tube(f"{outside:g} in x 0.065 in")
+    for outside in (1.5, 1.75, 1.875, 2.0, 2.25, 2.5, 2.75, 3.0, 3.5, 4.0)
+)
+METRIC_TUBES = tuple(
+    parse_tube(f"{outside:g} mm x 1.5 mm")
+    for outside in (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)
+)

@@ -9,7 +9,6 @@ from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.size.advice import NO_CURE, no_room
-from analysis.verdicts import Comparison
 from analysis.words import quantities as words
 from analysis.words.lengths import length
 from analysis.words.sentences import listed, sentence
@@ -92,20 +91,21 @@ def may_hide_a_drone(findings: Findings) -> bool:
 
 def answer_section(contents: ReportContents) -> Section:
     """Make the first thing on the page."""
-    if contents.comparison is not None:
-        return _outcome_section(contents, contents.comparison)
-    blocks: list[Block] = [
-        Note(
-            label="The answer",
-            text=f"{found_sentence(contents.findings)} {todo_sentence(contents)}",
-            tone=_tone(contents),
-        )
-    ]
-    if contents.findings.levels_only:
-        blocks.append(Text(text=_levels_only(contents.findings)))
-    return Section(
-        name="answer", title="What was found", blocks=(*blocks, *band_blocks(contents.findings))
-    )
+    if (compared := contents.comparison) is not None:
+        said = f"{outcome_sentence(contents, compared)} {next_step(contents, compared)}"
+        note = Note(label="The answer", text=said, tone=outcome_tone(compared))
+        picture = outcome_picture(contents, compared)
+        return Section(name="answer", title="Did it work?", blocks=(note, picture))
+    found = contents.findings
+    tone = Tone.CARE if may_hide_a_drone(found) else Tone.GOOD
+    if found.bands:
+        tone = Tone.PLAIN if found.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE
+    said = f"{found_sentence(found)} {todo_sentence(contents)}"
+    blocks: list[Block] = [Note(label="The answer", text=said, tone=tone)]
+    if found.levels_only:
+        blocks.append(Text(text=_levels_only(found)))
+    blocks += band_blocks(found)
+    return Section(name="answer", title="What was found", blocks=tuple(blocks))
 
 
 def first_drive_section(findings: Findings) -> Section:
@@ -133,22 +133,6 @@ def band_blocks(findings: Findings) -> list[Block]:
             for_engineers=True,
         ),
     ]
-
-
-def _outcome_section(contents: ReportContents, comparison: Comparison) -> Section:
-    """Give the answer of two drives in two sentences, and one picture."""
-    return Section(
-        name="answer",
-        title="Did it work?",
-        blocks=(
-            Note(
-                label="The answer",
-                text=f"{outcome_sentence(contents, comparison)} {next_step(contents, comparison)}",
-                tone=outcome_tone(comparison),
-            ),
-            outcome_picture(contents, comparison),
-        ),
-    )
 
 
 def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
@@ -229,12 +213,6 @@ def _but_sized(contents: ReportContents) -> str:
         else "but whether that one follows the engine, this drive cannot tell."
     )
     return f" The branch below is for the weaker drone at {words.hertz(band.peak_hz)}, {follows}"
-
-
-def _tone(contents: ReportContents) -> Tone:
-    if not contents.findings.bands:
-        return Tone.CARE if may_hide_a_drone(contents.findings) else Tone.GOOD
-    return Tone.PLAIN if contents.findings.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE
 
 
 def _levels_only(findings: Findings) -> str:

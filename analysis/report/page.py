@@ -18,11 +18,16 @@ _HTML_IN_JSON = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
 
 def render_page(contents: ReportContents) -> str:
     """Make the whole page; every text of the results is escaped."""
+    compared, drive = contents.comparison, contents.findings.drive_name
+    what, title = "Exhaust drone report", drive
+    if compared is not None:
+        what = "Baseline and post-fix drive compared"
+        title = f"{compared.baseline_name} against {compared.postfix_name}"
     return render_sections(
-        what=_what(contents),
-        title=_title(contents),
+        what=what,
+        title=title,
         sections=make_sections(contents),
-        sheet=title_block(contents),
+        sheet=(("Drive", drive), *provenance_rows(contents.provenance)),
     )
 
 
@@ -42,6 +47,7 @@ def render_sections(
         lstrip_blocks=True,
     )
     environment.filters["typeset"] = typeset
+    has_charts = any(isinstance(block, Chart) for section in sections for block in section.blocks)
     return environment.get_template("page.html.j2").render(
         what=what,
         title=title,
@@ -49,15 +55,10 @@ def render_sections(
         sheet=sheet,
         style=_asset("style.css"),
         draw_script=_asset("draw.js"),
-        plotly_script=Markup(get_plotlyjs()) if _has_charts(sections) else "",
+        plotly_script=Markup(get_plotlyjs()) if has_charts else "",
         chart_json=chart_json,
         as_markup=Markup,
     )
-
-
-def title_block(contents: ReportContents) -> tuple[tuple[str, str], ...]:
-    """Provenance, as (label, value)."""
-    return (("Drive", contents.findings.drive_name), *provenance_rows(contents.provenance))
 
 
 def provenance_rows(made: Provenance) -> tuple[tuple[str, str], ...]:
@@ -69,22 +70,6 @@ def provenance_rows(made: Provenance) -> tuple[tuple[str, str], ...]:
         ("Command", made.command),
         ("With", ", ".join(f"{name} {version}" for name, version in made.versions)),
     )
-
-
-def _title(contents: ReportContents) -> str:
-    if contents.comparison is None:
-        return contents.findings.drive_name
-    return f"{contents.comparison.baseline_name} against {contents.comparison.postfix_name}"
-
-
-def _what(contents: ReportContents) -> str:
-    if contents.comparison is None:
-        return "Exhaust drone report"
-    return "Baseline and post-fix drive compared"
-
-
-def _has_charts(sections: tuple[Section, ...]) -> bool:
-    return any(isinstance(block, Chart) for section in sections for block in section.blocks)
 
 
 def chart_json(chart: Chart) -> Markup:

@@ -45,7 +45,11 @@ def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
         answer_section(contents),
         proof_section(contents),
         trust_section(contents),
-        *(_first(section) for section in first if section is not None),
+        *(
+            replace(section, title=f"Baseline: {section.title[0].lower()}{section.title[1:]}")
+            for section in first
+            if section is not None
+        ),
         advice_section(contents),
         cautions_section(),
     )
@@ -56,7 +60,3 @@ def cautions_section() -> Section:
     notes = (Note(label=a, text=b, source=c, tone=Tone.CARE) for a, b, c in CAUTIONS)
     title = "Before you start: cautions"
     return Section(name="cautions", title=title, blocks=(Text(text=DEFER), *notes))
-
-
-def _first(section: Section) -> Section:
-    return replace(section, title=f"Baseline: {section.title[0].lower()}{section.title[1:]}")

@@ -4,7 +4,7 @@
 import numpy as np
 
 from analysis.acoustics.branch_shape import shape_on
-from analysis.acoustics.transmission_loss import pipe_quarter_wave_m
+from analysis.acoustics.transmission_loss import quarter_wave_m
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Branch, Can, LossCurves, Target, Tube
@@ -36,7 +36,7 @@ def make_pipe(
         pipe_k=gas.pipe_k,
         pipe_bore_m=pipe_bore_m,
         shape=shape_on(tube, can, pipe_bore_m),
-        spacing_m=pipe_quarter_wave_m(target.peak_hz, gas.pipe_k),
+        spacing_m=quarter_wave_m(target.peak_hz, gas.pipe_k),
     )
 
 

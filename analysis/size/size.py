@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.acoustics import duct
 from analysis.acoustics.gas import exhaust_gas
-from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE_RANGE, pipe_quarter_wave_m
+from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE_RANGE, quarter_wave_m
 from analysis.basics.interval import Interval
 from analysis.branches import (
     LevelCurves,
@@ -72,7 +72,7 @@ def size_branches(
     )
     branches = tuple(make_branch(pipe, gas, tube, length) for length in lengths_m)
     spacing_m = pipe.spacing_m if len(branches) == 2 else None
-    quarter_m = pipe_quarter_wave_m(request.target.peak_hz, gas.pipe_k)
+    quarter_m = quarter_wave_m(request.target.peak_hz, gas.pipe_k)
     predicted = _predict(request.target, pipe, lengths_m)
     return Sizing(
         target=request.target,

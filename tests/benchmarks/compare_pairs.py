@@ -17,7 +17,7 @@ import numpy as np
 
 from analysis.basics.cure import CURED_DB
 from analysis.compare.comparison import compare_drives
-from analysis.compare.reasons import SMALL_CHANGE_DB
+from analysis.compare.verdict import SMALL_CHANGE_DB
 from analysis.find.drone import find_drone
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Verdict

@@ -32,7 +32,10 @@ def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
     y = area.bottom + 9.0 + pipe / _ONE_TO
     ears = [math.sqrt(max(pipe**2 - r**2, 0.0)) for r in (out, inside)]
     with pen.moved(x, y):
-        ring = _ring(pipe, bore, math.asin(inside / pipe))
+        gap = math.asin(inside / pipe)  # the hole, to either side of the top
+        turn = np.linspace(math.pi / 2.0 + gap, 2.5 * math.pi - gap, 181)
+        around = np.column_stack([np.cos(turn), np.sin(turn)])
+        ring = np.vstack([pipe * around, bore * around[::-1]])
         pen.path(ring / _ONE_TO, THIN, closed=True, fill_grey=_WALL_GREY)
         for sign in (-1.0, 1.0):
             corners = [(out, ears[0]), (out, top), (inside, top), (inside, ears[1])]
@@ -96,10 +99,3 @@ def pipe_walls(saddle: Saddle, left: float, right: float) -> list[FloatArray]:
             (left, right, -bore - wall, -bore),
         )
     ]
-
-
-def _ring(outer: float, inner: float, gap: float) -> FloatArray:
-    """Wall of a pipe seen from its end, open at the top by the angle ``gap`` to either side."""
-    turn = np.linspace(math.pi / 2.0 + gap, 2.5 * math.pi - gap, 181)
-    around = np.column_stack([np.cos(turn), np.sin(turn)])
-    return np.vstack([outer * around, inner * around[::-1]])

@@ -119,7 +119,9 @@ def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
             f". Side by side the cans need {both(needed_m)}: turn one branch around the pipe by a "
             "quarter turn"
         )
-    if spacing_m > max(_longest_m(each) for each in build.branches) + _BETWEEN_CANS_M:
+    # with the cap pulled out: no can lies further along the pipe than that
+    longest_m = max(p.centreline_m + p.cap.furthest_m - p.cap.shorter_m for p in build.branches)
+    if spacing_m > longest_m + _BETWEEN_CANS_M:
         return ""
     others = [other.branch.position_m for other in build.branches if other is not plan]
     own_m = plan.branch.position_m
@@ -130,11 +132,6 @@ def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
         ("collector (the drawing's mirror image)", "outlet") if first else ("outlet", "collector")
     )
     return f". Lay this can towards the {ways[0]}, the other one towards the {ways[1]}"
-
-
-def _longest_m(plan: BranchPlan) -> float:
-    """Length with the cap pulled out: no can lies further along the pipe than that."""
-    return plan.centreline_m + plan.cap.furthest_m - plan.cap.shorter_m
 
 
 def with_can(steps: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:

@@ -42,12 +42,14 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
 
 
 def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
-    branch = plan.branch
+    branch, wall = plan.branch, "Wall as given."
+    if not build.wall_given:
+        wall = "Wall ASSUMED from stock sizes: measure the outside; if it differs, give --wall."
     rows = [
         ("Length", _length(plan)),
         ("Place", _position(plan)),
         ("Branch tube" if plan.can is None else "Neck tube", tube_measures(branch.tube)),
-        ("Pipe", f"{tube_measures(plan.saddle.pipe)}. {_wall(build)}"),
+        ("Pipe", f"{tube_measures(plan.saddle.pipe)}. {wall}"),
         ("Angle", _angle(plan)),
         ("Hole", _hole(plan)),
         ("Saddle", f"{both(plan.saddle.depth_m)} deep, cut to the saddle template"),
@@ -88,12 +90,6 @@ def _position(plan: BranchPlan) -> str:
         f"{all_three(plan.branch.position_m)} from the collector along the middle of the pipe, to "
         "where the branch's middle meets the datum"
     )
-
-
-def _wall(build: BuildPlan) -> str:
-    if build.wall_given:
-        return "Wall as given."
-    return "Wall ASSUMED from stock sizes: measure the outside; if it differs, give --wall."
 
 
 def _angle(plan: BranchPlan) -> str:

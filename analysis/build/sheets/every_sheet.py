@@ -26,7 +26,11 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
         if plan.can is not None:
             sheets.append(joints_sheet(plan, plan.can, who))
         sheets.append(cut_list_sheet(plan, who))
-    for plans in _same_joint(build.branches):
+    groups: dict[object, list[BranchPlan]] = {}  # branches that need the same templates, together
+    for plan in build.branches:
+        joint = (plan.saddle, plan.square_line_from_end_m, plan.capped_tube)
+        groups.setdefault(joint, []).append(plan)
+    for plans in groups.values():
         who = " and ".join(f"branch {plan.number}" for plan in plans) if several else "the branch"
         sheets += [*saddle_sheets(plans[0], who, paper), *hole_sheets(plans[0], who, paper)]
         if plans[0].can is not None:
@@ -35,15 +39,6 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
     return make_pdf(
         sheets, paper, title=f"Build sheets: {drone}", foot=f"pipenote · {drone} · {paper.name}"
     )
-
-
-def _same_joint(plans: tuple[BranchPlan, ...]) -> list[list[BranchPlan]]:
-    """Branches that need the same templates, together."""
-    groups: dict[object, list[BranchPlan]] = {}
-    for plan in plans:
-        joint = (plan.saddle, plan.square_line_from_end_m, plan.capped_tube)
-        groups.setdefault(joint, []).append(plan)
-    return list(groups.values())
 
 
 def _drone(target: Target) -> str:

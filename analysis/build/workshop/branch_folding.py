@@ -10,7 +10,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.basics.arrays import FloatArray
 from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M, solve_straights
 from analysis.build.workshop.folds import (
     Fold,
@@ -121,15 +120,12 @@ def _touches_itself(fold: Fold, request: FoldRequest) -> bool:
     points = centreline(fold, request.angle_rad)
     way = points[-1] - points[-2]
     pulled_out = points[-1] + request.slide_m * way / np.linalg.norm(way)
-    fine = _resampled(np.vstack([points, pulled_out]))
-    apart_m = np.linalg.norm(fine[:, np.newaxis] - fine[np.newaxis], axis=2)
-    index = np.arange(len(fine))
-    along_m = _SAMPLE_M * np.abs(index[:, np.newaxis] - index[np.newaxis])
-    other_leg = along_m > math.pi * fold.bend_radius_m
-    return bool(np.any(apart_m[other_leg] < request.tube.outer_diameter_m + _BETWEEN_LEGS_M))
-
-
-def _resampled(points: FloatArray) -> FloatArray:
+    points = np.vstack([points, pulled_out])
     along_m = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
     at_m = np.arange(0.0, along_m[-1], _SAMPLE_M)
-    return np.column_stack([np.interp(at_m, along_m, points[:, axis]) for axis in range(2)])
+    fine = np.column_stack([np.interp(at_m, along_m, axis) for axis in points.T])
+    apart_m = np.linalg.norm(fine[:, np.newaxis] - fine[np.newaxis], axis=2)
+    index = np.arange(at_m.size)
+    apart_along_m = _SAMPLE_M * np.abs(index[:, np.newaxis] - index[np.newaxis])
+    other_leg = apart_along_m > math.pi * fold.bend_radius_m
+    return bool(np.any(apart_m[other_leg] < request.tube.outer_diameter_m + _BETWEEN_LEGS_M))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.acoustics.gas import exhaust_gas
+from analysis.acoustics.transmission_loss import quarter_wave_m
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Branch, Can, Tube
 from analysis.build.workshop.fold_solver import ABOVE_PIPE_M, SPARE_M
@@ -79,7 +79,9 @@ def plan_can(
         the pipe.
     """
     can_m = branch.length_m - can.neck_m
-    fold = _fold(request, can.tube, can_m, _quarter_wave_m(branch), room, radii_m)
+    # over a quarter of a wave at the tuned frequency the flow falls, so it does along the neck too
+    wave_m = quarter_wave_m(branch.tuned_hz, branch.gas_temperature_k)
+    fold = _fold(request, can.tube, can_m, wave_m, room, radii_m)
     reach = _reach(fold, request, can.tube, can_m)
     clear_m = reach.can_bottom_m - request.above_datum_m
     if clear_m < ABOVE_PIPE_M:
@@ -149,12 +151,6 @@ def _bent(
         bends_take_m=takes_m,
         from_side_m=request.tube.outer_diameter_m / 2.0,
     )
-
-
-def _quarter_wave_m(branch: Branch) -> float:
-    """Quarter of a wave at the tuned frequency: so the flow falls along the neck, too."""
-    gas = exhaust_gas(branch.gas_temperature_k)
-    return float(gas.speed_of_sound_m_s) / (4.0 * branch.tuned_hz)
 
 
 def _reach(fold: Fold, request: FoldRequest, can_tube: Tube, can_m: float) -> _Reach:

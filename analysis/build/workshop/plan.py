@@ -98,22 +98,17 @@ def plan_build(sizing: Sizing, wishes: BuildWishes) -> BuildPlan:
         An angle outside 30 to 90 degrees, a branch wider than the pipe, or one that does not fold
         into the room.
     """
-    pipe = _pipe(sizing.pipe_inner_diameter_m, wishes)
+    bore_m, wall_m = sizing.pipe_inner_diameter_m, wishes.pipe_wall_m
+    pipe = likely_pipe(bore_m) if wall_m is None else pipe_with_wall(bore_m, wall_m)
     return BuildPlan(
         sizing=sizing,
         branches=tuple(
             _plan_branch(number, branch, pipe, wishes)
             for number, branch in enumerate(sizing.branches, start=1)
         ),
-        wall_given=wishes.pipe_wall_m is not None,
+        wall_given=wall_m is not None,
         room=wishes.room,
     )
-
-
-def _pipe(bore_m: float, wishes: BuildWishes) -> Tube:
-    if wishes.pipe_wall_m is None:
-        return likely_pipe(bore_m)
-    return pipe_with_wall(bore_m, wishes.pipe_wall_m)
 
 
 def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -> BranchPlan:

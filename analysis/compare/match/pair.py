@@ -11,8 +11,9 @@ from analysis.compare.match.level_change import (
     change_in_bins,
 )
 from analysis.compare.match.levels_of_sound import of_one_kind
-from analysis.compare.match.same_setup import SetupChange, refuse_unlike, setup_change
+from analysis.compare.match.same_setup import SetupChange, setup_change
 from analysis.compare.match.shared_terms import amplified, in_shared_terms
+from analysis.errors import DriveError
 from analysis.find.curves.pass_table import bins_within
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange, suspected, taken_off
@@ -68,11 +69,16 @@ def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:
     Raises
     ------
     DriveError
-        Their levels do not mean the same.
+        Their levels have different units, so they do not mean the same.
     """
     heard, is_mixed = baseline, baseline.levels_only != postfix.levels_only
     baseline, postfix = of_one_kind(baseline, postfix)
-    refuse_unlike(baseline, postfix)
+    if baseline.level_unit != postfix.level_unit:
+        raise DriveError(
+            f"levels of {baseline.drive_name} are in {baseline.level_unit}, those of "
+            f"{postfix.drive_name} in {postfix.level_unit}; calibrate both drives or neither, "
+            "and weight both alike"
+        )
     baseline, postfix = in_shared_terms(baseline, postfix)
     setup = setup_change(baseline, postfix)
     gain = taken_off(setup.gain)

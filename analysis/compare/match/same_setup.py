@@ -20,7 +20,6 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.side_by_side import side_by_side
-from analysis.errors import DriveError
 from analysis.find.curves.pass_table import PassTable
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange
@@ -74,22 +73,6 @@ class SetupChange:
                 sd_db = BACKGROUND_TOLERANCE_DB / SURE
                 return GainChange(gain_db=shift_db, sd_db=sd_db, is_taken_off=False)
         return None
-
-
-def refuse_unlike(baseline: Findings, postfix: Findings) -> None:
-    """Refuse two drives whose levels do not mean the same.
-
-    Raises
-    ------
-    DriveError
-        Their levels have different units.
-    """
-    if baseline.level_unit != postfix.level_unit:
-        raise DriveError(
-            f"levels of {baseline.drive_name} are in {baseline.level_unit}, those of "
-            f"{postfix.drive_name} in {postfix.level_unit}; calibrate both drives or neither, "
-            "and weight both alike"
-        )
 
 
 def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:

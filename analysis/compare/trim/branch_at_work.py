@@ -112,7 +112,9 @@ def working_branches(
         return ()
     model = _Model(meant_hz, _modes(baseline, meant_hz))
     # from many starts, because a notch far from its place pulls no fit towards it
-    fits = [_fit(points, model, starts) for starts in _start_points(len(meant_hz))]
+    starts = _STARTS if len(meant_hz) == 1 else _STARTS[1::2]
+    begins = itertools.product(starts, repeat=len(meant_hz))
+    fits = [_fit(points, model, begin) for begin in begins]
     _, values = min(fits, key=lambda fit: fit[0])
     deviation = _deviation_of_tunings(points, model, values)
     tuned = values[model.tuning_at]
@@ -209,13 +211,6 @@ def _deviation_of_tunings(points: _Points, model: _Model, values: FloatArray) ->
     spread = float(np.mean(_misfit(points, model, values) ** 2))
     variance = np.diag(np.linalg.pinv(information)) * max(spread, _LEAST_SPREAD)
     return np.asarray(np.sqrt(variance[model.tuning_at]))
-
-
-def _start_points(branches: int) -> list[tuple[float, ...]]:
-    """Places to begin: a search that begins at one of them finds the right notch."""
-    if branches == 1:
-        return [(start,) for start in _STARTS]
-    return list(itertools.product(_STARTS[1::2], repeat=branches))
 
 
 def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float]) -> _Points:

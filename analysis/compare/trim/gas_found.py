@@ -13,7 +13,7 @@ from analysis.basics.interval import Interval
 from analysis.basics.units import ZERO_C_K
 from analysis.exhaust.car_edit import KEY
 from analysis.size.branch_gas import ONE_VALUE_SPREAD_K
-from analysis.verdicts import Comparison, Trim, Verdict
+from analysis.verdicts import Comparison, Verdict
 
 
 def gas_found(comparison: Comparison) -> Interval | None:
@@ -24,10 +24,12 @@ def gas_found(comparison: Comparison) -> Interval | None:
     verdicts = {change.verdict for change in comparison.changes}
     if not comparison.trims or verdicts <= {Verdict.CANNOT_TELL}:
         return None
-    reach_k = [_good_for_the_next(trim) for trim in comparison.trims]
-    return Interval(
-        low=min(reach.low for reach in reach_k), high=max(reach.high for reach in reach_k)
-    )
+    lowest_k, highest_k = [], []
+    for trim in comparison.trims:
+        gas_k, ends = trim.gas_temperature_k, trim.gas_temperature_ci95_k
+        lowest_k.append(gas_k - math.hypot(gas_k - ends.low, ONE_VALUE_SPREAD_K))
+        highest_k.append(gas_k + math.hypot(ends.high - gas_k, ONE_VALUE_SPREAD_K))
+    return Interval(low=min(lowest_k), high=max(highest_k))
 
 
 def car_file_value(gas_k: Interval) -> str:
@@ -40,11 +42,3 @@ def car_file_value(gas_k: Interval) -> str:
 def car_file_lines(gas_k: Interval) -> str:
     """Write it as lines for the car file."""
     return f'[exhaust]\n{KEY} = "{car_file_value(gas_k)}"'
-
-
-def _good_for_the_next(trim: Trim) -> Interval:
-    gas_k, ends = trim.gas_temperature_k, trim.gas_temperature_ci95_k
-    return Interval(
-        low=gas_k - math.hypot(gas_k - ends.low, ONE_VALUE_SPREAD_K),
-        high=gas_k + math.hypot(ends.high - gas_k, ONE_VALUE_SPREAD_K),
-    )

@@ -123,10 +123,16 @@ def before_after_chart(
     name = words.order_name(curve.engine_order, engine)
     if comparison.is_of_levels:
         name = f"overall level, taken as {name}"
+    redrawn = ""
+    if (gain := taken_off(comparison.gain)) is not None:
+        redrawn = (
+            f" The post-fix drive is drawn {words.quieter(-gain.gain_db)} than it was recorded, "
+            "because its gain differed."
+        )
     return Chart(
         name=f"compare-{curve.engine_order:g}".replace(".", "-"),
         title=f"{sentence(name)[:-1]}, baseline and post-fix",
-        summary=_summary(curve, mine) + _redrawn(comparison),
+        summary=_summary(curve, mine) + redrawn,
         figure=figure,
     )
 
@@ -158,15 +164,6 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
         where = "In it" if len(mine) == 1 else f"In the one at {words.rpm(band.peak_rpm)}"
         text += _highest(curve, inside, where)
     return text + _highest(curve, away, "Away from it" if mine else "Over all")
-
-
-def _redrawn(comparison: Comparison) -> str:
-    """Say how far the post-fix drive is drawn from where it was recorded."""
-    gain = taken_off(comparison.gain)
-    if gain is None:
-        return ""
-    amount = words.quieter(-gain.gain_db)
-    return f" The post-fix drive is drawn {amount} than it was recorded, because its gain differed."
 
 
 def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:

@@ -1,28 +1,83 @@
 """A history in one picture: the order's level over engine speed, and the drone drive by drive."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
+from dataclasses import dataclass
 from html import escape
 
 import numpy as np
 import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.cure import CURED_DB
+from analysis.compare.best_drive import best_drive, is_doubtful
 from analysis.compare.history import History, HistoryDrive
 from analysis.findings import DroneBand
 from analysis.report.blocks import Chart
-from analysis.report.compared.history_looks import look_of, short
-from analysis.report.compared.panel_changes import draw_changes, panel_px
-from analysis.report.figure_style import add_curve, add_lower_panel, new_figure, shade_band
+from analysis.report.figure_style import (
+    GREEN,
+    GREY,
+    INK,
+    add_curve,
+    add_lower_panel,
+    arms,
+    new_figure,
+    shade_band,
+)
 from analysis.report.found.figure_levels import hold_axis, mean_curve
-from analysis.verdicts import Comparison
+from analysis.verdicts import BandChange, Comparison
 from analysis.words import quantities as words
 
 # judgement: layout, moves no answer.
 _LEVELS_PX, _GAP_PX = 340, 84
 _NEAR = (0.8, 1.25)  # of the drone's rpm: where no line may leave the picture
 _AXIS_ROOM_DB = 2.0
+_ROW_PX = 52
+_TEXT_UP = 0.42  # rows: how far a drive's name stands above its point
+_LEAST_RANGE_DB = (-17.0, 3.0)
+_ROOM_DB = 2.0
+_LONGEST_ARM_DB = 8.0  # an interval without an end runs out of the panel
+_EARLIEST_RGB, _LATEST_RGB = (128, 178, 212), (0, 78, 128)  # judgement: layout, moves no answer
+# A symbol for each drive, so that no shade has to be told from another.
+_SYMBOLS = ("circle", "square", "diamond", "star", "hexagon", "triangle-up", "triangle-down", "x")
+_DASHES = ("solid", "dash", "dot", "dashdot", "longdash")
+_LONGEST = 18  # judgement: layout, characters of a name
 # rpm, and level in the baseline's unit; [shape=(n_bins,)]
 _Line = tuple[FloatArray, FloatArray]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Look:
+    """How a drive is drawn in both panels; strong are the baseline and the latest drive."""
+
+    colour: str
+    symbol: str
+    dash: str
+    is_strong: bool
+
+    @property
+    def width_px(self) -> float:
+        """Width of its line."""
+        return 3.5 if self.is_strong else 2.0
+
+
+def _look_of(history: History, drive: HistoryDrive) -> _Look:
+    """Black for the baseline, then blue that gets stronger drive by drive."""
+    index, last = history.drives.index(drive), len(history.drives) - 1
+    part = (index - 1) / (last - 1) if last > 1 else 1.0
+    ends = zip(_EARLIEST_RGB, _LATEST_RGB, strict=True)
+    blue = ", ".join(f"{early + part * (late - early):.0f}" for early, late in ends)
+    return _Look(
+        colour=f"rgb({blue})" if index else INK,
+        symbol=_SYMBOLS[index % len(_SYMBOLS)],
+        dash="solid" if index in (0, last) else _DASHES[index % len(_DASHES)],
+        is_strong=index in (0, last),
+    )
+
+
+def _short(name: str) -> str:
+    """Cut a name that is too long to stand in a picture."""
+    return name if len(name) <= _LONGEST else f"{name[: _LONGEST - 1]}…"
 
 
 def history_chart(history: History) -> Chart | None:
@@ -36,16 +91,16 @@ def history_chart(history: History) -> Chart | None:
     figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
     shade_band(figure, band)
     for drive in drawn:
-        look = look_of(history, drive)
+        look = _look_of(history, drive)
         rpm, level_db = lines[drive.name]
         line = {"color": look.colour, "width": look.width_px, "dash": look.dash}
         marker = {"symbol": look.symbol, "size": 8, "maxdisplayed": 12}
-        name, readout = escape(short(drive.name)), f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+        name, readout = escape(_short(drive.name)), f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
         add_curve(figure, rpm, level_db, name, line, marker=marker, readout=readout)
     _hold_axes(figure, band)
     _name_first_and_latest(figure, history, drawn, band)
-    _part(figure, panel_px(history))
-    draw_changes(figure, history)
+    _part(figure, _ROW_PX * len(history.drives))
+    _draw_changes(figure, history)
     order = words.order_name(band.engine_order, history.baseline.engine)
     first = history.drives[0].name
     return Chart(
@@ -113,7 +168,7 @@ def _name_first_and_latest(
 ) -> None:
     """Write their names beside the two lines that matter most, at the drone."""
     for drive, trace in zip(drawn, figure.data, strict=True):
-        look = look_of(history, drive)
+        look = _look_of(history, drive)
         rpm, level_db = _numbers(trace.x), _numbers(trace.y)
         inside = np.flatnonzero(
             (rpm >= band.low_rpm) & (rpm <= band.high_rpm) & np.isfinite(level_db)
@@ -125,7 +180,7 @@ def _name_first_and_latest(
         figure.add_annotation(
             x=float(rpm[at]),
             y=float(level_db[at]),
-            text=f"<b>{escape(short(drive.name))}</b>",
+            text=f"<b>{escape(_short(drive.name))}</b>",
             showarrow=False,
             font={"size": 13, "color": look.colour},
             xanchor="left" if is_first else "center",
@@ -144,3 +199,122 @@ def _part(figure: go.Figure, lower_px: int) -> None:
     margin = figure.layout.margin
     add_lower_panel(figure, share=lower_px / inside_px, gap=_GAP_PX / inside_px)
     figure.update_layout(height=int(inside_px + margin.t + margin.b))
+
+
+def _draw_changes(figure: go.Figure, history: History) -> None:
+    """Draw into axes x2 and y2: a row for each drive, the first on top, left is quieter."""
+    for number in range(len(history.baseline.bands) - 1, -1, -1):
+        _path(figure, history, number)
+    band, best = history.baseline.bands[0], best_drive(history)
+    for row, drive in enumerate(history.drives):
+        change = None if drive.comparison is None else drive.comparison.changes[0]
+        if row == 0:
+            text = f"{words.decibel(band.rise_db)} above what is beside it"
+        elif change is None:
+            text = "not compared"
+        elif not math.isfinite(change.level_change_db):
+            text = change.verdict.value
+        else:
+            text = f"{words.change(change.level_change_db)}, {change.verdict.value}"
+        if is_doubtful(drive):
+            text += "; gain?"
+        if drive is best:
+            text += "; best"
+        look = _look_of(history, drive)
+        if row == 0 or (change is not None and math.isfinite(change.level_change_db)):
+            _point(figure, row, escape(drive.name), look, change)
+        _write(figure, row, f"<b>{escape(_short(drive.name))}</b>: {text}")
+    for level_db, colour in ((0.0, GREY), (CURED_DB, GREEN)):
+        figure.add_shape(
+            type="line",
+            xref="x2",
+            yref="y2 domain",
+            x0=level_db,
+            x1=level_db,
+            y0=0,
+            y1=1,
+            line={"color": colour, "dash": "dash", "width": 1.5},
+            layer="below",
+        )
+    figure.update_layout(
+        xaxis2={
+            "title": {"text": f"Change of the drone at {words.rpm(band.peak_rpm)} (dB)"},
+            "range": _range_db(history),
+        },
+        yaxis2={
+            "range": [len(history.drives) - 0.6, -0.7],
+            "showticklabels": False,
+            "ticks": "",
+            "showgrid": False,
+        },
+    )
+
+
+def _path(figure: go.Figure, history: History, number: int) -> None:
+    """Join the changes of one drone; those of a weaker one are marked and named too."""
+    changes = [
+        (row, drive.comparison.changes[number].level_change_db)
+        for row, drive in enumerate(history.drives)
+        if drive.comparison is not None
+    ]
+    known = [(0, 0.0), *((row, change) for row, change in changes if math.isfinite(change))]
+    name = f"drone at {words.rpm(history.baseline.bands[number].peak_rpm)}"
+    figure.add_trace(
+        go.Scatter(
+            x=[round(change, 2) for _, change in known],
+            y=[row for row, _ in known],
+            xaxis="x2",
+            yaxis="y2",
+            name=name,
+            mode="lines+markers" if number else "lines",
+            line={"color": GREY, "width": 1.2, "dash": "dot" if number else "solid"},
+            marker={"symbol": "circle-open", "size": 6},
+            showlegend=number > 0,
+            hovertemplate=f"{name}<br>%{{x:+.1f}} dB<extra></extra>",
+        )
+    )
+
+
+def _point(figure: go.Figure, row: int, name: str, look: _Look, change: BandChange | None) -> None:
+    value = 0.0 if change is None else change.level_change_db
+    figure.add_trace(
+        go.Scatter(
+            x=[round(value, 2)],
+            y=[row],
+            xaxis="x2",
+            yaxis="y2",
+            name=name,
+            mode="markers",
+            marker={"size": 12, "color": look.colour, "symbol": look.symbol},
+            error_x={} if change is None else arms([change], look.colour, width_px=8),
+            showlegend=False,
+            hovertemplate=f"{name}<br>%{{x:+.1f}} dB<extra></extra>",
+        )
+    )
+
+
+def _write(figure: go.Figure, row: int, text: str) -> None:
+    figure.add_annotation(
+        xref="x2 domain",
+        yref="y2",
+        x=0,
+        y=row - _TEXT_UP,
+        text=text,
+        showarrow=False,
+        xanchor="left",
+        xshift=4,
+        align="left",
+        bgcolor="rgba(255, 255, 255, 0.8)",
+        font={"color": INK, "size": 13},
+    )
+
+
+def _range_db(history: History) -> list[float]:
+    low, high = _LEAST_RANGE_DB
+    for drive in history.drives:
+        for change in drive.comparison.changes if drive.comparison is not None else ():
+            value, ends = change.level_change_db, change.ci95_db
+            if math.isfinite(value):
+                low = min(low, max(ends.low, value - _LONGEST_ARM_DB) - _ROOM_DB)
+                high = max(high, min(ends.high, value + _LONGEST_ARM_DB) + _ROOM_DB)
+    return [low, high]

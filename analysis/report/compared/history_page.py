@@ -41,10 +41,14 @@ def history_sections(history: History) -> tuple[Section, ...]:
     chart = history_chart(history)
     if chart is not None:
         blocks.append(chart)
+    notes = tuple(
+        Note(label=label if label == NOTE else f"Drive '{label}'", text=text, tone=Tone.CARE)
+        for label, text in history_notes(history)
+    )
     blocks += [_table(history), Text(text=_HOW, for_engineers=True)]
     return (
         Section(name="answer", title="What became of the drone", blocks=tuple(blocks)),
-        *_notes(history),
+        *([Section(name="notes", title="What to keep in mind", blocks=notes)] if notes else []),
     )
 
 
@@ -62,17 +66,3 @@ def _whole(cell: str) -> str:
     if _DATE.match(cell):
         return cell.replace("-", "\u2011")
     return cell.replace(" to ", "\u00a0to\u00a0")
-
-
-def _notes(history: History) -> tuple[Section, ...]:
-    notes = tuple(
-        Note(
-            label=label if label == NOTE else f"Drive '{label}'",
-            text=text,
-            tone=Tone.CARE,
-        )
-        for label, text in history_notes(history)
-    )
-    if not notes:
-        return ()
-    return (Section(name="notes", title="What to keep in mind", blocks=notes),)

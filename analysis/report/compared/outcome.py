@@ -112,7 +112,8 @@ def outcome_tone(comparison: Comparison) -> Tone:
     """Good news only when every drone that is the engine's is gone and nothing new came."""
     own = [c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD]
     cured = bool(own) and all(c.verdict is Verdict.CURED for c in own)
-    return Tone.GOOD if cured and not _has_news(comparison) else Tone.CARE
+    has_news = comparison.new_bands or comparison.whistles
+    return Tone.GOOD if cured and not has_news else Tone.CARE
 
 
 def _how_sure(change: BandChange) -> str:
@@ -190,10 +191,6 @@ def _news(contents: ReportContents, comparison: Comparison, change: BandChange) 
     if comparison.whistles:
         tones = listed([words.hertz(each.frequency_hz) for each in comparison.whistles])
         yield f"a new tone at {tones} does not follow the engine and may be a branch singing"
-
-
-def _has_news(comparison: Comparison) -> bool:
-    return bool(comparison.new_bands or comparison.whistles)
 
 
 def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Sequence[Trim]) -> str:

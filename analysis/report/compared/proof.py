@@ -2,15 +2,32 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from html import escape
 
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.drive import Engine
-from analysis.report.blocks import Block, Bullets, Heading, Lines, Note, Section, Table, Text, Tone
-from analysis.report.compared.figure_compare import change_chart, other_order_charts
+from analysis.findings import Weighting
+from analysis.report.blocks import (
+    Block,
+    Bullets,
+    Chart,
+    Heading,
+    Lines,
+    Note,
+    Section,
+    Table,
+    Text,
+    Tone,
+)
+from analysis.report.compared.figure_compare import (
+    add_before_after,
+    change_chart,
+    other_order_charts,
+)
 from analysis.report.compared.outcome import interval_cell
-from analysis.report.compared.whole_drive import whole_drive_blocks
 from analysis.report.contents import ReportContents
-from analysis.verdicts import BandChange, Comparison, Verdict
+from analysis.report.figure_style import new_figure, shade_band
+from analysis.verdicts import BandChange, Comparison, OverallBeforeAfter, Verdict
 from analysis.words import quantities as words
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
@@ -24,6 +41,19 @@ _MEANING = {
     Verdict.MOVED: "moved: gone here, back at another engine speed",
     Verdict.CANNOT_TELL: "cannot tell",
 }
+_WEIGHTED = {Weighting.Z: "unweighted", Weighting.C: "C-weighted", Weighting.A: "A-weighted"}
+_OVERALL_PX = 340  # judgement: layout, moves no answer
+_PARTS_MEAN = (
+    "Idle: steady below 1,100 rpm, in no gear as far as road speed tells. Cruise: within 3 % of an "
+    "engine speed that either drive held for 5 s. Whole drive: every engine speed that both drives "
+    "hold, each counting once. Wind and road noise are in these levels; the interval allows for "
+    "1 dB (standard deviation) from day to day, which is assumed."
+)
+_FOR_THE_CAR_FILE = (
+    "Where the branch works shows how hot its gas is. If the length given is the one built, put "
+    "this into the car file, or let pipenote compare --write-car do it, and the next branch is "
+    "sized for that gas. The range allows for another day and another branch:"
+)
 
 
 def proof_section(contents: ReportContents) -> Section | None:
@@ -32,10 +62,13 @@ def proof_section(contents: ReportContents) -> Section | None:
     if comparison is None:
         return None
     engine = contents.findings.engine
+    shared = "They share nothing that could be compared."
+    if comparison.matching is not None:
+        shared = f"They are compared {matched_words(comparison.matching)}."
     blocks: list[Block] = [
         Text(
             text=f"Baseline: {comparison.baseline_name}. Post-fix: "
-            f"{comparison.postfix_name}. {_compared(comparison)}"
+            f"{comparison.postfix_name}. {shared}"
         ),
         *_could_show(comparison, engine),
     ]
@@ -56,10 +89,51 @@ def proof_section(contents: ReportContents) -> Section | None:
     return Section(name="proof", title="The evidence", blocks=tuple(blocks))
 
 
-def _compared(comparison: Comparison) -> str:
-    if comparison.matching is None:
-        return "They share nothing that could be compared."
-    return f"They are compared {matched_words(comparison.matching)}."
+def whole_drive_blocks(comparison: Comparison) -> list[Block]:
+    """Charts and a table of the overall level; nothing when the drives share none."""
+    if not comparison.parts:
+        return []
+    known = {curve.weighting for curve in comparison.overall}
+    shown = known - {Weighting.C} or known  # unweighted and A differ most
+    rows = tuple(
+        (
+            f"{each.part.value.capitalize()}, {_WEIGHTED[each.weighting]}",
+            f"{words.number(each.low_rpm)} to {words.rpm(each.high_rpm)}",
+            f"{words.number(each.before_db, 1)} to {words.decibel(each.after_db, 1)}",
+            words.change(each.change_db),
+            f"{words.change(each.ci95_db.low)} to {words.change(each.ci95_db.high)}",
+        )
+        for each in comparison.parts
+        if each.weighting in shown
+    )
+    head = ("Part of the drive", "Engine speed", "Level", "Change", "95 % interval")
+    return [
+        Heading(text="The whole drive"),
+        *(_overall_chart(c, comparison) for c in comparison.overall if c.weighting in shown),
+        Table(
+            caption="Overall level, all sounds together, baseline to post-fix", head=head, rows=rows
+        ),
+        Text(text=_PARTS_MEAN, for_engineers=True),
+    ]
+
+
+def _overall_chart(curve: OverallBeforeAfter, comparison: Comparison) -> Chart:
+    name, unit = _WEIGHTED[curve.weighting], escape(comparison.level_unit)
+    figure = new_figure("Engine speed (rpm)", f"Overall level ({unit})", height_px=_OVERALL_PX)
+    for change in comparison.changes[:1]:
+        shade_band(figure, change.band)
+    add_before_after(figure, curve, unit)
+    change_db = curve.after_db - curve.before_db
+    best, worst = int(change_db.argmin()), int(change_db.argmax())
+    return Chart(
+        name=f"compare-overall-{curve.weighting.value.lower()}",
+        title=f"Everything the microphone heard, {name}, baseline and post-fix",
+        summary=f"Solid: baseline. Dashed: post-fix. From {words.rpm(curve.rpm.min())} to "
+        f"{words.rpm(curve.rpm.max())}. The change runs from {words.change(change_db[best])} at "
+        f"{words.rpm(curve.rpm[best])} to {words.change(change_db[worst])} at "
+        f"{words.rpm(curve.rpm[worst])}.",
+        figure=figure,
+    )
 
 
 def _left_out(comparison: Comparison) -> list[Block]:
@@ -141,6 +215,10 @@ def _trims(comparison: Comparison) -> list[Block]:
     trims, outlook = comparison.trims, comparison.trim_outlook
     if not trims:
         return []
+    car_file: list[Block] = []
+    if (gas_k := gas_found(comparison)) is not None:
+        lines = Lines(text=car_file_lines(gas_k))
+        car_file = [Heading(text="For the car file"), Text(text=_FOR_THE_CAR_FILE), lines]
     verdicts = {change.verdict for change in comparison.changes}
     if verdicts == {Verdict.CANNOT_TELL}:
         last = "Cut nothing on the strength of this until a drive has shown whether it worked."
@@ -155,21 +233,5 @@ def _trims(comparison: Comparison) -> list[Block]:
         Bullets(items=tuple(sentence(trim_words(trim)) for trim in trims)),
         *([] if outlook is None else [Text(text=sentence(outlook_words(outlook)))]),
         Text(text=last),
-        *_car_file(comparison),
-    ]
-
-
-def _car_file(comparison: Comparison) -> list[Block]:
-    gas_k = gas_found(comparison)
-    if gas_k is None:
-        return []
-    return [
-        Heading(text="For the car file"),
-        Text(
-            text="Where the branch works shows how hot its gas is. If the length given is the one "
-            "built, put this into the car file, or let pipenote compare --write-car do it, and the "
-            "next branch is sized for that gas. The range allows for another day and another "
-            "branch:"
-        ),
-        Lines(text=car_file_lines(gas_k)),
+        *car_file,
     ]

@@ -16,6 +16,7 @@ _WHAT = {
     LockedTo.ROAD: "the road",
     LockedTo.UNKNOWN: "engine or road, not decided",
 }
+_PROOF = "The work on the exhaust took it away, so it was the exhaust's."
 
 
 def cause_section(findings: Findings, cured: frozenset[int] = frozenset()) -> Section | None:
@@ -30,17 +31,13 @@ def cause_section(findings: Findings, cured: frozenset[int] = frozenset()) -> Se
         return None
     blocks: list[Block] = []
     for cause in made:
-        proved = cured.issuperset(cause.bands) and cause.locked_to is not LockedTo.ROAD
-        blocks += _cause_blocks(_proved(cause) if proved else cause, findings)
+        if cured.issuperset(cause.bands) and cause.locked_to is not LockedTo.ROAD:
+            cause = replace(cause, evidence=(*cause.evidence, _PROOF), suspects=(), to_decide=())
+        blocks += _cause_blocks(cause, findings)
     blocks += [Note(label="The engine itself", text=hint, tone=Tone.CARE) for hint in hints]
     if (chart := order_map_chart(findings)) is not None:
         blocks.append(chart)
     return Section(name="cause", title="What makes it", blocks=tuple(blocks))
-
-
-def _proved(cause: Cause) -> Cause:
-    proof = "The work on the exhaust took it away, so it was the exhaust's."
-    return replace(cause, evidence=(*cause.evidence, proof), suspects=(), to_decide=())
 
 
 def _cause_blocks(cause: Cause, findings: Findings) -> list[Block]:

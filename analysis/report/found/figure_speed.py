@@ -4,7 +4,7 @@
 import numpy as np
 import plotly.graph_objects as go
 
-from analysis.findings import EngineSpeed, Findings
+from analysis.findings import Findings
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, compact, new_figure
 from analysis.words import quantities as words
@@ -34,7 +34,8 @@ def speed_chart(findings: Findings) -> Chart | None:
             hovertemplate="%{x:.1f} s<br>%{y:,.0f} rpm<extra></extra>",
         )
     )
-    gears = _gears(speed)
+    known = speed.gear_index[speed.gear_index >= 0.0]
+    gears = [int(gear) for gear in np.unique(known)]
     for gear in gears:
         colour, symbol = _GEARS[gear % len(_GEARS)]
         mine = np.flatnonzero(speed.gear_index == gear)[:: max(1, speed.time_s.size // 60)]
@@ -63,11 +64,6 @@ def speed_chart(findings: Findings) -> Chart | None:
         summary=_summary(findings, len(gears)),
         figure=figure,
     )
-
-
-def _gears(speed: EngineSpeed) -> list[int]:
-    known = speed.gear_index[speed.gear_index >= 0.0]
-    return [int(gear) for gear in np.unique(known)]
 
 
 def _summary(findings: Findings, gears: int) -> str:

@@ -44,10 +44,16 @@ def trust_section(contents: ReportContents) -> Section:
     blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
     if (chart := speed_chart(findings)) is not None:
         blocks.append(chart)
-    blocks += _marks(findings)
+    if said := "; ".join(map(str, marks(findings))):
+        blocks.append(Text(text=sentence(f"marked in the car: {said}")))
     blocks += [Heading(text="Trouble while recording"), *_trouble(findings.trouble)]
-    if contents.postfix is not None:
-        blocks += _second_drive(contents.postfix)
+    if (postfix := contents.postfix) is not None:
+        blocks += [
+            Heading(text="The post-fix drive"),
+            Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
+            *_warnings(postfix.warnings),
+            *_trouble(postfix.trouble),
+        ]
     if contents.sizing is not None and contents.sizing.assumptions:
         blocks += [
             Heading(text="Assumed, because it was not given"),
@@ -119,15 +125,7 @@ def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:
         return [Text(text="No trouble was noted.")]
     blocks: list[Block] = [Bullets(items=tuple(sentence(line) for line in trouble_lines(trouble)))]
     if 1 < len(trouble) <= _LISTED:
-        blocks.append(_trouble_table(trouble))
-    return blocks
-
-
-def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
-    return Table(
-        caption="Everything that went wrong, in order of time",
-        head=("Began at", "Lasted", "Kind", "What was noted"),
-        rows=tuple(
+        rows = tuple(
             (
                 "not known" if each.start_s is None else seconds(each.start_s),
                 "not known" if each.duration_s is None else seconds(each.duration_s),
@@ -135,19 +133,8 @@ def _trouble_table(trouble: tuple[Trouble, ...]) -> Table:
                 sentence(each.message),
             )
             for each in trouble
-        ),
-    )
-
-
-def _marks(findings: Findings) -> list[Block]:
-    said = "; ".join(map(str, marks(findings)))
-    return [Text(text=sentence(f"marked in the car: {said}"))] if said else []
-
-
-def _second_drive(postfix: Findings) -> list[Block]:
-    return [
-        Heading(text="The post-fix drive"),
-        Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
-        *_warnings(postfix.warnings),
-        *_trouble(postfix.trouble),
-    ]
+        )
+        head = ("Began at", "Lasted", "Kind", "What was noted")
+        caption = "Everything that went wrong, in order of time"
+        blocks.append(Table(caption=caption, head=head, rows=rows))
+    return blocks

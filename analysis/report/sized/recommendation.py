@@ -2,19 +2,35 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.branches import Branch, Sensitivity, Sizing
+from analysis.build.drawing.elevation import Elevation
+from analysis.build.drawing.pen import Area, Pen
+from analysis.build.drawing.svg import as_svg
+from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
+from analysis.errors import SizingError
 from analysis.findings import Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone
-from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table, Text, Tone
+from analysis.report.blocks import (
+    Block,
+    Bullets,
+    Drawing,
+    Heading,
+    Note,
+    Section,
+    Table,
+    Text,
+    Tone,
+)
 from analysis.report.contents import ReportContents
 from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
-from analysis.report.sized.picture import branch_picture
 from analysis.size.advice import no_room
 from analysis.words import quantities as words
 from analysis.words.lengths import diameter, length, longer_by
 from analysis.words.sentences import listed, sentence
 
 _PER_10_K_IN_F = 18  # by definition
+# judgement: layout. Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
+_PICTURE = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
 _LEAST_LOSS_DB = 0.1  # judgement: below it nothing is heard or worth a digit
 _CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
 _DATUM = (
@@ -107,7 +123,10 @@ def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
         blocks.append(Text(text=why))
     blocks += [branch_picture(sizing), Text(text=_DATUM), Bullets(items=_STEPS, numbered=True)]
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
-    blocks += [*line_charts(sizing), *_look_out(sizing), loss_chart(sizing), *_predicted(sizing)]
+    blocks += line_charts(sizing)
+    if others := tuple(sentence(w.message) for w in sizing.warnings if w is not misfit):
+        blocks += [Heading(text="Look out for"), Bullets(items=others)]
+    blocks += [loss_chart(sizing), *_predicted(sizing)]
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
     return [*blocks, Heading(text="Compared with the hand method"), *_hand_method(sizing)]
 
@@ -123,10 +142,37 @@ def _why_beside(sizing: Sizing) -> str | None:
     )
 
 
+def branch_picture(sizing: Sizing) -> Drawing | Text:
+    """Draw every branch, or say why one cannot be made as it was sized."""
+    try:
+        plans = plan_build(sizing, BuildWishes()).branches
+    except SizingError as error:
+        return Text(text=f"There is no picture of it: {error}.")
+    return Drawing(
+        name="drawing",
+        title="Pipe and branch, cut lengthwise",
+        summary="Drawn to proportion; work to the figures, not the picture.",
+        svgs=tuple(_draw(plan, several=len(plans) > 1) for plan in plans),
+    )
+
+
+def _draw(plan: BranchPlan, *, several: bool) -> str:
+    branch = plan.branch
+    notes = (
+        f"{f'Branch {plan.number}: tube' if several else 'Tube'} {branch.tube.name}",
+        f"Hole in the pipe {diameter(branch.tube.inner_diameter_m)}",
+    )
+    pen = Pen()
+    Elevation(plan, None, _PICTURE, notes).draw(pen)
+    label = f"Branch {plan.number}, {length(branch.length_m)} from the datum to the cap"
+    return as_svg(pen.group, _PICTURE, label)
+
+
 def branch_table(sizing: Sizing) -> Table:
     """One column for each branch, one row for each measure."""
     branches = sizing.branches
     canned = any(b.can is not None for b in branches)
+    covers = (f"{b.covers_low_hz:.1f} to {b.covers_high_hz:.1f} Hz" for b in branches)
     rows = [
         ("Length, neck and can" if canned else "Length", *(length(b.length_m) for b in branches)),
         ("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
@@ -136,10 +182,7 @@ def branch_table(sizing: Sizing) -> Table:
         ("Inner diameter, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
         ("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
         ("With gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
-        (
-            "Takes off 10 dB from",
-            *(_covers(b) for b in branches),
-        ),
+        ("Takes off 10 dB from", *covers),
         ("Takes off at most", *(words.decibel(b.peak_loss_db) for b in branches)),
         ("From the collector", *(_position(b) for b in branches)),
     ]
@@ -225,12 +268,6 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
     return tuple(items)
 
 
-def _look_out(sizing: Sizing) -> list[Block]:
-    misfit = no_room(sizing)
-    others = tuple(sentence(w.message) for w in sizing.warnings if w is not misfit)
-    return [Heading(text="Look out for"), Bullets(items=others)] if others else []
-
-
 def _predicted(sizing: Sizing) -> list[Block]:
     span, levels = sizing.predicted.level_change_db_range, level_chart(sizing)
     text = (
@@ -275,10 +312,6 @@ def _hand_method(sizing: Sizing) -> list[Block]:
 
 def _end(branch: Branch, length_m: float) -> str:
     return f"{length(length_m)}, {longer_by(length_m - branch.length_m)}"
-
-
-def _covers(branch: Branch) -> str:
-    return f"{branch.covers_low_hz:.1f} to {branch.covers_high_hz:.1f} Hz"
 
 
 def _position(branch: Branch) -> str:

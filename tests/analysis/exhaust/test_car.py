@@ -9,8 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import CarError
-from analysis.exhaust.car import parse_car, read_car
-from analysis.exhaust.section_kinds import KINDS
+from analysis.exhaust.car import KINDS, parse_car, read_car
 
 WHOLE = """
 [engine]

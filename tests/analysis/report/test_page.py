@@ -17,7 +17,7 @@ from plotly.offline import get_plotlyjs
 from analysis.drive import Trouble
 from analysis.findings import Doubt
 from analysis.report.blocks import Chart
-from analysis.report.page import chart_json, render_page, title_block
+from analysis.report.page import chart_json, provenance_rows, render_page
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import PROVENANCE, contents, every_case
 from tests.analysis.report.found_examples import band, findings
@@ -102,11 +102,12 @@ def test_numbers_carry_units_and_inches_beside_metric() -> None:
 
 
 def test_provenance_is_on_the_page() -> None:
-    block = dict(title_block(CASES["drone"]))
+    block = dict(provenance_rows(PROVENANCE))
     assert block["Made"] == "2026-05-04 09:30 UTC"
     assert block["With"] == "numpy 2.4.6, scipy 1.17.1, plotly 7.1.0"
     assert block["Command"] == PROVENANCE.command
-    assert all(value in _page("drone") for value in block.values())
+    drive = f"<dt>Drive</dt><dd>{CASES['drone'].findings.drive_name}</dd>"
+    assert all(value in _page("drone") for value in (*block.values(), drive))
 
 
 def test_tags_from_files_stay_text() -> None:
@@ -149,5 +150,5 @@ def test_chart_json_cannot_end_its_script_element() -> None:
 
 def test_the_time_is_shown_in_utc() -> None:
     made = replace(PROVENANCE, made_at_utc=datetime(2027, 1, 2, 3, 4, tzinfo=UTC))
-    block = dict(title_block(replace(CASES["quiet"], provenance=made)))
+    block = dict(provenance_rows(made))
     assert block["Made"] == "2027-01-02 03:04 UTC"

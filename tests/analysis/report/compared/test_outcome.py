@@ -10,9 +10,8 @@ import pytest
 
 from analysis.basics.interval import Interval
 from analysis.compare.match.level_change import LevelChange
-from analysis.compare.surroundings import Surroundings
 from analysis.compare.trim.built import BuiltBranch
-from analysis.compare.verdict import judge
+from analysis.compare.verdict import Surroundings, judge
 from analysis.findings import DroneBand, LockedTo, SteadyTone
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Table, Text, Tone

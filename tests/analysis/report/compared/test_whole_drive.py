@@ -9,8 +9,7 @@ from analysis.findings import Weighting
 from analysis.report.blocks import Chart, Table, Text
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import outcome_sentence
-from analysis.report.compared.proof import proof_section
-from analysis.report.compared.whole_drive import whole_drive_blocks
+from analysis.report.compared.proof import proof_section, whole_drive_blocks
 from analysis.report.contents import ReportContents
 from analysis.verdicts import Comparison
 from tests.analysis.report import compared_examples, examples, found_examples

@@ -10,9 +10,9 @@ import pytest
 from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import todo_sentence
 from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
-from analysis.report.sized.picture import branch_picture
 from analysis.report.sized.recommendation import (
     advice_section,
+    branch_picture,
     branch_table,
     recommendation_section,
     sensitivity_table,
