@@ -1,7 +1,7 @@
 """Bands of a drive whose recorder held the level, after its gain was undone.
 
 What the gain did is known only as well as its witness, so the intervals are wider, and a band whose
-place is no longer sure is not told.
+place is no longer known is not told.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -13,11 +13,11 @@ from analysis.findings import DroneBand
 
 # judgement: measured, see ``tests/benchmarks/recorders``
 _WIDER = 1.5
-_MOST = 0.01  # of the peak's frequency: a branch cut by less than that would miss
+_MOST = 0.05  # judgement: of the peak's frequency; a branch cut by less than that would miss
 
 
 def still_sure(bands: Sequence[DroneBand]) -> tuple[DroneBand, ...]:
-    """Those whose peak is still known within 1 %, each with its wider intervals."""
+    """Those whose peak is still known within 5 %, each with its wider intervals."""
     wider = (
         replace(
             band,

@@ -56,7 +56,9 @@ class AutomaticGain(StrEnum):
 _CHANGE_SPREAD = 0.65
 _DIP_MIDDLE, _DIP_SPREAD = -1.5, 1.3
 _LIMITS = {AutomaticGain.CERTAIN: -5.0, AutomaticGain.LIKELY: -2.7}
-_AGAINST = -0.6  # judgement: of the first sign, without which the second is chance
+# judgement: of the first sign, without which the second must be deep; free drives with gears reach
+# -5.8, and only a leveller too fast for the first sign goes beyond -9
+_AGAINST, _DEEP = -0.6, -9.0
 # judgement: a background that is not quite smooth over engine speed has up to 0.5
 _LEAST_DEPTH_DB = 0.6
 _MOST_TOGETHER = 0.3  # of background's and level's quick changes: more is a sound beside both
@@ -97,11 +99,11 @@ def recorder_gain(
 def _verdict(witness: "_Witness", *, is_even: bool) -> AutomaticGain:
     change = witness.change_against_level()
     score = change / _CHANGE_SPREAD
-    # what sounds beside the engine may stand out at any engine speed, and so may another gear's
-    # road; no leveller is so fast that its gain does not go against the level at all
-    if change < _AGAINST and is_even and witness.together() < _MOST_TOGETHER:
+    # what sounds beside the engine may stand out at any speed of it, and so may another gear's road
+    if is_even and witness.together() < _MOST_TOGETHER:
         dip = witness.deepest_dip()
-        if dip.depth_db > _LEAST_DEPTH_DB:
+        is_sure = change < _AGAINST or dip.slope < _DEEP
+        if is_sure and dip.depth_db > _LEAST_DEPTH_DB:
             score += (dip.slope - _DIP_MIDDLE) / _DIP_SPREAD
     verdicts = (verdict for verdict, limit in _LIMITS.items() if score < limit)
     return next(verdicts, AutomaticGain.NO)
