@@ -9,7 +9,13 @@ from analysis.errors import DriveError
 from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.level_map import LevelsBySpeed, levels_by_speed
 from analysis.find.sound.order_map import OrderSums
-from analysis.find.sound.order_tracking import HOP_S, OrderFrames, order_spectra, track_orders
+from analysis.find.sound.order_tracking import (
+    HOP_S,
+    OrderFrames,
+    frame_centres,
+    order_spectra,
+    track_orders,
+)
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.steady_tones import steady_tones
 from analysis.find.sound.tone_removal import take_out
@@ -18,8 +24,7 @@ from analysis.find.sound.wide_bands import BandLevels, band_levels
 from analysis.find.sound.working_copy import SampleFacts, WorkingCopy
 from analysis.findings import OrderMap, SteadyTone
 
-# judgement: 3 s of sound with engine speed, below which no sweep fits; refused, never guessed.
-_LEAST_FRAMES = 30
+_LEAST_HEARD_S = 3.0  # judgement: no sweep fits into less; refused, never guessed
 _MUCH_LOST = 0.1  # of the sound: then that is why too little is left
 
 
@@ -60,12 +65,13 @@ def hear(
         Sound and engine speed are known together for less than three seconds.
     """
     full_scale_db = FULL_SCALE_SINE_DB + (sound.full_scale_db_spl or 0.0)
+    heard_s = HOP_S * frame_centres(copy, track).size
+    if heard_s < _LEAST_HEARD_S:
+        raise DriveError(_too_little(heard_s, copy))
     levels = levels_by_speed(copy, track, full_scale_db, lambda part: progress(0.4 * part))
     tones = take_out(copy, steady_tones(levels.picture))
     sums = OrderSums()
     frames = track_orders(sums.watching(order_spectra(copy, track)))
-    if frames.time_s.size < _LEAST_FRAMES:
-        raise DriveError(_too_little(frames, copy))
     progress(0.9)
     wide = band_levels(copy)
     progress(1.0)
@@ -82,7 +88,7 @@ def hear(
     )
 
 
-def _too_little(frames: OrderFrames, copy: WorkingCopy) -> str:
+def _too_little(heard_s: float, copy: WorkingCopy) -> str:
     lost_s = copy.gaps.lost_s
     what_to_do = (
         f"{lost_s:,.0f} s of its sound were lost, so drive again"
@@ -90,6 +96,6 @@ def _too_little(frames: OrderFrames, copy: WorkingCopy) -> str:
         else "check that both files are of the same drive"
     )
     return (
-        f"only {frames.time_s.size * HOP_S:.0f} s of the drive have both sound and engine speed; "
-        f"at least {_LEAST_FRAMES * HOP_S:.0f} s are needed: {what_to_do}"
+        f"only {heard_s:.0f} s of the drive have both sound and engine speed; "
+        f"at least {_LEAST_HEARD_S:.0f} s are needed: {what_to_do}"
     )

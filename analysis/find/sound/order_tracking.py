@@ -75,15 +75,8 @@ def order_spectra(
 ) -> Iterator[OrderSpectra]:
     """Order spectra wherever sound and engine speed are known over the whole window."""
     turns, grid_s = track.revolutions, track.time_s
-    centre_s = np.arange(hop_s, copy.duration_s, hop_s)
+    centre_s = frame_centres(copy, track, hop_s)
     rpm = track.at(centre_s)
-    half_s = 0.5 * REVOLUTIONS * 60.0 / rpm
-    usable = np.isfinite(rpm) & (centre_s > half_s) & (centre_s < copy.duration_s - half_s)
-    usable &= _speed_known(track, centre_s, half_s)
-    # the turns of a window need a little more time on the side on which the engine slows down
-    reach_s = np.nan_to_num(half_s * (1.0 + _LARGEST_SPEED_CHANGE))
-    usable &= ~copy.gaps.touch(centre_s - reach_s, centre_s + reach_s)
-    centre_s, rpm = centre_s[usable], rpm[usable]
     size = REVOLUTIONS * points_per_revolution
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = np.float32(2.0 / (size * float(np.dot(window, window))))
@@ -105,6 +98,19 @@ def order_spectra(
             rpm=speeds,
             mean_square=power,
         )
+
+
+def frame_centres(copy: WorkingCopy, track: SpeedTrack, hop_s: float = HOP_S) -> FloatArray:
+    """Moments around which sound and engine speed are known for a whole window [shape=(n,)]."""
+    centre_s = np.arange(hop_s, copy.duration_s, hop_s)
+    rpm = track.at(centre_s)
+    half_s = 0.5 * REVOLUTIONS * 60.0 / rpm
+    usable = np.isfinite(rpm) & (centre_s > half_s) & (centre_s < copy.duration_s - half_s)
+    usable &= _speed_known(track, centre_s, half_s)
+    # the turns of a window need a little more time on the side on which the engine slows down
+    reach_s = np.nan_to_num(half_s * (1.0 + _LARGEST_SPEED_CHANGE))
+    usable &= ~copy.gaps.touch(centre_s - reach_s, centre_s + reach_s)
+    return centre_s[usable]
 
 
 def track_orders(spectra: Iterable[OrderSpectra]) -> OrderFrames:
