@@ -23,6 +23,7 @@ from scipy.ndimage import uniform_filter1d
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.sound.background import (
     between_orders_db,
+    explained,
     level_db,
     smooth_terms,
     strayed,
@@ -187,9 +188,7 @@ class _Witness:
     def deepest_dip(self) -> _Dip:
         """Let levellers of several speeds follow the hills, and give the one that fits best."""
         terms = within_passes(_hilly_terms(np.log(self.frames.rpm)), self.pass_index)
-        terms = np.hstack([self.smooth, terms])
-        above = within_passes(self.above, self.pass_index)
-        hills = terms @ np.linalg.lstsq(terms, above, rcond=None)[0]
+        hills = explained(terms, within_passes(self.above, self.pass_index))
         dips = (self._dip(_followed(hills, *lag_s)) for lag_s in _LAGS_S)
         return min(dips, key=lambda dip: dip.slope)
 

@@ -14,6 +14,7 @@ from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 # judgement: below, a drone's own skirts reach into the gaps between orders
 _FIRST_ORDER = 6.0
 _SILENCE_MS = 1e-30
+_ALIKE = 1e-9  # judgement: terms that differ by less are one; squares of sizes, in double precision
 
 
 def between_orders_db(frames: OrderFrames) -> FloatArray:
@@ -42,9 +43,18 @@ def within_passes(values: FloatArray, pass_index: IntArray) -> FloatArray:
     return out.reshape(values.shape)
 
 
+def explained(terms: FloatArray, values: FloatArray) -> FloatArray:
+    """Give what the terms explain; ``terms`` [shape=(n_frames, n_terms)], some of them alike.
+
+    By the normal equations: of a drive of hours there is no room for copies of the terms.
+    """
+    inverse = np.linalg.pinv(terms.T @ terms, rcond=_ALIKE, hermitian=True)
+    return np.asarray(terms @ (inverse @ (terms.T @ values)))
+
+
 def strayed(terms: FloatArray, values: FloatArray) -> FloatArray:
     """Give what the terms do not explain; ``values`` [shape=(n_frames, ...)]."""
-    return np.asarray(values - terms @ np.linalg.lstsq(terms, values, rcond=None)[0])
+    return np.asarray(values - explained(terms, values))
 
 
 def level_db(mean_square: NDArray[np.floating]) -> FloatArray:
