@@ -25,7 +25,7 @@ from analysis.find.sound.working_copy import SampleFacts, WorkingCopy
 from analysis.findings import OrderMap, SteadyTone
 
 _LEAST_HEARD_S = 3.0  # judgement: no sweep fits into less; refused, never guessed
-_MUCH_LOST = 0.1  # of the sound: then that is why too little is left
+_MUCH_LOST = 0.1  # of the sound; judgement: then that is why too little is left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -58,6 +58,12 @@ def test_noise_is_no_tone() -> None:
     assert np.std(left) > 0.01
 
 
+def test_a_note_that_is_played_now_and_then_is_no_steady_tone() -> None:
+    played = np.where(TIME_S % 2.0 < 1.5, 0.1, 0.0)
+    _, was_steady = without(played * np.sin(2.0 * np.pi * 120.0 * TIME_S), TONE)
+    assert not was_steady
+
+
 def test_an_order_that_sweeps_across_keeps_its_level() -> None:
     """From 90 to 150 Hz in 40 s, as order 4 does at 22 rpm a second, over a hum half as loud."""
     sweep = 0.1 * np.sin(2.0 * np.pi * (90.0 * TIME_S + 0.75 * TIME_S**2))
