@@ -23,11 +23,9 @@ from analysis.findings import SteadyTone
 _WINDOW_S = 0.5
 _HOP_S = 0.125  # tells the frequency within 4 Hz, two lines of the picture
 _AT_ONCE = 400  # judgement: frames; time against memory, no sample changes
-# judgement: noise in one window tells nothing of the next; a tone keeps nearly all of its phase.
-_LEAST_COHERENCE = 0.5
-# judgement: a note of music comes and goes. A tenth of the time hums had 0.7 of their usual size or
-# less, notes 0.02 to 0.5; measured on road drives.
-_LEAST_SIZE, _SELDOM = 0.4, 0.1
+# judgement: a tenth of the time noise is below 0.39 of its median size (Rayleigh). Hums had 0.7 to
+# 0.9 there, notes of music, which come and go, 0.02 to 0.5; measured on road drives.
+_LEAST_SIZE, _SELDOM = 0.55, 0.1
 _CROSSED = 0.3  # of its usual size more or less: an order is on it
 _HARMONICS = 8  # judgement: higher ones of the mains lie above the orders that drone
 
@@ -94,21 +92,17 @@ def _refined_hz(copy: WorkingCopy, near_hz: float) -> float:
 
 
 def _steady_swing(copy: WorkingCopy, turn: Turn) -> ToneSwing | None:
-    """Follow what turns with a phase; None for noise, whose size there keeps none of its own."""
+    """Follow what turns with a phase; None for noise and notes, whose size is never the same."""
     time_s, size = _beside(copy, turn)
     apart = round(_WINDOW_S / _HOP_S)  # two windows that share nothing
     usual = float(np.median(np.abs(size))) if size.size > apart else 0.0
     if usual == 0.0 or np.quantile(np.abs(size), _SELDOM) < _LEAST_SIZE * usual:
         return None
-    capped = size * np.minimum(1.0, usual / np.maximum(np.abs(size), 1e-30))
-    power = float(np.mean(np.abs(capped) ** 2))
-    if abs(np.vdot(capped[:-apart], capped[apart:])) < _LEAST_COHERENCE * power * capped.size:
-        return None
     alone = np.abs(np.abs(size) / usual - 1.0) < _CROSSED
     # and not in a window that an order leans into
     alone = binary_erosion(alone, iterations=apart // 2, border_value=1)
     if not alone.any():
-        return ToneSwing(turn=turn, time_s=time_s, size=capped)
+        return ToneSwing(turn=turn, time_s=time_s, size=size)
     return ToneSwing(turn=turn, time_s=time_s[alone], size=size[alone])
 
 
