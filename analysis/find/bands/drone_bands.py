@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import median_filter
@@ -10,7 +10,7 @@ from scipy.ndimage import median_filter
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.find.bands.hill_fit import Told, fit_hill, mode_of
-from analysis.find.bands.hills import Hill, SeenLevel, hills, seen_level
+from analysis.find.bands.hills import Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
 from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.find.curves.order_points import OrderPoints, comparable, swept_rpm
@@ -23,6 +23,7 @@ LEAST_RISE_DB = 4.5
 _LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
 _NARROWEST = 0.05  # of the hill as seen: the orders' windows and the bins blur as much
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
+_CUT_RISE_DB = 6.0  # of a hill cut off, and of the one that vouches for it, surely: all would see it
 _HELPING_DB = 4.0  # a lower hill of another order says nothing of where a resonance lies
 _BELOW_LOUDEST_DB = 18.0  # more than any order that is heard
 _PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the peak of a band
@@ -64,10 +65,19 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     curves = {orders[index].engine_order: level_curve(orders[index]) for index in strong}
     levels = {order: seen_level(data) for order, data in curves.items()}
     shapes = _shapes(curves, levels)
+    driven_hz = {
+        orders[index].engine_order: orders[index].engine_order / 60.0 * driven_rpm[index]
+        for index in strong
+    }
+    whole: dict[float, list[_Shaped]] = {}
+    for order, data in curves.items():
+        found = [_Shaped.of(shape, driven_hz[order]) for shape in shapes[order]]
+        whole[order] = _apart([each for each in found if each.is_drone(data)])
     for index in strong:
         order = orders[index].engine_order
-        found = [_Shaped.of(shape, order / 60.0 * driven_rpm[index]) for shape in shapes[order]]
-        kept = _apart([each for each in found if each.is_drone(curves[order])])
+        others = [each for other, told in whole.items() if other != order for each in told]
+        cut = _cut_off(curves[order], levels[order], driven_hz[order], others)
+        kept = _apart(cut, whole[order])
         fitted[index] = FittedOrder(
             level=levels[order],
             bands=tuple(each.band(order, level_offset_db) for each in kept),
@@ -94,6 +104,33 @@ def _shapes(
     return shapes
 
 
+def _cut_off(
+    data: CurveData, level: SeenLevel, driven_hz: FloatArray, others: Sequence["_Shaped"]
+) -> list["_Shaped"]:
+    """Hills at the ends of what was driven, of which one flank is seen.
+
+    That alone could be where the level bends. It takes another order, one that tells a whole hill
+    of the same resonance.
+    """
+    found = []
+    high = [each for each in others if each.hill.surely_db >= _CUT_RISE_DB]
+    for hill in cut_hills(level, _CUT_RISE_DB):
+        own = mode_of(fit_hill(data, hill))
+        witnesses = [each for each in high if _agree(own, mode_of(each.fit))]
+        if not witnesses:
+            continue
+        # what falls on beyond the resonance's own foot is not its height
+        seen_db = min(hill.prominence_db, max(each.hill.prominence_db for each in witnesses))
+        hill = replace(hill, prominence_db=seen_db)
+        told = _told(own, [mode_of(each.fit) for each in witnesses])
+        shaped = _Shaped.of((hill, fit_hill(data, hill, told)), driven_hz)
+        _, low_hz, high_hz, _ = shaped.shape
+        driven = driven_hz[0] / _BEYOND < low_hz and high_hz < driven_hz[1] * _BEYOND
+        if driven and shaped.is_drone(data):
+            found.append(shaped)
+    return found
+
+
 def _loudest_db(levels: dict[float, SeenLevel], turns_per_s: float) -> float:
     """Level of the loudest order at an engine speed."""
     at = [
@@ -114,9 +151,7 @@ def _told(own: Told, others: Sequence[Told]) -> Told | None:
     differ = np.diag(np.square(_DIFFER))
     precision, sums, count = np.zeros((3, 3)), np.zeros(3), 0
     for other in others:
-        apart = np.abs(other.mean - own.mean)[:2]
-        near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma)[:2], _AGREE_LOG)
-        if (apart < near).all():
+        if _agree(own, other):
             weight = np.linalg.inv(other.covariance + differ)
             precision, sums, count = precision + weight, sums + weight @ other.mean, count + 1
     if not count:
@@ -125,6 +160,13 @@ def _told(own: Told, others: Sequence[Told]) -> Told | None:
         mean=np.asarray(np.linalg.solve(precision, sums), dtype=np.float64),
         covariance=count * np.linalg.inv(precision) + differ,
     )
+
+
+def _agree(own: Told, other: Told) -> bool:
+    """Whether frequency and width may be those of one resonance."""
+    apart = np.abs(other.mean - own.mean)[:2]
+    near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma)[:2], _AGREE_LOG)
+    return bool((apart < near).all())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +206,7 @@ class _Shaped:
         clear = median_filter(ratio, _PEAK_BINS) > _PEAK_RATIO  # one loud bin is chance
         return bool(
             hill.prominence_db >= LEAST_RISE_DB
-            and hill.prominence_db - SURE * hill.sigma_db >= _LEAST_SURE_RISE_DB
+            and hill.surely_db >= _LEAST_SURE_RISE_DB
             and hill.width >= _NARROWEST
             and (high_hz - low_hz) / peak_hz < _WIDEST
             and clear[np.abs(data.frequency_hz - hill.top_hz).argmin()]
@@ -192,9 +234,12 @@ class _Shaped:
         )
 
 
-def _apart(shaped: Sequence[_Shaped]) -> list[_Shaped]:
-    """Of bands that overlap only the highest: two peaks without a valley are one hill."""
-    kept: list[_Shaped] = []
+def _apart(shaped: Sequence[_Shaped], told: Sequence[_Shaped] = ()) -> list[_Shaped]:
+    """Of bands that overlap only the highest: two peaks without a valley are one hill.
+
+    Those ``told`` already stay.
+    """
+    kept = list(told)
     for each in sorted(shaped, key=lambda each: -each.hill.prominence_db):
         _, low_hz, high_hz, _ = each.shape
         if all(high_hz < other.shape[1] or low_hz > other.shape[2] for other in kept):

@@ -2,10 +2,12 @@
 
 A hill is as high as the smaller of its two drops: the way down from its top before the level climbs
 above it again, or ends (its topographic prominence). A level that only climbs to the end of what
-was driven has no second drop, so it is no hill. No trend is drawn under it that could run away.
+was driven has no second drop, so it is no hill; one that turns just before the end is a hill cut
+off, which takes a witness. No trend is drawn under it that could run away.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +15,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.signal import find_peaks, peak_prominences
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.interval import SURE
 from analysis.find.bands.resonance_model import CurveData
 
 _STEP = 0.01  # a definition: of ln f; that of the rpm bins
@@ -51,6 +54,11 @@ class Hill:
     def width(self) -> float:
         """Between the half-power points, as a part of the top's frequency."""
         return (self.half_power_hz[1] - self.half_power_hz[0]) / self.top_hz
+
+    @property
+    def surely_db(self) -> float:
+        """Lower end of the 95 % interval of its height."""
+        return self.prominence_db - SURE * self.sigma_db
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,9 +100,44 @@ def seen_level(data: CurveData) -> SeenLevel:
 
 def hills(seen: SeenLevel, least_db: float) -> tuple[Hill, ...]:
     """All hills that are at least ``least_db`` high, the lowest frequency first."""
+    return tuple(hill for part in _parts(seen) for hill in _in_part(seen, part, least_db))
+
+
+def cut_hills(seen: SeenLevel, least_db: float) -> tuple[Hill, ...]:
+    """All hills whose outer flank lies beyond the end of what was driven, at least in part.
+
+    The other flank falls by ``least_db`` or more, and stands for both.
+    """
+    return tuple(
+        hill
+        for part in _parts(seen)
+        for top in find_peaks(seen.level_db[part])[0]
+        for outer, inner in ((part[:top], part[top:]), (part[top + 1 :], part[top::-1]))
+        for hill in _mirrored(seen, outer, inner, least_db)
+    )
+
+
+def _mirrored(
+    seen: SeenLevel, outer: IntArray, inner: IntArray, least_db: float
+) -> Iterator[Hill]:
+    """Give the hill that the flank ``inner``, from top to valley, makes with its mirror image."""
+    if seen.level_db[outer].max() > seen.level_db[inner[0]]:
+        return  # not at the end: a higher hill comes first
+    both = np.concatenate([inner[:0:-1], inner])
+    top = seen.log_f[inner[0]]
+    log_f = top + _STEP * np.arange(1 - inner.size, inner.size)
+    whole = SeenLevel(log_f=log_f, level_db=seen.level_db[both], sigma_db=seen.sigma_db[both])
+    reach = np.abs(seen.log_f[outer] - top).max()
+    for hill in hills(whole, least_db):
+        if abs(np.log(hill.top_hz) - top) < 0.5 * _STEP and np.log(hill.foot_hz[1]) - top > reach:
+            yield hill
+
+
+def _parts(seen: SeenLevel) -> list[IntArray]:
+    """Stretches without a hole."""
     known = np.flatnonzero(np.isfinite(seen.level_db))
     parts = np.split(known, np.flatnonzero(np.diff(known) > 1) + 1)
-    return tuple(hill for part in parts if part.size > 2 for hill in _in_part(seen, part, least_db))
+    return [part for part in parts if part.size > 2]
 
 
 def _in_part(seen: SeenLevel, part: IntArray, least_db: float) -> list[Hill]:

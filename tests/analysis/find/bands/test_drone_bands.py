@@ -246,3 +246,30 @@ def test_intervals_hold_the_resonance_beside_the_engines_own_level(own_db: float
         band = min(fitted.bands, key=lambda band: abs(band.peak_hz - mode.peak_hz))
         held += band.peak_hz_ci95.low <= mode.peak_hz <= band.peak_hz_ci95.high
     assert held >= 17
+
+
+def test_a_hill_cut_off_at_the_end_is_told_where_another_order_shows_it_whole() -> None:
+    """Order 6 was driven from 104 Hz: of a hill at 109 Hz it shows little of the lower flank."""
+    mode = Mode(peak_hz=109.0, width=0.07, gain=4.0)
+    whole, cut = fit_drones([points(3.0, [mode]), points(6.0, [mode], trend_db=0.0)], 0.0)
+    assert_is(only_band(whole), mode)
+    assert_is(only_band(cut), mode)
+    assert only_band(cut).rise_db <= only_band(whole).rise_db
+
+
+def test_a_hill_cut_off_at_the_end_is_not_told_without_a_witness() -> None:
+    """Neither alone, nor beside a hill elsewhere, nor beside one that is cut off as well."""
+    mode = Mode(peak_hz=109.0, width=0.07, gain=4.0)
+    cut = points(6.0, [mode], trend_db=0.0)
+    elsewhere = points(3.0, [Mode(peak_hz=150.0, width=0.07, gain=4.0)])
+    both_cut = points(5.8, [mode], trend_db=0.0)
+    assert all(fitted.bands == () for fitted in fit_drones([cut], 0.0))
+    assert fit_drones([elsewhere, cut], 0.0)[1].bands == ()
+    assert all(fitted.bands == () for fitted in fit_drones([both_cut, cut], 0.0))
+
+
+@pytest.mark.parametrize("fall_db", [-12.0, -24.0])
+def test_a_level_that_falls_from_its_end_is_no_hill_even_beside_one(fall_db: float) -> None:
+    mode = Mode(peak_hz=109.0, width=0.07, gain=4.0)
+    falls = points(6.0, [], trend_db=fall_db)
+    assert fit_drones([points(3.0, [mode]), falls], 0.0)[1].bands == ()
