@@ -117,9 +117,7 @@ def cut_hills(seen: SeenLevel, least_db: float) -> tuple[Hill, ...]:
     )
 
 
-def _mirrored(
-    seen: SeenLevel, outer: IntArray, inner: IntArray, least_db: float
-) -> Iterator[Hill]:
+def _mirrored(seen: SeenLevel, outer: IntArray, inner: IntArray, least_db: float) -> Iterator[Hill]:
     """Give the hill that the flank ``inner``, from top to valley, makes with its mirror image."""
     if seen.level_db[outer].max() > seen.level_db[inner[0]]:
         return  # not at the end: a higher hill comes first

@@ -59,14 +59,18 @@ def test_the_drives_are_as_many_and_mixed_as_promised(found_drives: list[FoundDr
 
 
 def test_the_worst_band_is_found_in_its_right_order(found_drives: list[FoundDrive]) -> None:
-    """The loudest true band; where two are within 3 dB of each other, either may come first."""
+    """The loudest true band; where two are within 3 dB of each other, either may come first.
+
+    So may a louder one that is cut off by the end of the drive, and need not be found.
+    """
     for drive in found_drives:
         wanted = drive.must_be_found
         if not wanted:
             continue
         assert drive.findings.bands, f"seed {drive.seed}: nothing found"
         loudest = max(band.level_db for band in wanted)
-        orders = {band.engine_order for band in wanted if band.level_db > loudest - 3.0}
+        true = [band for band in drive.made.truth.bands if band.main]
+        orders = {band.engine_order for band in true if band.level_db > loudest - 3.0}
         assert drive.findings.bands[0].engine_order in orders, f"seed {drive.seed}"
 
 
