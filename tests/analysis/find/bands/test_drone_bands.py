@@ -276,7 +276,9 @@ def test_a_level_that_falls_from_its_end_is_no_hill_even_beside_one(fall_db: flo
 
 
 def test_a_low_hill_vouches_for_none_that_is_cut_off() -> None:
-    low, high = (Mode(peak_hz=109.0, width=0.07, gain=gain) for gain in (0.95, 4.0))
-    witness, cut = fit_drones([points(3.0, [low]), points(6.0, [high], trend_db=0.0)], 0.0)
+    low, high = (Mode(peak_hz=109.0, width=0.07, gain=gain) for gain in (1.0, 4.0))
+    witness, cut = fit_drones(
+        [points(3.0, [low], trend_db=0.0), points(6.0, [high], trend_db=0.0)], 0.0
+    )
     assert only_band(witness).rise_db < 6.0
     assert cut.bands == ()
