@@ -129,7 +129,7 @@ def band_blocks(findings: Findings) -> list[Block]:
         ),
         Text(
             text="From and to are the half-power points, where the drone is 3 dB below its peak "
-            "with background and slow trend removed. Brackets give the 95 % interval.",
+            "with the background removed. Brackets give the 95 % interval.",
             for_engineers=True,
         ),
     ]
@@ -165,8 +165,8 @@ def _others(findings: Findings) -> str:
     text = f"; the same resonance also sounds at {again}" if again else ""
     if not others:
         return text
-    weaker = "one weaker drone is" if len(others) == 1 else f"{len(others)} weaker drones are"
-    return f"{text}; {weaker} listed below"
+    more = "one more drone is" if len(others) == 1 else f"{len(others)} more drones are"
+    return f"{text}; {more} listed below"
 
 
 def _build(sizing: Sizing) -> str:

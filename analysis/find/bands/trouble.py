@@ -1,13 +1,14 @@
 """How much a band troubles people, so that several can be told in that order.
 
 Sound wearies by its energy over time: as long again is as bad as 3 dB more (equivalent continuous
-level, ISO 1996-1). So a band counts by its level, by how long the drive stayed in it, and less as
-far as all else drowns it.
+level, ISO 1996-1). So a band counts by its level as the ear weighs its frequency, by how long the
+drive stayed in it, and less as far as all else drowns it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import numpy as np
 
+from analysis.find.sound.weighting import b_weighting_db
 from analysis.findings import DroneBand, OverallCurve
 
 # judgement: a sweep that hurries here and lingers there is no cruise; it takes twice its usual
@@ -20,7 +21,8 @@ def trouble_db(band: DroneBand, overall: OverallCurve) -> float:
     """Level of a band, more where the drive cruised in it, less where the rest is louder."""
     rest_db = float(np.interp(band.peak_rpm, overall.rpm, overall.level_z_db))
     drowned_db = max(0.0, rest_db - band.level_db)
-    return band.level_db + cruise_db(band, overall) - drowned_db
+    heard_db = band.level_db + float(b_weighting_db(band.peak_hz))
+    return heard_db + cruise_db(band, overall) - drowned_db
 
 
 def cruise_db(band: DroneBand, overall: OverallCurve) -> float:

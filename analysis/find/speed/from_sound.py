@@ -28,6 +28,7 @@ from analysis.find.speed.which_reading import Reading, all_orders, readings, riv
 
 _STRETCH_S = 600.0  # judgement: memory against calls; what is worked through at a time
 _GRID_STEP_S = 0.02  # judgement: finer than any change of speed
+_LEAST_SOUND_S = 3.0  # judgement: no window of a sweep fits into less
 # judgement: shorter tells no drone, so it is refused; half of the drive is enough of a short one
 _LEAST_HEARD_S, _LEAST_SHARE = 10.0, 0.3
 _LEAST_EVIDENCE = 3.0  # judgement: of the lines, as a logarithm of odds; noise alone gives none
@@ -79,6 +80,8 @@ def speed_from_sound(
         the hints.
     """
     _check_moments(told.hints, copy.duration_s)
+    if copy.duration_s < _LEAST_SOUND_S:
+        raise DriveError(_NOT_TOLD)
     first = _readings(copy, told, _first_paths(copy, told.engine, _part(progress, 0.0, 0.5)))
     if not first:
         raise DriveError(_NOT_TOLD)

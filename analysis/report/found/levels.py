@@ -50,15 +50,16 @@ def _method(findings: Findings) -> str:
     if findings.levels_only:
         return (
             "Marks: one sweep each, the level as logged. Solid: their mean, each sweep weighted by "
-            "its seconds. Dotted: the slow trend. Dashed: trend plus resonances, fitted together. "
-            "Road and wind noise are still in it."
+            "its seconds. Dashed: smoothed, as drones are read from it. Dotted: the same without "
+            "their resonances. Road and wind noise are still in it."
         )
     text = (
         "Marks: one sweep each, mean square in the order's bandwidth minus the noise under it. "
-        "Solid: their mean, each sweep weighted by its seconds. Dotted: the slow trend. Dashed: "
-        "trend plus resonances, fitted together. Levels are taken at even crank angles, so that a "
-        "sweep does not smear them: a Hann window of 16 turns, each order's five lines (5/16 of an "
-        "order wide) added up, the noise taken from the lines half-way to the next half order. A "
+        "Solid: their mean, each sweep weighted by its seconds. Dashed: smoothed, as drones are "
+        "read from it. Dotted: the same without their resonances. Levels are taken at even crank "
+        "angles, so that a sweep does not smear them: a Hann window of 16 turns, five lines (5/16 "
+        "of an order wide) added up for each order, the noise taken from the lines half-way to the "
+        "next half order. A "
         "steady order reads within 0.1 dB."
     )
     if findings.level_unit == FULL_SCALE:

@@ -27,14 +27,14 @@ def test_a_drone_off_the_firing_order_is_not_called_firing() -> None:
 
 def test_more_drones_are_counted() -> None:
     bands = (band(), band(1500.0, order=1.5), band(3000.0, order=6.0))
-    assert "; one weaker drone is listed below." in found_sentence(findings(*bands[:2]))
-    assert "; 2 weaker drones are listed below." in found_sentence(findings(*bands))
+    assert "; one more drone is listed below." in found_sentence(findings(*bands[:2]))
+    assert "; 2 more drones are listed below." in found_sentence(findings(*bands))
 
 
 def test_one_resonance_on_two_orders_is_one_drone() -> None:
     bands = (band(), band(2240.0 * 2.0, order=1.5), band(3000.0, order=6.0))
     text = found_sentence(findings(*bands))
-    assert "; the same resonance also sounds at 4,480 rpm; one weaker drone is listed" in text
+    assert "; the same resonance also sounds at 4,480 rpm; one more drone is listed" in text
 
 
 def test_a_quiet_drive_names_its_range_and_calls_for_no_branch() -> None:

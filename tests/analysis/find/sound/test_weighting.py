@@ -35,6 +35,14 @@ def test_weightings_round_to_the_printed_table(n: int, a_db: float, c_db: float)
     assert weighting.c_weighting_db(exact_hz) == pytest.approx(c_db, abs=PRINTED_DIGIT_DB)
 
 
+# B at 10^(n/10) Hz: IEC 60651, table IV; from memory
+@pytest.mark.parametrize(
+    ("n", "b_db"), [(15, -17.1), (18, -9.3), (21, -4.2), (24, -1.3), (27, -0.3), (30, 0.0)]
+)
+def test_the_old_b_weighting(n: int, b_db: float) -> None:
+    assert weighting.b_weighting_db(10.0 ** (n / 10.0)) == pytest.approx(b_db, abs=PRINTED_DIGIT_DB)
+
+
 def test_poles_are_those_of_annex_e() -> None:
     # IEC 61672-1 gives 20.60, 107.7, 737.9 and 12194 Hz.
     assert pytest.approx(20.598997, abs=1e-6) == weighting.F1_HZ
