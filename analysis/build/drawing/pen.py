@@ -197,14 +197,14 @@ class Pen:
     def arrow(self, x1: float, y1: float, x2: float, y2: float) -> None:
         """Thin line with a filled head at its second end."""
         self.line(x1, y1, x2, y2, THIN)
-        self._head(x1, y1, x2, y2)
+        _head(self, x1, y1, x2, y2)
 
     def dimension(
         self, x1: float, y1: float, x2: float, y2: float, words: str, size_pt: float = 8.0
     ) -> None:
         """Thin line with a head at each end and its measure in the middle."""
         self.arrow(x1, y1, x2, y2)
-        self._head(x2, y2, x1, y1)
+        _head(self, x2, y2, x1, y1)
         turned = math.degrees(math.atan2(y2 - y1, x2 - x1))
         turned = turned - 180.0 if turned > 90.0 + 1e-6 else turned
         turned = turned + 180.0 if turned <= -90.0 + 1e-6 else turned
@@ -214,15 +214,17 @@ class Pen:
         y = middle[1] - down * math.cos(math.radians(turned))
         self.text(x, y, words, size_pt, align="middle", turned=turned, backed=True)
 
-    def _head(self, x1: float, y1: float, x2: float, y2: float) -> None:
-        long, half = _ARROW_MM
-        length = math.hypot(x2 - x1, y2 - y1)
-        if length == 0.0:
-            return
-        ux, uy = (x2 - x1) / length, (y2 - y1) / length
-        base_x, base_y = x2 - long * ux, y2 - long * uy
-        aside = [(base_x - half * uy, base_y + half * ux), (base_x + half * uy, base_y - half * ux)]
-        self.path([(x2, y2), *aside], None, closed=True, fill_grey=0.0)
+
+def _head(pen: Pen, x1: float, y1: float, x2: float, y2: float) -> None:
+    """Fill the head of an arrow at the second point."""
+    long, half = _ARROW_MM
+    length = math.hypot(x2 - x1, y2 - y1)
+    if length == 0.0:
+        return
+    ux, uy = (x2 - x1) / length, (y2 - y1) / length
+    base_x, base_y = x2 - long * ux, y2 - long * uy
+    aside = [(base_x - half * uy, base_y + half * ux), (base_x + half * uy, base_y - half * ux)]
+    pen.path([(x2, y2), *aside], None, closed=True, fill_grey=0.0)
 
 
 def _drawn(stroke: Stroke | None) -> dict[str, Any]:
