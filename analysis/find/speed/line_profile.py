@@ -59,9 +59,8 @@ def line_profile(copy: WorkingCopy, path: HeardPath, orders: FloatArray) -> Line
     chunk = ((path.time_s - first_s) // CHUNK_S).astype(np.int64)
     for number in np.unique(chunk[path.is_sure]):
         frames = np.flatnonzero((chunk == number) & path.is_sure)
-        height_db = _heights(copy, path, frames, orders)
-        pieces = max(1, round(frames.size / _STRETCH_FRAMES))
-        for piece in np.array_split(height_db, pieces):
+        for stretch in np.array_split(frames, max(1, round(frames.size / _STRETCH_FRAMES))):
+            piece = _heights(copy, path, stretch, orders)
             heard = np.isfinite(piece)
             count = heard.sum(axis=0)
             mean_db = np.where(heard, piece, 0.0).sum(axis=0) / np.maximum(count, 1)
