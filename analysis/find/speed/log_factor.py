@@ -24,7 +24,7 @@ from analysis.find.speed.which_reading import all_orders, readings
 # nearer than 5.7 below the logged one; of 10 wrong ones the right one was 6.8 better at the least.
 _CERTAIN = 5.0  # natural logarithm of odds, 150 to 1
 _LEAST_EVIDENCE = 1.0
-_MOST_CHUNKS = 20  # judgement: of half a minute; an hour tells no more than ten minutes
+_MOST_CHUNKS = 8  # judgement: of half a minute; the drives above told it in three
 # judgement: logs are a second or two late. A wrong one may be lined up half a minute away, where it
 # happens to fit; of 12 right logs of clocks 20 to 50 s apart none came on time at another ratio.
 _FAR_S = 5.0
