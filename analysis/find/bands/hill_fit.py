@@ -19,7 +19,6 @@ from analysis.basics.rows import rows
 from analysis.find.bands.hills import Hill
 from analysis.find.bands.least_squares import Block, huber_cost, minimise
 from analysis.find.bands.resonance_model import (
-    MODE_TERMS,
     TREND_TERMS,
     CurveData,
     ResonanceFit,
@@ -77,28 +76,16 @@ def fit_hill(data: CurveData, hill: Hill, told: Told | None = None) -> Resonance
     mean = weight @ parameters
     covariance = np.einsum("i,ijk->jk", weight, np.stack([each.covariance for each in tries]))
     covariance += np.einsum("i,ij,ik->jk", weight, parameters - mean, parameters - mean)
-    return _as_fit(mean, covariance, near.reference_hz)
+    return ResonanceFit(parameters=mean, covariance=covariance, reference_hz=near.reference_hz)
 
 
 def mode_of(fit: ResonanceFit) -> Told:
     """Take what is shared by orders from what :func:`fit_hill` gave."""
-    shared = TREND_TERMS + np.array([0, 1, 3])
+    shared = list(_SHARED)
     return Told(mean=fit.parameters[shared], covariance=fit.covariance[np.ix_(shared, shared)])
 
 
 _SHARED = (2, 3, 5)  # a definition: places of ln f0, ln width and angle
-_LINE_TERMS = 2  # a definition: a level and a slope
-
-
-def _as_fit(
-    parameters: FloatArray, covariance: FloatArray, reference_hz: tuple[float, float]
-) -> ResonanceFit:
-    places = np.r_[0:_LINE_TERMS, TREND_TERMS : TREND_TERMS + MODE_TERMS]
-    whole = np.zeros(TREND_TERMS + MODE_TERMS)
-    whole[places] = parameters
-    spread = np.zeros((whole.size, whole.size))
-    spread[np.ix_(places, places)] = covariance
-    return ResonanceFit(parameters=whole, covariance=spread, reference_hz=reference_hz)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +134,7 @@ class _Local:
             departed = np.concatenate([departed, more[:, _SHARED] @ told.mean])
         return cls(
             data=data,
-            basis=trend_basis(data.frequency_hz, data.reference_hz)[:, :_LINE_TERMS],
+            basis=trend_basis(data.frequency_hz, data.reference_hz),
             measured_db=10.0 * np.log10(data.total_ms),
             share=net / data.total_ms,
             start=start,
@@ -190,7 +177,7 @@ class _Local:
         return np.asarray(own_db**2 * near * np.outer(self.share, self.share))
 
     def _misfit(self, parameters: FloatArray, root: FloatArray) -> tuple[FloatArray, FloatArray]:
-        line, (log_hz, log_width, log_gain, angle) = np.split(parameters, [_LINE_TERMS])
+        line, (log_hz, log_width, log_gain, angle) = np.split(parameters, [TREND_TERMS])
         mode = (float(np.exp(log_hz)), float(np.exp(log_width)), float(np.exp(log_gain)), angle)
         level_db, share, slopes = level_and_slopes(self.basis @ line, [mode], self.data)
         whole = share[:, np.newaxis] * np.concatenate([self.basis, slopes], axis=1)

@@ -16,7 +16,7 @@ from numpy.polynomial import legendre
 
 from analysis.basics.arrays import FloatArray
 
-TREND_TERMS = 6  # a definition: coefficients of the trend, one prior scale each in resonance_fit
+TREND_TERMS = 2  # a definition: a level and a slope
 MODE_TERMS = 4  # a definition: frequency, width, gain and angle
 
 

@@ -1,7 +1,7 @@
 """Engine speed from the sound alone, for cars that tell none.
 
 The sound is followed in two ways: by the firing order, as engines with like cylinders have it
-(``firing_path``), and by every half order together, as others have it (``half_order_path``). What
+(``firing_path``), and by every half order together, as others have it (``comb_path``). What
 stands along each path, and where nothing does, tells which is right, and whether the engine runs at
 the path's own speed or at a half, two thirds ... of it (``which_reading``). Where two speeds come
 out nearly alike, none is given: a person can settle it.

@@ -83,7 +83,7 @@ def test_slopes_are_those_of_finite_differences(seed: int, modes: int) -> None:
 
 def test_a_trend_is_level_and_slope_in_log_frequency() -> None:
     fit = ResonanceFit(
-        parameters=np.array([-30.0, 6.0, 0.0, 0.0, 0.0, 0.0]),
+        parameters=np.array([-30.0, 6.0]),
         covariance=np.zeros((TREND_TERMS, TREND_TERMS)),
         reference_hz=(50.0, 200.0),
     )
