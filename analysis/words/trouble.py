@@ -53,6 +53,9 @@ _KINDS = {
     "wall_clock_changed": _Kind("The clock was set", "The result does not depend on it."),
     "disk_full": _Kind("The disk was full", "The result rests on what was saved until then."),
     "disk_lost": _Kind("The disk failed", "The result rests on what was saved until then."),
+    "details_refused": _Kind(
+        "The file with the details could not be written", "The result does not depend on it."
+    ),
     "rpm_left_out": _Kind(
         "Rpm of a further source was left out", "The result rests on the source named first."
     ),

@@ -7,6 +7,7 @@ import contextlib
 import errno
 import math
 import shutil
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -25,6 +26,14 @@ from logger.session import SessionMetadata, Trouble, encode_metadata
 from logger.sources.contract import RpmSource
 
 _SYNC_S = 1.0
+# Full, or no longer there: what ends a recording. All else is somebody holding a file open.
+_FULL = frozenset((errno.ENOSPC, errno.EDQUOT, errno.EFBIG))
+_GONE = frozenset((errno.ENOENT, errno.ENOTDIR, errno.EIO, errno.ENODEV, errno.ENXIO, errno.EROFS))
+_DETAILS = "details"  # the name of the trouble that session.json is refused
+# judgement: whoever holds session.json open at the end, a scanner or an editor, lets go within
+# these; the drive is whole without it, so more would only keep the driver waiting.
+_LAST_TRIES = 10
+_LAST_PAUSE_S = 0.5
 
 
 class Take:
@@ -74,9 +83,10 @@ class Take:
             self.readings.add_waiting()
             self.sound.log.close()
             self.readings.finish()
-            self._save("complete")
+            self._save_at_last()
         except OSError as failure:
-            self._rescue(failure)
+            if failure.errno in _FULL | _GONE:
+                self._rescue(failure)
             raise
 
     @property
@@ -112,7 +122,7 @@ class Take:
         self.sound.log.sync()
         self.readings.log.sync()
         if self._trouble.has_news:
-            self._save("recording")
+            self._save_if_free(now_s)
         free_bytes = shutil.disk_usage(self._out).free
         bytes_per_s = self.sound.bytes_per_s + self.readings.bytes_per_s(now_s)
         self._disk_left_s = free_bytes / bytes_per_s
@@ -141,7 +151,7 @@ class Take:
 
     def _rescue(self, error: OSError) -> None:
         """Make room by giving the last second back, and say what happened while there is some."""
-        is_full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+        is_full = error.errno in _FULL
         with contextlib.suppress(OSError):
             self.sound.log.cut_to_last_sync()
         with contextlib.suppress(OSError):
@@ -156,6 +166,38 @@ class Take:
         with contextlib.suppress(OSError):
             self._save("complete")
 
+    def _save_if_free(self, now_s: float) -> None:
+        """Save the news; where another program holds the file, they wait for the next second."""
+        try:
+            self._save("recording")
+        except OSError as error:
+            if error.errno in _FULL | _GONE:
+                raise
+            if not self._trouble.words(_DETAILS):
+                self._trouble.begin(
+                    _DETAILS,
+                    "details_refused",
+                    f"another program kept {METADATA_FILE} from being written "
+                    f"({error.strerror or error}); the sound went on",
+                    self._clock.session_s(now_s),
+                )
+        else:
+            if self._trouble.end(_DETAILS, self._clock.session_s(now_s)) is not None:
+                self._save("recording")
+
+    def _save_at_last(self) -> None:
+        for _ in range(_LAST_TRIES):
+            try:
+                self._trouble.end(_DETAILS, self._clock.elapsed_s)
+                self._save("complete")
+            except OSError as error:
+                if error.errno in _FULL | _GONE:
+                    raise
+                time.sleep(_LAST_PAUSE_S)
+            else:
+                return
+        self._save("complete")
+
     def _save(self, state: str) -> None:
         fit = self._clock.fit() if state == "complete" else None
         metadata = replace(
@@ -163,6 +205,7 @@ class Take:
             trouble=self._trouble.all,
             sound_gaps=tuple(self._clock.gaps),
             sound_fast_ppm=fit.sound_fast_ppm if fit is not None and fit.is_a_cards else None,
+            sound_fast_within_ppm=None if fit is None else fit.within_ppm,
             arrival_spread_s=None if fit is None else fit.spread_s,
             marks_s=tuple(self._marks_s),
         )

@@ -17,6 +17,7 @@ from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import stdtrit
 
 from logger.arrays import FloatArray
 from logger.folder.gaps import SoundGap
@@ -33,6 +34,8 @@ _LEAST_LAST_GAP_S = 0.2
 _MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
 _SETTLING_S = 20.0  # sound systems find their pace first
 _LEAST_FIT_S = 60.0  # below, wander looks like drift
+# Half as long again as sound systems take to settle: 20 s told drift in 8 of 100 that had none.
+_WANDER_S = 30.0
 _ROUNDS = 20
 
 
@@ -45,14 +48,17 @@ class ClockFit:
     origin_s : float
         :func:`time.perf_counter` at session time 0.
     sound_fast_ppm : float or None
-        How much the sound card's clock runs fast against the computer's; None when the recording
-        was too short to tell.
+        How much the sound card's clock runs fast against the computer's; None where arrival
+        wanders so much in so short a recording that it may be none at all.
+    within_ppm : float or None
+        Half of its interval for 95 %; None when the recording was too short to tell.
     spread_s : float
         Standard deviation of arrival about the line, robust.
     """
 
     origin_s: float
     sound_fast_ppm: float | None
+    within_ppm: float | None
     spread_s: float
 
     @property
@@ -163,19 +169,24 @@ class SoundClock:
         at_s = np.array(self._fit_at_s)
         lag_s = np.array(self._fit_lag_s)
         if at_s.size == 0:
-            return ClockFit(origin_s=self._lag_s, sound_fast_ppm=None, spread_s=0.0)
+            return ClockFit(
+                origin_s=self._lag_s, sound_fast_ppm=None, within_ppm=None, spread_s=0.0
+            )
         # the first seconds are the sound system finding its pace, not the card's clock
         settled = at_s >= _SETTLING_S
         if not settled.any() or np.ptp(at_s[settled]) < _LEAST_FIT_S:
-            origin_s = float(lag_s.min())
-            return ClockFit(
-                origin_s=origin_s, sound_fast_ppm=None, spread_s=_spread(lag_s - origin_s)
-            )
+            return _no_drift(float(lag_s.min()), lag_s, None)
         origin_s, slope = _robust_line(at_s[settled], lag_s[settled])
         spread_s = _spread(lag_s[settled] - origin_s - slope * at_s[settled])
+        within_ppm = 1e6 * _within(spread_s, float(np.ptp(at_s[settled])))
+        sound_fast_ppm = 1e6 * (1.0 / (1.0 + slope) - 1.0)
+        # a pace that no card has is no wander either, however short the recording
+        if abs(sound_fast_ppm) < min(within_ppm, _MOST_DRIFT_PPM):
+            return _no_drift(float(lag_s.min()), lag_s, within_ppm)
         return ClockFit(
             origin_s=origin_s,
-            sound_fast_ppm=1e6 * (1.0 / (1.0 + slope) - 1.0),
+            sound_fast_ppm=sound_fast_ppm,
+            within_ppm=within_ppm,
             spread_s=spread_s,
         )
 
@@ -231,6 +242,27 @@ class SoundClock:
         if flagged is None or missing_s >= _LEAST_GAP_S:
             return self._last_good_frame
         return max(flagged, self.gaps[-1].after_frame) if self.gaps else flagged
+
+
+def _no_drift(origin_s: float, lag_s: FloatArray, within_ppm: float | None) -> ClockFit:
+    return ClockFit(
+        origin_s=origin_s,
+        sound_fast_ppm=None,
+        within_ppm=within_ppm,
+        spread_s=_spread(lag_s - origin_s),
+    )
+
+
+def _within(spread_s: float, duration_s: float) -> float:
+    """Half of the interval for 95 % of a slope, s/s; arrival wanders, it does not scatter.
+
+    So only stretches as long as the wander are witnesses of their own. The error of the slope
+    through n even points is ``spread sqrt(12 / n) / duration``, Student's t with n - 2 degrees of
+    freedom (Draper and Smith, Applied Regression Analysis, ch. 1, from memory).
+    """
+    count = duration_s / _WANDER_S
+    error = spread_s * math.sqrt(12.0 / count) / duration_s
+    return float(stdtrit(max(count - 2.0, 1.0), 0.975)) * error
 
 
 def _robust_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:

@@ -41,7 +41,9 @@ class SessionMetadata:
         Where sound was lost while recording.
     sound_fast_ppm : float or None
         How fast the sound card's clock runs against the computer's; already taken out of the
-        telemetry's times.
+        telemetry's times. None where it may as well be none.
+    sound_fast_within_ppm : float or None
+        Half of its interval for 95 %.
     arrival_spread_s : float or None
         Standard deviation of the moments at which sound came, about that clock.
     marks_s : tuple of float
@@ -63,6 +65,7 @@ class SessionMetadata:
     response: tuple[tuple[float, float], ...] = ()
     sound_gaps: tuple[SoundGap, ...] = ()
     sound_fast_ppm: float | None = None
+    sound_fast_within_ppm: float | None = None
     arrival_spread_s: float | None = None
     marks_s: tuple[float, ...] = ()
     pickup_channels: tuple[int, ...] = ()
@@ -91,6 +94,7 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         "sound_gaps": [asdict(gap) for gap in metadata.sound_gaps],
         "sound_clock": {
             "fast_ppm": metadata.sound_fast_ppm,
+            "fast_within_ppm": metadata.sound_fast_within_ppm,
             "arrival_spread_s": metadata.arrival_spread_s,
         },
         "marks_s": list(metadata.marks_s),
@@ -161,6 +165,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         response=calibration.many("response", pair),
         sound_gaps=tuple(map(_decode_gap, fields.inner_each("sound_gaps"))),
         sound_fast_ppm=clock.one("fast_ppm", number()),
+        sound_fast_within_ppm=clock.one("fast_within_ppm", number()),
         arrival_spread_s=clock.one("arrival_spread_s", number()),
         marks_s=fields.many("marks_s", number()),
         pickup_channels=fields.many("pickup_channels", whole(1, MOST_CHANNELS)),

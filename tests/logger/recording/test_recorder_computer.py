@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import errno
+import itertools
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
@@ -184,3 +185,54 @@ def test_disk_that_is_full_at_the_very_end_is_told_and_nothing_half_written_stay
     assert session.telemetry["time_s"].tolist() == pytest.approx(
         [number / 10 for number in range(45)], abs=1e-3
     )
+
+
+def held_open(monkeypatch: pytest.MonkeyPatch, tries: range) -> None:
+    """Let session.json be held by another program, at these tries to write it."""
+    count = itertools.count()
+    rename = logger.folder.atomic._rename
+
+    def refuse(source: Path, target: Path) -> None:
+        if target.name == "session.json" and next(count) in tries:
+            raise PermissionError(errno.EACCES, "Permission denied")
+        rename(source, target)
+
+    monkeypatch.setattr("logger.folder.atomic._rename", refuse)
+    monkeypatch.setattr("logger.recording.take._LAST_PAUSE_S", 0.0)
+
+
+def test_details_that_another_program_holds_do_not_end_the_drive(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held_open(monkeypatch, range(1, 4))
+    marks = iter([False] * 12 + [True])
+    recorded = record(
+        ScriptedSound(blocks_of(noise(9 * RATE_HZ))),
+        tmp_path / "drive",
+        seconds=8.0,
+        mark_asked=lambda: next(marks, False),
+    )
+    session = read_session(tmp_path / "drive")
+    assert session.frame_count == 8 * RATE_HZ
+    assert len(session.metadata.marks_s) == 1
+    (told,) = recorded.trouble
+    assert told.code == "details_refused"
+    assert told.duration_s == pytest.approx(3.0, abs=0.3)  # told from the first refusal, each 1 s
+    assert session.metadata.trouble == recorded.trouble
+
+
+def test_details_that_are_held_at_the_end_are_tried_again_and_cost_no_sound(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held_open(monkeypatch, range(1, 5))
+    record(ScriptedSound(blocks_of(noise(9 * RATE_HZ))), tmp_path / "drive", seconds=5.5)
+    assert read_session(tmp_path / "drive").frame_count == 5.5 * RATE_HZ
+
+
+def test_details_that_stay_held_are_told_and_the_sound_is_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held_open(monkeypatch, range(1, 1000))
+    with pytest.raises(DeviceError, match="Permission denied"):
+        record(ScriptedSound(blocks_of(noise(9 * RATE_HZ))), tmp_path / "drive", seconds=5.5)
+    assert read_session(tmp_path / "drive").frame_count == 5.5 * RATE_HZ

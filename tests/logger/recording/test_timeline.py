@@ -73,11 +73,33 @@ def test_drift_is_measured(seed: int, error: float, seconds: float) -> None:
     for time_s in arrivals(seconds, clock_error=error):
         clock.note(BLOCK, 500.0 + time_s + rng.exponential(0.004))
     fit = clock.fit()
-    assert fit.sound_fast_ppm == pytest.approx(1e6 * (1.0 / (1.0 + error) - 1.0), abs=20.0)
+    truth_ppm = 1e6 * (1.0 / (1.0 + error) - 1.0)
+    assert fit.sound_fast_ppm is None or abs(fit.sound_fast_ppm) > (fit.within_ppm or 0.0)
+    assert (fit.sound_fast_ppm or 0.0) == pytest.approx(
+        truth_ppm, abs=max(20.0, fit.within_ppm or 0.0)
+    )
     # a moment of the computer's clock, placed in the middle of the recording
     middle_s = 0.5 * seconds
     placed_s = fit.session_s(np.array([500.0 + middle_s * (1.0 + error)]))[0]
     assert placed_s == pytest.approx(middle_s, abs=0.003)
+
+
+@pytest.mark.parametrize("seconds", [90.0, 150.0, 300.0])
+def test_wander_of_a_sound_server_is_not_called_drift(seconds: float) -> None:
+    # Arrival wanders by 10 to 30 ms over some ten seconds, as measured with sound servers, and the
+    # card itself is true; an interval for 95 % may leave zero out in 5 of 100, here in 6 of 40.
+    applied_ppm = []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        knots_s = np.arange(0.0, seconds + 40.0, 20.0)
+        late_s = rng.uniform(0.0, rng.uniform(0.01, 0.03), knots_s.size)
+        clock = SoundClock(RATE_HZ)
+        for time_s in arrivals(seconds):
+            clock.note(BLOCK, time_s + np.interp(time_s + rng.uniform(0.0, 0.1), knots_s, late_s))
+        fit = clock.fit()
+        assert fit.within_ppm is not None
+        applied_ppm.append(abs(fit.sound_fast_ppm or 0.0))
+    assert sum(ppm > 20.0 for ppm in applied_ppm) <= 6
 
 
 def test_short_recording_claims_no_drift() -> None:
