@@ -29,6 +29,9 @@ _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05
 _LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
+# A card's own buffer is shorter than this and drops what is oldest; so much at once comes out of a
+# sound server's queue, which keeps what is oldest and drops what comes when it is full.
+_LONG_BACKLOG_S = 1.0
 _FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
 _LEAST_LAST_GAP_S = 0.2
 _MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
@@ -84,6 +87,8 @@ class SoundClock:
         self._lag_s = float("inf")
         self._lag_at_s = 0.0
         self._higher_lag_s = float("inf")  # when the window was opened or last prolonged
+        self._backlog_lag_s = float("inf")  # while this falls, sound that was held back comes
+        self._backlog_end_frame = 0
         self._last_good_frame = 0
         self._late_lag_s = float("inf")  # smallest since the last good frame
         self._late_from_s = 0.0
@@ -124,6 +129,10 @@ class SoundClock:
             self._window_end_s = arrived_s + _WINDOW_S
         if lag_s < self._lag_s:
             self._lag_s, self._lag_at_s = lag_s, self.elapsed_s
+        if math.isinf(self._backlog_lag_s):
+            self._backlog_lag_s, self._backlog_end_frame = lag_s, 0
+        elif lag_s < self._backlog_lag_s - 0.5 * _LEAST_GAP_S:
+            self._backlog_lag_s, self._backlog_end_frame = lag_s, self._frames
         if not self._recent_lag_s or lag_s < min(self._recent_lag_s) + 0.5 * _LEAST_GAP_S:
             self._last_good_frame = self._frames
             self._late_lag_s = float("inf")
@@ -222,7 +231,7 @@ class SoundClock:
         self._recent_lag_s.append(self._lag_s)
         self._fit_at_s.append(self._lag_at_s)
         self._fit_lag_s.append(self._lag_s)
-        self._lag_s = float("inf")
+        self._lag_s = self._backlog_lag_s = float("inf")
         self._flagged_before, self._flagged_frame = self._flagged_frame, None
         return gap
 
@@ -236,7 +245,12 @@ class SoundClock:
         return self.gaps[-1]
 
     def _gap_after_frame(self, missing_s: float) -> int:
-        """Where the lag rose; a rise too small to be seen in one block is where the flag was."""
+        """Where the lag rose; a rise too small to be seen in one block is where the flag was.
+
+        Where a long backlog came first, sound is lost behind it.
+        """
+        if self._backlog_end_frame - self._last_good_frame > _LONG_BACKLOG_S * self._rate_hz:
+            return self._backlog_end_frame
         flags = (self._flagged_before, self._flagged_frame)
         flagged = next((frame for frame in flags if frame is not None), None)
         if flagged is None or missing_s >= _LEAST_GAP_S:

@@ -216,6 +216,27 @@ def test_flag_alone_is_no_loss() -> None:
     assert clock.gaps == []
 
 
+@pytest.mark.parametrize("kept_s", [3.0, 12.0])
+def test_sound_that_was_kept_while_the_program_stood_still_stays_in_its_place(
+    kept_s: float,
+) -> None:
+    # The program stands still for 20 s. A sound server keeps what came first, until its queue is
+    # full, and hands it over at once; what came after that is lost.
+    clock = SoundClock(RATE_HZ)
+    for time_s in arrivals(40.0):
+        lost = 10.0 + kept_s < time_s <= 30.0
+        if not lost:
+            clock.note(BLOCK, 30.001 if 10.0 < time_s < 30.0 else time_s)
+    clock.judge()
+    ((gap),) = clock.gaps
+    assert gap.duration_s == pytest.approx(20.0 - kept_s, abs=0.03)
+    kept = np.array([10.5, 10.0 + kept_s - 0.5])
+    assert clock.frame_session_s(kept * RATE_HZ) == pytest.approx(kept, abs=0.03)
+    assert clock.frame_session_s(np.array([(15.0 + kept_s) * RATE_HZ])) == pytest.approx(
+        35.0, abs=0.03
+    )
+
+
 def test_pace_that_no_sound_card_has_is_not_called_drift() -> None:
     # 45 ms too few every 12 s are 3,750 ppm; crystals of sound cards are within 100 ppm or so
     # (common practice, no source).
