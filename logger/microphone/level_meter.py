@@ -31,7 +31,6 @@ class LevelMeter:
     """Feed it every block."""
 
     def __init__(self) -> None:
-        self.highest_peak = 0.0
         self._peak = 0.0
         self._sum = 0.0
         self._count = 0
@@ -45,7 +44,6 @@ class LevelMeter:
 
     def look(self) -> Level:
         """Give the level since the last look."""
-        self.highest_peak = max(self.highest_peak, self._peak)
         level = Level(
             level_db=_decibel(2.0 * self._sum / max(self._count, 1)),
             peak_db=_decibel(self._peak * self._peak),

@@ -60,6 +60,12 @@ class SoundIntake:
         self.log.write(samples)
         self.meter.note(samples[:, self._cabin])
         self._note_gap(self._clock.note(samples.shape[0], arrived_s, is_flagged=block.is_flagged))
+        end_s = self._clock.elapsed_s
+        self.watch.note_zeros(
+            are_zeros=not samples[:, self._cabin].any(),
+            start_s=end_s - samples.shape[0] / self._rate_hz,
+            end_s=end_s,
+        )
         for listener in self._listeners:
             listener.hear(
                 samples,
@@ -92,9 +98,7 @@ class SoundIntake:
         fit = self._clock.fit()
         if not fit.is_a_cards:
             self.watch.note_pace(fit.sound_fast_ppm or 0.0)
-        self.meter.look()
-        if self._clock.has_begun and self.meter.highest_peak == 0.0:
-            self.watch.note_silence()
+        self.watch.end_zeros(self._clock.elapsed_s)
 
     def _note_gap(self, gap: SoundGap | None) -> None:
         if gap is not None:

@@ -8,6 +8,8 @@ from logger.recording.status import DeviceState, Light
 from logger.recording.trouble_log import TroubleLog
 
 _SOUND = "sound"
+_ZEROS = "zeros"
+_ZEROS_S = 1.0  # judgement: shorter tells the click of a cable; it moves no answer
 _SILENT_AFTER_S = 2.0  # no block for so long: the microphone is gone
 _STOOD_STILL_S = 1.0  # the loop turns five times a second
 _JUDGED_AFTER_S = 5.0  # by then a gap would have been told; judgement: only what is told
@@ -22,6 +24,7 @@ class SoundWatch:
         self._heard_s = -math.inf
         self._back_s = -math.inf  # on the session's clock
         self._watched_s = math.inf
+        self._zeros_from_s = math.inf
         self._gap_after_frame = -1
         self._gap_trouble: int | None = None
 
@@ -92,18 +95,35 @@ class SoundWatch:
             )
         self._trouble.note("sound_pace", message, None)
 
-    def note_silence(self) -> None:
-        """Note that no sample was other than zero."""
-        self._trouble.note(
-            "no_signal", "every sample is zero; allow this program to use the microphone", None
-        )
+    def note_zeros(self, *, are_zeros: bool, start_s: float, end_s: float) -> None:
+        """Note sound that is exact zero from ``start_s`` to ``end_s``: no microphone is so still."""
+        if not are_zeros:
+            if self._trouble.end(_ZEROS, start_s) is not None:
+                self._trouble.has_news = True
+            self._zeros_from_s = math.inf
+            return
+        self._zeros_from_s = min(self._zeros_from_s, start_s)
+        if end_s - self._zeros_from_s >= _ZEROS_S and not self._trouble.words(_ZEROS):
+            self._trouble.begin(
+                _ZEROS,
+                "no_signal",
+                "every sample was zero: the microphone is muted, or another device was put in its "
+                "place; look at the sound settings, and allow this program to use the microphone",
+                self._zeros_from_s,
+            )
+
+    def end_zeros(self, end_s: float) -> None:
+        """Note that the recording ended."""
+        self._trouble.end(_ZEROS, end_s)
 
     def state(self, *, has_begun: bool) -> DeviceState:
         """How the microphone does; ``has_begun`` once there is sound."""
         working = Light.GOOD if has_begun else Light.WAITING
+        if self._trouble.words(_ZEROS):
+            working = Light.LOST
         return DeviceState(
             name=_SOUND,
             light=Light.LOST if self.is_lost else working,
             readings_per_s=None,
-            words=self._trouble.words(_SOUND),
+            words=self._trouble.words(_SOUND) or self._trouble.words(_ZEROS),
         )

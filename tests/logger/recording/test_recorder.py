@@ -12,7 +12,7 @@ import pytest
 import soundfile
 
 from logger.errors import DeviceError, SessionError
-from logger.recording.status import Status
+from logger.recording.status import Light, Status
 from logger.session import read_session
 from logger.sources.pulse.source import PulseSource
 from tests.logger.recording.scripted import (
@@ -68,6 +68,21 @@ def test_all_zero_sound_is_called_out(tmp_path: Path) -> None:
     silence = np.zeros((RATE_HZ, 1), dtype=np.float32)
     recorded = record(ScriptedSound(blocks_of(silence)), tmp_path / "drive", seconds=1.0)
     assert [one.code for one in recorded.trouble] == ["no_signal"]
+
+
+def test_a_stretch_of_zeros_is_told_with_its_place_and_length(tmp_path: Path) -> None:
+    # As when a sound server moves the stream to a device that is not there.
+    samples = noise(12 * RATE_HZ)
+    samples[3 * RATE_HZ : 8 * RATE_HZ] = 0.0
+    samples[10 * RATE_HZ : round(10.3 * RATE_HZ)] = 0.0  # a loose plug, for a moment
+    seen: list[Status] = []
+    sound = ScriptedSound(blocks_of(samples))
+    recorded = record(sound, tmp_path / "drive", seconds=11.0, show=seen.append)
+    (told,) = recorded.trouble
+    assert told.code == "no_signal"
+    assert (told.start_s, told.duration_s) == (pytest.approx(3.0), pytest.approx(5.0))
+    assert seen[12].devices[0].light is Light.LOST
+    assert seen[-1].devices[0].light is Light.GOOD
 
 
 def test_level_is_that_of_the_cabin_and_not_of_the_ignition_beside_it(tmp_path: Path) -> None:
