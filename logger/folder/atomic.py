@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from logger.errors import SessionError
+from logger.folder.disk_sync import sync_folder, sync_handle
 
 # judgement: a virus scanner holds a new file for less than the 2 s that these make; the last try's
 # error is told, so nothing is lost by fewer.
@@ -42,11 +43,11 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
     try:
         temporary = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent))
         yield temporary
-        _sync_folder(temporary)
+        sync_folder(temporary)
         temporary.chmod(0o777 & ~_umask())
         _refuse_existing(out, check_replaceable)
         _move_into_place(temporary, out)
-        _sync_folder(out.parent)
+        sync_folder(out.parent)
     except BaseException as error:
         if temporary is not None:
             shutil.rmtree(temporary, ignore_errors=True)
@@ -61,7 +62,7 @@ def write_synced(path: Path, pieces: Iterable[bytes]) -> None:
     with path.open("xb") as file:
         file.writelines(pieces)
         file.flush()
-        os.fsync(file.fileno())
+        sync_handle(file.fileno())
 
 
 def replace_file(path: Path, pieces: Iterable[bytes]) -> None:
@@ -86,7 +87,7 @@ def create_file(path: Path, data: bytes) -> None:
 def sync_file(path: Path) -> None:
     """Wait until the disk has the file, which another library wrote."""
     with path.open("rb+") as file:
-        os.fsync(file.fileno())
+        sync_handle(file.fileno())
 
 
 def _write_beside(
@@ -97,6 +98,7 @@ def _write_beside(
     try:
         write_synced(part, pieces)
         put_in_place(part, path)
+        sync_folder(path.parent)
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
@@ -190,13 +192,3 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
-
-
-def _sync_folder(folder: Path) -> None:
-    if sys.platform == "win32":  # a folder cannot be opened there
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from logger.arrays import Samples
+from logger.folder.disk_sync import sync_folder, sync_handle
 from logger.folder.wav_repair import PCM_TAG, wav_header
 
 BYTES_PER_SAMPLE = 3  # 24-bit PCM, by definition
@@ -76,7 +77,9 @@ class WavWriter:
         self._file.write(self._header())
         self._file.seek(0, os.SEEK_END)
         self._file.flush()
-        os.fsync(self._file.fileno())
+        sync_handle(self._file.fileno())
+        if not self.synced_frame_count:  # else a power cut may take the name of a new file
+            sync_folder(self._path.parent)
         self.synced_frame_count = self.frame_count
 
     def close(self) -> None:

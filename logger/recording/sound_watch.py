@@ -96,7 +96,7 @@ class SoundWatch:
         self._trouble.note("sound_pace", message, None)
 
     def note_zeros(self, *, are_zeros: bool, start_s: float, end_s: float) -> None:
-        """Note sound that is exact zero from ``start_s`` to ``end_s``: no microphone is so still."""
+        """Note sound from ``start_s`` to ``end_s``; no microphone gives exact zeros for long."""
         if not are_zeros:
             if self._trouble.end(_ZEROS, start_s) is not None:
                 self._trouble.has_news = True

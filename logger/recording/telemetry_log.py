@@ -7,7 +7,6 @@ file, so that a long drive needs no more memory than a short one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import os
 import tempfile
 from collections.abc import Callable, Iterator
 from itertools import islice
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 
 from logger.arrays import FloatArray
 from logger.folder.atomic import replace_file
+from logger.folder.disk_sync import sync_handle
 from logger.folder.names import TELEMETRY_FILE
 from logger.folder.quantities import QUANTITIES
 from logger.sources.contract import Reading
@@ -66,7 +66,7 @@ class TelemetryLog:
 
     def sync(self) -> None:
         """Wait until the disk holds everything."""
-        os.fsync(self._file.fileno())
+        sync_handle(self._file.fileno())
 
     def close(self) -> None:
         """Close the file as it is."""

@@ -6,9 +6,11 @@ import select
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TextIO
+from types import FrameType
+from typing import Protocol, TextIO
 
 _KEY = "m"
+_FIRST_OF_TWO = ("\x00", "\xe0")
 
 
 class MarkKey:
@@ -29,12 +31,34 @@ class MarkKey:
         return _next_key(self._terminal).lower() == _KEY
 
 
+class _WindowsKeys(Protocol):
+    """What Windows' own module tells of the keyboard."""
+
+    def kbhit(self) -> bool: ...
+
+    def getwch(self) -> str: ...
+
+
+def next_windows_key(keys: _WindowsKeys) -> str:
+    """Take one press; an arrow comes as two codes, and the right one's second is an ``M``.
+
+    Source: the reference of Microsoft's C library for ``_getwch``.
+    """
+    if not keys.kbhit():
+        return ""
+    key = keys.getwch()
+    if key in _FIRST_OF_TWO:
+        keys.getwch()
+        return ""
+    return key
+
+
 if sys.platform == "win32":
     import msvcrt
 
     def _next_key(terminal: TextIO) -> str:
         del terminal
-        return msvcrt.getwch() if msvcrt.kbhit() else ""
+        return next_windows_key(msvcrt)
 
     @contextmanager
     def mark_key() -> Iterator[MarkKey]:
@@ -43,6 +67,7 @@ if sys.platform == "win32":
 
 else:
     import os
+    import signal
     import termios
     import tty
 
@@ -69,10 +94,20 @@ else:
             yield MarkKey(None)
             return
         before = termios.tcgetattr(terminal)
-        tty.setcbreak(terminal, termios.TCSANOW)
+
+        def take_keys(number: int = 0, frame: FrameType | None = None) -> None:
+            del number, frame
+            if _is_ours(terminal):
+                with contextlib.suppress(termios.error):  # the window was closed
+                    tty.setcbreak(terminal, termios.TCSANOW)
+
+        take_keys()
+        # who was stopped by Ctrl-Z and goes on by fg finds the terminal as the shell has it
+        went_on = signal.signal(signal.SIGCONT, take_keys)
         try:
             yield MarkKey(terminal)
         finally:
+            signal.signal(signal.SIGCONT, went_on)
             if _is_ours(terminal):
                 with contextlib.suppress(termios.error):  # the window was closed
                     termios.tcsetattr(terminal, termios.TCSANOW, before)

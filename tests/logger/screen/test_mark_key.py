@@ -7,6 +7,7 @@ import contextlib
 import io
 import os
 import select
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -15,7 +16,7 @@ from pathlib import Path
 import pytest
 
 import logger.screen.mark_key
-from logger.screen.mark_key import mark_key
+from logger.screen.mark_key import mark_key, next_windows_key
 
 if sys.platform == "win32":
     pytest.skip("has no pseudo-terminals", allow_module_level=True)
@@ -49,6 +50,36 @@ def test_each_press_is_one_mark_and_other_keys_are_none(keyboard: int) -> None:
         assert not key.pressed()
         typed(keyboard, b"mxM")
         assert [key.pressed() for _ in range(4)] == [True, False, True, False]
+
+
+class WindowsKeyboard:
+    """Gives codes as Windows' own module does."""
+
+    def __init__(self, codes: str) -> None:
+        self.codes = list(codes)
+
+    def kbhit(self) -> bool:
+        return bool(self.codes)
+
+    def getwch(self) -> str:
+        return self.codes.pop(0)
+
+
+def test_right_arrow_on_windows_is_no_mark() -> None:
+    # Arrow right is E0 4D, F10 is 00 44: Microsoft's table of keyboard codes, from memory.
+    keyboard = WindowsKeyboard("\xe0Mm\x00Dx")
+    assert [next_windows_key(keyboard) for _ in range(5)] == ["", "m", "", "x", ""]
+
+
+def test_keys_come_at_once_again_after_the_program_was_stopped_and_goes_on(keyboard: int) -> None:
+    shells = termios.tcgetattr(sys.stdin)
+    with mark_key() as key:
+        ours = termios.tcgetattr(sys.stdin)
+        termios.tcsetattr(sys.stdin, termios.TCSANOW, shells)  # what the shell does meanwhile
+        os.kill(os.getpid(), signal.SIGCONT)
+        assert termios.tcgetattr(sys.stdin) == ours
+        typed(keyboard, b"m")
+        assert key.pressed()
 
 
 def test_terminal_is_put_back_as_it_was(keyboard: int) -> None:
@@ -88,14 +119,14 @@ else:
     print("ended", os.waitstatus_to_exitcode(status))
 """
 IN_BACKGROUND = """\
-from logger.screen.mark_key import mark_key
+from logger.screen.mark_key import mark_key, next_windows_key
 with mark_key() as key:
     assert not key.is_there
     assert not key.pressed()
 """
 SENT_TO_BACKGROUND = """\
 import os, select, signal
-from logger.screen.mark_key import mark_key
+from logger.screen.mark_key import mark_key, next_windows_key
 while os.tcgetpgrp(0) != os.getpgrp():
     pass
 with mark_key() as key:
