@@ -39,7 +39,7 @@ _SETTLING_S = 20.0  # sound systems find their pace first
 _LEAST_FIT_S = 60.0  # below, wander looks like drift
 # Half as long again as sound systems take to settle: 20 s told drift in 8 of 100 that had none.
 _WANDER_S = 30.0
-_ROUNDS = 20
+_ROUNDS = 20  # judgement: the weights stand still after about ten; more moves nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
