@@ -29,18 +29,18 @@ _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05
 _LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
-# judgement: a card's own buffer is shorter than this and drops what is oldest; so much at once comes out of a
-# sound server's queue, which keeps what is oldest and drops what comes when it is full.
-_LONG_BACKLOG_S = 1.0
-# judgement: as above
 _FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
 _LEAST_LAST_GAP_S = 0.2
 _MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
 _SETTLING_S = 20.0  # sound systems find their pace first
 _LEAST_FIT_S = 60.0  # below, wander looks like drift
-# judgement: half as long again as sound systems take to settle: 20 s told drift in 8 of 100 that had none.
+_ROUNDS = 20
+# judgement: a card's own buffer is shorter than this and drops what is oldest. So much at once comes
+# out of a sound server's queue, which keeps what is oldest and drops what comes when it is full.
+_LONG_BACKLOG_S = 1.0
+# judgement: half as long again as sound systems take to settle; 20 s told a drift in 8 of 100
+# recordings that had none.
 _WANDER_S = 30.0
-_ROUNDS = 20  # judgement: the weights stand still after about ten; more moves nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
