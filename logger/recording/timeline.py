@@ -35,8 +35,8 @@ _MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
 _SETTLING_S = 20.0  # sound systems find their pace first
 _LEAST_FIT_S = 60.0  # below, wander looks like drift
 _ROUNDS = 20
-# judgement: a card's own buffer is shorter than this and drops what is oldest. So much at once comes
-# out of a sound server's queue, which keeps what is oldest and drops what comes when it is full.
+# judgement: a card's own buffer is shorter than this and drops what is oldest. So much at once is
+# from a sound server's queue, which keeps what is oldest and drops what comes when it is full.
 _LONG_BACKLOG_S = 1.0
 # judgement: half as long again as sound systems take to settle; 20 s told a drift in 8 of 100
 # recordings that had none.
