@@ -195,4 +195,5 @@ class Sizing:
     warnings: tuple[Doubt, ...]
     line: LinePicture | None = None  # None without the exhaust's sections
     gains: tuple[str, ...] = ()  # what a second branch, another place or more room would buy
+    legs: tuple[str, ...] = ()  # pipes that each get all branches; none named where there is one
     as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it

@@ -22,8 +22,8 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "target": _rounded(sizing.target, 2, "engine_order", "peak_hz", "low_hz", "high_hz"),
         "pipe_inner_diameter_mm": _millimetres(sizing.pipe_inner_diameter_m),
         "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
-        "branches": [_branch(branch) for branch in sizing.branches],
-        "as_good": [[_branch(branch) for branch in branches] for branches in sizing.as_good],
+        "branches": _to_weld(sizing.branches, sizing.legs),
+        "as_good": [_to_weld(branches, sizing.legs) for branches in sizing.as_good],
         "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
             "level_change_db": _number(predicted.level_change_db, 1),
@@ -40,8 +40,14 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
     }
 
 
-def _branch(branch: Branch) -> dict[str, Json]:
+def _to_weld(branches: tuple[Branch, ...], legs: tuple[str, ...]) -> list[Json]:
+    """List every branch to weld: all of them once for each pipe."""
+    return [_branch(branch, leg) for leg in legs or (None,) for branch in branches]
+
+
+def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:
     return {
+        "leg": leg,
         "length_mm": _millimetres(branch.length_m),
         "length_in": _number(branch.length_m / INCH_M, 2),
         "length_in_sixteenths": sixteenths(branch.length_m),

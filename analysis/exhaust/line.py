@@ -8,7 +8,9 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
-from analysis.exhaust.car import Car, Section
+from analysis.exhaust.car import Car
+from analysis.exhaust.pipes import pipes_of
+from analysis.exhaust.sections import Section
 
 # A branch keeps this far from the ends of its pipe; judgement: a torch must get around it.
 _CLEAR_OF_END_M = 0.05
@@ -21,12 +23,14 @@ class ExhaustLine:
     """Sections from the collector to the outlet; gas temperatures None where nobody said.
 
     ``places_m`` is where a branch may go, (from, to) along the line; empty is anywhere on a pipe.
+    ``legs`` are the pipes that it stands for, alike; none where there is one pipe.
     """
 
     sections: tuple[Section, ...]
     inlet_k: Interval | None
     outlet_k: Interval | None
     places_m: tuple[tuple[float, float], ...]
+    legs: tuple[str, ...] = ()
 
     @property
     def lengths_m(self) -> FloatArray:
@@ -62,18 +66,25 @@ def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> Exhaus
     """Take the exhaust out of a car file; None when it gives no sections.
 
     Every pipe has ``pipe_inner_diameter_m`` if it is given; mufflers keep theirs.
+
+    Raises
+    ------
+    SizingError
+        As :func:`analysis.exhaust.pipes.pipes_of`.
     """
-    if not car.sections:
+    pipes = pipes_of(car)
+    if pipes is None:
         return None
     bore_m = pipe_inner_diameter_m
     return ExhaustLine(
         sections=tuple(
             replace(part, inner_diameter_m=bore_m) if bore_m and part.kind.takes_branch else part
-            for part in car.sections
+            for part in pipes.sections
         ),
         inlet_k=car.inlet_gas_k,
         outlet_k=car.outlet_gas_k,
-        places_m=car.places_m,
+        places_m=pipes.places_m,
+        legs=pipes.legs,
     )
 
 

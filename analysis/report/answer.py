@@ -177,6 +177,8 @@ def _build(sizing: Sizing) -> str:
     if count > 1:
         cans = ", each a can on a neck" if canned else ""
         what = f"{count} closed side branches, {lengths} long{cans},"
+    if sizing.legs:
+        what = f"one on each pipe ({listed(sizing.legs)}), on each {what}"
     span = sizing.predicted.level_change_db_range
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:

@@ -67,6 +67,7 @@ def warnings(
 ) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do."""
     doubts = [
+        *request.doubts,
         *_room(request, branches),
         Doubt(
             code="place_unknown",

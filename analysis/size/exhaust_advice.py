@@ -76,6 +76,7 @@ def assumptions(work: Work) -> tuple[str, ...]:
 def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do; what forbids the work comes first."""
     return (
+        *work.request.doubts,
         *_cure(work.plans.chosen),
         *_misses(work.ensemble),
         *work.gas.warnings,

@@ -104,6 +104,7 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
         warnings=warnings(work, branches),
         gains=(*other_places(as_good), *gains(work)),
         as_good=tuple(as_good),
+        legs=work.line.legs,
     )
 
 

@@ -9,6 +9,8 @@ from analysis.branches import Target, Tube
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
 from analysis.exhaust.line import ExhaustLine, exhaust_line
+from analysis.exhaust.pipes import doubts_of_pipes
+from analysis.findings import Doubt
 from analysis.size.wishes import BranchWishes
 
 # judgement: gas from collector to outlet when only one end's temperature is known, and its limits,
@@ -34,6 +36,7 @@ class SizingRequest(BranchWishes):
     ----------
     line : the whole exhaust, where its lengths are known; then the places come out too
     notes : assumptions already made while the request was put together
+    doubts : warnings that the car file itself raises
     """
 
     target: Target
@@ -41,6 +44,7 @@ class SizingRequest(BranchWishes):
     driving_range_rpm: tuple[float, float] | None = None
     line: ExhaustLine | None = None
     notes: tuple[str, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
 
 
 def with_car(request: SizingRequest, car: Car) -> SizingRequest:
@@ -62,6 +66,7 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
         longest_branch_m=request.longest_branch_m or car.longest_branch_m,
         tubes=_narrow_enough(request.tubes, car.widest_branch_m),
         line=exhaust_line(car, request.pipe_inner_diameter_m),
+        doubts=doubts_of_pipes(car),
     )
     if filled.line is not None or filled.pipe_gas_k is not None:
         return filled

@@ -13,9 +13,9 @@ import numpy as np
 from analysis.acoustics.network import places
 from analysis.branches import Tube
 from analysis.exhaust.bench import ExhaustBench
-from analysis.exhaust.car import KINDS, Section
 from analysis.exhaust.guesses import Members, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust.sections import KINDS, Section
 from analysis.size.plan import ways_with_cans
 from analysis.size.search import Room, Way, best
 from tests.garage.draw import Told, true_place_m

@@ -11,14 +11,15 @@ from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_s
 from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import all_three, both, caliper, degrees, millimetres, tube_size
+from analysis.words.sentences import listed
 
 # a saw cut and its cleaning, for each piece; judgement: tube to buy, no piece changes
 _KERF_M = 0.005
 _SIZE_PT = 9.0  # judgement: layout, moves no answer
 
 
-def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
-    """One page for one branch."""
+def cut_list_sheet(plan: BranchPlan, who: str, legs: tuple[str, ...] = ()) -> Sheet:
+    """One page for one branch; ``legs`` names the pipes that each get one, where it is several."""
 
     def draw(pen: Pen, area: Area) -> None:
         widths = (14.0, 47.0, 24.0, 20.0, 20.0, area.width - 125.0)
@@ -35,9 +36,14 @@ def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
 
     return Sheet(
         title=f"Cut list, {who}",
-        about=f"{_tubes(plan)}. Lengths are along the middle of the tube.",
+        about=f"{_tubes(plan)}. Lengths are along the middle of the tube.{_times(legs)}",
         draw=draw,
     )
+
+
+def _times(legs: tuple[str, ...]) -> str:
+    each = f" One on each pipe, {listed(legs)}: buy and cut all of this {len(legs)} times."
+    return each if legs else ""
 
 
 def _tubes(plan: BranchPlan) -> str:

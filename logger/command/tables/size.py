@@ -10,6 +10,7 @@ from analysis.branches import Branch, Can, Sizing
 from analysis.size.advice import no_room
 from analysis.words.lengths import both
 from analysis.words.quantities import temperature_both
+from analysis.words.sentences import listed
 from logger.command.tables.layout import decibel, doubt_rows
 from logger.screen.terminal import Row, labelled
 
@@ -31,6 +32,7 @@ def size_text(sizing: Sizing) -> RenderableType:
             (f"Branch {number}" if several else "Branch", _branch(branch))
             for number, branch in enumerate(sizing.branches, start=1)
         ),
+        *([("Pipes", f"one on each: {listed(sizing.legs)}")] if sizing.legs else []),
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         (

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import CarError
-from analysis.exhaust.car import KINDS, parse_car, read_car
+from analysis.exhaust.car import parse_car, read_car
+from analysis.exhaust.sections import KINDS
 
 WHOLE = """
 [engine]

@@ -14,9 +14,9 @@ from analysis.acoustics.network import Places
 from analysis.basics.interval import Interval
 from analysis.branches import Target, Tube
 from analysis.exhaust.bench import ExhaustBench, Trials
-from analysis.exhaust.car import KINDS, Section
 from analysis.exhaust.line import ExhaustLine, cut, in_room, into_room_m, on_pipe, positions_m
 from analysis.exhaust.prior import Prior
+from analysis.exhaust.sections import KINDS, Section
 from analysis.size.drone_curve import drone_curve
 from analysis.size.pairs import pair_scores_db
 from analysis.size.request import OrderLevels, SizingRequest

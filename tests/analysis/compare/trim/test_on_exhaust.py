@@ -14,8 +14,8 @@ from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
-from analysis.exhaust.car import KINDS, Section
 from analysis.exhaust.line import ExhaustLine, cut, cut_at, positions_m
+from analysis.exhaust.sections import KINDS, Section
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import Comparison

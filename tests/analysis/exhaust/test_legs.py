@@ -1,0 +1,176 @@
+"""An exhaust with more than one pipe in the car file, and what can be sized of it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import tomllib
+
+import pytest
+
+from analysis.errors import CarError, SizingError
+from analysis.exhaust.car import Car, parse_car
+from analysis.exhaust.line import exhaust_line
+from analysis.exhaust.pipes import doubts_of_pipes
+
+TWO_PIPES = """
+[engine]
+cylinders = 8
+layout = "cross-plane V"
+firing_order = [1, 5, 4, 2, 6, 3, 7, 8]
+banks = [[1, 2, 3, 4], [5, 6, 7, 8]]
+
+[[exhaust.leg]]
+name = "left"
+from = "bank 1"
+[[exhaust.leg.section]]
+kind = "pipe"
+length = "1.70 m"
+inner_diameter = "54.1 mm"
+[[exhaust.leg.section]]
+kind = "muffler"
+length = "0.45 m"
+inner_diameter = "180 mm"
+
+[[exhaust.leg]]
+name = "right"
+from = "bank 2"
+like = "left"
+
+[[exhaust.link]]
+kind = "balance pipe"
+between = ["left", "right"]
+at = ["0.9 m", "0.8 m"]
+length = "0.25 m"
+inner_diameter = "50 mm"
+
+[[room.place]]
+leg = "left"
+from = "0.3 m"
+to = "1.6 m"
+
+[[room.place]]
+leg = "right"
+from = "0 m"
+to = "1.2 m"
+"""
+LINK = TWO_PIPES[TWO_PIPES.index("[[exhaust.link]]") : TWO_PIPES.index("[[room.place]]")]
+
+
+def car_of(text: str) -> Car:
+    return parse_car(tomllib.loads(text))
+
+
+def test_two_pipes_and_a_balance_pipe_are_read() -> None:
+    car = car_of(TWO_PIPES)
+    left, right = car.legs
+    assert (left.name, left.fed_by, right.fed_by) == ("left", ("bank 1",), ("bank 2",))
+    assert left.length_m == pytest.approx(2.15)
+    assert right.sections == left.sections
+    (link,) = car.links
+    assert (link.kind, link.between, link.at_m) == ("balance pipe", ("left", "right"), (0.9, 0.8))
+    assert link.length_m == pytest.approx(0.25)
+    assert [place.span_m for place in car.leg_places] == [(0.3, 1.6), (0.0, 1.2)]
+    assert car.firing_order == (1, 5, 4, 2, 6, 3, 7, 8)
+    assert car.banks == ((1, 2, 3, 4), (5, 6, 7, 8))
+
+
+def test_an_x_has_no_size() -> None:
+    x = LINK.replace('"balance pipe"', '"x"')
+    short = x.replace('length = "0.25 m"\n', "").replace('inner_diameter = "50 mm"\n', "")
+    assert car_of(TWO_PIPES.replace(LINK, short)).links[0].length_m is None
+    with pytest.raises(CarError, match=r"unknown key 'length' in link 1 .*kind 'x'"):
+        car_of(TWO_PIPES.replace(LINK, x))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('name = "left"', "", "leg 1 .*needs a name"),
+        ('name = "left"', 'name = "bank 1"', "leg 1 .*needs a name"),
+        ('name = "right"', 'name = "left"', "two legs are named 'left'"),
+        ('from = "bank 2"', 'from = "bonk 2"', "from of leg 'right' must be"),
+        ('from = "bank 2"', 'from = ["left", "left"]', "from of leg 'right' must name each"),
+        ('from = "bank 1"', "", "from of leg 'left' must be"),
+        ('like = "left"', 'like = "lft"', "like of leg 'right' must be the name"),
+        ('like = "left"', "", "leg 'right' needs either sections"),
+        ('like = "left"', "section = []", "leg 'right' has no sections"),
+        ('like = "left"', 'lik = "left"', "unknown key 'lik' in leg 'right'; did you mean like"),
+        (
+            'length = "1.70 m"',
+            "",
+            "section 1 of leg 'left' of .*exhaust.leg.section.* lacks length",
+        ),
+        ('length = "1.70 m"', 'length = "170 m"', "section 1 of leg 'left': length '170 m'"),
+        ('kind = "balance pipe"', 'kind = "h"', "link 1 .*needs kind = 'x' or 'balance pipe'"),
+        ('["0.9 m", "0.8 m"]', '["0.9 m", "2.8 m"]', "link 1 reaches 2.800 m along leg 'right'"),
+        ('["left", "right"]', '["left", "left"]', "between of link 1 must be two legs"),
+        ('inner_diameter = "50 mm"', "", "link 1 .*lacks inner_diameter"),
+        ('leg = "right"', 'leg = "rear"', "leg of place 2 .*must be the name of a leg"),
+        ('to = "1.6 m"', 'to = "2.6 m"', "place 1 .*reaches 2.600 m along leg 'left'"),
+        ('to = "1.6 m"', 'to = "0.2 m"', "place 1 .*'left', must end after it starts"),
+        ('"cross-plane V"', '"crossplane"', "layout must be one of inline"),
+        ("[1, 5, 4, 2,", "[1, 5, 4, 4,", "firing_order must name each of cylinders 1 to 8 once"),
+        ("[5, 6, 7, 8]]", "[5, 6, 7]]", "banks must name each of cylinders 1 to 8 once"),
+        ("[[room.place]]", '[room]\nplaces = [["0.1 m", "1 m"]]\n[[room.place]]', "in legs and as"),
+    ],
+)
+def test_each_mistake_names_its_leg_in_one_line(old: str, new: str, says: str) -> None:
+    assert old in TWO_PIPES
+    with pytest.raises(CarError, match=says) as caught:
+        car_of(TWO_PIPES.replace(old, new, 1))
+    assert "\n" not in str(caught.value)
+
+
+def test_one_of_two_pipes_alike_stands_for_both() -> None:
+    line = exhaust_line(car_of(TWO_PIPES.replace(LINK, "")))
+    assert line is not None
+    assert line.legs == ("left", "right")
+    assert line.lengths_m.sum() == pytest.approx(2.15)
+    assert line.places_m == ((0.3, 1.2),)  # room that both have
+    only_left = TWO_PIPES.replace(LINK, "")
+    mirrored = exhaust_line(car_of(only_left[: only_left.rindex("[[room.place]]")]))
+    assert mirrored is not None
+    assert mirrored.places_m == ((0.3, 1.6),)
+
+
+def test_one_leg_is_one_pipe() -> None:
+    one = TWO_PIPES[: TWO_PIPES.index('[[exhaust.leg]]\nname = "right"')]
+    car = car_of(one.replace('"bank 1"', '"all"'))
+    line = exhaust_line(car)
+    assert line is not None
+    assert line.legs == ()
+    assert doubts_of_pipes(car) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (TWO_PIPES, "linked .*balance pipe"),
+        (TWO_PIPES.replace(LINK, "").replace("bank 2", "left"), "not two pipes alike"),
+        (TWO_PIPES.replace(LINK, "").replace('to = "1.2 m"', 'to = "0.2 m"'), "share no place"),
+    ],
+)
+def test_what_cannot_be_sized_is_refused(text: str, says: str) -> None:
+    with pytest.raises(SizingError, match=says):
+        exhaust_line(car_of(text))
+
+
+@pytest.mark.parametrize(
+    ("engine", "asks"),
+    [
+        ({"cylinders": 8}, True),
+        ({"cylinders": 6}, False),
+        ({"cylinders": 6, "layout": "V (even fire)"}, True),
+        ({"cylinders": 8, "layout": "inline"}, False),
+        ({"cylinders": 4, "banks": [[1, 2], [3, 4]]}, True),
+    ],
+)
+def test_two_banks_and_no_word_of_pipes_is_a_question(
+    engine: dict[str, object], asks: bool
+) -> None:
+    codes = [doubt.code for doubt in doubts_of_pipes(parse_car({"engine": engine}))]
+    assert codes == (["how_many_pipes"] if asks else [])
+
+
+def test_each_pipe_needs_its_branch() -> None:
+    (doubt,) = doubts_of_pipes(car_of(TWO_PIPES.replace(LINK, "")))
+    assert doubt.code == "one_on_each_pipe"
+    assert "one on left and one on right" in doubt.message
