@@ -27,6 +27,7 @@ _KINDS = {
     ),
     "no_signal": _Kind("The microphone gave silence", "Nothing can be found there."),
     "interrupted": _Kind("The recording broke off", "The result rests on what was saved."),
+    "voice_codec": _Kind("A voice codec kept the sound", "Do not cut metal on it."),
     "telemetry_lost": _Kind("A source of engine or road speed was lost", _NO_SPEED),
     "telemetry_garbled": _Kind(
         "A source sent what makes no sense", "That was thrown away, and nothing made up for it."

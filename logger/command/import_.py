@@ -28,7 +28,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--out", type=Path, required=True, metavar="DIR", help="session folder to make"
     )
     options.add_shared(parser, "--overwrite", "--car", "--cylinders")
-    parser.add_argument("--audio", type=Path, metavar="FILE", help="WAV or FLAC")
+    parser.add_argument(
+        "--audio",
+        type=Path,
+        metavar="FILE",
+        help="WAV, FLAC, or the sound or video file of a phone or recorder",
+    )
     parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
     parser.add_argument(

@@ -15,7 +15,7 @@ import numpy as np
 
 from logger.arrays import Samples
 from logger.errors import AudioError
-from logger.folder.wav_repair import FLOAT_TAG, PCM_TAG, RepairedWav, WavLayout, read_wav_layout
+from logger.folder.wav_repair import RepairedWav, WavLayout, read_wav_layout
 
 # blocks under a second make reading several times slower; judgement: memory against time
 BLOCK_S = 8.0
@@ -53,8 +53,29 @@ class SoundFacts:
         return self.frame_count / self.sample_rate_hz
 
 
+def holds_plain_samples(path: Path) -> bool:
+    """Say whether a file holds samples as they are: WAV, FLAC, AIFF and the like.
+
+    Raises
+    ------
+    AudioError
+        It is a WAV file with a damaged header, or it cannot be opened.
+    """
+    if _layout(path) is not None:
+        return True
+    with path.open("rb") as file:
+        start = file.read(3)
+    if start == b"ID3" or (start[:1] == b"\xff" and start[1:2] >= b"\xe0"):
+        return False  # the library warns on the screen of what MPEG sound holds
+    soundfile = load_soundfile()
+    try:
+        return soundfile.info(str(path)).subtype in _BIT_DEPTHS
+    except soundfile.LibsndfileError:
+        return False
+
+
 def read_sound_facts(path: Path) -> SoundFacts:
-    """Look at the header of a sound file.
+    """Look at the header of a file that holds samples as they are, such as WAV, FLAC or AIFF.
 
     Raises
     ------
@@ -62,7 +83,7 @@ def read_sound_facts(path: Path) -> SoundFacts:
         It cannot be read, or its samples are squeezed in a lossy way.
     """
     layout = _layout(path)
-    if layout is not None and layout.format_tag in (PCM_TAG, FLOAT_TAG):
+    if layout is not None:
         return SoundFacts(
             sample_rate_hz=float(layout.sample_rate_hz),
             bit_depth=layout.bit_depth,

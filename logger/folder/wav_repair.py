@@ -56,7 +56,7 @@ class WavLayout:
 
 
 def read_wav_layout(path: Path) -> WavLayout | None:
-    """Find the samples of a RIFF/WAVE file; None when it is another kind of file.
+    """Find the samples of a RIFF/WAVE file; None when it holds another kind of sound.
 
     RIFF/WAVE as in the Multimedia Programming Interface 1.0 (IBM and Microsoft, 1991).
 
@@ -150,12 +150,16 @@ class RepairedWav(io.RawIOBase):
         super().close()
 
 
-def _layout(path: Path, file: BinaryIO, fmt: bytes, stated: int, file_bytes: int) -> WavLayout:
+def _layout(
+    path: Path, file: BinaryIO, fmt: bytes, stated: int, file_bytes: int
+) -> WavLayout | None:
     if len(fmt) < _MIN_FMT_BYTES:
         raise AudioError(f"{path} has a damaged WAV header (no format); export it again")
     tag, channels, rate, _, frame_bytes, bits = struct.unpack("<HHIIHH", fmt[:16])
     if tag == EXTENSIBLE_TAG and len(fmt) >= 26:
         tag = struct.unpack("<H", fmt[24:26])[0]
+    if tag not in (PCM_TAG, FLOAT_TAG):
+        return None  # squeezed samples, in blocks of their own
     if channels < 1 or rate < 1 or bits < 1 or frame_bytes != channels * ((bits + 7) // 8):
         raise AudioError(f"{path} has a damaged WAV header (impossible format); export it again")
     offset = file.tell()

@@ -18,6 +18,7 @@ from logger.microphone.calibration import FULL_SCALE_DB_SPL
 from logger.session import (
     MOST_CYLINDERS,
     SessionMetadata,
+    SoundOrigin,
     Trouble,
     write_session,
 )
@@ -25,6 +26,12 @@ from logger.software import own_version
 
 # judgement: file systems end at 255 bytes, and the session adds its own endings
 _LONGEST_NAME = 200
+# Names begin so in the decoding library. The first two pass nothing below 80 and 50 Hz (3GPP
+# TS 26.090 and 26.190, from memory); the others are made for a telephone's 300 to 3400 Hz.
+_VOICE_CODECS = (
+    *("amr", "libopencore_amr", "gsm", "speex", "libspeex", "g72", "ilbc"),
+    *("qcelp", "evrc", "truespeech", "nellymoser", "ra_144", "ra_288"),
+)
 _APART_S = 60.0  # judgement: two devices' clocks may differ by a minute and still mean one drive
 
 
@@ -58,12 +65,17 @@ def import_session(
     """
     about = _described(request, out)
     telemetry, sound = _understand(request, importers)
-    problems = () if sound is None or not sound.problem else (sound.problem,)
+    trouble = _trouble(sound)
+    media = None if sound is None else sound.media
     metadata = replace(
         about,
-        start_time_utc=about.start_time_utc or (telemetry.start if telemetry else None),
-        trouble=tuple(Trouble(code="interrupted", message=problem) for problem in problems),
+        start_time_utc=about.start_time_utc
+        or (telemetry.start if telemetry else None)
+        or (media.start_time_utc if media else None),
+        trouble=trouble,
         notes=telemetry.notes if telemetry else (),
+        sound_gaps=media.gaps if media else (),
+        sound_origin=None if sound is None else _origin(sound),
     )
     write_session(
         out,
@@ -78,7 +90,36 @@ def import_session(
         columns=telemetry.columns if telemetry else (),
         telemetry_rows=len(telemetry.frame.index) if telemetry else 0,
         sound=sound.facts if sound else None,
-        notes=(*metadata.notes, *problems),
+        notes=(*metadata.notes, *(each.message for each in trouble)),
+    )
+
+
+def _trouble(sound: SoundToImport | None) -> tuple[Trouble, ...]:
+    """Tell what is wrong with the sound, for the import's note and for every page after it."""
+    if sound is None:
+        return ()
+    told = [Trouble(code="interrupted", message=sound.problem)] if sound.problem else []
+    if sound.media is not None and sound.media.codec.startswith(_VOICE_CODECS):
+        message = (
+            f"{sound.path.name} was kept by {sound.media.codec}, a codec made for speech. It turns "
+            "low and steady sound down: levels are wrong, a peak may be off by some tenths of a "
+            "hertz, and a drone near 80 to 100 Hz may be missing, or be of the codec's making. Set "
+            "the recorder to another format and drive again."
+        )
+        told.append(Trouble(code="voice_codec", message=message))
+    return tuple(told)
+
+
+def _origin(sound: SoundToImport) -> SoundOrigin | None:
+    media = sound.media
+    if media is None:
+        return None
+    return SoundOrigin(
+        name=sound.path.name,
+        codec=media.codec,
+        container=media.container,
+        bit_rate_bps=media.bit_rate_bps,
+        start_time_utc=media.start_time_utc,
     )
 
 

@@ -1,10 +1,11 @@
-"""Bring a sound file into a session: a copy where that will do, else the same samples as WAV."""
+"""Bring a sound file into a session: a copy where that will do, else its samples as WAV."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -13,11 +14,13 @@ from logger.folder.names import audio_file_name
 from logger.folder.sound_reading import (
     BLOCK_S,
     SoundFacts,
+    holds_plain_samples,
     load_soundfile,
     open_sound,
     read_sound_facts,
 )
 from logger.folder.wav_repair import WavLayout, read_wav_layout, wav_header
+from logger.importing.media_file import Block, Media, look_at_media, open_media
 
 Progress = Callable[[float], None]
 
@@ -33,12 +36,14 @@ class SoundToImport:
     """A sound file that was looked at and can be used.
 
     ``problem`` says what is wrong with the file though it can be used; empty when nothing is.
+    ``media`` is None where the file holds samples as they are.
     """
 
     path: Path
     channel: int | None
     facts: SoundFacts
     problem: str
+    media: Media | None = None
 
 
 def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
@@ -51,7 +56,8 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
     """
     if not path.is_file():
         raise AudioError(f"there is no file {path}; check the name")
-    facts = read_sound_facts(path)
+    media = None if holds_plain_samples(path) else look_at_media(path)
+    facts = read_sound_facts(path) if media is None else media.facts
     if facts.duration_s < SHORTEST_S:
         raise AudioError(
             f"{path} has {facts.frame_count} samples ({facts.duration_s:.3g} s); "
@@ -67,7 +73,7 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
             f"The header of {path.name} does not fit its length, as when a recorder is cut off; "
             "all sound up to the end of the file was taken."
         )
-    return SoundToImport(path=path, channel=channel, facts=facts, problem=problem)
+    return SoundToImport(path=path, channel=channel, facts=facts, problem=problem, media=media)
 
 
 def write_sound(
@@ -86,6 +92,9 @@ def write_sound(
     OSError
         A file cannot be written.
     """
+    if sound.media is not None:
+        _write_samples(sound, folder, progress, piece_bytes)
+        return
     if sound.facts.is_float:
         _refuse_not_finite(sound)
     layout = read_wav_layout(sound.path)
@@ -151,7 +160,7 @@ def _write_samples(
     piece_frames = piece_bytes // (channels * facts.bit_depth // 8)
     block_frames = min(piece_frames, max(1, int(BLOCK_S * facts.sample_rate_hz)))
     done = number = 0
-    with open_sound(sound.path) as file:
+    with _open(sound) as file:
         block = _next_block(file, sound, block_frames)
         while block.shape[0]:
             number += 1
@@ -177,12 +186,12 @@ def _write_samples(
         )
 
 
-def _next_block(
-    file: object, sound: SoundToImport, frames: int
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64 | np.int32]]:
+def _open(sound: SoundToImport) -> AbstractContextManager[Any]:
+    return open_sound(sound.path) if sound.media is None else open_media(sound.path)
+
+
+def _next_block(file: object, sound: SoundToImport, frames: int) -> Block:
     dtype = "float64" if sound.facts.is_float else "int32"
     read = getattr(file, "read")  # noqa: B009  (the library has no types)
-    block: np.ndarray[tuple[int, ...], np.dtype[np.float64 | np.int32]] = read(
-        frames, dtype=dtype, always_2d=True
-    )
+    block: Block = read(frames, dtype=dtype, always_2d=True)
     return block if sound.channel is None else block[:, sound.channel - 1 : sound.channel]

@@ -10,7 +10,7 @@ This is the one room beside the commands that knows the analysis. The format is 
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.drive import MOST_CYLINDERS, Trouble
-from logger.session.metadata import SessionMetadata, encode_metadata
+from logger.session.metadata import SessionMetadata, SoundOrigin, encode_metadata
 from logger.session.reading import Session, read_session
 from logger.session.writing import write_session
 
@@ -18,6 +18,7 @@ __all__ = [
     "MOST_CYLINDERS",
     "Session",
     "SessionMetadata",
+    "SoundOrigin",
     "Trouble",
     "encode_metadata",
     "read_session",

@@ -16,7 +16,23 @@ from logger.folder.names import METADATA_FILE
 FORMAT_VERSION = 1
 # judgement: no sound interface has more; refused as a slip.
 MOST_CHANNELS = 1000
+_MOST_BITS_A_SECOND = 1 << 40  # judgement: more than any sound has; refused as a slip
 _AGAIN = "import or record the drive again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundOrigin:
+    """The file that the sound was decoded from.
+
+    ``codec`` and ``container`` as decoders name them, such as ``aac``; ``start_time_utc`` is when
+    the file says that it was made.
+    """
+
+    name: str
+    codec: str
+    container: str
+    bit_rate_bps: int | None = None
+    start_time_utc: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +66,8 @@ class SessionMetadata:
         Moments that somebody marked, on the session's clock.
     pickup_channels : tuple of int
         Channels that hold an ignition pickup and no sound of the cabin, counted from 1.
+    sound_origin : SoundOrigin or None
+        None where the sound came as plain samples.
     """
 
     name: str
@@ -69,6 +87,7 @@ class SessionMetadata:
     arrival_spread_s: float | None = None
     marks_s: tuple[float, ...] = ()
     pickup_channels: tuple[int, ...] = ()
+    sound_origin: SoundOrigin | None = None
 
 
 def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> bytes:
@@ -79,12 +98,11 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
     SessionError
         The car holds something that JSON cannot.
     """
-    start = metadata.start_time_utc
     fields = {
         "format_version": FORMAT_VERSION,
         "state": state,
         "name": metadata.name,
-        "start_time_utc": None if start is None else start.astimezone(UTC).isoformat(),
+        "start_time_utc": _encode_time(metadata.start_time_utc),
         "software_version": metadata.software_version,
         "devices": dict(metadata.devices),
         "calibration": {
@@ -99,6 +117,7 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         },
         "marks_s": list(metadata.marks_s),
         "pickup_channels": list(metadata.pickup_channels),
+        "sound_origin": _encode_origin(metadata.sound_origin),
         "car": None if metadata.car is None else dict(metadata.car),
         "cylinders": metadata.cylinders,
         "stroke_cycle": metadata.stroke_cycle,
@@ -169,6 +188,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         arrival_spread_s=clock.one("arrival_spread_s", number()),
         marks_s=fields.many("marks_s", number()),
         pickup_channels=fields.many("pickup_channels", whole(1, MOST_CHANNELS)),
+        sound_origin=_decode_origin(fields.inner("sound_origin"), where),
     )
 
 
@@ -185,6 +205,28 @@ def _decode_gap(fields: JsonFields) -> SoundGap:
     return SoundGap(
         after_frame=fields.one("after_frame", whole(0, MOST_FRAMES)) or 0,
         duration_s=fields.one("duration_s", number(0.0, LONGEST_GAP_S)) or 0.0,
+    )
+
+
+def _encode_origin(origin: SoundOrigin | None) -> dict[str, object] | None:
+    if origin is None:
+        return None
+    return {**asdict(origin), "start_time_utc": _encode_time(origin.start_time_utc)}
+
+
+def _encode_time(time: datetime | None) -> str | None:
+    return None if time is None else time.astimezone(UTC).isoformat()
+
+
+def _decode_origin(fields: JsonFields, where: Path) -> SoundOrigin | None:
+    if not any(fields):
+        return None
+    return SoundOrigin(
+        name=fields.text("name"),
+        codec=fields.text("codec"),
+        container=fields.text("container"),
+        bit_rate_bps=fields.one("bit_rate_bps", whole(0, _MOST_BITS_A_SECOND)),
+        start_time_utc=_decode_time(fields.text("start_time_utc"), where),
     )
 
 

@@ -21,6 +21,7 @@ from logger.errors import AudioError, LoggerError, SessionError
 from logger.folder.quantities import COLUMNS
 from logger.session import (
     SessionMetadata,
+    SoundOrigin,
     Trouble,
     encode_metadata,
     read_session,
@@ -54,6 +55,15 @@ METADATA = st.builds(
     notes=st.lists(TEXT, max_size=2).map(tuple),
     software_version=TEXT,
     pickup_channels=st.lists(st.integers(1, 100), max_size=2).map(tuple),
+    sound_origin=st.none()
+    | st.builds(
+        SoundOrigin,
+        name=TEXT,
+        codec=st.just("aac"),
+        container=st.just("mov"),
+        bit_rate_bps=st.none() | st.integers(0, 10**9),
+        start_time_utc=st.none() | st.just(datetime(2024, 6, 8, 10, 5, tzinfo=UTC)),
+    ),
 )
 
 

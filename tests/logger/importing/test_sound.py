@@ -139,14 +139,6 @@ def test_a_cut_flac_is_refused(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["cut.flac"]
 
 
-@pytest.mark.parametrize(("subtype", "container"), [("VORBIS", "OGG"), ("ULAW", "WAV")])
-def test_lossy_sound_is_refused(tmp_path: Path, subtype: str, container: str) -> None:
-    source = tmp_path / "phone.sound"
-    soundfile.write(source, noise(1.5, 1), 8000, subtype=subtype, format=container)
-    with pytest.raises(AudioError, match="export it as WAV or FLAC"):
-        import_session(ImportRequest(audio=source), tmp_path / "s")
-
-
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
 def test_sound_that_is_not_finite_is_refused(tmp_path: Path, bad: float) -> None:
     samples = noise(2.0, 2)
