@@ -32,7 +32,7 @@ from tests.garage.spec import TrueCar, Welded
 
 Built = tuple[tuple[Welded, ...], Sizing | None, float]
 
-CUT_OFF_M, _PLACE_OFF_M = 0.002, 0.015  # how far a builder's saw and tape are off
+CUT_OFF_M, PLACE_OFF_M = 0.002, 0.015  # how far a builder's saw and tape are off
 _HAND_SPEED_M_S = 343.0
 _LOW_HZ = 100.0  # a quarter wave of warm gas is 1 m there
 
@@ -198,7 +198,7 @@ def _weld(
 ) -> tuple[Welded, ...]:
     return tuple(
         Welded(
-            place_m=true_place_m(car, told, place + rng.uniform(-_PLACE_OFF_M, _PLACE_OFF_M)),
+            place_m=true_place_m(car, told, place + rng.uniform(-PLACE_OFF_M, PLACE_OFF_M)),
             length_m=branch.length_m + rng.uniform(-CUT_OFF_M, CUT_OFF_M),
             bore_m=branch.tube.inner_diameter_m,
             can_bore_m=None if branch.can is None else branch.can.tube.inner_diameter_m,

@@ -17,7 +17,7 @@ _NEAR = (0.85, 1.18)
 _PEAK_RPM = (1600.0, 3100.0)
 _PEAK_HZ = (45.0, 180.0)
 _LEAST_RISE_DB = 6.0
-_BIN_RATIO = 1.01
+BIN_RATIO = 1.01
 _TREND_TERMS = 3
 _NOISE_DB = 0.5
 _WAVY_NOISE_DB = 0.5  # load and throttle: neighbouring engine speeds share it
@@ -60,24 +60,33 @@ class Change:
 
 def drone_of(car: TrueCar) -> Drone | None:
     """Worst peak of the car's firing order in cruise, if it has one that stands 6 dB clear."""
-    rpm = _grid(car, 1.0025)
-    return _worst(rpm, level_db(car, rpm), car.order)
+    rpm = grid(car.range_rpm, 1.0025)
+    return worst(rpm, level_db(car, rpm), car.order)
 
 
 def sweep(
     car: TrueCar, branches: tuple[Welded, ...], rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray]:
     """Engine speed and level as one drive gives them, noise and all."""
-    rpm = _grid(car, _BIN_RATIO)
-    wave = rng.standard_normal(rpm.size + _WAVY_BINS - 1)
+    rpm = grid(car.range_rpm, BIN_RATIO)
+    return rpm, level_db(car, rpm, branches) + noise_db(rpm.size, rng)
+
+
+def noise_db(bins: int, rng: np.random.Generator) -> FloatArray:
+    """What a drive adds to the level in each bin of engine speed."""
+    wave = rng.standard_normal(bins + _WAVY_BINS - 1)
     wavy = np.convolve(wave, np.ones(_WAVY_BINS) / np.sqrt(_WAVY_BINS), mode="valid")
-    noise_db = _NOISE_DB * rng.standard_normal(rpm.size) + _WAVY_NOISE_DB * wavy
-    return rpm, level_db(car, rpm, branches) + noise_db
+    return np.asarray(_NOISE_DB * rng.standard_normal(bins) + _WAVY_NOISE_DB * wavy)
 
 
 def measure(car: TrueCar, heard: Drone, rng: np.random.Generator) -> Measured | None:
     """Sweep the car and read off the drone that was heard; None when noise hides it."""
     rpm, heard_db = sweep(car, (), rng)
+    return read_off(rpm, heard_db, heard)
+
+
+def read_off(rpm: FloatArray, heard_db: FloatArray, heard: Drone) -> Measured | None:
+    """Read the drone that was heard off a noisy curve; None when noise hides it."""
     smooth_db = savgol_filter(heard_db, 7, 2)
     near = [
         drone
@@ -90,7 +99,7 @@ def measure(car: TrueCar, heard: Drone, rng: np.random.Generator) -> Measured | 
 
 def change(car: TrueCar, drone: Drone, branches: tuple[Welded, ...]) -> Change:
     """Highest level in the drone's stretch and in the rest, after minus before."""
-    rpm = _grid(car, 1.0025)
+    rpm = grid(car.range_rpm, 1.0025)
     before, after = level_db(car, rpm), level_db(car, rpm, branches)
     near = nearness(rpm, drone)
     return Change(
@@ -104,12 +113,13 @@ def nearness(rpm: FloatArray, drone: Drone) -> NDArray[np.bool_]:
     return (rpm >= _NEAR[0] * drone.peak_rpm) & (rpm <= _NEAR[1] * drone.peak_rpm)
 
 
-def _grid(car: TrueCar, ratio: float) -> FloatArray:
-    low, high = car.range_rpm
+def grid(range_rpm: tuple[float, float], ratio: float) -> FloatArray:
+    """Engine speeds as evenly spaced as the ear hears them."""
+    low, high = range_rpm
     return np.geomspace(low, high, int(np.log(high / low) / np.log(ratio)) + 1)
 
 
-def _worst(rpm: FloatArray, level: FloatArray, order: float) -> Drone | None:
+def worst(rpm: FloatArray, level: FloatArray, order: float) -> Drone | None:
     """Highest rise over the slow trend among peaks in cruise."""
     cruising = [
         drone

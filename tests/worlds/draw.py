@@ -1,0 +1,217 @@
+"""Draw a car of a named world until it drones; ranges are common practice, no source."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tests.garage.drone import (
+    BIN_RATIO,
+    Change,
+    Drone,
+    Measured,
+    grid,
+    nearness,
+    noise_db,
+    read_off,
+    worst,
+)
+from tests.worlds.cars import Leg, Link, Stretch, Welded, WorldCar, level_db, paths
+
+_FINE = 1.005
+_TRIES = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class World:
+    """What is special about its cars; ``told`` keys are read by ``tests/worlds/told.py``."""
+
+    name: str
+    shape: str = "one pipe"
+    muffler: str = "chamber"
+    is_told: bool = True  # the muffler's kind
+    hidden_resonator: bool = False
+    shaken: float = 0.0  # structure-borne share of the drone's energy
+    by_cabin: bool = False
+    hot_branch: bool = False
+    tape_slips: bool = False
+
+
+WORLDS = (
+    World(name="one pipe"),
+    World(name="V8, two pipes", shape="two pipes"),
+    World(name="V8, balance pipe", shape="balance pipe"),
+    World(name="V8, X", shape="x"),
+    World(name="one into two", shape="one into two"),
+    World(name="two into one", shape="two into one"),
+    *(
+        World(name=f"{kind}, {'told' if told else 'not told'}", muffler=kind, is_told=told)
+        for kind in ("straight-through", "three-pass", "chambered", "resonator")
+        for told in (True, False)
+    ),
+    World(name="resonator left out", hidden_resonator=True),
+    World(name="structure 5 %", shaken=0.05),
+    World(name="structure 20 %", shaken=0.20),
+    World(name="cabin mode", by_cabin=True),
+    World(name="hot branch", hot_branch=True),
+    World(name="tape slips", tape_slips=True),
+)
+
+
+def droning_car(world: World, rng: np.random.Generator) -> tuple[WorldCar, Drone]:
+    """Draw cars until one has a drone.
+
+    Raises
+    ------
+    RuntimeError
+        None of many drones.
+    """
+    for _ in range(_TRIES):
+        car = draw_car(world, rng)
+        drone = drone_of(car)
+        if world.by_cabin:
+            car, drone = _with_mode(car, drone, rng)
+        if drone is None:
+            continue
+        if world.shaken:
+            car = _shaken(car, drone, world.shaken, rng)
+            drone = drone_of(car)
+        if drone is not None:
+            return car, drone
+    raise RuntimeError(f"no car of {world.name} drones")
+
+
+def draw_car(world: World, rng: np.random.Generator) -> WorldCar:
+    """Draw one car, droning or not."""
+    two = world.shape in ("two pipes", "balance pipe", "x", "two into one")
+    cylinders = 8 if two else int(rng.choice([4, 6, 8]))
+    legs, links = _legs(world, rng, two)
+    branch_c = rng.uniform(230.0, 400.0) if world.hot_branch else rng.uniform(60.0, 220.0)
+    outlets = 1 if world.shape in ("one pipe", "two into one") else 2
+    banks: tuple[complex, ...] = (1.0 + 0.0j,)
+    if two:
+        uneven = rng.uniform(0.9, 1.1) * np.exp(1j * rng.uniform(-0.15, 0.15))
+        banks = (0.5 + 0.0j, complex(0.5 * uneven))
+    return WorldCar(
+        cylinders=cylinders,
+        range_rpm=(float(rng.uniform(1100, 1400)), float(rng.uniform(3300, 4200))),
+        legs=legs,
+        links=links,
+        banks=banks,
+        tails=tuple((1.0, float(rng.uniform(2.0, 3.0))) for _ in range(outlets)),
+        inlet_c=float(rng.uniform(380.0, 560.0)),
+        outlet_c=float(rng.uniform(150.0, 260.0)),
+        mach_at_3000=float(rng.uniform(0.04, 0.10)),
+        echo=complex(rng.uniform(0.0, 0.9) * np.exp(1j * rng.uniform(-np.pi, np.pi))),
+        echo_m=float(rng.uniform(0.1, 0.6)),
+        rise_db_per_octave=float(rng.uniform(-5.0, 1.0)),
+        modes=((float(rng.uniform(40, 300)), float(rng.uniform(-0.15, 0.2)), 5.0),),
+        branch_c=float(branch_c),
+        hotter_mouth_c=float(rng.uniform(0.0, 120.0)),
+        mouth_loss=float(rng.uniform(0.3, 1.0)),
+    )
+
+
+def _legs(
+    world: World, rng: np.random.Generator, two: bool
+) -> tuple[tuple[Leg, ...], tuple[Link, ...]]:
+    bore_m = float(rng.uniform(0.050, 0.063) if two else rng.uniform(0.045, 0.076))
+    front = Stretch(kind="pipe", length_m=float(rng.uniform(0.9, 2.4)), bore_m=bore_m)
+    muffler = _muffler(world.muffler, bore_m, rng)
+    tail = Stretch(kind="pipe", length_m=float(rng.uniform(0.6, 1.8)), bore_m=bore_m)
+    if world.hidden_resonator:
+        half = replace(front, length_m=front.length_m / 2.0)
+        hiding = (half, _muffler("resonator", bore_m, rng), half, muffler, tail)
+        return (Leg(name="pipe", stretches=hiding, bank=0),), ()
+    whole = (front, muffler, tail)
+    if world.shape == "one pipe":
+        return (Leg(name="pipe", stretches=whole, bank=0),), ()
+    if world.shape == "one into two":
+        thin_m = bore_m / float(np.sqrt(2.0))
+        behind = (replace(tail, bore_m=thin_m),)
+        longer = (
+            replace(tail, bore_m=thin_m, length_m=tail.length_m + float(rng.uniform(0, 0.3))),
+        )
+        return (
+            Leg(name="front", stretches=(front, muffler), bank=0),
+            Leg(name="left tail", stretches=behind, feeds=("front",)),
+            Leg(name="right tail", stretches=longer, feeds=("front",)),
+        ), ()
+    if world.shape == "two into one":
+        wide = Stretch(kind="pipe", length_m=0.5, bore_m=1.25 * bore_m)
+        back = (wide, _muffler(world.muffler, wide.bore_m, rng), replace(tail, bore_m=wide.bore_m))
+        return (
+            Leg(name="left", stretches=(front,), bank=0),
+            Leg(name="right", stretches=(front,), bank=1),
+            Leg(name="rear", stretches=back, feeds=("left", "right")),
+        ), ()
+    at_m = float(rng.uniform(0.3, 0.9) * front.length_m)
+    links = {
+        "two pipes": (),
+        "balance pipe": (
+            Link(legs=("left", "right"), at_m=(at_m, at_m), length_m=0.3, bore_m=0.8 * bore_m),
+        ),
+        "x": (Link(legs=("left", "right"), at_m=(at_m, at_m)),),
+    }[world.shape]
+    legs = tuple(Leg(name=n, stretches=whole, bank=b) for b, n in enumerate(("left", "right")))
+    return legs, links
+
+
+def _muffler(kind: str, bore_m: float, rng: np.random.Generator) -> Stretch:
+    small = kind == "resonator"
+    packed = kind in ("chamber", "straight-through", "resonator")
+    shell_m = (
+        rng.uniform(1.6, 2.0) * bore_m if small else max(rng.uniform(0.14, 0.20), 2.4 * bore_m)
+    )
+    return Stretch(
+        kind=kind,
+        length_m=float(rng.uniform(0.20, 0.35) if small else rng.uniform(0.35, 0.60)),
+        bore_m=bore_m,
+        shell_m=float(shell_m),
+        packing_np_m=float(rng.uniform(0.0, 0.8)) if packed else 0.0,
+    )
+
+
+def _with_mode(
+    car: WorldCar, drone: Drone | None, rng: np.random.Generator
+) -> tuple[WorldCar, Drone | None]:
+    """A cabin mode that alone makes a drone; cars that drone without it are passed over."""
+    if drone is not None:
+        return car, None
+    hz = float(rng.uniform(60.0, 140.0))
+    mode = (hz, float(rng.uniform(2.0, 4.0)), float(rng.uniform(6.0, 12.0)))
+    humming = replace(car, modes=(*car.modes, mode))
+    heard = drone_of(humming)
+    is_its = heard is not None and abs(np.log(heard.peak_rpm / 60.0 * car.order / hz)) < 0.06
+    return humming, heard if is_its else None
+
+
+def _shaken(car: WorldCar, drone: Drone, share: float, rng: np.random.Generator) -> WorldCar:
+    air, _ = paths(car, np.array([drone.peak_rpm]))
+    size = abs(air[0]) * np.sqrt(share / (1.0 - share))
+    return replace(car, structure=complex(size * np.exp(1j * rng.uniform(-np.pi, np.pi))))
+
+
+def drone_of(car: WorldCar) -> Drone | None:
+    """Worst peak of the firing order in cruise that stands 6 dB clear."""
+    rpm = grid(car.range_rpm, _FINE)
+    return worst(rpm, level_db(car, rpm), car.order)
+
+
+def measure(car: WorldCar, heard: Drone, rng: np.random.Generator) -> Measured | None:
+    """One drive, noise and all; None when noise hides the drone."""
+    rpm = grid(car.range_rpm, BIN_RATIO)
+    return read_off(rpm, level_db(car, rpm) + noise_db(rpm.size, rng), heard)
+
+
+def change(car: WorldCar, drone: Drone, branches: tuple[Welded, ...]) -> Change:
+    """Highest level in the drone's stretch and in the rest, after minus before."""
+    rpm = grid(car.range_rpm, _FINE)
+    before, after = level_db(car, rpm), level_db(car, rpm, branches)
+    near = nearness(rpm, drone)
+    return Change(
+        drone_db=float(after[near].max() - before[near].max()),
+        elsewhere_db=float(after[~near].max() - before[~near].max()),
+    )
