@@ -145,15 +145,18 @@ def _room(chain: list[Stretch]) -> list[tuple[float, float]]:
     ]
 
 
-def true_place(car: WorldCar, told: Told, from_start_m: float) -> tuple[str, float]:
+def true_place(
+    car: WorldCar, told: Told, from_start_m: float, leg: str | None = None
+) -> tuple[str, float]:
     """Where on which leg a builder comes out who measures with the owner's tape: the same share
     of its pipe, kept clear of a pipe's ends and of a resonator that he did not know of."""
-    for name in told.path:
+    path = told.path if leg is None else (leg,)
+    for name in path:
         measured = told.stretches[name]
-        if from_start_m <= sum(s.length_m for s in measured) or name == told.path[-1]:
+        if from_start_m <= sum(s.length_m for s in measured) or name == path[-1]:
             return name, _in_leg(car.leg(name).stretches, measured, from_start_m)
         from_start_m -= sum(s.length_m for s in measured)
-    raise ValueError(told.path)
+    raise ValueError(path)
 
 
 def _in_leg(true: tuple[Stretch, ...], measured: tuple[Stretch, ...], at_m: float) -> float:

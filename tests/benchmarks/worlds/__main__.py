@@ -11,17 +11,18 @@ welded onto the true car. Cured is as in ``tests.benchmarks.garage``.
 from __future__ import annotations
 
 import argparse
+import itertools
 import tomllib
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.branches import Sizing
-from analysis.errors import AnalysisError, CarError
-from analysis.exhaust.car import Car, parse_car
+from analysis.errors import AnalysisError
+from analysis.exhaust.car import parse_car
 from analysis.size.size import size_branches
 from tests.benchmarks.garage import CUT_OFF_M, PLACE_OFF_M, request_of
-from tests.garage.drone import Change
+from tests.garage.drone import Change, Measured
 from tests.worlds.cars import Welded, WorldCar
 from tests.worlds.draw import WORLDS, World, change, droning_car, measure
 from tests.worlds.told import Told, tell, true_place
@@ -57,37 +58,39 @@ def run_car(world: World, seed: int) -> Row | None:
     measured = measure(car, heard, rng)
     if measured is None:
         return None
-    known, cut_short = _read(told)
-    sizing = size_branches(request_of(measured, known))
+    sizing, cut_short = _size(told, measured)
     foretold = sizing.predicted.level_change_db_range
     return Row(
         got=change(car, heard, _weld(car, told, sizing, rng)),
         promised_db=sizing.predicted.level_change_db,
         range_db=(foretold.low, foretold.high),
         warned=bool(_WARNINGS & {warning.code for warning in sizing.warnings}),
-        branches=len(sizing.branches),
+        branches=len(sizing.branches) * max(len(sizing.legs), 1),
         cut_short=cut_short,
     )
 
 
-def _read(told: Told) -> tuple[Car, bool]:
+def _size(told: Told, measured: Measured) -> tuple[Sizing, bool]:
+    """Size the whole exhaust, or what of it can be told; says whether something was left out."""
     try:
-        return parse_car(tomllib.loads(told.whole)), False
-    except CarError:
+        return size_branches(request_of(measured, parse_car(tomllib.loads(told.whole)))), False
+    except AnalysisError:
         sections = [s for leg in told.stretches.values() for s in leg]
         is_whole = len(told.stretches) == 1 and all(s.kind in _IN_FULL for s in sections)
-        return parse_car(tomllib.loads(told.one_pipe)), not is_whole
+        known = parse_car(tomllib.loads(told.one_pipe))
+        return size_branches(request_of(measured, known)), not is_whole
 
 
 def _weld(
     car: WorldCar, told: Told, sizing: Sizing, rng: np.random.Generator
 ) -> tuple[Welded, ...]:
     welded = []
-    for branch in sizing.branches:
+    pipes: tuple[str | None, ...] = sizing.legs or (None,)
+    for pipe, branch in itertools.product(pipes, sizing.branches):
         if branch.position_m is None:
             continue
         place_m = branch.position_m + rng.uniform(-PLACE_OFF_M, PLACE_OFF_M)
-        leg, at_m = true_place(car, told, place_m)
+        leg, at_m = true_place(car, told, place_m, pipe)
         welded.append(
             Welded(
                 leg=leg,
