@@ -68,7 +68,7 @@ def test_recorded_drive_gives_its_true_band(
         play(sound_server, loudspeaker, tmp_path / "drive.s16", drive)
         said = recording.stop()
     assert str(tmp_path / "out") in said
-    # a loudspeaker's monitor is exact zero before and after the drive is played, as no microphone is
+    # a loudspeaker's monitor is exact zero before and after the drive is played
     assert set(recording.trouble()) <= {"no_signal"}
 
     truth = drive.truth.bands[0]
