@@ -173,12 +173,14 @@ def _build(sizing: Sizing) -> str:
     count = len(sizing.branches)
     lengths = listed([length(b.length_m) for b in sizing.branches])
     canned = sizing.branches[0].can is not None
-    what = f"a closed side branch {lengths} long{', a can on a neck' if canned else ''}"
+    pipes = f"each pipe ({listed(sizing.legs)})" if sizing.legs else ""
     if count > 1:
+        where = f" on {pipes}" if pipes else ""
         cans = ", each a can on a neck" if canned else ""
-        what = f"{count} closed side branches, {lengths} long{cans},"
-    if sizing.legs:
-        what = f"one on each pipe ({listed(sizing.legs)}), on each {what}"
+        what = f"{count} closed side branches{where}, {lengths} long{cans},"
+    else:
+        where = f", one on {pipes}," if pipes else ""
+        what = f"a closed side branch {lengths} long{', a can on a neck' if canned else ''}{where}"
     span = sizing.predicted.level_change_db_range
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:

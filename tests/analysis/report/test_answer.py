@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import answer_section, found_sentence, todo_sentence
 from analysis.report.blocks import Note, Table, Text, Tone
@@ -55,6 +57,14 @@ def test_the_branch_is_given_in_both_units_with_its_range() -> None:
 def test_two_branches_are_both_named() -> None:
     text = todo_sentence(contents(findings(band()), sizing(branch(0.8), branch(0.74))))
     assert "2 closed side branches, 800 mm (31 1/2 in) and 740 mm (29 1/8 in) long" in text
+
+
+def test_two_pipes_get_theirs_on_each() -> None:
+    one, two = sizing(), sizing(branch(0.8), branch(0.74))
+    on_each = [replace(each, legs=("left", "right")) for each in (one, two)]
+    single, pair = (todo_sentence(contents(findings(band()), each)) for each in on_each)
+    assert "branch 772 mm (30 3/8 in) long, one on each pipe (left and right), with a cap" in single
+    assert "2 closed side branches on each pipe (left and right), 800 mm" in pair
 
 
 def test_without_a_car_it_says_what_is_missing() -> None:
