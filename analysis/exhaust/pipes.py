@@ -8,7 +8,7 @@ the same branch is put at the same place of each. So one of them stands for both
 
 from dataclasses import dataclass
 
-from analysis.errors import SizingError
+from analysis.errors import NotYetSizedError, SizingError
 from analysis.exhaust.car import Car
 from analysis.exhaust.legs import Leg
 from analysis.exhaust.sections import Section
@@ -32,7 +32,7 @@ def pipes_of(car: Car) -> Pipes | None:
 
     Raises
     ------
-    SizingError
+    NotYetSizedError
         The legs are neither one pipe nor two alike with nothing between them.
     """
     if not car.legs:
@@ -88,8 +88,8 @@ def _are_alike(legs: tuple[Leg, ...]) -> bool:
     return {leg.fed_by for leg in legs} == {("bank 1",), ("bank 2",)}
 
 
-def _cannot(why: str) -> SizingError:
-    return SizingError(
+def _cannot(why: str) -> NotYetSizedError:
+    return NotYetSizedError(
         f"this exhaust cannot be sized yet: {why}; one pipe, or two pipes alike with nothing "
         'between them (like = "left"), can'
     )

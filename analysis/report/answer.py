@@ -199,6 +199,8 @@ def _build(sizing: Sizing) -> str:
 
 
 def _not_sized(contents: ReportContents) -> str:
+    if contents.not_sized:
+        return f"No branch was sized: {contents.not_sized}."
     if contents.findings.bands[0].locked_to is LockedTo.UNKNOWN:
         return "No branch was sized."
     return (

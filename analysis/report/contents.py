@@ -55,7 +55,8 @@ class ReportContents:
 
     ``sizing`` is None without a car, a gas temperature or a drone to cure; ``comparison`` and
     ``postfix`` are None until the drive after the cure exists. ``built``: the branches that were
-    welded on in between, as far as somebody said so.
+    welded on in between, as far as somebody said so. ``not_sized``: why no sizing knows this kind
+    of exhaust, where that is so.
     """
 
     findings: Findings
@@ -64,6 +65,7 @@ class ReportContents:
     postfix: Findings | None
     provenance: Provenance
     built: tuple[BuiltBranch, ...] = ()
+    not_sized: str = ""
 
     @property
     def sized_band(self) -> DroneBand | None:

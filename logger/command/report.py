@@ -7,6 +7,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.errors import NotYetSizedError
 from logger.command import options
 from logger.command.drives import found_in
 from logger.command.sheets import add_sheet_options, write_sheets
@@ -22,7 +23,11 @@ from logger.folder.output_file import refuse_out, write_whole
 from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.branches import Sizing
+    from analysis.exhaust.car import Car
+    from analysis.findings import Findings
     from analysis.report.contents import Provenance, ReportContents
+    from analysis.size.wishes import SizeWishes
 
 NAME = "report"
 WHAT = "write everything into one page that opens in a browser"
@@ -52,10 +57,9 @@ def run(arguments: argparse.Namespace) -> int:
     wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
-    sizing = None if findings.withheld else size_with_bar(findings, car, wishes)
-    built = (
-        () if lengths_m is None else job.welded_on(findings, car, wishes, lengths_m, sizing=sizing)
-    )
+    sizing, not_sized = _sized(findings, car, wishes)
+    is_built = bool(lengths_m) or (lengths_m is not None and not not_sized)
+    built = job.welded_on(findings, car, wishes, lengths_m or (), sizing=sizing) if is_built else ()
     comparison = (
         None if postfix is None else compare_with_bar(findings, postfix, built, car, wishes)
     )
@@ -66,9 +70,20 @@ def run(arguments: argparse.Namespace) -> int:
         postfix=postfix,
         built=built,
         provenance=provenance(arguments),
+        not_sized=not_sized,
     )
     tell(contents, arguments)
     return options.DONE
+
+
+def _sized(findings: Findings, car: Car | None, wishes: SizeWishes) -> tuple[Sizing | None, str]:
+    """Size, or say why not: an exhaust that no sizing knows yet takes nothing from the page."""
+    if findings.withheld:
+        return None, ""
+    try:
+        return size_with_bar(findings, car, wishes), ""
+    except NotYetSizedError as error:
+        return None, str(error)
 
 
 def provenance(arguments: argparse.Namespace) -> Provenance:

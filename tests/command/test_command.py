@@ -153,6 +153,40 @@ def test_build_sheets_are_written_once_and_replaced_only_when_asked(
     )
 
 
+LINKED = """
+[engine]
+cylinders = 6
+[[exhaust.leg]]
+name = "left"
+from = "bank 1"
+[[exhaust.leg.section]]
+kind = "pipe"
+length = "2.9 m"
+inner_diameter = "54.1 mm"
+[[exhaust.leg]]
+name = "right"
+from = "bank 2"
+like = "left"
+[[exhaust.link]]
+kind = "x"
+between = ["left", "right"]
+at = ["0.9 m", "0.9 m"]
+"""
+
+
+def test_report_of_an_exhaust_that_cannot_be_sized_yet_says_why_and_shows_the_rest(
+    run: Run, tmp_path: Path
+) -> None:
+    car = tmp_path / "linked.toml"
+    car.write_text(LINKED, encoding="utf-8")
+    page = tmp_path / "page.html"
+    status = run("report", BASELINE, "--car", car, "--out", page).status
+    text = page.read_text(encoding="utf-8")
+    assert status == 0
+    assert "No branch was sized: this exhaust cannot be sized yet: its legs are linked" in text
+    assert "make this page again with --car" not in text
+
+
 def test_report_is_written_once_and_replaced_only_when_asked(run: Run, tmp_path: Path) -> None:
     page, car = tmp_path / "report.html", tmp_path / "car.toml"
     page.write_text("mine", encoding="utf-8")
