@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
 import sys
 from pathlib import Path
@@ -14,6 +13,8 @@ import pytest
 from logger.folder.atomic import replace_file
 from logger.folder.disk_sync import sync_handle
 from logger.folder.wav_writer import WavWriter
+
+fcntl = pytest.importorskip("fcntl", reason="Windows has none")
 
 FULL_SYNC = 51  # F_FULLFSYNC in sys/fcntl.h of macOS, from memory; the number itself proves nothing
 
