@@ -64,6 +64,8 @@ LOGGER_ROOMS = (
     "logger.sources.pulse",
     "logger.sources",
     "logger.recording",
+    "logger.importing.request",
+    "logger.importing.tables",
     "logger.importing",
     "logger.screen",
     "logger.record",

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
-from logger.importing.column_names import KINDS
+from logger.importing.tables.column_names import KINDS
 from logger.screen.terminal import progress_bar, show
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick

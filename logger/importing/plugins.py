@@ -20,7 +20,7 @@ import pandas as pd
 from logger.errors import LoggerError, TelemetryError
 from logger.folder.telemetry_file import telemetry_fault
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
-from logger.importing.telemetry_csv import CsvImporter
+from logger.importing.tables.telemetry_csv import CsvImporter
 from logger.software import in_words, load_added
 
 ENTRY_POINT_GROUP = "pipenote.importers"

@@ -26,7 +26,7 @@ from logger.importing.request import (
     ImportRequest,
     TelemetryOptions,
 )
-from logger.importing.telemetry_csv import CsvImporter
+from logger.importing.tables.telemetry_csv import CsvImporter
 from logger.session import read_session
 
 TIMES_S = [0.0, 0.5, 1.0]

@@ -16,9 +16,9 @@ from logger.errors import LoggerError
 from logger.importing.plugins import check_telemetry
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.sound_file import look_at_sound, write_sound
-from logger.importing.telemetry_csv import CsvImporter
+from logger.importing.tables.telemetry_csv import CsvImporter
 from tests.logger.folders import RATE_HZ, noise
-from tests.logger.importing.test_csv_examples import EXAMPLES
+from tests.logger.importing.tables.test_csv_examples import EXAMPLES
 
 SOURCES = sorted(path.read_bytes() for path in EXAMPLES.glob("*.csv"))
 CELLS = [

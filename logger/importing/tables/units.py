@@ -24,7 +24,7 @@ UNITS: Mapping[str, Mapping[str, Unit]] = {
         for name, row in rows.items()
         for spelling in row["spellings"].split()
     }
-    for quantity, rows in own_table("logger.importing", "units").items()
+    for quantity, rows in own_table("logger.importing.tables", "units").items()
 }
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
-from logger.importing.telemetry_csv import CsvImporter
+from logger.importing.tables.telemetry_csv import CsvImporter
 
 EXAMPLES = Path(__file__).parent / "csv_examples"
 

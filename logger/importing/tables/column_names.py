@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.folder.quantities import COLUMNS, LEVEL_COLUMNS
-from logger.importing.units import unit_quantity
+from logger.importing.tables.units import unit_quantity
 from logger.software import own_table
 
 TIME = "time_s"
@@ -37,7 +37,7 @@ class Kind:
     Attributes
     ----------
     quantity : str
-        A key of :data:`logger.importing.units.UNITS`.
+        A key of :data:`logger.importing.tables.units.UNITS`.
     named, something_else : Pattern
         Words that name it, and words that tell that it is something else.
     """
@@ -58,7 +58,7 @@ def _any_of(words: Sequence[str], whole: Sequence[str] = ()) -> re.Pattern[str]:
 
 
 def _read_kinds() -> dict[str, Kind]:
-    rows = own_table("logger.importing", "columns")
+    rows = own_table("logger.importing.tables", "columns")
     not_as_driven = rows.pop("not_as_driven")["not"]
     return {
         name: Kind(

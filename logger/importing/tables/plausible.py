@@ -5,7 +5,7 @@ import numpy as np
 
 from logger.arrays import FloatArray
 from logger.folder.quantities import LIMITS
-from logger.importing.column_names import KINDS, kind_of_own
+from logger.importing.tables.column_names import KINDS, kind_of_own
 
 
 def drop_implausible(

@@ -13,22 +13,27 @@ from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 from logger.folder.quantities import COLUMNS
 from logger.folder.text_decoding import read_text
-from logger.importing.column_choice import Choice, ColumnChoice, choose_columns
-from logger.importing.column_names import RPM, TIME, ColumnName, read_column_name
-from logger.importing.number_text import looks_like_number, parse_numbers
-from logger.importing.plausible import drop_implausible
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
-from logger.importing.row_order import OrderedRows, order_rows
-from logger.importing.table_shape import Table, read_table
-from logger.importing.time_columns import Times, first_finite, times_from_clock, times_from_numbers
-from logger.importing.time_text import (
+from logger.importing.tables.column_choice import Choice, ColumnChoice, choose_columns
+from logger.importing.tables.column_names import RPM, TIME, ColumnName, read_column_name
+from logger.importing.tables.number_text import looks_like_number, parse_numbers
+from logger.importing.tables.plausible import drop_implausible
+from logger.importing.tables.row_order import OrderedRows, order_rows
+from logger.importing.tables.table_shape import Table, read_table
+from logger.importing.tables.time_columns import (
+    Times,
+    first_finite,
+    times_from_clock,
+    times_from_numbers,
+)
+from logger.importing.tables.time_text import (
     TimeReader,
     find_time_reader,
     iso_seconds,
     iso_time,
     looks_like_clock,
 )
-from logger.importing.units import bare_unit
+from logger.importing.tables.units import bare_unit
 
 # judgement: enough to know a unit by its size; more only cost time.
 _SAMPLE_ROWS = 400

@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 
 from logger.errors import TelemetryError
 from logger.folder.quantities import COLUMNS
-from logger.importing.column_names import kinds_of, read_column_name, weighting_of
-from logger.importing.number_text import find_decimal_sign, parse_numbers
-from logger.importing.row_order import order_rows
-from logger.importing.time_columns import times_from_clock, times_from_numbers
-from logger.importing.time_text import clock_seconds, iso_seconds, short_clock_seconds
-from logger.importing.units import find_unit
+from logger.importing.tables.column_names import kinds_of, read_column_name, weighting_of
+from logger.importing.tables.number_text import find_decimal_sign, parse_numbers
+from logger.importing.tables.row_order import order_rows
+from logger.importing.tables.time_columns import times_from_clock, times_from_numbers
+from logger.importing.tables.time_text import clock_seconds, iso_seconds, short_clock_seconds
+from logger.importing.tables.units import find_unit
 
 RPM_NAMES = [
     *("RPM", "rpm", "Engine speed (rpm)", "engine_rpm", "EngineSpeed", "Engine RPM(rpm)"),

@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 
 from logger.arrays import FloatArray
 from logger.errors import TelemetryError
-from logger.importing.time_text import (
+from logger.importing.tables.time_text import (
     TimeReader,
     clock_seconds,
     iso_seconds,
     short_clock_seconds,
 )
-from logger.importing.units import UNITS, Unit, asked_unit, find_unit, unit_names
+from logger.importing.tables.units import UNITS, Unit, asked_unit, find_unit, unit_names
 
 _DAY_S = 86400.0
 _HOUR_S = 3600.0

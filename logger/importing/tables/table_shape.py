@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from logger.errors import TelemetryError
-from logger.importing.number_text import (
+from logger.importing.tables.number_text import (
     DECIMAL_SIGNS,
     MISSING_MARKS,
     find_decimal_sign,
     looks_like_number,
     sign_of_option,
 )
-from logger.importing.time_text import looks_like_clock
-from logger.importing.units import bare_unit, unit_quantity
+from logger.importing.tables.time_text import looks_like_clock
+from logger.importing.tables.units import bare_unit, unit_quantity
 
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 # judgement: enough rows to see past a preamble, and past cells without decimals; more only cost

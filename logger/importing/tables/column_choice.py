@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import TelemetryError
-from logger.importing.column_names import (
+from logger.importing.request import TelemetryOptions
+from logger.importing.tables.column_names import (
     KINDS,
     LEVEL,
     RPM,
@@ -16,8 +17,7 @@ from logger.importing.column_names import (
     kinds_of,
     weighting_of,
 )
-from logger.importing.request import TelemetryOptions
-from logger.importing.units import Unit, asked_unit, find_unit, unit_names
+from logger.importing.tables.units import Unit, asked_unit, find_unit, unit_names
 
 # of a column's cells; judgement: a log with more holes than this tells no sweep
 _LEAST_READABLE = 0.1
