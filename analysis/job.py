@@ -20,6 +20,7 @@ from analysis.drive import NO_HINTS, Drive, SpeedHints
 from analysis.exhaust.car import Car
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
+from analysis.size.advice import by_ear
 from analysis.size.from_findings import band_to_cure, request_for_band, request_for_frequency
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
@@ -41,8 +42,10 @@ __all__ = [
     "history",
     "history_page",
     "report",
+    "report_without_drive",
     "sheets",
     "size",
+    "size_by_ear",
     "size_frequency",
     "welded_on",
 ]
@@ -112,6 +115,27 @@ def size_frequency(
         frequency_hz=frequency_hz, engine_order=engine_order, car=car, wishes=wishes
     )
     return size_branches(request, progress=progress)
+
+
+def size_by_ear(
+    rpm: float,
+    engine_order: float,
+    car: Car | None = None,
+    wishes: SizeWishes = _NO_WISHES,
+    *,
+    progress: Progress | None = None,
+) -> Sizing:
+    """Size branches for an engine speed at which somebody hears the drone, without a drive.
+
+    As for its frequency, but what is foretold allows for the ear, and a warning says so.
+
+    Raises
+    ------
+    AnalysisError
+        As :func:`size_frequency`.
+    """
+    frequency_hz = rpm * engine_order / 60.0
+    return by_ear(size_frequency(frequency_hz, engine_order, car, wishes, progress=progress))
 
 
 def welded_on(
@@ -186,6 +210,13 @@ def report(contents: ReportContents) -> str:
     from analysis.report.page import render_page
 
     return render_page(contents)
+
+
+def report_without_drive(sizing: Sizing, provenance: Provenance) -> str:
+    """Put what was sized without a drive on one page, as the text of an HTML file."""
+    from analysis.report.sized.without_drive import render_without_drive
+
+    return render_without_drive(sizing, provenance)
 
 
 def history_page(history: History, provenance: Provenance) -> str:

@@ -67,10 +67,11 @@ def doubts_of_pipes(car: Car) -> tuple[Doubt, ...]:
 
 _HOW_MANY = Doubt(
     code="how_many_pipes",
-    message="How many pipes does this exhaust have? The engine has two banks, and the car file "
-    "does not say; all that is foretold here holds for one pipe that carries all cylinders. With "
-    "two pipes a branch on one of them hardly helps. Write the pipes as [[exhaust.leg]] in the car "
-    'file, from = "bank 1" and from = "bank 2", or from = "all" if it is one, and size again.',
+    message="How many pipes does this exhaust have? The engine has two banks, and nothing says "
+    "how many there are; all that is foretold here holds for one pipe that carries all "
+    "cylinders. With two pipes a branch on one of them hardly helps. Write the pipes as "
+    '[[exhaust.leg]] in the car file, from = "bank 1" and from = "bank 2", or from = "all" if it '
+    "is one, and size again.",
 )
 
 

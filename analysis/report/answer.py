@@ -75,7 +75,9 @@ def todo_sentence(contents: ReportContents) -> str:
     band = contents.findings.bands[0]
     if band.locked_to is LockedTo.ROAD:
         return _ROAD + _but_sized(contents)
-    advice = _build(contents.sizing) if contents.sizing is not None else _not_sized(contents)
+    advice = (
+        build_sentence(contents.sizing) if contents.sizing is not None else _not_sized(contents)
+    )
     if contents.sized_band not in (None, band):
         band = contents.sized_band or band
         advice = (
@@ -169,7 +171,8 @@ def _others(findings: Findings) -> str:
     return f"{text}; {more} listed below"
 
 
-def _build(sizing: Sizing) -> str:
+def build_sentence(sizing: Sizing) -> str:
+    """Say what to fit, and what it should do."""
     count = len(sizing.branches)
     lengths = listed([length(b.length_m) for b in sizing.branches])
     canned = sizing.branches[0].can is not None

@@ -1,14 +1,19 @@
 """What a sizing rests on, and what to look out for, in sentences."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE
-from analysis.branches import Branch, Prediction, Sizing
+from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.interval import Interval
+from analysis.branches import Branch, LevelCurves, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
 from analysis.size.request import SizingRequest
-from analysis.words.lengths import both, millimetres, rough_length
+from analysis.words.lengths import both, length, millimetres, rough_length
+from analysis.words.sentences import listed
 
 HOW_BUILT = (
     "The branch stands at right angles to the pipe, its hole is as wide as its inner diameter, "
@@ -21,8 +26,12 @@ MEASURE_OR_SLIDE = (
 # judgement: when a sliding cap and a weak branch are told; no length moves.
 _SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
 _WEAK_DB = -6.0
+# How far off an engine speed is that an ear found and a dashboard's needle gave; judgement: 100 rpm
+# at 2,000, no source. It moves no length, only the range foretold and the lengths to try.
+BY_EAR_SHARE = 0.05
+_EAR_STEPS = 21  # judgement: half a percent apart; finer ones move the range by under 0.1 dB
 _NO_ROOM = "branch_longer_than_room"
-NO_CURE = "no_cure_in_room"
+NO_CURE, BY_EAR = "no_cure_in_room", "by_ear"
 # Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
 # and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
 _STROUHAL = (0.35, 0.5)
@@ -166,3 +175,52 @@ def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
             "Listen for a new narrow tone after the work.",
         )
     ]
+
+
+def by_ear(sizing: Sizing) -> Sizing:
+    """Widen a sizing whose engine speed was heard and not measured, and say so; code ``by_ear``.
+
+    Only the worse end of the foretold range moves: to what these branches leave of the drone where
+    it lies up to ``BY_EAR_SHARE`` beside the speed that was told.
+    """
+    target, curves = sizing.target, sizing.level_curves
+    rpm = target.rpm(target.peak_hz)
+    if curves is None or rpm is None:
+        return sizing
+    foretold = sizing.predicted.level_change_db_range
+    worst_db = max(foretold.high, _worst_beside_db(curves, rpm))
+    lengths = listed([_lengths_by_ear(branch) for branch in sizing.branches])
+    low, high = 1.0 - BY_EAR_SHARE, 1.0 + BY_EAR_SHARE
+    doubt = Doubt(
+        code=BY_EAR,
+        message=f"By ear: nothing was measured. An ear and a dashboard are good to about "
+        f"{100 * BY_EAR_SHARE:.0f} %, so the drone lies anywhere from {low * rpm:,.0f} to "
+        f"{high * rpm:,.0f} rpm, {low * target.peak_hz:.0f} to {high * target.peak_hz:.0f} Hz, and "
+        f"the right length anywhere from {lengths}, on top of what the gas leaves open. That it is "
+        f"order {target.engine_order:g} is taken as told. Record a drive before you cut, if only "
+        "with a phone: that settles both.",
+    )
+    return replace(
+        sizing,
+        predicted=replace(
+            sizing.predicted, level_change_db_range=Interval(low=foretold.low, high=worst_db)
+        ),
+        warnings=(doubt, *sizing.warnings),
+    )
+
+
+def _lengths_by_ear(branch: Branch) -> str:
+    """Lengths for the lowest and the highest speed; the whole column of gas goes with its tune."""
+    off_m = BY_EAR_SHARE * (branch.length_m + branch.end_correction_m)
+    return f"{length(branch.length_m - off_m)} to {length(branch.length_m + off_m)}"
+
+
+def _worst_beside_db(curves: LevelCurves, rpm: float) -> float:
+    """Change of the highest level near the drone, where it lies beside the speed that was told."""
+    lost_db = curves.before_db - curves.after_worst_db
+    changes_db = []
+    for off in np.linspace(1.0 - BY_EAR_SHARE, 1.0 + BY_EAR_SHARE, _EAR_STEPS):
+        near = (curves.rpm >= NEAR_LOW * off * rpm) & (curves.rpm <= NEAR_HIGH * off * rpm)
+        there_db = np.interp(curves.rpm[near] / off, curves.rpm, curves.before_db)
+        changes_db.append((there_db - lost_db[near]).max() - there_db.max())
+    return float(max(changes_db))

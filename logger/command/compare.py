@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import CarError
 from logger.command import options
-from logger.command.drives import found_in
+from logger.command.drives import car_line, found_in
 from logger.command.sizing import (
+    NOTHING_BUILT,
     add_built_option,
     add_sizing_options,
     built_lengths_m,
@@ -54,6 +55,9 @@ def run(arguments: argparse.Namespace) -> int:
     built = () if lengths_m is None else job.welded_on(baseline, car, wishes, lengths_m)
     comparison = compare_with_bar(baseline, postfix, built, car, wishes)
     tell(comparison, arguments)
+    options.say(arguments, car_line(arguments.baseline, arguments, car))
+    if lengths_m is None:
+        options.say(arguments, NOTHING_BUILT)
     return options.DONE
 
 

@@ -6,7 +6,7 @@ import shlex
 from pathlib import Path
 
 from logger.command import compare, find, options, report, size
-from logger.command.drives import found_in, told_car
+from logger.command.drives import car_line, found_in, told_car
 from logger.command.sizing import built_lengths_m, compare_with_bar, size_wishes, size_with_bar
 
 NAME = "demo"
@@ -56,12 +56,14 @@ def _show(sessions: Path, out: Path) -> None:
     car, wishes = told_car(asked), size_wishes(asked)
     sizing = size_with_bar(findings, car, wishes)
     size.tell(sizing, asked)
+    print(car_line(baseline, asked, car))
 
     asked = _typed("Did it work?", compare, *as_built)
     after, _ = found_in(asked.postfix, asked)
     built = job.welded_on(findings, car, wishes, built_lengths_m(asked) or (), sizing=sizing)
     comparison = compare_with_bar(findings, after, built, car, wishes)
     compare.tell(comparison, asked)
+    print(car_line(baseline, asked, car))
 
     asked = _typed("An old log without sound", find, sessions / "old_levels")
     find.tell(found_in(asked.session, asked)[0], asked)
@@ -76,6 +78,7 @@ def _show(sessions: Path, out: Path) -> None:
         provenance=report.provenance(asked),
     )
     report.tell(contents, asked)
+    print(car_line(baseline, asked, car))
 
 
 def _typed(title: str, command: options.Command, *words: object) -> argparse.Namespace:

@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.errors import CarError
+from logger.command import options
 from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -24,13 +26,33 @@ def found_in(
 
     ``rpm_at`` is from --rpm-at, where it is meant for this session.
     """
-    from analysis.exhaust.car import parse_car
     from logger.session import read_session
 
     session, told = read_session(path), told_car(arguments)
-    kept = session.metadata.car
-    car = told if told is not None or kept is None else parse_car(kept)
+    car = told if told is not None else _kept_car(session)
     return find_in(session, arguments, told, rpm_at=rpm_at), car
+
+
+def _kept_car(session: Session) -> Car | None:
+    from analysis.exhaust.car import parse_car
+
+    kept = session.metadata.car
+    try:
+        return None if kept is None else parse_car(kept)
+    except CarError as error:
+        raise CarError(f"the car that {session.path} keeps in its session.json: {error}") from error
+
+
+def car_line(session: Path, arguments: argparse.Namespace, car: Car | None) -> str:
+    """Say which car was taken, and from where: the one told, or the one that the session keeps."""
+    from analysis.words.quantities import engine_name
+
+    if car is None:
+        return f"Car: not known; {session.name} keeps none, and --car gives none."
+    whose = f"as {session.name} keeps it" if arguments.car is None else str(arguments.car)
+    pipe = f", exhaust of {car.pipe_length_m:.2f} m" if car.sections else ""
+    legs = f", {len(car.legs)} legs" if car.legs else ""
+    return f"Car: {whose} ({engine_name(car.engine)}{pipe}{legs})."
 
 
 def find_in(
@@ -58,9 +80,17 @@ def told_car(arguments: argparse.Namespace) -> Car | None:
 
 
 def engine_as_told(arguments: argparse.Namespace, car: Car | None) -> Engine | None:
-    """Give the engine from --cylinders, or else that of the car."""
+    """Give the engine from --cylinders, or else that of the car.
+
+    Raises
+    ------
+    UsageError
+        Strokes of no engine.
+    """
     from analysis.drive import Engine
 
-    if arguments.cylinders is None:
-        return None if car is None else car.engine
-    return Engine(cylinders=arguments.cylinders)
+    if arguments.cylinders is not None:
+        return Engine(cylinders=arguments.cylinders, stroke_cycle=arguments.stroke_cycle or 4)
+    if arguments.stroke_cycle is not None:
+        raise options.UsageError("--stroke-cycle goes with --cylinders; give both, or neither")
+    return None if car is None else car.engine

@@ -27,7 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, required=True, metavar="DIR", help="session folder to make"
     )
-    options.add_shared(parser, "--overwrite", "--car", "--cylinders")
+    options.add_shared(parser, "--overwrite", *options.ENGINE)
     parser.add_argument(
         "--audio",
         type=Path,
@@ -45,7 +45,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--channel", type=int, metavar="N", help="keep this channel of the sound only"
     )
-    parser.add_argument("--stroke-cycle", type=int, choices=(2, 4), help="strokes (default: 4)")
     full_scale = parser.add_mutually_exclusive_group()
     full_scale.add_argument(
         "--full-scale-db-spl",

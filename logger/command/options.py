@@ -13,7 +13,7 @@ from typing import Any, NoReturn, Protocol
 from rich.console import RenderableType
 
 from logger.errors import LoggerError
-from logger.screen.terminal import show
+from logger.screen.terminal import one_line, show
 
 # 2 as argparse itself; 130 is 128 plus SIGINT, as POSIX shells report it; 3 is ours.
 DONE, BAD_INPUT, NO_DEVICE, INTERRUPTED = 0, 2, 3, 130
@@ -135,7 +135,12 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
     "--cylinders": {
         "type": cylinder_count,
         "metavar": "N",
-        "help": "number of cylinders (four-stroke)",
+        "help": "number of cylinders",
+    },
+    "--stroke-cycle": {
+        "type": int,
+        "choices": (2, 4),  # by definition of the two working cycles
+        "help": "strokes of that engine (default: 4)",
     },
     "--channel": {
         "type": whole_number,
@@ -169,7 +174,8 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
         "help": "Hz and dB per line: how much too loud the microphone is there",
     },
 }
-DRIVE = ("--car", "--cylinders", "--channel", "--idle-rpm")  # how a session is read
+ENGINE = ("--car", "--cylinders", "--stroke-cycle")
+DRIVE = (*ENGINE, "--channel", "--idle-rpm")  # how a session is read
 
 
 def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:
@@ -186,6 +192,12 @@ def add_channels(parser: argparse.ArgumentParser, what_for: str) -> None:
         metavar="1,2",
         help=f"channels of the microphone to {what_for} (default: the first two)",
     )
+
+
+def say(arguments: argparse.Namespace, line: str) -> None:
+    """Print a line for people; with --json nothing but the document is printed."""
+    if not arguments.json:
+        print(one_line(line), flush=True)
 
 
 def give(arguments: argparse.Namespace, document: object, table: RenderableType) -> None:

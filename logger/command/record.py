@@ -27,7 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="session folder to make; it must not exist",
     )
-    options.add_shared(parser, "--car", "--cylinders", "--microphone")
+    options.add_shared(parser, *options.ENGINE, "--microphone")
     options.add_channels(parser, "record")
     parser.add_argument(
         "--calibration",

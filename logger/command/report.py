@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import NotYetSizedError
 from logger.command import options
-from logger.command.drives import found_in
+from logger.command.drives import car_line, found_in
+from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import add_sheet_options, write_sheets
 from logger.command.sizing import (
+    NOTHING_BUILT,
     add_built_option,
     add_sizing_options,
     built_lengths_m,
@@ -35,12 +37,13 @@ WHAT = "write everything into one page that opens in a browser"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the sessions, the page, what is wished and what was built, and the sheets."""
-    options.add_shared(parser, "session")
+    parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
     parser.add_argument("postfix", type=Path, nargs="?", metavar="POSTFIX", help="after the work")
     parser.add_argument(
         "--out", type=Path, required=True, metavar="FILE.html", help="page to write"
     )
     options.add_shared(parser, "--overwrite")
+    add_known_drone(parser)
     add_sizing_options(parser)
     add_built_option(parser)
     add_sheet_options(parser)
@@ -54,6 +57,10 @@ def run(arguments: argparse.Namespace) -> int:
 
     refuse_out(arguments.out, _inputs(arguments), overwrite=arguments.overwrite)
     refuse_out(arguments.sheets, overwrite=arguments.overwrite)
+    known = sized_without_drive(arguments, NAME)
+    if known is not None:
+        _write(job.report_without_drive(known, provenance(arguments)), known, arguments)
+        return options.DONE
     wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
@@ -73,6 +80,9 @@ def run(arguments: argparse.Namespace) -> int:
         not_sized=not_sized,
     )
     tell(contents, arguments)
+    print(car_line(arguments.session, arguments, car))
+    if arguments.postfix is not None and lengths_m is None:
+        print(NOTHING_BUILT)
     return options.DONE
 
 
@@ -97,15 +107,18 @@ def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
     """Write the page, and the sheets where they are asked for, and say where they are."""
     from analysis import job
 
-    page = job.report(contents).encode("utf-8")
-    write_whole(arguments.out, page, overwrite=arguments.overwrite)
+    _write(job.report(contents), contents.sizing, arguments)
+
+
+def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> None:
+    write_whole(arguments.out, page.encode("utf-8"), overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     if arguments.sheets is None:
         return
-    if contents.sizing is None:
+    if sizing is None:
         print("No build sheets: nothing was sized.")
         return
-    write_sheets(contents.sizing, arguments)
+    write_sheets(sizing, arguments)
     print(f"The build sheets are in {arguments.sheets}; print them without scaling.")
 
 

@@ -20,6 +20,12 @@ if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
 
 _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
 _MOST_BRANCHES = 2
+_AS_SIZED = "as-sized"
+# said where a comparison is asked for and nobody said what was built
+NOTHING_BUILT = (
+    "Nobody said what was built, so nothing is said of trimming it; if it is what size said, add "
+    '--built as-sized, or else its length, --built "702 mm".'
+)
 
 
 def add_sizing_options(parser: argparse.ArgumentParser) -> None:
@@ -81,8 +87,8 @@ def add_built_option(parser: argparse.ArgumentParser) -> None:
         "--built",
         action="append",
         metavar="LENGTH",
-        help='length of a branch as built, from pipe to cap, "702 mm"; once for each (default: as '
-        "size says)",
+        help='length of a branch as built, from pipe to cap, "702 mm"; once for each; or as-sized, '
+        "which giving --car says too",
     )
 
 
@@ -96,7 +102,12 @@ def built_lengths_m(arguments: argparse.Namespace) -> tuple[float, ...] | None:
     """
     from analysis.basics.units import parse_length_m
 
-    lengths_m = tuple(map(parse_length_m, arguments.built or ()))
+    told = arguments.built or []
+    if _AS_SIZED in told:
+        if len(told) > 1:
+            raise SizingError(f"--built {_AS_SIZED} stands alone; leave out the lengths, or it")
+        return ()
+    lengths_m = tuple(map(parse_length_m, told))
     if len(lengths_m) > _MOST_BRANCHES:
         raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
     return None if arguments.car is None and not lengths_m else lengths_m

@@ -22,7 +22,8 @@ def test_the_car_file_is_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
         return really(path)
 
     monkeypatch.setattr(car, "read_car", counted)
-    asked = argparse.Namespace(car=Path(CAR), cylinders=None, channel=None, idle_rpm=None)
+    named = dict.fromkeys(("cylinders", "stroke_cycle", "channel", "idle_rpm"))
+    asked = argparse.Namespace(car=Path(CAR), **named)
     _, told = found_in(Path(OLD_LEVELS), asked)
     assert told == really(Path(CAR))
     assert read == [Path(CAR)]

@@ -7,7 +7,7 @@ from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
-from analysis.findings import Findings, LockedTo
+from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone
 from analysis.report.blocks import (
     Block,
@@ -53,7 +53,9 @@ _STEPS = (
 def recommendation_section(contents: ReportContents) -> Section:
     """Say what to build, or why nothing."""
     sizing = contents.sizing
-    blocks = _nothing(contents.findings) if sizing is None else _sized(sizing, contents)
+    blocks = (
+        _nothing(contents.findings) if sizing is None else build_blocks(sizing, contents.sized_band)
+    )
     return Section(name="build", title="What to build", blocks=tuple(blocks))
 
 
@@ -104,11 +106,11 @@ def _nothing(findings: Findings) -> list[Block]:
     ]
 
 
-def _sized(sizing: Sizing, contents: ReportContents) -> list[Block]:
+def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
+    """Say what to build; ``band`` is what was found of its drone, None without a drive."""
     blocks: list[Block] = []
     if (misfit := no_room(sizing)) is not None:
         blocks.append(Note(label="Does not fit", text=sentence(misfit.message), tone=Tone.CARE))
-    band = contents.sized_band
     if band is not None and band.locked_to is LockedTo.UNKNOWN:
         blocks.append(
             Note(

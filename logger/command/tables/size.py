@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rich.console import RenderableType
 
 from analysis.branches import Branch, Can, Sizing
-from analysis.size.advice import no_room
+from analysis.size.advice import BY_EAR, no_room
 from analysis.words.lengths import both
 from analysis.words.quantities import temperature_both
 from analysis.words.sentences import listed
@@ -39,7 +39,8 @@ def size_text(sizing: Sizing) -> RenderableType:
             "Drone after",
             f"{decibel(predicted.level_change_db)}; {decibel(change.high)} to "
             f"{decibel(change.low)} over the credible "
-            f"{'gas temperatures' if sizing.branches[0].position_m is None else 'cases'}",
+            f"{'gas temperatures' if sizing.branches[0].position_m is None else 'cases'}"
+            f"{' and engine speeds' if any(d.code == BY_EAR for d in sizing.warnings) else ''}",
         ),
         ("Elsewhere", decibel(predicted.elsewhere_change_db)),
         *(("More", gain) for gain in sizing.gains),
