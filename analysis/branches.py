@@ -53,7 +53,8 @@ class Branch:
 
     ``length_m`` runs along the branch centreline from the plane tangent to the main pipe's inner
     wall at its crown (on the branch axis) to the inside face of the cap. ``position_m`` is None
-    when the place is unknown. With a ``can``, ``tube`` is that of its neck.
+    when the place is unknown. With a ``can``, ``tube`` is that of its neck. ``slide_m`` holds the
+    lengths that a sliding cap should reach, within the room; None where a fixed cap will do.
     """
 
     length_m: float
@@ -68,6 +69,7 @@ class Branch:
     covers_high_hz: float
     peak_loss_db: float  # transmission loss at the tuned frequency, wall losses included
     can: Can | None = None
+    slide_m: Interval | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import Branch, Can, Sizing
+from analysis.build.workshop.sliding_cap import sliding_cap
 from analysis.words.lengths import sixteenths
 
 
@@ -46,11 +47,18 @@ def _to_weld(branches: tuple[Branch, ...], legs: tuple[str, ...]) -> list[Json]:
 
 
 def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:
+    slide_m, cap = branch.slide_m, sliding_cap(branch)
     return {
         "leg": leg,
         "length_mm": _millimetres(branch.length_m),
         "length_in": _number(branch.length_m / INCH_M, 2),
         "length_in_sixteenths": sixteenths(branch.length_m),
+        "slide_mm": None
+        if slide_m is None
+        else list(map(_millimetres, (slide_m.low, slide_m.high))),
+        "sleeve_out_mm": None
+        if cap is None
+        else list(map(_millimetres, (cap.start_m, cap.furthest_m))),
         "length_mm_range": [_millimetres(branch.shortest_m), _millimetres(branch.longest_m)],
         "inner_diameter_mm": _number(1e3 * branch.tube.inner_diameter_m, 2),
         "tube": branch.tube.name,

@@ -3,6 +3,7 @@
 
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing
+from analysis.build.workshop.sliding_cap import tube_end_m
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
@@ -193,9 +194,12 @@ def build_sentence(sizing: Sizing) -> str:
             f"{words.quieter(sizing.predicted.level_change_db)}; what more room would "
             "buy is said below."
         )
+    fixed = all(b.slide_m is None for b in sizing.branches)
+    ends = listed([length(tube_end_m(b)) for b in sizing.branches])
+    cap = "with a fixed cap" if fixed else f"with a cap that slides (tube cut to {ends})"
     short = "" if misfit is None else "The room given is too short for a full cure. "
     return (
-        f"{short}Fit {what} with a cap that slides: the drone should get about "
+        f"{short}Fit {what} {cap}: the drone should get about "
         f"{words.quieter(sizing.predicted.level_change_db)} "
         f"({words.quieter_between(span.low, span.high)}, depending on how hot its gas gets)."
     )

@@ -11,6 +11,7 @@ from analysis.basics.interval import Interval
 from analysis.branches import Branch, LevelCurves, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
+from analysis.size.parts import with_caps
 from analysis.size.request import SizingRequest
 from analysis.words.lengths import both, length, millimetres, rough_length
 from analysis.words.sentences import listed
@@ -23,8 +24,7 @@ MEASURE_OR_SLIDE = (
     "Before you weld, measure the gas temperature in the branch, or make the cap slide and trim "
     "after a second drive."
 )
-# judgement: when a sliding cap and a weak branch are told; no length moves.
-_SLIDE_FROM = 0.06  # span of right lengths over length from which a fixed cap is a gamble
+# judgement: when a weak branch is told; no length moves.
 _WEAK_DB = -6.0
 # How far off an engine speed is that an ear found and a dashboard's needle gave; judgement: 100 rpm
 # at 2,000, no source. It moves no length, only the range foretold and the lengths to try.
@@ -129,13 +129,14 @@ def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
 
 def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
     """Advise a sliding cap where the gas leaves the right length open."""
-    spans = [branch.longest_m - branch.shortest_m for branch in branches]
-    if max(np.divide(spans, [branch.length_m for branch in branches])) <= _SLIDE_FROM:
-        return []
+    slides_m = [branch.slide_m for branch in with_caps(branches, room_m)]
     reach = "; ".join(
-        f"branch {number}: {both(branch.shortest_m)} to {both(branch.longest_m)}"
-        for number, branch in enumerate(branches, start=1)
+        f"branch {number}: {both(slide_m.low)} to {both(slide_m.high)}"
+        for number, slide_m in enumerate(slides_m, start=1)
+        if slide_m is not None
     )
+    if not reach:
+        return []
     return [
         Doubt(
             code="use_sliding_cap",
@@ -148,11 +149,12 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
 
 def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
     """Say what to do where the room ends before the hottest gas's length."""
-    if room_m is None or max(branch.longest_m for branch in branches) <= room_m:
+    longest_m = max(branch.longest_m for branch in branches)
+    if room_m is None or longest_m <= room_m:
         return ""
     return (
-        f" The room of {both(room_m)} ends before that: let the cap slide as far as there is room, "
-        "and measure the gas temperature if that is not enough."
+        f" The room of {both(room_m)} ends before the {both(longest_m)} that the hottest gas would "
+        "call for: measure the gas temperature if the slide is not enough."
     )
 
 

@@ -1,6 +1,8 @@
 """What both ways of sizing need: a tube on an endless pipe, and the branches and losses of it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.acoustics.branch_shape import shape_on
@@ -13,6 +15,9 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.drone_curve import DroneCurve, Mask
 from analysis.size.endless_pipe import EndlessPipe
 
+# judgement: span of right lengths over length from which a fixed cap is a gamble; no length moves.
+_SLIDE_FROM = 0.06
+_LEAST_CAN_M = 0.05  # judgement: of a can, to hold the sleeve; how far the cap slides in, no length
 # from cold to hot; steps finer than any branch is wide; judgement: finer only costs time
 _TEMPERATURES = 13
 _COVERED_DB = 10.0  # judgement: half as loud; what a branch is said to cover
@@ -67,6 +72,20 @@ def make_branch(
         peak_loss_db=float(lost_db.max()),
         can=shape.can,
     )
+
+
+def with_caps(branches: tuple[Branch, ...], room_m: float | None) -> tuple[Branch, ...]:
+    """Say how far caps should slide: nowhere where the gas leaves the right length hardly open."""
+    if max((b.longest_m - b.shortest_m) / b.length_m for b in branches) <= _SLIDE_FROM:
+        return branches
+    return tuple(replace(branch, slide_m=_slide_m(branch, room_m)) for branch in branches)
+
+
+def _slide_m(branch: Branch, room_m: float | None) -> Interval:
+    high_m = branch.longest_m if room_m is None else min(branch.longest_m, room_m)
+    least_m = 0.0 if branch.can is None else branch.can.neck_m + _LEAST_CAN_M
+    low_m = max(branch.shortest_m, least_m)
+    return Interval(low=min(low_m, branch.length_m), high=max(high_m, branch.length_m))
 
 
 def too_wide(pipe_bore_m: float) -> SizingError:

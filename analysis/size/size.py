@@ -10,6 +10,7 @@ rests on transmission loss, which does not depend on it; the real change does, s
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -32,7 +33,7 @@ from analysis.size.drone_curve import drone_curve
 from analysis.size.endless_pipe import EndlessPipe, choose_lengths
 from analysis.size.hand_method import hand_method
 from analysis.size.on_exhaust import size_on_exhaust
-from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide
+from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide, with_caps
 from analysis.size.request import SizingRequest
 
 # 2 1/2 in x 0.065 in, the commonest home-built pipe; common practice, no source
@@ -59,8 +60,19 @@ def size_branches(
     """
     if request.branch_count not in (None, 1, 2):
         raise SizingError(f"one or two branches can be sized, got {request.branch_count}")
-    if request.line is not None:
-        return size_on_exhaust(request, request.line, progress or _silent)
+    if request.line is None:
+        sizing = _by_length_alone(request)
+    else:
+        sizing = size_on_exhaust(request, request.line, progress or _silent)
+    room_m = request.longest_branch_m
+    return replace(
+        sizing,
+        branches=with_caps(sizing.branches, room_m),
+        as_good=tuple(with_caps(branches, room_m) for branches in sizing.as_good),
+    )
+
+
+def _by_length_alone(request: SizingRequest) -> Sizing:
     pipe_bore_m = _pipe_bore_m(request)
     gas = branch_gas(request.branch_gas_k, request.pipe_gas_k, request.branch_gas_said_by)
     tube = choose_tube(request.tubes, pipe_bore_m)

@@ -84,7 +84,7 @@ class Elevation:
             return [
                 *neck,
                 ("front disc, across", self._plan.can.tube.outer_diameter_m),
-                ("can, from the front disc to the cap, inside", self._plan.can.length_m),
+                ("can tube, from the front disc's inside to its end", self._plan.can.length_m),
             ]
         return pieces if self._plan.fold.turn_rad else []
 
@@ -123,9 +123,13 @@ class Elevation:
         plate = [end + half * across, end - half * across]
         plate += [point + thick * self._side.way for point in reversed(plate)]
         pen.path(self._at(np.array(plate)), THIN, closed=True, fill_grey=0.2)
-        aside, inmost, out = (half + self.one_to) * across, self._side.cap_in, self._side.cap_out
-        sleeve = np.array([inmost + aside, out + aside, out - aside, inmost - aside])
-        pen.path(self._at(sleeve), HIDDEN)
+        if self._plan.cap is None:
+            return
+        aside, out = (half + self.one_to) * across, self._side.cap_out
+        held = end - 1e3 * self._plan.cap.sleeve_m * self._side.way
+        for sign in (1.0, -1.0):
+            pen.path(self._at(np.array([held + sign * aside, end + sign * aside])), FAINT)
+        pen.path(self._at(np.array([end + aside, out + aside, out - aside, end - aside])), HIDDEN)
 
     def _draw_datum(self, pen: Pen) -> None:
         left, y = self._point(self._side.ends.left, 0.0)
@@ -141,18 +145,26 @@ class Elevation:
         half = 500.0 * self._plan.saddle.branch.outer_diameter_m
         right = np.array([math.sin(angle), -math.cos(angle)])
         away_mm = _LENGTH_AWAY_MM if self._plan.can is None else _LENGTH_PAST_CAN_MM
-        end, aside = self._side.cap_at, (self._side.cap_half + away_mm * self.one_to) * right
+        end, aside = self._side.tube_end, (self._side.cap_half + away_mm * self.one_to) * right
         for point in (np.zeros(2), end):
             corners = np.array([point + half * right, point + aside + self.one_to * right])
             pen.path(self._at(corners), FAINT)
         (x1, y1), (x2, y2) = self._at(np.array([aside, end + aside]))
-        pen.dimension(x1, y1, x2, y2, both(self._plan.branch.length_m), 9.0)
+        pen.dimension(x1, y1, x2, y2, both(self._plan.centreline_m), 9.0)
         x, y = self._point(*self._side.cap_out)
-        pen.text(x, y + 7.5, "full line: inside of the cap, as sized", 8.0, align="middle")
-        pen.text(x, y + 4.0, "dashed line: as far as it slides", 8.0, align="middle")
+        for line, words in enumerate(self._cap_words()):
+            pen.text(x, y + 7.5 - 3.5 * line, words, 8.0, align="middle")
         if not self._plan.saddle.is_square:
             x, y = self._point(1.6 * half / math.sin(angle), 0.0)
             pen.text(x + 2.0, y + 3.0, degrees(angle), 9.0, bold=True)
+
+    def _cap_words(self) -> tuple[str, str]:
+        if self._plan.cap is None:
+            return "", "fixed cap: the length runs to its inside"
+        return (
+            f"cap slides: start {millimetres(self._plan.start_m, 0)} out of the tube's end",
+            f"dashed: as far as it slides, {millimetres(self._plan.furthest_m, 0)}",
+        )
 
     def _draw_pieces(self, pen: Pen, y: float) -> None:
         """Numbers on the pieces, and their lengths in the corner."""
@@ -218,7 +230,7 @@ class _CanView:
         """Draw wall, front disc and middle line, and number them."""
         out, bore = self._half_mm(outside=True), self._half_mm(outside=False)
         neck = 500.0 * self.side.plan.branch.tube.outer_diameter_m
-        end = self.side.cap_at
+        end = self.side.tube_end
         thick = max(1e3 * DISC_M, 0.6 * self.one_to)
         for sign in (1.0, -1.0):
             wall = [(self._front, out), (end, out), (end, bore), (self._front, bore)]
@@ -244,7 +256,7 @@ class _CanView:
         far = self._front + 1.15 * aside
         pen.path(self.to_paper(np.array([corner, far])), FAINT)
         datum_y = float(self.to_paper(np.zeros((1, 2)))[0, 1])
-        parts = (("neck", np.zeros(2), self._front), ("can", self._front, self.side.cap_at))
+        parts = (("neck", np.zeros(2), self._front), ("can", self._front, self.side.tube_end))
         for name, start, stop in parts:
             (x1, y1), (x2, y2) = self.to_paper(np.array([start + aside, stop + aside]))
             pen.dimension(x1, y1, x2, y2, "")
@@ -256,7 +268,7 @@ class _CanView:
 
     def _draw_distance(self, pen: Pen) -> None:
         """Air between the pipe and a can that lies along it."""
-        at = self._front + 0.55 * (self.side.cap_at - self._front)
+        at = self._front + 0.55 * (self.side.tube_end - self._front)
         wall = np.array([at[0], 1e3 * self.side.plan.saddle.pipe.wall_m])
         low = wall + np.array([0.0, 1e3 * self.can.clear_of_pipe_m])
         (x1, y1), (x2, y2) = self.to_paper(np.array([low, wall]))

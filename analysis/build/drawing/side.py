@@ -39,21 +39,19 @@ class Side:
         return np.array([-self.way[1], self.way[0]])
 
     @property
-    def cap_at(self) -> FloatArray:
-        """Middle of the cap's inside as sized."""
+    def tube_end(self) -> FloatArray:
+        """Middle of the end that the cap closes, where a sliding one is pushed in all the way."""
         return np.asarray(self.middle_mm[-1] + 1e3 * self.plan.can_m * self.way)
 
     @property
-    def cap_in(self) -> FloatArray:
-        """The same with the cap pushed in all the way."""
-        return np.asarray(self.cap_at - 1e3 * self.plan.cap.shorter_m * self.way)
+    def cap_at(self) -> FloatArray:
+        """Middle of the cap's inside as sized."""
+        return np.asarray(self.tube_end + 1e3 * self.plan.start_m * self.way)
 
     @property
     def cap_out(self) -> FloatArray:
         """The same with the cap pulled out all the way."""
-        cap = self.plan.cap
-        pull_mm = 1e3 * max(cap.furthest_m - cap.shorter_m, 0.0)
-        return np.asarray(self.cap_at + pull_mm * self.way)
+        return np.asarray(self.tube_end + 1e3 * self.plan.furthest_m * self.way)
 
     @property
     def cap_half(self) -> float:

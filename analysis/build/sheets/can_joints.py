@@ -96,6 +96,7 @@ def disc_sheets(plan: BranchPlan, can: CanPlan, who: str, paper: Paper) -> list[
     """Give the template of the front disc."""
     across_m, hole_m = can.tube.outer_diameter_m, plan.branch.tube.outer_diameter_m
     rim = 500.0 * across_m
+    end_of = "can" if plan.cap is None else "sleeve's outside"
 
     def draw(pen: Pen) -> None:
         pen.circle(0.0, 0.0, rim, CUT)
@@ -120,6 +121,6 @@ def disc_sheets(plan: BranchPlan, can: CanPlan, who: str, paper: Paper) -> list[
             "cross through the paper, then scribe both circles.",
             "Cut the hole first, just inside its line, and file it until the neck goes through by "
             "hand with no gap wider than 0.5 mm (1/64 in) to weld over.",
-            "The end disc is a plain one, as wide as the sleeve's outside.",
+            f"The end disc is a plain one, as wide as the {end_of}.",
         ),
     )

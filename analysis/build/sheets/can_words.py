@@ -16,15 +16,17 @@ _DISC = f"{millimetres(DISC_M)} (1/8 in) steel"
 
 def neck_words(plan: BranchPlan, can: CanPlan) -> str:
     """How the whole length is shared."""
+    end = "the inside of the end disc" if plan.cap is None else "its open end"
     return (
         f"neck {both(plan.fold.centreline_m)}, from the datum to the inside of the front disc, and "
-        f"can {both(can.length_m)}, from there to the inside of the cap."
+        f"can {both(can.length_m)}, from there to {end}."
     )
 
 
 def can_rows(plan: BranchPlan, can: CanPlan) -> list[tuple[str, str]]:
     """Rows of the table under the drawing."""
     tube, neck = can.tube, plan.branch.tube
+    sleeve = "" if plan.cap is None else ", or its sleeve,"
     lies = "lies along the pipe" if plan.fold.turn_rad else "stands on a straight neck"
     return [
         ("Can", tube_measures(tube)),
@@ -34,18 +36,26 @@ def can_rows(plan: BranchPlan, can: CanPlan) -> list[tuple[str, str]]:
             f"for the neck's outside, {caliper(neck.outer_diameter_m)}. The neck ends flush with "
             "its inside.",
         ),
-        ("End disc", "flat, the cap: closes the sleeve that slides on the can"),
+        (
+            "End disc",
+            "flat, the cap: closes the "
+            + ("can" if plan.cap is None else "sleeve that slides on the can"),
+        ),
         (
             "Air",
-            f"the can {lies}; {both(can.clear_of_pipe_m)} between it, or its sleeve, and the "
-            "pipe's outside",
+            f"the can {lies}; {both(can.clear_of_pipe_m)} between it{sleeve} and the pipe's "
+            "outside",
         ),
     ]
 
 
 def can_piece_rows(plan: BranchPlan, can: CanPlan, first: int) -> list[tuple[str, ...]]:
     """Rows of the cut list behind the neck's."""
-    outside_m, cap = can.tube.outer_diameter_m, plan.cap
+    outside_m = can.tube.outer_diameter_m
+    across_m, wide = outside_m, "as wide as the can"
+    if plan.cap is not None:
+        across_m = outside_m + 2.0 * can.tube.wall_m
+        wide = "as wide as the sleeve's outside, measure it"
     return [
         piece_row(
             first,
@@ -54,19 +64,8 @@ def can_piece_rows(plan: BranchPlan, can: CanPlan, first: int) -> list[tuple[str
             f"{_DISC}; hole in its middle {caliper(plan.branch.tube.outer_diameter_m)}, for the "
             "neck's outside: see the disc template",
         ),
-        piece_row(
-            first + 1,
-            "can tube",
-            can.length_m,
-            f"both ends square; cut it to {both(can.length_m - cap.shorter_m)} for a cap that "
-            "slides",
-        ),
-        piece_row(
-            first + 2,
-            "end disc, across",
-            outside_m + 2.0 * can.tube.wall_m,
-            f"{_DISC}; the cap, no hole: as wide as the sleeve's outside, measure it",
-        ),
+        piece_row(first + 1, "can tube", can.length_m, "both ends square"),
+        piece_row(first + 2, "end disc, across", across_m, f"{_DISC}; the cap, no hole: {wide}"),
     ]
 
 
@@ -87,23 +86,15 @@ def neck_sums(plan: BranchPlan, can: CanPlan) -> list[str]:
 def can_shopping(plan: BranchPlan, can: CanPlan) -> list[str]:
     """List what to buy for the can."""
     outside_m = can.tube.outer_diameter_m
+    tube = f"Can: straight tube {tube_size(can.tube)}, at least {both(can.length_m + _KERF_M)}."
+    if plan.cap is None:
+        return [tube, f"Two flat discs of {_DISC}, both as wide as the can."]
     return [
-        f"Can: straight tube {tube_size(can.tube)}, at least {both(can.length_m + _KERF_M)}.",
+        tube,
         f"Sleeve that slides on the can, inside {caliper(outside_m)}, at least "
         f"{both(plan.cap.sleeve_m)} long; two band clamps.",
         f"Two flat discs of {_DISC}: one as wide as the can, one as wide as the sleeve.",
     ]
-
-
-def slide_words(plan: BranchPlan, can: CanPlan) -> str:
-    """How the can's tube is cut for a cap that slides."""
-    return (
-        "How hot the gas in the branch will be is the least certain figure, so the right length is "
-        f"a range. Cut the can's tube {both(plan.cap.shorter_m)} shorter, to "
-        f"{both(can.length_m - plan.cap.shorter_m)}, weld the end disc on the sleeve, slide it "
-        "over the can's open end and clamp it. The neck never changes. Pulled out, measured from "
-        "where the end disc touches the can:"
-    )
 
 
 def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
@@ -120,7 +111,7 @@ def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
             "quarter turn"
         )
     # with the cap pulled out: no can lies further along the pipe than that
-    longest_m = max(p.centreline_m + p.cap.furthest_m - p.cap.shorter_m for p in build.branches)
+    longest_m = max(p.centreline_m + p.furthest_m for p in build.branches)
     if spacing_m > longest_m + _BETWEEN_CANS_M:
         return ""
     others = [other.branch.position_m for other in build.branches if other is not plan]

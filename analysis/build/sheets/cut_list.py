@@ -2,15 +2,18 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from analysis.build.drawing.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.book import Sheet
-from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums, slide_words
+from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums
+from analysis.build.sheets.cap_words import cap_shopping, cap_words, end_words, slide_rows
 from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import all_three, both, caliper, degrees, millimetres, tube_size
+from analysis.build.workshop.sliding_cap import SlidingCap
+from analysis.words.lengths import all_three, both, degrees, millimetres, tube_size
 from analysis.words.sentences import listed
 
 # a saw cut and its cleaning, for each piece; judgement: tube to buy, no piece changes
@@ -20,6 +23,7 @@ _SIZE_PT = 9.0  # judgement: layout, moves no answer
 
 def cut_list_sheet(plan: BranchPlan, who: str, legs: tuple[str, ...] = ()) -> Sheet:
     """One page for one branch; ``legs`` names the pipes that each get one, where it is several."""
+    cap = plan.cap
 
     def draw(pen: Pen, area: Area) -> None:
         widths = (14.0, 47.0, 24.0, 20.0, 20.0, area.width - 125.0)
@@ -29,10 +33,12 @@ def cut_list_sheet(plan: BranchPlan, who: str, legs: tuple[str, ...] = ()) -> Sh
         y = _say(pen, area, y, _shopping(plan))
         y = _heading(pen, area, y - 3.0, "First piece: check after the saddle is cut")
         y = _say(pen, area, y, _checks(plan))
-        y = _heading(pen, area, y - 3.0, "Cap that slides")
-        y = _say(pen, area, y, _slide_words(plan))
-        y = draw_table(pen, area.left, y - 2.0, (70.0, 60.0, 60.0), _slide_rows(plan), headed=True)
-        _draw_sleeve(pen, plan, area.left + 10.0, y - 34.0, area.width - 20.0)
+        y = _heading(pen, area, y - 3.0, f"Cap that {'is fixed' if cap is None else 'slides'}")
+        y = _say(pen, area, y, cap_words(plan))
+        if cap is not None:
+            rows = slide_rows(plan, cap)
+            y = draw_table(pen, area.left, y - 2.0, (70.0, 60.0, 60.0), rows, headed=True)
+            _draw_sleeve(pen, plan, cap, area.left + 10.0, y - 34.0, area.width - 20.0)
 
     return Sheet(
         title=f"Cut list, {who}",
@@ -63,7 +69,7 @@ def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
                 f"the saddle, {both(saddle.depth_m)} deep"
             )
         if index == last and plan.can is None:
-            notes.append(f"cap end; {both(plan.cap.shorter_m)} SHORTER if the cap slides")
+            notes.append(f"{'cap' if plan.cap is None else 'sleeve'} end square")
         elif index == last:
             notes.append("can's end square: it goes through the front disc, flush with its inside")
         note = "; ".join(notes) or "both ends square"
@@ -81,15 +87,14 @@ def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
 def _sums(plan: BranchPlan) -> list[str]:
     fold = plan.fold
     said = [
-        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to the inside "
-        "face of the cap."
+        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to {end_words(plan)}."
     ]
     if plan.can is not None:
         said += neck_sums(plan, plan.can)
     elif fold.turn_rad:
         said.append(
             f"The bends sound {millimetres(fold.bends_take_m)} shorter than they measure, which is "
-            f"in the last piece: the branch sounds like a straight one of "
+            f"in the last piece: they sound like a straight tube of "
             f"{both(fold.acoustic_m)}."
         )
     if fold.turn_rad:
@@ -114,11 +119,7 @@ def _shopping(plan: BranchPlan) -> list[str]:
             "--bend-radius."
         )
     if plan.can is None:
-        said.append(
-            f"Sleeve that slides on the tube, inside {caliper(tube.outer_diameter_m)}, at least "
-            f"{both(plan.cap.sleeve_m)} long; a disc to close it; two band clamps. Disc for the "
-            "end once the length is right."
-        )
+        said.append(cap_shopping(plan))
     return said
 
 
@@ -134,29 +135,9 @@ def _checks(plan: BranchPlan) -> list[str]:
     ]
 
 
-def _slide_words(plan: BranchPlan) -> list[str]:
-    cap = plan.cap
-    if plan.can is not None:
-        return [slide_words(plan, plan.can)]
-    return [
-        "How hot the gas in the branch will be is the least certain figure, so the right length is "
-        f"a range. Cut the last piece {both(cap.shorter_m)} shorter, slide the closed sleeve over "
-        "its end and clamp it. Pulled out, measured from where its disc touches the tube:",
-    ]
-
-
-def _slide_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
-    branch, cap = plan.branch, plan.cap
-    neck_m, like = (0.0, "") if branch.can is None else (branch.can.neck_m, " a can of")
-    return [
-        ("Set for", "Sleeve pulled out by", f"Sounds like{like}"),
-        ("coldest gas", "nothing", both(branch.shortest_m - neck_m)),
-        ("as sized: START HERE", both(cap.as_sized_m), both(branch.length_m - neck_m)),
-        ("hottest gas", both(cap.furthest_m), both(branch.longest_m - neck_m)),
-    ]
-
-
-def _draw_sleeve(pen: Pen, plan: BranchPlan, left: float, y: float, width: float) -> None:
+def _draw_sleeve(
+    pen: Pen, plan: BranchPlan, cap: SlidingCap, left: float, y: float, width: float
+) -> None:
     """Draw the sleeve on the tube's end, as sized; not to scale."""
     tube, sleeve, pulled = 9.0, 10.5, 14.0
     right = left + 0.62 * width
@@ -173,7 +154,7 @@ def _draw_sleeve(pen: Pen, plan: BranchPlan, left: float, y: float, width: float
     pen.text(left, y + 12.0, tube_word, 8.0)
     pen.text(right - 43.0, y + 13.5, "band clamps", 8.0)
     pen.text(right + 4.0, y + 5.0, f"disc welded {fixed} the sleeve", 8.0)
-    counts = f"10 mm of pull counts as {10.0 * plan.cap.counts_times:.1f} mm:"
+    counts = f"10 mm of pull counts as {10.0 * cap.counts_times:.1f} mm:"
     pen.text(right + 4.0, y + 1.0, counts, 8.0)
     pen.text(right + 4.0, y - 3.0, f"the sleeve is wider than the {tube_word}", 8.0)
 
@@ -183,7 +164,7 @@ def _heading(pen: Pen, area: Area, y: float, words: str) -> float:
     return y - 6.0
 
 
-def _say(pen: Pen, area: Area, y: float, said: list[str]) -> float:
+def _say(pen: Pen, area: Area, y: float, said: Sequence[str]) -> float:
     for words in said:
         y = pen.paragraph(area.left, y, area.width, words, _SIZE_PT) - 1.0
     return y

@@ -8,6 +8,7 @@ from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import apart_words, can_rows, neck_words
+from analysis.build.sheets.cap_words import end_words
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
 from analysis.words.lengths import all_three, both, degrees, tube_measures
@@ -35,8 +36,8 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
 
     return Sheet(
         title=f"Drawing, {who}",
-        about=f"{all_three(plan.centreline_m)} along the middle of the tube, from the datum "
-        "to the inside face of the cap.",
+        about=f"{all_three(plan.centreline_m)} along the middle of the tube, from the datum to "
+        f"{end_words(plan)}.",
         draw=draw,
     )
 
@@ -68,18 +69,19 @@ def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
 
 
 def _length(plan: BranchPlan) -> str:
-    branch = plan.branch
-    cap = (
-        f"The gas temperature leaves {both(branch.shortest_m)} to {both(branch.longest_m)} open: "
-        "make the cap slide, see the cut list."
-    )
+    cap = "The cap is fixed: the disc is welded on the end."
+    if plan.cap is not None:
+        cap = (
+            f"The cap slides: start {both(plan.cap.start_m)} out of the end, to sound like "
+            f"{both(plan.branch.length_m)}; at most {both(plan.cap.furthest_m)}; see the cut list."
+        )
     if plan.can is not None:
         return f"{all_three(plan.centreline_m)}: {neck_words(plan, plan.can)} {cap}"
     if not plan.fold.turn_rad:
-        return f"{all_three(branch.length_m)}. {cap}"
+        return f"{all_three(plan.centreline_m)}. {cap}"
     return (
-        f"{all_three(plan.fold.centreline_m)} along the middle. Bends sound a little short, so it "
-        f"acts as a straight branch of {both(branch.length_m)}. {cap}"
+        f"{all_three(plan.centreline_m)} along the middle. Bends sound a little short, so it acts "
+        f"as a straight tube of {both(plan.fold.acoustic_m)}. {cap}"
     )
 
 

@@ -16,9 +16,10 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
     several = len(build.branches) > 1
     placed = all(plan.branch.position_m is not None for plan in build.branches)
     cans = any(plan.can is not None for plan in build.branches)
+    fixed = all(plan.cap is None for plan in build.branches)
     sheets: list[Sheet] = [
         *caution_sheets(paper),
-        *work_sheets(paper, several=several, placed=placed, cans=cans),
+        *work_sheets(paper, several=several, placed=placed, cans=cans, fixed=fixed),
     ]
     for plan in build.branches:
         who = f"branch {plan.number}" if several else "the branch"

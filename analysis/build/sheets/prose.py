@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from analysis.build.drawing.pen import Area, Pen, line_mm, wrapped
 from analysis.build.sheets.book import Paper, Sheet, free_area
 from analysis.build.sheets.can_words import with_can
+from analysis.build.sheets.cap_words import with_fixed_cap
 from analysis.words.cautions import CAUTIONS, DEFER
 
 # judgement: layout, moves no answer.
@@ -32,11 +33,17 @@ def caution_sheets(paper: Paper) -> list[Sheet]:
     return _flow("Before you start: cautions", "Read all of it once.", items, paper)
 
 
-def work_sheets(paper: Paper, *, several: bool, placed: bool, cans: bool) -> list[Sheet]:
-    """Tell how to build, in order; ``placed`` when the branches' positions are known."""
+def work_sheets(
+    paper: Paper, *, several: bool, placed: bool, cans: bool, fixed: bool
+) -> list[Sheet]:
+    """Tell how to build, in order; ``placed`` when the branches' positions are known.
+
+    ``fixed``: no cap slides.
+    """
     first, mark, *rest = _STEPS
     steps = [first, mark if placed else (mark[0], f"{_FIND_A_PLACE} {mark[1]}"), *rest]
     steps = with_can(steps) if cans else steps
+    steps = with_fixed_cap(steps) if fixed else steps
     items = [
         Item(label=f"{number}. {label}", text=text)
         for number, (label, text) in enumerate([*steps, _SECOND] if several else steps, start=1)

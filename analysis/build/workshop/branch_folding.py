@@ -108,7 +108,7 @@ def _bends_take_m(
     bore_m, at_m, takes_m = request.tube.inner_diameter_m, 0.0, 0.0
     for straight_m, turn in zip(straights, turns, strict=True):
         at_m += straight_m
-        takes_m += bend_takes_m(at_m, turn, radius_m, bore_m, request.length_m)
+        takes_m += bend_takes_m(at_m, turn, radius_m, bore_m, request.quarter_wave_m)
         at_m += abs(turn) * radius_m
     return takes_m
 

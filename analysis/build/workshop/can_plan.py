@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.acoustics.transmission_loss import quarter_wave_m
 from analysis.basics.arrays import FloatArray
-from analysis.branches import Branch, Can, Tube
+from analysis.branches import Can, Tube
 from analysis.build.workshop.fold_solver import ABOVE_PIPE_M, SPARE_M
 from analysis.build.workshop.folds import (
     Fold,
@@ -28,8 +27,7 @@ from analysis.build.workshop.folds import (
 from analysis.errors import SizingError
 
 DISC_M = 0.003  # thick; common practice, no source
-# of straight neck between bend and can, to weld around; common practice; no source
-NECK_TAIL_M = 0.020  # of straight neck behind a bend, to weld around; common practice, no source
+NECK_TAIL_M = 0.020  # of straight tube behind a bend, to weld around; common practice, no source
 _SLEEVE_WALL_M = 0.002  # judgement: room kept for the sleeve; 1 mm more moves a can by as much
 _TURN_RAD = math.pi / 2.0
 
@@ -40,7 +38,7 @@ class CanPlan:
 
     Attributes
     ----------
-    length_m : inside, from the front disc to the cap as sized
+    length_m : of its tube, from the front disc's inside to the end that the cap closes
     clear_of_pipe_m : air between the pipe's outside and the nearest of the can and its sleeve
     """
 
@@ -64,13 +62,14 @@ class _Reach:
 
 
 def plan_can(
-    branch: Branch, can: Can, request: FoldRequest, room: Room | None, radii_m: Sequence[float]
+    can: Can, end_m: float, request: FoldRequest, room: Room | None, radii_m: Sequence[float]
 ) -> tuple[Fold, CanPlan]:
     """Fold the neck, and say where that leaves the can.
 
     Parameters
     ----------
-    request : for the neck alone; ``slide_m`` is how much further the cap may be pulled out
+    end_m : from the datum to the can's end
+    request : for the neck alone; ``slide_m`` is how far the cap may stand beyond the can's end
 
     Raises
     ------
@@ -78,10 +77,8 @@ def plan_can(
         The can does not go into the room, neither straight nor on a bent neck, or it would touch
         the pipe.
     """
-    can_m = branch.length_m - can.neck_m
-    # over a quarter of a wave at the tuned frequency the flow falls, so it does along the neck too
-    wave_m = quarter_wave_m(branch.tuned_hz, branch.gas_temperature_k)
-    fold = _fold(request, can.tube, can_m, wave_m, room, radii_m)
+    can_m = end_m - can.neck_m
+    fold = _fold(request, can.tube, can_m, room, radii_m)
     reach = _reach(fold, request, can.tube, can_m)
     clear_m = reach.can_bottom_m - request.above_datum_m
     if clear_m < ABOVE_PIPE_M:
@@ -96,7 +93,6 @@ def _fold(
     request: FoldRequest,
     tube: Tube,
     can_m: float,
-    quarter_wave_m: float,
     room: Room | None,
     radii_m: Sequence[float],
 ) -> Fold:
@@ -110,11 +106,7 @@ def _fold(
             f"the can does not go straight into {_size(room)}, and its neck is bent by 90 degrees "
             "or not at all: give --angle 90, or a larger --room"
         )
-    bent = [
-        fold
-        for radius_m in radii_m
-        if (fold := _bent(request, tube, radius_m, quarter_wave_m)) is not None
-    ]
+    bent = [fold for radius_m in radii_m if (fold := _bent(request, tube, radius_m)) is not None]
     if not bent:
         raise SizingError(
             f"the can does not go straight into {_size(room)}, and its neck of "
@@ -132,14 +124,13 @@ def _fold(
     )
 
 
-def _bent(
-    request: FoldRequest, can_tube: Tube, radius_m: float, quarter_wave_m: float
-) -> Fold | None:
+def _bent(request: FoldRequest, can_tube: Tube, radius_m: float) -> Fold | None:
     """One bend that lays the can along the pipe; None when too little neck is left behind it."""
     above_m = request.above_datum_m + ABOVE_PIPE_M + _half_m(can_tube)
     first_m = math.ceil(1e3 * max(request.first_m, above_m - radius_m) - 1e-9) / 1e3
+    # over a quarter of a wave at the tuned frequency the flow falls, so it does along the neck too
     takes_m = bend_takes_m(
-        first_m, _TURN_RAD, radius_m, request.tube.inner_diameter_m, quarter_wave_m
+        first_m, _TURN_RAD, radius_m, request.tube.inner_diameter_m, request.quarter_wave_m
     )
     last_m = request.length_m + takes_m - first_m - _TURN_RAD * radius_m
     if last_m < request.last_m:

@@ -24,8 +24,9 @@ class FoldRequest:
 
     Attributes
     ----------
-    length_m : of the straight branch, from the datum to the inside face of the cap
-    slide_m : how much further the cap may be pulled out
+    length_m : of the straight branch, from the datum to its end
+    slide_m : how far beyond that end the cap may stand
+    quarter_wave_m : from the datum, at the tuned frequency
     first_m, last_m : shortest first and last piece
     above_datum_m : from the datum to the pipe's outside, away from the pipe
     angle_rad : between branch and pipe, at the pipe
@@ -38,6 +39,7 @@ class FoldRequest:
     last_m: float
     above_datum_m: float
     angle_rad: float
+    quarter_wave_m: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,13 +4,19 @@
 import math
 from dataclasses import dataclass, replace
 
+from analysis.acoustics.transmission_loss import quarter_wave_m
 from analysis.branches import Branch, Sizing, Tube
 from analysis.build.workshop.branch_folding import fold_branch
 from analysis.build.workshop.can_plan import DISC_M, NECK_TAIL_M, CanPlan, plan_can
 from analysis.build.workshop.coping import Saddle
 from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M
 from analysis.build.workshop.folds import Fold, FoldRequest, Room
-from analysis.build.workshop.sliding_cap import SlidingCap, capped_tube, sliding_cap
+from analysis.build.workshop.sliding_cap import (
+    SlidingCap,
+    capped_tube,
+    sliding_cap,
+    tube_end_m,
+)
 from analysis.build.workshop.stock_parts import (
     HoleSaw,
     bend_radii_m,
@@ -35,13 +41,17 @@ class BuildWishes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchPlan:
-    """One branch: its saddle, its pieces, its cap. With a can, ``fold`` is of the neck alone."""
+    """One branch: its saddle, its pieces, its cap, None for one that is fixed.
+
+    Pieces are as cut: with a sliding cap they end where it is pushed in. With a can, ``fold`` is of
+    the neck alone.
+    """
 
     number: int
     branch: Branch
     saddle: Saddle
     fold: Fold
-    cap: SlidingCap
+    cap: SlidingCap | None
     saws: tuple[HoleSaw, ...]
     can: CanPlan | None = None
 
@@ -52,13 +62,23 @@ class BranchPlan:
 
     @property
     def can_m(self) -> float:
-        """Length of the can, as sized; zero without one."""
+        """Length of the can's tube; zero without one."""
         return 0.0 if self.can is None else self.can.length_m
 
     @property
     def centreline_m(self) -> float:
-        """From the datum to the inside face of the cap, along the middle of the tube."""
+        """From the datum to the end that the cap closes, along the middle of the tube."""
         return self.fold.centreline_m + self.can_m
+
+    @property
+    def start_m(self) -> float:
+        """How far a sliding cap is pulled out to sound as sized; zero for a fixed one."""
+        return 0.0 if self.cap is None else self.cap.start_m
+
+    @property
+    def furthest_m(self) -> float:
+        """How far a sliding cap may be pulled out; zero for a fixed one."""
+        return 0.0 if self.cap is None else self.cap.furthest_m
 
     @property
     def square_line_m(self) -> float:
@@ -115,13 +135,14 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
     saddle = Saddle(pipe=pipe, branch=branch.tube, angle_rad=wishes.angle_rad)
     cap = sliding_cap(branch)
     request = FoldRequest(
-        length_m=branch.length_m,
+        length_m=tube_end_m(branch),
         tube=branch.tube,
-        slide_m=max(cap.furthest_m - cap.shorter_m, 0.0) + DISC_M,
+        slide_m=DISC_M + (0.0 if cap is None else cap.furthest_m),
         first_m=saddle.farthest_m + _PAPER_BAND_M + SHORTEST_PIECE_M / 4.0,
-        last_m=cap.shorter_m + cap.sleeve_m,
+        last_m=NECK_TAIL_M if cap is None else cap.sleeve_m,
         above_datum_m=pipe.wall_m,
         angle_rad=wishes.angle_rad,
+        quarter_wave_m=quarter_wave_m(branch.tuned_hz, branch.gas_temperature_k),
     )
     own = wishes.bend_radius_m
     radii_m = bend_radii_m(branch.tube.outer_diameter_m) if own is None else (own,)
@@ -130,7 +151,7 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
         fold = fold_branch(request, wishes.room, radii_m)
     else:
         neck = replace(request, length_m=branch.can.neck_m, last_m=NECK_TAIL_M)
-        fold, can = plan_can(branch, branch.can, neck, wishes.room, radii_m)
+        fold, can = plan_can(branch.can, tube_end_m(branch), neck, wishes.room, radii_m)
     return BranchPlan(
         number=number,
         branch=branch,

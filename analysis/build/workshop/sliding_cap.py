@@ -8,8 +8,8 @@ out counts as 10 mm times (outside / bore)^2 of tube. On a can it goes over the 
 
 from dataclasses import dataclass
 
+from analysis.basics.interval import Interval
 from analysis.branches import Branch, Tube
-from analysis.errors import SizingError
 
 _LEAST_GRIP_M = 0.040  # of sleeve on tube when pulled out; common practice, no source
 
@@ -18,11 +18,12 @@ _LEAST_GRIP_M = 0.040  # of sleeve on tube when pulled out; common practice, no 
 class SlidingCap:
     """The sleeve, and how far it is pulled out from where the cap touches the tube's end.
 
-    ``shorter_m``: by how much the tube is cut shorter than for a fixed cap.
+    ``start_m``: to sound as sized. ``reach_m``: the lengths that it sounds like, from pushed in to
+    pulled out.
     """
 
-    shorter_m: float
-    as_sized_m: float
+    reach_m: Interval
+    start_m: float
     furthest_m: float
     sleeve_m: float
     counts_times: float
@@ -33,32 +34,24 @@ def capped_tube(branch: Branch) -> Tube:
     return branch.tube if branch.can is None else branch.can.tube
 
 
-def sliding_cap(branch: Branch) -> SlidingCap:
-    """Reach from the length for the coldest credible gas to that for the hottest.
+def tube_end_m(branch: Branch) -> float:
+    """How far from the datum the tube is cut: at the cap, or where a sliding one is pushed in."""
+    return branch.length_m if branch.slide_m is None else branch.slide_m.low
 
-    Raises
-    ------
-    SizingError
-        A can too short to hold the sleeve.
-    """
-    tube = capped_tube(branch)
+
+def sliding_cap(branch: Branch) -> SlidingCap | None:
+    """Reach all that the cap should slide over; None where a fixed one will do."""
+    if branch.slide_m is None:
+        return None
+    tube, end_m = capped_tube(branch), tube_end_m(branch)
     times = (tube.outer_diameter_m / tube.inner_diameter_m) ** 2  # of tube, for a length of sleeve
-    shorter_m = max(branch.length_m - branch.shortest_m, 0.0)
-    longer_m = max(branch.longest_m - branch.length_m, 0.0)
-    furthest_m = (shorter_m + longer_m) / times
+    furthest_m = (branch.slide_m.high - end_m) / times
     grip_m = max(_LEAST_GRIP_M, 0.75 * tube.outer_diameter_m)
     if branch.can is not None:
-        cut_m = branch.length_m - branch.can.neck_m - shorter_m
-        if cut_m < _LEAST_GRIP_M:
-            raise SizingError(
-                f"for the coldest gas the can is {1e3 * max(cut_m, 0.0):.0f} mm long, too short "
-                f"for a sleeve, which needs {1e3 * _LEAST_GRIP_M:.0f} mm; give the gas "
-                "temperatures in the car file, so that the cap need not slide as far"
-            )
-        grip_m = max(_LEAST_GRIP_M, min(grip_m, cut_m - furthest_m))
+        grip_m = max(_LEAST_GRIP_M, min(grip_m, end_m - branch.can.neck_m - furthest_m))
     return SlidingCap(
-        shorter_m=shorter_m,
-        as_sized_m=shorter_m / times,
+        reach_m=branch.slide_m,
+        start_m=(branch.length_m - end_m) / times,
         furthest_m=furthest_m,
         sleeve_m=furthest_m + grip_m,
         counts_times=times,

@@ -1,11 +1,14 @@
 """The section on what to build: branches, where they go, and what an error costs."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
+
 from analysis.branches import Branch, Sensitivity, Sizing
 from analysis.build.drawing.elevation import Elevation
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
+from analysis.build.workshop.sliding_cap import SlidingCap, sliding_cap, tube_end_m
 from analysis.errors import SizingError
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone
@@ -34,19 +37,30 @@ _PICTURE = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
 _LEAST_LOSS_DB = 0.1  # judgement: below it nothing is heard or worth a digit
 _CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
 _DATUM = (
-    "Length runs along the branch's centreline from the inner wall of the main pipe (its crown, "
-    "the datum in the drawing) to the inside face of the cap. Measured from the middle of the pipe "
-    "instead, it comes out 2 to 4 % wrong."
+    "Lengths run along the branch's centreline from the inner wall of the main pipe (its crown, "
+    "the datum in the drawing) to the end that the cap closes. Measured from the middle of the "
+    "pipe instead, they come out 2 to 4 % wrong."
 )
-_STEPS = (
+_WIDER = (
+    " A sleeve is wider than its tube, so it is pulled out a little less than what it adds to the "
+    "length that the branch sounds like."
+)
+_SLIDES = (
     "Make the cap slide: a snug sleeve with two clamps, long enough for the cap to stand "
-    "anywhere between the ends of the dashed line in the drawing. The gas temperature in the "
+    "anywhere from the tube's end to the dashed line in the drawing. The gas temperature in the "
     "branch is the least certain number on this page, and the slide makes up for it.",
     "Cut the hole to the branch's inner diameter, clear of seams. Nothing may stick into the pipe.",
-    "Set the length in the table, warm the car for 15 minutes, log the same drive again and "
+    "Set the sleeve as the table says, warm the car for 15 minutes, log the same drive again and "
     "run pipenote compare: it tells whether it worked. If the drone is not gone, slide the cap "
     "10 mm (3/8 in), drive again, and keep going in the direction that helps.",
     "Weld the cap only once a drive has shown that it works.",
+)
+_FIXED = (
+    "The gas temperature is known well enough for a fixed cap: cut the tube to the length in the "
+    "table and weld a disc on its end.",
+    _SLIDES[1],
+    "Warm the car for 15 minutes, log the same drive again and run pipenote compare: it tells "
+    "whether it worked, and what to trim.",
 )
 
 
@@ -73,7 +87,7 @@ def advice_section(contents: ReportContents) -> Section | None:
         ),
         branch_table(sizing),
         branch_picture(sizing),
-        Text(text=_DATUM),
+        Text(text=_datum(sizing)),
     ]
     blocks += _predicted(sizing)
     return Section(name="build", title="What the baseline called for", blocks=tuple(blocks))
@@ -123,7 +137,11 @@ def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
     blocks += [Text(text=_CAUTIONS_FIRST), branch_table(sizing)]
     if (why := _why_beside(sizing)) is not None:
         blocks.append(Text(text=why))
-    blocks += [branch_picture(sizing), Text(text=_DATUM), Bullets(items=_STEPS, numbered=True)]
+    blocks += [
+        branch_picture(sizing),
+        Text(text=_datum(sizing)),
+        Bullets(items=_steps(sizing), numbered=True),
+    ]
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
     blocks += line_charts(sizing)
     if others := tuple(sentence(w.message) for w in sizing.warnings if w is not misfit):
@@ -131,6 +149,18 @@ def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
     blocks += [loss_chart(sizing), *_predicted(sizing)]
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
     return [*blocks, Heading(text="Compared with the hand method"), *_hand_method(sizing)]
+
+
+def _steps(sizing: Sizing) -> tuple[str, ...]:
+    return _SLIDES if _slides(sizing) else _FIXED
+
+
+def _datum(sizing: Sizing) -> str:
+    return _DATUM + (_WIDER if _slides(sizing) else "")
+
+
+def _slides(sizing: Sizing) -> bool:
+    return any(branch.slide_m is not None for branch in sizing.branches)
 
 
 def _why_beside(sizing: Sizing) -> str | None:
@@ -176,7 +206,11 @@ def branch_table(sizing: Sizing) -> Table:
     canned = any(b.can is not None for b in branches)
     covers = (f"{b.covers_low_hz:.1f} to {b.covers_high_hz:.1f} Hz" for b in branches)
     rows = [
-        ("Length, neck and can" if canned else "Length", *(length(b.length_m) for b in branches)),
+        (
+            "Sounds like, neck and can" if canned else "Sounds like",
+            *(length(b.length_m) for b in branches),
+        ),
+        *_cap_rows(branches),
         ("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
         ("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
         ("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
@@ -195,6 +229,22 @@ def branch_table(sizing: Sizing) -> Table:
         head=("", *(f"Branch {i}" for i in range(1, len(branches) + 1))),
         rows=tuple(rows),
     )
+
+
+def _cap_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
+    """Say what is cut, and where the cap stands."""
+    caps = [sliding_cap(branch) for branch in branches]
+    yield ("Cap", *("fixed" if cap is None else "slides" for cap in caps))
+    yield ("Cut the tube to", *(length(tube_end_m(branch)) for branch in branches))
+    if any(caps):
+        at = [("fixed", "fixed") if c is None else _out(c) for c in caps]
+        yield ("Sleeve out, to start", *(start for start, _ in at))
+        yield ("Sleeve out, at most", *(most for _, most in at))
+
+
+def _out(cap: SlidingCap) -> tuple[str, str]:
+    most = f"{length(cap.furthest_m)}, sounds like {length(cap.reach_m.high)}"
+    return length(cap.start_m), most
 
 
 def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:

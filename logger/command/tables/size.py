@@ -7,14 +7,18 @@ from collections.abc import Iterator
 from rich.console import RenderableType
 
 from analysis.branches import Branch, Can, Sizing
+from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
 from analysis.size.advice import BY_EAR, no_room
-from analysis.words.lengths import both
+from analysis.words.lengths import both, millimetres
 from analysis.words.quantities import temperature_both
 from analysis.words.sentences import listed
 from logger.command.tables.layout import decibel, doubt_rows
 from logger.screen.terminal import Row, labelled
 
-_DATUM = "runs along the branch's middle, from the main pipe's inner wall to the inside of the cap"
+_DATUM = (
+    "runs along the branch's middle, from the main pipe's inner wall to the inside of a fixed cap, "
+    "or to the open end that a sliding one goes over"
+)
 
 
 def size_text(sizing: Sizing) -> RenderableType:
@@ -59,10 +63,26 @@ def _branch(branch: Branch) -> str:
     return (
         f"{both(branch.length_m)} of {branch.tube.name} tube, inner diameter {bore_mm:.1f} mm"
         f"{_can(branch.can)}{place}: "
-        f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}; "
-        f"{1e3 * branch.shortest_m:.0f} to {1e3 * branch.longest_m:.0f} mm from the coldest to the "
-        "hottest credible gas"
+        f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}. "
+        f"{_cap(branch)}"
     )
+
+
+def _cap(branch: Branch) -> str:
+    """Say what is cut, which is shorter than the length where the cap slides."""
+    cap = sliding_cap(branch)
+    if cap is None:
+        return f"Fixed cap: cut {_piece(branch)} to {both(tube_end_m(branch))}"
+    return (
+        f"Sliding cap: cut {_piece(branch)} to {both(tube_end_m(branch))}; its sleeve starts "
+        f"{both(cap.start_m)} out, which sounds like {millimetres(branch.length_m)}, and slides "
+        f"from 0 to {both(cap.furthest_m)} out, like {millimetres(cap.reach_m.low, 0)} to "
+        f"{millimetres(cap.reach_m.high, 0)}"
+    )
+
+
+def _piece(branch: Branch) -> str:
+    return "the tube" if branch.can is None else "neck and can together"
 
 
 def _can(can: Can | None) -> str:

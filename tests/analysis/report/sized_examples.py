@@ -38,6 +38,7 @@ def branch(length_m: float = 0.772, position_m: float | None = 1.48, hz: float =
         covers_low_hz=0.90 * hz,
         covers_high_hz=1.11 * hz,
         peak_loss_db=27.4,
+        slide_m=Interval(low=length_m * 0.93, high=length_m * 1.075),
     )
 
 
@@ -53,6 +54,7 @@ def can_branch(length_m: float = 0.52, position_m: float | None = 1.48, hz: floa
         can=can,
         shortest_m=can.neck_m + 0.80 * can_m,
         longest_m=can.neck_m + 1.19 * can_m,
+        slide_m=Interval(low=can.neck_m + 0.80 * can_m, high=can.neck_m + 1.19 * can_m),
     )
 
 

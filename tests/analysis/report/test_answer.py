@@ -48,9 +48,9 @@ def test_a_quiet_drive_names_its_range_and_calls_for_no_branch() -> None:
 def test_the_branch_is_given_in_both_units_with_its_range() -> None:
     text = todo_sentence(contents(findings(band()), sizing()))
     assert text == (
-        "Fit a closed side branch 772 mm (30 3/8 in) long with a cap that slides: the drone "
-        "should get about 14 dB quieter (between 6.5 and 18.0 dB quieter, depending on "
-        "how hot its gas gets)."
+        "Fit a closed side branch 772 mm (30 3/8 in) long with a cap that slides (tube cut to "
+        "718 mm (28 1/4 in)): the drone should get about 14 dB quieter (between 6.5 and 18.0 dB "
+        "quieter, depending on how hot its gas gets)."
     )
 
 

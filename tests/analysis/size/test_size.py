@@ -259,8 +259,23 @@ def test_a_cap_that_would_slide_past_the_room_is_said() -> None:
         (message,) = [w.message for w in sizing.warnings if w.code == "use_sliding_cap"]
         return message
 
-    assert "ends before that" in slide(reach - 0.02)
-    assert "ends before that" not in slide(reach + 0.02)
+    assert "ends before the" in slide(reach - 0.02)
+    assert "ends before the" not in slide(reach + 0.02)
+
+
+def test_a_cap_slides_only_where_the_gas_is_uncertain_and_only_in_its_room() -> None:
+    sure = size_branches(request(branch_gas_k=celsius(135, 145)))
+    assert [branch.slide_m for branch in sure.branches] == [None] * len(sure.branches)
+    assert "use_sliding_cap" not in {w.code for w in sure.warnings}
+    (free,) = size_branches(request(branch_gas_k=celsius(70, 320), branch_count=1)).branches
+    room_m = (free.length_m + free.longest_m) / 2.0
+    (tight,) = size_branches(
+        request(branch_gas_k=celsius(70, 320), branch_count=1, longest_branch_m=room_m)
+    ).branches
+    assert free.slide_m == Interval(low=free.shortest_m, high=free.longest_m)
+    assert tight.slide_m is not None
+    assert tight.slide_m.high == pytest.approx(room_m)
+    assert tight.longest_m > room_m
 
 
 EXHAUST = {"inlet_gas_temperature": "450 degC", "outlet_gas_temperature": "200 degC"}

@@ -42,6 +42,7 @@ def asked(
         last_m=0.10,
         above_datum_m=0.0015,
         angle_rad=math.radians(degrees),
+        quarter_wave_m=length_m,
     )
 
 

@@ -20,7 +20,7 @@ from analysis.report.sized.recommendation import (
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings
-from tests.analysis.report.sized_examples import branch, can_branch, sizing
+from tests.analysis.report.sized_examples import branch, sizing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -50,7 +50,11 @@ def test_a_branch_without_room_is_said_first_and_once() -> None:
 
 def test_the_branch_table_has_every_measure_with_units() -> None:
     rows = {row[0]: row[1] for row in branch_table(sizing()).rows}
-    assert rows["Length"] == "772 mm (30 3/8 in)"
+    assert rows["Sounds like"] == "772 mm (30 3/8 in)"
+    assert (rows["Cap"], rows["Cut the tube to"]) == ("slides", "718 mm (28 1/4 in)")
+    # 54.04 and 111.94 mm of tube; the sleeve is wider by (57.15 / 53.848)^2 in area
+    assert rows["Sleeve out, to start"] == "48 mm (1 7/8 in)"
+    assert rows["Sleeve out, at most"] == "99 mm (3 15/16 in), sounds like 830 mm (32 11/16 in)"
     assert rows["If the gas is coldest"] == "718 mm (28 1/4 in), -54 mm"
     assert rows["If the gas is hottest"] == "830 mm (32 11/16 in), +58 mm"
     assert rows["Tube"] == "2.25 in x 0.065 in"
@@ -89,7 +93,7 @@ def test_the_section_holds_drawing_charts_place_and_hand_method() -> None:
     assert sum(isinstance(b, Table) for b in section.blocks) == 3
     text = _words(section)
     assert "inner wall of the main pipe (its crown" in text
-    assert "inside face of the cap" in text
+    assert "to the end that the cap closes" in text
     assert "Make the cap slide" in text
     assert "On your pipe: 1480 mm (58 1/4 in) from the collector" in text
     assert "343.0 m/s (1,125 ft/s)" in text
@@ -171,10 +175,19 @@ def test_every_branch_is_drawn_and_one_that_cannot_be_made_says_why() -> None:
     pair = branch_picture(sizing(branch(0.8, 1.0), branch(0.4, 1.85)))
     assert isinstance(pair, Drawing)
     assert len(pair.svgs) == 2
-    short = can_branch(0.30)  # 40 mm of sleeve do not fit on the can for the coldest gas
-    none = branch_picture(sizing(replace(short, shortest_m=0.22)))
+    wide = replace(branch(), tube=replace(branch().tube, outer_diameter_m=0.0762))
+    none = branch_picture(sizing(wide))
     assert isinstance(none, Text)
-    assert "too short for a sleeve" in none.text
+    assert "There is no picture of it" in none.text
+
+
+def test_a_fixed_cap_is_cut_to_its_length_and_has_no_sleeve() -> None:
+    fixed = sizing(replace(branch(), slide_m=None))
+    rows = {row[0]: row[1] for row in branch_table(fixed).rows}
+    assert (rows["Cap"], rows["Cut the tube to"]) == ("fixed", "772 mm (30 3/8 in)")
+    page = contents(findings(band()), fixed)
+    assert "sleeve" not in _words(recommendation_section(page)).lower()
+    assert "with a fixed cap: the drone" in todo_sentence(page)
 
 
 def test_two_tunes_beside_the_drone_are_explained() -> None:

@@ -1,0 +1,100 @@
+"""What the sheets say of the cap: fixed on the end, or on a sleeve that slides."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Sequence
+
+from analysis.build.workshop.plan import BranchPlan
+from analysis.build.workshop.sliding_cap import SlidingCap
+from analysis.words.lengths import both, caliper
+
+_FIXED = (
+    "The gas temperature is known well enough for a cap that does not slide. Weld the disc on the "
+    "square-cut end, all around and gas-tight: the length is measured to the disc's inside.",
+)
+
+
+_CLOSE = "Weld the end disc on the can's far end, all around."
+# What differs in the order of work where no cap slides; None leaves a step out.
+_CHANGED: dict[str, tuple[str, str] | None] = {
+    "Set the cap": (
+        "Close the end",
+        "Weld the end disc on the square-cut end, all around and gas-tight, nothing dripping "
+        "through to the inside. On a can it is on already.",
+    ),
+    "Drive and compare": (
+        "Drive and compare",
+        "Warm the car 15 minutes, log the same drive, run pipenote compare: it says whether to cut "
+        "the end open and trim. Let everything go cold before you touch it.",
+    ),
+    "Fix the cap": None,
+}
+
+
+def with_fixed_cap(steps: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    """Order of work where no cap slides, from that for sliding ones."""
+    changed = [_CHANGED.get(label, (label, text)) for label, text in steps]
+    return [(step[0], _without_sleeve(step[1])) for step in changed if step is not None]
+
+
+def _without_sleeve(text: str) -> str:
+    for words, instead in (
+        ("; where the sleeve reaches as far as that weld, grind it level with the can", ""),
+        ("Weld the end disc on the sleeve.", _CLOSE),
+        ("clamp the closed sleeve on, blow in", "blow in"),
+        (" Take the sleeve off.", ""),
+        (" the sleeve off,", ""),
+        (" and the sleeve pulled out", ""),
+        (" Where the sleeve covers that point, drill beside the front disc instead.", ""),
+    ):
+        text = text.replace(words, instead)
+    return text
+
+
+def end_words(plan: BranchPlan) -> str:
+    """Name the end that lengths are measured to."""
+    of = "tube" if plan.can is None else "can"
+    if plan.cap is None:
+        return f"the end of the {of}, which is the inside face of the cap"
+    return f"the open end of the {of}, over which the cap slides"
+
+
+def cap_shopping(plan: BranchPlan) -> str:
+    """Say what to buy to close a branch of plain tube."""
+    across = caliper(plan.branch.tube.outer_diameter_m)
+    if plan.cap is None:
+        return f"A flat steel disc to close the end, {across} across."
+    return (
+        f"Sleeve that slides on the tube, inside {across}, at least {both(plan.cap.sleeve_m)} "
+        "long; a disc to close it; two band clamps."
+    )
+
+
+def cap_words(plan: BranchPlan) -> tuple[str, ...]:
+    """How the end is closed."""
+    if plan.cap is None:
+        return _FIXED
+    onto = "tube's" if plan.can is None else "can's"
+    return (
+        "How hot the gas in the branch will be is the least certain figure, so the right length is "
+        f"a range. All pieces above are cut for it. Weld a disc on the sleeve, slide it over the "
+        f"{onto} open end and clamp it. Pulled out, measured from where the disc touches the "
+        f"{onto} end:",
+    )
+
+
+def slide_rows(plan: BranchPlan, cap: SlidingCap) -> list[tuple[str, ...]]:
+    """Rows that say how far the sleeve is pulled out for what."""
+    branch, reach_m = plan.branch, cap.reach_m
+    neck_m, like = (0.0, "") if branch.can is None else (branch.can.neck_m, " a can of")
+    can_ends = branch.shortest_m < reach_m.low - 1e-9
+    room_ends = branch.longest_m > reach_m.high + 1e-9
+    return [
+        ("Set for", "Sleeve pulled out by", f"Sounds like{like}"),
+        ("end of the tube" if can_ends else "coldest gas", "nothing", both(reach_m.low - neck_m)),
+        ("as sized: START HERE", both(cap.start_m), both(branch.length_m - neck_m)),
+        (
+            "end of the room" if room_ends else "hottest gas",
+            both(cap.furthest_m),
+            both(reach_m.high - neck_m),
+        ),
+    ]
