@@ -2,7 +2,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import stat
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -11,20 +10,25 @@ from pathlib import Path
 from analysis.basics.interval import Interval
 from analysis.drive import MOST_CYLINDERS, Engine
 from analysis.errors import CarError
+from analysis.exhaust.car_toml import LARGEST_FILE_BYTES, decoded, read_toml
 from analysis.exhaust.car_values import (
     length_m,
     only_known,
     optional,
     place_m,
     rpm_range,
+    shown,
     table_of,
     temperature_k,
     whole_number,
 )
 from analysis.exhaust.legs import Leg, LegPlace, Link, read_leg_places, read_legs, read_links
 from analysis.exhaust.sections import Section, read_sections
+from analysis.exhaust.slips import with_line
 
-_LARGEST_FILE_BYTES = 1_000_000  # judgement: a car file has a few thousand; larger is refused
+_MOST_SECTIONS = (
+    40  # of one pipe; judgement: no car has half as many. More take memory for nothing.
+)
 # The trade's words for how the cylinders stand: common practice, no source.
 LAYOUTS = (
     "inline",
@@ -105,6 +109,21 @@ def read_car_table(path: Path) -> dict[str, object]:
     return _read(path)[1]
 
 
+def read_car_text(data: bytes) -> tuple[Car, dict[str, object]]:
+    """Read the content of a car file: as a car, and as plain data.
+
+    Raises
+    ------
+    CarError
+        As :func:`read_car`; the line is named where it is known.
+    """
+    table = read_toml(data)
+    try:
+        return parse_car(table), table
+    except CarError as error:
+        raise CarError(with_line(decoded(data), str(error))) from error
+
+
 def parse_car(data: Mapping[str, object]) -> Car:
     """Check a car file's content, already parsed from TOML or from a session.
 
@@ -141,6 +160,12 @@ def parse_car(data: Mapping[str, object]) -> Car:
 
 
 def _check_whole(car: Car) -> None:
+    for pipe in (car.sections, *(leg.sections for leg in car.legs)):
+        if len(pipe) > _MOST_SECTIONS:
+            raise CarError(
+                f"an exhaust of {len(pipe)} sections is not known here; at most {_MOST_SECTIONS} a "
+                "pipe: write pieces of one inner diameter as one section"
+            )
     if car.legs and (car.sections or car.places_m):
         raise CarError(
             "the exhaust is written in legs and as one pipe too; with [[exhaust.leg]] write its "
@@ -172,13 +197,13 @@ def _engine(table: Mapping[str, object]) -> Engine:
 
 def _layout(value: object, name: str) -> str:
     if not isinstance(value, str) or value not in LAYOUTS:
-        raise CarError(f"{name} must be one of {', '.join(LAYOUTS)}, got {value!r}")
+        raise CarError(f"{name} must be one of {', '.join(LAYOUTS)}, got {shown(value)}")
     return value
 
 
 def _banks(value: object, cylinders: int) -> tuple[tuple[int, ...], ...]:
     if not isinstance(value, list) or not all(isinstance(bank, list) and bank for bank in value):
-        raise CarError(f"banks must be lists like [[1, 2], [3, 4]], got {value!r}")
+        raise CarError(f"banks must be lists like [[1, 2], [3, 4]], got {shown(value)}")
     _each_once([cylinder for bank in value for cylinder in bank], "banks", cylinders)
     return tuple(tuple(bank) for bank in value)
 
@@ -186,10 +211,12 @@ def _banks(value: object, cylinders: int) -> tuple[tuple[int, ...], ...]:
 def _each_once(value: object, name: str, cylinders: int) -> tuple[int, ...]:
     """Take numbers of cylinders, each once; none at all when nobody says."""
     if not isinstance(value, list):
-        raise CarError(f"{name} must be a list of the cylinders' numbers, got {value!r}")
+        raise CarError(f"{name} must be a list of the cylinders' numbers, got {shown(value)}")
     whole = [number for number in value if isinstance(number, int) and not isinstance(number, bool)]
     if value and (whole != value or sorted(whole) != list(range(1, cylinders + 1))):
-        raise CarError(f"{name} must name each of cylinders 1 to {cylinders} once, got {value!r}")
+        raise CarError(
+            f"{name} must name each of cylinders 1 to {cylinders} once, got {shown(value)}"
+        )
     return tuple(whole)
 
 
@@ -215,20 +242,11 @@ def _read(path: Path) -> tuple[Car, dict[str, object]]:
         if not stat.S_ISREG(path.stat().st_mode):  # a device or a pipe may never end
             raise CarError(f"cannot read the {name}: it is not a regular file")
         with path.open("rb") as file:
-            data = file.read(_LARGEST_FILE_BYTES + 1)
-        if len(data) > _LARGEST_FILE_BYTES:
-            raise CarError(f"{name} is over 1 MB; that is not a car file")
-        table = tomllib.loads(data.decode("utf-8-sig"))
+            data = file.read(LARGEST_FILE_BYTES + 1)
     except OSError as error:
         reason = error.strerror or "unknown trouble"
         raise CarError(f"cannot read the {name}: {reason}") from error
-    except UnicodeDecodeError as error:
-        raise CarError(
-            f"{name} is not valid TOML, because it is not UTF-8; save it as plain text in UTF-8"
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise CarError(f"{name} is not valid TOML: {error}") from error
     try:
-        return parse_car(table), table
+        return read_car_text(data)
     except CarError as error:
         raise CarError(f"{name}: {error}") from error

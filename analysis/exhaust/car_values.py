@@ -12,9 +12,20 @@ from analysis.errors import CarError, QuantityError
 # judgement: no car has speeds beyond; such a value is a slip of unit and refused.
 _RPM = (100.0, 20_000.0)
 
+_LONGEST_SHOWN = 60  # judgement: signs of a wrong value that are told; moves no answer
+
 _ZERO = (["0", "m"], ["0", "mm"], ["0", "in"])
 
 _T = TypeVar("_T")
+
+
+def shown(value: object) -> str:
+    """Write a value as it was read, cut short where it is long."""
+    try:
+        text = repr(value)
+    except ValueError:  # a number of thousands of digits
+        text = "a very long number"
+    return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}..."
 
 
 def length_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
@@ -28,8 +39,8 @@ def length_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
     got_m = _quantity(value, name, parse_length_m, "63.5 mm")
     if not limits_m[0] <= got_m <= limits_m[1]:
         raise CarError(
-            f"{name} is {value!r}; it must be {1e3 * limits_m[0]:g} to {1e3 * limits_m[1]:g} mm, "
-            "check the number and the unit"
+            f"{name} is {shown(value)}; it must be {1e3 * limits_m[0]:g} to "
+            f"{1e3 * limits_m[1]:g} mm, check the number and the unit"
         )
     return got_m
 
@@ -59,7 +70,7 @@ def temperature_k(value: object, name: str) -> Interval:
 
 def _quantity(value: object, name: str, parse: Callable[[str], _T], example: str) -> _T:
     if not isinstance(value, str):
-        raise CarError(f'{name} must be text with a unit, like "{example}", got {value!r}')
+        raise CarError(f'{name} must be text with a unit, like "{example}", got {shown(value)}')
     try:
         return parse(value)
     except QuantityError as error:
@@ -79,13 +90,13 @@ def rpm_range(value: object, name: str) -> tuple[float, float]:
         or len(value) != 2
         or not all(isinstance(end, int | float) and not isinstance(end, bool) for end in value)
     ):
-        raise CarError(f"{name} must be two numbers like [1200, 3600], got {value!r}")
-    low, high = float(value[0]), float(value[1])
+        raise CarError(f"{name} must be two numbers like [1200, 3600], got {shown(value)}")
+    low, high = value
     if not _RPM[0] <= low < high <= _RPM[1]:
         raise CarError(
-            f"{name} must rise and lie between {_RPM[0]:g} and {_RPM[1]:g} rpm, got {value!r}"
+            f"{name} must rise and lie between {_RPM[0]:g} and {_RPM[1]:g} rpm, got {shown(value)}"
         )
-    return low, high
+    return float(low), float(high)
 
 
 def whole_number(value: object, name: str, allowed: Iterable[int], text: str) -> int:
@@ -96,8 +107,10 @@ def whole_number(value: object, name: str, allowed: Iterable[int], text: str) ->
     CarError
         It is not that.
     """
+    if isinstance(value, str) and value.strip().isdecimal():
+        raise CarError(f"{name} must be a number without quotes; write {name} = {value.strip()}")
     if not isinstance(value, int) or isinstance(value, bool) or value not in allowed:
-        raise CarError(f"{name} must be {text}, got {value!r}")
+        raise CarError(f"{name} must be {text}, got {shown(value)}")
     return value
 
 
@@ -137,6 +150,6 @@ def only_known(table: Mapping[str, object], names: tuple[str, ...], where: str) 
     """
     for key in table:
         if key not in names:
-            near = difflib.get_close_matches(key, names, n=1, cutoff=0.5)
+            near = difflib.get_close_matches(key.lower(), names, n=1, cutoff=0.5)
             hint = f"did you mean {near[0]}?" if near else f"known there: {', '.join(names)}"
-            raise CarError(f"unknown key {key!r} in {where}; {hint}")
+            raise CarError(f"unknown key {shown(key)} in {where}; {hint}")

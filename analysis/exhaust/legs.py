@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
-from analysis.exhaust.car_values import length_m, only_known, place_m
+from analysis.exhaust.car_values import length_m, only_known, place_m, shown
 from analysis.exhaust.sections import Section, read_sections
 
 LINKS = ("x", "balance pipe")
@@ -93,10 +93,12 @@ def _fed_by(value: object, name: str, before: Mapping[str, Leg]) -> tuple[str, .
         if not isinstance(source, str) or not (_BANK.fullmatch(source) or source in before):
             raise CarError(
                 f'from of leg {name!r} must be "all", "bank 1", "bank 2" or the name of a leg '
-                f"written before it, got {source!r}"
+                f"written before it, got {shown(source)}"
             )
     if not several or len(set(several)) != len(several):
-        raise CarError(f"from of leg {name!r} must name each of its sources once, got {value!r}")
+        raise CarError(
+            f"from of leg {name!r} must name each of its sources once, got {shown(value)}"
+        )
     return tuple(several)
 
 
@@ -104,7 +106,7 @@ def _named(value: object, what: str, legs: Mapping[str, Leg]) -> Leg:
     if not isinstance(value, str) or value not in legs:
         known = ", ".join(map(repr, legs)) or "none yet"
         raise CarError(
-            f"{what} must be the name of a leg written before it ({known}), got {value!r}"
+            f"{what} must be the name of a leg written before it ({known}), got {shown(value)}"
         )
     return legs[value]
 
