@@ -16,6 +16,7 @@ try:
         check,
         compare,
         demo,
+        desk,
         find,
         history,
         import_,
@@ -34,7 +35,7 @@ except KeyboardInterrupt:  # loading takes a moment, in which somebody may think
 
 COMMANDS: tuple[options.Command, ...] = (
     *(demo, check, record, import_),
-    *(find, size, compare, history, report),
+    *(find, size, compare, history, report, desk),
 )
 
 

@@ -4,6 +4,7 @@
 import contextlib
 import io
 import os
+import re
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -17,6 +18,11 @@ from rich.table import Table
 from rich.text import Text
 
 _BAR_AFTER_S = 2.0
+# Whoever runs a command as a process of its own sets this variable to "lines", and progress comes
+# as lines on standard error.
+PROGRESS_KEY = "PIPENOTE_PROGRESS"
+_LINE_EVERY_S = 0.2
+_PROGRESS_LINE = re.compile(r"progress (?P<percent>[0-9]{1,3}) (?P<doing>.+)")
 
 
 def one_line(text: object) -> str:
@@ -117,6 +123,9 @@ def drop_output(stream: IO[str] | None = None) -> None:
 @contextmanager
 def progress_bar(title: str) -> Iterator[Callable[[float], None]]:
     """Give a function to call with the part done; a bar shows on a terminal after 2 s."""
+    if os.environ.get(PROGRESS_KEY) == "lines":
+        yield _progress_lines(one_line(title))
+        return
     started_s = time.perf_counter()
     console = Console(stderr=True)
     bar = Progress(console=console, transient=True)
@@ -133,3 +142,25 @@ def progress_bar(title: str) -> Iterator[Callable[[float], None]]:
     finally:
         if bar.live.is_started:
             bar.stop()
+
+
+def read_progress(line: str) -> tuple[float, str] | None:
+    """Read a line of progress: the part done, 0 to 1, and what is being done; None if it is none.
+
+    ``progress 40 sizing`` is one.
+    """
+    told = _PROGRESS_LINE.fullmatch(line)
+    return None if told is None else (min(1.0, int(told["percent"]) / 100.0), told["doing"])
+
+
+def _progress_lines(title: str) -> Callable[[float], None]:
+    due_s = 0.0
+
+    def progress(part: float) -> None:
+        nonlocal due_s
+        now_s = time.perf_counter()
+        if now_s >= due_s:
+            due_s = now_s + _LINE_EVERY_S
+            print(f"progress {100.0 * part:.0f} {title}", file=sys.stderr, flush=True)  # noqa: T201
+
+    return progress

@@ -1,0 +1,104 @@
+"""The desk's addresses, each with the screen that answers."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from importlib import resources
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from logger.desk.desk import Desk, make_templates
+from logger.desk.errands import Errands
+from logger.desk.gate import UPLOAD_PATH, Gate, Rules
+from logger.desk.library import Library
+from logger.desk.screens import bring_in, cars, drives, errand, prove, reports
+from logger.errors import LoggerError
+
+Answer = Callable[[Request, Desk], Awaitable[Response]]
+
+# a form posts to where its page is; every POST needs the secret, which the gate asks for
+_GET: tuple[tuple[str, Answer], ...] = (
+    ("/", drives.every_drive),
+    ("/drives/{drive}", drives.one_drive),
+    (UPLOAD_PATH, bring_in.form),
+    ("/cars", cars.every_car),
+    ("/cars/{car}", cars.one_car),
+    ("/prove", prove.form),
+    ("/reports/{report}", reports.report),
+    ("/errands/{number}", errand.watch),
+    ("/errands/{number}/events", errand.events),
+)
+_POST: tuple[tuple[str, Answer], ...] = (
+    ("/demo", drives.copy_demo),
+    ("/drives/{drive}/find", drives.find),
+    ("/drives/{drive}/size", drives.size),
+    ("/drives/{drive}/rename", drives.rename),
+    ("/drives/{drive}/bin", drives.put_in_bin),
+    (UPLOAD_PATH, bring_in.bring_in),
+    ("/bring-in/again", bring_in.again),
+    ("/cars", cars.save),
+    ("/prove", prove.prove),
+    ("/errands/{number}/stop", errand.stop),
+)
+
+
+def make_app(folder: Path, rules: Rules) -> ASGIApp:
+    """Make the pages over one folder, behind their gate."""
+    desk = Desk(
+        library=Library(folder),
+        errands=Errands(),
+        secret=rules.secret,
+        templates=make_templates(),
+    )
+
+    @asynccontextmanager
+    async def life(app: Starlette) -> AsyncIterator[None]:
+        del app
+        yield
+        await desk.errands.stop_all()
+
+    async def refused(request: Request, error: Exception) -> Response:
+        del request
+        return desk.trouble(str(error))
+
+    async def not_there(request: Request, error: Exception) -> Response:
+        del request, error
+        return desk.trouble("There is no such page, or what it showed is gone.", status=404)
+
+    async def disk_refused(request: Request, error: Exception) -> Response:
+        del request
+        assert isinstance(error, OSError)
+        where = Path(error.filename).name if isinstance(error.filename, str) else "the folder"
+        return desk.trouble(f"{where}: {error.strerror or error}.", status=500)
+
+    static = resources.files("logger.desk").joinpath("static")
+    app = Starlette(
+        routes=[
+            *(Route(path, _with(desk, answer), methods=["GET"]) for path, answer in _GET),
+            *(Route(path, _with(desk, answer), methods=["POST"]) for path, answer in _POST),
+            Mount("/static", StaticFiles(directory=str(static))),
+        ],
+        exception_handlers={
+            LoggerError: refused,
+            OSError: disk_refused,
+            HTTPException: not_there,
+        },
+        lifespan=life,
+    )
+    return Gate(app, rules)
+
+
+def _with(desk: Desk, answer: Answer) -> Callable[[Request], Awaitable[Response]]:
+    async def answered(request: Request) -> Response:
+        return await answer(request, desk)
+
+    return answered

@@ -1,0 +1,124 @@
+"""What every screen needs: the folder, the errands, the secret, and how a page is made."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from urllib.parse import quote, urlencode
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from logger.desk.errands import Errand, Errands
+from logger.desk.library import DriveOnDesk, Library
+from logger.desk.next_step import next_step
+
+_MOST_FIELDS = 60  # judgement: more than any form of ours has
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """One start of the desk."""
+
+    library: Library
+    errands: Errands
+    secret: str
+    templates: Environment
+
+    def page(self, name: str, *, title: str, status: int = 200, **values: object) -> Response:
+        """Make a page from its template; every text in it is escaped."""
+        text = self.templates.get_template(f"{name}.html.j2").render(
+            title=title,
+            folder=self.library.folder,
+            under_way=self.errands.under_way(),
+            act=self.act,
+            **values,
+        )
+        return HTMLResponse(text, status_code=status)
+
+    def act(self, path: str) -> str:
+        """Give the address that a form of ours posts to."""
+        return f"{path}?{urlencode({'secret': self.secret})}"
+
+    def run(self, errand: Errand) -> Response:
+        """Start an errand, and show how it goes."""
+        return see(f"/errands/{self.errands.start(errand).number}")
+
+    def trouble(self, what: str, *, back: str = "/", status: int = 400) -> Response:
+        """Say in a page of its own what cannot be done."""
+        return self.page(
+            "trouble", title="That cannot be done", status=status, what=what, back=back
+        )
+
+
+def see(path: str) -> Response:
+    """Send the browser to another page."""
+    return RedirectResponse(path, status_code=303)
+
+
+def address(*parts: str) -> str:
+    """Join parts to the path of a page; a name may hold any sign."""
+    return "".join(f"/{quote(part, safe='')}" for part in parts)
+
+
+async def small_form(request: Request) -> FormData:
+    """Read a form without files."""
+    return await request.form(max_files=0, max_fields=_MOST_FIELDS)
+
+
+def text_of(form: FormData, name: str) -> str:
+    """Give what was typed into a field; "" where there is no such field."""
+    value = form.get(name, "")
+    return value.strip() if isinstance(value, str) else ""
+
+
+def make_templates() -> Environment:
+    """Give the templates, with what they need to show times and lengths."""
+    environment = Environment(
+        loader=PackageLoader("logger.desk", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    filters: dict[str, Callable[..., str]] = {
+        "when": _when,
+        "minutes": _minutes,
+        "at": address,
+    }
+    environment.filters |= filters
+    environment.globals |= {
+        "next_step": next_step,
+        "numbered_bands": _numbered_bands,
+        "named_drives": _named_drives,
+    }
+    return environment
+
+
+def _numbered_bands(bands: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Choices of a form: which drone."""
+    return [
+        (str(number), f"{number}: at {band['peak_rpm']:,.0f} rpm, {band['peak_hz']:.0f} Hz")
+        for number, band in enumerate(bands, start=1)
+    ]
+
+
+def _named_drives(drives: Iterable[DriveOnDesk]) -> list[tuple[str, str]]:
+    """Choices of a form: which drive."""
+    return [(each.name, f"{each.name}, {_when(each.start) or 'day not known'}") for each in drives]
+
+
+def _when(moment: datetime | None) -> str:
+    return "" if moment is None else moment.astimezone().strftime("%d %b %Y, %H:%M")
+
+
+def _minutes(duration_s: float | None) -> str:
+    if duration_s is None:
+        return "no sound"
+    minutes, seconds = divmod(round(duration_s), 60)
+    return f"{minutes}:{seconds:02d} min"

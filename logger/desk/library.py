@@ -1,0 +1,217 @@
+"""The folder that the desk stands on: its drives, car files and reports, by name.
+
+A name that a browser sends is looked up among those that are there, never joined to a path.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from logger.errors import LoggerError
+from logger.folder.names import METADATA_FILE, TELEMETRY_FILE
+from logger.session import Session
+from logger.shelf import read_shelf
+
+HIDDEN = ".desk"  # a shelf leaves hidden folders out
+_REPORTS = "reports"
+_NAME = re.compile(r"\w[\w .()+-]{0,78}[\w)]|\w")
+# names that Windows keeps for itself, whatever follows a point
+_RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
+_NOT_IN_A_FILE_NAME = re.compile(r"[^\w .()+-]")
+
+
+class NameRefusedError(LoggerError):
+    """A name that is taken, or that no file system of ours may have."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveOnDesk:
+    """One drive as the desk lists it.
+
+    Attributes
+    ----------
+    name : str
+        Of its folder.
+    note : str
+        What its owner calls it, where that differs.
+    duration_s : float or None
+        None where there is no sound.
+    found : mapping or None
+        What ``find --json`` said of it, if it was asked since the drive last changed.
+    """
+
+    name: str
+    path: Path
+    note: str
+    start: datetime | None
+    duration_s: float | None
+    has_rpm: bool
+    has_car: bool
+    cylinders: int | None
+    trouble: tuple[str, ...]
+    found: Mapping[str, Any] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelves:
+    """All that is in the folder; ``unreadable`` is (name, why)."""
+
+    drives: tuple[DriveOnDesk, ...]
+    unreadable: tuple[tuple[str, str], ...]
+    cars: tuple[str, ...]
+    reports: tuple[str, ...]
+
+    def drive(self, name: str) -> DriveOnDesk | None:
+        """Give the drive of this name, if there is one."""
+        return next((each for each in self.drives if each.name == name), None)
+
+
+class Library:
+    """One folder of sessions and car files."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+
+    def look(self) -> Shelves:
+        """Read what is there now: other programs may change it at any moment.
+
+        Raises
+        ------
+        SessionError
+            The folder cannot be read.
+        """
+        shelf = read_shelf(self.folder)
+        # newest first; what does not know its time comes last
+        drives = sorted(
+            (self._listed(each.session, each.note) for each in shelf.sessions),
+            key=lambda drive: drive.start or datetime.min.replace(tzinfo=UTC),
+            reverse=True,
+        )
+        return Shelves(
+            drives=tuple(drives),
+            unreadable=shelf.unreadable,
+            cars=tuple(sorted(file.name for file in self.folder.glob("*.toml") if file.is_file())),
+            reports=tuple(sorted(_files_in(self.folder / _REPORTS))),
+        )
+
+    def found_file(self, drive: str) -> Path:
+        """Where the desk keeps what was found in a drive that is there."""
+        return self.folder / HIDDEN / "found" / f"{drive}.json"
+
+    def imported_file(self, drive: str) -> Path:
+        """Where the desk keeps how the files of a drive were understood."""
+        return self.folder / HIDDEN / "imported" / f"{drive}.txt"
+
+    def report_file(self, name: str) -> Path:
+        """Where a report of ours goes; ``name`` is of drives that are there."""
+        folder = self.folder / _REPORTS
+        folder.mkdir(exist_ok=True)
+        return folder / name
+
+    def report(self, name: str) -> Path | None:
+        """Give the report of this name, if there is one."""
+        folder = self.folder / _REPORTS
+        return folder / name if name in _files_in(folder) else None
+
+    def car(self, name: str) -> Path | None:
+        """Give the car file of this name, if there is one."""
+        return self.folder / name if name in self.look().cars else None
+
+    def inbox(self) -> Path:
+        """Give the folder for files that a browser brings."""
+        folder = self.folder / HIDDEN / "inbox"
+        folder.mkdir(parents=True, exist_ok=True)
+        return folder
+
+    def free_path(self, name: str) -> Path:
+        """Give the path of a new drive or file.
+
+        Raises
+        ------
+        NameRefusedError
+            It is taken, or no name for a file.
+        """
+        name = name.strip()
+        if not _NAME.fullmatch(name) or _RESERVED.fullmatch(name):
+            raise NameRefusedError(
+                "a name has letters, digits, spaces, points and -+(), 80 at most, and begins with "
+                "a letter or digit"
+            )
+        path = self.folder / name
+        if path.exists() or path.is_symlink():
+            raise NameRefusedError(f"there is a {name} already; choose another name")
+        return path
+
+    def rename(self, drive: DriveOnDesk, name: str) -> None:
+        """Give a drive's folder another name; its finding goes with it.
+
+        Raises
+        ------
+        NameRefusedError
+            The name is taken or cannot be.
+        """
+        path = self.free_path(name)
+        drive.path.rename(path)
+        self.found_file(drive.name).unlink(missing_ok=True)
+
+    def bin(self, drive: DriveOnDesk) -> Path:
+        """Move a drive out of sight; nothing is deleted. Gives where it is now."""
+        stamp = datetime.now(UTC).strftime("%Y-%m-%d %H%M%S")
+        bin_folder = self.folder / HIDDEN / "bin"
+        bin_folder.mkdir(parents=True, exist_ok=True)
+        target = bin_folder / f"{drive.name}, {stamp}"
+        shutil.move(drive.path, target)
+        self.found_file(drive.name).unlink(missing_ok=True)
+        return target
+
+    def _listed(self, session: Session, note: str) -> DriveOnDesk:
+        metadata, rate = session.metadata, session.sample_rate_hz
+        return DriveOnDesk(
+            name=session.path.name,
+            path=session.path,
+            note=note,
+            start=metadata.start_time_utc,
+            duration_s=None if rate is None else session.frame_count / rate,
+            has_rpm="rpm" in session.telemetry,
+            has_car=metadata.car is not None,
+            cylinders=metadata.cylinders,
+            trouble=tuple(each.message for each in metadata.trouble),
+            found=_still_true(self.found_file(session.path.name), session.path),
+        )
+
+
+def safe_file_name(name: str) -> str:
+    """Make a name that a browser gave fit for a folder of ours; its ending stays."""
+    last = re.split(r"[/\\]", name)[-1]
+    kept = _NOT_IN_A_FILE_NAME.sub("_", last).strip(" .")[-80:]
+    return kept if kept and not _RESERVED.fullmatch(kept) else f"file {kept}"
+
+
+def _files_in(folder: Path) -> tuple[str, ...]:
+    if not folder.is_dir():
+        return ()
+    return tuple(each.name for each in folder.iterdir() if each.is_file())
+
+
+def _still_true(found: Path, session: Path) -> Mapping[str, Any] | None:
+    try:
+        made_at = found.stat().st_mtime
+        changed_at = max(
+            (session / name).stat().st_mtime
+            for name in (METADATA_FILE, TELEMETRY_FILE)
+            if (session / name).exists()
+        )
+        if made_at < changed_at:
+            return None
+        document = json.loads(found.read_bytes())
+    except (OSError, ValueError):
+        return None
+    return document if isinstance(document, dict) else None

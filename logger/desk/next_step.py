@@ -1,0 +1,73 @@
+"""What to do next, in one sentence, with the page to do it on."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from logger.desk.library import DriveOnDesk, Shelves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextStep:
+    """A sentence, and the page and words of the link that follows it."""
+
+    sentence: str
+    link: str
+    words: str
+
+
+def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
+    """Say what to do next: with one drive, or with all that is in the folder."""
+    if not shelves.drives:
+        return NextStep(
+            sentence="There is no drive here yet. Record one, or bring in what your phone and your "
+            "log app made.",
+            link="/bring-in",
+            words="Bring in a drive",
+        )
+    drive = drive or shelves.drives[0]
+    page = f"/drives/{quote(drive.name, safe='')}"
+    if drive.found is None:
+        return NextStep(
+            sentence=f"Nobody has listened to {drive.name} yet.", link=page, words="Find its drone"
+        )
+    if drive.found.get("withheld"):
+        return NextStep(
+            sentence=f"{drive.name} gives no result. Its page says why, and how to drive again.",
+            link=page,
+            words="See why",
+        )
+    if not drive.found.get("drone_bands"):
+        return NextStep(
+            sentence=f"No drone was found in {drive.name}. If you do hear one, drive again through "
+            "the speed where it is worst.",
+            link="/record",
+            words="Record another drive",
+        )
+    if not shelves.cars and not drive.has_car:
+        return NextStep(
+            sentence="A drone was found. To say where a branch must go, your exhaust has to be "
+            "described: its pipes and mufflers, by tape measure.",
+            link="/cars",
+            words="Describe the exhaust",
+        )
+    if f"{drive.name}.html" not in shelves.reports:
+        return NextStep(
+            sentence=f"The drone of {drive.name} is known. Now size the branch for it.",
+            link=f"{page}#size",
+            words="Size the branch",
+        )
+    if len(shelves.drives) < 2:
+        return NextStep(
+            sentence="The branch is sized. Print the sheets, build it, and drive again in the same "
+            "way.",
+            link=page,
+            words="Open the answer",
+        )
+    return NextStep(
+        sentence="There are two drives. Compare the one before the work with the one after it.",
+        link="/prove",
+        words="Prove the cure",
+    )

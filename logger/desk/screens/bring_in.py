@@ -1,0 +1,147 @@
+"""Bring in what a phone and a log app made: upload, import, and try again with what it asks for."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import re
+import secrets
+import shutil
+from pathlib import Path
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from logger.desk.desk import Desk, address, small_form, text_of
+from logger.desk.errands import Errand
+from logger.desk.library import Library, safe_file_name
+from logger.desk.words import option
+from logger.importing.column_names import KINDS
+
+_MOST_FILES, _MOST_FIELDS = 2, 60
+_COPY_BYTES = 1 << 20
+_TOKEN = re.compile(r"[0-9a-f]{16}")
+_TOLD = "told.json"
+_ENDINGS = {
+    "audio": (
+        *("wav", "flac", "aif", "aiff", "w64", "rf64", "caf", "m4a", "m4b", "aac", "mp4", "m4v"),
+        *("mov", "qt", "3gp", "3g2", "amr", "webm", "mkv", "mka", "mp3", "ogg", "oga", "opus"),
+        *("wma", "asf"),
+    ),
+    "telemetry": ("csv", "txt", "log", "tsv", "dat", "asc", "json", "gpx", "nmea", "xlsx"),
+}
+# (field and option, what it is); the columns follow from what an import knows
+PLAIN = (
+    ("cylinders", "how many cylinders"),
+    ("channel", "channel of the sound, counted from 1"),
+    ("started", "when the drive began, as 2024-06-08 10:05"),
+)
+UNITS = (
+    ("time-unit", "s, ms, us, ns, min, h or day"),
+    ("speed-unit", "km/h, mph, m/s or kn"),
+    ("delimiter", "comma, semicolon, tab or pipe"),
+    ("decimal", "point or comma"),
+    ("encoding", "such as utf-8 or cp1252"),
+)
+COLUMNS = tuple((f"{kind.option}-column", f"column of {kind.what}") for kind in KINDS.values())
+_OPTIONS = tuple(name for name, _ in (*PLAIN, *UNITS, *COLUMNS))
+
+
+async def form(request: Request, desk: Desk) -> Response:
+    """Ask for the files; or, for files that are here already, for what is still not known."""
+    token = request.query_params.get("again", "")
+    kept = _kept(desk.library, token) if token else None
+    told = {} if kept is None else json.loads((kept / _TOLD).read_text(encoding="utf-8"))
+    return desk.page(
+        "bring_in",
+        title="Bring in a drive",
+        shelves=desk.library.look(),
+        token=token,
+        told=told,
+        complaint=_complaint(desk, request.query_params.get("errand", "")),
+        plain=PLAIN,
+        units=UNITS,
+        columns=COLUMNS,
+        endings={what: ",".join(f".{each}" for each in _ENDINGS[what]) for what in _ENDINGS},
+    )
+
+
+async def bring_in(request: Request, desk: Desk) -> Response:
+    """Take the files into the inbox, and import them."""
+    told = await request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS)
+    desk.library.free_path(text_of(told, "name"))  # refuse a name before the files are kept
+    token = secrets.token_hex(8)
+    folder = desk.library.inbox() / token
+    folder.mkdir()
+    files = {}
+    for what, endings in _ENDINGS.items():
+        upload = told.get(what)
+        if not isinstance(upload, UploadFile) or not upload.filename:
+            continue
+        name = safe_file_name(upload.filename)
+        if name.rpartition(".")[2].lower() not in endings:
+            shutil.rmtree(folder)
+            kind = "sound or video" if what == "audio" else "log"
+            return desk.trouble(f"{name} does not look like a {kind} file.", back="/bring-in")
+        files[what] = f"{what} {name}"
+        with (folder / files[what]).open("xb") as out:
+            while block := await upload.read(_COPY_BYTES):
+                out.write(block)
+    if not files:
+        shutil.rmtree(folder)
+        return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
+    return _import(desk, folder, files, told)
+
+
+async def again(request: Request, desk: Desk) -> Response:
+    """Import files that are in the inbox, told more than before."""
+    told = await small_form(request)
+    folder = _kept(desk.library, text_of(told, "token"))
+    before = json.loads((folder / _TOLD).read_text(encoding="utf-8"))
+    return _import(desk, folder, before["files"], told)
+
+
+def clear_inbox(library: Library) -> None:
+    """Forget files of an earlier start: whoever brought them has them still."""
+    shutil.rmtree(library.inbox(), ignore_errors=True)
+
+
+def _import(desk: Desk, folder: Path, files: dict[str, str], told: FormData) -> Response:
+    name = text_of(told, "name")
+    out = desk.library.free_path(name)
+    given, car = {each: text_of(told, each) for each in _OPTIONS}, text_of(told, "car")
+    kept = {"files": files, "name": name, "car": car, **given}
+    (folder / _TOLD).write_text(json.dumps(kept), encoding="utf-8")
+    words = ["import", f"--out={out}"]
+    for what, file in files.items():
+        words.append(f"--{what}={folder / file}")
+    if car:
+        car_file = desk.library.car(car)
+        if car_file is None:
+            return desk.trouble(f"There is no car file {car} any more.", back="/bring-in")
+        words.append(f"--car={car_file}")
+    for each, value in given.items():
+        words += option(f"--{each}", value)
+    return desk.run(
+        Errand(
+            title=f"Bringing in {name}",
+            words=tuple(words),
+            done_at=address("drives", name),
+            failed_at=f"/bring-in?again={folder.name}",
+            answer=desk.library.imported_file(name),
+        )
+    )
+
+
+def _kept(library: Library, token: str) -> Path:
+    folder = library.inbox() / token
+    if not _TOKEN.fullmatch(token) or not (folder / _TOLD).is_file():
+        raise HTTPException(404)
+    return folder
+
+
+def _complaint(desk: Desk, number: str) -> str:
+    running = desk.errands.get(number)
+    return "" if running is None else running.complaint

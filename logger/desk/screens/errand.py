@@ -1,0 +1,62 @@
+"""An errand on its way: how far it is, and a way to stop it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response, StreamingResponse
+
+from logger.desk.desk import Desk, see
+from logger.desk.errands import Running
+
+_LOOK_EVERY_S = 0.25
+
+
+async def watch(request: Request, desk: Desk) -> Response:
+    """Show progress; go on by itself once it is done, and show the complaint if it was refused."""
+    running = _wanted(request, desk)
+    if running.status == 0:
+        return see(running.errand.done_at)
+    return desk.page("errand", title=running.errand.title, running=running)
+
+
+async def events(request: Request, desk: Desk) -> Response:
+    """Tell the page how far it is, as it goes on."""
+    running = _wanted(request, desk)
+    return StreamingResponse(_told(request, running), media_type="text/event-stream")
+
+
+async def stop(request: Request, desk: Desk) -> Response:
+    """Stop it."""
+    running = _wanted(request, desk)
+    await desk.errands.stop(running)
+    return see(f"/errands/{running.number}")
+
+
+def _wanted(request: Request, desk: Desk) -> Running:
+    running = desk.errands.get(request.path_params["number"])
+    if running is None:
+        raise HTTPException(404)
+    return running
+
+
+async def _told(request: Request, running: Running) -> AsyncIterator[str]:
+    before = ""
+    while True:
+        state = {
+            "percent": round(100.0 * running.part),
+            "doing": running.doing,
+            "ended": running.status is not None,
+        }
+        text = json.dumps(state)
+        if text != before:
+            before = text
+            yield f"data: {text}\n\n"
+        if running.status is not None or await request.is_disconnected():
+            return
+        await asyncio.sleep(_LOOK_EVERY_S)
