@@ -30,6 +30,7 @@ from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.live_screen import live_screen
 from logger.screen.mark_key import MarkKey, mark_key
 from logger.screen.plain_lines import PlainLines
+from logger.screen.remote import Remote
 from logger.screen.terminal import quiet_libraries
 from logger.session import SessionMetadata
 from logger.software import own_version
@@ -51,6 +52,8 @@ class RecordingRequest:
         Of the microphone, counted from 1; None takes the first two.
     seconds : float or None
         None records until it is stopped.
+    remote : Path or None
+        Folder through which another program watches and steers it.
     """
 
     out: Path
@@ -64,6 +67,7 @@ class RecordingRequest:
     rpm: tuple[str, ...]
     seconds: float | None
     plain: bool
+    remote: Path | None = None
 
 
 def record(request: RecordingRequest, console: Console, stopped: Callable[[], bool]) -> Recorded:
@@ -94,24 +98,28 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     say = _quiet_when_gone(console.print)
     for caution in CAUTIONS:
         say(caution)
+    remote = None if request.remote is None else Remote(request.remote)
     with ExitStack() as stack:
         stack.enter_context(quiet_libraries())
         keys = stack.enter_context(mark_key()) if not request.plain else MarkKey(None)
         hint = "Ctrl-C saves and stops" + (", m marks a moment" if keys.is_there else "")
         say(f"Recording from {facts.name}; {hint}.")
         show = stack.enter_context(_display(console, hint, plain=request.plain))
+        controls = Controls(
+            seconds=request.seconds,
+            stopped=stopped,
+            mark_asked=keys.pressed,
+            show=_quiet_when_gone(show),
+        )
         recorded = record_drive(
             Microphone(audio, facts, channels),
             sources,
             request.out,
             metadata,
-            Controls(
-                seconds=request.seconds,
-                stopped=stopped,
-                mark_asked=keys.pressed,
-                show=_quiet_when_gone(show),
-            ),
+            controls if remote is None else remote.beside(controls),
         )
+    if remote is not None:
+        remote.ended(saved_lines(recorded))
     if recorded.sound_lost:
         raise DeviceError(
             f"{facts.name!r} gave no sound at the end; pipenote check tells why. What was "

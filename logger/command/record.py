@@ -43,6 +43,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="stop after so long (default: at Ctrl-C)",
     )
     parser.add_argument("--plain", action="store_true", help="print lines, no live display")
+    parser.add_argument(
+        "--remote",
+        type=Path,
+        metavar="FOLDER",
+        help="folder through which another program watches and steers, as the desk does",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -79,4 +85,5 @@ def _request(arguments: argparse.Namespace) -> RecordingRequest:
         rpm=tuple(arguments.rpm or ()),
         seconds=arguments.seconds,
         plain=arguments.plain,
+        remote=arguments.remote,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from http import HTTPStatus
 from importlib import resources
 from pathlib import Path
 
@@ -20,7 +21,8 @@ from logger.desk.desk import Desk, make_templates
 from logger.desk.errands import Errands
 from logger.desk.gate import UPLOAD_PATH, Gate, Rules
 from logger.desk.library import Library
-from logger.desk.screens import bring_in, cars, drives, errand, prove, reports
+from logger.desk.recording import RecordingWatch
+from logger.desk.screens import bring_in, cars, drives, errand, prove, record, reports
 from logger.errors import LoggerError
 
 Answer = Callable[[Request, Desk], Awaitable[Response]]
@@ -33,6 +35,8 @@ _GET: tuple[tuple[str, Answer], ...] = (
     ("/cars", cars.every_car),
     ("/cars/{car}", cars.one_car),
     ("/prove", prove.form),
+    ("/record", record.screen),
+    ("/record/events", record.events),
     ("/reports/{report}", reports.report),
     ("/errands/{number}", errand.watch),
     ("/errands/{number}/events", errand.events),
@@ -47,15 +51,21 @@ _POST: tuple[tuple[str, Answer], ...] = (
     ("/bring-in/again", bring_in.again),
     ("/cars", cars.save),
     ("/prove", prove.prove),
+    ("/record", record.start),
+    ("/record/check", record.check),
+    ("/record/mark", record.mark),
+    ("/record/stop", record.stop),
     ("/errands/{number}/stop", errand.stop),
 )
 
 
 def make_app(folder: Path, rules: Rules) -> ASGIApp:
     """Make the pages over one folder, behind their gate."""
+    library = Library(folder)
     desk = Desk(
-        library=Library(folder),
+        library=library,
         errands=Errands(),
+        recording=RecordingWatch(library.recording_folder()),
         secret=rules.secret,
         templates=make_templates(),
     )
@@ -70,9 +80,13 @@ def make_app(folder: Path, rules: Rules) -> ASGIApp:
         del request
         return desk.trouble(str(error))
 
-    async def not_there(request: Request, error: Exception) -> Response:
-        del request, error
-        return desk.trouble("There is no such page, or what it showed is gone.", status=404)
+    async def cannot(request: Request, error: Exception) -> Response:
+        del request
+        assert isinstance(error, HTTPException)
+        what = "There is no such page, or what it showed is gone."
+        if error.status_code != HTTPStatus.NOT_FOUND:
+            what = error.detail
+        return desk.trouble(what, status=error.status_code)
 
     async def disk_refused(request: Request, error: Exception) -> Response:
         del request
@@ -90,7 +104,7 @@ def make_app(folder: Path, rules: Rules) -> ASGIApp:
         exception_handlers={
             LoggerError: refused,
             OSError: disk_refused,
-            HTTPException: not_there,
+            HTTPException: cannot,
         },
         lifespan=life,
     )

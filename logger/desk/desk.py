@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,9 +17,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from logger.desk.errands import Errand, Errands
-from logger.desk.library import DriveOnDesk, Library
+from logger.desk.library import HIDDEN, DriveOnDesk, Library
 from logger.desk.next_step import next_step
+from logger.desk.recording import RecordingWatch
 
+_IN_INBOX = re.compile(rf"{re.escape(HIDDEN)}[/\\]inbox[/\\]\w+[/\\](audio|telemetry) ")
 _MOST_FIELDS = 60  # judgement: more than any form of ours has
 
 
@@ -27,6 +31,7 @@ class Desk:
 
     library: Library
     errands: Errands
+    recording: RecordingWatch
     secret: str
     templates: Environment
 
@@ -36,7 +41,9 @@ class Desk:
             title=title,
             folder=self.library.folder,
             under_way=self.errands.under_way(),
+            live=self.recording.look(),
             act=self.act,
+            shown=self.shown,
             **values,
         )
         return HTMLResponse(text, status_code=status)
@@ -44,6 +51,15 @@ class Desk:
     def act(self, path: str) -> str:
         """Give the address that a form of ours posts to."""
         return f"{path}?{urlencode({'secret': self.secret})}"
+
+    def complaint(self, request: Request) -> str:
+        """Give what the errand complained of that sent the browser to this page; "" for none."""
+        running = self.errands.get(request.query_params.get("errand", ""))
+        return "" if running is None else self.shown(running.complaint)
+
+    def shown(self, complaint: str) -> str:
+        """Give a complaint without the paths of this folder: nobody typed those."""
+        return _IN_INBOX.sub("", complaint.replace(f"{self.library.folder}{os.sep}", ""))
 
     def run(self, errand: Errand) -> Response:
         """Start an errand, and show how it goes."""

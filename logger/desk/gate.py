@@ -16,6 +16,7 @@ from http.cookies import SimpleCookie
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -51,10 +52,6 @@ class Rules:
     secret: str = field(default_factory=lambda: secrets.token_urlsafe(24))
 
 
-class TooLargeError(Exception):
-    """A body that is larger, or came slower, than what it is for."""
-
-
 class Gate:
     """Wraps the pages; what may not come in never reaches them."""
 
@@ -74,11 +71,7 @@ class Gate:
         if answer is not None:
             await answer(scope, receive, _guarded(send))
             return
-        try:
-            await self._app(scope, _bounded(scope, receive), _guarded(send))
-        except TooLargeError as error:
-            answer = PlainTextResponse(f"{error}\n", status_code=413)
-            await answer(scope, receive, _guarded(send))
+        await self._app(scope, _bounded(scope, receive), _guarded(send))
 
     def _refusal(self, scope: Scope) -> Response | None:
         headers, rules = Headers(scope=scope), self._rules
@@ -113,10 +106,10 @@ def _bounded(scope: Scope, receive: Receive) -> Receive:
         try:
             message = await asyncio.wait_for(receive(), _SLOWEST_S)
         except TimeoutError as error:
-            raise TooLargeError("the browser stopped sending; try again") from error
+            raise HTTPException(408, "The browser stopped sending; try again.") from error
         taken += len(message.get("body", b""))
         if taken > most:
-            raise TooLargeError(f"that is more than {most:,} bytes, which the desk does not take")
+            raise HTTPException(413, f"That is more than {most:,} bytes, which the desk refuses.")
         return message
 
     return receive_some

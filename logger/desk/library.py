@@ -110,6 +110,14 @@ class Library:
         """Where the desk keeps how the files of a drive were understood."""
         return self.folder / HIDDEN / "imported" / f"{drive}.txt"
 
+    def check_file(self) -> Path:
+        """Where the desk keeps what the devices said when they were last tried."""
+        return self.folder / HIDDEN / "check.txt"
+
+    def recording_folder(self) -> Path:
+        """Where a recording and the desk meet."""
+        return self.folder / HIDDEN / "recording"
+
     def report_file(self, name: str) -> Path:
         """Where a report of ours goes; ``name`` is of drives that are there."""
         folder = self.folder / _REPORTS

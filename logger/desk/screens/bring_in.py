@@ -60,7 +60,7 @@ async def form(request: Request, desk: Desk) -> Response:
         shelves=desk.library.look(),
         token=token,
         told=told,
-        complaint=_complaint(desk, request.query_params.get("errand", "")),
+        complaint=desk.complaint(request),
         plain=PLAIN,
         units=UNITS,
         columns=COLUMNS,
@@ -70,29 +70,34 @@ async def form(request: Request, desk: Desk) -> Response:
 
 async def bring_in(request: Request, desk: Desk) -> Response:
     """Take the files into the inbox, and import them."""
-    told = await request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS)
-    desk.library.free_path(text_of(told, "name"))  # refuse a name before the files are kept
-    token = secrets.token_hex(8)
-    folder = desk.library.inbox() / token
-    folder.mkdir()
-    files = {}
-    for what, endings in _ENDINGS.items():
-        upload = told.get(what)
-        if not isinstance(upload, UploadFile) or not upload.filename:
-            continue
-        name = safe_file_name(upload.filename)
-        if name.rpartition(".")[2].lower() not in endings:
-            shutil.rmtree(folder)
-            kind = "sound or video" if what == "audio" else "log"
-            return desk.trouble(f"{name} does not look like a {kind} file.", back="/bring-in")
-        files[what] = f"{what} {name}"
-        with (folder / files[what]).open("xb") as out:
-            while block := await upload.read(_COPY_BYTES):
-                out.write(block)
-    if not files:
-        shutil.rmtree(folder)
-        return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
-    return _import(desk, folder, files, told)
+    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as told:
+        desk.library.free_path(text_of(told, "name"))  # refuse a name before the files are kept
+        uploads = {what: told.get(what) for what in _ENDINGS}
+        chosen = {
+            what: each
+            for what, each in uploads.items()
+            if isinstance(each, UploadFile) and each.filename
+        }
+        if not chosen:
+            return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
+        for what, each in chosen.items():
+            if safe_file_name(each.filename or "").rpartition(".")[2].lower() not in _ENDINGS[what]:
+                kind = "sound or video" if what == "audio" else "log"
+                complaint = f"{each.filename} does not look like a {kind} file."
+                return desk.trouble(complaint, back="/bring-in")
+        folder = desk.library.inbox() / secrets.token_hex(8)
+        folder.mkdir()
+        files = {what: await _kept_in(folder, what, each) for what, each in chosen.items()}
+        return _import(desk, folder, files, told)
+
+
+async def _kept_in(folder: Path, what: str, upload: UploadFile) -> str:
+    """Write an upload into a folder of its own; gives the name it has there."""
+    name = f"{what} {safe_file_name(upload.filename or '')}"
+    with (folder / name).open("xb") as out:
+        while block := await upload.read(_COPY_BYTES):
+            out.write(block)
+    return name
 
 
 async def again(request: Request, desk: Desk) -> Response:
@@ -140,8 +145,3 @@ def _kept(library: Library, token: str) -> Path:
     if not _TOKEN.fullmatch(token) or not (folder / _TOLD).is_file():
         raise HTTPException(404)
     return folder
-
-
-def _complaint(desk: Desk, number: str) -> str:
-    running = desk.errands.get(number)
-    return "" if running is None else running.complaint

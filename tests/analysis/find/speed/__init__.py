@@ -1,2 +1,2 @@
-"""TODO: contract of this room."""
+"""Tests of analysis.find.speed."""
 # SPDX-License-Identifier: GPL-2.0-or-later

@@ -1,2 +1,2 @@
-"""TODO: contract of this room."""
+"""Tests of logger.sources.lines."""
 # SPDX-License-Identifier: GPL-2.0-or-later

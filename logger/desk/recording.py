@@ -1,0 +1,150 @@
+"""The recording that the desk started: a process of its own, which outlives the desk.
+
+It is found again by the files it renews; see :mod:`logger.screen.remote`.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from logger.errors import LoggerError
+from logger.folder.atomic import replace_file
+from logger.screen.remote import MARK_FILE, STATUS_FILE, STOP_FILE
+
+_STARTED_FILE, _SAID_FILE = "started.json", "said.txt"
+_FRESH_S = 5.0  # judgement: ten times as long as between two of its signs
+_STARTS_WITHIN_S = 20.0  # judgement: libraries, microphone and adapter take some seconds
+
+
+class State(StrEnum):
+    """What is known of the recording."""
+
+    NONE = "none"
+    STARTING = "starting"
+    RECORDING = "recording"
+    ENDED = "ended"
+    SILENT = "silent"  # it should be there, and gives no sign
+
+
+class AlreadyRecordingError(LoggerError):
+    """There is one under way."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """How the recording stands.
+
+    ``status`` is what it last told, ``said`` its last words once it has ended.
+    """
+
+    state: State
+    drive: str = ""
+    status: Mapping[str, Any] | None = None
+    said: tuple[str, ...] = ()
+
+    @property
+    def is_live(self) -> bool:
+        """Whether it goes on."""
+        return self.state in (State.STARTING, State.RECORDING)
+
+
+class RecordingWatch:
+    """The one recording of a folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def look(self) -> Seen:
+        """Look at the files."""
+        started = _read(self._folder / _STARTED_FILE)
+        if started is None:
+            return Seen(state=State.NONE)
+        drive = str(started.get("drive", ""))
+        status_file = self._folder / STATUS_FILE
+        status = _read(status_file)
+        if status is None:
+            if self._age_s(_STARTED_FILE) < _STARTS_WITHIN_S and not self._complaint():
+                return Seen(state=State.STARTING, drive=drive)
+            return Seen(state=State.ENDED, drive=drive, said=self._complaint())
+        if status.get("state") == "ended":
+            said = status.get("said", [])
+            lines = tuple(map(str, said)) if isinstance(said, list) else ()
+            return Seen(state=State.ENDED, drive=drive, said=lines)
+        if self._age_s(STATUS_FILE) < _FRESH_S:
+            return Seen(state=State.RECORDING, drive=drive, status=status)
+        # it may have ended with a complaint, or been killed: what it wrote is in the folder
+        state = State.ENDED if self._complaint() else State.SILENT
+        return Seen(state=state, drive=drive, said=self._complaint())
+
+    def start(self, drive: str, words: list[str]) -> None:
+        """Start ``pipenote record`` with these words, so that it outlives the desk.
+
+        Raises
+        ------
+        AlreadyRecordingError
+            One is under way.
+        """
+        seen = self.look()
+        if seen.is_live:
+            raise AlreadyRecordingError(f"{seen.drive} is being recorded; stop that first")
+        self._folder.mkdir(parents=True, exist_ok=True)
+        for name in (STATUS_FILE, MARK_FILE, STOP_FILE):
+            (self._folder / name).unlink(missing_ok=True)
+        command = [sys.executable, "-m", "pipenote", "record", "--plain"]
+        command += [f"--remote={self._folder}", *words]
+        with (self._folder / _SAID_FILE).open("wb") as said:
+            subprocess.Popen(
+                command,
+                stdin=subprocess.DEVNULL,
+                stdout=said,
+                stderr=subprocess.STDOUT,
+                **_apart(),
+            )
+        started = json.dumps({"drive": drive}).encode("utf-8")
+        replace_file(self._folder / _STARTED_FILE, (started,))
+
+    def stop(self) -> None:
+        """Ask it to save and stop."""
+        (self._folder / STOP_FILE).touch()
+
+    def mark(self) -> None:
+        """Mark this moment."""
+        (self._folder / MARK_FILE).touch()
+
+    def _complaint(self) -> tuple[str, ...]:
+        try:
+            text = (self._folder / _SAID_FILE).read_text(encoding="utf-8", errors="replace")
+        except OSError:
+            return ()
+        lines = [line for line in text.splitlines() if line.startswith("pipenote: ")]
+        return tuple(line.removeprefix("pipenote: ") for line in lines[-1:])
+
+    def _age_s(self, name: str) -> float:
+        try:
+            return time.time() - (self._folder / name).stat().st_mtime
+        except OSError:
+            return float("inf")
+
+
+def _apart() -> dict[str, Any]:
+    """Keep a process from hearing the Ctrl-C, or the closed window, that ends the desk."""
+    if sys.platform == "win32":
+        return {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW}
+    return {"start_new_session": True}
+
+
+def _read(file: Path) -> Mapping[str, Any] | None:
+    try:
+        document = json.loads(file.read_bytes())
+    except (OSError, ValueError):
+        return None
+    return document if isinstance(document, dict) else None

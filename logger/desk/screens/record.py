@@ -1,0 +1,128 @@
+"""Record a drive: devices tried, then a large level and rpm, and what to drive next."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+
+from starlette.requests import Request
+from starlette.responses import Response, StreamingResponse
+
+from logger.desk.desk import Desk, see, small_form, text_of
+from logger.desk.errands import Errand
+from logger.desk.recording import Seen
+from logger.desk.words import option
+
+_LOOK_EVERY_S = 0.5
+_CHECK_S = 4
+
+
+async def screen(request: Request, desk: Desk) -> Response:
+    """Show the recording under way, or ask what to record."""
+    checked = desk.library.check_file()
+    return desk.page(
+        "record",
+        title="Record a drive",
+        shelves=desk.library.look(),
+        seen=desk.recording.look(),
+        checked=checked.read_text(encoding="utf-8") if checked.is_file() else "",
+        complaint=desk.complaint(request),
+    )
+
+
+async def check(request: Request, desk: Desk) -> Response:
+    """Try the devices."""
+    form = await small_form(request)
+    words = ["check", f"--seconds={_CHECK_S}"]
+    words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
+    words += option("--cylinders", text_of(form, "cylinders"))
+    return desk.run(
+        Errand(
+            title="Trying microphone and rpm",
+            words=tuple(words),
+            done_at="/record",
+            failed_at="/record",
+            answer=desk.library.check_file(),
+        )
+    )
+
+
+async def start(request: Request, desk: Desk) -> Response:
+    """Start recording into a new session folder."""
+    form = await small_form(request)
+    name = text_of(form, "name")
+    words = [f"--out={desk.library.free_path(name)}"]
+    words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
+    words += option("--cylinders", text_of(form, "cylinders"))
+    car = text_of(form, "car")
+    if car:
+        car_file = desk.library.car(car)
+        if car_file is None:
+            return desk.trouble(f"There is no car file {car} any more.", back="/record")
+        words.append(f"--car={car_file}")
+    desk.recording.start(name, words)
+    return see("/record")
+
+
+async def mark(request: Request, desk: Desk) -> Response:
+    """Mark this moment."""
+    del request
+    desk.recording.mark()
+    return see("/record")
+
+
+async def stop(request: Request, desk: Desk) -> Response:
+    """Save and stop."""
+    del request
+    desk.recording.stop()
+    return see("/record")
+
+
+async def events(request: Request, desk: Desk) -> Response:
+    """Tell the page how the recording stands, as it goes on."""
+    return StreamingResponse(_told(request, desk), media_type="text/event-stream")
+
+
+def _devices(microphone: str, rpm: str) -> list[str]:
+    return [*option("--microphone", microphone), *option("--rpm", rpm)]
+
+
+async def _told(request: Request, desk: Desk) -> AsyncIterator[str]:
+    before = ""
+    while not await request.is_disconnected():
+        seen = desk.recording.look()
+        text = json.dumps(_shown(seen))
+        if text != before:
+            before = text
+            yield f"data: {text}\n\n"
+        if not seen.is_live:
+            return
+        await asyncio.sleep(_LOOK_EVERY_S)
+
+
+def _shown(seen: Seen) -> dict[str, object]:
+    """Give what the page shows of a status."""
+    if seen.status is None:
+        return {"state": seen.state}
+    status = seen.status
+    coverage = status.get("coverage") or {}
+    return {
+        "state": seen.state,
+        "elapsed_s": status.get("elapsed_s"),
+        "rpm": status.get("rpm"),
+        "level_db": status.get("level_db"),
+        "full_scale_db": status.get("full_scale_db"),
+        "level_unit": status.get("level_unit"),
+        "is_too_loud": status.get("is_too_loud"),
+        "devices": [
+            {"name": each.get("name"), "light": each.get("light"), "words": each.get("words")}
+            for each in status.get("devices", [])
+        ],
+        "trouble_count": status.get("trouble_count"),
+        "last_trouble": status.get("last_trouble"),
+        "mark_count": status.get("mark_count"),
+        "advice": coverage.get("advice", ""),
+        "bins": [[each.get("low_rpm"), each.get("seconds")] for each in coverage.get("bins", [])],
+    }

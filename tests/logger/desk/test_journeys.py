@@ -1,0 +1,158 @@
+"""The job on the desk, page by page, over open files."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.command_line import CAR, OLD_LEVELS, SESSIONS
+from tests.logger.desk.opened import Opened, opened
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[Opened]:
+    with opened(tmp_path) as desk:
+        yield desk
+
+
+def test_an_empty_folder_leads_to_a_first_drive(desk: Opened) -> None:
+    text = desk.get("/").text
+    assert "There is no drive here yet" in text
+    assert 'href="/bring-in"' in text
+
+
+def test_the_demo_can_be_put_here(desk: Opened) -> None:
+    text = desk.post("/demo").text
+    assert {"baseline", "postfix", "car.toml"} <= {each.name for each in desk.folder.iterdir()}
+    assert "Nobody has listened to postfix yet" in text
+
+
+def test_a_drive_is_listened_to(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    page = desk.done(desk.post("/drives/monday/find"))
+    kept = json.loads((desk.folder / ".desk/found/monday.json").read_text(encoding="utf-8"))
+    band = kept["drone_bands"][0]
+    assert f"{band['peak_rpm']:,.0f} rpm" in page.text
+    assert f"drone at {band['peak_rpm']:,.0f} rpm" in desk.get("/").text
+
+
+def test_a_finding_of_a_drive_that_changed_since_is_not_shown(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    kept = desk.folder / ".desk" / "found" / "monday.json"
+    kept.parent.mkdir(parents=True)
+    kept.write_text('{"drone_bands": [], "withheld": null}', encoding="utf-8")
+    assert "no drone found" in desk.get("/").text
+    os.utime(kept, (0, 0))  # made before the drive
+    assert "nobody has listened yet" in desk.get("/").text
+
+
+def test_files_are_brought_in(desk: Opened) -> None:
+    log = b"time_s,rpm,level_dba\n" + b"".join(
+        f"{each / 2},{1000 + 20 * each},{60 + each % 7}\n".encode() for each in range(120)
+    )
+    files = {"telemetry": ("log.csv", log)}
+    page = desk.done(desk.post("/bring-in", data={"name": "monday", "cylinders": "6"}, files=files))
+    assert page.url.path == "/drives/monday"
+    assert "How the files were understood" in page.text
+    assert (desk.folder / "monday" / "telemetry.csv").is_file()
+
+
+def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) -> None:
+    rows = b"".join(f"{each},{900 + each},{60 + each % 7}\n".encode() for each in range(50))
+    files = {"telemetry": ("log.csv", b"a,b,level_dba\n" + rows)}
+    page = desk.done(desk.post("/bring-in", data={"name": "monday"}, files=files))
+    assert "log.csv: " in page.text or "log.csv " in page.text
+    assert ".desk" not in page.text.partition("The same as a command")[0]
+    assert "-column" in page.text
+    link = page.text.partition('href="/bring-in?again=')[2].partition('"')[0]
+    form = desk.get(f"/bring-in?again={link.replace('&amp;', '&')}").text
+    token = link[:16]
+    assert "telemetry log.csv" in form
+    told = {"token": token, "name": "monday", "time-column": "a", "rpm-column": "b"}
+    told["time-unit"] = "s"
+    done = desk.done(desk.post("/bring-in/again", data=told))
+    assert done.url.path == "/drives/monday", done.text
+
+
+@pytest.mark.parametrize("name", ["notes.docx", "noending", "x.exe"])
+def test_other_files_are_refused_and_not_kept(desk: Opened, name: str) -> None:
+    answer = desk.post("/bring-in", data={"name": "monday"}, files={"audio": (name, b"x")})
+    assert answer.status_code == 400
+    assert not (desk.folder / ".desk").exists()
+
+
+def test_a_branch_is_sized(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    shutil.copy(CAR, desk.folder / "car.toml")
+    page = desk.done(desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1"}))
+    assert page.url.path == "/drives/monday", page.text
+    assert 'src="/reports/monday.html"' in page.text
+    assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
+
+
+def test_a_wish_that_cannot_be_met_is_told(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    page = desk.done(desk.post("/drives/monday/size", data={"longest": "a bit"}))
+    assert "a bit" in page.text
+    assert "Traceback" not in page.text
+    assert not (desk.folder / "reports" / "monday.html").exists()
+
+
+def test_two_drives_are_compared(desk: Opened) -> None:
+    for name in ("monday", "friday"):
+        shutil.copytree(OLD_LEVELS, desk.folder / name)
+    told = {"baseline": "monday", "postfix": "friday"}
+    page = desk.done(desk.post("/prove", data=told))
+    assert page.url.path == "/prove", page.text
+    assert "friday%20against%20monday.html" in page.text
+    same = desk.post("/prove", data={"baseline": "monday", "postfix": "monday"})
+    assert "two different drives" in same.text
+
+
+def test_a_history_is_shown(desk: Opened) -> None:
+    for name in ("monday", "friday"):
+        shutil.copytree(OLD_LEVELS, desk.folder / name)
+    page = desk.done(desk.post("/prove", data={"all": "1"}))
+    assert 'src="/reports/history.html"' in page.text, page.text
+
+
+def test_a_drive_is_renamed_and_binned_but_never_lost(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    assert desk.post("/drives/monday/rename", data={"name": "stock"}).status_code == 200
+    page = desk.post("/drives/stock/bin")
+    assert not (desk.folder / "stock").exists()
+    (where,) = (desk.folder / ".desk" / "bin").iterdir()
+    assert str(where) in page.text
+    assert sorted(each.name for each in where.iterdir()) == sorted(
+        each.name for each in (SESSIONS / "old_levels").iterdir()
+    )
+
+
+def test_a_car_file_is_written_and_changed(desk: Opened) -> None:
+    desk.post("/cars", data={"name": "mine", "text": "[engine]\ncylinders = 6"})
+    assert (desk.folder / "mine.toml").read_text() == "[engine]\ncylinders = 6\n"
+    again = desk.post("/cars", data={"name": "mine", "text": "other"})
+    assert again.status_code == 400  # nothing is replaced unasked
+    desk.post("/cars", data={"name": "mine.toml", "text": "[engine]", "replace": "1"})
+    assert (desk.folder / "mine.toml").read_text() == "[engine]\n"
+
+
+def test_a_folder_that_vanishes_is_told(desk: Opened) -> None:
+    shutil.rmtree(desk.folder)
+    answer = desk.get("/")
+    assert answer.status_code == 400
+    assert "cannot look into" in answer.text
+
+
+def test_an_errand_can_be_stopped(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    started = desk.post("/drives/monday/size")
+    stopped = desk.post(f"{started.url.path}/stop")
+    assert "Nothing of it was written" in stopped.text
+    assert not (desk.folder / "reports" / "monday.html").exists()
