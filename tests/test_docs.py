@@ -30,6 +30,7 @@ CONTRACT = {
     "compare": ["BASELINE", "POSTFIX", "--car", "--json"],
     "history": ["FOLDER", "--baseline", "--car", "--cylinders", "--json", "--out", "--overwrite"],
     "report": ["SESSION", "POSTFIX", "--car", "--out", "--overwrite"],
+    "desk": ["FOLDER", "--port", "--no-browser", "--listen"],
 }
 
 

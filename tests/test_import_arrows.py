@@ -70,6 +70,7 @@ LOGGER_ROOMS = (
     "logger.screen",
     "logger.record",
     "logger.check",
+    "logger.desk",
     "logger.command",
 )
 MOST_MODULES = 20  # in one folder: more than that nobody finds anything in

@@ -43,7 +43,7 @@ class Desk:
             under_way=self.errands.under_way(),
             live=self.recording.look(),
             act=self.act,
-            shown=self.shown,
+            plain=self.shown,
             **values,
         )
         return HTMLResponse(text, status_code=status)

@@ -21,7 +21,7 @@ _BAR_AFTER_S = 2.0
 # Whoever runs a command as a process of its own sets this variable to "lines", and progress comes
 # as lines on standard error.
 PROGRESS_KEY = "PIPENOTE_PROGRESS"
-_LINE_EVERY_S = 0.2
+_LINE_EVERY_S = 0.2  # judgement: as often as a moving bar needs
 _PROGRESS_LINE = re.compile(r"progress (?P<percent>[0-9]{1,3}) (?P<doing>.+)")
 
 

@@ -18,7 +18,7 @@ from logger.desk.desk import Desk, address, small_form, text_of
 from logger.desk.errands import Errand
 from logger.desk.library import Library, safe_file_name
 from logger.desk.words import option
-from logger.importing.column_names import KINDS
+from logger.importing.tables.column_names import KINDS
 
 _MOST_FILES, _MOST_FIELDS = 2, 60
 _COPY_BYTES = 1 << 20
@@ -33,7 +33,7 @@ _ENDINGS = {
     "telemetry": ("csv", "txt", "log", "tsv", "dat", "asc", "json", "gpx", "nmea", "xlsx"),
 }
 # (field and option, what it is); the columns follow from what an import knows
-PLAIN = (
+FIRSTS = (
     ("cylinders", "how many cylinders"),
     ("channel", "channel of the sound, counted from 1"),
     ("started", "when the drive began, as 2024-06-08 10:05"),
@@ -46,7 +46,7 @@ UNITS = (
     ("encoding", "such as utf-8 or cp1252"),
 )
 COLUMNS = tuple((f"{kind.option}-column", f"column of {kind.what}") for kind in KINDS.values())
-_OPTIONS = tuple(name for name, _ in (*PLAIN, *UNITS, *COLUMNS))
+_OPTIONS = tuple(name for name, _ in (*FIRSTS, *UNITS, *COLUMNS))
 
 
 async def form(request: Request, desk: Desk) -> Response:
@@ -61,7 +61,7 @@ async def form(request: Request, desk: Desk) -> Response:
         token=token,
         told=told,
         complaint=desk.complaint(request),
-        plain=PLAIN,
+        firsts=FIRSTS,
         units=UNITS,
         columns=COLUMNS,
         endings={what: ",".join(f".{each}" for each in _ENDINGS[what]) for what in _ENDINGS},

@@ -14,7 +14,7 @@ from starlette.responses import Response, StreamingResponse
 from logger.desk.desk import Desk, see
 from logger.desk.errands import Running
 
-_LOOK_EVERY_S = 0.25
+_LOOK_EVERY_S = 0.25  # judgement: as often as a moving bar needs; nothing else hangs on it
 
 
 async def watch(request: Request, desk: Desk) -> Response:

@@ -15,8 +15,8 @@ from logger.desk.errands import Errand
 from logger.desk.recording import Seen
 from logger.desk.words import option
 
-_LOOK_EVERY_S = 0.5
-_CHECK_S = 4
+_LOOK_EVERY_S = 0.5  # a recording tells how it stands as often
+_CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs on it
 
 
 async def screen(request: Request, desk: Desk) -> Response:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import logger.screen.terminal
+from logger.screen.terminal import PROGRESS_KEY, progress_bar, read_progress
 
 SCRIPT = """\
 import os, sys
@@ -32,3 +33,14 @@ def test_libraries_are_silent_and_nobody_else_is() -> None:
     )
     assert (ended.returncode, ended.stdout) == (0, "")
     assert ended.stderr.splitlines() == ["a line", "a warning", "afterwards", "the end"]
+
+
+def test_progress_comes_as_lines_where_it_is_asked_for(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv(PROGRESS_KEY, "lines")
+    with progress_bar("sizing") as progress:
+        progress(0.4)
+    (line,) = capsys.readouterr().err.splitlines()
+    assert read_progress(line) == (0.4, "sizing")
+    assert read_progress("pipenote: no such file") is None

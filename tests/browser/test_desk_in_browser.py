@@ -1,0 +1,111 @@
+"""The desk in a real browser: from nothing to what to cut, on a phone and in the dark."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+import shutil
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+import uvicorn
+
+from logger.desk.app import make_app
+from logger.desk.gate import Rules
+from tests.command_line import SESSIONS
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
+
+_LONG_MS = 120_000
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[str]:
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        host = f"127.0.0.1:{listener.getsockname()[1]}"
+        app = make_app(folder, Rules(hosts=frozenset({host})))
+        server = uvicorn.Server(uvicorn.Config(app, log_level="error", access_log=False))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
+        thread.start()
+        yield f"http://{host}/"
+        server.should_exit = True
+        thread.join(timeout=30.0)
+        assert not thread.is_alive()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def complaints() -> list[str]:
+    return []
+
+
+@pytest.fixture
+def page(browser: Browser, complaints: list[str]) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": 1200, "height": 900})
+    page = context.new_page()
+    page.set_default_timeout(_LONG_MS)
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    yield page
+    context.close()
+
+
+def test_from_nothing_to_what_to_cut(tmp_path: Path, page: Page, complaints: list[str]) -> None:
+    """At most 8 clicks, no field typed, nothing asked of the network beyond this machine."""
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    with served(tmp_path) as home:
+        page.goto(home)
+        page.get_by_role("button", name="Put the demo's drives here").click()
+        page.get_by_role("link", name="baseline").click()
+        page.get_by_role("button", name="Find the drone").click()
+        page.wait_for_url("**/drives/baseline")
+        page.get_by_role("button", name="Size the branch").click()
+        page.wait_for_selector("iframe")
+        answer = page.frame_locator("iframe").locator("#answer")
+        sync_api.expect(answer).to_contain_text(re.compile("side branch"))
+        assert all(url.startswith((home, "data:", "blob:")) for url in asked)
+    assert complaints == []
+
+
+@pytest.mark.parametrize("path", ["", "bring-in", "record", "cars", "prove", "drives/baseline"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_page_scrolls_sideways_on_a_phone(
+    tmp_path: Path, page: Page, complaints: list[str], path: str, scheme: str
+) -> None:
+    for name in ("baseline", "old_levels"):
+        shutil.copytree(SESSIONS / name, tmp_path / name)
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+    with served(tmp_path) as home:
+        page.goto(f"{home}{path}")
+        width = page.evaluate("document.documentElement.scrollWidth")
+        unnamed = page.evaluate(_FIELDS_WITHOUT_A_NAME)
+    assert width <= 360
+    assert unnamed == []
+    assert complaints == []
+
+
+_FIELDS_WITHOUT_A_NAME = """
+    Array.from(document.querySelectorAll("input:not([type=hidden]), select, textarea, progress"))
+        .filter(field => !field.labels?.length && !field.getAttribute("aria-label"))
+        .map(field => field.outerHTML)
+"""
