@@ -39,7 +39,7 @@ async def prove(request: Request, desk: Desk) -> Response:
     if text_of(told, "all"):
         out = desk.library.report_file(_HISTORY)
         words = ["history", str(desk.library.folder), "--out", str(out), "--overwrite", *with_car]
-        words += option("--baseline", text_of(told, "baseline"))
+        words += option("--baseline", text_of(told, "against"))
         title = "Comparing every drive"
     else:
         before = shelves.drive(text_of(told, "baseline"))
