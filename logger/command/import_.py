@@ -65,15 +65,22 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     for kind in KINDS.values():
         columns.add_argument(
-            f"--{kind.option}-column", metavar="COLUMN", help=f"column of {kind.what}"
+            f"--{kind.option}-column",
+            metavar="COLUMN",
+            help=f"column of {kind.what}" + (", or none" if kind.option == "rpm" else ""),
         )
-    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day")
+    columns.add_argument(
+        "--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day, or such as '0.1 s'"
+    )
     columns.add_argument(
         "--time-offset-s", type=float, default=0.0, metavar="S", help="added to every time"
     )
+    columns.add_argument(
+        "--rpm-unit", metavar="UNIT", help="rpm, rev/s, '1000 rpm', or such as '0.25 rpm'"
+    )
     columns.add_argument("--speed-unit", metavar="UNIT", help="km/h, mph, m/s or kn")
     columns.add_argument("--level-weighting", metavar="LETTER", help="A, C or Z")
-    columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab or pipe")
+    columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab, pipe or space")
     columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
     columns.add_argument("--encoding", help="such as utf-8 or cp1252")
 

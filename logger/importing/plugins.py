@@ -91,8 +91,8 @@ def check_telemetry(importer: str, telemetry: object) -> None:
     frame = telemetry.frame
     if not isinstance(frame, pd.DataFrame):
         raise _failed(importer, f"its frame is no table but {type(frame).__name__}")
-    if "rpm" not in frame.columns:
-        fault = "no rpm"
+    if not {"rpm", "road_speed_m_s"} & set(frame.columns):
+        fault = "neither rpm nor road speed"
     elif frame.empty:
         fault = "no row"
     elif any(dtype != np.float64 for dtype in frame.dtypes):

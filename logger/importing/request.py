@@ -16,20 +16,23 @@ class TelemetryOptions:
     """What a person says about a telemetry file where its own text is not enough.
 
     A column is named as in the file's header (case and spaces do not matter) or by its number,
-    counted from 1. ``None`` everywhere means: find out.
+    counted from 1; the rpm column may be ``none``. ``None`` everywhere means: find out.
 
     Attributes
     ----------
     time_unit : str or None
-        ``s``, ``ms``, ``us``, ``ns``, ``min``, ``h`` or ``day``.
+        ``s``, ``ms``, ``us``, ``ns``, ``min``, ``h`` or ``day``, or a multiple of one such as
+        ``0.1 s``.
     time_offset_s : float
         Added to every time of the file, to bring it to the sound's clock by hand.
+    rpm_unit : str or None
+        ``rpm``, ``rev/s``, ``1000 rpm``, ``rad/s``, or a multiple of one such as ``0.25 rpm``.
     speed_unit : str or None
         ``km/h``, ``mph``, ``m/s`` or ``kn``.
     level_weighting : str or None
         ``A``, ``C`` or ``Z``.
     delimiter : str or None
-        ``comma``, ``semicolon``, ``tab`` or ``pipe``, or the sign itself.
+        ``comma``, ``semicolon``, ``tab``, ``pipe`` or ``space``, or the sign itself.
     decimal : str or None
         ``point`` or ``comma``, or the sign itself.
     """
@@ -38,6 +41,7 @@ class TelemetryOptions:
     time_unit: str | None = None
     time_offset_s: float = 0.0
     rpm_column: str | None = None
+    rpm_unit: str | None = None
     speed_column: str | None = None
     speed_unit: str | None = None
     level_column: str | None = None
@@ -114,8 +118,8 @@ class ImportedTelemetry:
     Attributes
     ----------
     frame : pandas.DataFrame
-        ``time_s`` (finite, strictly rising), ``rpm`` and any further column of a session, all
-        float64; a missing value is NaN.
+        ``time_s`` (finite, strictly rising), ``rpm`` or ``road_speed_m_s``, and any further column
+        of a session, all float64; a missing value is NaN.
     columns : tuple of ColumnReport
         Every column of the file, in the file's order.
     start : datetime or None

@@ -15,24 +15,30 @@ from logger.importing.tables.column_names import (
     TIME,
     ColumnName,
     kinds_of,
+    open_unit,
     weighting_of,
 )
-from logger.importing.tables.units import Unit, asked_unit, find_unit, unit_names
+from logger.importing.tables.units import Unit, asked_unit, find_unit
 
 # of a column's cells; judgement: a log with more holes than this tells no sweep
 _LEAST_READABLE = 0.1
 _ALWAYS_ASKED = (TIME, RPM, SPEED)
-_TIME_HAS_ITS_OWN_RULES = Unit(name="", factor=1.0)
+NONE = "none"  # what a person gives for the rpm column where the log has none
+_TIME_HAS_ITS_OWN_RULES = _NAMED_BY_NOBODY = Unit(name="", factor=1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """One column in use: its place, the session's name for it, and its unit."""
+    """One column in use: its place, the session's name for it, and its unit.
+
+    ``open_unit`` is what the file says in place of a unit that can be used, and nobody explained.
+    """
 
     index: int
     meaning: str
     name: ColumnName
     unit: Unit
+    open_unit: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,10 +74,13 @@ def choose_columns(
         kind: _find_asked(path, names, text, KINDS[kind].option)
         for kind in KINDS
         if (text := _asked_text(options, kind)) is not None
+        and not (kind == RPM and _leaves_rpm_out(names, options))
     }
     chosen: list[Choice] = []
     unused: dict[int, str] = {}
     for kind in KINDS:
+        if kind == RPM and _leaves_rpm_out(names, options):
+            continue
         if kind in asked:
             candidates = [asked[kind]]
         else:
@@ -90,10 +99,20 @@ def choose_columns(
             if unit is None:
                 unused[index] = "its name has no unit"
             else:
-                chosen.append(Choice(index=index, meaning=kind, name=names[index], unit=unit))
+                chosen.append(
+                    Choice(
+                        index=index,
+                        meaning=kind,
+                        name=names[index],
+                        unit=unit,
+                        open_unit=_open_unit(kind, names[index], options),
+                    )
+                )
         else:
             if kind not in asked and not candidates:
                 _refuse_words(path, kind, names, readable_share)
+                if kind == RPM:
+                    _ask_for_rpm(path, names)
             unused |= _leave_out_or_ask(path, kind, names, candidates)
     return ColumnChoice(chosen=tuple(chosen), unused=unused)
 
@@ -113,12 +132,27 @@ def _refuse_words(
             )
 
 
+def _leaves_rpm_out(names: Sequence[ColumnName], options: TelemetryOptions) -> bool:
+    """``--rpm-column none``, unless a column goes by that name."""
+    asked = (options.rpm_column or "").strip().casefold()
+    return asked == NONE and all(name.text.casefold() != NONE for name in names)
+
+
+def _ask_for_rpm(path: Path, names: Sequence[ColumnName]) -> None:
+    alone = ""
+    if any(SPEED in kinds_of(name) for name in names):
+        alone = f", or --rpm-column {NONE} if the log holds road speed alone"
+    raise TelemetryError(
+        f"no column of {path} looks like rpm; give --rpm-column, one of: {_listed(names)}{alone}"
+    )
+
+
 def _leave_out_or_ask(
     path: Path, kind: str, names: Sequence[ColumnName], candidates: Sequence[int]
 ) -> dict[int, str]:
     """Decide on a quantity with no column or several: the main ones are asked for."""
     option = KINDS[kind].option
-    if not candidates and kind in (TIME, RPM):
+    if not candidates and kind == TIME:
         raise TelemetryError(
             f"no column of {path} looks like {option}; give --{option}-column, "
             f"one of: {_listed(names)}"
@@ -209,19 +243,28 @@ def _asked_weighting(options: TelemetryOptions) -> str | None:
 def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None:
     if kind == TIME:
         return _TIME_HAS_ITS_OWN_RULES
-    if kind == SPEED and options.speed_unit is not None:
-        return asked_unit("speed", "--speed-unit", options.speed_unit)
+    asked = _asked_unit(kind, options)
+    if asked is not None:
+        return asked_unit(KINDS[kind].quantity, f"--{KINDS[kind].option}-unit", asked)
     # nothing but rpm and dB is in use without being named
     default = KINDS[kind].own_unit if kind in (RPM, LEVEL) else ""
     found = find_unit(KINDS[kind].quantity, name.unit or default)
-    if found is None and kind == SPEED:
-        raise TelemetryError(
-            f'the speed column "{name.text}" names no unit; '
-            f"give --speed-unit, one of {unit_names('speed')}"
-        )
     if found is None and kind == RPM:
         return find_unit("rpm", "rpm")
+    if found is None and kind == SPEED:
+        return _NAMED_BY_NOBODY
     return found
+
+
+def _open_unit(kind: str, name: ColumnName, options: TelemetryOptions) -> str:
+    if kind not in _ALWAYS_ASKED or _asked_unit(kind, options) is not None:
+        return ""
+    return open_unit(name, kind)
+
+
+def _asked_unit(kind: str, options: TelemetryOptions) -> str | None:
+    asked = {TIME: options.time_unit, RPM: options.rpm_unit, SPEED: options.speed_unit}
+    return asked.get(kind)
 
 
 def _listed(names: Sequence[ColumnName]) -> str:

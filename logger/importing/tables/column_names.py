@@ -5,9 +5,10 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from logger.folder.quantities import COLUMNS, LEVEL_COLUMNS
-from logger.importing.tables.units import unit_quantity
+from logger.importing.tables.units import OTHER, find_unit, unit_quantity
 from logger.software import own_table
 
 TIME = "time_s"
@@ -21,8 +22,12 @@ _BEHIND_NAME = re.compile(
     r"(db ?\([acz]\)|km[ _]h|m[ _]s|(?:1/|[a-z]+/)?[a-z°%µ²^⁻-]+[1¹]?)",
     re.IGNORECASE,
 )
-_ONLY_IN_BRACKETS = frozenset("cfkhd")  # too short to be a unit at the end of a name
+_WIDE_BRACKETS = str.maketrans("（）［］【】／", "()[][]/")
+_DIVIDED = re.compile(r".*\S\s*([/x×*]\s*\d+)")  # "RPM / 1000"
+_SORT_OF_SIGN = {"L": "L", "M": "L", "N": "N"}  # marks belong to the letter before them
+_ONLY_IN_BRACKETS = frozenset("cfkhdсчث分秒")  # too short to be a unit at the end of a name
 
+_DIACRITICS = re.compile("[\u0300-\u036f]")  # Latin, Greek and Cyrillic; other scripts need theirs
 _WEIGHTED = re.compile(
     r"\b(?:l ?p? ?([acz])(?:eqt?|f|s|i)?|db ?([acz])|([acz]) (?:weight|bewert)\w*"
     r"|level ([acz]))\b"
@@ -40,38 +45,51 @@ class Kind:
         A key of :data:`logger.importing.tables.units.UNITS`.
     named, something_else : Pattern
         Words that name it, and words that tell that it is something else.
+    vague : Pattern
+        Names that say nothing, so that the unit must.
+    no_unit : Pattern
+        What stands in brackets behind its name without being a unit.
     """
 
     option: str
     what: str
     quantity: str
     own_unit: str
-    known_by_unit: bool
     marks: tuple[float, ...]
     named: re.Pattern[str]
     something_else: re.Pattern[str]
+    vague: re.Pattern[str] | None
+    no_unit: re.Pattern[str]
+
+
+def _bare(text: str) -> str:
+    """Take the accents off letters."""
+    return unicodedata.normalize("NFC", _DIACRITICS.sub("", unicodedata.normalize("NFKD", text)))
 
 
 def _any_of(words: Sequence[str], whole: Sequence[str] = ()) -> re.Pattern[str]:
-    pattern = rf"\b({'|'.join(words)})\b"
-    return re.compile(f"{pattern}|^({'|'.join(whole)})$" if whole else pattern)
+    # no \b: the vowel signs of some scripts are no letters to it
+    pattern = rf"(?<!\S)({'|'.join(words)})(?!\S)"
+    return re.compile(_bare(f"{pattern}|^({'|'.join(whole)})$" if whole else pattern))
 
 
 def _read_kinds() -> dict[str, Kind]:
     rows = own_table("logger.importing.tables", "columns")
     not_as_driven = rows.pop("not_as_driven")["not"]
+    no_unit = re.compile(f"({'|'.join(rows.pop('no_unit')['words'])})?")
     return {
         name: Kind(
             option=row["option"],
             what=row["what"],
             quantity=row["quantity"],
             own_unit=row["own_unit"],
-            known_by_unit=row.get("known_by_unit", False),
             marks=tuple(row.get("marks", ())),
             named=_any_of(row["words"], row.get("whole", ())),
             something_else=_any_of(
                 row["not"] + (not_as_driven if row.get("as_driven", True) else [])
             ),
+            vague=re.compile(_bare("|".join(row["vague"]))) if "vague" in row else None,
+            no_unit=no_unit,
         )
         for name, row in rows.items()
     }
@@ -92,40 +110,66 @@ class ColumnName:
         Plain lower-case words; accents, and the unit where one was found, removed.
     unit : str
         A known unit, as spelled in the header or the units row; empty when there is none.
+    strange : str
+        What stands where a unit should and is none that can be used.
+    beside : str
+        Plain words of the other rows of the header: groups, sources, descriptions.
     """
 
     text: str
     words: str
     unit: str
+    strange: str = ""
+    beside: str = ""
 
 
-def read_column_name(header: str, unit_row: str = "") -> ColumnName:
+def read_column_name(header: str, unit_row: str = "", beside: str = "") -> ColumnName:
     """Part a header such as ``Engine speed (rpm)``, ``speed_kmh`` or ``Drehzahl [1/min]``."""
     text = " ".join(header.split())
     if text in COLUMNS:
         unit = KINDS[kind_of_own(text)].own_unit
-        return ColumnName(text=text, words=_plain_words(text), unit=unit)
-    name, unit = _split_unit(text)
-    if unit_quantity(unit_row) and not unit:
-        unit = unit_row.strip()
-    return ColumnName(text=text, words=_plain_words(name), unit=unit)
+        return ColumnName(text=text, words=plain_words(text), unit=unit)
+    name, unit, strange = _split_unit(text.translate(_WIDE_BRACKETS))
+    unit_row = unit_row.strip(" -–")
+    if unit_row and not unit:
+        unit, strange = (unit_row, strange) if _is_unit(unit_row) else ("", unit_row)
+    return ColumnName(
+        text=text,
+        words=plain_words(name),
+        unit=unit,
+        strange=strange,
+        beside=plain_words(beside),
+    )
 
 
 def kinds_of(column: ColumnName) -> tuple[str, ...]:
     """Say what a column may be: some of :data:`KINDS`, none when it is of no use."""
     if column.text in COLUMNS:
         return (kind_of_own(column.text),)
-    quantity = unit_quantity(column.unit)
+    quantity = _quantity(column.unit)
+    words = f"{column.beside} {column.words}".strip()
     found = []
-    for name, kind in KINDS.items():
-        if kind.something_else.search(column.words):
+    for kind_name, kind in KINDS.items():
+        if kind.something_else.search(words):
             continue
-        if quantity and quantity != kind.quantity:
+        # a main column in an odd unit is asked about; no other is looked for in its place
+        if quantity not in ("", kind.quantity, OTHER if kind_name in (TIME, RPM) else ""):
             continue
-        is_known_by_unit = kind.known_by_unit or (name == TIME and not column.words)
-        if kind.named.search(column.words) or (quantity and is_known_by_unit):
-            found.append(name)
+        # a column with a unit and no name is judged by what else is said of it, not found by it
+        name_words = words if column.words else ""
+        is_vague = kind.vague is not None and kind.vague.fullmatch(name_words) is not None
+        if kind.named.search(words) or (quantity == kind.quantity and is_vague):
+            found.append(kind_name)
     return tuple(found)
+
+
+def open_unit(column: ColumnName, kind: str) -> str:
+    """Give what a column's name says in place of a usable unit of its kind; mostly empty."""
+    if column.unit:
+        return "" if find_unit(KINDS[kind].quantity, column.unit) else column.unit
+    words = plain_words(column.strange)
+    is_remark = KINDS[kind].no_unit.fullmatch(words) or KINDS[kind].named.search(words)
+    return "" if is_remark else column.strange.strip()
 
 
 def kind_of_own(column: str) -> str:
@@ -135,26 +179,43 @@ def kind_of_own(column: str) -> str:
 
 def weighting_of(column: ColumnName) -> str | None:
     """Give ``a``, ``c`` or ``z`` when the column's name says how its level is weighted."""
-    words = f"{_plain_words(column.text)} | {_plain_words(column.unit)}"
+    words = f"{plain_words(column.text)} | {plain_words(column.unit)}"
     letters = {letter for found in _WEIGHTED.findall(words) for letter in found if letter}
     if _UNWEIGHTED.search(words):
         letters.add("z")
     return letters.pop() if len(letters) == 1 else None
 
 
-def _split_unit(text: str) -> tuple[str, str]:
+def _quantity(unit: str) -> str:
+    """Quantity of a unit or of a multiple of one."""
+    multiples = (quantity for quantity in ("time", "rpm") if find_unit(quantity, unit))
+    return unit_quantity(unit) or next(multiples, "")
+
+
+def _is_unit(text: str) -> bool:
+    return bool(text and _quantity(text))
+
+
+def _split_unit(text: str) -> tuple[str, str, str]:
+    """Part a header into its name, its unit, and what stands in place of a unit."""
     if unit_quantity(text):
-        return "", text
+        return "", text, ""
     behind = _BEHIND_NAME.fullmatch(text)  # before the brackets, for those of dB(C)
     if behind and unit_quantity(behind[2]) and behind[2].lower() not in _ONLY_IN_BRACKETS:
-        return behind[1], behind[2]
+        return behind[1], behind[2], ""
     in_brackets = _IN_BRACKETS.fullmatch(text)
-    if in_brackets and unit_quantity(in_brackets[2]):
-        return in_brackets[1], in_brackets[2]
-    return text, ""
+    if in_brackets and _is_unit(in_brackets[2]):
+        return in_brackets[1], in_brackets[2], ""
+    if in_brackets and in_brackets[2].strip(" -"):
+        return text, "", in_brackets[2]
+    divided = _DIVIDED.fullmatch(text)
+    return text, "", divided[1] if divided else ""
 
 
-def _plain_words(text: str) -> str:
+@lru_cache(maxsize=4096)
+def plain_words(text: str) -> str:
+    """Give lower-case words and numbers, without accents, one blank apart."""
     spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", re.sub(r"(?i)db", "db", text))  # engineSpeed
-    plain = unicodedata.normalize("NFKD", spaced).encode("ascii", "ignore").decode("ascii")
-    return " ".join(re.findall(r"[a-z]+|[0-9]+", plain.lower()))
+    plain = _bare(spaced).lower()
+    kinds = "".join(_SORT_OF_SIGN.get(unicodedata.category(sign)[0], " ") for sign in plain)
+    return " ".join(plain[at.start() : at.end()] for at in re.finditer("L+|N+", kinds))

@@ -3,11 +3,13 @@
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from logger.errors import TelemetryError
+from logger.importing.tables.units import unit_quantity
 
 MISSING_MARKS = frozenset(
     (
@@ -21,12 +23,33 @@ _LARGEST = 1e20  # nanoseconds since 1970 are below 1e19
 _NUMBER = re.compile(
     r"[+-]?(\d+([.,]\d+)*[.,]?|[.,]\d+)([eE][+-]?\d+)?",
 )
+# "842 rpm", "-1.60s"; what follows is a unit, and starts with no digit
+_WITH_UNIT = re.compile(r"([+-]?[\d.,'’ \u00a0\u2009\u202f]*\d[.,]?)\s*([^\d\s.,'’+-].{0,20})")
+# thousands parted by blanks or apostrophes, as ISO 80000-1 and Swiss custom have it
+_PARTED = re.compile(r"[+-]?\d{1,3}(?:[ \u00a0\u2009\u202f'’]\d{3})+(?:[.,]\d*)?")
+_PARTING = re.compile(r"[ \u00a0\u2009\u202f'’]")
+# judgement: no number with its unit is longer; keeps patterns from running over whole pages
+_LONGEST_CELL = 64
 DECIMAL_SIGNS = {"point": ".", "comma": ","}
 
 
 def looks_like_number(cell: str) -> bool:
-    """Say whether a cell is a number, with whichever decimal sign."""
-    return _NUMBER.fullmatch(cell.strip()) is not None
+    """Say whether a cell is a number, with whichever decimal sign, and maybe with its unit."""
+    return _NUMBER.fullmatch(split_unit(cell)[0]) is not None
+
+
+def split_unit(cell: str) -> tuple[str, str]:
+    """Part ``1 842.5 rpm`` into ``1842.5`` and its unit, empty when there is no known one."""
+    text = cell.strip()
+    if not text or len(text) > _LONGEST_CELL or _NUMBER.fullmatch(text):
+        return text, ""
+    unit = ""
+    found = _WITH_UNIT.fullmatch(text)
+    if found and unit_quantity(found[2]):
+        text, unit = found[1].strip(), found[2].strip()
+    if _PARTED.fullmatch(text):
+        text = _PARTING.sub("", text)
+    return text, unit
 
 
 def sign_of_option(option: str, text: str, signs: Mapping[str, str]) -> str:
@@ -58,7 +81,7 @@ def find_decimal_sign(cells: Iterable[str]) -> str:
     evidence = {",": 0, ".": 0}
     open_commas = ""
     for cell in cells:
-        text = cell.strip()
+        text = split_unit(cell)[0]
         has_comma, has_point = "," in text, "." in text
         if not (has_comma or has_point) or not looks_like_number(text):
             continue
@@ -81,23 +104,38 @@ def find_decimal_sign(cells: Iterable[str]) -> str:
     return "," if evidence[","] else "."
 
 
-def parse_numbers(cells: Sequence[str], decimal: str) -> tuple[NDArray[np.float64], int, int]:
-    """Turn cells into numbers.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbers:
+    """Cells as numbers.
 
-    Returns
-    -------
+    Attributes
+    ----------
     values : ndarray [shape=(n,)]
         NaN where there is no number.
+    units : dict of str to list of int
+        Units that stood in cells, and in which.
     missing : int
         How many cells were empty or a mark such as ``-``.
     not_numbers : int
         How many held something else that is no finite number.
     """
+
+    values: NDArray[np.float64]
+    units: dict[str, list[int]]
+    missing: int
+    not_numbers: int
+
+
+def parse_numbers(cells: Sequence[str], decimal: str) -> Numbers:
+    """Turn cells into numbers."""
     thousands = "." if decimal == "," else ","
     values = np.full(len(cells), np.nan)
+    units: dict[str, list[int]] = {}
     missing = not_numbers = 0
     for index, cell in enumerate(cells):
-        text = cell.strip()
+        text, unit = split_unit(cell)
+        if unit:
+            units.setdefault(unit, []).append(index)
         if decimal == ",":
             text = _with_point(text)
         elif thousands in text:
@@ -112,7 +150,7 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> tuple[NDArray[np.float6
             missing += 1
         else:
             not_numbers += 1
-    return values, missing, not_numbers
+    return Numbers(values=values, units=units, missing=missing, not_numbers=not_numbers)
 
 
 def _is_clearly_decimal(text: str, sign: str) -> bool:

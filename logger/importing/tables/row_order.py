@@ -17,7 +17,7 @@ IntArray = NDArray[np.intp]
 # with higher ones times are made up.
 _MOST_OUT_OF_ORDER = 0.1
 _ALWAYS_FORGIVEN = 3
-_COARSE_ROWS_PER_STAMP = 1.5
+COARSE_ROWS_PER_STAMP = 1.5
 _SAME_ROW_SHARE = 0.9
 _FALLING_SHARE = 0.9
 
@@ -133,7 +133,7 @@ def _part_repeated(
         return rows, stamps, ""
     here, before = values[rows[repeated]], values[rows[repeated - 1]]
     same = ((here == before) | (np.isnan(here) & np.isnan(before))).all(axis=1)
-    is_coarse = rows.size >= _COARSE_ROWS_PER_STAMP * count and count >= 3
+    is_coarse = rows.size >= COARSE_ROWS_PER_STAMP * count and count >= 3
     if not is_coarse or same.mean() >= _SAME_ROW_SHARE:
         return rows[is_new], stamps[is_new], ""
     starts = np.flatnonzero(is_new)

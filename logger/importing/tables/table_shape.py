@@ -1,31 +1,32 @@
-"""The shape of a table of text: delimiter, preamble, header, units row, first row of data."""
+"""The shape of a table of text: delimiter, decimal sign, head, and rows of data."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import csv
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from logger.errors import TelemetryError
+from logger.importing.request import TelemetryOptions
 from logger.importing.tables.number_text import (
     DECIMAL_SIGNS,
-    MISSING_MARKS,
     find_decimal_sign,
     looks_like_number,
     sign_of_option,
 )
-from logger.importing.tables.time_text import looks_like_clock
-from logger.importing.tables.units import bare_unit, unit_quantity
+from logger.importing.tables.row_kinds import filled_part, is_data, readable_share
+from logger.importing.tables.table_head import Head, find_head
 
+_SPACE = " "
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|"}
 # judgement: enough rows to see past a preamble, and past cells without decimals; more only cost
 # time.
 _PROBE_LINES = 400
 _DECIMAL_PROBE_ROWS = 4000
-# Of a row's filled cells that are numbers or clock times; judgement: a third, because logs have
-# columns of words; less takes a heading for data.
-_LEAST_DATA_SHARE = 0.34
+# judgement: a day of driving at 20 rows a second; more would fill the memory
+MOST_LINES = 2_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,10 +35,8 @@ class Table:
 
     Attributes
     ----------
-    header, unit_row : tuple of str
-        One text a column; empty texts where the file says nothing.
-    first_data_row : int
-        Counted from 0 over the lines that are not blank.
+    head : Head
+        Its ``first_data_row`` counts the lines that are not blank.
     decimal : str
         ``.`` or ``,``.
     """
@@ -45,21 +44,19 @@ class Table:
     lines: tuple[str, ...]
     delimiter: str
     decimal: str
-    header: tuple[str, ...]
-    unit_row: tuple[str, ...]
-    first_data_row: int
+    head: Head
 
     def rows(self) -> Iterator[list[str]]:
         """Yield the cells of each row of data; a row may be shorter or longer than the header."""
-        return _parse(self.lines[self.first_data_row :], self.delimiter)
+        return _parse(self.lines[self.head.first_data_row :], self.delimiter)
 
     def spread_rows(self, count: int) -> Iterator[list[str]]:
         """Yield about ``count`` rows of data, evenly from the first to the last."""
-        step = max(1, (len(self.lines) - self.first_data_row) // count)
-        return _parse(self.lines[self.first_data_row :: step], self.delimiter)
+        step = max(1, (len(self.lines) - self.head.first_data_row) // count)
+        return _parse(self.lines[self.head.first_data_row :: step], self.delimiter)
 
 
-def read_table(path: Path, text: str, delimiter: str | None, decimal: str | None) -> Table:
+def read_table(path: Path, text: str, options: TelemetryOptions) -> Table:
     """Find the shape of a table.
 
     Raises
@@ -68,23 +65,25 @@ def read_table(path: Path, text: str, delimiter: str | None, decimal: str | None
         There is no table of numbers, or the text alone does not decide; the message then names
         the option that does.
     """
+    if text.count("\n") > MOST_LINES:
+        raise TelemetryError(
+            f"{path} has more than the {MOST_LINES:,} lines that are a day of driving; cut it to "
+            "the drive"
+        )
     lines = tuple(line for line in text.split("\n") if line.strip(" \t;,|"))
-    if delimiter:
-        sign = sign_of_option("--delimiter", delimiter.replace("\\t", "\t"), _DELIMITERS)
-    else:
-        sign = _find_delimiter(path, lines)
+    lines, sign = _delimited(path, lines, options.delimiter)
     probe = list(_parse(lines[:_PROBE_LINES], sign))
     width = _data_width(path, probe)
-    first = _first_data_row(path, probe, width)
-    header, unit_row = _header_rows(probe[:first], width)
-    _refuse_commas_twice(path, sign, probe[first:], header)
+    said = (options.time_column or "").strip()
+    time_number = int(said) if re.fullmatch("[0-9]{1,4}", said) else None
+    head = find_head(str(path), probe, width, time_number)
+    _refuse_commas_twice(path, sign, probe[head.first_data_row :], head.header)
+    decimal = options.decimal
     table = Table(
         lines=_without_cut_line(text, lines, sign, width),
         delimiter=sign,
         decimal=sign_of_option("--decimal", decimal, DECIMAL_SIGNS) if decimal else ".",
-        header=header,
-        unit_row=unit_row,
-        first_data_row=first,
+        head=head,
     )
     if decimal:
         return table
@@ -92,62 +91,80 @@ def read_table(path: Path, text: str, delimiter: str | None, decimal: str | None
     return replace(table, decimal=find_decimal_sign(cells))
 
 
-def _find_delimiter(path: Path, lines: Sequence[str]) -> str:
-    scores = {}
-    for name, sign in _DELIMITERS.items():
-        rows = [_filled(row) for row in _parse(lines[:_PROBE_LINES], sign)]
-        # a wrong sign cuts numbers in two and leaves cells that hold the right sign
-        scores[name] = sum(_readable_share(row) for row in rows if len(row) >= 2 and _is_data(row))
+def _delimited(
+    path: Path, lines: tuple[str, ...], asked: str | None
+) -> tuple[tuple[str, ...], str]:
+    """Give lines whose cells one sign parts, and that sign."""
+    if asked:
+        signs = {**_DELIMITERS, "space": _SPACE}
+        sign = sign_of_option("--delimiter", asked.replace("\\t", "\t"), signs)
+    else:
+        sign = _find_delimiter(path, lines)
+    if sign != _SPACE:
+        return lines, sign
+    return _parted_by_blanks(lines) or lines, "\t"
+
+
+def _find_delimiter(path: Path, lines: tuple[str, ...]) -> str:
+    scores = {
+        sign: sum(map(readable_share, _data_rows(lines, sign))) for sign in _DELIMITERS.values()
+    }
     best = max(scores.values())
-    names = [name for name, score in scores.items() if score >= 0.98 * best]
     if best == 0.0:
+        if _parted_by_blanks(lines):
+            return _SPACE
         raise TelemetryError(
             f"{path} has no rows of two or more numbers, so it is no table of a drive; "
             "choose another file, or give --delimiter"
         )
-    if len(names) > 1:
+    tied = [sign for sign, score in scores.items() if score >= 0.98 * best]
+    if len(tied) > 1:
+        tied = [sign for sign in tied if not _leaves(lines, sign, tied)] or tied
+    if len(tied) > 1:
+        names = [name for name, sign in _DELIMITERS.items() if sign in tied]
         raise TelemetryError(
             f"{path} can be read with different delimiters; give --delimiter {' or '.join(names)}"
         )
-    return _DELIMITERS[names[0]]
+    return tied[0]
+
+
+def _data_rows(lines: Sequence[str], sign: str) -> list[Sequence[str]]:
+    rows = (filled_part(row) for row in _parse(lines[:_PROBE_LINES], sign))
+    return [row for row in rows if len(row) >= 2 and is_data(row)]
+
+
+def _leaves(lines: Sequence[str], sign: str, tied: Sequence[str]) -> bool:
+    """Whether cells are left that hold another of the tied signs: the true one cuts them too."""
+    others = [each for each in tied if each != sign]
+    return any(
+        other in cell
+        for row in _data_rows(lines, sign)
+        for cell in row
+        if not looks_like_number(cell)
+        for other in others
+    )
+
+
+def _parted_by_blanks(lines: tuple[str, ...]) -> tuple[str, ...]:
+    """Put tabs where columns are lined up with blanks; no lines where none are.
+
+    Two blanks part columns and one may stand in a name, if that gives rows alike.
+    """
+    for blanks in (r"[ \t]{2,}", r"[ \t]+"):
+        parted = [re.sub(blanks, "\t", line.strip()) for line in lines[:_PROBE_LINES]]
+        rows = _data_rows(parted, "\t")
+        if rows and len({len(row) for row in rows}) == 1:
+            return tuple(re.sub(blanks, "\t", line.strip()) for line in lines)
+    return ()
 
 
 def _data_width(path: Path, probe: Sequence[list[str]]) -> int:
-    widths = Counter(len(_filled(row)) for row in probe if _is_data(row))
+    widths = Counter(len(filled_part(row)) for row in probe if is_data(row))
     if not widths:
         raise TelemetryError(
             f"{path} has no rows of numbers with this --delimiter; leave it out, or give another"
         )
     return max(width for width, count in widths.items() if count >= 0.05 * widths.total())
-
-
-def _first_data_row(path: Path, probe: Sequence[list[str]], width: int) -> int:
-    for index, row in enumerate(probe):
-        # half the width: the first rows of a log often lack slow values
-        if _is_data(row) and len(row) >= width and len(_filled(row)) >= max(2, width // 2):
-            return index
-    for index, row in enumerate(probe):
-        if _is_data(row) and len(_filled(row)) >= 2:
-            return index
-    raise TelemetryError(
-        f"{path} has no rows of two or more numbers; choose another file or --delimiter"
-    )
-
-
-def _header_rows(above: Sequence[list[str]], width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    unit_row: tuple[str, ...] = ()
-    for row in reversed(above):
-        cells = [cell.strip() for cell in row]
-        filled = [cell for cell in cells if cell]
-        if len(filled) < 2 or len(_filled(cells)) < width // 2:
-            break
-        if not unit_row and _is_unit_row(filled):
-            unit_row = tuple(cells)
-            continue
-        size = max(width, len(_filled(cells)), len(_filled(unit_row)))
-        return _padded(cells, size), _padded(unit_row, size)
-    # what looked like a units row may be all the header there is: "s;1/min;km/h"
-    return _padded(unit_row, max(width, len(unit_row))), _padded((), max(width, len(unit_row)))
 
 
 def _without_cut_line(
@@ -164,7 +181,7 @@ def _refuse_commas_twice(
     path: Path, delimiter: str, data: Sequence[list[str]], header: tuple[str, ...]
 ) -> None:
     named = sum(1 for cell in header if cell)
-    wider = sum(1 for row in data if len(_filled(row)) >= 2 * named)
+    wider = sum(1 for row in data if len(filled_part(row)) >= 2 * named)
     if delimiter == "," and named >= 2 and wider > 0.5 * len(data):
         raise TelemetryError(
             f"{path} seems to use the comma between columns and in numbers; "
@@ -179,31 +196,3 @@ def _parse(lines: Sequence[str], delimiter: str) -> Iterator[list[str]]:
         yield from csv.reader(safe, delimiter=delimiter)
     except csv.Error as error:
         raise TelemetryError(f"the table cannot be read ({error}); export it again") from error
-
-
-def _filled(row: Sequence[str]) -> Sequence[str]:
-    """Cut the empty cells that trailing delimiters leave."""
-    end = len(row)
-    while end and not row[end - 1].strip():
-        end -= 1
-    return row[:end]
-
-
-def _is_data(row: Sequence[str]) -> bool:
-    return _readable_share(row) >= _LEAST_DATA_SHARE
-
-
-def _readable_share(row: Sequence[str]) -> float:
-    cells = [cell.strip() for cell in row]
-    filled = [cell for cell in cells if cell.lower() not in MISSING_MARKS]
-    readable = sum(1 for cell in filled if looks_like_number(cell) or looks_like_clock(cell))
-    return readable / max(1, len(filled))
-
-
-def _is_unit_row(filled: Sequence[str]) -> bool:
-    known = sum(1 for cell in filled if unit_quantity(bare_unit(cell)))
-    return known >= 0.5 * len(filled)
-
-
-def _padded(cells: Sequence[str], width: int) -> tuple[str, ...]:
-    return (*cells, *("" for _ in range(width - len(cells))))[:width]

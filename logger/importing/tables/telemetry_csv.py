@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,10 +14,18 @@ from logger.errors import TelemetryError
 from logger.folder.quantities import COLUMNS
 from logger.folder.text_decoding import read_text
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
-from logger.importing.tables.column_choice import Choice, ColumnChoice, choose_columns
-from logger.importing.tables.column_names import RPM, TIME, ColumnName, read_column_name
-from logger.importing.tables.number_text import looks_like_number, parse_numbers
-from logger.importing.tables.plausible import drop_implausible
+from logger.importing.tables.column_choice import ColumnChoice, choose_columns
+from logger.importing.tables.column_names import (
+    KINDS,
+    RPM,
+    SPEED,
+    TIME,
+    ColumnName,
+    read_column_name,
+)
+from logger.importing.tables.column_reading import Column, read_columns
+from logger.importing.tables.long_form import read_long_form
+from logger.importing.tables.number_text import looks_like_number
 from logger.importing.tables.row_order import OrderedRows, order_rows
 from logger.importing.tables.table_shape import Table, read_table
 from logger.importing.tables.time_columns import (
@@ -26,20 +34,12 @@ from logger.importing.tables.time_columns import (
     times_from_clock,
     times_from_numbers,
 )
-from logger.importing.tables.time_text import (
-    TimeReader,
-    find_time_reader,
-    iso_seconds,
-    iso_time,
-    looks_like_clock,
-)
+from logger.importing.tables.time_text import looks_like_clock
 from logger.importing.tables.units import bare_unit
 
 # judgement: enough to know a unit by its size; more only cost time.
 _SAMPLE_ROWS = 400
 _FEWEST_ROWS = 2
-# judgement: a column that never goes beyond this is in thousands, not rpm
-_SLOWEST_ENGINE_RPM = 100.0
 _LONG_GAP_S = 2.0  # judgement: rpm can go up and down again meanwhile; longer gaps are told
 
 
@@ -61,32 +61,22 @@ class CsvImporter:
             It holds no drive, or needs an option to be understood.
         """
         text = read_text(path, options.encoding)
-        table = read_table(path, text, options.delimiter, options.decimal)
+        table = read_table(path, text, options)
+        if (long_form := read_long_form(str(path), table, options.time_column)) is not None:
+            table, options = long_form, replace(options, time_column="1")
+        head = table.head
         names = [
-            read_column_name(header, bare_unit(unit))
-            for header, unit in zip(table.header, table.unit_row, strict=True)
+            read_column_name(header, bare_unit(unit), beside)
+            for header, unit, beside in zip(head.header, head.unit_row, head.beside, strict=True)
         ]
         cells = _sample(table, len(names))
         choice = choose_columns(path, names, options, [_readable_share(each) for each in cells])
-        columns = _read_columns(table, choice, cells)
+        columns = read_columns(table, choice, cells, options)
         time_column = columns.pop(TIME)
         times = _times(time_column, options)
         order = order_rows(times.seconds, np.column_stack([c.values for c in columns.values()]))
-        return _assemble(path, names, choice, time_column, times, columns, order, options)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Column:
-    """One column as read, in the session's unit; of time as it stands, or seconds of a clock.
-
-    ``dropped`` says how many values were left out for which reason.
-    """
-
-    choice: Choice
-    values: FloatArray
-    dropped: dict[str, int]
-    reader: TimeReader | None = None
-    has_zone: bool = False
+        got = _assemble(path, names, choice, time_column, times, columns, order, options)
+        return replace(got, notes=(*head.notes, *got.notes))
 
 
 def _sample(table: Table, width: int) -> list[list[str]]:
@@ -99,42 +89,7 @@ def _readable_share(cells: Sequence[str]) -> float:
     return good / max(1, len(cells))
 
 
-def _read_columns(
-    table: Table, choice: ColumnChoice, sample: Sequence[Sequence[str]]
-) -> dict[str, _Column]:
-    """Read the chosen columns; the rows are gone through once."""
-    indices = [each.index for each in choice.chosen]
-    cells: list[list[str]] = [[] for _ in indices]
-    for row in table.rows():
-        for place, index in enumerate(indices):
-            cells[place].append(row[index] if index < len(row) else "")
-    return {
-        each.meaning: _read_column(table, each, column, sample[each.index])
-        for each, column in zip(choice.chosen, cells, strict=True)
-    }
-
-
-def _read_column(
-    table: Table, choice: Choice, cells: Sequence[str], sample: Sequence[str]
-) -> _Column:
-    reader = find_time_reader(sample) if choice.meaning == TIME else None
-    if reader is None:
-        raw, _, not_numbers = parse_numbers(cells, table.decimal)
-        if choice.meaning == TIME:
-            return _Column(choice=choice, values=raw, dropped={})
-        scaled = raw * choice.unit.factor + choice.unit.offset
-        values, dropped = drop_implausible(choice.meaning, raw, scaled)
-        if not_numbers:
-            dropped = {"not a number": not_numbers, **dropped}
-        return _Column(choice=choice, values=values, dropped=dropped)
-    read = [reader(cell) for cell in cells]
-    values = np.array([np.nan if value is None else value for value in read], dtype=np.float64)
-    stamps = [time for cell in sample if (time := iso_time(cell)) is not None]
-    has_zone = reader is iso_seconds and all(time.tzinfo is not None for time in stamps)
-    return _Column(choice=choice, values=values, dropped={}, reader=reader, has_zone=has_zone)
-
-
-def _times(column: _Column, options: TelemetryOptions) -> Times:
+def _times(column: Column, options: TelemetryOptions) -> Times:
     if not np.isfinite(column.values).any():
         raise TelemetryError(
             f'no row of the time column "{column.choice.name.text}" can be read; '
@@ -145,8 +100,9 @@ def _times(column: _Column, options: TelemetryOptions) -> Times:
     return times_from_numbers(
         column.values,
         column=column.choice.name.text or f"column {column.choice.index + 1}",
-        unit=column.choice.name.unit,
+        unit=column.unit or column.choice.name.unit,
         asked=options.time_unit,
+        strange="" if column.unit else column.choice.open_unit,
     )
 
 
@@ -154,16 +110,17 @@ def _assemble(
     path: Path,
     names: Sequence[ColumnName],
     choice: ColumnChoice,
-    time_column: _Column,
+    time_column: Column,
     times: Times,
-    columns: dict[str, _Column],
+    columns: dict[str, Column],
     order: OrderedRows,
     options: TelemetryOptions,
 ) -> ImportedTelemetry:
     table = {meaning: column.values[order.rows] for meaning, column in columns.items()}
     holds_any = np.isfinite(np.column_stack(list(table.values()))).any(axis=1)
     seconds = order.times_s[holds_any]
-    _refuse_too_little(path, seconds, columns[RPM], table[RPM][holds_any])
+    main = RPM if RPM in columns else SPEED
+    _refuse_too_little(path, columns[main], table[main][holds_any])
     origin_s = 0.0 if times.is_relative else float(seconds[0])
     data = {TIME: seconds - origin_s + options.time_offset_s}
     data |= {name: table[name][holds_any] for name in COLUMNS if name in table}
@@ -181,19 +138,14 @@ def _assemble(
     )
 
 
-def _refuse_too_little(path: Path, seconds: FloatArray, rpm: _Column, kept: FloatArray) -> None:
+def _refuse_too_little(path: Path, main: Column, kept: FloatArray) -> None:
     good = kept[np.isfinite(kept)]
-    if seconds.size < _FEWEST_ROWS or good.size < _FEWEST_ROWS:
-        why = _told(rpm.dropped)
+    if good.size < _FEWEST_ROWS:
+        why, option = _told(main.dropped), KINDS[main.choice.meaning].option
         raise TelemetryError(
-            f"{path} has {good.size} usable rows with time and rpm{f' ({why})' if why else ''}; "
-            "choose another file, or give --time-column and --rpm-column"
-        )
-    if float(np.quantile(good, 0.95)) < _SLOWEST_ENGINE_RPM:
-        raise TelemetryError(
-            f"the rpm column of {path} stays below {_SLOWEST_ENGINE_RPM:g} "
-            f"(highest {good.max():.4g}), which is no running engine; "
-            "say another --rpm-column, or --decimal"
+            f"{path} has {good.size} usable rows with time and {option}"
+            f"{f' ({why})' if why else ''}; choose another file, or give --time-column and "
+            f"--{option}-column"
         )
 
 
@@ -201,7 +153,7 @@ def _reports(
     names: Sequence[ColumnName],
     choice: ColumnChoice,
     times: Times,
-    columns: dict[str, _Column],
+    columns: dict[str, Column],
     frame: pd.DataFrame,
     time_dropped: dict[str, int],
 ) -> tuple[ColumnReport, ...]:
@@ -237,7 +189,7 @@ def _told(dropped: dict[str, int]) -> str:
     return ", ".join(f"{reason}: {count}" for reason, count in dropped.items())
 
 
-def _time_notes(time_column: _Column, times: Times, frame: pd.DataFrame) -> tuple[str, ...]:
+def _time_notes(time_column: Column, times: Times, frame: pd.DataFrame) -> tuple[str, ...]:
     notes = []
     if not times.is_relative:
         notes.append(

@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 
 from logger.arrays import FloatArray
 from logger.errors import TelemetryError
+from logger.importing.tables.row_order import COARSE_ROWS_PER_STAMP
 from logger.importing.tables.time_text import (
     TimeReader,
     clock_seconds,
     iso_seconds,
     short_clock_seconds,
 )
-from logger.importing.tables.units import UNITS, Unit, asked_unit, find_unit, unit_names
+from logger.importing.tables.units import UNITS, Unit, asked_unit, find_unit
 
 _DAY_S = 86400.0
 _HOUR_S = 3600.0
@@ -42,8 +43,10 @@ class Times:
     notes: tuple[str, ...] = ()
 
 
-def times_from_numbers(values: FloatArray, *, column: str, unit: str, asked: str | None) -> Times:
-    """Turn plain numbers into seconds.
+def times_from_numbers(
+    values: FloatArray, *, column: str, unit: str, asked: str | None, strange: str = ""
+) -> Times:
+    """Turn plain numbers into seconds; ``strange`` is what the file says in place of a unit.
 
     Raises
     ------
@@ -56,7 +59,7 @@ def times_from_numbers(values: FloatArray, *, column: str, unit: str, asked: str
     else:
         known = find_unit("time", unit)
     if known is None:
-        known = _unit_from_size(values) or _unit_from_steps(values, column)
+        known = _unit_from_size(values) or _unit_from_steps(values, column, strange)
         notes = (f'"{column}" names no unit; its steps fit {known.name}.',)
     seconds = values * known.factor
     first = first_finite(seconds)
@@ -95,22 +98,37 @@ def _unit_from_size(values: FloatArray) -> Unit | None:
     return None
 
 
-def _unit_from_steps(values: FloatArray, column: str) -> Unit:
-    steps = np.diff(values[np.isfinite(values)])
+def _unit_from_steps(values: FloatArray, column: str, strange: str) -> Unit:
+    good = values[np.isfinite(values)]
+    steps = np.diff(good)
     moves = np.abs(steps[steps != 0.0])
     if not moves.size:
         raise TelemetryError(
             f'the time column "{column}" holds one time only; choose another with --time-column'
         )
     step = float(np.median(moves))
-    if _SHORTEST_STEP_IN_S <= step <= _LONGEST_STEP_IN_S:
+    # several rows for each time: seconds, or as well minutes
+    is_coarse = good.size >= COARSE_ROWS_PER_STAMP * (moves.size + 1) and moves.size >= 2
+    if not strange and not is_coarse and _SHORTEST_STEP_IN_S <= step <= _LONGEST_STEP_IN_S:
         return UNITS["time"]["s"]
-    if _STEPS_IN_MS[0] <= step < _STEPS_IN_MS[1]:
+    if not strange and not is_coarse and _STEPS_IN_MS[0] <= step < _STEPS_IN_MS[1]:
         return UNITS["time"]["ms"]
-    raise TelemetryError(
-        f'the unit of the time column "{column}" is not clear (steps of {step:.6g}); '
-        f"give --time-unit: {unit_names('time')}"
+    span = float(good.max() - good.min())
+    lengths = ", ".join(
+        f"{unit.name} ({_length(span * unit.factor)} long)"
+        for unit in dict.fromkeys(UNITS["time"].values())
     )
+    told = f', "{strange}"' if strange else f" (steps of {step:.6g})"
+    raise TelemetryError(
+        f'the unit of the time column "{column}" is not clear{told}; '
+        f'give --time-unit: {lengths}, or a multiple such as "0.1 s"'
+    )
+
+
+def _length(span_s: float) -> str:
+    if span_s < 120.0:
+        return f"{span_s:.2g} s"
+    return f"{span_s / 60:.3g} min" if span_s < 7200.0 else f"{span_s / 3600:.3g} h"
 
 
 def _unrolled(values: FloatArray, period_s: float) -> tuple[FloatArray, int]:

@@ -1,9 +1,11 @@
 """Units as loggers write them, and their way to those of a session; read from ``units.toml``."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from logger.errors import TelemetryError
 from logger.software import own_table
@@ -28,6 +30,13 @@ UNITS: Mapping[str, Mapping[str, Unit]] = {
 }
 
 
+OTHER = "other"  # the quantity of units that no column in use has
+
+# "0.1 s", "1/10 s", "x10 rpm"
+_SCALED = re.compile(r"[x×*]?\s*(1\s*/\s*\d{1,6}|\d{1,6}(?:[.,]\d{1,6})?)\s*[x×*]?\s*(\S.{0,30})")
+
+
+@lru_cache(maxsize=4096)
 def unit_quantity(text: str) -> str:
     """Quantity a unit belongs to (a key of :data:`UNITS`), or empty when it is no known unit."""
     plain = _plain(text)
@@ -44,8 +53,18 @@ def bare_unit(text: str) -> str:
 
 
 def find_unit(quantity: str, text: str) -> Unit | None:
-    """Give the unit of that quantity with this spelling."""
-    return UNITS[quantity].get(_plain(text))
+    """Give the unit of that quantity with this spelling, or a multiple of one: ``0.1 s``."""
+    plain = UNITS[quantity].get(_plain(text))
+    scaled = _SCALED.fullmatch(text.strip()) if plain is None else None
+    if scaled is None:
+        return plain
+    base = UNITS[quantity].get(_plain(scaled[2]))
+    parts = scaled[1].replace(",", ".").split("/")
+    number = float(parts[0]) / float(parts[1]) if len(parts) == 2 and float(parts[1]) else 0.0
+    number = float(parts[0]) if len(parts) == 1 else number
+    if base is None or base.offset or number <= 0.0:
+        return None
+    return Unit(name=text.strip(), factor=number * base.factor)
 
 
 def asked_unit(quantity: str, option: str, text: str) -> Unit:

@@ -258,7 +258,7 @@ def test_a_fault_in_an_importer_is_one_line(
 @pytest.mark.parametrize(
     ("columns", "said"),
     [
-        ({"time_s": [0.0, 1.0]}, "no rpm"),
+        ({"time_s": [0.0, 1.0]}, "neither rpm nor road speed"),
         ({"time_s": [0.0, 1.0], "rpm": [1, 2]}, "not float64"),
         ({"time_s": [0.0, 1.0], "rpm": [1.0, np.inf]}, "infinite"),
         ({"time_s": [0.0, np.nan], "rpm": [1.0, 2.0]}, "do not rise"),

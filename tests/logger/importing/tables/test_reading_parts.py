@@ -108,9 +108,9 @@ def test_units(quantity: str, spelling: str, value: float, expected: float) -> N
 @given(st.lists(st.floats(-1e6, 1e6), min_size=1), st.sampled_from([".", ","]))
 def test_numbers_come_back_exactly(values: list[float], decimal: str) -> None:
     cells = [repr(value).replace(".", decimal) for value in values]
-    got, missing, wrong = parse_numbers(cells, decimal)
-    assert got.tolist() == values
-    assert (missing, wrong) == (0, 0)
+    got = parse_numbers(cells, decimal)
+    assert got.values.tolist() == values
+    assert (got.missing, got.not_numbers) == (0, 0)
 
 
 @pytest.mark.parametrize(
@@ -125,14 +125,15 @@ def test_numbers_come_back_exactly(values: list[float], decimal: str) -> None:
     ],
 )
 def test_parted_thousands(cell: str, decimal: str, value: float) -> None:
-    assert parse_numbers([cell], decimal)[0].tolist() == [value]
+    assert parse_numbers([cell], decimal).values.tolist() == [value]
 
 
 def test_what_is_no_number_is_counted() -> None:
-    cells = ["", "-", "n/a", "NaN", "fast", "inf", "1_000", "1,2,3", "12 rpm"]
-    values, missing, wrong = parse_numbers(cells, ".")
-    assert np.isnan(values).all()
-    assert (missing, wrong) == (4, 5)
+    cells = ["", "-", "n/a", "NaN", "fast", "inf", "1_000", "1,2,3", "12 mice"]
+    got = parse_numbers(cells, ".")
+    assert np.isnan(got.values).all()
+    assert (got.missing, got.not_numbers) == (4, 5)
+    assert got.units == {}
 
 
 @pytest.mark.parametrize(

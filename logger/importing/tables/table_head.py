@@ -1,0 +1,249 @@
+"""The rows above a table's data: names, units, sources, channel numbers; where the data begin."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from logger.errors import TelemetryError
+from logger.importing.tables.column_names import (
+    KINDS,
+    RPM,
+    TIME,
+    kinds_of,
+    plain_words,
+    read_column_name,
+)
+from logger.importing.tables.row_kinds import filled_part, is_data, is_unit_row
+from logger.importing.tables.units import bare_unit
+
+# judgement: a channel number is smaller, and a logger has fewer channels
+_CHANNELS = 1000
+_MOST_HEAD_ROWS = 6  # judgement: names, units, sources, numbers, and two more
+_ROWS_BELOW = 20  # judgement: enough to see how a column is written
+
+Rows = Sequence[Sequence[str]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """What stands above the data.
+
+    Attributes
+    ----------
+    header, unit_row, beside : tuple of str
+        One text a column: its name, its unit, and what the other rows say of it; empty texts
+        where the file says nothing.
+    first_data_row : int
+        Counted from 0 over the rows of the probe.
+    notes : tuple of str
+        Assumptions, one sentence each.
+    """
+
+    header: tuple[str, ...]
+    unit_row: tuple[str, ...]
+    beside: tuple[str, ...]
+    first_data_row: int
+    notes: tuple[str, ...] = ()
+
+
+def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> Head:
+    """Understand the rows above the data.
+
+    Parameters
+    ----------
+    probe : sequence of sequence of str
+        The first rows of the file, in cells.
+    width : int
+        Cells of a row of data.
+    time_number : int or None
+        Which column, counted from 1, a person says to be the time.
+
+    Raises
+    ------
+    TelemetryError
+        The names do not fit the columns; the message names the options that decide.
+    """
+    first = _first_data_row(path, probe, width)
+    first, notes = _behind_channel_numbers(probe, first)
+    rows = _head_rows(probe[:first], width)
+    units = next((row for row in reversed(rows) if is_unit_row(row)), ())
+    named = [row for row in rows if not is_unit_row(row) and not _is_channels(row)]
+    if not named:  # what looks like a units row may be all the header there is: "s;1/min;km/h"
+        said = (cell for row in probe[: first - len(rows)] for cell in row)
+        # what a title says of a propeller shaft is of weight, all else is not
+        beside = " ".join(cell for cell in said if _tells_of_another_shaft(cell))
+        return _head(units, (), [], first, notes, width, beside)
+    size = max([width, *(len(row) for row in (*named, units))])
+    best = max(named, key=lambda row: (_known(row, units), -_distance(row, named)))
+    above, below = _parted(named, best)
+    others = [_spread(row, size) if row in above else row for row in (*above, *below)]
+    shift = _shift(path, probe[first:], filled_part(best), width, time_number)
+    if shift:
+        best, units = ("", *best), ("", *units)
+        others = [("", *row) for row in others]
+    return _head(best, units, others, first, notes, width, "")
+
+
+def _first_data_row(path: str, probe: Rows, width: int) -> int:
+    for index, row in enumerate(probe):
+        # half the width: the first rows of a log often lack slow values
+        is_wide = len(row) >= width and len([*filter(str.strip, row)]) >= max(2, width // 2)
+        if is_wide and is_data(row):
+            return index
+    for index, row in enumerate(probe):
+        if is_data(row) and len(filled_part(row)) >= 2:
+            return index
+    raise TelemetryError(
+        f"{path} has no rows of two or more numbers; choose another file or --delimiter"
+    )
+
+
+def _behind_channel_numbers(probe: Rows, first: int) -> tuple[int, tuple[str, ...]]:
+    """Go on behind a row of channel numbers, which looks like data.
+
+    In doubt it is one: a row that is lost tells less than a row that is wrong.
+    """
+    if not _is_channels(probe[first]):
+        return first, ()
+    ahead = probe[first + 1 : first + _MOST_HEAD_ROWS]
+    heads = [at for at, row in enumerate(ahead) if not is_data(row) and _is_head(row)]
+    if heads:
+        return first + 2 + heads[-1], ()
+    below = [row for row in probe[first + 1 : first + 1 + _ROWS_BELOW] if is_data(row)]
+    if first == 0 or len(below) < 2 or not _is_unlike(probe[first], below):
+        return first, ()
+    shown = ", ".join(cell.strip() for cell in filled_part(probe[first])[:5])
+    return first + 1, (
+        f"The row of whole numbers under the header ({shown}) was left out: it "
+        "seems to hold channel numbers.",
+    )
+
+
+def _is_channels(row: Sequence[str]) -> bool:
+    cells = [cell.strip() for cell in row if cell.strip()]
+    if len(cells) < 2 or not all(cell.isascii() and cell.isdigit() for cell in cells):
+        return False
+    numbers = [int(cell[:9]) for cell in cells]
+    return max(numbers) < _CHANNELS and len(set(numbers)) == len(numbers)
+
+
+def _is_unlike(row: Sequence[str], below: Rows) -> bool:
+    """Whether a row of whole numbers is counted through, or written unlike the rows below it."""
+    numbers = [int(cell) for cell in row if cell.strip()]
+    next_row = [cell.strip() for cell in below[0]]
+    if all(b - a == 1 for a, b in pairwise(numbers)) and len(numbers) > 2:
+        return True
+    return any(
+        cell.strip() and all(len(each) > at and _has_decimals(each[at]) for each in below)
+        for at, cell in enumerate(row[: len(next_row)])
+    )
+
+
+def _has_decimals(cell: str) -> bool:
+    whole, sign, fraction = cell.strip().replace(",", ".").partition(".")
+    return bool(sign and whole.lstrip("+-").isdigit() and fraction.isdigit())
+
+
+def _is_head(row: Sequence[str]) -> bool:
+    return is_unit_row(row) or _known(row, ()) >= 2
+
+
+def _tells_of_another_shaft(cell: str) -> bool:
+    return KINDS[RPM].something_else.search(plain_words(cell)) is not None
+
+
+def _head_rows(above: Rows, width: int) -> list[tuple[str, ...]]:
+    """Rows right above the data that have a cell for most columns."""
+    rows: list[tuple[str, ...]] = []
+    for row in reversed(above):
+        cells = tuple(cell.strip() for cell in row)
+        filled = [cell for cell in cells if cell]
+        is_wide = len(row) >= width or len(filled_part(cells)) >= width // 2
+        if len(filled) < 2 or not is_wide or len(rows) == _MOST_HEAD_ROWS:
+            break
+        if rows and is_data(cells) and not _is_channels(cells):
+            break
+        rows.insert(0, tuple(filled_part(cells)))
+    return rows
+
+
+def _known(row: Sequence[str], units: Sequence[str]) -> int:
+    """How many cells of a row name something that a session keeps."""
+    padded = _padded(units, len(row))
+    names = (read_column_name(*pair) for pair in zip(row, map(bare_unit, padded), strict=True))
+    return sum(1 for name in names if name.words and kinds_of(name))
+
+
+def _distance(row: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> int:
+    return len(rows) - 1 - rows.index(row)
+
+
+def _parted(
+    rows: Sequence[tuple[str, ...]], best: tuple[str, ...]
+) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
+    at = rows.index(best)
+    # a row of two cells at its start is a line of the preamble: "Driver; A. N. Other"
+    above = [row for row in rows[:at] if len(row) > 2 or len(best) <= 2]
+    return above, [*rows[at + 1 :]]
+
+
+def _spread(row: tuple[str, ...], size: int) -> tuple[str, ...]:
+    """Let a name over several columns stand over each of them."""
+    spread: list[str] = []
+    for cell in _padded(row, size):
+        spread.append(cell or (spread[-1] if spread else ""))
+    return tuple(spread)
+
+
+def _shift(
+    path: str, data: Rows, header: Sequence[str], width: int, time_number: int | None
+) -> bool:
+    """Whether the header lacks a name for the first column, as of a count of the rows."""
+    if len(header) >= width:
+        return False
+    rows = [row for row in data if is_data(row) and len(filled_part(row)) >= 2]
+    if rows and not any(row[0].strip() for row in rows):
+        return True
+    counts = [row[0].strip() for row in rows]
+    if len(header) != width - 1 or len(counts) < 2 or not all(map(str.isdecimal, counts)):
+        return False
+    numbers = [int(count[:9]) for count in counts]
+    if any(b - a != 1 for a, b in pairwise(numbers)):
+        return False
+    if time_number is None:
+        raise TelemetryError(
+            f"the rows of {path} have one cell more than its header has names, so the first may "
+            "be a count of the rows; give --time-column and --rpm-column by number, 1 to "
+            f"{width}"
+        )
+    before = header[time_number - 2] if 2 <= time_number <= width else ""
+    return TIME in kinds_of(read_column_name(before))
+
+
+def _head(
+    header: Sequence[str],
+    units: Sequence[str],
+    others: Rows,
+    first: int,
+    notes: tuple[str, ...],
+    width: int,
+    beside: str,
+) -> Head:
+    size = max([width, len(header), len(units)])
+    columns = zip(*(_padded(row, size) for row in others), strict=True) if others else ()
+    told = tuple(" ".join(filter(None, cells)) for cells in columns) or (beside,) * size
+    names = [*_padded(header, size)]
+    if others:  # a column whose name stands in another row
+        names = [name or said for name, said in zip(names, told, strict=True)]
+    return Head(
+        header=tuple(names),
+        unit_row=_padded(units, size),
+        beside=told,
+        first_data_row=first,
+        notes=notes,
+    )
+
+
+def _padded(cells: Sequence[str], width: int) -> tuple[str, ...]:
+    return (*cells, *("" for _ in range(width - len(cells))))[:width]
