@@ -3,14 +3,14 @@
 
 import shutil
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import ModuleType
 
 from rich.console import Console, Group, RenderableType
 
 from logger.check.screen import trial_screen
-from logger.check.serial_ports import port_rows
+from logger.check.serial_ports import SerialPort, port_rows, serial_ports
 from logger.check.trial import Trial, try_devices
 from logger.check.words import sound_failure, sound_rows, source_failure, source_rows
 from logger.errors import DeviceError
@@ -55,10 +55,33 @@ class CheckRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResult:
-    """Everything that could be found out, and what stands in the way of recording."""
+    """Everything that could be found out, and what stands in the way of recording.
 
-    text: RenderableType
+    ``ports`` is None when the system takes too long to answer; ``rows`` are what was told of each
+    device, as (label, text).
+    """
+
+    microphones: tuple[MicrophoneFacts, ...]
+    ports: tuple[SerialPort, ...] | None
+    rows: tuple[Row, ...]
     failures: tuple[str, ...]
+
+    @property
+    def text(self) -> RenderableType:
+        """As tables for a terminal."""
+        failed = [("Failed", failure) for failure in self.failures]
+        told = labelled([*self.rows, *failed])
+        return Group(_microphone_table(self.microphones), told) if self.microphones else told
+
+    def document(self) -> dict[str, object]:
+        """As plain data for a program."""
+        return {
+            "schema": 1,
+            "microphones": [asdict(each) for each in self.microphones],
+            "serial_ports": None if self.ports is None else [asdict(each) for each in self.ports],
+            "told": [{"of": label, "text": text} for label, text in self.rows],
+            "failures": list(self.failures),
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,21 +102,23 @@ def check_devices(request: CheckRequest, console: Console) -> CheckResult:
         A word for a source of rpm cannot be understood.
     """
     sources = choose_sources(request.rpm, cylinders=request.cylinders)
-    parts: list[RenderableType] = []
+    microphones: tuple[MicrophoneFacts, ...] = ()
     failures: list[str] = []
     chosen = None
     try:
         audio = load_portaudio()
         microphones = list_microphones(audio)
-        parts.append(_microphone_table(microphones))
         chosen = _choose(audio, microphones, request)
     except DeviceError as error:
         failures.append(str(error))
     rows, more = try_all(chosen, sources, request.seconds, console)
-    failures += more
-    failed = [("Failed", failure) for failure in failures]
-    parts.append(labelled([*rows, *port_rows(), _disk_row(chosen), *failed]))
-    return CheckResult(text=Group(*parts), failures=tuple(failures))
+    ports = serial_ports()
+    return CheckResult(
+        microphones=tuple(microphones),
+        ports=ports,
+        rows=(*rows, *port_rows(ports), _disk_row(chosen)),
+        failures=(*failures, *more),
+    )
 
 
 def failures_as_error(failures: Sequence[str]) -> DeviceError:

@@ -41,13 +41,8 @@ def serial_ports(patience_s: float = _PATIENCE_S) -> tuple[SerialPort, ...] | No
     return None if looker.is_alive() else tuple(found)
 
 
-def port_rows() -> list[Row]:
-    """Rows for a table: each port, or what to do when there is none."""
-    return rows_for(serial_ports())
-
-
-def rows_for(ports: Sequence[SerialPort] | None) -> list[Row]:
-    """Tell about the ports found; None: no answer."""
+def port_rows(ports: Sequence[SerialPort] | None) -> list[Row]:
+    """Tell about the ports found, or what to do when there is none; None: no answer."""
     if ports is None:
         words = "no answer; switch Bluetooth off, or remove paired devices, and retry"
         return [("Serial port", words)]

@@ -48,7 +48,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="calibration file to write, with --calibrate"
     )
-    options.add_shared(parser, "--overwrite")
+    options.add_shared(parser, "--overwrite", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -68,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
         show(calibration_text(calibration, arguments.out))
         return options.DONE
     result = check_devices(request, console)
-    show(result.text)
+    options.give(arguments, result.document(), result.text)
     if result.failures:
         raise failures_as_error(result.failures)
     return options.DONE

@@ -22,6 +22,7 @@ from logger.screen.terminal import PROGRESS_KEY, read_progress
 _AT_ONCE = 2  # judgement: each takes a core; more only slow each other down
 _KEPT = 50  # judgement: finished errands whose page can still be opened
 _MOST_SAID_BYTES = 20_000_000  # judgement: the largest document of an hour's drive has a few
+_ANSWERED = (0, 3)  # 3: a device failed; what was said of the others holds
 _STOP_S = 5.0  # judgement: a command tidies up in far less
 
 
@@ -129,7 +130,7 @@ class Errands:
         if running.status is not None:  # it was stopped
             return
         running.said = said.decode("utf-8", "replace")
-        if status == 0 and running.errand.answer is not None:
+        if status in _ANSWERED and said and running.errand.answer is not None:
             running.errand.answer.parent.mkdir(parents=True, exist_ok=True)
             replace_file(running.errand.answer, (said,))
         running.part = 1.0

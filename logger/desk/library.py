@@ -112,7 +112,7 @@ class Library:
 
     def check_file(self) -> Path:
         """Where the desk keeps what the devices said when they were last tried."""
-        return self.folder / HIDDEN / "check.txt"
+        return self.folder / HIDDEN / "check.json"
 
     def recording_folder(self) -> Path:
         """Where a recording and the desk meet."""

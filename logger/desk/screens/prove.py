@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, text_of
 from logger.desk.errands import Errand
+from logger.desk.library import Shelves
 from logger.desk.words import option
 
 _BETWEEN = " against "
@@ -25,7 +26,14 @@ async def form(request: Request, desk: Desk) -> Response:
         shelves=shelves,
         compared=[name for name in compared if name.endswith(".html")],
         shown=shown if shown in compared else None,
+        before=_likely_baseline(shelves),
     )
+
+
+def _likely_baseline(shelves: Shelves) -> str:
+    """Give the drive that a branch was sized for, or else the oldest."""
+    sized = [each.name for each in shelves.drives if f"{each.name}.html" in shelves.reports]
+    return (sized or [each.name for each in shelves.drives] or [""])[-1]
 
 
 async def prove(request: Request, desk: Desk) -> Response:

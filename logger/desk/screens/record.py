@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping
+from pathlib import Path
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
@@ -21,13 +23,15 @@ _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs o
 
 async def screen(request: Request, desk: Desk) -> Response:
     """Show the recording under way, or ask what to record."""
-    checked = desk.library.check_file()
+    checked = _checked(desk.library.check_file())
     return desk.page(
         "record",
         title="Record a drive",
         shelves=desk.library.look(),
         seen=desk.recording.look(),
-        checked=checked.read_text(encoding="utf-8") if checked.is_file() else "",
+        checked=checked,
+        microphones=_microphones(checked),
+        rpm_sources=_rpm_sources(checked),
         complaint=desk.complaint(request),
     )
 
@@ -35,7 +39,7 @@ async def screen(request: Request, desk: Desk) -> Response:
 async def check(request: Request, desk: Desk) -> Response:
     """Try the devices."""
     form = await small_form(request)
-    words = ["check", f"--seconds={_CHECK_S}"]
+    words = ["check", "--json", f"--seconds={_CHECK_S}"]
     words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
     words += option("--cylinders", text_of(form, "cylinders"))
     return desk.run(
@@ -83,6 +87,41 @@ async def stop(request: Request, desk: Desk) -> Response:
 async def events(request: Request, desk: Desk) -> Response:
     """Tell the page how the recording stands, as it goes on."""
     return StreamingResponse(_told(request, desk), media_type="text/event-stream")
+
+
+def _checked(file: Path) -> Mapping[str, Any]:
+    """Read what the devices said when they were last tried."""
+    try:
+        document = json.loads(file.read_bytes())
+    except (OSError, ValueError):
+        return {}
+    return document if isinstance(document, dict) else {}
+
+
+def _microphones(checked: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Choices of a form: which microphone."""
+    named = [
+        (str(each["name"]), f"{each['name']} ({each['host']})")
+        for each in checked.get("microphones", [])
+    ]
+    return [("", "the usual one"), *named]
+
+
+def _rpm_sources(checked: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Choices of a form: where rpm comes from."""
+    sources = [
+        ("", "nowhere: the sound alone"),
+        ("obd:auto", "OBD-II adapter, looked for by itself"),
+        ("pulse:2", "ignition pickup in the second channel"),
+    ]
+    for port in checked.get("serial_ports") or []:
+        device = str(port["device"])
+        sources += [
+            (f"obd:{device}", f"OBD-II adapter at {device}"),
+            (f"serial:{device}", f"serial tach at {device}"),
+            (f"gps:{device}", f"GPS at {device}: road speed"),
+        ]
+    return sources
 
 
 def _devices(microphone: str, rpm: str) -> list[str]:

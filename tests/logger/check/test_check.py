@@ -198,9 +198,9 @@ def test_several_failures_are_one_line() -> None:
 
 def test_ports_are_listed_and_none_is_explained() -> None:
     port = serial_ports.SerialPort(device="COM5", description="USB Serial")
-    assert serial_ports.rows_for((port,)) == [("Serial port", "COM5 (USB Serial)")]
-    assert cure_for(Cure.NO_PORT) in serial_ports.rows_for(())[0][1]
-    assert "Bluetooth" in serial_ports.rows_for(None)[0][1]
+    assert serial_ports.port_rows((port,)) == [("Serial port", "COM5 (USB Serial)")]
+    assert cure_for(Cure.NO_PORT) in serial_ports.port_rows(())[0][1]
+    assert "Bluetooth" in serial_ports.port_rows(None)[0][1]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such permissions there")
@@ -210,7 +210,7 @@ def test_a_barred_port_names_the_group(monkeypatch: pytest.MonkeyPatch, tmp_path
     monkeypatch.setattr("os.access", lambda path, mode: False)
     monkeypatch.setattr(Path, "group", lambda self: "dialout")
     port = serial_ports.SerialPort(device=str(device), description="n/a")
-    (row,) = serial_ports.rows_for((port,))
+    (row,) = serial_ports.port_rows((port,))
     assert "sudo usermod -a -G dialout $USER" in row[1]
 
 
