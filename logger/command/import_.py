@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from logger.command import options
 from logger.importing.tables.column_names import KINDS
-from logger.screen.terminal import progress_bar, show
+from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.importing.request import ImportRequest
@@ -27,7 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, required=True, metavar="DIR", help="session folder to make"
     )
-    options.add_shared(parser, "--overwrite", *options.ENGINE)
+    options.add_shared(parser, "--overwrite", *options.ENGINE, "--json")
     parser.add_argument(
         "--audio",
         type=Path,
@@ -95,7 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
         summary = import_session(
             request, arguments.out, overwrite=arguments.overwrite, progress=progress
         )
-    show(import_table(summary))
+    options.give(arguments, summary.document(), import_table(summary))
     return options.DONE
 
 

@@ -112,6 +112,7 @@ def make_templates() -> Environment:
         "next_step": next_step,
         "numbered_bands": _numbered_bands,
         "named_drives": _named_drives,
+        "named_columns": _named_columns,
     }
     return environment
 
@@ -121,6 +122,14 @@ def _numbered_bands(bands: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]
     return [
         (str(number), f"{number}: at {band['peak_rpm']:,.0f} rpm, {band['peak_hz']:.0f} Hz")
         for number, band in enumerate(bands, start=1)
+    ]
+
+
+def _named_columns(columns: Iterable[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Choices of a form: which column, and what it was taken for."""
+    return [
+        (each["column"], f"{each['column']} (now: {each['meaning'] or 'not used'})")
+        for each in columns
     ]
 
 

@@ -20,6 +20,7 @@ from logger.folder.names import METADATA_FILE, TELEMETRY_FILE
 from logger.session import Session
 from logger.shelf import read_shelf
 
+TOLD_FILE = "told.json"  # beside files in the inbox: what was told of them
 HIDDEN = ".desk"  # a shelf leaves hidden folders out
 _REPORTS = "reports"
 _NAME = re.compile(r"\w[\w .()+-]{0,78}[\w)]|\w")
@@ -108,7 +109,7 @@ class Library:
 
     def imported_file(self, drive: str) -> Path:
         """Where the desk keeps how the files of a drive were understood."""
-        return self.folder / HIDDEN / "imported" / f"{drive}.txt"
+        return self.folder / HIDDEN / "imported" / f"{drive}.json"
 
     def check_file(self) -> Path:
         """Where the desk keeps what the devices said when they were last tried."""
@@ -138,6 +139,14 @@ class Library:
         folder = self.folder / HIDDEN / "inbox"
         folder.mkdir(parents=True, exist_ok=True)
         return folder
+
+    def inbox_of(self, drive: str) -> str:
+        """Name the folder in the inbox that holds a drive's files still; "" for none."""
+        for folder in sorted((self.folder / HIDDEN / "inbox").glob("*/")):
+            told = read_document(folder / TOLD_FILE)
+            if told is not None and told.get("name") == drive:
+                return folder.name
+        return ""
 
     def free_path(self, name: str) -> Path:
         """Give the path of a new drive or file.
@@ -203,6 +212,15 @@ def safe_file_name(name: str) -> str:
     return kept if kept and not _RESERVED.fullmatch(kept) else f"file {kept}"
 
 
+def read_document(file: Path) -> Mapping[str, Any] | None:
+    """Read what a command said; None where there is nothing whole."""
+    try:
+        document = json.loads(file.read_bytes())
+    except (OSError, ValueError):
+        return None
+    return document if isinstance(document, dict) else None
+
+
 def _files_in(folder: Path) -> tuple[str, ...]:
     if not folder.is_dir():
         return ()
@@ -217,9 +235,6 @@ def _still_true(found: Path, session: Path) -> Mapping[str, Any] | None:
             for name in (METADATA_FILE, TELEMETRY_FILE)
             if (session / name).exists()
         )
-        if made_at < changed_at:
-            return None
-        document = json.loads(found.read_bytes())
     except (OSError, ValueError):
         return None
-    return document if isinstance(document, dict) else None
+    return None if made_at < changed_at else read_document(found)

@@ -16,6 +16,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from logger.desk.library import read_document
 from logger.errors import LoggerError
 from logger.folder.atomic import replace_file
 from logger.screen.remote import MARK_FILE, STATUS_FILE, STOP_FILE
@@ -65,12 +66,12 @@ class RecordingWatch:
 
     def look(self) -> Seen:
         """Look at the files."""
-        started = _read(self._folder / _STARTED_FILE)
+        started = read_document(self._folder / _STARTED_FILE)
         if started is None:
             return Seen(state=State.NONE)
         drive = str(started.get("drive", ""))
         status_file = self._folder / STATUS_FILE
-        status = _read(status_file)
+        status = read_document(status_file)
         if status is None:
             if self._age_s(_STARTED_FILE) < _STARTS_WITHIN_S and not self._complaint():
                 return Seen(state=State.STARTING, drive=drive)
@@ -140,11 +141,3 @@ def _apart() -> dict[str, Any]:
     if sys.platform == "win32":
         return {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW}
     return {"start_new_session": True}
-
-
-def _read(file: Path) -> Mapping[str, Any] | None:
-    try:
-        document = json.loads(file.read_bytes())
-    except (OSError, ValueError):
-        return None
-    return document if isinstance(document, dict) else None

@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -156,3 +156,7 @@ class ImportSummary:
     telemetry_rows: int
     sound: SoundFacts | None
     notes: tuple[str, ...]
+
+    def document(self) -> dict[str, object]:
+        """Give the same as plain data for a program."""
+        return {"schema": 1, **asdict(self), "session": str(self.session)}

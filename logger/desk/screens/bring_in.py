@@ -16,14 +16,14 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, text_of
 from logger.desk.errands import Errand
-from logger.desk.library import Library, safe_file_name
+from logger.desk.library import TOLD_FILE, Library, read_document, safe_file_name
 from logger.desk.words import option
+from logger.folder.names import METADATA_FILE
 from logger.importing.tables.column_names import KINDS
 
 _MOST_FILES, _MOST_FIELDS = 2, 60
 _COPY_BYTES = 1 << 20
 _TOKEN = re.compile(r"[0-9a-f]{16}")
-_TOLD = "told.json"
 _ENDINGS = {
     "audio": (
         *("wav", "flac", "aif", "aiff", "w64", "rf64", "caf", "m4a", "m4b", "aac", "mp4", "m4v"),
@@ -53,7 +53,7 @@ async def form(request: Request, desk: Desk) -> Response:
     """Ask for the files; or, for files that are here already, for what is still not known."""
     token = request.query_params.get("again", "")
     kept = _kept(desk.library, token) if token else None
-    told = {} if kept is None else json.loads((kept / _TOLD).read_text(encoding="utf-8"))
+    told = {} if kept is None else json.loads((kept / TOLD_FILE).read_text(encoding="utf-8"))
     return desk.page(
         "bring_in",
         title="Bring in a drive",
@@ -64,6 +64,7 @@ async def form(request: Request, desk: Desk) -> Response:
         firsts=FIRSTS,
         units=UNITS,
         columns=COLUMNS,
+        imported=read_document(desk.library.imported_file(told.get("name", ""))) or {},
         endings={what: ",".join(f".{each}" for each in _ENDINGS[what]) for what in _ENDINGS},
     )
 
@@ -104,7 +105,7 @@ async def again(request: Request, desk: Desk) -> Response:
     """Import files that are in the inbox, told more than before."""
     told = await small_form(request)
     folder = _kept(desk.library, text_of(told, "token"))
-    before = json.loads((folder / _TOLD).read_text(encoding="utf-8"))
+    before = json.loads((folder / TOLD_FILE).read_text(encoding="utf-8"))
     return _import(desk, folder, before["files"], told)
 
 
@@ -115,11 +116,12 @@ def clear_inbox(library: Library) -> None:
 
 def _import(desk: Desk, folder: Path, files: dict[str, str], told: FormData) -> Response:
     name = text_of(told, "name")
-    out = desk.library.free_path(name)
+    is_again = _made_by(desk.library, folder, name)
+    out = desk.library.folder / name if is_again else desk.library.free_path(name)
     given, car = {each: text_of(told, each) for each in _OPTIONS}, text_of(told, "car")
     kept = {"files": files, "name": name, "car": car, **given}
-    (folder / _TOLD).write_text(json.dumps(kept), encoding="utf-8")
-    words = ["import", f"--out={out}"]
+    (folder / TOLD_FILE).write_text(json.dumps(kept), encoding="utf-8")
+    words = ["import", "--json", f"--out={out}", *(["--overwrite"] if is_again else [])]
     for what, file in files.items():
         words.append(f"--{what}={folder / file}")
     if car:
@@ -140,8 +142,19 @@ def _import(desk: Desk, folder: Path, files: dict[str, str], told: FormData) -> 
     )
 
 
+def _made_by(library: Library, folder: Path, name: str) -> bool:
+    """Whether a drive of this name came from these files: only that one may be replaced."""
+    try:
+        told = folder / TOLD_FILE
+        session = library.folder / name / METADATA_FILE
+        is_same = json.loads(told.read_text(encoding="utf-8"))["name"] == name
+        return bool(is_same) and session.stat().st_mtime >= told.stat().st_mtime
+    except OSError:
+        return False
+
+
 def _kept(library: Library, token: str) -> Path:
     folder = library.inbox() / token
-    if not _TOKEN.fullmatch(token) or not (folder / _TOLD).is_file():
+    if not _TOKEN.fullmatch(token) or not (folder / TOLD_FILE).is_file():
         raise HTTPException(404)
     return folder

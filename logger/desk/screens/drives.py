@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, see, small_form, text_of
 from logger.desk.errands import Errand
-from logger.desk.library import DriveOnDesk, Shelves
+from logger.desk.library import DriveOnDesk, Shelves, read_document
 from logger.desk.words import option
 
 _DEMO = Path(__file__).resolve().parents[3] / "recorded_sessions"
@@ -45,7 +45,8 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         shelves=shelves,
         report=_if_there(shelves, f"{drive.name}.html"),
         sheets=_if_there(shelves, f"{drive.name}.pdf"),
-        imported=_text_of(desk.library.imported_file(drive.name)),
+        token=desk.library.inbox_of(drive.name),
+        imported=read_document(desk.library.imported_file(drive.name)),
     )
 
 
@@ -135,10 +136,6 @@ def _wanted(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
     if drive is None:
         raise HTTPException(404)
     return drive, shelves
-
-
-def _text_of(file: Path) -> str:
-    return file.read_text(encoding="utf-8", errors="replace") if file.is_file() else ""
 
 
 def _if_there(shelves: Shelves, name: str) -> str | None:

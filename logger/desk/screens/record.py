@@ -6,7 +6,6 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator, Mapping
-from pathlib import Path
 from typing import Any
 
 from starlette.requests import Request
@@ -14,6 +13,7 @@ from starlette.responses import Response, StreamingResponse
 
 from logger.desk.desk import Desk, see, small_form, text_of
 from logger.desk.errands import Errand
+from logger.desk.library import read_document
 from logger.desk.recording import Seen
 from logger.desk.words import option
 
@@ -23,7 +23,7 @@ _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs o
 
 async def screen(request: Request, desk: Desk) -> Response:
     """Show the recording under way, or ask what to record."""
-    checked = _checked(desk.library.check_file())
+    checked = read_document(desk.library.check_file()) or {}
     return desk.page(
         "record",
         title="Record a drive",
@@ -87,15 +87,6 @@ async def stop(request: Request, desk: Desk) -> Response:
 async def events(request: Request, desk: Desk) -> Response:
     """Tell the page how the recording stands, as it goes on."""
     return StreamingResponse(_told(request, desk), media_type="text/event-stream")
-
-
-def _checked(file: Path) -> Mapping[str, Any]:
-    """Read what the devices said when they were last tried."""
-    try:
-        document = json.loads(file.read_bytes())
-    except (OSError, ValueError):
-        return {}
-    return document if isinstance(document, dict) else {}
 
 
 def _microphones(checked: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -13,7 +13,7 @@ import pytest
 from rich.console import Console
 
 from logger.arrays import Samples
-from logger.check import check, serial_ports
+from logger.check import check
 from logger.check.check import CheckRequest, CheckResult, check_devices
 from logger.check.trial import Trial, try_devices
 from logger.errors import DeviceError
@@ -160,4 +160,4 @@ def put_in(monkeypatch: pytest.MonkeyPatch, sound: FakeSound) -> None:
 @pytest.fixture
 def ports(monkeypatch: pytest.MonkeyPatch) -> None:
     """A machine without serial ports."""
-    monkeypatch.setattr(serial_ports, "serial_ports", lambda: ())
+    monkeypatch.setattr(check, "serial_ports", lambda: ())

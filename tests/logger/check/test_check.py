@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import io
+import json
 import sys
 import threading
 from pathlib import Path
@@ -21,6 +22,7 @@ from logger.check.trial import Trial, try_devices
 from logger.sources.contract import RpmSource, SourceTrouble
 from tests.logger.check.fakes import (
     BLOCK,
+    FACTS,
     RATE_HZ,
     REQUEST,
     FakeSound,
@@ -96,6 +98,15 @@ def test_failures_tell_the_cure_after_everything_else(
     assert "\n" not in failure
     assert text.index("Disk") < text.index("Failed")
     assert str(failures_as_error(result.failures)) == failure
+
+
+@pytest.mark.usefixtures("ports")
+def test_a_program_reads_what_can_record(monkeypatch: pytest.MonkeyPatch) -> None:
+    result, _, _ = run(monkeypatch, FakeSound(clap(), refuses=True))
+    document = json.loads(json.dumps(result.document()))
+    assert [each["name"] for each in document["microphones"]] == [FACTS.name]
+    assert document["failures"] == ["microphone cannot be opened; close other programs"]
+    assert {each["of"] for each in document["told"]} >= {"Serial port", "Disk"}
 
 
 @pytest.mark.usefixtures("ports")

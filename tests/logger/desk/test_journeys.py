@@ -78,6 +78,16 @@ def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) 
     told["time-unit"] = "s"
     done = desk.done(desk.post("/bring-in/again", data=told))
     assert done.url.path == "/drives/monday", done.text
+    again = f"/bring-in?again={token}"
+    assert f'href="{again}"' in done.text
+    choice = desk.get(again).text
+    assert "a (now: time" in choice
+    assert "b (now: rpm" in choice
+    done = desk.done(desk.post("/bring-in/again", data=told))  # it replaces its own drive only
+    assert done.url.path == "/drives/monday", done.text
+    shutil.copytree(desk.folder / "monday", desk.folder / "other")
+    refused = desk.post("/bring-in/again", data=told | {"name": "other"})
+    assert refused.status_code == 400
 
 
 @pytest.mark.parametrize("name", ["notes.docx", "noending", "x.exe"])
