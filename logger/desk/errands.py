@@ -22,7 +22,8 @@ from logger.screen.terminal import PROGRESS_KEY, read_progress
 _AT_ONCE = 2  # judgement: each takes a core; more only slow each other down
 _KEPT = 50  # judgement: finished errands whose page can still be opened
 _MOST_SAID_BYTES = 20_000_000  # judgement: the largest document of an hour's drive has a few
-_ANSWERED = (0, 3)  # 3: a device failed; what was said of the others holds
+# judgement: done, and no device (logger.command.options); what was said of the others holds then
+_ANSWERED = (0, 3)
 _STOP_S = 5.0  # judgement: a command tidies up in far less
 
 
