@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import signal
 import sys
+import warnings
 
 try:
     import argparse
@@ -41,6 +42,8 @@ COMMANDS: tuple[options.Command, ...] = (
 
 def program() -> NoReturn:
     """Run one command as a program that nothing can interrupt any more once it is done."""
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")  # a library's, for programmers; ours are told in words
     try:
         status = main()
     except KeyboardInterrupt:  # while it said what went wrong

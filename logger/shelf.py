@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from logger.errors import LoggerError, SessionError
+from logger.folder.harmless import harmless
 from logger.folder.names import METADATA_FILE, TELEMETRY_FILE, audio_file_name
 from logger.session import Session, read_session
 
@@ -23,8 +24,8 @@ class ShelvedSession:
 
     @property
     def name(self) -> str:
-        """Name of its folder."""
-        return self.session.path.name
+        """Name of its folder, as it can be shown."""
+        return self.session.metadata.name
 
     @property
     def start_time_utc(self) -> datetime | None:
@@ -56,7 +57,7 @@ def read_shelf(folder: Path) -> Shelf:
     if (folder / METADATA_FILE).is_file():
         raise SessionError(f"{folder} is one session; give the folder that holds your sessions")
     try:
-        inside = sorted(path for path in folder.iterdir() if _is_session(path))
+        inside = sorted(folder.iterdir())
     except OSError as error:
         raise SessionError(
             f"cannot look into {folder}: {error.strerror or error}; give the folder that holds "
@@ -66,14 +67,16 @@ def read_shelf(folder: Path) -> Shelf:
     unreadable: list[tuple[str, str]] = []
     for path in inside:
         try:
-            sessions.append(_shelved(read_session(path)))
-        except LoggerError as error:
-            unreadable.append((path.name, str(error)))
+            if _is_session(path):
+                sessions.append(_shelved(read_session(path)))
+        except (LoggerError, OSError) as error:  # a folder that may not be looked into
+            why = f"cannot read {path}: {error.strerror}" if isinstance(error, OSError) else error
+            unreadable.append((harmless(path.name), str(why)))
     return Shelf(sessions=tuple(sessions), unreadable=tuple(unreadable))
 
 
 def _shelved(session: Session) -> ShelvedSession:
-    name, own_name = session.path.name, session.metadata.name
+    name, own_name = harmless(session.path.name), session.metadata.name
     named = replace(session, metadata=replace(session.metadata, name=name))
     return ShelvedSession(session=named, note="" if own_name == name else own_name)
 

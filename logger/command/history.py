@@ -8,7 +8,8 @@ from analysis.errors import AnalysisError
 from logger.command import options
 from logger.command.drives import find_in, told_car
 from logger.errors import LoggerError
-from logger.folder.output_file import refuse_out, write_whole
+from logger.folder.harmless import harmless
+from logger.folder.output_file import refuse_out, write_page
 from logger.software import own_version
 
 NAME = "history"
@@ -48,8 +49,9 @@ def run(arguments: argparse.Namespace) -> int:
         refused=(AnalysisError, LoggerError),
     )
     if out is not None:
-        page = job.history_page(history, Provenance.now(own_version(), arguments.typed, inputs))
-        write_whole(out, page.encode("utf-8"), overwrite=arguments.overwrite)
+        typed = [harmless(word) for word in arguments.typed]
+        page = job.history_page(history, Provenance.now(own_version(), typed, inputs))
+        write_page(out, page, overwrite=arguments.overwrite)
     options.give(arguments, history_document(history), history_text(history))
     if out is not None and not arguments.json:
         print(f"The history is in {out}; open it with any browser.")

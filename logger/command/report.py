@@ -21,7 +21,8 @@ from logger.command.sizing import (
     size_wishes,
     size_with_bar,
 )
-from logger.folder.output_file import refuse_out, write_whole
+from logger.folder.harmless import harmless
+from logger.folder.output_file import refuse_out, write_page
 from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -100,7 +101,8 @@ def provenance(arguments: argparse.Namespace) -> Provenance:
     """Where the page came from: this software, what was typed, and what it was made from."""
     from analysis.report.contents import Provenance
 
-    return Provenance.now(own_version(), arguments.typed, _inputs(arguments))
+    typed = [harmless(word) for word in arguments.typed]
+    return Provenance.now(own_version(), typed, _inputs(arguments))
 
 
 def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
@@ -111,7 +113,7 @@ def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
 
 
 def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> None:
-    write_whole(arguments.out, page.encode("utf-8"), overwrite=arguments.overwrite)
+    write_page(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     if arguments.sheets is None:
         return

@@ -1,6 +1,7 @@
 """Put the gaps of a recording back, as zeros, so that time is true for whoever reads the sound."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -9,6 +10,8 @@ import numpy as np
 from logger.arrays import Samples
 
 MOST_FRAMES = 1 << 48
+# judgement: a sound that breaks so often is not worth a look, and takes minutes; refused
+MOST_GAPS = 100_000
 LONGEST_GAP_S = 86_400.0
 
 _BLOCK_FRAMES = 480_000  # 10 s at 48 kHz; judgement: memory against calls, no value changes
@@ -44,12 +47,12 @@ class GapFiller:
 
     def fill(self, blocks: Iterator[Samples]) -> Iterator[Samples]:
         """Give the blocks [shape=(n,)] with zeros where sound is missing."""
-        left = list(self._gaps)
+        left = deque(self._gaps)
         at = 0
         for whole in blocks:
             block = whole
             while left and left[0][0] <= at + block.size:
-                after, length = left.pop(0)
+                after, length = left.popleft()
                 before, block = np.split(block, [max(0, after - at)])
                 at += before.size
                 if before.size:

@@ -11,8 +11,12 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Self, TypeVar
 
 from logger.errors import LoggerError
+from logger.folder.harmless import harmless
 
 _T = TypeVar("_T")
+
+# judgement: a night of trouble each second has fewer; more is no file of ours, and takes minutes
+_MOST_ITEMS = 100_000
 
 
 class JsonFields:
@@ -33,7 +37,7 @@ class JsonFields:
     def __init__(self, data: object, where: str, error: type[LoggerError], again: str) -> None:
         self._where, self._error, self._again = where, error, again
         try:
-            value = json.loads(data.decode("utf-8")) if isinstance(data, bytes) else data
+            value = _decode(data) if isinstance(data, bytes) else data
         except (ValueError, RecursionError) as fault:
             raise error(f"{where} is damaged: it is not JSON; {again}") from fault
         if not isinstance(value, dict):
@@ -56,17 +60,19 @@ class JsonFields:
         value = self.one(key, any_text)
         return default if value is None else value
 
-    def many(self, key: str, read: Callable[[object], _T]) -> tuple[_T, ...]:
-        """Read each item of a list, none when the field is missing."""
-        return tuple(self._read(key, item, read) for item in self.one(key, _items) or ())
+    def many(
+        self, key: str, read: Callable[[object], _T], *, most: int = _MOST_ITEMS
+    ) -> tuple[_T, ...]:
+        """Read each of at most ``most`` items of a list, none when the field is missing."""
+        return tuple(self._read(key, item, read) for item in self.one(key, _items(most)) or ())
 
     def inner(self, key: str) -> Self:
         """Give the fields of an object, none when the field is missing."""
         return self._within(key, self.one(key, mapping) or {})
 
-    def inner_each(self, key: str) -> list[Self]:
+    def inner_each(self, key: str, *, most: int = _MOST_ITEMS) -> list[Self]:
         """Give the fields of each object of a list, none when the field is missing."""
-        return [self._within(key, item) for item in self.many(key, mapping)]
+        return [self._within(key, item) for item in self.many(key, mapping, most=most)]
 
     def _within(self, key: str, value: object) -> Self:
         return type(self)(value, f"{self._where}, {key}", self._error, self._again)
@@ -82,8 +88,8 @@ class JsonFields:
 
 
 def any_text(value: object) -> str:
-    """Read text."""
-    return _of_type(value, str, "text")
+    """Read text, without what a terminal or a page would obey."""
+    return harmless(_of_type(value, str, "text"))
 
 
 def mapping(value: object) -> Mapping[str, object]:
@@ -122,8 +128,23 @@ def pair(value: object) -> tuple[float, float]:
     return number()(value[0]), number()(value[1])
 
 
-def _items(value: object) -> list[object]:
-    return _of_type(value, list, "a list")
+def _decode(data: bytes) -> object:
+    """Read JSON; a half of a surrogate pair, which no file or page can hold, becomes a ``?``."""
+    value = json.loads(data.decode("utf-8"))
+    if b"\\u" not in data:
+        return value
+    written = json.dumps(value, ensure_ascii=False)
+    return json.loads(written.encode("utf-8", "replace"))
+
+
+def _items(most: int) -> Callable[[object], list[object]]:
+    def read(value: object) -> list[object]:
+        items = _of_type(value, list, "a list")
+        if len(items) > most:
+            raise ValueError(f"a list of at most {most:,} items")
+        return items
+
+    return read
 
 
 def _of_type(value: object, kind: type[_T], expected: str) -> _T:

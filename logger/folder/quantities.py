@@ -1,4 +1,4 @@
-"""What a session's telemetry tells of a car, in its units, and what a car can have of each."""
+"""What a session tells of car and microphone, in its units, and what they can have of each."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
@@ -48,6 +48,12 @@ LIMITS = {
     "level_c_db": _LEVEL,
     "level_z_db": _LEVEL,
 }
+
+
+LATEST_S = 1e7  # judgement: 115 days, longer than any session; later is a slip, left out
+# wider than any microphone; judgement: beyond it is a slip, refused
+FULL_SCALE_DB_SPL = (40.0, 200.0)
+LARGEST_RESPONSE_DB = 40.0  # more is no microphone, or not dB; judgement: refused, not used
 
 
 def is_in_range(quantity: str, value: float) -> bool:

@@ -5,6 +5,7 @@ without it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -69,7 +70,7 @@ def holds_plain_samples(path: Path) -> bool:
         return False  # the library warns on the screen of what MPEG sound holds
     soundfile = load_soundfile()
     try:
-        return soundfile.info(str(path)).subtype in _BIT_DEPTHS
+        return soundfile.info(for_library(path)).subtype in _BIT_DEPTHS
     except soundfile.LibsndfileError:
         return False
 
@@ -120,7 +121,7 @@ def open_sound(path: Path) -> Iterator[Any]:
     layout = _layout(path)
     repaired = RepairedWav(layout) if layout is not None and layout.sizes_are_wrong else None
     try:
-        with soundfile.SoundFile(str(path) if repaired is None else repaired) as file:
+        with soundfile.SoundFile(for_library(path) if repaired is None else repaired) as file:
             yield file
     except soundfile.LibsndfileError as error:
         raise AudioError(
@@ -159,6 +160,11 @@ def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[Samples]:
                         "export the sound again, as 24 bit"
                     )
                 yield mono
+
+
+def for_library(path: Path) -> str | bytes:
+    """Give the path as the library takes it: as bytes where a name need not be text."""
+    return str(path) if os.name == "nt" else os.fsencode(path)
 
 
 def load_soundfile() -> Any:  # noqa: ANN401  (the library has no types)

@@ -1,6 +1,9 @@
 """``telemetry.csv`` of a session: written exactly, read back exactly, also when it was cut."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import io
+from array import array
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,7 +12,12 @@ import pandas as pd
 
 from logger.arrays import FloatArray
 from logger.errors import SessionError
-from logger.folder.quantities import COLUMNS
+from logger.folder.quantities import COLUMNS, LATEST_S, LIMITS
+from logger.folder.text_decoding import LARGEST_FILE_BYTES, read_at_most
+
+# judgement: a day of driving at 40 rows a second; what has more would fill the memory, and is
+# refused
+_MOST_ROWS = 4_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,11 +27,12 @@ class TelemetryRead:
     Attributes
     ----------
     frame : pandas.DataFrame
-        Known columns, float64, ``time_s`` strictly rising.
+        Known columns, float64, ``time_s`` strictly rising; what no car can have is missing.
     was_cut : bool
         The last line was incomplete and left out.
     rows_dropped : int
-        Rows without a time, with the time of another row, or with too few or too many cells.
+        Rows without a time that can be, with the time of another row, or with too few or too many
+        cells.
     """
 
     frame: pd.DataFrame
@@ -65,44 +74,85 @@ def read_telemetry(path: Path) -> TelemetryRead:
     Raises
     ------
     SessionError
-        The file is no table of numbers with a ``time_s`` column.
+        The file is no table of numbers with a ``time_s`` column, or too large.
     """
     empty = pd.DataFrame({"time_s": np.empty(0), "rpm": np.empty(0)})
-    try:
-        text = path.read_bytes().decode("utf-8").rstrip("\0")
-    except FileNotFoundError:
-        return TelemetryRead(frame=empty, was_cut=False, rows_dropped=0)
-    except (OSError, UnicodeDecodeError) as error:
-        raise SessionError(f"cannot read {path}: {error}") from error
-    whole, _, rest = text.rpartition("\n")
+    data = _read_bytes(path)
+    whole, _, rest = data.rpartition(b"\n")
     if not whole.strip():
-        return TelemetryRead(frame=empty, was_cut=bool(text), rows_dropped=0)
-    header, *lines = whole.replace("\r", "").split("\n")
-    names = header.split(",")
+        return TelemetryRead(frame=empty, was_cut=bool(data), rows_dropped=0)
+    lines = _lines(path, whole)
+    names = next(lines).split(",")
     if "time_s" not in names:
         raise SessionError(f"{path} has no time_s column, so it is no telemetry of a session")
-    rows = [cells for line in lines if len(cells := line.split(",")) == len(names)]
-    frame = pd.DataFrame(
-        {
-            name: _numbers(path, name, [row[names.index(name)] for row in rows])
-            for name in COLUMNS
-            if name in names
-        }
-    )
+    columns, line_count = _columns(path, names, lines)
+    frame = pd.DataFrame(columns)
     if "rpm" not in names:
         frame.insert(1, "rpm", np.nan)
     ordered = frame[frame["time_s"].notna()].sort_values("time_s", kind="stable")
     kept = ordered[~ordered["time_s"].duplicated()].reset_index(drop=True)
-    return TelemetryRead(frame=kept, was_cut=bool(rest), rows_dropped=len(lines) - len(kept.index))
+    return TelemetryRead(frame=kept, was_cut=bool(rest), rows_dropped=line_count - len(kept.index))
 
 
-def _numbers(path: Path, name: str, cells: list[str]) -> FloatArray:
+def _read_bytes(path: Path) -> bytes:
     try:
-        values = np.array([float(cell) if cell else np.nan for cell in cells], dtype=np.float64)
+        data = read_at_most(path, LARGEST_FILE_BYTES)
+    except FileNotFoundError:
+        return b""
+    except OSError as error:
+        raise SessionError(f"cannot read {path}: {error.strerror or error}") from error
+    if len(data) > LARGEST_FILE_BYTES:
+        raise _too_much(path)
+    return data.rstrip(b"\0")
+
+
+def _lines(path: Path, data: bytes) -> Iterator[str]:
+    """Give the lines one after the other: all at once would take many times their length."""
+    try:
+        for line in io.BytesIO(data):
+            yield line.decode("utf-8").replace("\r", "").removesuffix("\n")
+    except UnicodeDecodeError as error:
+        raise SessionError(f"cannot read {path}: {error}") from error
+
+
+def _columns(
+    path: Path, names: list[str], lines: Iterator[str]
+) -> tuple[dict[str, FloatArray], int]:
+    """Give the known columns of the lines that have a cell for each, and the number of lines."""
+    known = {name: names.index(name) for name in COLUMNS if name in names}
+    values = {name: array("d") for name in known}
+    line_count = 0
+    for line in lines:
+        line_count += 1
+        if line_count > _MOST_ROWS:
+            raise _too_much(path)
+        cells = line.split(",")
+        if len(cells) == len(names):
+            for name, at in known.items():
+                values[name].append(_number(path, name, cells[at]))
+    return {name: _possible(name, np.array(values[name])) for name in known}, line_count
+
+
+def _number(path: Path, name: str, cell: str) -> float:
+    try:
+        return float(cell) if cell else np.nan
     except ValueError as error:
         raise SessionError(
             f"{path} is damaged: the column {name} holds something that is not a number "
-            f"({error}); repair it by hand"
+            f"({str(error)[:80]}); repair it by hand"
         ) from error
-    values[np.isinf(values)] = np.nan
+
+
+def _possible(name: str, values: FloatArray) -> FloatArray:
+    """Leave out what cannot be, so that no sum of it overflows; what is only unlikely stays."""
+    limits = LIMITS.get(name)
+    low, high = (-LATEST_S, LATEST_S) if limits is None else (limits.low, limits.high)
+    values[~((values >= low) & (values <= high))] = np.nan
     return values
+
+
+def _too_much(path: Path) -> SessionError:
+    return SessionError(
+        f"{path} holds more than a day of driving ({LARGEST_FILE_BYTES / 1e6:.0f} MB or "
+        f"{_MOST_ROWS:,} rows); cut it to the drive"
+    )

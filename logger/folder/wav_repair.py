@@ -16,6 +16,7 @@ FLOAT_TAG = 3
 EXTENSIBLE_TAG = 0xFFFE
 
 _LARGEST_CHUNK = 0xFFFF_FFFF  # RIFF: sizes have 32 bits
+_MOST_CHUNKS = 10_000  # judgement: no writer makes so many; empty ones fill a damaged file
 _MIN_FMT_BYTES = 16  # RIFF: the plain fmt chunk
 
 
@@ -73,7 +74,7 @@ def read_wav_layout(path: Path) -> WavLayout | None:
         if len(start) < 12 or start[:4] != b"RIFF" or start[8:] != b"WAVE":
             return None
         fmt = b""
-        while True:
+        for _ in range(_MOST_CHUNKS):
             head = file.read(8)
             if len(head) < 8:
                 raise AudioError(f"{path} holds no sound, only a WAV header; choose another file")
@@ -85,6 +86,7 @@ def read_wav_layout(path: Path) -> WavLayout | None:
                 file.seek(size - len(fmt) + size % 2, io.SEEK_CUR)
             else:
                 file.seek(size + size % 2, io.SEEK_CUR)
+    raise AudioError(f"{path} has a damaged WAV header (no end of it); export it again")
 
 
 def wav_header(fmt: bytes, data_bytes: int) -> bytes:
@@ -186,7 +188,9 @@ def _chunks_end_the_file(file: BinaryIO, offset: int, stated: int, file_bytes: i
     if file_bytes - position <= 1:
         return True
     position += position % 2
-    while file_bytes - position >= 8:
+    for _ in range(_MOST_CHUNKS):
+        if file_bytes - position < 8:
+            break
         file.seek(position)
         kind, size = struct.unpack("<4sI", file.read(8))
         if not all(0x20 <= sign < 0x7F for sign in kind):

@@ -2,7 +2,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
@@ -10,11 +9,11 @@ from importlib.metadata import EntryPoint
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
-from logger.folder.quantities import LEVEL_COLUMNS
+from logger.folder.harmless import is_harmless
+from logger.folder.quantities import FULL_SCALE_DB_SPL, LEVEL_COLUMNS
 from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
-from logger.microphone.calibration import FULL_SCALE_DB_SPL
 from logger.session import (
     MOST_CYLINDERS,
     SessionMetadata,
@@ -163,7 +162,7 @@ def _checked_name(name: str) -> str:
         raise SessionError(
             f"the session's name must have 1 to {_LONGEST_NAME} characters; give --name"
         )
-    if any(unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") for sign in name):
+    if not is_harmless(name):
         raise SessionError("the session's name holds a control character; give another --name")
     return name
 

@@ -10,6 +10,7 @@ The object is an importer, or a class that gives one when called without argumen
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterable
+from datetime import datetime
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import Protocol, runtime_checkable
@@ -17,11 +18,11 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 import pandas as pd
 
-from logger.errors import LoggerError, TelemetryError
+from logger.errors import TelemetryError
 from logger.folder.telemetry_file import telemetry_fault
-from logger.importing.request import ImportedTelemetry, TelemetryOptions
+from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
 from logger.importing.tables.telemetry_csv import CsvImporter
-from logger.software import in_words, load_added
+from logger.software import load_added, others_code
 
 ENTRY_POINT_GROUP = "pipenote.importers"
 
@@ -67,13 +68,9 @@ def read_telemetry_file(
     chosen = _choose(path, importer, tuple(points))
     if isinstance(chosen, CsvImporter):
         return chosen.read(path, options)
-    try:
+    with others_code(lambda why: _failed(chosen.name, f"it stopped with {why}")):
         telemetry = chosen.read(path, options)
-    except LoggerError:
-        raise
-    except Exception as error:  # other people's code
-        raise _failed(chosen.name, f"it stopped with {in_words(error)}") from error
-    check_telemetry(chosen.name, telemetry)
+        check_telemetry(chosen.name, telemetry)
     return telemetry
 
 
@@ -83,8 +80,8 @@ def check_telemetry(importer: str, telemetry: object) -> None:
     Raises
     ------
     TelemetryError
-        It is something else, has no row, a column no session has, a time that does not rise, or
-        infinite values.
+        It is something else, has no row, a column no session has, a time that does not rise,
+        infinite values, or an account of it that cannot be shown or kept.
     """
     if not isinstance(telemetry, ImportedTelemetry):
         raise _failed(importer, f"it gave no ImportedTelemetry but {type(telemetry).__name__}")
@@ -98,9 +95,25 @@ def check_telemetry(importer: str, telemetry: object) -> None:
     elif any(dtype != np.float64 for dtype in frame.dtypes):
         fault = "columns that are not float64"
     else:
-        fault = telemetry_fault(frame)
+        fault = telemetry_fault(frame) or _fault_of_account(telemetry)
     if fault:
         raise _failed(importer, f"it gave {fault}")
+
+
+def _fault_of_account(telemetry: ImportedTelemetry) -> str:
+    start, notes, columns = telemetry.start, telemetry.notes, telemetry.columns
+    if start is not None and (not isinstance(start, datetime) or start.tzinfo is None):
+        return "a start that is no time with its time zone"
+    if not isinstance(notes, tuple) or not all(isinstance(note, str) for note in notes):
+        return "notes that are no tuple of texts"
+    if not isinstance(columns, tuple) or not all(isinstance(one, ColumnReport) for one in columns):
+        return "columns that are no tuple of ColumnReport"
+    is_text = all(
+        isinstance(text, str)
+        for one in columns
+        for text in (one.column, one.meaning, one.unit, one.why)
+    )
+    return "" if is_text else "a ColumnReport that is no text"
 
 
 def _failed(importer: str, problem: str) -> TelemetryError:
@@ -129,22 +142,18 @@ def _choose(
 
 
 def _recognises(importer: TelemetryImporter, path: Path) -> bool:
-    try:
-        return importer.recognises(path)
-    except LoggerError:
-        raise
-    except Exception as error:  # other people's code
-        raise _failed(importer.name, f"it stopped with {in_words(error)}") from error
+    with others_code(lambda why: _failed(importer.name, f"it stopped with {why}")):
+        return bool(importer.recognises(path))
 
 
 def _load(point: EntryPoint) -> TelemetryImporter:
-    def make(loaded: object) -> object:
-        return loaded() if isinstance(loaded, type) else loaded
+    def make(loaded: object) -> TelemetryImporter:
+        made = loaded() if isinstance(loaded, type) else loaded
+        if not isinstance(made, TelemetryImporter) or not isinstance(made.name, str):
+            raise TelemetryError(
+                f"the importer {point.name} lacks name, recognises or read; update or remove it"
+            )
+        return made
 
     cure = "install its package again, or remove it"
-    made = load_added(point, make, TelemetryError, "importer", cure)
-    if not isinstance(made, TelemetryImporter):
-        raise TelemetryError(
-            f"the importer {point.name} lacks name, recognises or read; update or remove it"
-        )
-    return made
+    return load_added(point, make, TelemetryError, "importer", cure)

@@ -14,6 +14,7 @@ from logger.folder.names import audio_file_name
 from logger.folder.sound_reading import (
     BLOCK_S,
     SoundFacts,
+    for_library,
     holds_plain_samples,
     load_soundfile,
     open_sound,
@@ -166,7 +167,7 @@ def _write_samples(
             number += 1
             in_piece = 0
             with soundfile.SoundFile(
-                str(folder / audio_file_name(number)),
+                for_library(folder / audio_file_name(number)),
                 "x",
                 samplerate=int(facts.sample_rate_hz),
                 channels=channels,

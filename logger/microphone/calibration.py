@@ -9,14 +9,13 @@ from pathlib import Path
 
 from logger.folder.json_fields import JsonFields, any_text, number, whole
 from logger.folder.output_file import write_whole
+from logger.folder.quantities import FULL_SCALE_DB_SPL
 from logger.folder.text_decoding import read_at_most
 from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
 from logger.software import own_version
 
 FORMAT_VERSION = 1
-# wider than any microphone; judgement: beyond it is a slip, refused
-FULL_SCALE_DB_SPL = (40.0, 200.0)
 
 _AGAIN = "make it anew with pipenote check --calibrate"
 _LARGEST_BYTES = 100_000  # judgement: ours are far smaller; a larger file is something else

@@ -14,13 +14,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import LoggerError, TelemetryError
+from logger.folder.quantities import LARGEST_RESPONSE_DB
 from logger.folder.text_decoding import read_text
-
-LARGEST_DB = 40.0  # more is no microphone, or not dB; judgement: refused, not used
 
 _COMMENT_SIGNS = ("*", "#", '"', "'", ";", "!", "%", "//")
 _LEAST_POINTS = 2
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?|[+-]?(nan|inf|infinity)", re.IGNORECASE)
+# without a way back (*+), so that a line of 90,000 digits takes no longer than its length
+_NUMBER = re.compile(
+    r"[+-]?(\d++\.?+\d*+|\.\d++)(e[+-]?\d++)?+|[+-]?(nan|inf|infinity)", re.IGNORECASE
+)
 _BEGINS_WITH_NUMBER = re.compile(r"[+-]?\.?\d")
 _BLANKS = re.compile(r"\s+")
 
@@ -121,9 +123,9 @@ def _trouble(point: Point | None, before_hz: float) -> str:
         return (
             f"frequencies must rise from above 0, but {hz:g} Hz follows {before_hz:g} Hz; sort it"
         )
-    if abs(db) > LARGEST_DB:
+    if abs(db) > LARGEST_RESPONSE_DB:
         return (
-            f"{db:g} dB is more than any microphone is off ({LARGEST_DB:g} dB); the second column "
-            "must be dB relative to a flat microphone, not a level"
+            f"{db:g} dB is more than any microphone is off ({LARGEST_RESPONSE_DB:g} dB); the "
+            "second column must be dB relative to a flat microphone, not a level"
         )
     return ""

@@ -1,12 +1,15 @@
 """One thread for each source, so that a slow or dead one holds up neither sound nor the others."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
 import threading
 import time
 from collections import deque
 from queue import Empty, SimpleQueue
 
+from logger.folder.quantities import QUANTITIES
 from logger.recording.status import DeviceState, Light
+from logger.software import in_words
 from logger.sources.contract import Reading, RpmSource, SourceTrouble
 
 _READ_S = 0.2  # judgement: how soon a thread can be ended; no reading waits for it
@@ -53,17 +56,28 @@ class SourceThread:
                 if event is None:
                     self._stop.wait(_PAUSE_S)
                 else:
-                    self._events.put(event)
+                    self._events.put(_checked(event))
             self.source.close()
-        except Exception as error:  # other people's code; the recording must go on
+        except (Exception, SystemExit) as error:  # other people's code; the recording goes on
             self._events.put(
                 SourceTrouble(
                     code="source_ended",
-                    message=f"{self.source.name} broke down ({type(error).__name__}: {error}); "
+                    message=f"{self.source.name} broke down ({in_words(error)}); "
                     "nothing more comes from it. Tell its maker",
                     at_s=time.perf_counter(),
                 )
             )
+
+
+def _checked(event: Reading | SourceTrouble) -> Reading | SourceTrouble:
+    """Refuse what breaks the contract, before it is in the file."""
+    if isinstance(event, SourceTrouble):
+        return event
+    if event.quantity not in QUANTITIES:
+        raise ValueError(f"it gave {event.quantity!r}, which no session has")
+    if not math.isfinite(event.value + event.request_s + event.reply_s):
+        raise ValueError(f"it gave {event.value} as {event.quantity}")
+    return event
 
 
 class SourceStation(SourceThread):

@@ -22,7 +22,7 @@ from logger.recording.sound_intake import SoundIntake
 from logger.recording.status import Status
 from logger.recording.timeline import SoundClock
 from logger.recording.trouble_log import TroubleLog
-from logger.session import SessionMetadata, Trouble, encode_metadata
+from logger.session import MOST_MARKS, SessionMetadata, Trouble, encode_metadata
 from logger.sources.contract import RpmSource
 
 _SYNC_S = 1.0
@@ -105,8 +105,8 @@ class Take:
         return self._trouble.all
 
     def mark(self, now_s: float) -> None:
-        """Keep this moment."""
-        if self._clock.has_begun:
+        """Keep this moment, unless something lies on the key."""
+        if self._clock.has_begun and len(self._marks_s) < MOST_MARKS:
             self._marks_s.append(round(self._clock.session_s(now_s), 3))
             self._trouble.has_news = True
 

@@ -9,14 +9,21 @@ from pathlib import Path
 
 from analysis.drive import MOST_CYLINDERS, Trouble
 from logger.errors import SessionError
-from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, SoundGap
+from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, MOST_GAPS, SoundGap
+from logger.folder.harmless import harmless
 from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
 from logger.folder.names import METADATA_FILE
+from logger.folder.quantities import FULL_SCALE_DB_SPL, LARGEST_RESPONSE_DB, LATEST_S
+from logger.folder.text_decoding import read_at_most
 
 FORMAT_VERSION = 1
 # judgement: no sound interface has more; refused as a slip.
 MOST_CHANNELS = 1000
 _MOST_BITS_A_SECOND = 1 << 40  # judgement: more than any sound has; refused as a slip
+# judgement: nobody presses a key so often; a key that something lies on does, and the page of a
+# drive takes minutes with 10,000.
+MOST_MARKS = 1_000
+_LARGEST_BYTES = 20_000_000  # judgement: a night of trouble each second; more is no file of ours
 _AGAIN = "import or record the drive again"
 
 
@@ -126,7 +133,7 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
     }
     try:
         document = json.dumps(fields, indent=2, ensure_ascii=False, allow_nan=False)
-        return (document + "\n").encode("utf-8")
+        return (document + "\n").encode("utf-8", "replace")
     except (TypeError, ValueError) as error:
         raise SessionError(f"the session cannot be written as JSON: {error}") from error
 
@@ -147,7 +154,7 @@ def read_metadata(path: Path) -> tuple[SessionMetadata, bool]:
 def _read_json(path: Path) -> JsonFields:
     file = path / METADATA_FILE
     try:
-        data = file.read_bytes()
+        data = read_at_most(file, _LARGEST_BYTES)
     except (FileNotFoundError, NotADirectoryError) as error:
         raise SessionError(
             f"{path} is not a session folder: it has no {METADATA_FILE}; "
@@ -155,6 +162,8 @@ def _read_json(path: Path) -> JsonFields:
         ) from error
     except OSError as error:
         raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
+    if len(data) > _LARGEST_BYTES:
+        raise SessionError(f"{file} is too large to describe a session; {_AGAIN}")
     fields = JsonFields(data, str(file), SessionError, _AGAIN)
     version = fields.one("format_version", whole(1, 1_000_000))
     if version is None:
@@ -171,22 +180,22 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
     calibration, devices = fields.inner("calibration"), fields.inner("devices")
     clock = fields.inner("sound_clock")
     return SessionMetadata(
-        name=fields.text("name", where.parent.name),
+        name=fields.text("name", harmless(where.parent.name)),
         start_time_utc=_decode_time(fields.text("start_time_utc"), where),
-        devices={name: devices.text(name) for name in devices},
-        full_scale_db_spl=calibration.one("full_scale_db_spl", number()),
+        devices={harmless(name): devices.text(name) for name in devices},
+        full_scale_db_spl=calibration.one("full_scale_db_spl", number(*FULL_SCALE_DB_SPL)),
         car=fields.one("car", mapping),
         cylinders=fields.one("cylinders", whole(1, MOST_CYLINDERS)),
         stroke_cycle=2 if fields.one("stroke_cycle", whole(2, 4)) == 2 else 4,
         trouble=tuple(map(_decode_trouble, fields.inner_each("trouble"))),
         notes=fields.many("notes", any_text),
         software_version=fields.text("software_version"),
-        response=calibration.many("response", pair),
-        sound_gaps=tuple(map(_decode_gap, fields.inner_each("sound_gaps"))),
+        response=calibration.many("response", _response_point),
+        sound_gaps=_decode_gaps(fields, where),
         sound_fast_ppm=clock.one("fast_ppm", number()),
         sound_fast_within_ppm=clock.one("fast_within_ppm", number()),
         arrival_spread_s=clock.one("arrival_spread_s", number()),
-        marks_s=fields.many("marks_s", number()),
+        marks_s=fields.many("marks_s", number(-LATEST_S, LATEST_S), most=MOST_MARKS),
         pickup_channels=fields.many("pickup_channels", whole(1, MOST_CHANNELS)),
         sound_origin=_decode_origin(fields.inner("sound_origin"), where),
     )
@@ -196,9 +205,25 @@ def _decode_trouble(fields: JsonFields) -> Trouble:
     return Trouble(
         code=fields.text("code"),
         message=fields.text("message"),
-        start_s=fields.one("start_s", number()),
-        duration_s=fields.one("duration_s", number()),
+        start_s=fields.one("start_s", number(-LATEST_S, LATEST_S)),
+        duration_s=fields.one("duration_s", number(-LATEST_S, LATEST_S)),
     )
+
+
+def _response_point(value: object) -> tuple[float, float]:
+    hz, db = pair(value)
+    if abs(db) > LARGEST_RESPONSE_DB:
+        raise ValueError(f"Hz and dB, at most {LARGEST_RESPONSE_DB:g} dB off")
+    return hz, db
+
+
+def _decode_gaps(fields: JsonFields, where: Path) -> tuple[SoundGap, ...]:
+    gaps = tuple(map(_decode_gap, fields.inner_each("sound_gaps", most=MOST_GAPS)))
+    if sum(gap.duration_s for gap in gaps) > LONGEST_GAP_S:
+        raise SessionError(
+            f'{where} is damaged: "sound_gaps" are more than a day of lost sound; {_AGAIN}'
+        )
+    return gaps
 
 
 def _decode_gap(fields: JsonFields) -> SoundGap:
@@ -235,6 +260,8 @@ def _decode_time(written: str, where: Path) -> datetime | None:
         return None
     try:
         time = datetime.fromisoformat(written)
-    except ValueError as error:
-        raise SessionError(f'{where} is damaged: "start_time_utc" is "{written}"') from error
-    return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
+        return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
+    except (ValueError, OverflowError) as error:  # a zone may carry it out of the years there are
+        raise SessionError(
+            f'{where} is damaged: "start_time_utc" must be a time, got "{written[:40]}"; {_AGAIN}'
+        ) from error

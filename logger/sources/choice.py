@@ -10,7 +10,7 @@ A package adds a kind of its own with an entry point of the group ``pipenote.sou
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points
 
@@ -75,16 +75,26 @@ def choose_source(
     if not rest or (kind not in BUILT_IN and kind not in others):
         known = ", ".join(f"{name}:..." for name in sorted({*BUILT_IN, *others}))
         raise SourceError(f"--rpm {word!r} is not a source of rpm; use none, or one of {known}")
-    if kind in BUILT_IN:
-        module, _, name = BUILT_IN[kind].partition(":")
-        source = getattr(import_module(module), name)
-        if kind in _TOLD_OF_THE_ENGINE:
-            made = source(rest, cylinders=cylinders, stroke_cycle=stroke_cycle)
-        else:
-            made = source(rest)
+    if kind not in BUILT_IN:
+        return _added(others[kind], rest)
+    module, _, name = BUILT_IN[kind].partition(":")
+    make = getattr(import_module(module), name)
+    if kind in _TOLD_OF_THE_ENGINE:
+        made = make(rest, cylinders=cylinders, stroke_cycle=stroke_cycle)
     else:
-        cure = "update or install its package again, or choose another --rpm"
-        made = load_added(others[kind], lambda make: make(rest), SourceError, "source", cure)
-    if not isinstance(made, RpmSource):
-        raise SourceError(f"the source {kind} lacks name, read or close; update or remove it")
+        made = make(rest)
+    assert isinstance(made, RpmSource)
     return made
+
+
+def _added(point: EntryPoint, rest: str) -> RpmSource:
+    def make(loaded: Callable[[str], object]) -> RpmSource:
+        made = loaded(rest)
+        if not isinstance(made, RpmSource) or not isinstance(made.name, str):
+            raise SourceError(
+                f"the source {point.name} lacks name, read or close; update or remove it"
+            )
+        return made
+
+    cure = "update or install its package again, or choose another --rpm"
+    return load_added(point, make, SourceError, "source", cure)

@@ -68,3 +68,15 @@ def test_closed_streams_are_no_trouble(closed: str) -> None:
         check=False,
     )
     assert (ended.returncode, ended.stderr) == (0, b"")
+
+
+def test_a_library_that_warns_its_programmers_is_not_heard() -> None:
+    warn = "import warnings; atexit.register(warnings.warn, 'overflow', RuntimeWarning)"
+    ended = subprocess.run(
+        [sys.executable, "-c", AS_PROGRAM.format(before=warn)],
+        cwd=Path(pipenote.__file__).parent,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")

@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 
 from analysis.drive import Engine
 from logger.errors import AudioError, LoggerError, SessionError
-from logger.folder.quantities import COLUMNS
+from logger.folder.harmless import is_harmless
+from logger.folder.quantities import COLUMNS, FULL_SCALE_DB_SPL, LATEST_S, LIMITS
 from logger.session import (
     SessionMetadata,
     SoundOrigin,
@@ -30,9 +31,11 @@ from logger.session import (
 from tests.logger.folders import RATE_HZ, files_below, noise, telemetry, write_small_session
 
 DATA_SIZE_AT = 40  # in the 44-byte header of plain PCM
-TEXT = st.text(st.characters(codec="utf-8"), max_size=20)
+# Of other text a reader leaves out what a terminal would obey; see test_hostile_session.py.
+TEXT = st.text(st.characters(codec="utf-8"), max_size=20).filter(is_harmless)
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
-OPTIONAL = st.none() | FINITE
+MOMENTS = st.floats(-LATEST_S, LATEST_S)
+OPTIONAL = st.none() | MOMENTS
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers(-(10**9), 10**9) | FINITE | TEXT,
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXT, inner, max_size=3),
@@ -44,7 +47,7 @@ METADATA = st.builds(
     start_time_utc=st.none()
     | st.datetimes(datetime(1990, 1, 1), datetime(2090, 1, 1), timezones=st.just(UTC)),
     devices=st.dictionaries(TEXT, TEXT, max_size=2),
-    full_scale_db_spl=OPTIONAL,
+    full_scale_db_spl=st.none() | st.floats(*FULL_SCALE_DB_SPL),
     car=st.none() | st.dictionaries(TEXT, JSON, max_size=3),
     cylinders=st.none() | st.integers(1, 16),
     stroke_cycle=st.sampled_from((2, 4)),
@@ -69,12 +72,13 @@ METADATA = st.builds(
 
 @st.composite
 def frames(draw: st.DrawFn) -> pd.DataFrame:
-    times_s = sorted(draw(st.lists(FINITE, unique=True, max_size=6)))
+    times_s = sorted(draw(st.lists(MOMENTS, unique=True, max_size=6)))
     names = draw(st.lists(st.sampled_from(COLUMNS[2:]), unique=True, max_size=3))
     columns = {"time_s": times_s}
     for name in ("rpm", *sorted(names, key=COLUMNS.index)):
         size = len(times_s)
-        columns[name] = draw(st.lists(FINITE | st.just(np.nan), min_size=size, max_size=size))
+        possible = st.floats(LIMITS[name].low, LIMITS[name].high) | st.just(np.nan)
+        columns[name] = draw(st.lists(possible, min_size=size, max_size=size))
     return pd.DataFrame(columns, dtype=np.float64)
 
 

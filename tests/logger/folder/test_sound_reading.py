@@ -1,13 +1,16 @@
 """Samples of every depth against those that libsndfile itself turns into fractions."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import struct
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
+from logger.errors import AudioError
 from logger.folder.sound_reading import read_mono_blocks
+from logger.folder.wav_repair import read_wav_layout
 
 RATE_HZ = 1000
 
@@ -29,3 +32,20 @@ def test_samples_are_the_librarys_own_to_the_last_bit(
     assert len(blocks) > 1
     assert all(block.dtype == np.float32 for block in blocks)
     np.testing.assert_array_equal(np.concatenate(blocks), expected[:, 1])
+
+
+@pytest.mark.parametrize("where", ["before the samples", "behind them"])
+def test_a_header_without_an_end_is_given_up(tmp_path: Path, where: str) -> None:
+    """As a sparse file behind a header: minutes of empty chunks."""
+    path, empty = tmp_path / "x.wav", b"junk\0\0\0\0" * 10_001
+    fmt = b"fmt " + struct.pack("<IHHIIHH", 16, 1, 1, 8000, 16000, 2, 16)
+    data = b"data" + struct.pack("<I", 4) + bytes(4)
+    before, behind = (empty, b"") if where == "before the samples" else (b"", empty)
+    path.write_bytes(b"RIFF\0\0\0\0WAVE" + fmt + before + data + behind)
+    if before:
+        with pytest.raises(AudioError, match="damaged WAV header"):
+            read_wav_layout(path)
+    else:
+        layout = read_wav_layout(path)
+        assert layout is not None
+        assert layout.sizes_are_wrong

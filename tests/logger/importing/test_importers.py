@@ -4,6 +4,7 @@
 import json
 import struct
 from collections.abc import Callable
+from datetime import datetime
 from importlib.metadata import EntryPoint, PackageNotFoundError
 from pathlib import Path
 from typing import Any
@@ -99,7 +100,7 @@ class FaultyImporter(JsonImporter):
     """Other people's code with a fault in it."""
 
     name = "faulty"
-    fault: Exception = ValueError("could not convert\nstring to float: 'n/a'")
+    fault: BaseException = ValueError("could not convert\nstring to float: 'n/a'")
 
     def read(self, path: Path, options: TelemetryOptions) -> ImportedTelemetry:
         raise self.fault
@@ -112,6 +113,14 @@ class FaultyLookImporter(FaultyImporter):
 
 class FaultyStartImporter(FaultyImporter):
     def __init__(self) -> None:
+        raise self.fault
+
+
+class NamelessImporter(FaultyImporter):
+    """One whose name cannot be asked for."""
+
+    @property
+    def name(self) -> str:  # type: ignore[override]
         raise self.fault
 
 
@@ -241,11 +250,15 @@ def test_a_broken_importer_is_named(tmp_path: Path, value: str, said: str) -> No
         RuntimeError("no state"),
         struct.error("unpack requires a buffer of 8 bytes"),
         AssertionError(),
+        SystemExit(0),
     ],
 )
-@pytest.mark.parametrize("value", ["FaultyImporter", "FaultyLookImporter", "FaultyStartImporter"])
+@pytest.mark.parametrize(
+    "value",
+    ["FaultyImporter", "FaultyLookImporter", "FaultyStartImporter", "NamelessImporter"],
+)
 def test_a_fault_in_an_importer_is_one_line(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, value: str, fault: Exception
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, value: str, fault: BaseException
 ) -> None:
     monkeypatch.setattr(FaultyImporter, "fault", fault)
     write_json(tmp_path / "log")
@@ -268,3 +281,22 @@ def test_a_fault_in_an_importer_is_one_line(
 def test_what_breaks_the_contract_is_told(columns: dict[str, list[float]], said: str) -> None:
     with pytest.raises(TelemetryError, match=said):
         check_telemetry("x", ImportedTelemetry(frame=pd.DataFrame(columns)))
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"notes": (1, None)}, "notes that are no tuple of texts"),
+        ({"notes": "one text"}, "notes that are no tuple of texts"),
+        ({"start": "yesterday"}, "a start that is no time with its time zone"),
+        ({"start": datetime(2024, 6, 8)}, "a start that is no time with its time zone"),
+        ({"columns": [1]}, "columns that are no tuple of ColumnReport"),
+        ({"columns": (None,)}, "columns that are no tuple of ColumnReport"),
+    ],
+)
+def test_an_account_that_cannot_be_kept_is_told_before_anything_is_written(
+    fields: dict[str, Any], said: str
+) -> None:
+    frame = pd.DataFrame({"time_s": [0.0, 1.0], "rpm": [1.0, 2.0]})
+    with pytest.raises(TelemetryError, match=said):
+        check_telemetry("x", ImportedTelemetry(frame=frame, **fields))

@@ -100,3 +100,10 @@ def test_what_is_written_is_read(
     if decimal_comma and "," not in separator:
         text = text.replace(".", ",")
     assert read(tmp_path_factory.mktemp("response"), text) == tuple(points)
+
+
+def test_a_line_of_very_many_digits_takes_no_longer_than_others(tmp_path: Path) -> None:
+    """Over a minute each where the pattern tries every way to part them."""
+    lines = "\n".join(f"{at}{'9' * 90_000}x 1" for at in (1, 2, 3))
+    with pytest.raises(ResponseError, match="line 1"):
+        read(tmp_path, lines)
