@@ -13,15 +13,16 @@ from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
 from analysis.compare.match.pair import DrivePair, drive_pair
 from analysis.compare.match.side_by_side import side_by_side
 from analysis.compare.overall_change import overall_before_after, part_changes
+from analysis.compare.trim.advice import TrimAdvice
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.compare.verdict import can_show_db, either_way, judge, surroundings_of
 from analysis.compare.whistles import new_whistles
 from analysis.find.curves.pass_table import bins_within
-from analysis.findings import Doubt, DroneBand, Findings
+from analysis.findings import DroneBand, Findings
 from analysis.size.request import SizingRequest
-from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter, Trim, TrimOutlook
+from analysis.verdicts import BandChange, Comparison, OrderBeforeAfter
 
 
 def compare_drives(
@@ -57,7 +58,7 @@ def compare_drives(
     fresh, not_driven_before = _new_bands(pair)
     levels = _order_levels(pair)
     of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
-    trims, outlook, unsure = _trims(pair, built, sized_by, progress or (lambda _: None))
+    advice = _trims(pair, built, sized_by, progress or (lambda _: None))
     return Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
@@ -72,9 +73,9 @@ def compare_drives(
         other_curves=tuple(each for each in levels if each.engine_order not in of_bands),
         overall=() if pair.is_withheld else overall_before_after(baseline, postfix),
         parts=() if pair.is_withheld else part_changes(baseline, postfix, pair.gain_sd_db),
-        trims=trims,
-        trim_outlook=outlook,
-        warnings=(*comparison_doubts(pair, measured, not_driven_before), *unsure),
+        trims=advice.trims,
+        trim_outlook=advice.outlook,
+        warnings=(*comparison_doubts(pair, measured, not_driven_before), *advice.doubts),
     )
 
 
@@ -128,20 +129,16 @@ def _trims(
     built: Sequence[BuiltBranch],
     sized_by: SizingRequest | None,
     progress: Callable[[float], None],
-) -> tuple[tuple[Trim, ...], TrimOutlook | None, tuple[Doubt, ...]]:
-    """Tell what to trim by all that is known: on the whole exhaust, or else by frequency alone.
-
-    Then what all trims do together, where that is known, and what cannot be told.
-    """
+) -> TrimAdvice:
+    """Tell what to trim by all that is known: on the whole exhaust, or else by frequency alone."""
     baseline, postfix = pair.baseline, pair.postfix
     if pair.is_withheld or not built:
-        return (), None, ()
+        return TrimAdvice()
     if sized_by is not None and not baseline.levels_only:
         on_exhaust = trims_on_exhaust(sized_by, baseline, postfix, built, progress)
         if on_exhaust is not None:
-            return *on_exhaust, ()
-    trims, doubts = advise_trims(baseline, postfix, built)
-    return trims, None, doubts
+            return on_exhaust
+    return advise_trims(baseline, postfix, built, sized_by)
 
 
 def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:

@@ -22,7 +22,7 @@ from analysis.words.quantities import temperature_both
 _SHARE_LOW, _SHARE_LIKELY, _SHARE_HIGH = 0.35, 0.55, 0.80
 # judgement: air under a warm car is no colder; between drives and weather one measured value strays
 # by as much. 20 % more of the first, 65 K, moves a length by 35 mm.
-_UNDERBODY_K = 323.15
+UNDERBODY_K = 323.15
 ONE_VALUE_SPREAD_K = 20.0
 # judgement: mid to rear pipe at cruise, within Heywood (1988), from memory; the hottest pipe behind
 # a catalyst.
@@ -175,7 +175,7 @@ def _from_pipe(pipe_k: Interval, said: tuple[str, ...], warnings: tuple[Doubt, .
 
 def _share(share: float, pipe_k: float) -> float:
     """Part of the pipe's temperature in degC, but no colder than the air under the car."""
-    return max(ZERO_C_K + share * (pipe_k - ZERO_C_K), min(_UNDERBODY_K, pipe_k))
+    return max(ZERO_C_K + share * (pipe_k - ZERO_C_K), min(UNDERBODY_K, pipe_k))
 
 
 def _span(span_k: Interval) -> str:

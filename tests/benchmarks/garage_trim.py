@@ -20,7 +20,6 @@ from analysis.compare.trim.by_frequency import advise_trims
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.errors import AnalysisError
 from analysis.findings import Findings
-from analysis.verdicts import Trim
 from tests.analysis.made_findings import make_band, make_curve, make_findings
 from tests.benchmarks.garage import CUT_OFF_M, Case, builds, case_of, request_of
 from tests.garage.drone import Change, change, sweep
@@ -60,15 +59,14 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
     before = findings_of(case, case.measured.rpm, case.measured.level_db)
     after = findings_of(case, *sweep(car, welded, rng))
     built = built_branches(sizing, ())
-    advice = trims_on_exhaust(
-        request_of(case.measured, case.known), before, after, built, lambda _: None
-    )
-    trims: Sequence[Trim]
+    request = request_of(case.measured, case.known)
+    advice = trims_on_exhaust(request, before, after, built, lambda _: None)
+    by_frequency = advice is None
     if advice is None:
-        trims, foretold_db = advise_trims(before, after, built)[0], (np.nan, np.nan)
-    else:
-        trims, outlook = advice
-        foretold_db = (outlook.then_ci95_db.low, outlook.then_ci95_db.high)
+        advice = advise_trims(before, after, built, request)
+    trims, foretold_db = advice.trims, (np.nan, np.nan)
+    if advice.outlook is not None:
+        foretold_db = (advice.outlook.then_ci95_db.low, advice.outlook.then_ci95_db.high)
     cuts_m = {trim.branch: trim.cut_m for trim in trims if trim.is_worth_it}
     sawn = tuple(
         replace(branch, length_m=branch.length_m - cuts_m[n] + rng.uniform(-CUT_OFF_M, CUT_OFF_M))
@@ -90,7 +88,8 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
             for t, hz in zip(trims, true_hz, strict=True)
         ),
         note=("" if welded[0].can_bore_m is None else "can ")
-        + ("" if advice is not None else "by frequency ")
+        + ("by frequency " if by_frequency else "")
+        + ("REFUSED " if advice.doubts and not trims else "")
         + " ".join(f"{1e3 * t.cut_m:+.0f}" for t in trims),
     )
 

@@ -71,7 +71,7 @@ def run_pair(seed: int) -> Row | None:
     gas_k = float(rng.uniform(340.0, 520.0))
     built = _built(true_hz, gas_k, band.peak_hz)
     postfix = find_drone(generate(_fixed(spec, true_hz, rng), seed, outing=1).drive())
-    trims, _ = advise_trims(baseline, postfix, (built,))
+    trims = advise_trims(baseline, postfix, (built,)).trims
     return Row(
         seed=seed,
         drone_hz=drone_hz,

@@ -10,7 +10,7 @@ the notches of that change tell the gas far better than anyone could guess it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -57,6 +57,14 @@ class Placed:
     def longest_m(self) -> float:
         """The longer of the branches."""
         return max(self.length_m)
+
+    @property
+    def alone(self) -> tuple[Placed, ...]:
+        """Each branch as if it were the only one."""
+        return tuple(
+            replace(self, position_m=(at_m,), length_m=(length_m,))
+            for at_m, length_m in zip(self.position_m, self.length_m, strict=True)
+        )
 
     @property
     def trial(self) -> Trials:

@@ -13,9 +13,11 @@ from scipy.optimize import brentq
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
 from analysis.compare.match.shared_terms import on_scale
+from analysis.compare.trim.advice import TrimAdvice, believed
 from analysis.compare.trim.branch_at_work import WorkingBranch, working_branches
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import Doubt, Findings
+from analysis.size.request import SizingRequest
 from analysis.verdicts import Trim
 
 _WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
@@ -24,24 +26,31 @@ _SURE_ENOUGH = 0.03
 
 
 def advise_trims(
-    baseline: Findings, postfix: Findings, built: Sequence[BuiltBranch]
-) -> tuple[tuple[Trim, ...], tuple[Doubt, ...]]:
+    baseline: Findings,
+    postfix: Findings,
+    built: Sequence[BuiltBranch],
+    request: SizingRequest | None = None,
+) -> TrimAdvice:
     """Tell how far to trim each built branch, and what cannot be told.
 
     Parameters
     ----------
     baseline, postfix : Findings
         The drives before and after the branches were welded on.
+    request : SizingRequest, optional
+        What they were sized by, for the gas that they may hold.
     """
     if not built:
-        return (), ()
+        return TrimAdvice()
     if baseline.levels_only:
-        return (), (_doubt("overall levels hold no orders; record sound both times"),)
+        return TrimAdvice(
+            doubts=(_doubt("overall levels hold no orders; record sound both times"),)
+        )
     wanted_hz = [branch.wanted_hz for branch in built]
     working = working_branches(baseline, on_scale(postfix, baseline.full_scale_db), wanted_hz)
     if not working:
         why = "both drives must sweep through the drone, in both more slowly than now"
-        return (), (_doubt(why),)
+        return TrimAdvice(doubts=(_doubt(why),))
     trims: list[Trim] = []
     doubts: list[Doubt] = []
     for number, (branch, at_work) in enumerate(zip(built, working, strict=True), start=1):
@@ -50,7 +59,7 @@ def advise_trims(
             doubts.append(_doubt(f"branch {number}: {trouble}"))
         else:
             trims.append(trim_to(number, branch, at_work))
-    return tuple(trims), tuple(doubts)
+    return believed(TrimAdvice(trims=tuple(trims), doubts=tuple(doubts)), built, request)
 
 
 def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:

@@ -21,6 +21,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.compare.match.noise import variance_of_bins
+from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
 from analysis.compare.trim.both_drives import Conditioned, Drives, Placed, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.built import BuiltBranch
@@ -29,17 +30,18 @@ from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import end_gas_k
 from analysis.find.curves.pass_table import lay_out
-from analysis.findings import Findings
+from analysis.findings import Doubt, Findings
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
 from analysis.size.setup import SMOOTHED, lay_curve_out
-from analysis.verdicts import Trim, TrimOutlook
+from analysis.verdicts import TrimOutlook
 
-# judgement: all of these. When the exhaust of the car file is not believed, how much better a cut
-# must be, and how finely lengths are searched. A cut is advised less often the larger they are;
-# tests/benchmarks/garage_trim measures what comes of it. 20 % more of a limit moved nothing, of
-# _STEPS a foretold level by 0.02 dB.
+# judgement: all of these. When no branch shows, when the exhaust of the car file is not believed,
+# how much better a cut must be, and how finely lengths are searched. A cut is advised less often
+# the larger they are; tests/benchmarks/garage_trim measures what comes of it. 20 % more of a limit
+# moved nothing, of _STEPS a foretold level by 0.02 dB.
+_SHOWS_DB = 1.5  # of the change, about its mean: less is no branch at work
 _MISSES_DB = 1.5  # of the change: then the exhaust in the car file is not this one
 _ENOUGH_TOLD = 0.6  # share of the driving range in which both drives tell the change
 _CURED_ENOUGH = 0.7  # share of the credible cases: leave the cap alone
@@ -62,7 +64,7 @@ def trims_on_exhaust(
     postfix: Findings,
     built: Sequence[BuiltBranch],
     progress: Callable[[float], None],
-) -> tuple[tuple[Trim, ...], TrimOutlook] | None:
+) -> TrimAdvice | None:
     """Tell how far to trim each branch, all together; not at all where that gains little.
 
     Parameters
@@ -74,8 +76,8 @@ def trims_on_exhaust(
 
     Returns
     -------
-    tuple or None
-        What to trim, and what that would do. None where the exhaust, the places or enough of the
+    TrimAdvice or None
+        What to trim, and what that would do; or what does not fit. None where the exhaust, the places or enough of the
         two drives are not known, or the exhaust in the car file cannot do what the branches did.
     """
     drives = _drives(request, baseline, postfix)
@@ -84,6 +86,9 @@ def trims_on_exhaust(
         return None
     gas_k = _gas_k(request, request.line)
     known = condition(request.line, drives, placed, gas_k, progress)
+    doubt = _not_as_built(request.line, drives, placed, gas_k, known.misfit_db)
+    if doubt is not None:
+        return TrimAdvice(doubts=(doubt,))
     if known.misfit_db > _MISSES_DB:
         return None
     bench = _Anchored(known, drives, placed)
@@ -107,7 +112,26 @@ def trims_on_exhaust(
             start=1,
         )
     )
-    return tuple(trims), outlook
+    return believed(TrimAdvice(trims=tuple(trims), outlook=outlook), built, request)
+
+
+def _not_as_built(
+    line: ExhaustLine, drives: Drives, placed: Placed, gas_k: Interval, misfit_db: float
+) -> Doubt | None:
+    """Say what was not built, by the drives: any branch, or one of two."""
+    changed_db = drives.change_db[drives.told]
+    quiet_db = float(np.std(changed_db))
+    if quiet_db <= max(_SHOWS_DB, misfit_db):
+        return nothing_shown(quiet_db)
+    if misfit_db <= _MISSES_DB or len(placed.length_m) == 1:
+        return None
+    alone_db = [
+        condition(line, drives, each, gas_k, lambda _: None).misfit_db for each in placed.alone
+    ]
+    better = int(np.argmin(alone_db))
+    if alone_db[better] > _MISSES_DB:
+        return None
+    return not_there(2 - better, misfit_db, alone_db[better])
 
 
 class _Anchored:

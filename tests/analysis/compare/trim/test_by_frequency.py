@@ -11,6 +11,7 @@ import pytest
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
+from analysis.compare.trim.advice import TrimAdvice
 from analysis.compare.trim.branch_at_work import working_branches
 from analysis.compare.trim.built import BuiltBranch, built_branches
 from analysis.compare.trim.by_frequency import advise_trims
@@ -117,8 +118,9 @@ def test_a_trim_as_told_brings_the_branch_onto_the_drone(baseline: Findings, off
     tuned_hz = DRONE_HZ * (1.0 + off)
     postfix = driven(SideBranch(tuned_hz=tuned_hz), 1)
     built = built_for(tuned_hz, temperature_k=430.0)
-    ((trim,), doubts) = advise_trims(baseline, postfix, (built,))
-    assert doubts == ()
+    advice = advise_trims(baseline, postfix, (built,))
+    assert advice.doubts == ()
+    (trim,) = advice.trims
     assert trim.is_worth_it
     assert trim.gas_temperature_k == pytest.approx(430.0, abs=10.0)
     trimmed = replace(built, length_m=built.length_m - trim.cut_m)
@@ -135,26 +137,37 @@ def built_for(tuned_hz: float, temperature_k: float) -> BuiltBranch:
 
 def test_a_branch_that_is_right_is_left_alone(baseline: Findings) -> None:
     postfix = driven(NEARLY_RIGHT, 1)
-    ((trim,), _) = advise_trims(baseline, postfix, (built_for(DRONE_HZ, 430.0),))
+    (trim,) = advise_trims(baseline, postfix, (built_for(DRONE_HZ, 430.0),)).trims
     assert not trim.is_worth_it
 
 
 def test_without_a_branch_nothing_is_told_to_cut(baseline: Findings) -> None:
-    trims, doubts = advise_trims(baseline, driven(None, 1), (built_for(DRONE_HZ, 430.0),))
-    assert trims == ()
-    assert [doubt.code for doubt in doubts] == ["trim_unknown"]
+    advice = advise_trims(baseline, driven(None, 1), (built_for(DRONE_HZ, 430.0),))
+    assert advice.trims == ()
+    assert [doubt.code for doubt in advice.doubts] == ["trim_unknown"]
 
 
 def test_a_length_that_no_gas_explains_is_said(baseline: Findings) -> None:
     postfix = driven(NEARLY_RIGHT, 1)
     short = replace(built_for(DRONE_HZ, 430.0), length_m=0.3)
-    trims, doubts = advise_trims(baseline, postfix, (short,))
-    assert trims == ()
-    assert "no gas explains" in doubts[0].message
+    advice = advise_trims(baseline, postfix, (short,))
+    assert advice.trims == ()
+    assert "no gas explains" in advice.doubts[0].message
+
+
+@pytest.mark.parametrize(("gas_k", "too"), [(270.0, "cold"), (640.0, "hot")])
+def test_no_trim_rests_on_gas_that_cannot_be(baseline: Findings, gas_k: float, too: str) -> None:
+    """Colder than the air under a warm car, or hotter than the hottest branch of a warm pipe."""
+    postfix = driven(NEARLY_RIGHT, 1)
+    advice = advise_trims(baseline, postfix, (built_for(NEARLY_RIGHT.tuned_hz, gas_k),))
+    assert advice.trims == ()
+    (doubt,) = advice.doubts
+    assert doubt.code == "built_does_not_fit"
+    assert f"too {too} to be believed" in doubt.message
 
 
 def test_nobody_built_anything(baseline: Findings) -> None:
-    assert advise_trims(baseline, baseline, ()) == ((), ())
+    assert advise_trims(baseline, baseline, ()) == TrimAdvice()
 
 
 def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:

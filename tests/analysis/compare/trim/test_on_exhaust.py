@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import jsonschema
 import numpy as np
@@ -171,6 +171,36 @@ def test_what_no_such_exhaust_does_is_not_explained_by_it(cured: BuiltCar) -> No
     quieter_db = measured.level_db - np.where(measured.rpm > 1800.0, 16.0, 0.0)
     after = cured.found(measured.rpm, quieter_db)
     assert trims_on_exhaust(cured.request, before, after, cured.built, lambda _: None) is None
+
+
+def test_the_drive_before_the_work_shows_no_branch(cured: BuiltCar) -> None:
+    before, _ = cured.drives()
+    compared = cured.compared(before, before)
+    assert compared.trims == ()
+    assert "branch_not_shown" in {doubt.code for doubt in compared.warnings}
+
+
+def test_a_second_branch_that_was_never_built_is_missed(short: BuiltCar) -> None:
+    measured = short.case.measured
+    before = short.found(measured.rpm, measured.level_db)
+    (first, _) = short.welded((0.0, 0.0))
+    after = short.found(*sweep(short.case.car, (first,), np.random.default_rng(3)))
+    compared = short.compared(before, after)
+    assert compared.trims == ()
+    (doubt,) = [each for each in compared.warnings if each.code == "built_does_not_fit"]
+    assert "branch 2 does not show" in doubt.message
+
+
+@pytest.mark.parametrize("told_m", [0.42, 1.3])
+def test_a_length_that_calls_for_impossible_gas_trims_nothing(
+    cured: BuiltCar, told_m: float
+) -> None:
+    before, after = cured.drives()
+    (right,) = cured.built
+    wrong = replace(cured, built=(replace(right, length_m=told_m),))
+    compared = wrong.compared(before, after)
+    assert compared.trims == ()
+    assert compared.trim_outlook is None
 
 
 def test_a_drive_that_misses_the_drone_tells_nothing_on_the_whole_exhaust(cured: BuiltCar) -> None:
