@@ -15,7 +15,13 @@ from typing import TYPE_CHECKING, Literal
 from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
 from analysis.compare.history import make_history as history
-from analysis.compare.trim.built import BuiltBranch, built_branches
+from analysis.compare.trim.built import (
+    BuiltBranch,
+    SizedBranches,
+    built_branches,
+    nearest_in_length,
+    sized_branches,
+)
 from analysis.drive import NO_HINTS, Drive, SpeedHints
 from analysis.exhaust.car import Car
 from analysis.find.drone import find_drone
@@ -37,6 +43,7 @@ __all__ = [
     "SizeWishes",
     "SpeedHints",
     "WidthUnit",
+    "band_of",
     "compare",
     "find",
     "history",
@@ -145,11 +152,13 @@ def welded_on(
     lengths_m: Sequence[float] = (),
     *,
     sizing: Sizing | None = None,
+    kept: SizedBranches | None = None,
 ) -> tuple[BuiltBranch, ...]:
     """Give the branches as they were built after the baseline: of these lengths, or else as sized.
 
     Another number of them than was sized has cans only if those sized have. ``sizing`` is what
-    `size` gave for the same drive and wishes, if it was asked already.
+    `size` gave for the same drive and wishes, if it was asked already; ``kept`` what it said at the
+    time, which counts before it; of two branches kept, a single length is that of the nearer one.
 
     Raises
     ------
@@ -158,12 +167,25 @@ def welded_on(
     """
     if baseline.withheld:
         return ()
+    if kept is not None and len(lengths_m) <= len(kept.branches):
+        return built_branches(nearest_in_length(kept, lengths_m), lengths_m)
     sizing = sizing or size(baseline, car, wishes)
     if sizing is not None and len(lengths_m) not in (0, len(sizing.branches)):
         cans = wishes.cans and any(branch.can for branch in sizing.branches)
         as_many = replace(wishes, branch_count=len(lengths_m), cans=cans)
         sizing = size(baseline, car, as_many)
-    return () if sizing is None else built_branches(sizing, lengths_m)
+    return () if sizing is None else built_branches(sized_branches(sizing), lengths_m)
+
+
+def band_of(baseline: Findings, sized: SizedBranches) -> int | None:
+    """Give the number of the drone that branches were sized for; None where none is such."""
+    numbers = (
+        number
+        for number, band in enumerate(baseline.bands, start=1)
+        if band.low_hz <= sized.peak_hz <= band.high_hz
+        and sized.engine_order in (None, band.engine_order)
+    )
+    return next(numbers, None)
 
 
 def compare(

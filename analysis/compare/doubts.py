@@ -29,6 +29,7 @@ def comparison_doubts(
     """
     baseline, postfix = pair.baseline, pair.postfix
     return (
+        *_one_car(pair),
         *_baseline_withheld(baseline),
         *_levels_only(pair),
         *_gain(baseline, pair.setup),
@@ -69,14 +70,21 @@ def _levels_only(pair: DrivePair) -> Iterator[Doubt]:
     )
 
 
-def _setup(baseline: Findings, postfix: Findings) -> Iterator[Doubt]:
-    if baseline.engine and postfix.engine and baseline.engine != postfix.engine:
+def _one_car(pair: DrivePair) -> Iterator[Doubt]:
+    if pair.unlike is not None:
+        yield pair.unlike
+    elif pair.geared_off is not None:
+        way = "faster" if pair.geared_off > 0.0 else "slower"
         yield Doubt(
-            code="engine_differs",
-            message=f"{baseline.drive_name} says {baseline.engine.cylinders} cylinders, "
-            f"{postfix.drive_name} says {postfix.engine.cylinders}; check that both drives are of "
-            "the same car.",
+            code="other_gearing",
+            message=f"No gear of {pair.postfix.drive_name} is one of {pair.baseline.drive_name}: "
+            f"at one road speed its engine turns {100.0 * abs(pair.geared_off):.0f} % {way}. "
+            "Another car, other tyres, or road speed from elsewhere? Only drives of one car tell "
+            "whether the work helped.",
         )
+
+
+def _setup(baseline: Findings, postfix: Findings) -> Iterator[Doubt]:
     if baseline.is_flattened != postfix.is_flattened:
         with_it, without = sorted((baseline, postfix), key=lambda each: not each.is_flattened)
         yield Doubt(

@@ -54,6 +54,7 @@ class Surroundings:
     left : a band of the same order that peaks within the old one, in the post-fix drive
     moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
     gain : change of gain or microphone place that may be in every level; None for none
+    unlike : why the two are no drives of one car before and after, as a sentence; None for none
     withheld : why a drive gives no level to judge by; None when both do
     of_drive : which one that is
     overall_unit : unit of the overall level, where the drives hold no more; None for an order's own
@@ -63,6 +64,7 @@ class Surroundings:
     left: DroneBand | None
     moved_to: DroneBand | None
     gain: GainChange | None = None
+    unlike: str | None = None
     withheld: str | None = None
     of_drive: str = "post-fix drive"
     overall_unit: str | None = None
@@ -77,6 +79,7 @@ def surroundings_of(band: DroneBand, pair: DrivePair) -> Surroundings:
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
         moved_to=_moved_to(band, pair),
         gain=pair.suspected_gain,
+        unlike=None if pair.unlike is None else pair.unlike.message,
         withheld=postfix.no_levels or pair.baseline.no_levels,
         of_drive="post-fix drive" if postfix.no_levels else "baseline",
         overall_unit=postfix.level_unit if postfix.levels_only else None,
@@ -116,6 +119,8 @@ def can_show_db(change: LevelChange, gain: GainChange | None) -> float:
 
 def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
     """Give the verdict on one band and the reason for it."""
+    if around.unlike:
+        return Verdict.CANNOT_TELL, around.unlike
     if around.withheld:
         return Verdict.CANNOT_TELL, (
             f"The {around.of_drive} gives no result, because {around.withheld}; drive again."

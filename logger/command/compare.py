@@ -9,12 +9,10 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import CarError
 from logger.command import options
-from logger.command.drives import car_line, found_in
+from logger.command.built import add_built_option, told_lengths_m, welded_on
+from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.sizing import (
-    NOTHING_BUILT,
-    add_built_option,
     add_sizing_options,
-    built_lengths_m,
     compare_with_bar,
     size_wishes,
 )
@@ -44,20 +42,18 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compare and tell."""
-    from analysis import job
-
     if arguments.write_car is not None and arguments.car is None:
         raise CarError("--write-car needs the car file to start from; give it with --car")
     refuse_out(arguments.write_car, overwrite=arguments.overwrite)
-    wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
+    refuse_unlike(arguments.baseline, arguments.postfix, arguments)
+    wishes, _ = size_wishes(arguments), told_lengths_m(arguments)
     baseline, car = found_in(arguments.baseline, arguments, rpm_at=arguments.rpm_at)
     postfix, _ = found_in(arguments.postfix, arguments)
-    built = () if lengths_m is None else job.welded_on(baseline, car, wishes, lengths_m)
-    comparison = compare_with_bar(baseline, postfix, built, car, wishes)
+    built = welded_on(arguments.baseline, baseline, car, wishes, arguments)
+    comparison = compare_with_bar(baseline, postfix, built.branches, car, built.wishes)
     tell(comparison, arguments)
     options.say(arguments, car_line(arguments.baseline, arguments, car))
-    if lengths_m is None:
-        options.say(arguments, NOTHING_BUILT)
+    options.say(arguments, built.said)
     return options.DONE
 
 

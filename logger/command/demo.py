@@ -6,8 +6,9 @@ import shlex
 from pathlib import Path
 
 from logger.command import compare, find, options, report, size
+from logger.command.built import welded_on
 from logger.command.drives import car_line, found_in, told_car
-from logger.command.sizing import built_lengths_m, compare_with_bar, size_wishes, size_with_bar
+from logger.command.sizing import compare_with_bar, size_wishes, size_with_bar
 
 NAME = "demo"
 WHAT = "run the whole job on three recorded drives; needs no hardware"
@@ -40,7 +41,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _show(sessions: Path, out: Path) -> None:
     """Show each command with what it says; what one worked out is handed on to the next."""
-    from analysis import job
     from analysis.report.contents import ReportContents
 
     baseline, postfix = sessions / "baseline", sessions / "postfix"
@@ -60,10 +60,11 @@ def _show(sessions: Path, out: Path) -> None:
 
     asked = _typed("Did it work?", compare, *as_built)
     after, _ = found_in(asked.postfix, asked)
-    built = job.welded_on(findings, car, wishes, built_lengths_m(asked) or (), sizing=sizing)
-    comparison = compare_with_bar(findings, after, built, car, wishes)
+    built = welded_on(baseline, findings, car, wishes, asked, sizing=sizing)
+    comparison = compare_with_bar(findings, after, built.branches, car, built.wishes)
     compare.tell(comparison, asked)
     print(car_line(baseline, asked, car))
+    print(built.said)
 
     asked = _typed("An old log without sound", find, sessions / "old_levels")
     find.tell(found_in(asked.session, asked)[0], asked)
@@ -74,7 +75,7 @@ def _show(sessions: Path, out: Path) -> None:
         sizing=sizing,
         comparison=comparison,
         postfix=after,
-        built=built,
+        built=built.branches,
         provenance=report.provenance(asked),
     )
     report.tell(contents, asked)

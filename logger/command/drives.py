@@ -33,6 +33,31 @@ def found_in(
     return find_in(session, arguments, told, rpm_at=rpm_at), car
 
 
+def refuse_unlike(baseline: Path, postfix: Path, arguments: argparse.Namespace) -> None:
+    """Refuse two sessions that are one, or of two engines, before any work is done for them.
+
+    Raises
+    ------
+    UsageError
+        They are; with --cylinders, nobody believes what the sessions say of the engine.
+    SessionError
+        One of them cannot be read.
+    """
+    from logger.session.metadata import read_metadata
+
+    if baseline.resolve() == postfix.resolve():
+        raise options.UsageError(
+            f"BASELINE and POSTFIX are both {baseline}; give the drive before the work and the one "
+            "after it"
+        )
+    first, second = (read_metadata(each)[0].cylinders for each in (baseline, postfix))
+    if arguments.cylinders is None and None not in (first, second) and first != second:
+        raise options.UsageError(
+            f"{baseline} says {first} cylinders, {postfix} says {second}: these are not drives of "
+            "one car; if one of them is wrong, say --cylinders"
+        )
+
+
 def _kept_car(session: Session) -> Car | None:
     from analysis.exhaust.car import parse_car
 

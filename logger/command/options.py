@@ -195,8 +195,8 @@ def add_channels(parser: argparse.ArgumentParser, what_for: str) -> None:
 
 
 def say(arguments: argparse.Namespace, line: str) -> None:
-    """Print a line for people; with --json nothing but the document is printed."""
-    if not arguments.json:
+    """Print a line for people, if there is one; with --json nothing but the document is printed."""
+    if line and not getattr(arguments, "json", False):
         print(one_line(line), flush=True)
 
 

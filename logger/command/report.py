@@ -9,14 +9,19 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import NotYetSizedError
 from logger.command import options
-from logger.command.drives import car_line, found_in
+from logger.command.built import (
+    add_built_option,
+    add_keep_option,
+    keep,
+    refuse_keep,
+    told_lengths_m,
+    welded_on,
+)
+from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import add_sheet_options, write_sheets
 from logger.command.sizing import (
-    NOTHING_BUILT,
-    add_built_option,
     add_sizing_options,
-    built_lengths_m,
     compare_with_bar,
     size_wishes,
     size_with_bar,
@@ -47,6 +52,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_known_drone(parser)
     add_sizing_options(parser)
     add_built_option(parser)
+    add_keep_option(parser)
     add_sheet_options(parser)
     options.add_shared(parser, *options.DRIVE, "--rpm-at")
 
@@ -58,32 +64,38 @@ def run(arguments: argparse.Namespace) -> int:
 
     refuse_out(arguments.out, _inputs(arguments), overwrite=arguments.overwrite)
     refuse_out(arguments.sheets, overwrite=arguments.overwrite)
+    refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
         _write(job.report_without_drive(known, provenance(arguments)), known, arguments)
         return options.DONE
-    wishes, lengths_m = size_wishes(arguments), built_lengths_m(arguments)
+    if arguments.postfix is not None:
+        refuse_unlike(arguments.session, arguments.postfix, arguments)
+    wishes, _ = size_wishes(arguments), told_lengths_m(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
     sizing, not_sized = _sized(findings, car, wishes)
-    is_built = bool(lengths_m) or (lengths_m is not None and not not_sized)
-    built = job.welded_on(findings, car, wishes, lengths_m or (), sizing=sizing) if is_built else ()
-    comparison = (
-        None if postfix is None else compare_with_bar(findings, postfix, built, car, wishes)
-    )
+    built = None
+    if postfix is not None and not not_sized:
+        built = welded_on(arguments.session, findings, car, wishes, arguments, sizing=sizing)
+    branches = () if built is None else built.branches
+    comparison = None
+    if postfix is not None:
+        used = wishes if built is None else built.wishes
+        comparison = compare_with_bar(findings, postfix, branches, car, used)
     contents = ReportContents(
         findings=findings,
         sizing=sizing,
         comparison=comparison,
         postfix=postfix,
-        built=built,
+        built=branches,
         provenance=provenance(arguments),
         not_sized=not_sized,
     )
     tell(contents, arguments)
     print(car_line(arguments.session, arguments, car))
-    if arguments.postfix is not None and lengths_m is None:
-        print(NOTHING_BUILT)
+    for said in (built.said if built else "", keep(sizing, arguments)):
+        options.say(arguments, said)
     return options.DONE
 
 

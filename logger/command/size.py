@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
+from logger.command.built import add_keep_option, keep, refuse_keep
 from logger.command.drives import car_line, found_in
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import add_sheet_options, write_sheets
@@ -26,6 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
     add_known_drone(parser)
     add_sizing_options(parser)
+    add_keep_option(parser)
     add_sheet_options(parser)
     options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
 
@@ -33,13 +35,16 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Size and tell."""
     refuse_out(arguments.sheets, overwrite=arguments.overwrite)
+    refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
         tell(known, arguments)
         return options.DONE
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
-    tell(size_with_bar(findings, car, size_wishes(arguments)), arguments)
+    sizing = size_with_bar(findings, car, size_wishes(arguments))
+    tell(sizing, arguments)
     options.say(arguments, car_line(arguments.session, arguments, car))
+    options.say(arguments, keep(sizing, arguments))
     return options.DONE
 
 

@@ -7,7 +7,7 @@ import argparse
 import re
 from typing import TYPE_CHECKING
 
-from analysis.errors import QuantityError, SizingError
+from analysis.errors import QuantityError
 from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
@@ -19,13 +19,6 @@ if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
     from analysis.verdicts import Comparison
 
 _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
-_MOST_BRANCHES = 2
-_AS_SIZED = "as-sized"
-# said where a comparison is asked for and nobody said what was built
-NOTHING_BUILT = (
-    "Nobody said what was built, so nothing is said of trimming it; if it is what size said, add "
-    '--built as-sized, or else its length, --built "702 mm".'
-)
 
 
 def add_sizing_options(parser: argparse.ArgumentParser) -> None:
@@ -79,38 +72,6 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
         pipe_gas_k=parse_temperature_range_k(pipe_gas) if pipe_gas else None,
         width=_width(arguments.width) if arguments.width else None,
     )
-
-
-def add_built_option(parser: argparse.ArgumentParser) -> None:
-    """Add what was really welded on, where it is not what ``size`` said with the same options."""
-    parser.add_argument(
-        "--built",
-        action="append",
-        metavar="LENGTH",
-        help='length of a branch as built, from pipe to cap, "702 mm"; once for each; or as-sized, '
-        "which giving --car says too",
-    )
-
-
-def built_lengths_m(arguments: argparse.Namespace) -> tuple[float, ...] | None:
-    """Read ``--built``; empty for as sized; None where nobody said that anything was built.
-
-    Raises
-    ------
-    AnalysisError
-        A length that cannot be read, or too many.
-    """
-    from analysis.basics.units import parse_length_m
-
-    told = arguments.built or []
-    if _AS_SIZED in told:
-        if len(told) > 1:
-            raise SizingError(f"--built {_AS_SIZED} stands alone; leave out the lengths, or it")
-        return ()
-    lengths_m = tuple(map(parse_length_m, told))
-    if len(lengths_m) > _MOST_BRANCHES:
-        raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
-    return None if arguments.car is None and not lengths_m else lengths_m
 
 
 def size_with_bar(findings: Findings, car: Car | None, wishes: SizeWishes) -> Sizing | None:

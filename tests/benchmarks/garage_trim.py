@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.branches import Sizing
-from analysis.compare.trim.built import built_branches
+from analysis.compare.trim.built import built_branches, sized_branches
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.errors import AnalysisError
@@ -58,7 +58,7 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
     car, heard = case.car, case.heard
     before = findings_of(case, case.measured.rpm, case.measured.level_db)
     after = findings_of(case, *sweep(car, welded, rng))
-    built = built_branches(sizing, ())
+    built = built_branches(sized_branches(sizing), ())
     request = request_of(case.measured, case.known)
     advice = trims_on_exhaust(request, before, after, built, lambda _: None)
     by_frequency = advice is None

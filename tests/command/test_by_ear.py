@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.command_line import BASELINE, CAR, POSTFIX, Run, only_document
+from tests.command_line import BASELINE, CAR, Run, only_document
 
 pytestmark = pytest.mark.usefixtures("done_once")
 
@@ -61,12 +61,3 @@ def test_the_car_that_the_session_keeps_is_taken_and_named(run: Run) -> None:
     assert kept_line == "Car: as baseline keeps it (6 cylinders, 4-stroke, exhaust of 4.02 m)."
     assert typed_line == f"Car: {CAR} (6 cylinders, 4-stroke, exhaust of 4.02 m)."
     assert same == same_too
-
-
-def test_with_the_kept_car_as_sized_says_what_was_built(run: Run) -> None:
-    asked = ("compare", BASELINE, POSTFIX)
-    assert "Nobody said what was built" in run(*asked).out
-    kept = only_document(run(*asked, "--built", "as-sized", "--json"), "compare")
-    typed = only_document(run(*asked, "--car", CAR, "--json"), "compare")
-    assert kept["trim"]
-    assert kept == typed

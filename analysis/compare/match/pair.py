@@ -11,11 +11,12 @@ from analysis.compare.match.level_change import (
     change_in_bins,
 )
 from analysis.compare.match.levels_of_sound import of_one_kind
+from analysis.compare.match.one_car import not_before_and_after, other_gearing
 from analysis.compare.match.same_setup import SetupChange, setup_change
 from analysis.compare.match.shared_terms import amplified, in_shared_terms
 from analysis.errors import DriveError
 from analysis.find.curves.pass_table import bins_within
-from analysis.findings import DroneBand, Findings
+from analysis.findings import Doubt, DroneBand, Findings
 from analysis.verdicts import GainChange, suspected, taken_off
 
 
@@ -29,6 +30,8 @@ class DrivePair:
     baseline, postfix : both drives; a gain that the orders agree on is taken off the post-fix drive
     setup : what changed that no work on the exhaust should change
     is_mixed : whether one of them holds only levels
+    unlike : why they are no drives of one car before and after; None where they are
+    geared_off : how much faster the engine turns at one road speed after; None for alike
     """
 
     heard: Findings
@@ -36,6 +39,8 @@ class DrivePair:
     postfix: Findings
     setup: SetupChange
     is_mixed: bool
+    unlike: Doubt | None
+    geared_off: float | None
 
     @property
     def suspected_gain(self) -> GainChange | None:
@@ -50,7 +55,9 @@ class DrivePair:
 
     @property
     def is_withheld(self) -> bool:
-        """Whether either drive gives no result."""
+        """Whether the two give no result."""
+        if self.unlike is not None:
+            return True
         return self.baseline.no_levels is not None or self.postfix.no_levels is not None
 
     def change_in(self, band: DroneBand) -> LevelChange:
@@ -79,11 +86,18 @@ def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:
             f"{postfix.drive_name} in {postfix.level_unit}; calibrate both drives or neither, "
             "and weight both alike"
         )
+    unlike, geared_off = not_before_and_after(baseline, postfix), other_gearing(baseline, postfix)
     baseline, postfix = in_shared_terms(baseline, postfix)
     setup = setup_change(baseline, postfix)
     gain = taken_off(setup.gain)
     if gain is not None:
         postfix = amplified(postfix, -gain.gain_db)
     return DrivePair(
-        heard=heard, baseline=baseline, postfix=postfix, setup=setup, is_mixed=is_mixed
+        heard=heard,
+        baseline=baseline,
+        postfix=postfix,
+        setup=setup,
+        is_mixed=is_mixed,
+        unlike=unlike,
+        geared_off=geared_off,
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from analysis.acoustics.branch_shape import BranchShape
-from analysis.branches import Branch, Can, Sizing
+from analysis.branches import Can, Sizing
 from analysis.errors import SizingError
 
 _AS_TOLD = 0.03  # of the length; judgement: a saw and a tape; farther off, it was built otherwise
@@ -40,7 +40,49 @@ class BuiltBranch:
         return BranchShape(bore_m=self.bore_m, junction_m=self.end_correction_m, can=self.can)
 
 
-def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizedBranches:
+    """What ``size`` said was to be built on one pipe, against which drone.
+
+    Each branch should work at its own frequency with gas of ``gas_k``; ``engine_order`` is None
+    where only a frequency was known.
+    """
+
+    engine_order: float | None
+    peak_hz: float
+    gas_k: float
+    branches: tuple[BuiltBranch, ...]
+
+
+def sized_branches(sizing: Sizing) -> SizedBranches:
+    """Take from a sizing what was to be built."""
+    return SizedBranches(
+        engine_order=sizing.target.engine_order,
+        peak_hz=sizing.target.peak_hz,
+        gas_k=sizing.branches[0].gas_temperature_k,
+        branches=tuple(
+            BuiltBranch(
+                length_m=branch.length_m,
+                end_correction_m=branch.end_correction_m,
+                bore_m=branch.tube.inner_diameter_m,
+                wanted_hz=branch.tuned_hz,
+                can=branch.can,
+                position_m=branch.position_m,
+            )
+            for branch in sizing.branches
+        ),
+    )
+
+
+def nearest_in_length(sized: SizedBranches, lengths_m: Sequence[float]) -> SizedBranches:
+    """Keep the one of two branches that a single length was built from; all of them otherwise."""
+    if len(lengths_m) != 1:
+        return sized
+    one = min(sized.branches, key=lambda branch: abs(math.log(branch.length_m / lengths_m[0])))
+    return replace(sized, branches=(one,))
+
+
+def built_branches(sized: SizedBranches, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
     """Take the branches as sized; the lengths are those really built, or none if as sized.
 
     A single branch should work at the drone's peak, two each at their own frequency. One that was
@@ -52,28 +94,19 @@ def built_branches(sizing: Sizing, lengths_m: Sequence[float]) -> tuple[BuiltBra
     SizingError
         There are more or fewer lengths than branches.
     """
-    branches = sizing.branches
+    branches = sized.branches
     if lengths_m and len(lengths_m) != len(branches):
         raise SizingError(
             f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
             "say --built once for each branch, or --branches with their number"
         )
     built = (
-        BuiltBranch(
-            length_m=length_m,
-            end_correction_m=branch.end_correction_m,
-            bore_m=branch.tube.inner_diameter_m,
-            wanted_hz=_wanted_hz(sizing, branch, length_m),
-            can=branch.can,
-            position_m=branch.position_m,
-        )
+        replace(branch, length_m=length_m, wanted_hz=_wanted_hz(sized, branch, length_m))
         for branch, length_m in zip(
             branches, lengths_m or [branch.length_m for branch in branches], strict=True
         )
     )
-    return tuple(
-        _plain_if_so_long(b, s.gas_temperature_k) for b, s in zip(built, branches, strict=True)
-    )
+    return tuple(_plain_if_so_long(branch, sized.gas_k) for branch in built)
 
 
 def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
@@ -82,8 +115,8 @@ def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
     return min(built, plain, key=lambda b: abs(math.log(b.tuned_hz(gas_k) / b.wanted_hz)))
 
 
-def _wanted_hz(sizing: Sizing, branch: Branch, built_m: float) -> float:
+def _wanted_hz(sized: SizedBranches, branch: BuiltBranch, built_m: float) -> float:
     as_told = abs(built_m / branch.length_m - 1.0) < _AS_TOLD
-    if len(sizing.branches) == 2 or (branch.position_m is not None and as_told):
-        return branch.tuned_hz
-    return sizing.target.peak_hz
+    if len(sized.branches) == 2 or (branch.position_m is not None and as_told):
+        return branch.wanted_hz
+    return sized.peak_hz

@@ -77,8 +77,9 @@ def trims_on_exhaust(
     Returns
     -------
     TrimAdvice or None
-        What to trim, and what that would do; or what does not fit. None where the exhaust, the places or enough of the
-        two drives are not known, or the exhaust in the car file cannot do what the branches did.
+        What to trim, and what that would do; or what does not fit. None where the exhaust, the
+        places or enough of the two drives are not known, or the exhaust in the car file cannot do
+        what the branches did.
     """
     drives = _drives(request, baseline, postfix)
     placed = _placed(built)

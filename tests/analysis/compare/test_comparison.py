@@ -161,8 +161,31 @@ def test_baseline_without_drone_is_said() -> None:
 def test_other_engine_is_said() -> None:
     before = replace(drive(BEFORE_MS, (BAND,)), engine=Engine(cylinders=6))
     after = replace(drive(BEFORE_MS, seed=2), engine=Engine(cylinders=4))
-    codes = {doubt.code for doubt in compare_drives(before, after).warnings}
-    assert codes == {"engine_differs"}
+    comparison = compare_drives(before, after)
+    assert {doubt.code for doubt in comparison.warnings} == {"engine_differs"}
+    assert comparison.changes[0].verdict is Verdict.CANNOT_TELL
+    assert "6 cylinders" in comparison.changes[0].why
+
+
+def test_one_recording_given_twice_says_nothing_of_the_work() -> None:
+    once = drive(BEFORE_MS, (BAND,))
+    comparison = compare_drives(once, replace(once, drive_name="a copy"))
+    assert [doubt.code for doubt in comparison.warnings] == ["same_recording"]
+    assert comparison.changes[0].verdict is Verdict.CANNOT_TELL
+    assert np.isnan(comparison.changes[0].level_change_db)
+
+
+@pytest.mark.parametrize(
+    ("after", "is_said"),
+    [((94.0, 70.0), False), ((95.5,), False), ((99.0, 73.5), True), ((140.0, 120.0), False)],
+)
+def test_gears_that_are_near_but_not_the_same_are_said(
+    after: tuple[float, ...], is_said: bool
+) -> None:
+    before = replace(drive(BEFORE_MS, (BAND,)), gear_ratios=(94.0, 70.0))
+    later = replace(drive(changed(-15.0), seed=2), gear_ratios=after)
+    codes = {doubt.code for doubt in compare_drives(before, later).warnings}
+    assert ("other_gearing" in codes) == is_said
 
 
 def test_a_response_taken_out_of_one_drive_only_is_said() -> None:

@@ -13,7 +13,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.compare.trim.advice import TrimAdvice
 from analysis.compare.trim.branch_at_work import working_branches
-from analysis.compare.trim.built import BuiltBranch, built_branches
+from analysis.compare.trim.built import BuiltBranch, built_branches, sized_branches
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.find.drone import find_drone
 from analysis.findings import Findings, OrderCurve
@@ -172,9 +172,11 @@ def test_nobody_built_anything(baseline: Findings) -> None:
 
 def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:
     told = sizing(branch(0.74, position_m=1.48, hz=118.0))
-    (as_told,) = built_branches(told, ())
-    (otherwise,) = built_branches(told, (0.80,))
+    (as_told,) = built_branches(sized_branches(told), ())
+    (otherwise,) = built_branches(sized_branches(told), (0.80,))
     assert as_told.wanted_hz == 118.0
     assert otherwise.wanted_hz == told.target.peak_hz
-    (anywhere,) = built_branches(sizing(branch(0.74, position_m=None, hz=118.0)), ())
+    (anywhere,) = built_branches(
+        sized_branches(sizing(branch(0.74, position_m=None, hz=118.0))), ()
+    )
     assert anywhere.wanted_hz == told.target.peak_hz

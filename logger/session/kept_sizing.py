@@ -1,0 +1,98 @@
+"""``sizing.json`` of a session: what ``size`` said was to be built, for the comparison later.
+
+It is the document that ``size --json`` prints.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+from analysis.basics.units import ZERO_C_K
+from analysis.branches import Can
+from analysis.compare.trim.built import BuiltBranch, SizedBranches
+from analysis.errors import AnalysisError
+from analysis.exhaust.tube_stock import parse_tube
+from logger.errors import SessionError
+from logger.folder.json_fields import JsonFields, any_text, mapping, number, whole
+from logger.folder.output_file import write_whole
+from logger.folder.text_decoding import read_at_most
+
+SIZING_FILE = "sizing.json"
+_LARGEST_BYTES = 1_000_000  # judgement: a hundred times any sizing's
+_AGAIN = "size again with --keep --overwrite"
+# judgement: what no branch exceeds; a value beyond is damage.
+_LENGTH_MM = number(1.0, 20_000.0)
+_BORE_MM = number(10.0, 300.0)
+_FREQUENCY_HZ = number(1.0, 2_000.0)
+_GAS_C = number(-100.0, 1_000.0)
+
+
+def keep_sizing(folder: Path, document: Mapping[str, object], *, overwrite: bool) -> Path:
+    """Write what ``size`` says beside the session's other files.
+
+    Raises
+    ------
+    OutputError
+        It is there already and ``overwrite`` is not set, or cannot be written.
+    """
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    write_whole(folder / SIZING_FILE, f"{text}\n".encode(), overwrite=overwrite)
+    return folder / SIZING_FILE
+
+
+def kept_sizing(folder: Path) -> SizedBranches | None:
+    """Read what ``size`` said; None where nothing was kept, or nothing was to be built.
+
+    Raises
+    ------
+    SessionError
+        The file cannot be read, or is damaged.
+    """
+    file = folder / SIZING_FILE
+    if not file.exists():
+        return None
+    try:
+        data = read_at_most(file, _LARGEST_BYTES)
+    except OSError as error:
+        raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
+    if len(data) > _LARGEST_BYTES:
+        raise SessionError(f"{file} is too long to be a sizing; {_AGAIN}")
+    fields = JsonFields(data, str(file), SessionError, _AGAIN)
+    fields.needed("schema", whole(1, 1))
+    branches = fields.inner_each("branches")
+    if not branches:
+        return None
+    legs = [each.one("leg", any_text) for each in branches]
+    on_one_pipe = [each for each, leg in zip(branches, legs, strict=True) if leg == legs[0]]
+    fields.needed("target", mapping)
+    target = fields.inner("target")
+    return SizedBranches(
+        engine_order=target.one("engine_order", number(0.0, 100.0)),
+        peak_hz=target.needed("peak_hz", _FREQUENCY_HZ),
+        gas_k=ZERO_C_K + on_one_pipe[0].needed("gas_temperature_c", _GAS_C),
+        branches=tuple(_branch(each, file) for each in on_one_pipe),
+    )
+
+
+def _branch(fields: JsonFields, file: Path) -> BuiltBranch:
+    position_mm = fields.one("position_mm", number(0.0, 100_000.0))
+    return BuiltBranch(
+        length_m=1e-3 * fields.needed("length_mm", _LENGTH_MM),
+        end_correction_m=1e-3 * fields.needed("end_correction_mm", number(-100.0, 200.0)),
+        bore_m=1e-3 * fields.needed("inner_diameter_mm", _BORE_MM),
+        wanted_hz=fields.needed("tuned_hz", _FREQUENCY_HZ),
+        can=_can(fields, file),
+        position_m=None if position_mm is None else 1e-3 * position_mm,
+    )
+
+
+def _can(fields: JsonFields, file: Path) -> Can | None:
+    if fields.one("can", mapping) is None:
+        return None
+    can = fields.inner("can")
+    try:
+        tube = parse_tube(can.needed("tube", any_text))
+    except AnalysisError as error:
+        raise SessionError(f"{file} is damaged: {error}; {_AGAIN}") from error
+    return Can(tube=tube, neck_m=1e-3 * can.needed("neck_mm", _LENGTH_MM))

@@ -1,0 +1,111 @@
+"""``size --keep`` keeps what is to be built beside the session; ``compare`` takes it from there."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.command_line import BASELINE, CAR, POSTFIX, Run, only_document
+
+pytestmark = pytest.mark.usefixtures("done_once")
+
+
+@pytest.fixture
+def mine(tmp_path: Path) -> Path:
+    """A baseline of one's own, to keep something with."""
+    own = tmp_path / "baseline"
+    shutil.copytree(BASELINE, own)
+    return own
+
+
+def kept(mine: Path, **changed: object) -> None:
+    """Keep one branch, as ``size --json`` writes it, in another place and tube than size says."""
+    branch = {
+        "leg": None,
+        "length_mm": 909.0,
+        "inner_diameter_mm": 47.5,
+        "end_correction_mm": 9.0,
+        "tube": "2 in x 0.065 in",
+        "can": None,
+        "position_mm": 1200.0,
+        "tuned_hz": 112.0,
+        "gas_temperature_c": 140.0,
+    }
+    document = {
+        "schema": 1,
+        "target": {"engine_order": 3.0, "peak_hz": 112.1, "low_hz": 104.4, "high_hz": 120.2},
+        "branches": [branch | changed],
+    }
+    (mine / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
+
+
+def test_what_size_says_is_kept_once_and_is_its_document(run: Run, mine: Path) -> None:
+    told = only_document(run("size", mine, "--car", CAR, "--keep", "--json"), "size")
+    assert json.loads((mine / "sizing.json").read_text(encoding="utf-8")) == told
+    again = run("size", mine, "--car", CAR, "--keep")
+    assert (again.status, again.out) == (2, "")
+    assert "--overwrite" in again.err
+    assert "Kept in" in run("size", mine, "--car", CAR, "--keep", "--overwrite").out
+
+
+def test_nothing_is_kept_unasked(run: Run, mine: Path) -> None:
+    assert run("size", mine, "--car", CAR).status == 0
+    assert not (mine / "sizing.json").exists()
+
+
+def test_compare_takes_branch_place_and_tube_as_kept(run: Run, mine: Path) -> None:
+    kept(mine)
+    plain = run("compare", mine, POSTFIX)
+    assert "Built: 909 mm (35 13/16 in) at 1200 mm (47 1/4 in) (as size --keep kept" in plain.out
+    document = only_document(run("compare", mine, POSTFIX, "--json"), "compare")
+    (trim,) = document["trim"]
+    assert trim["built_length_mm"] == pytest.approx(909.0)
+    assert trim["works_at_hz"] == pytest.approx(110.5, rel=0.01)
+
+
+def test_a_length_told_counts_before_the_one_that_was_kept(run: Run, mine: Path) -> None:
+    kept(mine, length_mm=700.0)
+    out = run("compare", mine, POSTFIX, "--built", "909 mm").out
+    assert "Built: 909 mm (35 13/16 in) at 1200 mm (47 1/4 in) (lengths as told" in out
+
+
+def test_a_sizing_for_another_drone_is_not_taken(run: Run, mine: Path) -> None:
+    kept(mine)
+    file = mine / "sizing.json"
+    file.write_text(file.read_text("utf-8").replace("112.1", "60.0"), encoding="utf-8")
+    result = run("compare", mine, POSTFIX)
+    assert result.status == 0
+    assert "drone at 60.0 Hz, which is not found there now" in result.out
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "[]", "{}", '{"schema": 2}', '{"schema": 1, "branches": [{}]}', '{"schema": 1e999}'],
+)
+def test_a_damaged_sizing_is_one_line(run: Run, mine: Path, text: str) -> None:
+    (mine / "sizing.json").write_text(text, encoding="utf-8")
+    result = run("compare", mine, POSTFIX)
+    assert (result.status, result.out) == (2, "")
+    assert result.err.count("\n") == 1
+    assert "Traceback" not in result.err
+
+
+@pytest.mark.parametrize("length_mm", ["long", 0.0, 1e9, None])
+def test_a_length_that_cannot_be_is_one_line(run: Run, mine: Path, length_mm: object) -> None:
+    kept(mine, length_mm=length_mm)
+    result = run("compare", mine, POSTFIX)
+    assert (result.status, result.out) == (2, "")
+    assert '"length_mm" must be' in result.err
+
+
+def test_drives_of_other_engines_are_refused_before_any_work(run: Run, mine: Path) -> None:
+    text = (mine / "session.json").read_text("utf-8")
+    (mine / "session.json").write_text(text.replace('"cylinders": 6', '"cylinders": 4'), "utf-8")
+    result = run("compare", mine, POSTFIX, "--car", CAR)
+    assert (result.status, result.out) == (2, "")
+    assert "4 cylinders" in result.err
+    assert run("compare", mine, POSTFIX, "--cylinders", "6").status == 0
