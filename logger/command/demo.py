@@ -80,6 +80,7 @@ def _show(sessions: Path, out: Path) -> None:
     )
     report.tell(contents, asked)
     print(car_line(baseline, asked, car))
+    print(built.said)
 
 
 def _typed(title: str, command: options.Command, *words: object) -> argparse.Namespace:

@@ -49,9 +49,18 @@ def other_gearing(baseline: Findings, postfix: Findings) -> float | None:
 
 
 def _are_one(baseline: Findings, postfix: Findings) -> bool:
-    """Whether every level of every order is the same, which no two drives are."""
+    """Whether every level of all that was heard is the same, which no two drives are."""
     pairs = [(before, postfix.curve(before.engine_order)) for before in baseline.curves]
-    return bool(pairs) and all(after is not None and _same(b, after) for b, after in pairs)
+    first, second = baseline.level_map, postfix.level_map
+    if first is not None and second is not None:
+        same_map = np.array_equal(first.level_db, second.level_db, equal_nan=True)
+    else:
+        same_map = first is second
+    return (
+        same_map
+        and bool(pairs)
+        and all(after is not None and _same(b, after) for b, after in pairs)
+    )
 
 
 def _same(before: OrderCurve, after: OrderCurve) -> bool:
