@@ -44,6 +44,10 @@ def program() -> NoReturn:
     """Run one command as a program that nothing can interrupt any more once it is done."""
     if not sys.warnoptions:
         warnings.simplefilter("ignore")  # a library's, for programmers; ours are told in words
+    for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):  # as Ctrl-C does, so that all is cleared away
+        number = getattr(signal, name, signal.SIGINT)
+        if signal.getsignal(number) is signal.SIG_DFL:  # what nohup ignores stays ignored
+            signal.signal(number, signal.default_int_handler)
     try:
         status = main()
     except KeyboardInterrupt:  # while it said what went wrong

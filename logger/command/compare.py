@@ -44,7 +44,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Compare and tell."""
     if arguments.write_car is not None and arguments.car is None:
         raise CarError("--write-car needs the car file to start from; give it with --car")
-    refuse_out(arguments.write_car, overwrite=arguments.overwrite)
+    inputs = (arguments.baseline, arguments.postfix, arguments.car)
+    refuse_out(arguments.write_car, inputs=inputs, overwrite=arguments.overwrite)
     refuse_unlike(arguments.baseline, arguments.postfix, arguments)
     wishes, _ = size_wishes(arguments), told_lengths_m(arguments)
     baseline, car = found_in(arguments.baseline, arguments, rpm_at=arguments.rpm_at)

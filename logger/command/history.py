@@ -39,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     from logger.shelf import read_shelf
 
     out, inputs = arguments.out, (arguments.folder, arguments.car)
-    refuse_out(out, inputs, overwrite=arguments.overwrite)
+    refuse_out(out, inputs=inputs, overwrite=arguments.overwrite)
     shelf, told = read_shelf(arguments.folder), told_car(arguments)
     history = job.history(
         shelf.sessions,

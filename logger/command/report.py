@@ -19,7 +19,7 @@ from logger.command.built import (
 )
 from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, write_sheets
+from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
 from logger.command.sizing import (
     add_sizing_options,
     compare_with_bar,
@@ -62,8 +62,9 @@ def run(arguments: argparse.Namespace) -> int:
     from analysis import job
     from analysis.report.contents import ReportContents
 
-    refuse_out(arguments.out, _inputs(arguments), overwrite=arguments.overwrite)
-    refuse_out(arguments.sheets, overwrite=arguments.overwrite)
+    outs, inputs = (arguments.out, arguments.sheets), _inputs(arguments)
+    refuse_out(*outs, inputs=inputs, overwrite=arguments.overwrite)
+    build_wishes(arguments)  # a slip in them is told before the work
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
@@ -125,14 +126,15 @@ def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
 
 
 def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> None:
+    pdf = sheets_pdf(sizing, arguments)  # before the page: what will not fold leaves nothing behind
     write_page(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     if arguments.sheets is None:
         return
-    if sizing is None:
+    if pdf is None:
         print("No build sheets: nothing was sized.")
         return
-    write_sheets(sizing, arguments)
+    write_sheets(pdf, arguments)
     print(f"The build sheets are in {arguments.sheets}; print them without scaling.")
 
 

@@ -36,29 +36,47 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--bend-radius", metavar="LENGTH", help="of the bends you can buy")
 
 
-def write_sheets(sizing: Sizing, arguments: argparse.Namespace) -> None:
-    """Write the sheets of a sizing, where ``--sheets`` asks for them.
+def sheets_pdf(sizing: Sizing | None, arguments: argparse.Namespace) -> bytes | None:
+    """Draw the sheets of a sizing; None where nothing was sized, or no ``--sheets`` asks for them.
 
     Raises
     ------
     AnalysisError
         A length or angle that cannot be, or a branch that does not fold into the room.
-    OutputError
-        The file cannot be written.
     """
     from analysis import job
 
-    if arguments.sheets is not None:
-        pdf = job.sheets(sizing, _build_wishes(arguments), arguments.paper)
+    if sizing is None or arguments.sheets is None:
+        return None
+    return job.sheets(sizing, build_wishes(arguments), arguments.paper)
+
+
+def write_sheets(pdf: bytes | None, arguments: argparse.Namespace) -> None:
+    """Write the sheets, where there are any.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written.
+    """
+    if pdf is not None:
         write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
 
 
-def _build_wishes(arguments: argparse.Namespace) -> BuildWishes:
+def build_wishes(arguments: argparse.Namespace) -> BuildWishes:
+    """Read what the builder wants.
+
+    Raises
+    ------
+    AnalysisError
+        A length or angle that cannot be.
+    """
     from analysis.basics.units import parse_length_m
+    from analysis.build.workshop.coping import SMALLEST_ANGLE_RAD
     from analysis.build.workshop.folds import Room
     from analysis.build.workshop.plan import BuildWishes
 
-    if not math.isfinite(arguments.angle):
+    if not math.degrees(SMALLEST_ANGLE_RAD) - 1e-6 <= arguments.angle <= 90.0:
         raise SizingError(f"--angle must be 30 to 90 degrees, got {arguments.angle:g}")
     wall, room, radius = arguments.wall, arguments.room, arguments.bend_radius
     return BuildWishes(

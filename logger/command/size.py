@@ -11,7 +11,7 @@ from logger.command import options
 from logger.command.built import add_keep_option, keep, refuse_keep
 from logger.command.drives import car_line, found_in
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, write_sheets
+from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
 from logger.command.sizing import add_sizing_options, size_wishes, size_with_bar
 from logger.folder.output_file import refuse_out
 
@@ -34,7 +34,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Size and tell."""
-    refuse_out(arguments.sheets, overwrite=arguments.overwrite)
+    inputs = (arguments.session, arguments.car)
+    refuse_out(arguments.sheets, inputs=inputs, overwrite=arguments.overwrite)
+    build_wishes(arguments)  # a slip in them is told before the work
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
@@ -58,5 +60,5 @@ def tell(sizing: Sizing | None, arguments: argparse.Namespace) -> None:
         why = f"{arguments.session} holds no drone that a branch could cure, so nothing is sized."
         options.give(arguments, no_drone_document(why), why)
         return
-    write_sheets(sizing, arguments)
+    write_sheets(sheets_pdf(sizing, arguments), arguments)
     options.give(arguments, sizing_document(sizing), size_text(sizing))

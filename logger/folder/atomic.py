@@ -15,6 +15,9 @@ from pathlib import Path
 from logger.errors import SessionError
 from logger.folder.disk_sync import sync_folder, sync_handle
 
+if sys.platform != "win32":
+    import fcntl
+
 # judgement: a virus scanner holds a new file for less than the 2 s that these make; the last try's
 # error is told, so nothing is lost by fewer.
 _RENAME_TRIES = 20
@@ -42,7 +45,8 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
     temporary: Path | None = None
     try:
         temporary = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent))
-        yield temporary
+        with try_to_hold(temporary):
+            yield temporary
         sync_folder(temporary)
         temporary.chmod(0o777 & ~_umask())
         _refuse_existing(out, check_replaceable)
@@ -55,6 +59,32 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
         if isinstance(error, OSError):
             raise _cannot_write(out, error) from error
         raise
+
+
+@contextmanager
+def try_to_hold(folder: Path) -> Iterator[bool]:
+    """Hold a folder while the block runs; gives whether nobody else does, in any program.
+
+    Always True on Windows, where a folder cannot be held, and on disks that know no locks.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be opened.
+    """
+    if sys.platform == "win32":
+        yield True
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            is_free = True
+        except OSError as error:
+            is_free = error.errno not in (errno.EWOULDBLOCK, errno.EACCES)
+        yield is_free
+    finally:
+        os.close(handle)
 
 
 def write_synced(path: Path, pieces: Iterable[bytes]) -> None:

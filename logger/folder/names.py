@@ -36,6 +36,18 @@ def audio_file_name(number: int) -> str:
     return "audio.wav" if number == 1 else f"audio-{number}.wav"
 
 
+def is_own_name(name: str) -> bool:
+    """Tell whether a session has files of this name."""
+    return name in (METADATA_FILE, TELEMETRY_FILE) or _AUDIO_NAME.fullmatch(name) is not None
+
+
+def is_of_a_session(file: Path) -> bool:
+    """Tell whether a file, there or not, would be one of a session's own."""
+    name = file.name.casefold()  # as file systems that know no capitals
+    is_in_one = name == METADATA_FILE or (file.parent / METADATA_FILE).exists()
+    return is_own_name(name) and is_in_one
+
+
 def audio_files(folder: Path) -> tuple[Path, ...]:
     """List the sound files of a session, up to the first number that is missing."""
     files: list[Path] = []

@@ -6,36 +6,50 @@ from pathlib import Path
 
 from logger.errors import OutputError
 from logger.folder.atomic import create_file, replace_file
+from logger.folder.names import is_of_a_session
 
-_PAGE_SUFFIXES = frozenset({".html", ".htm"})
+# What may lie in a session's folder: pages, sheets and car files, as long as they are no input.
+_WELCOME_SUFFIXES = frozenset({".html", ".htm", ".pdf", ".toml"})
 
 
 def refuse_out(
-    out: Path | None, inputs: Iterable[Path | None] = (), *, overwrite: bool = False
+    *outs: Path | None, inputs: Iterable[Path | None] = (), overwrite: bool = False
 ) -> None:
-    """Refuse a file before any work is done for it; without ``out`` there is nothing to refuse.
+    """Refuse files before any work is done for them; of None there is nothing to refuse.
 
-    ``inputs`` are never written over, ``overwrite`` or not. A page may lie in a session folder
-    among them.
+    ``inputs`` and a session's own files are never written over, ``overwrite`` or not.
 
     Raises
     ------
     OutputError
-        ``out`` is a folder, in none, an input or part of one, or exists without ``overwrite``.
+        One is a folder, in none, an input or part of one, a session's own file, named twice, or
+        exists without ``overwrite``.
     """
-    if out is None:
-        return
-    where = out.resolve()
-    for source in filter(None, inputs):
-        is_inside = source.resolve() in where.parents and out.suffix.lower() not in _PAGE_SUFFIXES
-        if is_inside or where == source.resolve():
+    sources = [source.resolve() for source in inputs if source is not None]
+    taken: set[Path] = set()
+    for out in outs:
+        if out is None:
+            continue
+        where = out.resolve()
+        if where in taken:
+            raise OutputError(f"{out} is to be written twice; choose two names")
+        taken.add(where)
+        _refuse_part_of(out, where, sources)
+        if not out.parent.is_dir():
+            raise OutputError(f"cannot write {out}: there is no folder {out.parent}; make it first")
+        if out.is_dir():
+            raise OutputError(f"{out} is a folder; give a file name")
+        if not overwrite and out.exists():
+            raise _exists(out)
+
+
+def _refuse_part_of(out: Path, where: Path, sources: Iterable[Path]) -> None:
+    for source in sources:
+        is_inside = source in where.parents and out.suffix.lower() not in _WELCOME_SUFFIXES
+        if is_inside or where == source:
             raise OutputError(f"{out} is part of {source}, which is read here; choose another name")
-    if not out.parent.is_dir():
-        raise OutputError(f"cannot write {out}: there is no folder {out.parent}; make it first")
-    if out.is_dir():
-        raise OutputError(f"{out} is a folder; give a file name")
-    if not overwrite and out.exists():
-        raise _exists(out)
+    if is_of_a_session(where):
+        raise OutputError(f"{out} is a file of the session in {out.parent}; choose another name")
 
 
 def write_whole(out: Path, data: bytes, *, overwrite: bool = False) -> None:

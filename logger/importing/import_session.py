@@ -10,6 +10,7 @@ from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
 from logger.folder.harmless import is_harmless
+from logger.folder.leftovers import clear_leftovers, rest_of_the_old
 from logger.folder.quantities import FULL_SCALE_DB_SPL, LEVEL_COLUMNS
 from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
@@ -76,6 +77,7 @@ def import_session(
         sound_gaps=media.gaps if media else (),
         sound_origin=None if sound is None else _origin(sound),
     )
+    cleared = clear_leftovers(out.parent)
     write_session(
         out,
         metadata,
@@ -89,7 +91,12 @@ def import_session(
         columns=telemetry.columns if telemetry else (),
         telemetry_rows=len(telemetry.frame.index) if telemetry else 0,
         sound=sound.facts if sound else None,
-        notes=(*metadata.notes, *(each.message for each in trouble)),
+        notes=(
+            *metadata.notes,
+            *(each.message for each in trouble),
+            *cleared,
+            *rest_of_the_old(out),
+        ),
     )
 
 

@@ -1,8 +1,9 @@
 """Bring a sound file into a session: a copy where that will do, else its samples as WAV."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import errno
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -175,7 +176,8 @@ def _write_samples(
                 format="WAV",
             ) as piece:
                 while block.shape[0] and in_piece + block.shape[0] <= piece_frames:
-                    piece.write(block)
+                    with _blaming(folder):
+                        piece.write(block)
                     in_piece += block.shape[0]
                     done += block.shape[0]
                     progress(min(1.0, done / facts.frame_count))
@@ -185,6 +187,15 @@ def _write_samples(
             f"{sound.path} ends after {done / facts.sample_rate_hz:.1f} s though its header says "
             f"{facts.duration_s:.1f} s; export it again, or mend it with a sound editor"
         )
+
+
+@contextmanager
+def _blaming(folder: Path) -> Iterator[None]:
+    """Blame the disk for what the library cannot write, not the sound that is being read."""
+    try:
+        yield
+    except load_soundfile().LibsndfileError as error:
+        raise OSError(errno.ENOSPC, "the disk is full or gone", str(folder)) from error
 
 
 def _open(sound: SoundToImport) -> AbstractContextManager[Any]:

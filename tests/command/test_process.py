@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import pipenote
+from tests.command_line import BASELINE
 
 
 def test_a_reader_that_leaves_early_is_no_trouble() -> None:
@@ -80,3 +81,33 @@ def test_a_library_that_warns_its_programmers_is_not_heard() -> None:
         check=False,
     )
     assert (ended.returncode, ended.stderr) == (0, "")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such signals there")
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_an_import_that_is_told_to_end_leaves_nothing_behind(tmp_path: Path, name: str) -> None:
+    """The signal comes when all is written and not yet in its place."""
+    before = f"""
+import logger.folder.atomic
+logger.folder.atomic.sync_folder = lambda _: signal.raise_signal(signal.{name})
+"""
+    typed = [
+        "pipenote",
+        "import",
+        "--out",
+        str(tmp_path / "new"),
+        "--audio",
+        f"{BASELINE}/audio.wav",
+    ]
+    program = AS_PROGRAM.format(before=before).replace(
+        'sys.argv = ["pipenote", "size", "--hz", "100"]', f"sys.argv = {typed!r}"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-c", program],
+        cwd=Path(pipenote.__file__).parent,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (ended.returncode, ended.stderr) == (130, "pipenote: interrupted\n")
+    assert list(tmp_path.iterdir()) == []

@@ -9,8 +9,9 @@ minutes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
-from tempfile import SpooledTemporaryFile
+from tempfile import SpooledTemporaryFile, gettempdir
 from types import TracebackType
 
 import numpy as np
@@ -59,7 +60,8 @@ class WorkingCopy:
         try:
             self.facts = self._fill(sound, progress)
         except BaseException:
-            self._file.close()
+            with suppress(OSError):  # it tries once more to write what it could not
+                self._file.close()
             raise
         self.frame_count = self._file.tell() // 4
         # filters carry the edge of a gap into the sound beside it
@@ -121,7 +123,7 @@ class WorkingCopy:
 
         low_rate_blocks = decimated(watched(), self._step)
         for low_rate in flattened(low_rate_blocks, self.sample_rate_hz, sound.response):
-            self._file.write(low_rate.tobytes())
+            self._keep(low_rate)
         if done == 0:
             raise DriveError("the sound holds no samples; record or import it again")
         lost_s = SoundGaps.between(sound.gaps_s, sound.duration_s).lost_s
@@ -131,6 +133,15 @@ class WorkingCopy:
             clipped_fraction=tops.cut_off / recorded,
             near_the_peak=tops.near_the_peak / recorded,
         )
+
+    def _keep(self, samples: SampleBlock) -> None:
+        try:
+            self._file.write(samples.tobytes())
+        except OSError as error:
+            raise DriveError(
+                f"the folder for temporary files, {gettempdir()}, holds no more "
+                f"({error.strerror or error}); make room there, or name another one in TMPDIR"
+            ) from error
 
 
 def decimated(blocks: Iterator[SampleBlock], step: int) -> Iterator[SampleBlock]:

@@ -11,6 +11,7 @@ import pytest
 
 from logger.errors import OutputError
 from logger.folder.output_file import refuse_out, write_whole
+from tests.logger.folders import files_below, write_small_session
 
 
 def test_a_file_is_made_and_nothing_else(tmp_path: Path) -> None:
@@ -77,7 +78,24 @@ def test_what_is_read_is_never_written_over(tmp_path: Path) -> None:
     session.mkdir()
     for inside in (session / "session.json", session / "audio.wav", car):
         with pytest.raises(OutputError, match="choose another name"):
-            refuse_out(inside, [session, car, None], overwrite=True)
-    refuse_out(session / "report.html", [session, car])
-    refuse_out(tmp_path / "friday.toml", [session, car])
-    refuse_out(None, [session, car])
+            refuse_out(inside, inputs=[session, car, None], overwrite=True)
+    refuse_out(session / "report.html", session / "sheets.pdf", inputs=[session, car])
+    refuse_out(tmp_path / "friday.toml", inputs=[session, car])
+    refuse_out(None, inputs=[session, car])
+
+
+@pytest.mark.parametrize("name", ["session.json", "telemetry.csv", "audio-2.wav", "Audio.WAV"])
+def test_a_sessions_own_file_is_never_written_read_here_or_not(tmp_path: Path, name: str) -> None:
+    """Also one that is not there yet: a sound beside levels alone makes them unreadable."""
+    session = tmp_path / "monday"
+    write_small_session(session)
+    before = files_below(session)
+    with pytest.raises(OutputError, match="is a file of the session in"):
+        write_whole(session / name, b"page", overwrite=True)
+    assert files_below(session) == before
+
+
+def test_one_name_for_two_files_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "sub").mkdir()
+    with pytest.raises(OutputError, match="is to be written twice"):
+        refuse_out(tmp_path / "x", tmp_path / "sub" / ".." / "x", overwrite=True)

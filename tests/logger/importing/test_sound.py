@@ -2,13 +2,14 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import struct
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
-from logger.errors import AudioError
+from logger.errors import AudioError, SessionError
 from logger.importing.import_session import import_session
 from logger.importing.request import ImportRequest
 from logger.importing.sound_file import look_at_sound, write_sound
@@ -161,3 +162,22 @@ def test_a_channel_that_is_not_there_is_refused(tmp_path: Path) -> None:
     for channel in (0, 3):
         with pytest.raises(AudioError, match="--channel 1 to 2"):
             import_session(ImportRequest(audio=tmp_path / "a.wav", channel=channel), tmp_path / "s")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such limit there")
+def test_a_full_disk_is_not_blamed_on_the_sound(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By the limit of a file's size, which a writer meets as it does a full disk."""
+    import resource
+
+    source = tmp_path / "a.flac"
+    make_sound(source, KINDS[9])
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, hard))
+    try:
+        with pytest.raises(SessionError, match=r"cannot write .*check the disk"):
+            import_session(ImportRequest(audio=source), tmp_path / "s")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert list(tmp_path.iterdir()) == [source]

@@ -3,6 +3,9 @@
 
 from __future__ import annotations
 
+import errno
+import io
+import os
 from collections.abc import Iterator
 
 import numpy as np
@@ -13,6 +16,7 @@ from hypothesis import strategies as st
 from analysis.basics.arrays import FloatArray
 from analysis.drive import SampleBlock, Sound
 from analysis.errors import DriveError
+from analysis.find.sound import working_copy
 from analysis.find.sound.working_copy import WorkingCopy, decimated
 from tests.analysis.made_drives import copy_of
 
@@ -125,4 +129,15 @@ def test_a_reader_that_fails_is_not_hidden() -> None:
 
     sound = Sound(sample_rate_hz=4000.0, frame_count=20, read_blocks=blocks)
     with pytest.raises(DriveError, match="cannot be read further"):
+        WorkingCopy(sound, lambda part: None)
+
+
+def test_a_full_folder_for_temporary_files_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Full(io.BytesIO):
+        def write(self, data: object) -> int:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(working_copy, "SpooledTemporaryFile", lambda max_size: Full())
+    sound = Sound.from_array(np.zeros(48_000), 48_000.0)
+    with pytest.raises(DriveError, match=r"the folder for temporary files, .* holds no more"):
         WorkingCopy(sound, lambda part: None)
