@@ -26,7 +26,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analysis.acoustics.duct import ComplexArray
+from analysis.acoustics.duct import ComplexArray, Matrix
 from analysis.basics.arrays import FloatArray, IntArray
 
 AnyComplexArray: TypeAlias = NDArray[np.complexfloating[Any, Any]]
@@ -43,6 +43,7 @@ _TAYLOR = tuple(1.0 / math.factorial(order) for order in range(8, 0, -1))
 class Chain:
     """Pieces of duct from the source to the outlet, each after a step in series.
 
+    Those named in ``two_port`` are none of duct: mufflers, by their matrices for p and U.
     ``phase`` (propagation constant times length) and ``impedance`` (Pa s/m3, without loss)
     [shape=(n_pieces, n_members, n_frequency)], or shapes that broadcast to it. ``step`` is the
     series impedance at the upstream end of those pieces that have one, by their numbers;
@@ -53,6 +54,7 @@ class Chain:
     phase: AnyComplexArray
     impedance: FloatArray
     step: Mapping[int, AnyComplexArray]
+    two_port: Mapping[int, Matrix]
     reflection: AnyComplexArray
     outlet: AnyComplexArray
 
@@ -109,9 +111,7 @@ def places(chain: Chain, numbers: ArrayLike) -> Places:
         if piece in wanted:
             # divided once here, so that each pair of places costs one product
             from_source[wanted[piece]] = row[1] / direct
-        z = chain.impedance[piece]
-        scaled, flow = _turned(z * row[0], row[1], chain.phase[piece])
-        row = scaled / z, flow
+        row = _row_along(chain, piece, row)
     return Places(from_source=from_source, to_outlet=to_outlet)
 
 
@@ -195,9 +195,23 @@ def _before_step(
 def _along(
     chain: Chain, piece: int, column: tuple[AnyComplexArray, AnyComplexArray]
 ) -> tuple[AnyComplexArray, AnyComplexArray]:
+    if piece in chain.two_port:
+        whole, (pressure, flow) = chain.two_port[piece], column
+        return whole.a * pressure + whole.b * flow, whole.c * pressure + whole.d * flow
     z = chain.impedance[piece]
     pressure, scaled = _turned(column[0], z * column[1], chain.phase[piece])
     return pressure, scaled * (1.0 / z)
+
+
+def _row_along(
+    chain: Chain, piece: int, row: tuple[AnyComplexArray, AnyComplexArray]
+) -> tuple[AnyComplexArray, AnyComplexArray]:
+    if piece in chain.two_port:
+        whole = chain.two_port[piece]
+        return row[0] * whole.a + row[1] * whole.c, row[0] * whole.b + row[1] * whole.d
+    z = chain.impedance[piece]
+    scaled, flow = _turned(z * row[0], row[1], chain.phase[piece])
+    return scaled / z, flow
 
 
 def _turned(

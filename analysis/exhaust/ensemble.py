@@ -83,7 +83,7 @@ def fit_ensemble(
     start = drawn[tempered_choice(misfit, _FITTED, rng)]
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
     noise = heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
-    fitted = meet(model.left, start, heard.level_db + noise, _STEPS, progress)
+    fitted = meet(model.left, start, heard.level_db + noise, _STEPS, prior.choices, progress)
     misfit = np.sum(model.left(fitted, heard.level_db) ** 2, axis=1)
     weight = tempered_weight(misfit)
     misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * misfit) / heard.rpm.size))

@@ -8,7 +8,7 @@ times as much of a rounding, and in single precision another processor chose oth
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
 import numpy as np
@@ -35,16 +35,22 @@ def meet(
     start: FloatArray,
     wanted: FloatArray,
     steps: int,
+    fixed: IntArray,
     progress: Callable[[float], None],
 ) -> FloatArray:
-    """Walk every guess from ``start`` to where it meets ``wanted`` best, straying counted."""
+    """Walk every guess from ``start`` to where it meets ``wanted`` best, straying counted.
+
+    Coordinates numbered in ``fixed`` stay: they choose, and nothing lies between their choices.
+    """
     fitted = start.copy()
     damping, better = np.ones(start.shape[0]), np.ones(start.shape[0], dtype=np.bool_)
-    slopes = np.empty((*wanted.shape, start.shape[1]))
+    slopes = np.zeros((*wanted.shape, start.shape[1]))
+    free = np.setdiff1d(np.arange(start.shape[1]), fixed)
     cost, left = _cost(left_of, fitted, start, wanted)
     for step in range(steps):
         # a guess that stayed has the slopes that it had
-        slopes[better] = _slopes(left_of, fitted[better], left[better], wanted[better])
+        for index, slope in _slopes(left_of, fitted[better], left[better], wanted[better], free):
+            slopes[better, :, index] = slope
         moved = fitted + _newton(slopes, left, fitted - start, damping)
         moved = np.clip(moved, -_FARTHEST, _FARTHEST)
         new_cost, new_left = _cost(left_of, moved, start, wanted)
@@ -87,15 +93,15 @@ def _cost(
     return np.sum(left**2, axis=1) + np.sum((at - start) ** 2, axis=1), left
 
 
-def _slopes(left_of: Left, at: FloatArray, left: FloatArray, wanted: FloatArray) -> FloatArray:
-    """[shape=(n_guesses, n_heard, n_coordinates)] of what is heard, over its deviation."""
-    slopes = np.empty((*left.shape, at.shape[1]))
-    for index in range(at.shape[1]):
+def _slopes(
+    left_of: Left, at: FloatArray, left: FloatArray, wanted: FloatArray, along: IntArray
+) -> Iterator[tuple[int, FloatArray]]:
+    """Of what is heard, over its deviation, along each coordinate, [shape=(n_guesses, n_heard)]."""
+    for index in along.tolist():
         moved = at.copy()
         # one coordinate at a time, for all guesses at once
         moved[:, index] += _NUDGE
-        slopes[..., index] = (left - left_of(moved, wanted)) / _NUDGE
-    return slopes
+        yield index, (left - left_of(moved, wanted)) / _NUDGE
 
 
 def _newton(

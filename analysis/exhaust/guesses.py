@@ -1,17 +1,19 @@
 """Many exhausts at once, each a guess at the real one: from lengths and gas to matrices."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray
+from analysis.acoustics.duct import ComplexArray, Matrix
 from analysis.acoustics.end_correction import widening_correction_m
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, PRESSURE_PA, Gas, exhaust_gas
+from analysis.acoustics.muffler_parts import Medium, circle_m2
 from analysis.acoustics.network import Chain, radiation_impedance
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import FloatArray, IntArray
 from analysis.exhaust.line import ExhaustLine, Pieces
+from analysis.exhaust.muffler_guesses import two_port
 
 # The engine speed and the frequency that a guess's flow and echo are stated for: a definition, but
 # one that the ranges in prior belong to; 20 % more moves a length by 17 to 22 mm, as 20 % more of a
@@ -31,7 +33,8 @@ class Members:
     stretch : true length of each section over what its owner measured
     inlet_k, outlet_k : gas at the two ends
     bend : how much faster than a straight line the gas cools at the hot end, 0 to 1
-    packing_np_m, packing_slows : attenuation in each packed section, and how much it slows the wave
+    build : which of its kind's builds each section is, [shape=(n_members, n_sections)]
+    inside : what is in each, as shares of what it may be, [shape=(n_members, n_sections, n)]
     echo : source's reflection at 100 Hz
     echo_m : length that turns the echo with frequency
     mach : of the flow at the collector, at 3000 rpm
@@ -41,8 +44,8 @@ class Members:
     inlet_k: FloatArray
     outlet_k: FloatArray
     bend: FloatArray
-    packing_np_m: FloatArray
-    packing_slows: FloatArray
+    build: IntArray
+    inside: FloatArray
     echo: ComplexArray
     echo_m: FloatArray
     mach: FloatArray
@@ -69,7 +72,7 @@ def make_chain(
     rpm: FloatArray,
 ) -> Chain:
     """Matrices of every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow."""
-    bores_m = line.inner_diameters_m
+    bores_m = line.bores_m
     bore_m = bores_m[pieces.section][:, None]
     temperature_k = gas_k(line, pieces, members, at_start=False)
     gas = exhaust_gas(temperature_k)
@@ -77,34 +80,65 @@ def make_chain(
     mach = _mach(members, temperature_k, gas, bores_m[0] / bore_m)[..., None] * rpm / _MACH_RPM
     lengths = members.stretch * line.lengths_m
     length_m = (lengths[:, pieces.section] * pieces.share).T
-    may_be_packed = np.array([section.kind.may_be_packed for section in line.sections])
-    packed = (members.packing_np_m * may_be_packed)[:, pieces.section].T
     per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bore_m[..., None])
-    per_m.real += packed[..., None]
-    per_m.imag += (packed * members.packing_slows)[..., None]
     # with and against the stream, half each: what a level can show of the flow; part by part, since
     # numpy has no product of a complex number and a real one
     stretched_m = length_m[..., None] / (1.0 - mach**2)
     per_m.real *= stretched_m
     per_m.imag *= stretched_m
-    step = _steps(bores_m, pieces, gas, impedance, mach, frequency_hz)
+    step = _steps(line, pieces, gas, impedance, mach, frequency_hz)
     return Chain(
         phase=per_m,
         impedance=impedance[..., None],
         step=step,
+        two_port=_mufflers(line, pieces, members, gas, mach, frequency_hz),
         reflection=_reflection(members, frequency_hz, gas.speed_of_sound_m_s[0]),
         outlet=radiation_impedance(
             frequency_hz,
-            bores_m[-1] / 2.0,
+            line.outlet_bores_m[-1] / 2.0,
             gas.speed_of_sound_m_s[-1][:, None],
-            impedance[-1][:, None],
+            _impedance(gas, line.outlet_bores_m[pieces.section][:, None])[-1][:, None],
         ),
     )
 
 
+def _mufflers(
+    line: ExhaustLine,
+    pieces: Pieces,
+    members: Members,
+    gas: Gas,
+    mach: FloatArray,
+    frequency_hz: FloatArray,
+) -> dict[int, Matrix]:
+    """Two-ports of the pieces that are mufflers; ``mach`` is that of the pipe before each."""
+    made = {}
+    for piece, number in enumerate(pieces.section):
+        if line.sections[number].kind.takes_branch:
+            continue
+        flow = mach[piece] * circle_m2(line.bores_m[number])
+        made[piece] = two_port(
+            line,
+            int(number),
+            members.build[:, number],
+            members.inside[:, number],
+            members.stretch[:, number] * line.lengths_m[number],
+            Medium(frequency_hz=frequency_hz, gas=_of_piece(gas, piece), flow=flow),
+        )
+    return made
+
+
+def _of_piece(gas: Gas, piece: int) -> Gas:
+    return replace(
+        gas,
+        speed_of_sound_m_s=gas.speed_of_sound_m_s[piece],
+        kinematic_viscosity_m2_s=gas.kinematic_viscosity_m2_s[piece],
+        heat_capacity_ratio=gas.heat_capacity_ratio[piece],
+    ).spread()
+
+
 def mach_at(line: ExhaustLine, pieces: Pieces, members: Members, rpm: FloatArray) -> FloatArray:
     """Mach number at the start of each piece, [shape=(n_pieces, n_members, n_frequency)]."""
-    bores_m = line.inner_diameters_m
+    bores_m = line.bores_m
     temperature_k = gas_k(line, pieces, members, at_start=True)
     narrower = bores_m[0] / bores_m[pieces.section][:, None]
     mach = _mach(members, temperature_k, exhaust_gas(temperature_k), narrower)
@@ -126,21 +160,24 @@ def _impedance(gas: Gas, bore_m: FloatArray) -> FloatArray:
 
 
 def _steps(
-    bores_m: FloatArray,
+    line: ExhaustLine,
     pieces: Pieces,
     gas: Gas,
     impedance: FloatArray,
     mach: FloatArray,
     frequency_hz: FloatArray,
 ) -> dict[int, ComplexArray]:
-    """Series impedance where the bore changes: mass of the fanning flow, loss of its eddies.
+    """Series impedance where a pipe's bore changes: mass of the fanning flow, loss of its eddies.
 
     Mass: see :func:`analysis.acoustics.end_correction.widening_correction_m`. Loss:
     Borda and Carnot's, linearised about the mean flow.
     """
-    steps = {}
+    steps, bores_m = {}, line.bores_m
     for piece in np.flatnonzero(np.diff(pieces.section)) + 1:
-        pair = bores_m[pieces.section[piece - 1 : piece + 1]]
+        sections = pieces.section[piece - 1 : piece + 1]
+        if not all(line.sections[number].kind.takes_branch for number in sections):
+            continue  # a muffler's own matter
+        pair = bores_m[sections]
         ratio = float(pair.min() / pair.max())
         if ratio > _NEARLY_EQUAL:
             continue

@@ -8,9 +8,11 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
+from analysis.errors import SizingError
 from analysis.exhaust.car import Car
 from analysis.exhaust.pipes import pipes_of
-from analysis.exhaust.sections import Section
+from analysis.exhaust.sections import Section, pipe_beside_m, too_narrow
+from analysis.words.lengths import millimetres
 
 # A branch keeps this far from the ends of its pipe; judgement: a torch must get around it.
 _CLEAR_OF_END_M = 0.05
@@ -38,9 +40,28 @@ class ExhaustLine:
         return np.array([section.length_m for section in self.sections])
 
     @property
-    def inner_diameters_m(self) -> FloatArray:
-        """Of each section."""
-        return np.array([section.inner_diameter_m for section in self.sections])
+    def bores_m(self) -> FloatArray:
+        """Of each pipe, and of the pipe that leads into each muffler."""
+        return self._bores_m(upstream=True)
+
+    @property
+    def outlet_bores_m(self) -> FloatArray:
+        """Of each pipe, and of the pipe that leads out of each muffler."""
+        return self._bores_m(upstream=False)
+
+    def _bores_m(self, *, upstream: bool) -> FloatArray:
+        beside = [
+            part.inner_diameter_m
+            if part.kind.takes_branch
+            else pipe_beside_m(self.sections, number, upstream=upstream)
+            for number, part in enumerate(self.sections)
+        ]
+        return np.array(
+            [
+                bore or part.inner_diameter_m
+                for bore, part in zip(beside, self.sections, strict=True)
+            ]
+        )
 
     @property
     def starts_m(self) -> FloatArray:
@@ -70,17 +91,23 @@ def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> Exhaus
     Raises
     ------
     SizingError
-        As :func:`analysis.exhaust.pipes.pipes_of`.
+        As :func:`analysis.exhaust.pipes.pipes_of`, or pipes that are wider than a muffler.
     """
     pipes = pipes_of(car)
     if pipes is None:
         return None
     bore_m = pipe_inner_diameter_m
+    sections = tuple(
+        replace(part, inner_diameter_m=bore_m) if bore_m and part.kind.takes_branch else part
+        for part in pipes.sections
+    )
+    if too_narrow(sections) is not None:
+        raise SizingError(
+            f"the pipe's inner diameter ({millimetres(bore_m or 0.0)}) leaves no room in the shell "
+            "of a muffler beside it; check both"
+        )
     return ExhaustLine(
-        sections=tuple(
-            replace(part, inner_diameter_m=bore_m) if bore_m and part.kind.takes_branch else part
-            for part in pipes.sections
-        ),
+        sections=sections,
         inlet_k=car.inlet_gas_k,
         outlet_k=car.outlet_gas_k,
         places_m=pipes.places_m,
@@ -89,10 +116,11 @@ def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> Exhaus
 
 
 def cut(line: ExhaustLine, longest_m: float) -> Pieces:
-    """Cut every section in equal pieces no longer than ``longest_m``."""
+    """Cut every pipe in equal pieces no longer than ``longest_m``; a muffler is one piece."""
     section, share, start = [], [], []
     for number, part in enumerate(line.sections):
         count = max(int(np.ceil(part.length_m / longest_m - 1e-9)), 1)
+        count = count if part.kind.takes_branch else 1
         section += [number] * count
         share += [1.0 / count] * count
         start += [step / count for step in range(count)]
@@ -113,6 +141,9 @@ def cut_at(
     ends = np.cumsum(line.lengths_m)
     section = np.searchsorted(ends, position_m, side="right").clip(0, ends.size - 1)
     inside = 1.0 - (ends[section] - position_m) / line.lengths_m[section]
+    takes_branch = np.array([part.kind.takes_branch for part in line.sections])
+    # on a muffler is at its nearer end
+    inside = np.where(takes_branch[section], inside, np.round(inside))
     even = cut(line, longest_m)
     marks = np.concatenate([even.section + even.start, section + inside])
     starts = np.unique(np.round(marks, 9))

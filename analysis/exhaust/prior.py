@@ -12,10 +12,11 @@ from scipy.special import ndtr
 
 from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.exhaust.guesses import Members
 from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.muffler_guesses import choices, chosen, unknowns
 
 # judgement: how far a tape measure along bends and one stated gas temperature may be off; wider
 # ranges make fewer places sure. 20 % more of either moves a length by 14 mm, the outlook by 0.2 and
@@ -29,13 +30,11 @@ GAS_OFF_K = 40.0  # one stated gas temperature
 _UNKNOWN_INLET_K = Interval(low=573.15, high=873.15)
 _UNKNOWN_OUTLET_K = Interval(low=393.15, high=573.15)
 _BEND = (0.0, 0.7)
-PACKING_NP_M = (0.0, 0.9)
-_PACKING_SLOWS = (0.0, 0.6)
 _ECHO = 0.99  # strongest echo of a source; its phase may be any
 _ECHO_M = (0.0, 0.8)
 _MACH = (0.02, 0.12)  # at the collector, 3000 rpm
 MOUTH_LOSS = (0.2, 1.2)  # resistance of a branch's mouth over rho c and Mach number
-_PLAIN = 8  # coordinates that do not go with the sections; a definition
+_PLAIN = 7  # coordinates that do not go with the sections; a definition
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,32 +46,35 @@ class Prior:
     @property
     def size(self) -> int:
         """How many coordinates there are."""
-        return _PLAIN + len(self.line.sections) + len(self._packed)
+        return self._first_inside + sum(unknowns(part.kind) for part in self.line.sections)
 
     @property
-    def _packed(self) -> list[int]:
-        return [i for i, part in enumerate(self.line.sections) if part.kind.may_be_packed]
+    def choices(self) -> IntArray:
+        """Numbers of the coordinates that choose what a muffler is: none lies between two."""
+        return self._first_inside + choices(self.line)
+
+    @property
+    def _first_inside(self) -> int:
+        return _PLAIN + len(self.line.sections)
 
     def members(self, coordinates: FloatArray) -> Members:
         """Guesses at the exhaust, one for each row."""
         share = ndtr(coordinates)
-        first_packed = _PLAIN + len(self.line.sections)
-        packing = np.zeros((coordinates.shape[0], len(self.line.sections)))
-        packing[:, self._packed] = _between(PACKING_NP_M, share[:, first_packed:])
         inlet, outlet = end_gas_k(self.line)
         inlet_k = _between((inlet.low, inlet.high), share[:, 0])
         outlet_k = _between((outlet.low, outlet.high), share[:, 1])
-        stretched = share[:, _PLAIN:first_packed]
+        stretched = share[:, _PLAIN : self._first_inside]
+        build, inside = chosen(self.line, share[:, self._first_inside :])
         return Members(
             stretch=1.0 + _between((-LENGTHS_OFF, LENGTHS_OFF), stretched),
             inlet_k=np.maximum(inlet_k, outlet_k),
             outlet_k=outlet_k,
             bend=_between(_BEND, share[:, 2]),
-            packing_np_m=packing,
-            packing_slows=_between(_PACKING_SLOWS, share[:, 3]),
-            echo=_echo(coordinates[:, 4], coordinates[:, 5]),
-            echo_m=_between(_ECHO_M, share[:, 6]),
-            mach=_between(_MACH, share[:, 7]),
+            build=build,
+            inside=inside,
+            echo=_echo(coordinates[:, 3], coordinates[:, 4]),
+            echo_m=_between(_ECHO_M, share[:, 5]),
+            mach=_between(_MACH, share[:, 6]),
         )
 
 

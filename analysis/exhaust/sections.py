@@ -1,13 +1,20 @@
 """Sections of an exhaust: what kinds there are, and how the car file writes them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
 from analysis.exhaust.car_values import length_m, only_known
+from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
+from analysis.words.mufflers import LOOKS, MEANT_BY
 
 # judgement: no car has pipes beyond; such a value is a slip of unit and refused.
 _SECTION_LENGTHS_M = (0.01, 15.0)
+# judgement: a shell is that much wider than its pipe at least; less is the pipe's own diameter by
+# mistake, and refused.
+_WIDER = 1.1
+_KEYS = ("kind", "length", "inner_diameter")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,25 +23,38 @@ class SectionKind:
 
     Attributes
     ----------
-    inner_diameters_m : smallest and largest that the car file may give
+    name : as a sentence says it
+    inner_diameters_m : smallest and largest that the car file may give; of a muffler's shell
     takes_branch : whether a branch can be welded onto it
-    may_be_packed : whether packing may damp and slow the wave in it
+    builds : what a muffler may be inside, with how likely; none of a pipe
     """
 
+    name: str
     inner_diameters_m: tuple[float, float]
-    takes_branch: bool
-    may_be_packed: bool
+    takes_branch: bool = False
+    builds: tuple[tuple[Build, float], ...] = ()
+
+    @property
+    def is_shell(self) -> bool:
+        """Whether pipes go on inside, so that the shell must be wider than they are."""
+        return any(build is not CHAMBER for build, _ in self.builds)
 
 
-# The kinds of section that an exhaust is made of; a new kind of muffler goes in here.
 # judgement: diameters from a moped's pipe to a lorry's muffler; beyond them a unit was mistyped.
-_PIPE = SectionKind(inner_diameters_m=(0.010, 0.200), takes_branch=True, may_be_packed=False)
-_CHAMBER = SectionKind(inner_diameters_m=(0.010, 0.800), takes_branch=False, may_be_packed=True)
+_PIPE_BORES_M, _SHELLS_M = (0.010, 0.200), (0.010, 0.800)
 
-KINDS = {
-    "pipe": _PIPE,
-    "muffler": _CHAMBER,  # seen as an empty or packed expansion chamber
-    "chamber": _CHAMBER,
+# The kinds of section that an exhaust is made of, by kind and type in the car file; a new kind of
+# muffler goes into ``TYPES``.
+PIPE = SectionKind(name="pipe", inner_diameters_m=_PIPE_BORES_M, takes_branch=True)
+MUFFLERS = {
+    name: SectionKind(name=f"{name} muffler", inner_diameters_m=_SHELLS_M, builds=builds)
+    for name, builds in TYPES.items()
+}
+KINDS: Mapping[str, SectionKind] = {
+    "pipe": PIPE,
+    "muffler": MUFFLERS[UNKNOWN],
+    "chamber": SectionKind(name="chamber", inner_diameters_m=_SHELLS_M, builds=((CHAMBER, 1.0),)),
+    "catalyst": SectionKind(name="catalyst", inner_diameters_m=_SHELLS_M, builds=CATALYST),
 }
 
 
@@ -45,6 +65,24 @@ class Section:
     kind: SectionKind
     length_m: float
     inner_diameter_m: float
+
+
+def pipe_beside_m(sections: Sequence[Section], number: int, *, upstream: bool) -> float | None:
+    """Inner diameter of the pipe at one end of a section; that at the other where there is none."""
+    before = [part.inner_diameter_m for part in sections[:number] if part.kind is PIPE]
+    after = [part.inner_diameter_m for part in sections[number + 1 :] if part.kind is PIPE]
+    nearest = [before[-1:], after[:1]]
+    first, other = nearest if upstream else reversed(nearest)
+    return next(iter((*first, *other)), None)
+
+
+def too_narrow(sections: Sequence[Section]) -> int | None:
+    """Find the first muffler whose shell is no wider than a pipe beside it, counted from 0."""
+    for number, part in enumerate(sections):
+        beside = [pipe_beside_m(sections, number, upstream=end) or 0.0 for end in (True, False)]
+        if part.kind.is_shell and part.inner_diameter_m <= _WIDER * max(beside):
+            return number
+    return None
 
 
 def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
@@ -58,26 +96,52 @@ def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
     if not isinstance(value, list):
         raise CarError(f"section must be written as [[{table}]] tables")
     of = f" of {whose}" if whose else ""
-    return tuple(
+    sections = tuple(
         _section(item, f"section {number}{of}", table) for number, item in enumerate(value, start=1)
     )
+    narrow = too_narrow(sections)
+    if narrow is not None:
+        raise CarError(
+            f"section {narrow + 1}{of} is a muffler no wider than the pipe beside it; its "
+            "inner_diameter is that of the shell"
+        )
+    return sections
 
 
 def _section(value: object, name: str, table: str) -> Section:
     if not isinstance(value, dict):
         raise CarError(f"{name} must be a table, written under [[{table}]]")
-    only_known(value, ("kind", "length", "inner_diameter"), f"{name} of [[{table}]]")
-    for key in ("kind", "length", "inner_diameter"):
+    only_known(value, (*_KEYS, "type"), f"{name} of [[{table}]]")
+    for key in _KEYS:
         if key not in value:
             raise CarError(f"{name} of [[{table}]] lacks {key}")
-    kind = value["kind"]
-    if not isinstance(kind, str) or kind not in KINDS:
-        known = " or ".join(map(repr, KINDS))
-        raise CarError(f"kind of {name} must be {known}, got {kind!r}")
+    kind = _kind(value, name)
     return Section(
-        kind=KINDS[kind],
+        kind=kind,
         length_m=length_m(value["length"], f"length of {name}", _SECTION_LENGTHS_M),
         inner_diameter_m=length_m(
-            value["inner_diameter"], f"inner_diameter of {name}", KINDS[kind].inner_diameters_m
+            value["inner_diameter"], f"inner_diameter of {name}", kind.inner_diameters_m
         ),
     )
+
+
+def _kind(table: Mapping[str, object], name: str) -> SectionKind:
+    kind = table["kind"]
+    if not isinstance(kind, str) or kind not in KINDS:
+        known = " or ".join(map(repr, KINDS))
+        raise CarError(f"kind of {name} {_must_be(known, kind)}")
+    if "type" not in table:
+        return KINDS[kind]
+    if kind != "muffler":
+        raise CarError(f'{name} has a type, but only kind = "muffler" has one, got kind {kind!r}')
+    got = table["type"]
+    if not isinstance(got, str) or got not in MUFFLERS:
+        known = ", ".join(f"{each!r} ({looks})" for each, looks in LOOKS.items())
+        raise CarError(f"type of {name} {_must_be(known, got)}")
+    return MUFFLERS[got]
+
+
+def _must_be(known: str, got: object) -> str:
+    meant = MEANT_BY.get(got.strip().lower()) if isinstance(got, str) else None
+    hint = f"; for {got!r} write {meant}" if meant else ""
+    return f"must be {known}, got {got!r}{hint}"

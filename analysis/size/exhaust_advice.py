@@ -11,7 +11,9 @@ from analysis.branches import Branch
 from analysis.exhaust.bench import WORST, Outcome
 from analysis.exhaust.ensemble import Ensemble
 from analysis.exhaust.line import ExhaustLine
-from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF, PACKING_NP_M
+from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
+from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
+from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.findings import Doubt
 from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, slide, whistle
 from analysis.size.branch_gas import BranchGas
@@ -32,6 +34,10 @@ _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
 # judgement: fewer are within what other guesses would shift; moves no answer, only what is said
 _WORTH_MOVING_SHARE = 0.05
 _SOME = 2  # every second guess is enough to look for what would be better; all judge it
+
+_TOLD_MUFFLERS = {KINDS["catalyst"].name} | {
+    kind.name for name, kind in MUFFLERS.items() if name != UNKNOWN
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,8 +67,8 @@ def assumptions(work: Work) -> tuple[str, ...]:
         f"from the collector to the outlet. Lengths may be off by {100 * LENGTHS_OFF:.0f} % and "
         f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
         f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
-        "The engine may reflect sound in any way that fits the curve. Mufflers are expansion "
-        f"chambers with up to {PACKING_NP_M[1]:.1f} Np/m of packing.",
+        "The engine may reflect sound in any way that fits the curve.",
+        *_mufflers(work.line),
         HOW_BUILT,
     ]
     if work.plans.chosen.trials.can is not None:
@@ -73,11 +79,38 @@ def assumptions(work: Work) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _mufflers(line: ExhaustLine) -> Iterator[str]:
+    """Say what each kind is taken for."""
+    names = {part.kind.name: None for part in line.sections if part.kind.builds}
+    told = [name for name in names if name in _TOLD_MUFFLERS]
+    if "chamber" in names:
+        yield (
+            f"Chambers are empty, or loosely packed: up to {PACKING_NP_M[1]:.1f} Np/m of damping."
+        )
+    if told:
+        yield (
+            f"{listed(told).capitalize()}: as told in the car file. What cannot be seen inside, "
+            "such as the places of plates, the lengths of passes, holes and packing, may be "
+            "anything usual that fits the drive."
+        )
+    if _is_unknown(line):
+        yield (
+            "The car file does not say what type of muffler this is, so straight-through, "
+            "three-pass and chambered ones and empty chambers all count, each as far as it fits "
+            "the drive. Say the type, and the range gets narrower; the README tells how to find "
+            "out."
+        )
+
+
+def _is_unknown(line: ExhaustLine) -> bool:
+    return any(part.kind is MUFFLERS[UNKNOWN] for part in line.sections)
+
+
 def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do; what forbids the work comes first."""
     return (
         *work.request.doubts,
-        *_cure(work.plans.chosen),
+        *_cure(work.plans.chosen, _say_type(work.line)),
         *_misses(work.ensemble),
         *work.gas.warnings,
         *slide(branches, work.request.longest_branch_m),
@@ -98,20 +131,29 @@ def other_places(as_good: Sequence[tuple[Branch, ...]]) -> Iterator[str]:
         yield f"As good: {cut} long at {where} from the collector. Build where you have the room."
 
 
-def _cure(plan: Plan) -> Iterator[Doubt]:
+def _say_type(line: ExhaustLine) -> str:
+    if not _is_unknown(line):
+        return ""
+    return (
+        " Find out first what type of muffler it is: with the type told, this may look otherwise."
+    )
+
+
+def _cure(plan: Plan, hint: str) -> Iterator[Doubt]:
     cases = _cases(plan.cured_share)
     if plan.cured_share < _HARDLY:
         yield Doubt(
             code=NO_CURE,
             message="No branch that fits the room is sure to cure this drone: the best does so in "
             f"{cases} ({_why_not(plan.outcome)}). Do not cut yet. Find more room along the pipe "
-            "or for a longer branch, or change a muffler or the length of the pipe instead.",
+            "or for a longer branch, or change a muffler or the length of the pipe instead."
+            f"{hint}",
         )
     elif plan.cured_share < _LIKELY:
         yield Doubt(
             code="cure_uncertain",
             message=f"A cure is likely but not sure: {cases} ({_why_not(plan.outcome)} in the "
-            f"others). {MEASURE_OR_SLIDE}",
+            f"others). {MEASURE_OR_SLIDE}{hint}",
         )
 
 

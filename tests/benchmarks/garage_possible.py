@@ -15,6 +15,7 @@ from analysis.branches import Tube
 from analysis.exhaust.bench import ExhaustBench
 from analysis.exhaust.guesses import Members, mach_at, make_chain
 from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust.mufflers import PACKING_NP_M, PACKING_SLOWS
 from analysis.exhaust.sections import KINDS, Section
 from analysis.size.plan import ways_with_cans
 from analysis.size.search import Room, Way, best
@@ -65,14 +66,16 @@ def true_members(car: TrueCar, copies: int) -> Members:
     def same(value: complex) -> np.ndarray:
         return np.full(copies, value)
 
-    packing = [piece.packing_np_m for piece in car.pieces]
+    inside = [
+        [piece.packing_np_m / PACKING_NP_M[1], 0.33 / PACKING_SLOWS[1]] for piece in car.pieces
+    ]
     return Members(
         stretch=np.ones((copies, len(car.pieces))),
         inlet_k=same(car.inlet_c + 273.15),
         outlet_k=same(car.outlet_c + 273.15),
         bend=same(car.bend_of_gradient),
-        packing_np_m=np.tile(packing, (copies, 1)),
-        packing_slows=same(0.33),
+        build=np.zeros((copies, len(car.pieces)), dtype=np.int64),
+        inside=np.tile(inside, (copies, 1, 1)),
         echo=same(car.echo).astype(np.complex128),
         echo_m=same(car.echo_m),
         mach=same(car.inlet_mach_at_3000),

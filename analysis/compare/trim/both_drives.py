@@ -123,7 +123,7 @@ def condition(
     misfit = np.concatenate(misfits)
     start = np.concatenate(drawn)[tempered_choice(misfit, _FITTED, rng)]
     noisy = model.heard + rng.standard_normal((_FITTED, model.heard.size))
-    fitted = meet(model.left, start, noisy, _STEPS, progress)
+    fitted = meet(model.left, start, noisy, _STEPS, model.choices, progress)
     left = model.left(fitted, model.heard)
     which = resampled(tempered_weight(np.sum(left**2, axis=1)), _FITTED, rng)
     changed = left[which, drives.before.rpm.size :]
@@ -179,6 +179,7 @@ class _Model:
         self._prior, self._gas_k = Prior(line=line), branch_gas_k
         self._pieces, self._numbers = cut_at(line, COARSE_M, built.position_m)
         self._trend = drives.before.trend
+        self.choices = self._prior.choices
         self.gas_at = self._prior.size
         self.size = self._prior.size + _OF_BRANCHES + (built.can is not None)
         before = drives.before.level_db / drives.before.sigma_db

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -48,6 +50,7 @@ def even_chain(
     return Chain(
         phase=np.broadcast_to(phase, shape),
         impedance=np.ones((steps, 1, 1), dtype=np.complex128),
+        two_port={},
         step={},
         reflection=np.full(shape[1:], reflection, dtype=np.complex128),
         outlet=np.ones(shape[1:], dtype=np.complex128) if outlet is None else outlet[None],
@@ -122,6 +125,7 @@ def test_cascaded_lines_and_stubs_agree_with_scikit_rf() -> None:
     chain = Chain(
         phase=wave_per_m * lengths[:, None, None],
         impedance=np.concatenate([[1.0], impedance])[:, None, None].astype(np.complex128),
+        two_port={},
         step={},
         reflection=np.zeros(shape[1:], dtype=np.complex128),
         outlet=np.ones(shape[1:], dtype=np.complex128),
@@ -225,6 +229,7 @@ def test_two_branches_at_one_station_cancel_each_other(ratio: float) -> None:
         chain = Chain(
             phase=pipe_per_m * lengths,
             impedance=np.ones((3, 1, 1), dtype=np.complex128),
+            two_port={},
             step={},
             reflection=np.zeros(shape[1:], dtype=np.complex128),
             outlet=np.ones(shape[1:], dtype=np.complex128),
@@ -250,6 +255,7 @@ def test_branches_are_what_multiplying_out_all_matrices_gives(
     chain = Chain(
         phase=drawn(7, 2, 3),
         impedance=np.abs(drawn(7, 2, 1)),
+        two_port={},
         step=dict(enumerate(drawn(7, 2, 3))),
         reflection=0.6 * drawn(2, 3),
         outlet=drawn(2, 3),
@@ -261,6 +267,34 @@ def test_branches_are_what_multiplying_out_all_matrices_gives(
     ours = power(outlet_flow(chain)) / lost
     by_hand = _multiplied_out(chain, {first: [one], second: [two]}, first == second, one, two)
     np.testing.assert_allclose(ours, power(by_hand), rtol=1e-8)
+
+
+def test_a_piece_told_by_its_matrix_is_that_piece() -> None:
+    rng = np.random.default_rng(3)
+    phase = 0.1 + 1j * rng.uniform(0.1, 1.5, (5, 2, 3))
+    z = rng.uniform(0.5, 2.0, (5, 2, 1))
+    plain = Chain(
+        phase=phase,
+        impedance=z,
+        two_port={},
+        step={},
+        reflection=np.full((2, 3), 0.3 + 0.2j),
+        outlet=np.full((2, 3), 0.1 + 0.4j),
+    )
+    told = {
+        piece: duct.Matrix(
+            a=np.cosh(phase[piece]),
+            b=z[piece] * np.sinh(phase[piece]),
+            c=np.sinh(phase[piece]) / z[piece],
+            d=np.cosh(phase[piece]),
+        )
+        for piece in (1, 4)
+    }
+    other = replace(plain, two_port=told)
+    np.testing.assert_allclose(outlet_flow(other), outlet_flow(plain), rtol=1e-12)
+    ours, theirs = places(other, [0, 2, 3]), places(plain, [0, 2, 3])
+    np.testing.assert_allclose(ours.from_source, theirs.from_source, rtol=1e-12)
+    np.testing.assert_allclose(ours.to_outlet, theirs.to_outlet, rtol=1e-12)
 
 
 @given(turn=st.floats(-30.0, 30.0), grow=st.floats(-5.0, 5.0), exact=st.booleans())

@@ -1,6 +1,7 @@
 """The car file: what it says, and every wrong word named."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -9,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import CarError
-from analysis.exhaust.car import parse_car, read_car
-from analysis.exhaust.sections import KINDS
+from analysis.exhaust.car import Car, parse_car, read_car
+from analysis.exhaust.sections import KINDS, MUFFLERS
+from analysis.words.mufflers import LOOKS
 
 WHOLE = """
 [engine]
@@ -67,10 +69,50 @@ def test_a_whole_car(tmp_path: Path) -> None:
     assert car.longest_branch_m == pytest.approx(1.1)
 
 
-def test_a_muffler_may_be_called_so(tmp_path: Path) -> None:
-    called_so = WHOLE.replace('kind = "chamber"', 'kind = "muffler"')
-    assert called_so != WHOLE
-    assert read_car(write(tmp_path, called_so)) == read_car(write(tmp_path, WHOLE))
+def with_muffler(tmp_path: Path, words: str) -> Car:
+    assert WHOLE.count('kind = "chamber"') == 1
+    return read_car(write(tmp_path, WHOLE.replace('kind = "chamber"', words)))
+
+
+def test_a_muffler_without_a_type_may_be_any(tmp_path: Path) -> None:
+    untold = with_muffler(tmp_path, 'kind = "muffler"')
+    assert untold == with_muffler(tmp_path, 'kind = "muffler"\ntype = "unknown"')
+    assert untold.sections[1].kind.name == "unknown muffler"
+    assert len(untold.sections[1].kind.builds) > len(MUFFLERS["chambered"].builds)
+
+
+@pytest.mark.parametrize("kind", MUFFLERS)
+def test_types_of_mufflers_are_read(tmp_path: Path, kind: str) -> None:
+    car = with_muffler(tmp_path, f'kind = "muffler"\ntype = "{kind}"')
+    assert car.sections[1].kind is MUFFLERS[kind]
+    assert kind in LOOKS
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ('kind = "silencer"', "for 'silencer' write kind = \"muffler\""),
+        ('kind = "cat"', "for 'cat' write kind = \"catalyst\""),
+        ('kind = "glasspack"', 'kind = "muffler" with type = "straight-through"'),
+        ('kind = "resonator"', 'kind = "muffler" with type = "resonator"'),
+        ('kind = "muffler"\ntype = "turbo muffler"', 'with type = "three-pass"'),
+        ('kind = "muffler"\ntype = "loud"', "a lamp at one end shines"),
+        ('kind = "muffler"\ntype = 3', "must be 'straight-through'"),
+        ('kind = "chamber"\ntype = "three-pass"', 'only kind = "muffler" has one'),
+    ],
+)
+def test_other_words_for_mufflers_are_told_ours(tmp_path: Path, words: str, says: str) -> None:
+    with pytest.raises(CarError) as caught:
+        with_muffler(tmp_path, words)
+    assert says in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_shell_as_wide_as_its_pipe_is_refused(tmp_path: Path) -> None:
+    narrow = WHOLE.replace('kind = "chamber"', 'kind = "muffler"')
+    narrow = re.sub(r'(kind = "muffler"[^[]*inner_diameter = )"[^"]*"', r'\1"50 mm"', narrow)
+    with pytest.raises(CarError, match="section 2 is a muffler no wider than the pipe beside it"):
+        read_car(write(tmp_path, narrow))
 
 
 def test_the_engine_alone_is_enough() -> None:
