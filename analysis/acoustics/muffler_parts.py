@@ -27,8 +27,8 @@ Size: TypeAlias = FloatArray | float
 
 # Karal, JASA 25 (1953) 327, at low frequency, from memory; as for any widening of the pipe.
 _KARAL = 8.0 / (3.0 * np.pi)
-# Perforated wall, common practice: 1.5 mm sheet with 3.5 mm holes. 20 % more moves the mass of a
-# wall a fifth open by 1 mm of gas, no level by 0.1 dB.
+# Perforated wall: 1.5 mm sheet with 3.5 mm holes; common practice, no source. 20 % more moves the
+# mass of a wall a fifth open by 4 mm of gas.
 _WALL_M, _HOLE_M = 0.0015, 0.0035
 # Resistance over rho c and open share at rest: Sullivan and Crocker, J. Acoust. Soc. Am. 64 (1978)
 # 207; with Mach number grazing: Rao and Munjal, J. Sound Vib. 108 (1986) 283; both from memory.

@@ -58,7 +58,7 @@ _CHANNEL_M = (0.0009, 0.0017)
 _FACE_OPEN = (0.65, 0.85)
 _CHANNELS = (0.4, 0.8)
 # Narrowest shell over pipe that three tubes beside each other, or plates with tubes set off, go
-# into: three circles in one, geometry.
+# into; a definition: three equal circles in one.
 _ROOM_FOR_TUBES = 1.0 + 2.0 / np.sqrt(3.0)
 
 
@@ -141,6 +141,7 @@ def _catalyst(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
     )
 
 
+# Each way to build, of the sizes above; unknowns are those by definition.
 CHAMBER = Build(unknowns=2, inside=_chamber)
 _STRAIGHT = Build(unknowns=3, inside=_straight_through)
 _TRIPLE = Build(unknowns=4, inside=_three_pass, widest_pipe=1.0 / _ROOM_FOR_TUBES)
