@@ -21,6 +21,7 @@ SampleBlock = NDArray[np.float32]
 _BLOCK_FRAMES = 480_000  # judgement: ten seconds at 48 kHz in memory at once; moves no answer
 # judgement: no road car has more; refused as a slip.
 MOST_CYLINDERS = 16
+SAMPLE_RATES_HZ = (1000.0, 1e6)  # orders of a drone reach some 200 Hz, with room to see around it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -202,7 +202,8 @@ def _decimal(digits: str, text: str, kind: _Kind) -> float:
 
 
 def _within(value_si: float, text: str, kind: _Kind) -> float:
-    if not kind.lowest <= value_si <= kind.highest:
+    slack = 1e-9 * kind.highest  # what a limit written in another unit may be rounded by
+    if not kind.lowest - slack <= value_si <= kind.highest + slack:
         raise QuantityError(
             f"{kind.name} {text!r} is not possible here; it must be {kind.limits}, check the unit"
         )

@@ -5,10 +5,9 @@ import numpy as np
 import pandas as pd
 
 from analysis.basics.arrays import FloatArray
-from analysis.drive import Drive, Sound
+from analysis.drive import SAMPLE_RATES_HZ, Drive, Sound
 from analysis.errors import DriveError
 
-_SAMPLE_RATE_HZ = (1000.0, 1e6)  # orders of a drone reach some 200 Hz, with room to see around it
 # judgement: beyond these a file is damaged; refused.
 _LONGEST_TELEMETRY_S = 48 * 3600.0
 _LEVEL_DB = (-200.0, 250.0)
@@ -26,7 +25,7 @@ def check_drive(drive: Drive) -> None:
         The sample rate is impossible; telemetry has no time column, times that do not rise, or
         values that are not numbers.
     """
-    low, high = _SAMPLE_RATE_HZ
+    low, high = SAMPLE_RATES_HZ
     if drive.sound is not None and not low <= drive.sound.sample_rate_hz <= high:
         raise DriveError(
             f"sound at {drive.sound.sample_rate_hz:g} samples per second cannot be analysed; it "

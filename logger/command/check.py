@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
-from logger.screen.terminal import MessageConsole, show
+from logger.screen.terminal import OurConsole, show
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.check.check import CheckRequest
@@ -56,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     from logger.check.check import calibrate, calibration_text, check_devices, failures_as_error
 
     request = check_request(arguments)
-    console = MessageConsole()
+    console = OurConsole(stderr=True)
     if arguments.calibrate is not None:
         calibration = calibrate(
             request,

@@ -47,7 +47,7 @@ class OneLineParser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Leave with the message."""
-        self.exit(BAD_INPUT, f"{self.prog}: {message}; see {self.prog} --help\n")
+        self.exit(BAD_INPUT, f"{one_line(f'{self.prog}: {message}; see {self.prog} --help')}\n")
 
 
 # --- values -------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from logger.command import options
 from logger.command.drives import engine_as_told
-from logger.screen.terminal import MessageConsole, drop_output
+from logger.screen.terminal import OurConsole, drop_output
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from logger.record import RecordingRequest
@@ -58,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     with stop_signals() as stopped:  # before all else: what is called from C loses a Ctrl-C
         from logger.record import record, saved_lines
 
-        recorded = record(_request(arguments), MessageConsole(), stopped)
+        recorded = record(_request(arguments), OurConsole(stderr=True), stopped)
         status = options.INTERRUPTED if stopped() else options.DONE
         try:
             print(*saved_lines(recorded), sep="\n")

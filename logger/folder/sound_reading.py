@@ -19,7 +19,8 @@ from logger.errors import AudioError
 from logger.folder.wav_repair import RepairedWav, WavLayout, read_wav_layout
 
 # blocks under a second make reading several times slower; judgement: memory against time
-BLOCK_S = 8.0
+_BLOCK_S = 8.0
+_BLOCK_SAMPLES = 8_000_000  # of all channels: 64 MB at most; judgement: memory, no value changes
 
 # Bits of a sample in each kind, by definition.
 _BIT_DEPTHS = {
@@ -108,6 +109,11 @@ def read_sound_facts(path: Path) -> SoundFacts:
         )
 
 
+def block_frames(sample_rate_hz: float, channel_count: int) -> int:
+    """Give how many frames to read at once."""
+    return max(1, min(int(_BLOCK_S * sample_rate_hz), _BLOCK_SAMPLES // channel_count))
+
+
 @contextmanager
 def open_sound(path: Path) -> Iterator[Any]:
     """Open a sound file for reading; gives a ``soundfile.SoundFile``.
@@ -145,7 +151,7 @@ def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[Samples]:
     """
     for path in files:
         with open_sound(path) as file:
-            frames = max(1, int(BLOCK_S * file.samplerate))
+            frames = block_frames(file.samplerate, file.channels)
             # the library turns whole numbers into fractions four times slower than numpy does
             kind = _WHOLE_NUMBERS.get(file.subtype, "float32")
             one_step = np.float32(1.0 if kind == "float32" else 1.0 / (1.0 + np.iinfo(kind).max))

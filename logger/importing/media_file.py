@@ -19,7 +19,7 @@ import numpy as np
 
 from logger.errors import AudioError
 from logger.folder.gaps import SoundGap
-from logger.folder.sound_reading import BLOCK_S, SoundFacts
+from logger.folder.sound_reading import SoundFacts, block_frames
 
 Block = np.ndarray[tuple[int, ...], np.dtype[np.float64 | np.int32]]
 
@@ -63,7 +63,7 @@ def look_at_media(path: Path) -> Media:
         It cannot be decoded, is damaged, or was cut.
     """
     with open_media(path) as reader:
-        frames = max(1, int(BLOCK_S * reader.rate_hz))
+        frames = block_frames(reader.rate_hz, reader.channel_count)
         while (block := reader.read(frames)).shape[0]:
             if not np.isfinite(block).all():
                 raise AudioError(

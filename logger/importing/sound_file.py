@@ -13,8 +13,8 @@ import numpy as np
 from logger.errors import AudioError
 from logger.folder.names import audio_file_name
 from logger.folder.sound_reading import (
-    BLOCK_S,
     SoundFacts,
+    block_frames,
     for_library,
     holds_plain_samples,
     load_soundfile,
@@ -23,6 +23,7 @@ from logger.folder.sound_reading import (
 )
 from logger.folder.wav_repair import WavLayout, read_wav_layout, wav_header
 from logger.importing.media_file import Block, Media, look_at_media, open_media
+from logger.session import SAMPLE_RATES_HZ
 
 Progress = Callable[[float], None]
 
@@ -60,6 +61,12 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
         raise AudioError(f"there is no file {path}; check the name")
     media = None if holds_plain_samples(path) else look_at_media(path)
     facts = read_sound_facts(path) if media is None else media.facts
+    low, high = SAMPLE_RATES_HZ
+    if not low <= facts.sample_rate_hz <= high:
+        raise AudioError(
+            f"{path} has {facts.sample_rate_hz:,.0f} samples per second, which cannot be analysed; "
+            f"it must have {low:,.0f} to {high:,.0f}: export it again at 48,000"
+        )
     if facts.duration_s < SHORTEST_S:
         raise AudioError(
             f"{path} has {facts.frame_count} samples ({facts.duration_s:.3g} s); "
@@ -113,7 +120,7 @@ def write_sound(
 
 def _refuse_not_finite(sound: SoundToImport) -> None:
     with open_sound(sound.path) as file:
-        frames = max(1, int(BLOCK_S * sound.facts.sample_rate_hz))
+        frames = block_frames(sound.facts.sample_rate_hz, sound.facts.channel_count)
         while (block := _next_block(file, sound, frames)).shape[0]:
             if not np.isfinite(block).all():
                 raise AudioError(
@@ -160,10 +167,10 @@ def _write_samples(
     channels = facts.channel_count if sound.channel is None else 1
     subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]
     piece_frames = piece_bytes // (channels * facts.bit_depth // 8)
-    block_frames = min(piece_frames, max(1, int(BLOCK_S * facts.sample_rate_hz)))
+    frames = min(piece_frames, block_frames(facts.sample_rate_hz, facts.channel_count))
     done = number = 0
     with _open(sound) as file:
-        block = _next_block(file, sound, block_frames)
+        block = _next_block(file, sound, frames)
         while block.shape[0]:
             number += 1
             in_piece = 0
@@ -181,7 +188,7 @@ def _write_samples(
                     in_piece += block.shape[0]
                     done += block.shape[0]
                     progress(min(1.0, done / facts.frame_count))
-                    block = _next_block(file, sound, block_frames)
+                    block = _next_block(file, sound, frames)
     if done != facts.frame_count:
         raise AudioError(
             f"{sound.path} ends after {done / facts.sample_rate_hz:.1f} s though its header says "

@@ -17,6 +17,13 @@ from rich.progress import Progress
 from rich.table import Table
 from rich.text import Text
 
+from logger.folder.harmless import harmless
+
+# judgement: our longest, of several devices that failed, is shorter; no cure is cut off
+_LONGEST_LINE = 800
+_CUT = " ... "
+# judgement: no table can be read in less; such a width is a shell's way to say that it knows none
+_LEAST_COLUMNS, _MOST_COLUMNS, _USUAL_COLUMNS = 20, 1000, 80
 _BAR_AFTER_S = 2.0
 # Whoever runs a command as a process of its own sets this variable to "lines", and progress comes
 # as lines on standard error.
@@ -26,8 +33,15 @@ _PROGRESS_LINE = re.compile(r"progress (?P<percent>[0-9]{1,3}) (?P<doing>.+)")
 
 
 def one_line(text: object) -> str:
-    """Text without line breaks and control characters, whatever files and libraries put in."""
-    return " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
+    """Text without line breaks and control characters, whatever files and libraries put in.
+
+    Of what is too long to read the middle is left out: what is wrong stands first, the cure last.
+    """
+    line = " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
+    if len(line) <= _LONGEST_LINE:
+        return line
+    half = (_LONGEST_LINE - len(_CUT)) // 2
+    return f"{line[:half]}{_CUT}{line[-half:]}"
 
 
 Row = tuple[str, str]
@@ -39,7 +53,7 @@ def headed(title: str, headings: Iterable[str], rows: Iterable[Iterable[str]]) -
     for heading in headings:
         table.add_column(Text(heading))
     for row in rows:
-        table.add_row(*map(Text, row))
+        table.add_row(*map(plain, row))
     return table
 
 
@@ -49,13 +63,18 @@ def labelled(rows: Iterable[Row]) -> Table:
     grid.add_column(style="bold", no_wrap=True)
     grid.add_column()
     for label, text in rows:
-        grid.add_row(Text(label), Text(text))
+        grid.add_row(plain(label), plain(text))
     return grid
+
+
+def plain(text: str) -> Text:
+    """Text in which nothing is obeyed, neither brackets nor control characters, but line breaks."""
+    return Text("\n".join(map(harmless, text.split("\n"))))
 
 
 def show(table: RenderableType) -> None:
     """Print a table on standard output; brackets in a name are no markup."""
-    Console(markup=False, highlight=False).print(table)
+    OurConsole(stderr=False).print(table)
 
 
 def open_closed_streams() -> None:
@@ -71,16 +90,25 @@ def open_closed_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
-class MessageConsole(Console):
-    """Standard error; when its reader goes away, it falls silent and the program goes on."""
+class OurConsole(Console):
+    """A standard stream; when its reader goes away, it falls silent and the program goes on."""
 
-    def __init__(self) -> None:
-        super().__init__(stderr=True, markup=False, highlight=False)
+    def __init__(self, *, stderr: bool) -> None:
+        super().__init__(stderr=stderr, markup=False, highlight=False, width=_columns())
 
     def on_broken_pipe(self) -> None:
         """Fall silent; what this replaces ends the program."""
         self.quiet = True
         drop_output(self.file)
+
+
+def _columns() -> int | None:
+    """Give the width to use where COLUMNS names one that is none; None leaves it to the library."""
+    told = os.environ.get("COLUMNS", "")
+    if not told.isdigit():
+        return None
+    is_one = len(told) <= len(str(_MOST_COLUMNS)) and _LEAST_COLUMNS <= int(told) <= _MOST_COLUMNS
+    return None if is_one else _USUAL_COLUMNS
 
 
 @contextmanager

@@ -9,7 +9,7 @@ This is the one room beside the commands that knows the analysis. The format is 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.drive import MOST_CYLINDERS, Trouble
+from analysis.drive import MOST_CYLINDERS, SAMPLE_RATES_HZ, Trouble
 from logger.session.metadata import (
     MOST_MARKS,
     SessionMetadata,
@@ -22,6 +22,7 @@ from logger.session.writing import write_session
 __all__ = [
     "MOST_CYLINDERS",
     "MOST_MARKS",
+    "SAMPLE_RATES_HZ",
     "Session",
     "SessionMetadata",
     "SoundOrigin",

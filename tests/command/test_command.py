@@ -369,10 +369,11 @@ def test_unwritable_place_is_one_line(run: Run, tmp_path: Path) -> None:
 
 
 def test_control_characters_do_not_reach_the_terminal(run: Run) -> None:
-    result = run("find", "no\nsuch\x1b[31mplace")
-    assert result.status == 2
-    assert result.err.count("\n") == 1
-    assert "\x1b" not in result.err
+    for words in (("no\nsuch\x1b[31mplace",), (BASELINE, "one\ntoo\x1b[31mmany")):
+        result = run("find", *words)
+        assert result.status == 2
+        assert result.err.count("\n") == 1
+        assert "\x1b" not in result.err
 
 
 def test_interrupt_is_status_130(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,9 +14,10 @@ import pipenote
 from tests.command_line import BASELINE
 
 
-def test_a_reader_that_leaves_early_is_no_trouble() -> None:
+@pytest.mark.parametrize("more", [["--json"], []], ids=["a document", "a table"])
+def test_a_reader_that_leaves_early_is_no_trouble(more: list[str]) -> None:
     """As ``pipenote size ... | head -1`` does: a closed pipe on standard output."""
-    command = [sys.executable, str(Path(pipenote.__file__)), "size", "--hz", "100", "--json"]
+    command = [sys.executable, str(Path(pipenote.__file__)), "size", "--hz", "100", *more]
     read_end, write_end = os.pipe()
     os.close(read_end)
     ended = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, check=False)

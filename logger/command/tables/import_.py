@@ -2,11 +2,10 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from rich.console import Group, RenderableType
-from rich.text import Text
 
 from logger.folder.sound_reading import SoundFacts
 from logger.importing.request import ImportSummary
-from logger.screen.terminal import headed
+from logger.screen.terminal import headed, plain
 
 
 def import_table(summary: ImportSummary) -> RenderableType:
@@ -27,9 +26,9 @@ def import_table(summary: ImportSummary) -> RenderableType:
         headings = ("column", "meaning", "unit", "kept", "dropped", "why")
         parts.append(headed(f"{summary.telemetry_rows} telemetry rows", headings, rows))
     sound = "none" if summary.sound is None else _sound_text(summary.sound)
-    parts.append(Text(f"Sound: {sound}"))
-    parts += [Text(f"Note: {note}") for note in summary.notes]
-    parts.append(Text(f"Session {summary.name!r} is in {summary.session}"))
+    parts.append(plain(f"Sound: {sound}"))
+    parts += [plain(f"Note: {note}") for note in summary.notes]
+    parts.append(plain(f"Session {summary.name!r} is in {summary.session}"))
     return Group(*parts)
 
 

@@ -137,3 +137,8 @@ def test_written_lengths_and_temperatures() -> None:
     assert lengths.sixteenths(0.0254) == "1 in"
     assert lengths.sixteenths(-0.0127) == "-1/2 in"
     assert quantities.temperature_both(413.15) == "140 °C (284 °F)"
+
+
+@pytest.mark.parametrize("text", ["-60 degC", "1200 degC", "-76 degF", "2192 degF"])
+def test_the_limit_that_is_told_is_allowed(text: str) -> None:
+    assert 213.0 < units.parse_temperature_k(text) < 1474.0

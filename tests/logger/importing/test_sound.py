@@ -10,6 +10,7 @@ import pytest
 import soundfile
 
 from logger.errors import AudioError, SessionError
+from logger.folder.sound_reading import block_frames
 from logger.importing.import_session import import_session
 from logger.importing.request import ImportRequest
 from logger.importing.sound_file import look_at_sound, write_sound
@@ -181,3 +182,18 @@ def test_a_full_disk_is_not_blamed_on_the_sound(
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
     assert list(tmp_path.iterdir()) == [source]
+
+
+@pytest.mark.parametrize("rate_hz", [1, 999, 1_000_001, 10_000_000])
+def test_a_rate_that_no_drone_can_be_found_at_is_refused_before_it_is_copied(
+    tmp_path: Path, rate_hz: int
+) -> None:
+    soundfile.write(tmp_path / "a.wav", np.zeros(2000), rate_hz, subtype="PCM_16")
+    with pytest.raises(AudioError, match="samples per second, which cannot be analysed"):
+        import_session(ImportRequest(audio=tmp_path / "a.wav"), tmp_path / "s")
+
+
+def test_many_channels_at_a_high_rate_are_read_in_blocks_that_fit_the_memory() -> None:
+    assert block_frames(48_000.0, 2) == 384_000
+    assert 64 * block_frames(1e6, 64) <= 8_000_000
+    assert block_frames(1e6, 65_535) >= 1

@@ -10,12 +10,21 @@ from pathlib import Path
 import pytest
 
 import logger.screen.terminal
-from logger.screen.terminal import PROGRESS_KEY, progress_bar, read_progress
+from logger.screen.terminal import (
+    PROGRESS_KEY,
+    OurConsole,
+    headed,
+    labelled,
+    one_line,
+    progress_bar,
+    read_progress,
+    show,
+)
 
 SCRIPT = """\
 import os, sys
-from logger.screen.terminal import MessageConsole, quiet_libraries
-console = MessageConsole()
+from logger.screen.terminal import OurConsole, quiet_libraries
+console = OurConsole(stderr=True)
 with quiet_libraries():
     os.write(2, b"from a library in C\\n")
     console.print("a line")
@@ -44,3 +53,31 @@ def test_progress_comes_as_lines_where_it_is_asked_for(
     (line,) = capsys.readouterr().err.splitlines()
     assert read_progress(line) == (0.4, "sizing")
     assert read_progress("pipenote: no such file") is None
+
+
+def test_a_line_too_long_to_read_keeps_its_beginning_and_its_end() -> None:
+    line = one_line("the file " + "x" * 5000 + " is damaged; export it again")
+    assert len(line) <= 800
+    assert line.startswith("the file xxx")
+    assert line.endswith("xxx is damaged; export it again")
+    assert one_line("short\n") == "short"
+
+
+def test_nothing_in_a_table_is_obeyed(capsys: pytest.CaptureFixture[str]) -> None:
+    evil = "a\x1b[31m\x1b]0;title\x07\u202eb [bold]"
+    show(headed("t", ["name"], [[evil]]))
+    show(labelled([("Name", evil)]))
+    shown = capsys.readouterr().out
+    assert not {"\x1b", "\x07", "\u202e"} & set(shown)
+    assert shown.count("[bold]") == 2
+
+
+@pytest.mark.parametrize(
+    ("columns", "width"),
+    [("0", 80), ("1", 80), ("20", 20), ("132", 132), ("99999999", 80), ("wide", 80), ("", 80)],
+)
+def test_a_width_that_is_none_is_not_believed(
+    monkeypatch: pytest.MonkeyPatch, columns: str, width: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    assert OurConsole(stderr=False).width == width
