@@ -3,14 +3,15 @@
 
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing
-from analysis.build.workshop.sliding_cap import tube_end_m
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
+from analysis.report.sized.build_card import card_blocks
 from analysis.size.advice import NO_CURE, no_room
 from analysis.words import quantities as words
+from analysis.words.cautions import CAUTION_LINE
 from analysis.words.lengths import length
 from analysis.words.sentences import listed, sentence
 
@@ -33,6 +34,11 @@ _DRIVE_AGAIN = (
 _NOT_SURE = (
     "That is not certain, because the recording may hide one: the warnings below say why, and what "
     "to do before the next drive."
+)
+_NEXT = (
+    "Next: measure the place under the car, build it with the build sheets, and drive the same "
+    "road again in the same way. The second drive tells whether it worked, and how far to move the "
+    "cap."
 )
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
@@ -104,11 +110,18 @@ def answer_section(contents: ReportContents) -> Section:
     if found.bands:
         tone = Tone.PLAIN if found.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE
     said = f"{found_sentence(found)} {todo_sentence(contents)}"
-    blocks: list[Block] = [Note(label="The answer", text=said, tone=tone)]
+    blocks: list[Block] = [Note(label="In short", text=said, tone=tone)]
     if found.levels_only:
         blocks.append(Text(text=_levels_only(found)))
-    blocks += band_blocks(found)
-    return Section(name="answer", title="What was found", blocks=tuple(blocks))
+    if contents.sizing is not None:
+        blocks += sized_blocks(contents.sizing)
+    return Section(name="answer", title="The answer", blocks=tuple(blocks))
+
+
+def bands_section(findings: Findings) -> Section | None:
+    """List every drone of one drive; None where there is none."""
+    blocks = band_blocks(findings)
+    return Section(name="bands", title="Every drone", blocks=tuple(blocks)) if blocks else None
 
 
 def first_drive_section(findings: Findings) -> Section:
@@ -173,36 +186,38 @@ def _others(findings: Findings) -> str:
 
 
 def build_sentence(sizing: Sizing) -> str:
-    """Say what to fit, and what it should do."""
+    """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
-    lengths = listed([length(b.length_m) for b in sizing.branches])
-    canned = sizing.branches[0].can is not None
-    pipes = f"each pipe ({listed(sizing.legs)})" if sizing.legs else ""
-    if count > 1:
-        where = f" on {pipes}" if pipes else ""
-        cans = ", each a can on a neck" if canned else ""
-        what = f"{count} closed side branches{where}, {lengths} long{cans},"
-    else:
-        where = f", one on {pipes}," if pipes else ""
-        what = f"a closed side branch {lengths} long{', a can on a neck' if canned else ''}{where}"
     span = sizing.predicted.level_change_db_range
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:
+        lengths = listed([length(b.length_m) for b in sizing.branches])
         return (
             "Do not cut yet: no branch that fits the room given is sure to cure it. The best "
             f"found, {lengths} long, would make the drone about "
             f"{words.quieter(sizing.predicted.level_change_db)}; what more room would "
             "buy is said below."
         )
-    fixed = all(b.slide_m is None for b in sizing.branches)
-    ends = listed([length(tube_end_m(b)) for b in sizing.branches])
-    cap = "with a fixed cap" if fixed else f"with a cap that slides (tube cut to {ends})"
+    what = "a closed side branch" if count == 1 else f"{count} closed side branches"
+    if sizing.branches[0].can is not None:
+        what += ", a can on a neck" if count == 1 else ", each a can on a neck"
+    if sizing.legs:
+        pipes = f"on each pipe ({listed(sizing.legs)})"
+        what += f", one {pipes}" if count == 1 else f" {pipes}"
     short = "" if misfit is None else "The room given is too short for a full cure. "
     return (
-        f"{short}Fit {what} {cap}: the drone should get about "
+        f"{short}Fit {what}, as the card says: the drone should get about "
         f"{words.quieter(sizing.predicted.level_change_db)} "
         f"({words.quieter_between(span.low, span.high)}, depending on how hot its gas gets)."
     )
+
+
+def sized_blocks(sizing: Sizing) -> list[Block]:
+    """Give the card, what to do next and the cautions in a line; nothing where nothing cures."""
+    misfit = no_room(sizing)
+    if misfit is not None and misfit.code == NO_CURE:
+        return []
+    return [*card_blocks(sizing), Text(text=_NEXT), Text(text=CAUTION_LINE)]
 
 
 def _not_sized(contents: ReportContents) -> str:

@@ -3,7 +3,7 @@
 
 from dataclasses import replace
 
-from analysis.report.answer import answer_section, first_drive_section
+from analysis.report.answer import answer_section, bands_section, first_drive_section
 from analysis.report.blocks import Note, Section, Text, Tone
 from analysis.report.compared.outcome import cured_bands
 from analysis.report.compared.proof import proof_section
@@ -24,6 +24,7 @@ def make_sections(contents: ReportContents) -> tuple[Section, ...]:
 def _of_one_drive(contents: ReportContents) -> tuple[Section | None, ...]:
     return (
         answer_section(contents),
+        bands_section(contents.findings),
         cause_section(contents.findings),
         map_section(contents.findings),
         levels_section(contents.findings),

@@ -6,6 +6,12 @@ DEFER = (
     "and they differ, they are right; what you have not learned to do safely, have done."
 )
 
+CAUTION_LINE = (
+    "Work on a cold exhaust, with the car on stands and its wheels chocked. Keep heat away from "
+    "fuel and brake lines, and disconnect the battery before you weld. Run the engine outdoors "
+    "only. All cautions are at the end of this page."
+)
+
 # (label, what to do, source); values of the standards as published
 CAUTIONS: tuple[tuple[str, str, str], ...] = (
     (

@@ -5,15 +5,17 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pypdfium2 as pdfium
 import pytest
 
 from analysis import job
 from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report.examples import PROVENANCE, every_case
+from tests.analysis.report.sized.test_line import picture
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, ViewportSize
@@ -41,6 +43,13 @@ class Visit:
         self.page.on("request", lambda request: self.requests.append(request.url))
         self.page.goto(file.as_uri())
         self.page.wait_for_selector("html[data-drawn]", state="attached")
+
+    def unfold(self) -> None:
+        """Open every folded section, and wait until its charts are drawn."""
+        self.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+        self.page.wait_for_function(
+            "Array.from(document.querySelectorAll('.chart')).every(box => box.data)"
+        )
 
 
 @pytest.fixture(scope="module")
@@ -96,6 +105,7 @@ def test_the_page_draws_offline_without_complaint(
     browser: Browser, files: dict[str, Path], name: str, size: ViewportSize
 ) -> None:
     visit = _visit(browser, files[name], size)
+    visit.unfold()
     outside = [url for url in visit.requests if not url.startswith(("file:", "data:", "blob:"))]
     assert outside == []
     assert visit.complaints == []
@@ -113,6 +123,7 @@ def test_pointing_at_the_map_reads_rpm_hertz_and_decibels(
     browser: Browser, files: dict[str, Path]
 ) -> None:
     visit = _visit(browser, files["cured"], DESKTOP)
+    visit.unfold()
     chart = visit.page.locator("#chart-map")
     chart.scroll_into_view_if_needed()
     box = chart.bounding_box()
@@ -133,6 +144,7 @@ def test_printing_keeps_every_chart_within_the_paper(
     browser: Browser, files: dict[str, Path], name: str
 ) -> None:
     visit = _visit(browser, files[name], DESKTOP)
+    visit.unfold()
     visit.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     widths = visit.page.evaluate(
         "Array.from(document.querySelectorAll('.chart .main-svg'), s => s.clientWidth)"
@@ -141,4 +153,33 @@ def test_printing_keeps_every_chart_within_the_paper(
     assert widths
     assert max(widths) <= 680
     assert visit.page.pdf(format="A4")[:5] == b"%PDF-"
+    visit.page.context.close()
+
+
+# one branch, two, one on each pipe, a can, one that cures nothing, and no drone
+ONE_PAGE = ("drone", "two-branches", "on-each-pipe", "two-cans", "no-cure", "quiet")
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_answer_prints_on_one_page(browser: Browser, tmp_path: Path, paper: str) -> None:
+    cases = every_case()
+    for name in ONE_PAGE:
+        file = tmp_path / f"{name}.html"
+        shown = cases[name]
+        if shown.sizing is not None:  # with the picture of its exhaust
+            shown = replace(shown, sizing=replace(shown.sizing, line=picture(-15.0)))
+        file.write_text(job.report(shown), encoding="utf-8")
+        visit = _visit(browser, file, DESKTOP)
+        printed = pdfium.PdfDocument(visit.page.pdf(format=paper))
+        text = printed[0].get_textpage().get_text_range()
+        assert len(printed) == 1, name
+        assert ("Weld it at" in text) == (name not in ("no-cure", "quiet")), name
+        printed.close()
+        visit.page.context.close()
+
+
+def test_a_link_opens_what_it_leads_to(browser: Browser, files: dict[str, Path]) -> None:
+    visit = _visit(browser, files["cured"], DESKTOP)
+    visit.page.get_by_role("navigation").get_by_role("link").first.click()
+    visit.page.wait_for_function("document.querySelector(':target details').open")
     visit.page.context.close()

@@ -4,7 +4,7 @@
 from dataclasses import replace
 
 from analysis.branches import Sizing
-from analysis.report.answer import build_sentence
+from analysis.report.answer import build_sentence, sized_blocks
 from analysis.report.blocks import Bullets, Note, Section, Text, Tone
 from analysis.report.contents import Provenance
 from analysis.report.page import provenance_rows, render_sections
@@ -35,7 +35,7 @@ def sections_without_drive(sizing: Sizing) -> tuple[Section, ...]:
     """Give the answer, what to build, how far to trust it, and the cautions."""
     first = f"Taken as told: {_told(sizing)}. {build_sentence(sizing)}"
     by_ear = [doubt for doubt in sizing.warnings if doubt.code == BY_EAR]
-    notes = [Note(label="The answer", text=first, tone=Tone.CARE)]
+    notes = [Note(label="In short", text=first, tone=Tone.CARE)]
     notes += [
         Note(label=label, text=sentence(said), tone=Tone.CARE)
         for label, _, said in (doubt.message.partition(": ") for doubt in by_ear)
@@ -44,7 +44,7 @@ def sections_without_drive(sizing: Sizing) -> tuple[Section, ...]:
     build = build_blocks(replace(sizing, warnings=rest), None)
     assumed = tuple(sentence(said) for said in sizing.assumptions)
     return (
-        Section(name="answer", title="What was sized", blocks=tuple(notes)),
+        Section(name="answer", title="The answer", blocks=(*notes, *sized_blocks(sizing))),
         Section(name="build", title="What to build", blocks=tuple(build)),
         Section(
             name="quality",

@@ -25,12 +25,18 @@
     });
   }
 
+  // a chart in a folded section has no width yet; it is drawn when the section is opened
+  function isFolded(box) {
+    const fold = box.closest("details");
+    return fold !== null && !fold.open;
+  }
+
   function drawNext(index) {
     if (index === charts.length) {
       document.documentElement.dataset.drawn = String(Math.round(performance.now()));
       return;
     }
-    if (!charts[index].data) draw(charts[index]);
+    if (!charts[index].data && !isFolded(charts[index])) draw(charts[index]);
     setTimeout(drawNext, 0, index + 1);
   }
 
@@ -53,15 +59,29 @@
 
   window.addEventListener("beforeprint", () => {
     for (const box of charts) {
+      if (isFolded(box)) continue;
       if (!box.data) draw(box);
       Plotly.relayout(box, { width: printWidth, height: setHeight(box, shareOnPaper(box)) });
     }
   });
   window.addEventListener("afterprint", () => {
     for (const box of charts) {
+      if (isFolded(box)) continue;
       const share = box.clientWidth < 480 ? shareOnPhone(box) : 1;
       Plotly.relayout(box, { width: null, height: setHeight(box, share), autosize: true });
     }
   });
+  for (const fold of document.querySelectorAll("details")) {
+    fold.addEventListener("toggle", () => {
+      if (fold.open) for (const box of fold.querySelectorAll(".chart")) if (!box.data) draw(box);
+    });
+  }
+  // browsers that do not open what a link leads into
+  function openTarget() {
+    const fold = document.querySelector(":target details");
+    if (fold) fold.open = true;
+  }
+  window.addEventListener("hashchange", openTarget);
+  openTarget();
   drawNext(0);
 })();

@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from analysis.branches import Sizing
 from analysis.drive import Trouble
-from analysis.findings import Findings, LockedTo
+from analysis.findings import Doubt, Findings, LockedTo
 from analysis.report.contents import Provenance, ReportContents
+from analysis.size.advice import NO_CURE
 from analysis.verdicts import Comparison, Verdict
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.found_examples import band, findings, levels_only, one_gear_doubts
@@ -21,6 +23,9 @@ PROVENANCE = Provenance(
     inputs=("baseline", "car.toml"),
     versions=(("numpy", "2.4.6"), ("scipy", "1.17.1"), ("plotly", "7.1.0")),
 )
+
+
+_NOTHING_FITS = Doubt(code=NO_CURE, message="nothing that fits is sure to cure it")
 
 
 def contents(
@@ -53,6 +58,8 @@ def every_case() -> dict[str, ReportContents]:
         "drone": contents(drone, sizing()),
         "two-branches": contents(drone, sizing(*pair)),
         "two-cans": contents(drone, sizing(can_branch(), can_branch(0.70, 2.33, 74.0))),
+        "on-each-pipe": contents(drone, replace(sizing(*pair), legs=("left", "right"))),
+        "no-cure": contents(drone, replace(sizing(*pair), warnings=(_NOTHING_FITS,))),
         "short-can": contents(drone, sizing(can_branch(0.305, hz=140.0))),
         "not-sized": contents(drone),
         "quiet": contents(findings()),

@@ -187,7 +187,6 @@ def test_a_fixed_cap_is_cut_to_its_length_and_has_no_sleeve() -> None:
     assert (rows["Cap"], rows["Cut the tube to"]) == ("fixed", "772 mm (30 3/8 in)")
     page = contents(findings(band()), fixed)
     assert "sleeve" not in _words(recommendation_section(page)).lower()
-    assert "with a fixed cap: the drone" in todo_sentence(page)
 
 
 def test_two_tunes_beside_the_drone_are_explained() -> None:

@@ -1,0 +1,88 @@
+"""The exhaust from the collector to the outlet with its branches on it, to scale, for one look.
+
+Sizes are judgement: layout, which moves no answer.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Iterator
+
+from analysis.branches import Branch, LinePicture, Sizing
+from analysis.build.drawing.pen import CENTRE, OUTLINE, THIN, Align, Area, Pen
+from analysis.build.drawing.svg import as_svg
+from analysis.words.lengths import length
+from analysis.words.sentences import listed
+
+# narrow, so that its words can be read on a phone: 9 pt of 326 pt across
+_WIDE_MM, _EDGE_MM = 115.0, 4.0
+_WORDS_PT = 9.0
+_BALLOON_MM, _FIRST_MM, _STEP_MM = 9.0, 7.0, 6.5
+_STEEL, _BRANCH_GREY = 0.86, 0.62
+
+
+def sketch_svg(sizing: Sizing) -> str | None:
+    """Draw it as SVG; None where the exhaust's sections, or a branch's place, are not known."""
+    line, branches = sizing.line, sizing.branches
+    if line is None or any(branch.position_m is None for branch in branches):
+        return None
+    long_m = line.sections[-1].start_m + line.sections[-1].length_m
+    per_m = (_WIDE_MM - 2.0 * _EDGE_MM) / long_m
+    half = 0.5 * per_m * max(section.inner_diameter_m for section in line.sections)
+    up = per_m * (max(branch.length_m for branch in branches) + 0.5 * sizing.pipe_inner_diameter_m)
+    down = half + _FIRST_MM + _STEP_MM * (len(branches) + 0.7)
+    area = Area(left=0.0, bottom=-down, right=_WIDE_MM, top=max(up, half) + _BALLOON_MM)
+    pen = Pen()
+    _draw_pipe(pen, line, per_m)
+    pen.text(_EDGE_MM, 1.5 - down, "collector", _WORDS_PT)
+    pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, "outlet", _WORDS_PT, align="end")
+    for number, branch in enumerate(branches, start=1):
+        _draw_branch(pen, sizing, branch, per_m)
+        top = per_m * (0.5 * sizing.pipe_inner_diameter_m + branch.length_m)
+        pen.balloon(_EDGE_MM + per_m * (branch.position_m or 0.0), top + 4.5, number)
+    # the farthest first, so that no line runs through the words of another
+    places_m = sorted({branch.position_m or 0.0 for branch in branches}, reverse=True)
+    for row, place_m in enumerate(places_m):
+        x, y = _EDGE_MM + per_m * place_m, -half - _FIRST_MM - _STEP_MM * row
+        pen.line(x, -0.5 * per_m * sizing.pipe_inner_diameter_m, x, y - 1.5, THIN)
+        _measure(pen, x, y, length(place_m))
+    where = listed([length(branch.position_m or 0.0) for branch in branches])
+    return as_svg(pen.group, area, f"Branches at {where} from the collector, drawn to scale")
+
+
+def _draw_pipe(pen: Pen, line: LinePicture, per_m: float) -> None:
+    for section in line.sections:
+        left = _EDGE_MM + per_m * section.start_m
+        _box(pen, left, left + per_m * section.length_m, 0.5 * per_m * section.inner_diameter_m)
+    pen.line(_EDGE_MM - 2.0, 0.0, _WIDE_MM - _EDGE_MM + 2.0, 0.0, CENTRE)
+
+
+def _box(pen: Pen, left: float, right: float, half: float) -> None:
+    corners = [(left, -half), (right, -half), (right, half), (left, half)]
+    pen.path(corners, OUTLINE, closed=True, fill_grey=_STEEL)
+
+
+def _draw_branch(pen: Pen, sizing: Sizing, branch: Branch, per_m: float) -> None:
+    middle = _EDGE_MM + per_m * (branch.position_m or 0.0)
+    foot = 0.5 * per_m * sizing.pipe_inner_diameter_m
+    for start_m, end_m, bore_m in _parts(branch):
+        half = 0.5 * per_m * bore_m
+        low, high = foot + per_m * start_m, foot + per_m * end_m
+        corners = [(middle - half, low), (middle + half, low), (middle + half, high)]
+        corners.append((middle - half, high))
+        pen.path(corners, OUTLINE, closed=True, fill_grey=_BRANCH_GREY)
+
+
+def _parts(branch: Branch) -> Iterator[tuple[float, float, float]]:
+    """Where each of its tubes begins and ends, and how wide it is."""
+    if branch.can is None:
+        yield 0.0, branch.length_m, branch.tube.inner_diameter_m
+        return
+    yield 0.0, branch.can.neck_m, branch.tube.inner_diameter_m
+    yield branch.can.neck_m, branch.length_m, branch.can.tube.inner_diameter_m
+
+
+def _measure(pen: Pen, x: float, y: float, words: str) -> None:
+    """Measure from the collector, in words beside the arrow: they would hide a short one."""
+    pen.arrow(_EDGE_MM, y, x, y)
+    is_far = x > 0.6 * _WIDE_MM
+    align: Align = "end" if is_far else "start"
+    pen.text(x - 5.0 if is_far else x + 2.0, y - 1.1, words, _WORDS_PT, align=align, backed=True)

@@ -1,0 +1,52 @@
+"""The card of what to build."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from analysis.report.blocks import Drawing, Table
+from analysis.report.sized.build_card import card_blocks
+from tests.analysis.report.sized.test_line import picture
+from tests.analysis.report.sized_examples import branch, can_branch, sizing
+
+
+def rows(card: object) -> dict[str, tuple[str, ...]]:
+    assert isinstance(card, Table)
+    return {row[0]: row[1:] for row in card.rows}
+
+
+def test_all_that_is_needed_at_the_car_is_on_it() -> None:
+    one = replace(sizing(branch(position_m=1.48)), line=picture(-15.0))
+    card, sketch = card_blocks(one)
+    told = rows(card)
+    assert told["Weld it at"] == ("1480 mm (58 1/4 in) from the collector",)
+    assert told["Cut to, from the pipe's wall"] == ("718 mm (28 1/4 in)",)
+    (cap,) = told["Cap"]
+    assert cap.startswith("slides: start with the sleeve ")
+    assert isinstance(sketch, Drawing)
+    assert "1480 mm" in sketch.svgs[0]
+
+
+def test_a_fixed_cap_is_said_to_be_one() -> None:
+    fixed = replace(branch(), slide_m=None)
+    assert rows(card_blocks(sizing(fixed))[0])["Cap"] == ("fixed: a disc welded on the end",)
+
+
+def test_branches_are_counted_on_each_pipe() -> None:
+    two = replace(sizing(branch(0.8), branch(0.74)), legs=("left", "right"))
+    card = card_blocks(two)[0]
+    assert isinstance(card, Table)
+    assert card.caption == "Build 4 branches: 2 on each pipe (left and right)"
+
+
+def test_a_can_has_its_neck() -> None:
+    told = rows(card_blocks(sizing(can_branch()))[0])
+    assert "Neck, pipe to can" in told
+    assert "Tube of the can" in told
+
+
+def test_without_a_place_there_is_no_sketch_and_that_is_told() -> None:
+    nowhere = sizing(replace(branch(), position_m=None))
+    (card,) = card_blocks(nowhere)
+    assert "place not worked out" in rows(card)["Weld it at"][0]
