@@ -14,6 +14,7 @@ try:
 
     from analysis.errors import AnalysisError
     from logger.command import (
+        car,
         check,
         compare,
         demo,
@@ -35,7 +36,7 @@ except KeyboardInterrupt:  # loading takes a moment, in which somebody may think
     sys.exit(130)
 
 COMMANDS: tuple[options.Command, ...] = (
-    *(demo, check, record, import_),
+    *(demo, car, check, record, import_),
     *(find, size, compare, history, report, desk),
 )
 

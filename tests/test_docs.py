@@ -22,14 +22,15 @@ WINDOWS_VENV = "py -m venv .venv; "
 # What others call; they rely on these words.
 CONTRACT = {
     "demo": ["--out", "--overwrite"],
+    "car": ["FILE", "--out", "--svg", "--overwrite"],
     "check": [],
     "record": ["--out", "--car", "--cylinders", "--microphone", "--rpm", "--seconds", "--plain"],
     "import": ["--out", "--audio", "--telemetry", "--car", "--cylinders", "--channel"],
     "find": ["SESSION", "--json", "--idle-rpm", "--rpm-at"],
-    "size": ["SESSION", "--car", "--json", "--rpm", "--order", "--hz"],
+    "size": ["SESSION", "--car", "--json", "--rpm", "--order", "--cylinders", "--hz"],
     "compare": ["BASELINE", "POSTFIX", "--car", "--json"],
     "history": ["FOLDER", "--baseline", "--car", "--cylinders", "--json", "--out", "--overwrite"],
-    "report": ["SESSION", "POSTFIX", "--car", "--out", "--overwrite"],
+    "report": ["SESSION", "POSTFIX", "--car", "--out", "--rpm", "--overwrite"],
     "desk": ["FOLDER", "--port", "--no-browser", "--listen"],
 }
 

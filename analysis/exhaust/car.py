@@ -29,6 +29,7 @@ from analysis.exhaust.slips import with_line
 _MOST_SECTIONS = (
     40  # of one pipe; judgement: no car has half as many. More take memory for nothing.
 )
+ROTARY = "rotary"
 # The trade's words for how the cylinders stand: common practice, no source.
 LAYOUTS = (
     "inline",
@@ -37,11 +38,13 @@ LAYOUTS = (
     "V (even fire)",
     "odd-fire V",
     "boxer",
-    "rotary",
+    "radial",
+    ROTARY,
 )
 _GAS_KEYS = ("inlet_gas_temperature", "outlet_gas_temperature", "branch_gas_temperature")
 _ENGINE_KEYS = (
     "cylinders",
+    "rotors",
     "stroke_cycle",
     "driving_range_rpm",
     "layout",
@@ -151,7 +154,7 @@ def parse_car(data: Mapping[str, object]) -> Car:
         legs=legs,
         links=read_links(exhaust.get("link", []), legs),
         leg_places=read_leg_places(room.get("place", []), legs),
-        layout=optional(engine, "layout", _layout),
+        layout=ROTARY if "rotors" in engine else optional(engine, "layout", _layout),
         firing_order=_each_once(engine.get("firing_order", []), "firing_order", motor.cylinders),
         banks=_banks(engine.get("banks", []), motor.cylinders),
     )
@@ -187,12 +190,29 @@ def _check_whole(car: Car) -> None:
 
 
 def _engine(table: Mapping[str, object]) -> Engine:
+    if "rotors" in table:
+        return _rotary(table)
     if "cylinders" not in table:
         raise CarError("[engine] needs cylinders, e.g. cylinders = 4")
+    if table.get("layout") == ROTARY and "stroke_cycle" not in table:
+        raise CarError("a rotary engine is written with rotors = 2 in place of cylinders")
     counts = range(1, MOST_CYLINDERS + 1)
     cylinders = whole_number(table["cylinders"], "cylinders", counts, f"1 to {MOST_CYLINDERS}")
     cycle = whole_number(table.get("stroke_cycle", 4), "stroke_cycle", (2, 4), "2 or 4")
     return Engine(cylinders=cylinders, stroke_cycle=cycle)
+
+
+def _rotary(table: Mapping[str, object]) -> Engine:
+    """Take a rotary engine as the two-stroke that fires alike.
+
+    Each rotor fires once in a turn of its shaft: Heywood (1988), from memory.
+    """
+    if "cylinders" in table or "stroke_cycle" in table:
+        raise CarError("rotors stands in place of cylinders and stroke_cycle; leave those out")
+    if table.get("layout", ROTARY) != ROTARY:
+        raise CarError(f'only layout = "{ROTARY}" has rotors; leave one of the two out')
+    rotors = whole_number(table["rotors"], "rotors", range(1, 7), "1 to 6")
+    return Engine(cylinders=rotors, stroke_cycle=2)
 
 
 def _layout(value: object, name: str) -> str:

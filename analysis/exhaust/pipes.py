@@ -79,7 +79,7 @@ def _has_two_banks(car: Car) -> bool:
     if car.banks:
         return len(car.banks) > 1
     if car.layout is not None:
-        return car.layout not in ("inline", "rotary")
+        return car.layout not in ("inline", "radial", "rotary")
     return car.engine.cylinders > _MOST_IN_LINE
 
 

@@ -1,13 +1,13 @@
 """Sections of an exhaust: what kinds there are, and how the car file writes them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
-from analysis.exhaust.car_values import length_m, only_known
+from analysis.exhaust.car_values import length_m, only_known, shown
 from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
-from analysis.words.mufflers import LOOKS, MEANT_BY
+from analysis.words.mufflers import LOOKS, written
 
 # judgement: no car has pipes beyond; such a value is a slip of unit and refused.
 _SECTION_LENGTHS_M = (0.01, 15.0)
@@ -129,19 +129,22 @@ def _kind(table: Mapping[str, object], name: str) -> SectionKind:
     kind = table["kind"]
     if not isinstance(kind, str) or kind not in KINDS:
         known = " or ".join(map(repr, KINDS))
-        raise CarError(f"kind of {name} {_must_be(known, kind)}")
+        raise CarError(f"kind of {name} {_must_be(known, KINDS, kind)}")
     if "type" not in table:
         return KINDS[kind]
     if kind != "muffler":
-        raise CarError(f'{name} has a type, but only kind = "muffler" has one, got kind {kind!r}')
+        raise CarError(
+            f'{name} has a type, but only kind = "muffler" has one, got kind {shown(kind)}'
+        )
     got = table["type"]
     if not isinstance(got, str) or got not in MUFFLERS:
         known = ", ".join(f"{each!r} ({looks})" for each, looks in LOOKS.items())
-        raise CarError(f"type of {name} {_must_be(known, got)}")
+        raise CarError(f"type of {name} {_must_be(known, MUFFLERS, got)}")
     return MUFFLERS[got]
 
 
-def _must_be(known: str, got: object) -> str:
-    meant = MEANT_BY.get(got.strip().lower()) if isinstance(got, str) else None
-    hint = f"; for {got!r} write {meant}" if meant else ""
-    return f"must be {known}, got {got!r}{hint}"
+def _must_be(known: str, names: Iterable[str], got: object) -> str:
+    word = got.strip().lower() if isinstance(got, str) else ""
+    meant = f'"{word}"' if word in names else written(word)
+    hint = f"; for {shown(got)} write {meant}" if meant else ""
+    return f"must be {known}, got {shown(got)}{hint}"

@@ -29,20 +29,6 @@ _LINE_OF_PARSER = re.compile(r"at line ([0-9]{1,6})")
 # Where the car's own checks name what they refuse.
 _UNKNOWN = re.compile(r"unknown key '(?P<key>[^']+)'")
 _IN_SECTION = re.compile(r"(?:(?P<key>\w+) of )?section (?P<number>[0-9]{1,4})\b")
-_KIND = re.compile(r"kind of section .*got '(?P<got>[^']{1,40})'")
-# What the garage says for the kinds of the car file; common practice, no source.
-_KINDS_CALLED = {
-    "silencer": "muffler",
-    "mufler": "muffler",
-    "box": "muffler",
-    "back box": "muffler",
-    "tube": "pipe",
-    "tailpipe": "pipe",
-    "tail pipe": "pipe",
-    "bend": "pipe",
-    "cat": "catalyst",
-    "catalytic converter": "catalyst",
-}
 _FIRST_WORD = re.compile(r"(?:start of |end of )?(?P<key>\w+)")
 
 
@@ -86,12 +72,8 @@ def unreadable_line(text: str, parser_says: str) -> str:
 
 def with_line(text: str, refusal: str) -> str:
     """Put the number of the line in front of what the car refuses, where it can be found."""
-    number, meant = _line_named(text, refusal), ""
-    if (kind := _KIND.search(refusal)) is not None:
-        word = kind["got"].strip().lower()
-        word = _KINDS_CALLED.get(word, word)
-        meant = f'; write kind = "{word}"' if f"'{word}'" in refusal.partition("got")[0] else ""
-    return f"{refusal}{meant}" if number is None else f"line {number}: {refusal}{meant}"
+    number = _line_named(text, refusal)
+    return refusal if number is None else f"line {number}: {refusal}"
 
 
 # --- rules: what is wrong with one line of a file that is no TOML, or None --------------------

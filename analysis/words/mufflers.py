@@ -15,36 +15,52 @@ LOOKS: Mapping[str, str] = {
     "unknown": "you cannot tell: all of them count",
 }
 
-_STRAIGHT = 'kind = "muffler" with type = "straight-through"'
-_THREE_PASS = 'kind = "muffler" with type = "three-pass"'
-_RESONATOR = 'kind = "muffler" with type = "resonator"'
-_CATALYST = 'kind = "catalyst"'
-_MUFFLER = 'kind = "muffler", and its type if you know it'
+_MUFFLER, _CATALYST, _CHAMBER = ("muffler", ""), ("catalyst", ""), ("chamber", "")
+_STRAIGHT, _THREE_PASS = ("muffler", "straight-through"), ("muffler", "three-pass")
+_CHAMBERED, _RESONATOR = ("muffler", "chambered"), ("muffler", "resonator")
 
-# what other words for a kind or a type are to be written as
-MEANT_BY: Mapping[str, str] = {
+# what other words for a kind or a type mean: kind and type of the car file, "" where it has none
+# or the word does not tell
+MEANT_BY: Mapping[str, tuple[str, str]] = {
     "silencer": _MUFFLER,
     "back box": _MUFFLER,
     "box": _MUFFLER,
+    "straight-through": _STRAIGHT,
     "glasspack": _STRAIGHT,
     "straight through": _STRAIGHT,
     "perforated": _STRAIGHT,
     "absorption": _STRAIGHT,
+    "three-pass": _THREE_PASS,
     "turbo": _THREE_PASS,
     "turbo muffler": _THREE_PASS,
     "three pass": _THREE_PASS,
     "3-pass": _THREE_PASS,
     "s-flow": _THREE_PASS,
     "reversed flow": _THREE_PASS,
-    "chamber muffler": 'kind = "muffler" with type = "chambered"',
-    "baffled": 'kind = "muffler" with type = "chambered"',
+    "chambered": _CHAMBERED,
+    "chamber muffler": _CHAMBERED,
+    "baffled": _CHAMBERED,
     "resonator": _RESONATOR,
     "bottle": _RESONATOR,
     "bullet": _RESONATOR,
     "cat": _CATALYST,
     "converter": _CATALYST,
     "catalytic converter": _CATALYST,
-    "expansion chamber": 'kind = "chamber"',
-    "empty": 'kind = "chamber"',
-    "tube": 'kind = "pipe"',
+    "expansion chamber": _CHAMBER,
+    "empty": _CHAMBER,
+    "tube": ("pipe", ""),
+    "tail pipe": ("pipe", ""),
+    "tailpipe": ("pipe", ""),
 }
+
+
+def written(word: str) -> str | None:
+    """Say how the car file writes what a word means; None where that is not known."""
+    meant = MEANT_BY.get(word)
+    if meant is None:
+        return None
+    kind, made = meant
+    if made:
+        return f'kind = "{kind}" with type = "{made}"'
+    type_too = ", and its type if you know it" if meant == _MUFFLER else ""
+    return f'kind = "{kind}"{type_too}'

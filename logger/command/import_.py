@@ -100,11 +100,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _request(arguments: argparse.Namespace) -> ImportRequest:
-    from analysis.exhaust.car import read_car_table
+    from analysis.exhaust.car import parse_car, read_car_table
     from logger.importing.request import ImportRequest, TelemetryOptions
     from logger.microphone.calibration import read_calibration
     from logger.microphone.response_file import read_response
 
+    table = None if arguments.car is None else read_car_table(arguments.car)
+    cylinders, stroke_cycle = arguments.cylinders, arguments.stroke_cycle
+    if table is not None and cylinders is None and stroke_cycle is None:
+        engine = parse_car(table).engine
+        cylinders, stroke_cycle = engine.cylinders, engine.stroke_cycle
     response = arguments.microphone_response
     calibration = None if arguments.calibration is None else read_calibration(arguments.calibration)
     columns = {field.name: getattr(arguments, field.name) for field in fields(TelemetryOptions)}
@@ -114,9 +119,9 @@ def _request(arguments: argparse.Namespace) -> ImportRequest:
         channel=arguments.channel,
         name=arguments.name,
         started=arguments.started,
-        car=None if arguments.car is None else read_car_table(arguments.car),
-        cylinders=arguments.cylinders,
-        stroke_cycle=arguments.stroke_cycle,
+        car=table,
+        cylinders=cylinders,
+        stroke_cycle=stroke_cycle,
         full_scale_db_spl=(
             arguments.full_scale_db_spl if calibration is None else calibration.full_scale_db_spl
         ),

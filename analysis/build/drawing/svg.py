@@ -26,6 +26,23 @@ def as_svg(group: Group, area: Area, label: str) -> str:
     )
 
 
+def svg_file(group: Group, area: Area, label: str) -> str:
+    """Give the same as a file of its own, in black on white: it has no page to take ink from."""
+    drawn = as_svg(group, area, label)
+    size = f'width="{area.width:.1f}mm" height="{area.height:.1f}mm"'
+    font = 'font-family="Helvetica, Arial, sans-serif"'
+    sheet = '<rect width="100%" height="100%" fill="#fff"/>'
+    # no text within can hold these, as its quotes are escaped
+    for pages_own, own in (
+        ('"currentColor"', '"#000"'),
+        ('"var(--sheet)"', '"#fff"'),
+        ("<svg ", f"<svg {size} {font} "),
+        ("><g ", f">{sheet}<g "),
+    ):
+        drawn = drawn.replace(pages_own, own, 1 if own.startswith((">", "<")) else -1)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawn}\n'
+
+
 def _inside(group: Group) -> Iterator[str]:
     for shape in group.contents:
         if isinstance(shape, Group):

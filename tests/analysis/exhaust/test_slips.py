@@ -79,7 +79,7 @@ def refusal(text: str) -> str:
         ("kind = ", "kind: ", 4, 'kind = "pipe"'),
         ('"muffler"', "muffler", 8, 'kind = "muffler"'),
         ('"muffler"', '"silencer"', 8, 'kind = "muffler"'),
-        ('"muffler"', '"Muffler"', 8, 'kind = "muffler"'),
+        ('"muffler"', '"Muffler"', 8, 'write "muffler"'),
         ('["0.3 m", "1.4 m"]]', '["0.3 m", "1.4 m"]', 12, "bracket"),
         ('[["0.3 m", "1.4 m"]]', "[[0.3 m, 1.4 m]]", 12, '[["0.3 m", "1.4 m"]]'),
         ('"1.0 m"', '"1.0 m"\nlongest_branch = "1.1 m"', 14, "line 13 already"),

@@ -1,0 +1,135 @@
+"""From answers to what a car file holds, as plain data; every answer is checked with the rest."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from analysis.describe import said
+from analysis.describe.question import Answers
+from analysis.describe.questions import (
+    BALANCE,
+    DIESEL,
+    ONE,
+    ROTARY,
+    TWO,
+    TWO_STROKE,
+    UNITS,
+    X,
+    legs_asked,
+    pieces_of,
+    shape_of,
+)
+
+Table = dict[str, object]
+
+# A diesel's gas at cruise, cooler than a petrol engine's: within Heywood (1988), from memory. It is
+# taken where nobody measured, as the sizing's own range is a petrol engine's.
+_DIESEL_GAS = ("200..450 degC", "100..250 degC")
+
+
+def car_table(answers: Answers) -> Table:
+    """Give a car file's content; what is not answered yet, or not known, is left out.
+
+    Raises
+    ------
+    CarError
+        An answer that cannot be read.
+    """
+    tables = (
+        ("engine", _engine(answers)),
+        ("exhaust", _exhaust(answers)),
+        ("room", _room(answers)),
+    )
+    return {name: table for name, table in tables if table}
+
+
+def _engine(answers: Answers) -> Table:
+    table: Table = {}
+    kind = answers.get("engine")
+    if kind == ROTARY:
+        table["rotors"] = int(answers.get("rotors") or 1)
+    else:
+        table["cylinders"] = int(answers.get("cylinders") or 1)
+    if kind == TWO_STROKE:
+        table["stroke_cycle"] = 2
+    if layout := answers.get("layout"):
+        table["layout"] = layout
+    if span := answers.get("range"):
+        table["driving_range_rpm"] = said.rpm_range(span)
+    return table
+
+
+def _exhaust(answers: Answers) -> Table:
+    table: Table = {}
+    hot, cool = answers.get("hot"), answers.get("cool")
+    if answers.get("engine") == DIESEL and hot == "" and cool == "":
+        hot, cool = _DIESEL_GAS
+    if hot:
+        table["inlet_gas_temperature"] = hot
+    if cool:
+        table["outlet_gas_temperature"] = cool
+    if (answers.get("pipes") or ONE) == ONE:
+        if sections := _sections(answers, "pipe"):
+            table["section"] = sections
+        return table
+    if legs := _legs(answers):
+        table["leg"] = legs
+        if link := _link(answers):
+            table["link"] = [link]
+    return table
+
+
+def _legs(answers: Answers) -> list[Table]:
+    """Legs as far as they are told: one without pieces would be refused, and what it feeds."""
+    shape, asked, legs = shape_of(answers), legs_asked(answers), []
+    told: set[str] = set()
+    for name, fed_by in shape.legs:
+        source = fed_by[0] if len(fed_by) == 1 else list(fed_by)
+        leg: Table = {"name": name, "from": source}
+        is_fed = all(each in told or each not in dict(shape.legs) for each in fed_by)
+        if name not in asked and shape.like is not None and shape.like[1] in told:
+            leg["like"] = shape.like[1]
+        elif is_fed and (sections := _sections(answers, name)):
+            leg["section"] = sections
+        else:
+            continue
+        legs.append(leg)
+        told.add(name)
+    return legs
+
+
+def _sections(answers: Answers, leg: str) -> list[Table]:
+    unit = UNITS.get(answers.get("units", ""), "")
+    sections: list[Table] = []
+    for key in pieces_of(answers, leg):
+        section: Table = dict(said.piece(answers[key], unit))
+        if made := answers.get(f"{key}.type"):
+            section = {"kind": section.pop("kind"), "type": made, **section}
+        sections.append(section)
+    return sections
+
+
+def _link(answers: Answers) -> Table | None:
+    kind, at, size = (answers.get(key) for key in ("link", "link.at", "link.size"))
+    if answers.get("pipes") != TWO or kind not in (X, BALANCE) or not at:
+        return None
+    unit = UNITS.get(answers.get("units", ""), "")
+    link: Table = {"kind": kind, "between": ["left", "right"], "at": [said.length(at, unit)] * 2}
+    if kind == X:
+        return link
+    if not size:
+        return None
+    pipe = said.piece(f"pipe, {size}", unit)
+    return {**link, "length": pipe["length"], "inner_diameter": pipe["inner_diameter"]}
+
+
+def _room(answers: Answers) -> Table:
+    unit = UNITS.get(answers.get("units", ""), "")
+    table: Table = {}
+    if told := answers.get("places"):
+        places, leg = said.places(told, unit), shape_of(answers).room_on
+        if (answers.get("pipes") or ONE) == ONE:
+            table["places"] = places
+        else:
+            table["place"] = [{"leg": leg, "from": start, "to": end} for start, end in places]
+    for key, name in (("longest", "longest_branch"), ("widest", "widest_branch")):
+        if size := answers.get(key):
+            table[name] = said.length(size, unit)
+    return table

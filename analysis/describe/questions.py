@@ -1,0 +1,360 @@
+"""Every question of the car, in order, each only where the answers before it call for it.
+
+They are data: a terminal asks them one by one, and a form may show them all at once.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from analysis.describe import said
+from analysis.describe.question import Answers, Choice, Question
+from analysis.drive import MOST_CYLINDERS
+from analysis.errors import CarError
+from analysis.exhaust.sections import KINDS
+from analysis.words.mufflers import LOOKS
+
+UNITS = {"millimetres": "mm", "inches": "in"}
+PETROL, DIESEL, TWO_STROKE, ROTARY = "petrol", "diesel", "two-stroke", "rotary"
+ONE, TWO, JOIN, SPLIT = "one pipe", "two pipes", "two that join", "one that splits"
+X, BALANCE = "x", "balance pipe"
+_MOST_PIECES = 20  # of one pipe; judgement: the question stops coming, no car has as many
+_YES_NO = (Choice(name="yes"), Choice(name="no"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PipeShape:
+    """One way for pipes to run: the legs asked for, and the one that branches go on."""
+
+    legs: tuple[tuple[str, tuple[str, ...]], ...]
+    like: tuple[str, str] | None = None
+    room_on: str
+
+
+# the ways that pipes run, as legs of the car file: name and what feeds it
+SHAPES = {
+    ONE: PipeShape(legs=(("pipe", ("all",)),), room_on="pipe"),
+    TWO: PipeShape(
+        legs=(("left", ("bank 1",)), ("right", ("bank 2",))),
+        like=("right", "left"),
+        room_on="left",
+    ),
+    JOIN: PipeShape(
+        legs=(("left", ("bank 1",)), ("right", ("bank 2",)), ("rear", ("left", "right"))),
+        like=("right", "left"),
+        room_on="rear",
+    ),
+    SPLIT: PipeShape(
+        legs=(("front", ("all",)), ("left", ("front",)), ("right", ("front",))),
+        like=("right", "left"),
+        room_on="front",
+    ),
+}
+
+
+def _example(unit: str, metric: str, inch: str) -> str:
+    return f"For example: {inch if unit == 'in' else metric}."
+
+
+def next_question(answers: Answers) -> Question | None:
+    """Give the first question that is not answered yet; None when all are."""
+    return next((each for each in questions(answers) if each.key not in answers), None)
+
+
+def questions(answers: Answers) -> Iterator[Question]:
+    """Give the questions in order, as far as the answers tell which come next."""
+    yield _UNITS
+    yield from _of_the_engine(answers)
+    yield from _of_the_pipes(answers)
+    unit = UNITS.get(answers.get("units", ""), "")
+    if has_pieces(answers):
+        yield _places(answers, unit)
+    yield _longest(unit)
+    yield _widest(unit)
+    yield from _of_the_gas(answers)
+
+
+def shape_of(answers: Answers) -> PipeShape:
+    """Give the way that the pipes run, one pipe where nobody says."""
+    return SHAPES.get(answers.get("pipes", ""), SHAPES[ONE])
+
+
+def legs_asked(answers: Answers) -> tuple[str, ...]:
+    """Legs whose pieces are asked for: not one that is said to be like another."""
+    shape = shape_of(answers)
+    alike = shape.like is not None and answers.get("alike", "yes") != "no"
+    return tuple(
+        name for name, _ in shape.legs if not (alike and shape.like and name == shape.like[0])
+    )
+
+
+def pieces_of(answers: Answers, leg: str) -> Iterator[str]:
+    """Keys of the pieces told of a leg, in order."""
+    for number in range(1, _MOST_PIECES + 1):
+        if not answers.get(f"{leg}.{number}"):
+            return
+        yield f"{leg}.{number}"
+
+
+def has_pieces(answers: Answers) -> bool:
+    """Whether any piece was told."""
+    return any(any(pieces_of(answers, leg)) for leg in legs_asked(answers))
+
+
+_UNITS = Question(
+    key="units",
+    asks="What does your tape measure show?",
+    hint="A number without a unit is then taken so. You may mix: 1.6 m, 63 in, 5 ft 3 in.",
+    choices=tuple(Choice(name=name) for name in UNITS),
+    if_unknown="every length then needs its unit",
+)
+
+
+def _of_the_engine(answers: Answers) -> Iterator[Question]:
+    yield Question(
+        key="engine",
+        asks="What engine is it?",
+        choices=(
+            Choice(name=PETROL, looks="four-stroke, with spark plugs"),
+            Choice(name=DIESEL, looks="four-stroke"),
+            Choice(name=TWO_STROKE, looks="a power stroke in every turn"),
+            Choice(name=ROTARY, looks="rotors in place of pistons"),
+        ),
+        if_unknown="taken as four-stroke petrol",
+    )
+    if answers.get("engine") == ROTARY:
+        yield Question(
+            key="rotors", asks="How many rotors?", hint="Mostly 2.", read=_whole_number(1, 6)
+        )
+        return
+    yield Question(
+        key="cylinders",
+        asks="How many cylinders?",
+        hint="Count the spark plug leads, or the injectors of a diesel.",
+        read=_whole_number(1, MOST_CYLINDERS),
+    )
+    cylinders = int(answers.get("cylinders") or 1)
+    if cylinders > 1:
+        yield Question(
+            key="layout",
+            asks="How do the cylinders stand, and fire?",
+            choices=_layouts(cylinders),
+            if_unknown="taken as firing evenly",
+        )
+
+
+def _layouts(cylinders: int) -> tuple[Choice, ...]:
+    """Layouts that so many cylinders have; common practice, no source."""
+    choices = [
+        Choice(name="inline", looks="all in one row"),
+        Choice(name="V (even fire)", looks="two rows, evenly spaced: most V6, V10, V12"),
+        Choice(name="odd-fire V", looks="two rows, unevenly spaced: V-twins, some old V6"),
+    ]
+    if cylinders == 8:
+        choices += [
+            Choice(name="cross-plane V", looks="the V8 that burbles: nearly all road cars"),
+            Choice(name="flat-plane V", looks="the V8 that screams: sides fire in turn"),
+        ]
+    if cylinders % 2 == 0:
+        choices.append(Choice(name="boxer", looks="two rows, lying flat and opposed"))
+    if cylinders > 2:
+        choices.append(Choice(name="radial", looks="a star around the shaft"))
+    return tuple(choices)
+
+
+def _of_the_pipes(answers: Answers) -> Iterator[Question]:
+    yield Question(
+        key="range",
+        asks="Between which engine speeds do you drive?",
+        hint="In rpm, lowest and highest on a normal drive, for example: 1200 to 3600.",
+        if_unknown="taken from your test drive",
+        read=_checked(said.rpm_range),
+    )
+    if int(answers.get("cylinders") or answers.get("rotors") or 1) > 1:
+        yield _PIPES
+    shape = shape_of(answers)
+    for leg, _ in shape.legs:
+        if shape.like is not None and leg == shape.like[0]:
+            yield Question(
+                key="alike",
+                asks=f"Is the {leg} pipe the same as the {shape.like[1]} one?",
+                hint="Lengths within 2 %, same mufflers.",
+                choices=_YES_NO,
+                if_unknown="taken as the same",
+            )
+        if leg in legs_asked(answers):
+            yield from _pieces(answers, leg)
+    if answers.get("pipes") == TWO:
+        yield from _link(answers)
+
+
+_PIPES = Question(
+    key="pipes",
+    asks="How do the pipes run from the engine to the tail?",
+    choices=(
+        Choice(name=ONE, looks="for all cylinders"),
+        Choice(name=TWO, looks="one from each bank, each to its own tail"),
+        Choice(name=JOIN, looks="one from each bank, into a single rear pipe"),
+        Choice(name=SPLIT, looks="a single front pipe with two tails"),
+    ),
+    if_unknown="taken as one pipe",
+)
+
+_WHERE_A_LEG_BEGINS = {
+    "pipe": "Begin at the collector, where the cylinders' pipes meet, and go on to the tail.",
+    "front": "Begin at the collector, where the cylinders' pipes meet, and go on to the split.",
+    "rear": "Begin where the two meet, and go on to the tail.",
+    "left": "Begin where this pipe begins, and go on to its end.",
+    "right": "Begin where this pipe begins, and go on to its end.",
+}
+
+
+def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
+    unit = UNITS.get(answers.get("units", ""), "")
+    example = (
+        "pipe, 63, 2.37" if unit == "in" else "pipe, 1600, 60" if unit else "pipe, 1.6 m, 60 mm"
+    )
+    whose = "" if leg == "pipe" else f" of the {leg} pipe"
+    for number in range(1, _MOST_PIECES + 1):
+        yield Question(
+            key=f"{leg}.{number}",
+            asks=f"Piece {number}{whose}: what is it, how long, how wide inside?",
+            hint=(
+                f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle, a string along the bends. "
+                f"Kinds: {', '.join(KINDS)}; a muffler as wide as its shell. Example: {example}"
+            )
+            if number == 1
+            else f"Kinds: {', '.join(KINDS)}. Example: {example}",
+            if_unknown="not known; then only the length is sized, not the place"
+            if number == 1
+            else "the pipe ends here",
+            read=_checked(lambda text: said.piece(text, unit)),
+        )
+        told = answers.get(f"{leg}.{number}")
+        if not told:
+            return
+        section = said.piece(told, unit)
+        if section["kind"] == "muffler" and "type" not in section:
+            yield _type(f"{leg}.{number}.type")
+
+
+def _type(key: str) -> Question:
+    return Question(
+        key=key,
+        asks="What is inside that muffler?",
+        hint="Where a branch must go hangs on it. On the maker's page, or look in with a lamp.",
+        choices=tuple(Choice(name=name, looks=looks) for name, looks in LOOKS.items()),
+        if_unknown="all of them count",
+    )
+
+
+def _link(answers: Answers) -> Iterator[Question]:
+    unit = UNITS.get(answers.get("units", ""), "")
+    yield Question(
+        key="link",
+        asks="Are the two pipes joined on the way?",
+        choices=(
+            Choice(name="no"),
+            Choice(name=X, looks="they touch and cross"),
+            Choice(name=BALANCE, looks="a short pipe between them"),
+        ),
+        if_unknown="taken as not joined",
+    )
+    if answers.get("link") not in (X, BALANCE):
+        return
+    yield Question(
+        key="link.at",
+        asks="How far along the pipes is that?",
+        hint="From where each pipe begins. " + _example(unit, "0.9 m", "35 1/2"),
+        read=_checked(lambda text: said.length(text, unit)),
+    )
+    if answers["link"] == BALANCE:
+        yield Question(
+            key="link.size",
+            asks="How long is the balance pipe, and how wide inside?",
+            hint=_example(unit, "0.25 m, 40 mm", "10, 1 1/2"),
+            read=_checked(lambda text: said.piece(f"pipe, {text}", unit)),
+        )
+
+
+def _places(answers: Answers, unit: str) -> Question:
+    shape = shape_of(answers)
+    whose = {ONE: "", TWO: " of each pipe"}.get(
+        answers.get("pipes") or ONE, f" of the {shape.room_on} pipe"
+    )
+    return Question(
+        key="places",
+        asks="Where along it is there room to weld on a branch?",
+        hint=f"From the beginning{whose}; only on pipe, after the last catalyst, clear of sensors, "
+        "lines and tank. "
+        + _example(unit, "0.3 m to 1.4 m, 2.2 m to 3.7 m", "12 to 55, 87 to 145"),
+        if_unknown="anywhere on a pipe",
+        read=_checked(lambda text: said.places(text, unit)),
+    )
+
+
+def _longest(unit: str) -> Question:
+    return Question(
+        key="longest",
+        asks="How long may a branch be?",
+        hint="A closed tube beside the pipe; it may have bends. " + _example(unit, "1.1 m", "43"),
+        if_unknown="as long as it takes",
+        read=_checked(lambda text: said.length(text, unit)),
+    )
+
+
+def _widest(unit: str) -> Question:
+    return Question(
+        key="widest",
+        asks="How wide may it be, outside?",
+        hint="Of the tube, or of a can on a neck. " + _example(unit, "120 mm", "4 3/4"),
+        if_unknown="as wide as it takes",
+        read=_checked(lambda text: said.length(text, unit)),
+    )
+
+
+def _of_the_gas(answers: Answers) -> Iterator[Question]:
+    cooler = " A diesel's is cooler: 200 to 450 degC is taken." if _is_diesel(answers) else ""
+    yield Question(
+        key="hot",
+        asks="How hot is the gas at the collector, cruising?",
+        hint="Only if a probe in the gas told you; the skin is far colder. For example: 450 degC."
+        f"{cooler}",
+        if_unknown="a range is taken",
+        read=said.temperature,
+    )
+    yield Question(
+        key="cool",
+        asks="And at the tail?",
+        hint="For example: 200 degC, or a range: 150..250 degC.",
+        if_unknown="a range is taken",
+        read=said.temperature,
+    )
+
+
+def _is_diesel(answers: Answers) -> bool:
+    return answers.get("engine") == DIESEL
+
+
+def _whole_number(low: int, high: int) -> Callable[[str], str]:
+    """Take the one number in an answer, as in V8."""
+
+    def read(text: str) -> str:
+        numbers = re.findall("[0-9]+", text)
+        is_whole = len(numbers) == 1 and not re.search(r"[-.,]", text)
+        if not is_whole or not low <= int(numbers[0][:6]) <= high:
+            raise CarError(f"give a whole number, {low} to {high}")
+        return str(int(numbers[0]))
+
+    return read
+
+
+def _checked(read: Callable[[str], object]) -> Callable[[str], str]:
+    """Keep the answer as it was typed, once it can be read."""
+
+    def checked(text: str) -> str:
+        read(text)
+        return text
+
+    return checked

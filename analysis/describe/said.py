@@ -1,0 +1,123 @@
+"""Lengths, pieces and places as people say them, turned into what a car file holds."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import re
+
+from analysis.basics.units import INCH_M, parse_length_m, parse_temperature_range_k
+from analysis.errors import CarError, QuantityError
+from analysis.exhaust.sections import KINDS
+from analysis.words.mufflers import MEANT_BY
+
+_BARE = re.compile(r"[0-9]+([.,][0-9]+)?|[.][0-9]+|([0-9]+[ -]+)?[0-9]+ */ *[0-9]+")
+_PLAIN_UNIT = re.compile(r"[0-9][0-9 ./,-]*(mm|cm|m|in|ft)( [0-9][0-9 ./-]*in)?")
+_NUMBER = r"(?:[0-9]+[ -][0-9]+ */ *[0-9]+|[0-9]+ */ *[0-9]+|[0-9]*[.,]?[0-9]+)"
+_UNIT = r"""(?:mm|cm|m(?:et(?:re|er)s?)?|in(?:ch(?:es)?)?|ft|feet|foot|"|”|″|''|'|’|′)(?![a-z])"""
+_SIZE = re.compile(
+    rf"{_NUMBER}\s*(?:ft|feet|foot|['’′])\s*{_NUMBER}\s*(?:{_UNIT})?|{_NUMBER}\s*(?:{_UNIT})?", re.I
+)
+_BETWEEN = re.compile(r"[\s,;:]*(?:x|×|by|long|wide|inside)?[\s,;:]*", re.I)
+_KIND = re.compile(r"(?P<kind>[A-Za-z][A-Za-z -]*?)\s*(?P<rest>[,;:]?\s*[0-9.].*)")
+_TO = re.compile(r"\s*(?:\bto\b|\.\.\.?|…|–|-)\s*")
+_RANGE = re.compile(r"([0-9]{2,5})\s*(?:to|-|–|\.\.|,| )\s*([0-9]{2,5})")
+_PIECE = "for example: pipe, 1.6 m, 60 mm"
+
+
+def length(text: str, unit: str) -> str:
+    """Give a length with its unit; a bare number is in ``unit``, which may be "".
+
+    Raises
+    ------
+    CarError
+        It is no length, or has no unit.
+    """
+    told = text.strip()
+    if _BARE.fullmatch(told):
+        if not unit:
+            raise CarError(f"{told!r} needs its unit, like 1.6 m or 63 in")
+        told = f"{told} {unit}"
+    try:
+        length_m = parse_length_m(told)
+    except QuantityError as error:
+        raise CarError(str(error)) from error
+    return told.lower() if _PLAIN_UNIT.fullmatch(told.lower()) else f"{length_m / INCH_M:.3f} in"
+
+
+def temperature(text: str) -> str:
+    """Give a gas temperature, one or a range, with its unit.
+
+    Raises
+    ------
+    CarError
+        It is no temperature, or has no unit.
+    """
+    try:
+        parse_temperature_range_k(text)
+    except QuantityError as error:
+        raise CarError(str(error)) from error
+    return text.strip().replace("°", "deg")
+
+
+def piece(text: str, unit: str) -> dict[str, str]:
+    """Read a piece of the exhaust: what it is, how long, how wide inside; the type if it is told.
+
+    Raises
+    ------
+    CarError
+        Something lacks, or is not known.
+    """
+    found = _KIND.fullmatch(text.strip())
+    if found is None:
+        raise CarError(f"say what it is, how long and how wide inside; {_PIECE}")
+    word = found["kind"].strip().lower()
+    kind, made = (word, "") if word in KINDS else MEANT_BY.get(word, ("", ""))
+    if not kind:
+        raise CarError(f"a piece must be {_either(tuple(KINDS))}, got {word!r}; {_PIECE}")
+    sizes = _SIZE.findall(found["rest"])
+    if len(sizes) != 2 or not all(map(_BETWEEN.fullmatch, _SIZE.split(found["rest"]))):
+        raise CarError(f"give two sizes, the length and the width inside; {_PIECE}")
+    return {
+        "kind": kind,
+        **({"type": made} if made else {}),
+        "length": length(sizes[0], unit),
+        "inner_diameter": length(sizes[1], unit),
+    }
+
+
+def places(text: str, unit: str) -> list[list[str]]:
+    """Read stretches such as '0.3 m to 1.4 m, 2.2 m to 3.7 m'.
+
+    Raises
+    ------
+    CarError
+        One of them has not two ends.
+    """
+    read = []
+    for part in re.split(r"\s*(?:;|,(?![0-9])|\band\b)\s*", text.strip()):
+        ends = _TO.split(part)
+        if len(ends) != 2 or not all(ends):
+            raise CarError("say from where to where, for example: 0.3 m to 1.4 m")
+        last = length(ends[1], unit)
+        unit_there = last.rpartition(" ")[2] if " " in last else unit
+        zero = re.fullmatch(r"0+(?:[.,]0+)?\s*[a-z\"']*", ends[0])
+        read.append(["0 m" if zero else length(ends[0], unit_there), last])
+    return read
+
+
+def rpm_range(text: str) -> list[int]:
+    """Read two engine speeds such as '1200 to 3600'.
+
+    Raises
+    ------
+    CarError
+        It is not that.
+    """
+    found = _RANGE.fullmatch(
+        re.sub(r"\s*rpm\b|(?<=[0-9]),(?=[0-9]{3}\b)", "", text.strip().lower())
+    )
+    if found is None:
+        raise CarError("give the lowest and the highest engine speed, for example: 1200 to 3600")
+    return [int(found[1]), int(found[2])]
+
+
+def _either(names: tuple[str, ...]) -> str:
+    return f"{', '.join(names[:-1])} or {names[-1]}"

@@ -1,0 +1,167 @@
+"""``car``: a car file, asked for question by question; or one checked and drawn."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.errors import CarError
+from logger.command import options
+from logger.command.car_answers import CarAnswers
+from logger.folder.output_file import refuse_out, write_whole
+from logger.screen.ask import BACK, pose, typed
+from logger.screen.terminal import one_line, show
+
+if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
+    from analysis.describe.question import Question
+    from analysis.exhaust.car import Car
+
+NAME = "car"
+WHAT = "describe your car: asks, draws the exhaust to scale, writes the car file"
+_OUT = Path("car.toml")
+_HOW = (
+    "Questions about your car, for the car file {out}. Enter means: I do not know.\n"
+    "back goes one question back. Ctrl-C stops, and keeps what you answered."
+)
+_CAUTION = (
+    "Measure on a cold exhaust. Never go under a car that only a jack holds: level ground, wheels "
+    "chocked, stands at the maker's points."
+)
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the file to check, or the one to write, and the picture."""
+    parser.add_argument(
+        "file", type=Path, nargs="?", metavar="FILE", help="car file to check and draw"
+    )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE.toml",
+        help="car file to write (default: car.toml; with FILE: none)",
+    )
+    parser.add_argument(
+        "--svg", type=Path, metavar="FILE.svg", help="write the drawing, to scale, as a picture"
+    )
+    options.add_shared(parser, "--overwrite")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check and draw a file, or ask for one."""
+    out = arguments.out or (None if arguments.file is not None else _OUT)
+    refuse_out(out, arguments.svg, inputs=(arguments.file,), overwrite=arguments.overwrite)
+    if arguments.file is None:
+        return _ask(out or _OUT, arguments)
+    from analysis.exhaust.car import parse_car, read_car_table
+
+    table = read_car_table(arguments.file)
+    car = parse_car(table)
+    _draw(car)
+    _write(table, car, out, arguments)
+    return options.DONE
+
+
+def _ask(out: Path, arguments: argparse.Namespace) -> int:
+    """Ask until all is answered; whatever happens, what was answered is kept."""
+    kept = CarAnswers.beside(out)
+    print(_HOW.format(out=out), _CAUTION, sep="\n")
+    if kept.answers:
+        print(f"Going on behind the {len(kept.answers)} answers that {kept.path} keeps.")
+    try:
+        table, car = _asked(kept)
+    except EOFError as error:
+        raise options.UsageError(
+            f"no more answers came; {_how_to_go_on(kept, arguments)}"
+        ) from error
+    except KeyboardInterrupt:
+        print(f"\npipenote: stopped; {_how_to_go_on(kept, arguments)}", file=sys.stderr)
+        return options.INTERRUPTED
+    _write(table, car, out, arguments)
+    kept.forget()
+    print(
+        f"Next: pipenote import --car {out} keeps it with a drive; or, by ear, "
+        f"pipenote size --rpm 2000 --car {out}"
+    )
+    return options.DONE
+
+
+def _how_to_go_on(kept: CarAnswers, arguments: argparse.Namespace) -> str:
+    again = f"pipenote car --out {arguments.out}" if arguments.out else "pipenote car"
+    if not kept.answers:
+        return f"{again} begins again"
+    return f"{len(kept.answers)} answers are kept in {kept.path}, and {again} goes on behind them"
+
+
+def _asked(kept: CarAnswers) -> tuple[dict[str, object], Car]:
+    """Ask, show the car, and ask whether it is right; give what to write."""
+    from analysis.describe.car_table import car_table
+    from analysis.describe.questions import next_question
+    from analysis.exhaust.car import parse_car
+
+    while True:
+        while (question := next_question(kept.answers)) is not None:
+            _one(question, kept)
+        table = car_table(kept.answers)
+        car = parse_car(table)
+        _draw(car)
+        pose(len(kept.answers) + 1, "Is that your car?", ("Enter writes it; back changes it.",))
+        if typed().lower() not in BACK:
+            return table, car
+        kept.back()
+
+
+def _one(question: Question, kept: CarAnswers) -> None:
+    from analysis.describe.interview import so_far
+
+    unknown = f"Enter: {question.if_unknown}." if question.if_unknown else ""
+    choices = [(choice.name, choice.looks) for choice in question.choices]
+    pose(len(kept.answers) + 1, question.asks, (question.hint, unknown), choices)
+    while True:
+        line = typed()
+        if line.lower() in BACK:
+            if not kept.back():
+                print("    This is the first question.")
+            return
+        try:
+            kept.add(question, line)
+        except CarError as error:
+            print(f"    {one_line(error)}.")
+            continue
+        if told := so_far(kept.answers, question.key):
+            print(f"    {told}")
+        return
+
+
+def _draw(car: Car) -> None:
+    from rich.console import Console
+
+    from logger.command.tables.car import can_show_blocks, car_text
+
+    plain = not can_show_blocks(sys.stdout.encoding)
+    show(car_text(car, Console().width, plain=plain))
+
+
+def _write(
+    table: dict[str, object], car: Car, out: Path | None, arguments: argparse.Namespace
+) -> None:
+    from analysis.describe.car_text import car_text
+    from analysis.describe.stretches import courses_of
+
+    if out is not None:
+        write_whole(out, car_text(table).encode("utf-8"), overwrite=arguments.overwrite)
+        print(f"The car is in {out}.")
+    if arguments.svg is None:
+        return
+    if not (courses := courses_of(car)):
+        print("No picture: no piece of the exhaust is told.")
+        return
+    from analysis.build.drawing.whole_exhaust import exhaust_svg
+
+    title = (out or arguments.file or _OUT).name
+    write_whole(
+        arguments.svg, exhaust_svg(courses, title).encode("utf-8"), overwrite=arguments.overwrite
+    )
+    print(f"The drawing is in {arguments.svg}; open it with any browser.")

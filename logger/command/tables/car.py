@@ -1,0 +1,157 @@
+"""A car as text for a terminal: its exhaust drawn to scale, running totals, what is odd."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Iterator, Sequence
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from analysis.basics.units import INCH_M
+from analysis.describe.odd import odd_in
+from analysis.describe.stretches import Course, courses_of
+from analysis.exhaust.car import ROTARY, Car
+from analysis.words.lengths import both, diameter, length
+from analysis.words.quantities import engine_name, rpm, temperature_both
+from logger.screen.terminal import Row, headed, labelled
+
+# Cells of a terminal are about twice as high as wide: half of one is a square.
+_HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
+_PLAIN = str.maketrans("▀▄█", "###")
+_LEAST_COLUMNS, _MOST_COLUMNS = 20, 110  # judgement: layout, moves no answer
+
+
+def car_text(car: Car, columns: int, *, plain: bool = False) -> RenderableType:
+    """Draw it as wide as so many columns allow; ``plain`` where blocks cannot be shown."""
+    courses = courses_of(car)
+    wide = max(_LEAST_COLUMNS, min(columns - 1, _MOST_COLUMNS))
+    longest_m = max((course.length_m for course in courses), default=0.0)
+    parts: list[RenderableType] = [labelled(_engine_rows(car))]
+    for number, course in enumerate(courses):
+        like = next((each for each in courses[:number] if course.is_as(each)), None)
+        lines = drawn(course, longest_m / wide)
+        picture = "\n".join(lines).translate(_PLAIN) if plain else "\n".join(lines)
+        parts += [Text(""), Text(course.title), Text(picture, no_wrap=True)]
+        parts.append(_table(course) if like is None else Text(f"The same pieces as {like.leg}."))
+    rows = [*_room_rows(car), *_gas_rows(car), *(("Odd", doubt.message) for doubt in odd_in(car))]
+    return Group(*parts, labelled(rows))
+
+
+def can_show_blocks(encoding: str | None) -> bool:
+    """Whether an encoding has the signs that a picture is drawn with."""
+    try:
+        "".join(_HALVES.values()).encode(encoding or "ascii")
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True
+
+
+def drawn(course: Course, metres_per_column: float) -> list[str]:
+    """Draw one pipe to scale, along and across, with its pieces' numbers, room and ruler."""
+    halves = [
+        max(1, round(each.section.inner_diameter_m / metres_per_column))
+        for each in course.stretches
+    ]
+    ends = [round(each.end_m / metres_per_column) for each in course.stretches]
+    starts = [0, *ends[:-1]]
+    high = max(halves) + max(halves) % 2
+    columns = [
+        half
+        for half, start, end in zip(halves, starts, ends, strict=True)
+        for _ in range(start, end)
+    ]
+    rows = [
+        "".join(
+            _HALVES[_is_filled(2 * row, half, high), _is_filled(2 * row + 1, half, high)]
+            for half in columns
+        )
+        for row in range(high // 2)
+    ]
+    middles = [
+        ((a + b) // 2, str(s.number))
+        for a, b, s in zip(starts, ends, course.stretches, strict=True)
+    ]
+    last = f"{course.length_m:.2f} m"
+    totals = [
+        (0, "0"),
+        *((b, f"{s.end_m:.2f}") for b, s in zip(ends[:-1], course.stretches, strict=False)),
+        (ends[-1], last),
+    ]
+    room = _room(course, metres_per_column)
+    return [_line(middles, ends[-1]), *rows, *([room] if room else []), _line(totals, ends[-1])]
+
+
+def _is_filled(at: int, half: int, high: int) -> bool:
+    first = (high - half) // 2
+    return first <= at < first + half
+
+
+def _line(marks: Sequence[tuple[int, str]], columns: int) -> str:
+    """Set words about their columns; one that would touch another is left out, not the last."""
+    *others, (last_at, last) = marks
+    start = min(max(last_at - len(last) // 2, 0), columns - len(last))
+    text = ""
+    for column, word in others:
+        at = max(column - len(word) // 2, 0)
+        if (not text or at > len(text)) and at + len(word) < start:
+            text = f"{text:<{at}}{word}"
+    return f"{text:<{start}}{last}"
+
+
+def _room(course: Course, metres_per_column: float) -> str:
+    text = ""
+    for start_m, end_m in course.places_m:
+        start, end = round(start_m / metres_per_column), round(end_m / metres_per_column)
+        wide = max(end - start, 2)
+        text = f"{text:<{start}}|{'room'.center(wide - 2, '-') if wide > 7 else '-' * (wide - 2)}|"
+    return text
+
+
+def _table(course: Course) -> RenderableType:
+    rows = [
+        (
+            str(each.number),
+            each.name,
+            f"{1e3 * each.section.length_m:.0f} mm ({each.section.length_m / INCH_M:.1f} in)",
+            diameter(each.section.inner_diameter_m),
+            f"{1e3 * each.end_m:.0f} mm ({each.end_m / INCH_M:.1f} in)",
+        )
+        for each in course.stretches
+    ]
+    return headed("", ("", "Piece", "Length", "Inside", "Ends at"), rows)
+
+
+def _engine_rows(car: Car) -> Iterator[Row]:
+    engine = car.engine
+    is_rotary = car.layout == ROTARY
+    s = "" if engine.cylinders == 1 else "s"
+    name = f"{engine.cylinders} rotor{s}" if is_rotary else engine_name(engine)
+    layout = "" if car.layout is None or is_rotary else f", {car.layout}"
+    yield "Engine", f"{name}{layout}; fires {engine.firing_order:g} times a turn (order)"
+    if car.driving_range_rpm is not None:
+        low, high = car.driving_range_rpm
+        yield "Driven from", f"{rpm(low)} to {rpm(high)}"
+
+
+def _room_rows(car: Car) -> Iterator[Row]:
+    if not (car.sections or car.legs):
+        yield "Exhaust", "not told: only the length of a branch can be sized, not its place"
+    for link in car.links:
+        at = " and ".join(
+            f"{length(m)} along {leg}" for leg, m in zip(link.between, link.at_m, strict=True)
+        )
+        yield "Joined", f"{link.kind} at {at}"
+    if car.longest_branch_m is not None:
+        yield "Room", f"a branch of at most {both(car.longest_branch_m)}"
+    if car.widest_branch_m is not None:
+        yield "", f"at most {diameter(car.widest_branch_m)} wide, outside"
+
+
+def _gas_rows(car: Car) -> Iterator[Row]:
+    for where, gas in (
+        ("at the collector", car.inlet_gas_k),
+        ("at the tail", car.outlet_gas_k),
+        ("in a branch", car.branch_gas_k),
+    ):
+        if gas is not None:
+            ends = [temperature_both(end) for end in dict.fromkeys((gas.low, gas.high))]
+            yield "Gas", f"{where} {' to '.join(ends)}"
