@@ -25,7 +25,7 @@ _NARROWEST = 0.05  # of the hill as seen: the orders' windows and the bins blur 
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _CUT_RISE_DB = 6.0  # of a hill cut off, and surely of the whole one that vouches for it
 _HELPING_DB = 4.0  # a lower hill of another order says nothing of where a resonance lies
-_BELOW_LOUDEST_DB = 18.0  # more than any order that is heard
+_BELOW_LOUDEST_DB = 15.0  # so far under the loudest order nobody hears another apart
 _PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the peak of a band
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
@@ -76,7 +76,7 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     for index in strong:
         order = orders[index].engine_order
         others = [each for other, told in whole.items() if other != order for each in told]
-        cut = _cut_off(curves[order], levels[order], driven_hz[order], others)
+        cut = _cut_off(order, curves[order], levels, driven_hz[order], others)
         kept = _apart(cut, whole[order])
         fitted[index] = FittedOrder(
             level=levels[order],
@@ -94,7 +94,7 @@ def _shapes(
         (order, hill)
         for order, level in levels.items()
         for hill in hills(level, _HELPING_DB)
-        if hill.level_db > _loudest_db(levels, hill.top_hz / order) - _BELOW_LOUDEST_DB
+        if _is_heard(levels, order, hill)
     ]
     alone = [mode_of(fit_hill(curves[order], hill)) for order, hill in seen]
     shapes: dict[float, list[tuple[Hill, ResonanceFit]]] = {order: [] for order in curves}
@@ -105,7 +105,11 @@ def _shapes(
 
 
 def _cut_off(
-    data: CurveData, level: SeenLevel, driven_hz: FloatArray, others: Sequence["_Shaped"]
+    order: float,
+    data: CurveData,
+    levels: dict[float, SeenLevel],
+    driven_hz: FloatArray,
+    others: Sequence["_Shaped"],
 ) -> list["_Shaped"]:
     """Hills at the ends of what was driven, of which one flank is seen.
 
@@ -114,7 +118,9 @@ def _cut_off(
     """
     found = []
     high = [each for each in others if each.hill.surely_db >= _CUT_RISE_DB]
-    for hill in cut_hills(level, _CUT_RISE_DB):
+    for hill in cut_hills(levels[order], _CUT_RISE_DB):
+        if not _is_heard(levels, order, hill):
+            continue
         own = mode_of(fit_hill(data, hill))
         witnesses = [each for each in high if _agree(own, mode_of(each.fit))]
         if not witnesses:
@@ -131,13 +137,14 @@ def _cut_off(
     return found
 
 
-def _loudest_db(levels: dict[float, SeenLevel], turns_per_s: float) -> float:
-    """Level of the loudest order at an engine speed."""
+def _is_heard(levels: dict[float, SeenLevel], order: float, hill: Hill) -> bool:
+    """Whether a hill's top comes near the loudest order at its engine speed."""
+    turns_per_s = hill.top_hz / order
     at = [
-        np.interp(np.log(order * turns_per_s), level.log_f, level.level_db)
-        for order, level in levels.items()
+        np.interp(np.log(each * turns_per_s), level.log_f, level.level_db)
+        for each, level in levels.items()
     ]
-    return float(np.nanmax(at))
+    return hill.level_db > float(np.nanmax(at)) - _BELOW_LOUDEST_DB
 
 
 def _told(own: Told, others: Sequence[Told]) -> Told | None:

@@ -1,9 +1,8 @@
 """One hill's resonance: a mode over a straight line, beside what else the engine's level does.
 
-Engines have levels of their own that rise and fall by a decibel or three over a few percent of
-engine speed, alike from sweep to sweep. Bins near each other err together by that much, so the
-misfit is taken as correlated over frequency (a Gaussian process; Rasmussen & Williams, Gaussian
-Processes for Machine Learning, 2006, eq. 4.17 and 5.8). How large it is, each curve tells itself.
+The misfit is taken as correlated over frequency (:mod:`analysis.find.bands.own_level`). How large
+the engine's own level is, each curve tells itself (Rasmussen & Williams, Gaussian Processes for
+Machine Learning, 2006, eq. 5.8).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -18,6 +17,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.rows import rows
 from analysis.find.bands.hills import Hill
 from analysis.find.bands.least_squares import Block, huber_cost, minimise
+from analysis.find.bands.own_level import OWN_DB, alike
 from analysis.find.bands.resonance_model import (
     TREND_TERMS,
     CurveData,
@@ -29,10 +29,6 @@ from analysis.find.bands.resonance_model import (
 # judgement: how far around a hill is looked, in ln f to either side of its top
 _WINDOW = (0.06, 0.5)
 _BESIDE = 1.25  # of the hill's body
-# judgement: the engine's own level: its standard deviation and over how much of ln f it keeps its
-# sign; measured on recorded engines, 0.5 to 2 dB
-_OWN_DB = (0.1, 0.5, 2.0)
-_OWN_LENGTH = 0.06
 # judgement: the mode takes most of the engine's own level into itself, so what is left is so much
 # too small; measured with resonances of known frequency put into the sound of recorded engines
 _OWN_HIDDEN = 4.0
@@ -67,7 +63,7 @@ def fit_hill(data: CurveData, hill: Hill, told: Told | None = None) -> Resonance
     log_f = np.log(data.frequency_hz)
     near = rows(data, (log_f > top - below) & (log_f < top + above))
     local = _Local.of(near, hill, told)
-    tries = [local.solved(own_db) for own_db in _OWN_DB]
+    tries = [local.solved(own_db) for own_db in OWN_DB]
     best = max(each.log_likelihood for each in tries)
     weight = np.array([np.exp(each.log_likelihood - best) for each in tries])
     weight /= weight.sum()
@@ -170,10 +166,9 @@ class _Local:
         )
 
     def _own(self, own_db: float) -> FloatArray:
-        """Covariance of the engine's own level (Matern, order 3/2)."""
+        """Covariance of the engine's own level."""
         log_f = np.log(self.data.frequency_hz)
-        apart = np.sqrt(3.0) * np.abs(log_f[:, np.newaxis] - log_f) / _OWN_LENGTH
-        near = (1.0 + apart) * np.exp(-apart)
+        near = alike(log_f[:, np.newaxis] - log_f)
         return np.asarray(own_db**2 * near * np.outer(self.share, self.share))
 
     def _misfit(self, parameters: FloatArray, root: FloatArray) -> tuple[FloatArray, FloatArray]:

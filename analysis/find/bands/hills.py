@@ -2,7 +2,7 @@
 
 A hill is as high as the smaller of its two drops: the way down from its top before the level climbs
 above it again, or ends (its topographic prominence). A level that only climbs to the end of what
-was driven has no second drop, so it is no hill; one that turns just before the end is a hill cut
+was driven has no second drop, so it is no hill; one that surely turns before the end is a hill cut
 off, which takes a witness. No trend is drawn under it that could run away.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
@@ -16,11 +16,13 @@ from scipy.signal import find_peaks, peak_prominences
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import SURE
+from analysis.find.bands.own_level import usual_step_db
 from analysis.find.bands.resonance_model import CurveData
 
 _STEP = 0.01  # a definition: of ln f; that of the rpm bins
 _LONGEST_GAP = 0.06  # of ln f: judgement: what happens in a wider hole nobody has seen
 _LEAST_NET = 0.5  # of the background: judgement: a softer order's level is not told apart from it
+_LEAST_SHARE = _LEAST_NET / (1.0 + _LEAST_NET)  # so much of the total is net then
 _SMOOTHING_BINS = 1.5  # judgement: less leaves chance, more flattens a band 3 % wide
 _SCATTER_BINS = 8.0  # judgement: over which the scatter about the smooth curve is taken
 _HALF_POWER_DB = 10.0 * np.log10(2.0)  # by definition
@@ -87,12 +89,15 @@ def seen_level(data: CurveData) -> SeenLevel:
     least = np.maximum(_LEAST_NET * background, 1e-30)
     net = np.maximum(smooth(data.total_ms - data.background_ms), least)
     level_db = 10.0 * np.log10(net)
-    own_db = 10.0 * np.log10(
-        np.maximum(np.interp(grid, log_f, data.total_ms - data.background_ms), least)
-    )
+    own_net = np.interp(grid, log_f, data.total_ms - data.background_ms)
+    own_db = 10.0 * np.log10(np.maximum(own_net, least))
     scatter = gaussian_filter1d((own_db - level_db) ** 2, _SCATTER_BINS, mode="nearest")
     # what smoothing has taken out of the difference is missing in it
-    sigma_db = np.sqrt(_LEFT_SHARE * scatter / (1.0 - _LEFT_SHARE))
+    scatter /= 1.0 - _LEFT_SHARE
+    share = 1.0 - data.background_ms / data.total_ms
+    # bins that happen to lie on a curve are no surer than the noise in them allows
+    noise = smooth((data.sigma_db / np.maximum(share, _LEAST_SHARE)) ** 2)
+    sigma_db = np.sqrt(_LEFT_SHARE * np.maximum(scatter, noise))
     for start in np.flatnonzero(np.diff(log_f) > _LONGEST_GAP):
         level_db[(grid > log_f[start]) & (grid < log_f[start + 1])] = np.nan
     return SeenLevel(log_f=grid, level_db=level_db, sigma_db=sigma_db)
@@ -106,7 +111,8 @@ def hills(seen: SeenLevel, least_db: float) -> tuple[Hill, ...]:
 def cut_hills(seen: SeenLevel, least_db: float) -> tuple[Hill, ...]:
     """All hills whose outer flank lies beyond the end of what was driven, at least in part.
 
-    The other flank falls by ``least_db`` or more, and stands for both.
+    The other flank falls by ``least_db`` or more, and stands for both. Towards the end the level
+    has turned down by more than chance and the engine's own level would make it.
     """
     return tuple(
         hill
@@ -121,6 +127,8 @@ def _mirrored(seen: SeenLevel, outer: IntArray, inner: IntArray, least_db: float
     """Give the hill that the flank ``inner``, from top to valley, makes with its mirror image."""
     if seen.level_db[outer].max() > seen.level_db[inner[0]]:
         return  # not at the end: a higher hill comes first
+    if not _surely_turns(seen, inner[0], outer):
+        return
     both = np.concatenate([inner[:0:-1], inner])
     top = seen.log_f[inner[0]]
     log_f = top + _STEP * np.arange(1 - inner.size, inner.size)
@@ -129,6 +137,15 @@ def _mirrored(seen: SeenLevel, outer: IntArray, inner: IntArray, least_db: float
     for hill in hills(whole, least_db):
         if abs(np.log(hill.top_hz) - top) < 0.5 * _STEP and np.log(hill.foot_hz[1]) - top > reach:
             yield hill
+
+
+def _surely_turns(seen: SeenLevel, top: int, outer: IntArray) -> bool:
+    """Whether the level is lower beyond its top, to 95 %, than it would be by itself."""
+    lowest = outer[seen.level_db[outer].argmin()]
+    turn_db = seen.level_db[top] - seen.level_db[lowest]
+    chance_db = np.hypot(seen.sigma_db[top], seen.sigma_db[lowest])
+    own_db = usual_step_db(float(seen.log_f[lowest] - seen.log_f[top]))
+    return bool(turn_db > SURE * np.hypot(chance_db, own_db))
 
 
 def _parts(seen: SeenLevel) -> list[IntArray]:

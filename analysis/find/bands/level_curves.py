@@ -12,7 +12,6 @@ from analysis.find.curves.order_points import OrderPoints
 
 # judgement: what must be seen before an order is one
 _LEAST_POINTS = 15
-_MOST_ORDERS = 12
 _LEAST_SHARE = 0.03  # of the loudest order's mean square, at the engine speed where it is most
 _LEAST_CLEAR_POINTS = 7
 _CLEAR_RATIO = 2.0  # total over background, averaged over neighbours, that shows the order
@@ -42,8 +41,7 @@ def strong_orders(orders: Sequence[OrderPoints]) -> list[int]:
     share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
     clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
     share[clear < _LEAST_CLEAR_POINTS] = 0.0
-    ranked = sorted(range(len(orders)), key=lambda index: -share[index])
-    return sorted(index for index in ranked[:_MOST_ORDERS] if share[index] > _LEAST_SHARE)
+    return np.flatnonzero(share > _LEAST_SHARE).tolist()
 
 
 def _clear(data: CurveData) -> BoolArray:

@@ -118,6 +118,26 @@ def test_orders_share_a_mode_and_each_has_its_own_band() -> None:
         assert_is(band, mode)
 
 
+def test_every_order_that_is_heard_is_told() -> None:
+    """An uneven engine has many; none is left out for being the thirteenth."""
+    mode = Mode(peak_hz=110.0, width=0.12, gain=3.0)
+    orders = 2.0 + 0.2 * np.arange(14)
+    fitted = fit_drones([points(order, [mode], trend_db=0.0) for order in orders], 0.0)
+    assert [len(each.bands) for each in fitted] == [1] * 14
+
+
+@pytest.mark.parametrize(("below_db", "told"), [(12.0, 1), (18.0, 0)])
+def test_a_hill_far_below_another_order_at_its_speed_is_no_drone(
+    below_db: float, told: int
+) -> None:
+    """Its top lies at 2,200 rpm, where the other order has no hill but is louder."""
+    soft = points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)], trend_db=0.0)
+    loud = points(2.0, [], trend_db=0.0)
+    louder = 10.0 ** (0.1 * (12.0 + below_db))  # the hill's own 12 dB, and more
+    fitted, _ = fit_drones([soft, replace(loud, total_ms=louder * loud.total_ms)], 0.0)
+    assert len(fitted.bands) == told
+
+
 def test_two_modes() -> None:
     low, high = Mode(peak_hz=80.0, width=0.1, gain=3.0), Mode(peak_hz=150.0, width=0.1, gain=4.0)
     (fitted,) = fit_drones([points(3.0, [low, high])], 0.0)
@@ -249,12 +269,20 @@ def test_intervals_hold_the_resonance_beside_the_engines_own_level(own_db: float
 
 
 def test_a_hill_cut_off_at_the_end_is_told_where_another_order_shows_it_whole() -> None:
-    """Order 6 was driven from 104 Hz: of a hill at 109 Hz it shows little of the lower flank."""
-    mode = Mode(peak_hz=109.0, width=0.07, gain=4.0)
+    """Order 6 was driven from 104 Hz: of a hill at 112 Hz it shows half of the lower flank."""
+    mode = Mode(peak_hz=112.0, width=0.07, gain=4.0)
     whole, cut = fit_drones([points(3.0, [mode]), points(6.0, [mode], trend_db=0.0)], 0.0)
     assert_is(only_band(whole), mode)
     assert_is(only_band(cut), mode)
     assert only_band(cut).rise_db <= only_band(whole).rise_db
+
+
+def test_a_level_that_hardly_turns_at_the_end_climbs_on_whatever_another_order_shows() -> None:
+    """At 109 Hz it falls by 0.1 dB to the end: an engine's own level does as much."""
+    mode = Mode(peak_hz=109.0, width=0.07, gain=4.0)
+    whole, cut = fit_drones([points(3.0, [mode]), points(6.0, [mode], trend_db=0.0)], 0.0)
+    assert_is(only_band(whole), mode)
+    assert cut.bands == ()
 
 
 def test_a_hill_cut_off_at_the_end_is_not_told_without_a_witness() -> None:

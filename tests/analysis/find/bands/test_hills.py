@@ -1,6 +1,8 @@
 """Hills as an eye sees them, held beside scipy.signal.peak_prominences on plain arrays."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -78,3 +80,17 @@ def test_prominence_lies_within_its_error(scatter_db: float) -> None:
     # the highest of a scatter is taken, so it reads a little high
     assert np.std(errors) == pytest.approx(1.0, abs=0.5)
     assert np.abs(np.mean(errors)) < 4.0
+
+
+def test_a_level_near_the_noise_is_no_surer_than_the_noise() -> None:
+    """Bins that lie on a smooth curve by chance: their scatter says nothing, the noise does.
+
+    Of 2 dB a bin, a Gaussian of 1.5 bins leaves 2 / sqrt(2 sqrt(pi) 1.5); a level as loud as the
+    noise is twice as unsure as the total.
+    """
+    smooth = curve(-40.0 + bump(100.0, 10.0, 0.15))
+    clear = replace(smooth, sigma_db=np.full(LOG_F.size, 2.0))
+    left = 2.0 / np.sqrt(2.0 * np.sqrt(np.pi) * 1.5)
+    assert seen_level(clear).sigma_db == pytest.approx(left, rel=0.01)
+    half = replace(clear, background_ms=0.5 * clear.total_ms)
+    assert seen_level(half).sigma_db == pytest.approx(2.0 * left, rel=0.01)
