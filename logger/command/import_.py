@@ -34,7 +34,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="WAV, FLAC, or the sound or video file of a phone or recorder",
     )
-    parser.add_argument("--telemetry", type=Path, metavar="FILE", help="CSV with time and rpm")
+    parser.add_argument(
+        "--telemetry", type=Path, metavar="FILE", help="CSV or xlsx with time and rpm"
+    )
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
     parser.add_argument(
         "--started",
@@ -83,6 +85,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab, pipe or space")
     columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
     columns.add_argument("--encoding", help="such as utf-8 or cp1252")
+    columns.add_argument("--worksheet", metavar="SHEET", help="sheet of a spreadsheet")
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ import codecs
 import errno
 import re
 import stat
+from collections.abc import Callable
 from pathlib import Path
 
 from logger.errors import TelemetryError
@@ -38,10 +39,12 @@ _MOST_CONTROL_SHARE = 0.01  # judgement: text has none but tabs and line ends; m
 _PROBE_BYTES = 4096
 
 
-def read_text(path: Path, encoding: str | None) -> str:
+def read_text(
+    path: Path, encoding: str | None, guess: Callable[[bytes], str] = lambda _: "cp1252"
+) -> str:
     r"""Read a text file whose encoding is known (``encoding``) or to be found out.
 
-    Each line of it ends in ``\n``.
+    Each line of it ends in ``\n``. ``guess`` names the encoding of bytes that are no Unicode.
 
     Raises
     ------
@@ -52,7 +55,7 @@ def read_text(path: Path, encoding: str | None) -> str:
     for magic, kind in _OTHER_KINDS:
         if data.startswith(magic):
             raise TelemetryError(f"{path} is {kind}, not a CSV file; save the table as CSV first")
-    used = _checked_encoding(encoding) if encoding is not None else _find_encoding(data)
+    used = _checked_encoding(encoding) if encoding is not None else _find_encoding(data, guess)
     text = _decode(path, data, used, asked=encoding is not None)
     text = text.replace("\0", "").removeprefix("\ufeff")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
@@ -102,7 +105,7 @@ def _checked_encoding(name: str) -> str:
     return info.name
 
 
-def _find_encoding(data: bytes) -> str:
+def _find_encoding(data: bytes, guess: Callable[[bytes], str]) -> str:
     for mark, name in _BYTE_ORDER_MARKS:
         if data.startswith(mark):
             return name
@@ -115,7 +118,7 @@ def _find_encoding(data: bytes) -> str:
     try:
         codecs.getincrementaldecoder("utf-8")().decode(data)  # a letter may be cut at the end
     except UnicodeDecodeError:
-        return "cp1252"
+        return guess(data)
     return "utf-8"
 
 

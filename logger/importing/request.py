@@ -35,6 +35,8 @@ class TelemetryOptions:
         ``comma``, ``semicolon``, ``tab``, ``pipe`` or ``space``, or the sign itself.
     decimal : str or None
         ``point`` or ``comma``, or the sign itself.
+    worksheet : str or None
+        A sheet of a spreadsheet, by its name or its number, counted from 1.
     """
 
     time_column: str | None = None
@@ -54,6 +56,7 @@ class TelemetryOptions:
     delimiter: str | None = None
     decimal: str | None = None
     encoding: str | None = None
+    worksheet: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -142,6 +142,8 @@ def _ask_for_rpm(path: Path, names: Sequence[ColumnName]) -> None:
     alone = ""
     if any(SPEED in kinds_of(name) for name in names):
         alone = f", or --rpm-column {NONE} if the log holds road speed alone"
+    if not all(name.text.isascii() for name in names):
+        alone += "; if these names look wrong, give --encoding"
     raise TelemetryError(
         f"no column of {path} looks like rpm; give --rpm-column, one of: {_listed(names)}{alone}"
     )

@@ -1,4 +1,4 @@
-"""The importer that comes with pipenote: tables of text in any usual shape."""
+"""The importer for tables: text or a spreadsheet, in any usual shape."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
@@ -24,9 +24,11 @@ from logger.importing.tables.column_names import (
     read_column_name,
 )
 from logger.importing.tables.column_reading import Column, read_columns
+from logger.importing.tables.encodings import guess_encoding
 from logger.importing.tables.long_form import read_long_form
 from logger.importing.tables.number_text import looks_like_number
 from logger.importing.tables.row_order import OrderedRows, order_rows
+from logger.importing.tables.spreadsheet import is_spreadsheet, read_sheet
 from logger.importing.tables.table_shape import Table, read_table
 from logger.importing.tables.time_columns import (
     Times,
@@ -44,7 +46,7 @@ _LONG_GAP_S = 2.0  # judgement: rpm can go up and down again meanwhile; longer g
 
 
 class CsvImporter:
-    """Reads CSV as loggers, phones and spreadsheets write it."""
+    """Reads CSV and xlsx as loggers, phones and spreadsheets write them."""
 
     name = "csv"
 
@@ -60,7 +62,10 @@ class CsvImporter:
         TelemetryError
             It holds no drive, or needs an option to be understood.
         """
-        text = read_text(path, options.encoding)
+        if is_spreadsheet(path):
+            text, options = read_sheet(path, options.worksheet), replace(options, delimiter="tab")
+        else:
+            text = read_text(path, options.encoding, guess_encoding)
         table = read_table(path, text, options)
         if (long_form := read_long_form(str(path), table, options.time_column)) is not None:
             table, options = long_form, replace(options, time_column="1")

@@ -520,4 +520,57 @@ _SPEEDS = (
     ),
 )
 
-SHAPES = (*_WIDE, *_HEADS, *_SHIFTED, *_LONG, *_TIME, *_SPEEDS)
+# Names in the most spoken languages, and the encodings that files in them come in.
+# Words: common practice, no source.
+_LANGUAGES = {
+    "English": ("Time (s);Engine speed (rpm);Vehicle speed (km/h)", ["utf-8", "utf-16"]),
+    "Chinese": (
+        "时间(秒);发动机转速(转/分);车速(公里/小时)",
+        ["utf-8", "utf-16", "gb18030", "gbk"],
+    ),
+    "Chinese, wide brackets": ("时间（s）;转速（rpm）;车速（km/h）", ["utf-8", "gb18030"]),
+    "Chinese, traditional": ("時間(s);引擎轉速(rpm);車速(km/h)", ["utf-8", "big5"]),
+    "Hindi": ("समय (सेकंड);इंजन की गति (rpm);वाहन की गति (किमी/घंटा)", ["utf-8", "utf-16"]),
+    "Spanish": (
+        "Tiempo (s);Régimen del motor (rpm);Velocidad del vehículo (km/h)",
+        ["utf-8", "cp1252", "iso8859-15", "cp850", "mac_roman"],
+    ),
+    "French": (
+        "Temps (s);Régime moteur (tr/min);Vitesse du véhicule (km/h)",
+        ["utf-8-sig", "cp1252", "iso8859-1"],
+    ),
+    "Arabic": (
+        "الوقت (ث);سرعة المحرك (دورة/دقيقة);سرعة السيارة (كم/س)",
+        ["utf-8", "utf-16", "cp1256", "iso8859-6"],
+    ),
+    "Bengali": ("সময় (সেকেন্ড);ইঞ্জিনের গতি (rpm);গাড়ির গতি (কিমি/ঘণ্টা)", ["utf-8", "utf-16"]),
+    "Portuguese": (
+        "Tempo (s);Rotação do motor (rpm);Velocidade do veículo (km/h)",
+        ["utf-8", "cp1252"],
+    ),
+    "Russian": (
+        "Время (с);Обороты двигателя (об/мин);Скорость (км/ч)",
+        ["utf-8", "utf-16", "cp1251", "koi8-r", "cp866", "iso8859-5", "mac_cyrillic"],
+    ),
+    "Urdu": ("وقت (سیکنڈ);انجن کی رفتار (rpm);گاڑی کی رفتار (km/h)", ["utf-8", "utf-16"]),
+    "Indonesian": ("Waktu (detik);Putaran mesin (rpm);Kecepatan kendaraan (km/jam)", ["utf-8"]),
+    "German": ("Zeit (s);Motordrehzahl (U/min);Fahrzeuggeschwindigkeit (km/h)", ["cp1252"]),
+    "Japanese": (
+        "時間 (秒);エンジン回転数 (回転/分);車速 (km/h)",
+        ["utf-8", "utf-16", "shift_jis", "euc_jp"],
+    ),
+    "Korean": ("시간 (초);엔진 회전수 (rpm);차량 속도 (km/h)", ["utf-8", "euc_kr"]),
+    "Turkish": ("Zaman (sn);Motor devri (d/dk);Araç hızı (km/sa)", ["utf-8", "cp1254"]),
+    "Polish": (
+        "Czas (s);Prędkość obrotowa silnika (obr/min);Prędkość pojazdu (km/h)",
+        ["utf-8", "cp1250"],
+    ),
+    "Italian": ("Tempo (s);Regime motore (giri/min);Velocità (km/h)", ["utf-8", "cp1252"]),
+}
+_SPOKEN = tuple(
+    Shape(name=f"{language} in {encoding}", content=table(head, ";").encode(encoding))
+    for language, (head, encodings) in _LANGUAGES.items()
+    for encoding in encodings
+)
+
+SHAPES = (*_SPOKEN, *_WIDE, *_HEADS, *_SHIFTED, *_LONG, *_TIME, *_SPEEDS)
