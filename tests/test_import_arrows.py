@@ -67,6 +67,7 @@ LOGGER_ROOMS = (
     "logger.recording",
     "logger.importing.request",
     "logger.importing.tables",
+    "logger.importing.tracks",
     "logger.importing",
     "logger.screen",
     "logger.record",

@@ -138,8 +138,19 @@ def _refuse_binary(path: Path, text: str) -> None:
         raise TelemetryError(f"{path} is not a text file; export the telemetry as CSV")
     if not text.strip():
         raise TelemetryError(f"{path} is empty; choose another file")
-    if len(text) > LONGEST_LINE and max(map(len, text.split("\n"))) > LONGEST_LINE:
+    if _has_long_line(text):
         raise TelemetryError(
             f"{path} has a line of more than {LONGEST_LINE} characters, so it is not a table; "
             "export the telemetry as CSV with one row a line"
         )
+
+
+def _has_long_line(text: str) -> bool:
+    """Jump from line end to line end, as far apart as allowed."""
+    start = 0
+    while len(text) - start > LONGEST_LINE:
+        end = text.rfind("\n", start, start + LONGEST_LINE + 1)
+        if end < 0:
+            return True
+        start = end + 1
+    return False

@@ -22,6 +22,8 @@ from logger.errors import TelemetryError
 from logger.folder.telemetry_file import telemetry_fault
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
 from logger.importing.tables.telemetry_csv import CsvImporter
+from logger.importing.tracks.gpx import GpxImporter
+from logger.importing.tracks.nmea_log import NmeaImporter
 from logger.software import load_added, others_code
 
 ENTRY_POINT_GROUP = "pipenote.importers"
@@ -46,6 +48,9 @@ class TelemetryImporter(Protocol):
         """
 
 
+_BUILT_IN: tuple[TelemetryImporter, ...] = (GpxImporter(), NmeaImporter(), CsvImporter())
+
+
 def read_telemetry_file(
     path: Path,
     options: TelemetryOptions,
@@ -66,7 +71,7 @@ def read_telemetry_file(
         raise TelemetryError(f"there is no file {path}; check the name")
     points = entry_points(group=ENTRY_POINT_GROUP) if installed is None else installed
     chosen = _choose(path, importer, tuple(points))
-    if isinstance(chosen, CsvImporter):
+    if chosen in _BUILT_IN:
         return chosen.read(path, options)
     with others_code(lambda why: _failed(chosen.name, f"it stopped with {why}")):
         telemetry = chosen.read(path, options)
@@ -125,20 +130,22 @@ def _failed(importer: str, problem: str) -> TelemetryError:
 def _choose(
     path: Path, importer: str | None, installed: tuple[EntryPoint, ...]
 ) -> TelemetryImporter:
-    built_in = CsvImporter()
-    if importer == built_in.name:
-        return built_in
     if importer is not None:
+        for each in _BUILT_IN:
+            if each.name == importer:
+                return each
         for point in installed:
             if point.name == importer:
                 return _load(point)
-        known = ", ".join([built_in.name, *(point.name for point in installed)])
+        known = ", ".join(
+            [*(each.name for each in _BUILT_IN), *(point.name for point in installed)]
+        )
         raise TelemetryError(f"there is no importer {importer}; give --importer, one of: {known}")
     found = [each for point in installed if _recognises(each := _load(point), path)]
     if len(found) > 1:
         names = " or ".join(each.name for each in found)
         raise TelemetryError(f"several importers know {path}; give --importer {names}")
-    return found[0] if found else built_in
+    return found[0] if found else next(each for each in _BUILT_IN if each.recognises(path))
 
 
 def _recognises(importer: TelemetryImporter, path: Path) -> bool:

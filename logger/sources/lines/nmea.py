@@ -8,6 +8,7 @@ whose VTG does not. The letters of status and mode are those of NMEA 0183 (IEC 6
 import math
 import re
 from dataclasses import dataclass
+from datetime import date, time
 
 from pynmeagps import NMEAMessage, NMEAMessageError, NMEAParseError, NMEAReader, NMEATypeError
 
@@ -31,11 +32,15 @@ class Sentence:
         Whether it says that the receiver knows where it is; None when it does not say.
     speed_m_s : float or None
         Over ground, as it stands there: without a fix it is worth nothing.
+    day, clock : date and time or None
+        In UTC, where it says so.
     """
 
     kind: str
     has_fix: bool | None
     speed_m_s: float | None
+    day: date | None = None
+    clock: time | None = None
 
 
 def parse_sentence(text: bytes) -> Sentence | None:
@@ -56,14 +61,21 @@ def parse_sentence(text: bytes) -> Sentence | None:
     if kind == "GGA":
         quality = _number(message, "quality")
         has_fix = quality is not None and quality not in _NO_FIX_QUALITIES
-        return Sentence(kind=kind, has_fix=has_fix, speed_m_s=None)
+        return Sentence(kind=kind, has_fix=has_fix, speed_m_s=None, clock=_clock(message))
     knots = _number(message, "spd" if kind == "RMC" else "sogn")
     if knots is None and kind == "VTG":
         km_h = _number(message, "sogk")
         speed_m_s = None if km_h is None else km_h / 3.6
     else:
         speed_m_s = None if knots is None else knots * KNOT_M_S
-    return Sentence(kind=kind, has_fix=_has_fix(message, kind), speed_m_s=speed_m_s)
+    day = getattr(message, "date", None)
+    return Sentence(
+        kind=kind,
+        has_fix=_has_fix(message, kind),
+        speed_m_s=speed_m_s,
+        day=day if isinstance(day, date) else None,
+        clock=_clock(message),
+    )
 
 
 def _has_fix(message: NMEAMessage, kind: str) -> bool | None:
@@ -71,6 +83,11 @@ def _has_fix(message: NMEAMessage, kind: str) -> bool | None:
     if kind == "RMC":
         return getattr(message, "status", "") == "A" and (not mode or mode in _MEASURED)
     return mode in _MEASURED if mode else None
+
+
+def _clock(message: NMEAMessage) -> time | None:
+    clock = getattr(message, "time", None)
+    return clock if isinstance(clock, time) else None
 
 
 def _number(message: NMEAMessage, name: str) -> float | None:

@@ -216,7 +216,7 @@ def test_an_importer_can_be_asked_for(tmp_path: Path) -> None:
     with pytest.raises(TelemetryError, match="--importer json-lines or other"):
         read(tmp_path / "log", *points)
     assert read(tmp_path / "log", *points, importer="other").frame["rpm"].tolist() == RPM
-    with pytest.raises(TelemetryError, match="one of: csv, json-lines, other"):
+    with pytest.raises(TelemetryError, match="one of: gpx, nmea, csv, json-lines, other"):
         read(tmp_path / "log", *points, importer="xml")
     with pytest.raises(TelemetryError):
         read(tmp_path / "log", *points, importer="csv")

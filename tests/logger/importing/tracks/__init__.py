@@ -1,0 +1,2 @@
+"""Tracks of satellite receivers."""
+# SPDX-License-Identifier: GPL-2.0-or-later
