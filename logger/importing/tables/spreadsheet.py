@@ -10,11 +10,11 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from logger.errors import LoggerError, TelemetryError
+from logger.errors import TelemetryError
 from logger.folder.text_decoding import LARGEST_FILE_BYTES
 from logger.importing.tables.row_kinds import is_data
 from logger.importing.tables.table_shape import MOST_LINES
-from logger.software import in_words
+from logger.software import in_words, others_code
 
 if TYPE_CHECKING:  # loaded where it is used, so that reading text stays quick
     from openpyxl.worksheet._read_only import ReadOnlyWorksheet
@@ -66,7 +66,7 @@ def _refuse_bombs(path: Path) -> None:
         with zipfile.ZipFile(path) as archive:
             parts = archive.infolist()
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
-        raise _damaged(path, error) from error
+        raise _damaged(path, in_words(error)) from error
     names = {part.filename for part in parts}
     if _WORKBOOK not in names:
         kind = "an OpenDocument spreadsheet" if "mimetype" in names else "a zip file"
@@ -86,18 +86,18 @@ def _refuse_bombs(path: Path) -> None:
 def _opened(path: Path) -> Iterator[list["ReadOnlyWorksheet"]]:
     import openpyxl
 
-    try:
-        with path.open("rb") as file, warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # about styles, which are of no use here
-            book = openpyxl.load_workbook(file, read_only=True, data_only=True, keep_links=False)
-            try:
-                yield list(book.worksheets)
-            finally:
-                book.close()
-    except LoggerError:
-        raise
-    except Exception as error:  # a damaged file fails in many ways there
-        raise _damaged(path, error) from error
+    # a damaged file fails in many ways there, and its warnings are about styles
+    with (
+        others_code(lambda why: _damaged(path, why)),
+        path.open("rb") as file,
+        warnings.catch_warnings(),
+    ):
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(file, read_only=True, data_only=True, keep_links=False)
+        try:
+            yield list(book.worksheets)
+        finally:
+            book.close()
 
 
 def _choose(
@@ -176,8 +176,8 @@ def _too_large(path: Path) -> TelemetryError:
     )
 
 
-def _damaged(path: Path, error: Exception) -> TelemetryError:
+def _damaged(path: Path, why: str) -> TelemetryError:
     return TelemetryError(
-        f"{path} cannot be read as a spreadsheet ({in_words(error)[:200]}); open it and save it "
+        f"{path} cannot be read as a spreadsheet ({why[:200]}); open it and save it "
         "again, or save the table as CSV"
     )
