@@ -15,6 +15,11 @@ def listed(items: Sequence[str]) -> str:
     return f"{', '.join(items[:-1])} and {items[-1]}"
 
 
+def first_sentence(text: str) -> str:
+    """Give a text up to its first full stop, without it."""
+    return text.partition(". ")[0].rstrip(".")
+
+
 def sentence(text: str) -> str:
     """Capital at the start, unless that is a name such as obd:auto; full stop at the end."""
     text = text.strip()

@@ -29,6 +29,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_sizing_options(parser)
     add_keep_option(parser)
     add_sheet_options(parser)
+    parser.add_argument("--full", action="store_true", help="tell all: costs, assumptions, notes")
     options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
 
 
@@ -54,11 +55,12 @@ def tell(sizing: Sizing | None, arguments: argparse.Namespace) -> None:
     """Write the sheets where they are asked for, and print what was sized."""
     from analysis.answers.documents import no_drone_document
     from analysis.answers.sizing_document import sizing_document
-    from logger.command.tables.size import size_text
+    from logger.command.tables.size import short_text, size_text
 
     if sizing is None:
         why = f"{arguments.session} holds no drone that a branch could cure, so nothing is sized."
         options.give(arguments, no_drone_document(why), why)
         return
     write_sheets(sheets_pdf(sizing, arguments), arguments)
-    options.give(arguments, sizing_document(sizing), size_text(sizing))
+    told = size_text(sizing) if arguments.full else short_text(sizing)
+    options.give(arguments, sizing_document(sizing), told)

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from rich.console import RenderableType
 
 from analysis.branches import Branch, Can, Sizing
+from analysis.build.workshop.card import card_rows, how_many
 from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
-from analysis.size.advice import BY_EAR, no_room
+from analysis.size.advice import BY_EAR, NO_CURE, no_room
 from analysis.words.lengths import both, millimetres
 from analysis.words.quantities import temperature_both
-from analysis.words.sentences import listed
+from analysis.words.sentences import first_sentence, listed
 from logger.command.tables.layout import decibel, doubt_rows
 from logger.screen.terminal import Row, labelled
 
@@ -21,17 +22,42 @@ _DATUM = (
 )
 
 
+def short_text(sizing: Sizing) -> RenderableType:
+    """Say what is needed at the car, in at most 15 lines; :func:`size_text` has all."""
+    misfit = no_room(sizing)
+    others = [warning for warning in sizing.warnings if warning is not misfit]
+    rows: list[Row] = [("Drone", _drone(sizing))]
+    if misfit is not None:
+        rows.append(("Does not fit", misfit.message))
+    if misfit is None or misfit.code != NO_CURE:
+        rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing)]
+    rows.append(("Drone after", _promise(sizing)))
+    if others:
+        more = f" (and {len(others) - 1} more)" if len(others) > 1 else ""
+        rows.append(("Look out", f"{first_sentence(others[0].message)}{more}"))
+    rows.append(("More", "with --full; the cautions are in the report: read them before you start"))
+    return labelled(rows)
+
+
+def _cards(sizing: Sizing) -> Iterator[tuple[str, list[str]]]:
+    """Each branch, and its measures as on the card of the report."""
+    rows = list(card_rows(sizing))
+    for number in range(1, len(sizing.branches) + 1):
+        label = f"Branch {number}" if len(sizing.branches) > 1 else "Branch"
+        yield label, [f"{row[0][0].lower()}{row[0][1:]} {row[number]}" for row in rows]
+    if sizing.legs:
+        yield "Pipes", [how_many(sizing)]
+
+
 def size_text(sizing: Sizing) -> RenderableType:
     """Branches to cut, what they should do, and what that rests on."""
-    target, predicted = sizing.target, sizing.predicted
-    order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
-    change = predicted.level_change_db_range
+    predicted = sizing.predicted
     several = len(sizing.branches) > 1
     misfit = no_room(sizing)
     spacing = None if sizing.spacing_m is None else both(sizing.spacing_m)
     rows: list[Row] = [
         *([] if misfit is None else [("Does not fit", misfit.message)]),
-        ("Drone", f"{target.peak_hz:.1f} Hz{order}"),
+        ("Drone", _drone(sizing)),
         *(
             (f"Branch {number}" if several else "Branch", _branch(branch))
             for number, branch in enumerate(sizing.branches, start=1)
@@ -39,13 +65,7 @@ def size_text(sizing: Sizing) -> RenderableType:
         *([("Pipes", f"one on each: {listed(sizing.legs)}")] if sizing.legs else []),
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
-        (
-            "Drone after",
-            f"{decibel(predicted.level_change_db)}; {decibel(change.high)} to "
-            f"{decibel(change.low)} over the credible "
-            f"{'gas temperatures' if sizing.branches[0].position_m is None else 'cases'}"
-            f"{' and engine speeds' if any(d.code == BY_EAR for d in sizing.warnings) else ''}",
-        ),
+        ("Drone after", _promise(sizing)),
         ("Elsewhere", decibel(predicted.elsewhere_change_db)),
         *(("More", gain) for gain in sizing.gains),
         *_costs(sizing),
@@ -54,6 +74,22 @@ def size_text(sizing: Sizing) -> RenderableType:
         ("Before work", "read the cautions in the report before you go under the car"),
     ]
     return labelled(rows)
+
+
+def _drone(sizing: Sizing) -> str:
+    target = sizing.target
+    order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
+    return f"{target.peak_hz:.1f} Hz{order}"
+
+
+def _promise(sizing: Sizing) -> str:
+    change = sizing.predicted.level_change_db_range
+    cases = "gas temperatures" if sizing.branches[0].position_m is None else "cases"
+    by_ear = any(doubt.code == BY_EAR for doubt in sizing.warnings)
+    return (
+        f"{decibel(sizing.predicted.level_change_db)}; {decibel(change.high)} to "
+        f"{decibel(change.low)} over the credible {cases}{' and engine speeds' if by_ear else ''}"
+    )
 
 
 def _branch(branch: Branch) -> str:

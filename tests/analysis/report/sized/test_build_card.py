@@ -21,7 +21,7 @@ def test_all_that_is_needed_at_the_car_is_on_it() -> None:
     card, sketch = card_blocks(one)
     told = rows(card)
     assert told["Weld it at"] == ("1480 mm (58 1/4 in) from the collector",)
-    assert told["Cut to, from the pipe's wall"] == ("718 mm (28 1/4 in)",)
+    assert told["Cut the tube to"] == ("718 mm (28 1/4 in) from the pipe's inner wall",)
     (cap,) = told["Cap"]
     assert cap.startswith("slides: start with the sleeve ")
     assert isinstance(sketch, Drawing)
@@ -49,4 +49,4 @@ def test_a_can_has_its_neck() -> None:
 def test_without_a_place_there_is_no_sketch_and_that_is_told() -> None:
     nowhere = sizing(replace(branch(), position_m=None))
     (card,) = card_blocks(nowhere)
-    assert "place not worked out" in rows(card)["Weld it at"][0]
+    assert "not worked out" in rows(card)["Where"][0]
