@@ -35,7 +35,7 @@ def short_text(sizing: Sizing) -> RenderableType:
     if others:
         more = f" (and {len(others) - 1} more)" if len(others) > 1 else ""
         rows.append(("Look out", f"{first_sentence(others[0].message)}{more}"))
-    rows.append(("More", "with --full; the cautions are in the report: read them before you start"))
+    rows.append(("More", "--full tells all; the report has the cautions: read them first"))
     return labelled(rows)
 
 
