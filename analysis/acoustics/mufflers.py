@@ -82,7 +82,7 @@ def chambers(
     shares : of the length, one for each chamber; they add up to one
     tube_m : bore of the tubes between chambers
     reach : how far the tube at each plate, the two ends counted, reaches into the chambers beside
-        it, over their length; below 0.5
+        it, over their length; two in one chamber add up to less than one
     """
     whole: Matrix | None = None
     last = len(shares) - 1

@@ -46,10 +46,12 @@ _PASS_BORE = (0.8, 1.0)
 _PASS_IN_SHELL = 0.42
 _PASS_OPEN = (0.002, 0.25)
 # judgement: where the plates of a chambered muffler stand, over its length; how far tubes reach
-# into a chamber, over the chamber's; bore of the tubes through the plates over the pipe's.
+# into a chamber, over the chamber's, and how far two from both ends together (the textbook's best
+# are a half and a quarter: Munjal, 1987, ch. 8, from memory); bore of the tubes through the plates
+# over the pipe's.
 _PLATE = (0.33, 0.67)
 _FIRST_OF_THREE = (0.2, 0.5)
-_REACH = (0.0, 0.48)
+_REACH, _REACH_TOGETHER = (0.0, 0.6), 0.95
 _PLATE_BORE = (0.75, 1.1)
 # Catalyst: cells of 400 to 200 to the square inch are 1.1 to 1.7 mm wide between coated walls, 600
 # are 0.9; two thirds to five sixths of the face is open. Makers' data sheets, from memory.
@@ -121,13 +123,18 @@ def _three_chambers(at: Medium, casing: Casing, share: list[FloatArray]) -> Matr
 def _chambers(
     at: Medium, casing: Casing, shares: tuple[FloatArray, ...], share: list[FloatArray]
 ) -> Matrix:
-    reach = [_evenly(_REACH, each) for each in share[1:4]]
+    inlet, plate, outlet = (_evenly(_REACH, each) for each in share[1:4])
+    fullest = np.maximum(inlet, outlet) + plate
+    if len(shares) > 2:
+        fullest = np.maximum(fullest, 2.0 * plate)
+    short = _REACH_TOGETHER / np.maximum(fullest, _REACH_TOGETHER)
+    reach = (inlet, *(plate for _ in shares[1:]), outlet)
     return mufflers.chambers(
         at,
         casing,
         shares=shares,
         tube_m=_evenly(_PLATE_BORE, share[4]) * casing.inlet_m,
-        reach=(reach[0], *(reach[1] for _ in shares[1:]), reach[2]),
+        reach=tuple(each * short for each in reach),
     )
 
 
