@@ -11,7 +11,7 @@ from analysis.basics.interval import Interval
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
 from analysis.exhaust.pipes import pipes_of
-from analysis.exhaust.sections import Section, pipe_beside_m, too_narrow
+from analysis.exhaust.sections import KINDS, Section, pipe_beside_m, too_narrow
 from analysis.words.lengths import millimetres
 
 # A branch keeps this far from the ends of its pipe; judgement: a torch must get around it.
@@ -161,11 +161,17 @@ def positions_m(line: ExhaustLine, pieces: Pieces) -> FloatArray:
 
 
 def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
-    """Numbers of the pieces at whose upstream end a branch could be welded on, room or not."""
+    """Numbers of the pieces at whose upstream end a branch could be welded on, room or not.
+
+    None is upstream of a catalyst: law, and the sensors that watch it (42 U.S.C. 7522(a)(3), and
+    the like elsewhere).
+    """
     lengths = line.lengths_m[pieces.section]
     from_start_m = pieces.start * lengths
     clear = np.minimum(from_start_m, lengths - from_start_m) >= _CLEAR_OF_END_M
     takes_branch = np.array([section.kind.takes_branch for section in line.sections])
+    is_catalyst = np.array([section.kind is KINDS["catalyst"] for section in line.sections])
+    takes_branch &= np.cumsum(is_catalyst[::-1])[::-1] == 0
     return np.flatnonzero(clear & takes_branch[pieces.section]).astype(np.int64)
 
 

@@ -73,8 +73,8 @@ def set_up(
     allowed = in_room(line, position_m)
     if allowed.size == 0:
         raise SizingError(
-            "no place for a branch lies on a pipe, 50 mm or more from its ends; check [room] "
-            "places and the lengths of the exhaust's sections in the car file"
+            "no place for a branch lies on a pipe after the last catalyst, 50 mm or more from its "
+            "ends; check [room] places and the lengths of the exhaust's sections in the car file"
         )
     rng = np.random.default_rng(5)  # the same car gives the same answer
     heard, near = lay_curve_out(curve, engine_order)
