@@ -76,6 +76,7 @@ class BandChange:
     why: str  # one sentence
     smallest_change_db: float
     kept_alike: tuple[Condition, ...] = ()  # in both drives, beside engine speed
+    highest_change_db: float = float("nan")  # of the drone's highest level, as size foretells it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,14 @@
-"""What a cure is: the numbers that sizing, comparison and pages share."""
+"""What a cure is: the definition and the numbers that sizing, comparison and pages share.
+
+A drone is cured when its order is ``CURED_DB`` down twice over: in its highest level between
+``NEAR_LOW`` and ``NEAR_HIGH`` times the drone's rpm, and in its mean square over the drone's band;
+and when its highest level in the rest of the driving range is no more than ``ELSEWHERE_DB`` up.
+
+The highest level is what sizing foretells and what a promise is kept by. A comparison asks for
+both, because the mean alone can hide a peak that is left. Sizing need not ask for the mean: within
+a band nothing is more than 3 dB below its peak before the work, and after it a branch leaves the
+mean further below the highest level than that.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 # Half as loud is about 10 dB; 3 dB more is what most people just notice in noise.

@@ -147,7 +147,13 @@ def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:
     if not pair.is_withheld:
         return change
     nothing = Interval(low=np.nan, high=np.nan)
-    return replace(change, change_db=np.nan, ci95_db=nothing, smallest_change_db=np.nan)
+    return replace(
+        change,
+        change_db=np.nan,
+        ci95_db=nothing,
+        smallest_change_db=np.nan,
+        highest_change_db=np.nan,
+    )
 
 
 def _judged(band: DroneBand, change: LevelChange, pair: DrivePair) -> BandChange:
@@ -160,4 +166,5 @@ def _judged(band: DroneBand, change: LevelChange, pair: DrivePair) -> BandChange
         why=why,
         smallest_change_db=can_show_db(change, pair.suspected_gain),
         kept_alike=tuple(sorted(change.kept_alike)),
+        highest_change_db=change.highest_change_db,
     )

@@ -171,7 +171,12 @@ def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
     if around.moved_to is not None:
         return Verdict.MOVED
     cured = change.change_db <= CURED_DB and high <= CLEARLY_DOWN_DB and around.left is None
-    return Verdict.CURED if cured else Verdict.REDUCED
+    return Verdict.CURED if cured and not _peak_is_left(change) else Verdict.REDUCED
+
+
+def _peak_is_left(change: LevelChange) -> bool:
+    """Whether the highest level is short of a cure; False where it is not known."""
+    return change.highest_change_db > CURED_DB
 
 
 def either_way(change: LevelChange, gain: GainChange | None) -> LevelChange:
@@ -199,6 +204,7 @@ def _less_gain(change: LevelChange, gain: GainChange) -> LevelChange:
     return replace(
         change,
         change_db=less_db,
+        highest_change_db=change.highest_change_db - gain.gain_db,
         ci95_db=Interval(low=less_db - float(down_db), high=less_db + float(up_db)),
     )
 
@@ -257,13 +263,21 @@ def _what_follows(verdict: Verdict, change: LevelChange, around: Surroundings) -
         now_rpm = around.moved_to.peak_rpm
         return f", but a drone of the same order now peaks at {now_rpm:,.0f} rpm."
     if verdict is Verdict.CURED:
-        return ", and no drone is left in the band."
+        highest = ""
+        if np.isfinite(change.highest_change_db):
+            highest = f", its highest level by {change.highest_change_db:+.1f} dB"
+        return f"{highest}, and no drone is left in the band."
     if around.left is not None:
         return f", but a drone is left at {around.left.peak_rpm:,.0f} rpm."
     if around.overall_unit:
         return (
             ": better; the drone itself fell by at least as much, and only sound can tell whether "
             "it is cured."
+        )
+    if change.change_db <= CURED_DB and _peak_is_left(change):
+        return (
+            f": better, but its highest level changed by only {change.highest_change_db:+.1f} dB, "
+            f"and a cure is {-CURED_DB:.0f} dB of both."
         )
     return f": better, but short of the {-CURED_DB:.0f} dB of a cure."
 

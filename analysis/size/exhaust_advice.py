@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch
-from analysis.exhaust.bench import WORST, Outcome
+from analysis.exhaust.bench import Outcome
 from analysis.exhaust.ensemble import Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
@@ -17,6 +17,7 @@ from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.findings import Doubt
 from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, slide, whistle
 from analysis.size.branch_gas import BranchGas
+from analysis.size.parts import credible_db
 from analysis.size.plan import SURE_SHARE, Plan, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
@@ -276,5 +277,5 @@ def _cases(share: float) -> str:
 
 
 def _worst_db(outcome: Outcome) -> float:
-    """Change of the drone that one case in ten is worse than."""
-    return float(np.quantile(outcome.drone_db, WORST))
+    """Change of the drone in the worst credible case, as it is foretold."""
+    return credible_db(outcome.drone_db).high

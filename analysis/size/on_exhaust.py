@@ -11,7 +11,6 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.acoustics.gas import exhaust_gas
-from analysis.basics.interval import Interval
 from analysis.branches import (
     Branch,
     HandMethod,
@@ -30,19 +29,16 @@ from analysis.size.drone_curve import DroneCurve, drone_curve
 from analysis.size.endless_pipe import EndlessPipe
 from analysis.size.exhaust_advice import Work, assumptions, gains, other_places, warnings
 from analysis.size.hand_method import hand_length_m, hand_method
-from analysis.size.parts import loss_curves, make_branch, make_pipe
+from analysis.size.parts import credible_db, loss_curves, make_branch, make_pipe
 from analysis.size.picture import line_picture
 from analysis.size.plan import Plan, choose_plan
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room
 from analysis.size.setup import set_up
 
-# judgement: where a branch may be tuned, over the drone's frequency; the quantiles of the guesses
-# that a foretold range spans; what the guesses, all of one model, do not differ in. 20 % more moves
-# a length by 1 mm, the range's worse end by 0.4 and by 0.14 dB.
+# judgement: where a branch may be tuned, over the drone's frequency. 20 % more moves a length by
+# 1 mm.
 _TUNES = (0.75, 1.5)
-_CREDIBLE = (0.02, 0.98)  # quantiles of the guesses
-_MODEL_DB = 0.7
 _TAPE_M = 0.005  # a place is told no finer; judgement: nor found finer
 _FITTING_SHARE, _CHOOSING_SHARE = 0.3, 0.6  # of the time; judgement: only the progress bar
 
@@ -140,11 +136,10 @@ def _lengths_m(request: SizingRequest, gas: BranchGas) -> tuple[float, float]:
 
 def _predict(target: Target, bench: ExhaustBench, outcome: Outcome) -> Prediction:
     drone_db, elsewhere_db = outcome.drone_db[0], outcome.elsewhere_db[0]
-    low, high = np.quantile(drone_db, _CREDIBLE)
     known = target.engine_order is not None and not bench.near.all()
     return Prediction(
         level_change_db=float(np.median(drone_db)),
-        level_change_db_range=Interval(low=float(low) - _MODEL_DB, high=float(high) + _MODEL_DB),
+        level_change_db_range=credible_db(drone_db),
         elsewhere_change_db=float(np.median(elsewhere_db)) if known else float("nan"),
     )
 

@@ -47,7 +47,7 @@ def _reach(trim: Trim) -> str:
 
 def outlook_words(outlook: TrimOutlook) -> str:
     """Say what is gained by trimming, or why to leave the caps alone."""
-    now = f"as built, {_state(outlook.now_db, outlook.elsewhere_now_db, outlook.cured_now_share)}"
+    now = f"as built, {_cured(outlook.cured_now_share)}"
     cure = f"(a cure: {-CURED_DB:.0f} dB down and nothing else {ELSEWHERE_DB:.0f} dB up)"
     if not outlook.is_worth_it:
         return f"{now} {cure}; no trim would improve that by much"
@@ -62,6 +62,10 @@ def outlook_words(outlook: TrimOutlook) -> str:
 def _state(drone_db: float, elsewhere_db: float, cured_share: float) -> str:
     elsewhere = f", elsewhere by {elsewhere_db:+.1f} dB" if math.isfinite(elsewhere_db) else ""
     return (
-        f"the drone's highest level changes by {drone_db:+.1f} dB{elsewhere}, and "
-        f"{100.0 * cured_share:.0f} of 100 credible cases are cured"
+        f"the drone's highest level would change by {drone_db:+.1f} dB{elsewhere}, and "
+        f"{_cured(cured_share)}"
     )
+
+
+def _cured(share: float) -> str:
+    return f"{100.0 * share:.0f} of 100 credible cases are cured"

@@ -85,6 +85,7 @@ class LevelChange:
     unlike_arm_db: float = 0.0  # what of the interval is for that, and for loads not quite alike
     before_db: float = float("nan")  # 10 lg of the mean squares
     after_db: float = float("nan")
+    highest_change_db: float = float("nan")  # of the drone's highest level
 
     @property
     def tells(self) -> bool:

@@ -2,8 +2,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from analysis.compare.match.highest import highest_change_db
 from analysis.compare.match.level_change import (
     DAY_SPREAD_DB,
     OVERALL_DAY_SPREAD_DB,
@@ -67,7 +68,9 @@ class DrivePair:
         day_db = OVERALL_DAY_SPREAD_DB if self.postfix.levels_only else DAY_SPREAD_DB
         between_db = math.hypot(day_db, self.gain_sd_db)
         bins = bins_within(band.low_rpm, band.high_rpm)
-        return change_in_bins(before, after, bins, between_drives_db=between_db)
+        change = change_in_bins(before, after, bins, between_drives_db=between_db)
+        highest_db = highest_change_db(before, after, band.peak_rpm)
+        return replace(change, highest_change_db=highest_db)
 
 
 def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:

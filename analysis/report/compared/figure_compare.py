@@ -158,11 +158,12 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
     away = np.ones(curve.rpm.shape, dtype=np.bool_)
     for change in mine:
         band = change.band
-        inside = (curve.rpm >= band.low_rpm) & (curve.rpm <= band.high_rpm)
         low_rpm, high_rpm = NEAR_LOW * band.peak_rpm, NEAR_HIGH * band.peak_rpm
         away &= (curve.rpm < low_rpm) | (curve.rpm > high_rpm)
-        where = "In it" if len(mine) == 1 else f"In the one at {words.rpm(band.peak_rpm)}"
-        text += _highest(curve, inside, where)
+        if np.isfinite(change.highest_change_db):
+            which = "" if len(mine) == 1 else f" at {words.rpm(band.peak_rpm)}"
+            by = words.change(change.highest_change_db)
+            text += f" The highest level of the drone{which} changed by {by}."
     return text + _highest(curve, away, "Away from it" if mine else "Over all")
 
 

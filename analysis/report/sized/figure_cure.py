@@ -110,6 +110,11 @@ def _loss_summary(sizing: Sizing) -> str:
     inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
     if not inside.any():
         return text.strip()
+    if sizing.line is not None:
+        return (
+            f"{text}It tells where the branches work, as in a pipe without an end; how much comes "
+            "off in this exhaust is said below."
+        )
     rows = sorted({0, curves.likely_index, curves.temperature_k.size - 1})
     least = [
         f"{words.decibel(float(curves.loss_db[row][inside].min()))} with the gas at "
@@ -122,14 +127,17 @@ def _loss_summary(sizing: Sizing) -> str:
 
 def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     top = int(np.nanargmax(curves.before_db))
-    peak_rpm, peak_db = float(curves.rpm[top]), float(curves.before_db[top])
+    peak_rpm = float(curves.rpm[top])
     near = (curves.rpm >= NEAR_LOW * peak_rpm) & (curves.rpm <= NEAR_HIGH * peak_rpm)
     left = int(np.nanargmax(np.where(near, curves.after_db, -np.inf)))
+    middle = ""
+    if sizing.line is not None:
+        middle = (
+            " Each line is the middle of all credible cases, engine speed by engine speed; as no "
+            "single case is quiet everywhere, the highest level foretold lies above the line."
+        )
     return (
-        f"At {words.rpm(peak_rpm)}, where the drone is loudest, it gets "
-        f"{words.quieter(float(curves.after_db[top]) - peak_db)}. What is left of the drone is "
-        f"loudest at {words.rpm(float(curves.rpm[left]))}, "
-        f"{words.decibel(peak_db - float(curves.after_db[left]))} below the old peak: that is what "
-        "counts. At other engine speeds the order's highest level changes by "
-        f"{words.change(sizing.predicted.elsewhere_change_db)}."
+        f"What is left of the drone, which is loudest at {words.rpm(peak_rpm)} now, is loudest at "
+        f"{words.rpm(float(curves.rpm[left]))}. At other engine speeds the order's highest level "
+        f"changes by {words.change(sizing.predicted.elsewhere_change_db)}.{middle}"
     )

@@ -321,13 +321,17 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
 
 
 def _predicted(sizing: Sizing) -> list[Block]:
+    gas_k = sizing.gas_temperature_k
+    over = (
+        f"branch gas of {words.temperature_both(gas_k.low)} to {words.temperature_both(gas_k.high)}"
+    )
+    if sizing.line is not None:
+        over = "all that the car file and the drive leave open"
     span, levels = sizing.predicted.level_change_db_range, level_chart(sizing)
     text = (
         f"Change of the drone's highest level: "
         f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
-        f"{words.change(span.high)} over branch gas of "
-        f"{words.temperature_both(sizing.gas_temperature_k.low)} to "
-        f"{words.temperature_both(sizing.gas_temperature_k.high)}). Gas rushing past the mouth "
+        f"{words.change(span.high)} over {over}). Gas rushing past the mouth "
         "makes the deepest values shallower, so trust the width more than the depth."
     )
     return [*([] if levels is None else [levels]), Text(text=text)]

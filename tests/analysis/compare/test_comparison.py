@@ -53,6 +53,23 @@ def test_drone_left_in_the_band_is_no_cure() -> None:
     assert "left" in change.why
 
 
+def test_a_peak_that_is_left_is_no_cure() -> None:
+    """One bin of 1 % hardly shows in the mean over the band, and is heard."""
+    narrow = np.abs(RPM / (1.04 * PEAK) - 1.0) < 0.006
+    left = np.where(narrow, 10.0**-0.2, 10.0**-2.5) * BEFORE_MS
+    change = only_change(drive(BEFORE_MS, (BAND,)), drive(left, seed=2))
+    assert change.level_change_db < -11.0
+    assert change.highest_change_db > -9.0
+    assert change.verdict is Verdict.REDUCED
+    assert "highest level" in change.why
+
+
+@pytest.mark.parametrize("decibels", [-15.0, -6.0, 7.0])
+def test_the_highest_level_changes_by_what_everything_does(decibels: float) -> None:
+    change = only_change(drive(BEFORE_MS, (BAND,)), drive(changed(decibels), seed=2))
+    assert change.highest_change_db == pytest.approx(decibels, abs=1.5)
+
+
 def test_drone_that_came_up_elsewhere_has_moved() -> None:
     elsewhere = 1.2 * PEAK
     after = drive(drone_ms(RPM, elsewhere), (make_band(3.0, elsewhere, level_db=79.0),), seed=2)

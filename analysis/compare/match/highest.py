@@ -1,0 +1,49 @@
+"""By how much a drone's highest level changed: what ``size`` foretells, as two drives show it."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import numpy as np
+from scipy.ndimage import uniform_filter1d
+
+from analysis.basics.arrays import FloatArray
+from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.compare.match.noise import variance_of_bins
+from analysis.compare.match.side_by_side import side_by_side
+from analysis.find.curves.pass_table import PassTable
+from analysis.findings import OrderCurve
+
+# judgement: neighbours that noise is evened out over, before the highest is taken; a drone spans
+# seven bins and more. Two more move a highest level by 0.2 dB.
+_SMOOTHED_BINS = 3
+
+
+def highest_change_db(
+    before: OrderCurve | None, after: OrderCurve | None, peak_rpm: float
+) -> float:
+    """Highest level after against before, over the engine speeds that count as the drone's.
+
+    Only what both drives hold counts. What is buried in noise is taken to be as loud as could just
+    be seen, so a deep cure comes out no deeper than the drives can show. NaN where they share
+    nothing.
+    """
+    if before is None or after is None:
+        return float("nan")
+    laid = side_by_side(before, after)
+    rpm = bin_centre_rpm(laid.bins)
+    near = laid.shared & (rpm >= NEAR_LOW * peak_rpm) & (rpm <= NEAR_HIGH * peak_rpm)
+    if not near.any():
+        return float("nan")
+    loudest = [
+        _smoothed(_seen_ms(curve, table)[near]).max()
+        for curve, table in ((before, laid.before), (after, laid.after))
+    ]
+    return float(10.0 * np.log10(loudest[1] / loudest[0]))
+
+
+def _seen_ms(curve: OrderCurve, table: PassTable) -> FloatArray:
+    least_ms = np.sqrt(np.nan_to_num(variance_of_bins(curve, table))) + np.finfo(float).tiny
+    return np.asarray(np.maximum(np.nan_to_num(table.curve_ms), least_ms))
+
+
+def _smoothed(level_ms: FloatArray) -> FloatArray:
+    return np.asarray(uniform_filter1d(level_ms, _SMOOTHED_BINS, mode="nearest"))
