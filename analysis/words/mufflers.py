@@ -8,9 +8,9 @@ from collections.abc import Mapping
 
 # by type in the car file, told to whoever writes one
 LOOKS: Mapping[str, str] = {
-    "straight-through": "a lamp at one end shines out of the other; you see holes or louvres",
-    "three-pass": "no light comes through, the pipes are set off; knocked on, dull amid its length",
-    "chambered": "no light or a bent gleam; plates inside, it rings hollow, no wool",
+    "straight-through": "a lamp at one end shines out of the other; with wool it sounds dull",
+    "three-pass": "no light comes through; pipes set off, and a long tube with holes inside",
+    "chambered": "no light, or a bent gleam; the inlet soon ends before a plate; it rings hollow",
     "resonator": "a small straight-through one, hardly wider than the pipe",
     "unknown": "you cannot tell: all of them count",
 }
