@@ -35,7 +35,7 @@ class Desk:
     secret: str
     templates: Environment
 
-    def page(self, name: str, *, title: str, status: int = 200, **values: object) -> Response:
+    def page(self, name: str, /, *, title: str, status: int = 200, **values: object) -> Response:
         """Make a page from its template; every text in it is escaped."""
         text = self.templates.get_template(f"{name}.html.j2").render(
             title=title,

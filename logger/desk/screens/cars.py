@@ -1,72 +1,89 @@
-"""Car files: write one, change one, see whether it can be read."""
+"""Car files: asked for as a form, drawn to scale, changed as text."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+from markupsafe import Markup
+from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from analysis.describe.car_text import car_text
+from logger.desk.car_form import Shown, car_form, read_and_show
 from logger.desk.desk import Desk, address, see, small_form, text_of
 from logger.folder.output_file import write_whole
 
-_EXAMPLE = """# Measure along the middle of the pipe, from the collector to the outlet.
-[engine]
-cylinders = 6
-
-[[exhaust.section]]
-kind = "pipe"
-length = "2.27 m"
-inner_diameter = "47.7 mm"
-
-[[exhaust.section]]
-kind = "muffler"
-length = "0.45 m"
-inner_diameter = "180 mm"
-
-[[exhaust.section]]
-kind = "pipe"
-length = "1.2 m"
-inner_diameter = "47.7 mm"
-
-[room]
-places = [["0.3 m", "2.2 m"]]
-longest_branch = "1.1 m"
-"""
+_WRITE = "write"
 
 
 async def every_car(request: Request, desk: Desk) -> Response:
-    """List the car files, and offer to write another."""
+    """List the car files, and ask for another."""
     del request
-    return desk.page(
-        "cars", title="Cars", shelves=desk.library.look(), file="", text=_EXAMPLE, is_new=True
-    )
+    return _form_page(desk, {})
+
+
+async def asked(request: Request, desk: Desk) -> Response:
+    """Take in answers: draw the car so far, and write its file when that is asked for."""
+    told = await small_form(request)
+    if not text_of(told, _WRITE):
+        return _form_page(desk, _typed(told))
+    form = car_form(_typed(told))
+    if form.table is None:
+        return _form_page(desk, _typed(told))
+    name = text_of(told, "name")
+    file = desk.library.free_path(name if name.endswith(".toml") else f"{name}.toml")
+    write_whole(file, car_text(form.table).encode("utf-8"))
+    return see(address("cars", file.name))
 
 
 async def one_car(request: Request, desk: Desk) -> Response:
-    """Show one car file."""
+    """Show one car file, drawn, with what is odd, and its text to change."""
     name = request.path_params["car"]
     file = desk.library.car(name)
     if file is None:
         raise HTTPException(404)
+    shown = read_and_show(file)
     return desk.page(
-        "cars",
+        "car",
         title=name,
-        shelves=desk.library.look(),
         file=name,
+        complaint="" if isinstance(shown, Shown) else desk.shown(shown),
+        odd=shown.odd if isinstance(shown, Shown) else (),
+        drawing=_as_markup(shown if isinstance(shown, Shown) else None),
         text=file.read_text(encoding="utf-8", errors="replace"),
-        is_new=False,
     )
 
 
-async def save(request: Request, desk: Desk) -> Response:
-    """Write a car file; an older one of the same name is replaced only where it was opened."""
-    told = await small_form(request)
-    name, text = text_of(told, "name"), text_of(told, "text")
-    if not name.endswith(".toml"):
-        name = f"{name}.toml"
-    file = desk.library.car(name) if text_of(told, "replace") else None
-    is_new = file is None
-    file = file or desk.library.free_path(name)
-    write_whole(file, f"{text}\n".replace("\r\n", "\n").encode("utf-8"), overwrite=not is_new)
+async def change(request: Request, desk: Desk) -> Response:
+    """Write the text of a car file that is there."""
+    name = request.path_params["car"]
+    file = desk.library.car(name)
+    if file is None:
+        raise HTTPException(404)
+    text = text_of(await small_form(request), "text")
+    write_whole(file, f"{text}\n".replace("\r\n", "\n").encode("utf-8"), overwrite=True)
     return see(address("cars", name))
+
+
+def _form_page(desk: Desk, typed: dict[str, str]) -> Response:
+    form = car_form(typed)
+    return desk.page(
+        "cars",
+        title="Your car",
+        shelves=desk.library.look(),
+        rows=form.rows,
+        is_whole=form.table is not None,
+        odd=() if form.shown is None else form.shown.odd,
+        drawing=_as_markup(form.shown),
+        name=typed.get("name", ""),
+    )
+
+
+def _typed(told: FormData) -> dict[str, str]:
+    return {key: text_of(told, key) for key in told}
+
+
+def _as_markup(shown: Shown | None) -> Markup:
+    """Take a drawing as it is: every word in it is escaped where it is drawn."""
+    return Markup("" if shown is None else shown.drawing)

@@ -144,13 +144,38 @@ def test_a_drive_is_renamed_and_binned_but_never_lost(desk: Opened) -> None:
     )
 
 
+ANSWERS = {"units": "millimetres", "engine": "petrol", "cylinders": "6", "pipes": "one pipe"}
+
+
+def test_each_answer_brings_the_questions_that_follow(desk: Opened) -> None:
+    assert "How do the cylinders stand" not in desk.get("/cars").text
+    page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 60"}).text
+    assert "How do the cylinders stand" in page
+    assert 'name="pipe.2"' in page
+    assert "<svg" in page
+    assert "1600 mm" in page
+
+
+def test_an_answer_that_cannot_be_meant_is_told_beside_it(desk: Opened) -> None:
+    page = desk.post("/cars", data=ANSWERS | {"cylinders": "lots", "write": "1", "name": "a"}).text
+    assert 'value="lots"' in page
+    assert 'role="alert"' in page
+    assert list(desk.folder.glob("*.toml")) == []
+
+
 def test_a_car_file_is_written_and_changed(desk: Opened) -> None:
-    desk.post("/cars", data={"name": "mine", "text": "[engine]\ncylinders = 6"})
-    assert (desk.folder / "mine.toml").read_text() == "[engine]\ncylinders = 6\n"
-    again = desk.post("/cars", data={"name": "mine", "text": "other"})
-    assert again.status_code == 400  # nothing is replaced unasked
-    desk.post("/cars", data={"name": "mine.toml", "text": "[engine]", "replace": "1"})
-    assert (desk.folder / "mine.toml").read_text() == "[engine]\n"
+    told = ANSWERS | {"pipe.1": "pipe, 1600, 60", "name": "mine", "write": "1"}
+    page = desk.post("/cars", data=told)
+    assert page.url.path == "/cars/mine.toml"
+    assert "<svg" in page.text
+    file = desk.folder / "mine.toml"
+    assert "cylinders = 6" in file.read_text(encoding="utf-8")
+    assert desk.post("/cars", data=told).status_code == 400  # nothing is replaced unasked
+    page = desk.post("/cars/mine.toml", data={"text": "[engine]\r\ncylinders = 4"})
+    assert file.read_bytes() == b"[engine]\ncylinders = 4\n"
+    page = desk.post("/cars/mine.toml", data={"text": "[engine\ncylinders = 4"})
+    assert 'role="alert"' in page.text
+    assert "Traceback" not in page.text
 
 
 def test_a_folder_that_vanishes_is_told(desk: Opened) -> None:

@@ -1,0 +1,83 @@
+"""The questions of the car as one form: each as it was answered, and what the car is so far."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.build.drawing.whole_exhaust import exhaust_svg
+from analysis.describe.car_table import Table, car_table
+from analysis.describe.interview import with_answer
+from analysis.describe.odd import odd_in
+from analysis.describe.question import Question
+from analysis.describe.questions import next_question
+from analysis.describe.stretches import courses_of
+from analysis.errors import CarError
+from analysis.exhaust.car import Car, parse_car, read_car
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """One question with what was typed, and why that cannot be meant ("" where it can)."""
+
+    question: Question
+    typed: str
+    complaint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A car as a page shows it: drawn to scale ("" without pieces), and what is odd about it."""
+
+    drawing: str
+    odd: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarForm:
+    """The form so far; ``table``, the car file's, is None until all that is needed is known."""
+
+    rows: tuple[Asked, ...]
+    table: Table | None
+    shown: Shown | None
+
+
+def car_form(typed: Mapping[str, str]) -> CarForm:
+    """Read what was typed, in the order of the questions; each answer decides what comes next.
+
+    A question that nobody answered stands there empty. One that must be known is complained of
+    only once something behind it was typed.
+    """
+    rows: list[Asked] = []
+    answers: dict[str, str] = {}
+    is_whole = True
+    while (question := next_question(answers)) is not None:
+        said = typed.get(question.key, "").strip()
+        complaint = ""
+        try:
+            answers = with_answer(answers, question, said)
+        except CarError as error:
+            is_whole = False
+            answers[question.key] = ""
+            complaint = str(error) if said or typed else ""
+        rows.append(Asked(question=question, typed=said, complaint=complaint))
+    table = car_table(answers) if is_whole else None
+    shown = None if table is None else show_car(parse_car(table), "Your exhaust")
+    return CarForm(rows=tuple(rows), table=table, shown=shown)
+
+
+def read_and_show(file: Path) -> Shown | str:
+    """Read a car file and show it, or say why it cannot be read."""
+    try:
+        return show_car(read_car(file), file.name)
+    except CarError as error:
+        return str(error)
+
+
+def show_car(car: Car, title: str) -> Shown:
+    """Draw a car, and say what is odd."""
+    courses = courses_of(car)
+    drawing = exhaust_svg(courses, title).partition("?>")[2] if courses else ""
+    return Shown(drawing=drawing, odd=tuple(doubt.message for doubt in odd_in(car)))
