@@ -13,14 +13,12 @@ import numpy as np
 import pytest
 
 from logger.errors import LoggerError
-from logger.importing.plugins import check_telemetry
+from logger.importing.plugins import check_telemetry, read_telemetry_file
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.sound_file import look_at_sound, write_sound
-from logger.importing.tables.telemetry_csv import CsvImporter
 from tests.logger.folders import RATE_HZ, noise
-from tests.logger.importing.tables.test_csv_examples import EXAMPLES
+from tests.logger.importing.mangling import mangled
 
-SOURCES = sorted(path.read_bytes() for path in EXAMPLES.glob("*.csv"))
 CELLS = [
     *("0", "1", "-1", "0,5", "1.5", "1e400", "nan", "-inf", "1_000", "٣", "", " ", '"', '""'),
     *("12:00:01", "25:61:61", "2024-05-03T10:00:00Z", "0001-01-01T00:00:00+14:00", "05:12.3"),
@@ -41,7 +39,7 @@ def read_or_refuse(path: Path, content: bytes, options: TelemetryOptions) -> Non
     got: ImportedTelemetry | None = None
     message = ""
     try:
-        got = CsvImporter().read(path, options)
+        got = read_telemetry_file(path, options, importer=None, installed=())
     except LoggerError as error:
         message = str(error)
     assert "\n" not in message, content
@@ -50,15 +48,11 @@ def read_or_refuse(path: Path, content: bytes, options: TelemetryOptions) -> Non
         assert len(got.frame.index) >= 2, content
 
 
-def test_examples_with_bytes_changed(folder: Path) -> None:
+def test_logs_with_bytes_cells_and_lines_changed(folder: Path) -> None:
+    """10,000 and more by ``python -m tests.benchmarks.mangled_logs``."""
     rng = random.Random(1)
-    for _ in range(1200):
-        content = bytearray(rng.choice(SOURCES))
-        for _ in range(rng.randint(1, 4)):
-            at = rng.randint(0, len(content))
-            content[at : at + rng.randint(0, 12)] = rng.randbytes(rng.randint(0, 12))
-        end = rng.choice((len(content), rng.randint(0, len(content))))
-        read_or_refuse(folder / "mangled.csv", bytes(content[:end]), TelemetryOptions())
+    for _ in range(300):
+        read_or_refuse(folder / "mangled", mangled(rng), TelemetryOptions())
 
 
 def test_tables_of_anything(folder: Path) -> None:
