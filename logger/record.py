@@ -156,6 +156,7 @@ def _metadata(
     return SessionMetadata(
         name=request.out.name,
         start_time_utc=datetime.now(UTC),
+        start_time_from="recorder",
         devices=devices,
         full_scale_db_spl=full_scale_db_spl,
         response=() if request.response is None else read_response(request.response),

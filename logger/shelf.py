@@ -33,6 +33,11 @@ class ShelvedSession:
         return self.session.metadata.start_time_utc
 
     @property
+    def start_is_of_file(self) -> bool:
+        """Whether that time is only when a file was last written."""
+        return self.session.metadata.start_time_from == "file"
+
+    @property
     def car(self) -> Mapping[str, object] | None:
         """The car file as plain data."""
         return self.session.metadata.car

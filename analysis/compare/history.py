@@ -30,6 +30,10 @@ class DriveToFind(Protocol):
         """None when nobody knows."""
 
     @property
+    def start_is_of_file(self) -> bool:
+        """Whether that time is only when a file was last written."""
+
+    @property
     def note(self) -> str:
         """What the session says of itself beside its name."""
 
@@ -39,6 +43,7 @@ class DriveToFind(Protocol):
 
 
 _MOST = 4  # judgement: texts on a car in one line of a page
+_MOST_NAMES = 20  # judgement: more names than this make no line
 _R = TypeVar("_R", bound=DriveToFind)
 
 
@@ -56,7 +61,8 @@ class HistoryDrive:
 
     Attributes
     ----------
-    changed : the notes on what was changed since the drive before
+    changed : the notes on what was changed since the drive before, or since the baseline where
+        nobody knows which that is
     comparison : with the baseline; None for the baseline itself, and where ``why_not`` says why
     """
 
@@ -71,8 +77,8 @@ class HistoryDrive:
 class History:
     """Every drive against the baseline.
 
-    ``drives`` are in the order of time, or of their names where a time is missing; the baseline
-    comes first. ``warnings`` are about the history as a whole.
+    ``drives`` are in the order of time, the baseline first; where a time is missing, the others
+    are in the order of their names. ``warnings`` are about the history as a whole.
     """
 
     baseline: Findings
@@ -109,11 +115,13 @@ def make_history(
     Raises
     ------
     DriveError
-        There is no such baseline, it cannot be analysed, or no other drive is left.
+        Nobody knows which drive was the first; there is no such baseline, it cannot be analysed,
+        or no other drive is left.
     """
     left_out = [UnusedSession(name=name, why=why) for name, why in unreadable]
     ordered, warnings = _in_order([*drives], baseline)
-    first, later = _from_baseline(ordered, left_out, baseline, by_time=not warnings)
+    is_by_time = all(drive.start_time_utc is not None for drive in ordered)
+    first, later = _from_baseline(ordered, left_out, baseline, by_time=is_by_time)
     try:
         found = find(first)
     except refused as error:
@@ -129,7 +137,7 @@ def make_history(
         except refused as error:
             left_out.append(UnusedSession(name=each.name, why=str(error)))
             continue
-        before = each
+        before = each if is_by_time else first
     _refuse_too_few(made, left_out)
     return History(
         baseline=found, drives=tuple(made), left_out=tuple(left_out), warnings=tuple(warnings)
@@ -137,17 +145,37 @@ def make_history(
 
 
 def _in_order(drives: list[_R], baseline: str | None) -> tuple[list[_R], list[Doubt]]:
-    """Sort by time, or by name where a time is missing, and say so."""
+    """Sort by time; where one is missing, by name behind the baseline, and say so.
+
+    Raises
+    ------
+    DriveError
+        A time is missing, so that nobody knows which drive came first.
+    """
     untimed = [f"'{drive.name}'" for drive in drives if drive.start_time_utc is None]
     by_name = sorted(drives, key=lambda drive: _natural(drive.name))
-    if not untimed:
-        return sorted(by_name, key=lambda drive: drive.start_time_utc or datetime.max), []
-    advice = "" if baseline else ", or name the baseline with --baseline"
+    if untimed and baseline is None and len(drives) > 1:
+        names = ", ".join(f"'{drive.name}'" for drive in by_name[:_MOST_NAMES])
+        raise DriveError(
+            f"nobody knows when {listed(untimed[:_MOST_NAMES])} started, so which drive came "
+            f"first? Give --baseline, one of: {names}; or import with --started"
+        )
+    if untimed:
+        message = (
+            f"Nobody knows when {listed(untimed)} started, so the drives after the baseline are in "
+            "the order of their names; import with --started, or write start_time_utc into "
+            "session.json."
+        )
+        return by_name, [Doubt(code="order_by_name", message=message)]
+    copied = [f"'{drive.name}'" for drive in drives if drive.start_is_of_file]
+    ordered = sorted(by_name, key=lambda drive: drive.start_time_utc or datetime.max)
+    if not copied or len(drives) < 2:
+        return ordered, []
     message = (
-        f"Nobody knows when {listed(untimed)} started, so the drives are in the order of their "
-        f"names; import with --started, or write start_time_utc into session.json{advice}."
+        f"When {listed(copied)} started is known only from when a file was last written, which "
+        "may be when it was copied. If the order of the drives is wrong, import with --started."
     )
-    return by_name, [Doubt(code="order_by_name", message=message)]
+    return ordered, [Doubt(code="order_by_file_time", message=message)]
 
 
 def _natural(name: str) -> list[tuple[int, str]]:

@@ -85,6 +85,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab, pipe or space")
     columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
     columns.add_argument("--encoding", help="such as utf-8 or cp1252")
+    columns.add_argument(
+        "--date-order", metavar="ORDER", help="dmy or mdy, for dates such as 06/08/2025"
+    )
     columns.add_argument("--worksheet", metavar="SHEET", help="sheet of a spreadsheet")
 
 

@@ -12,6 +12,7 @@ from logger.errors import SessionError, TelemetryError
 from logger.folder.harmless import is_harmless
 from logger.folder.leftovers import clear_leftovers, rest_of_the_old
 from logger.folder.quantities import FULL_SCALE_DB_SPL, LEVEL_COLUMNS
+from logger.importing.drive_start import find_start
 from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
@@ -67,13 +68,13 @@ def import_session(
     telemetry, sound = _understand(request, importers)
     trouble = _trouble(sound)
     media = None if sound is None else sound.media
+    start = find_start(request, telemetry, sound)
     metadata = replace(
         about,
-        start_time_utc=about.start_time_utc
-        or (telemetry.start if telemetry else None)
-        or (media.start_time_utc if media else None),
+        start_time_utc=start.moment,
+        start_time_from=start.told_by,
         trouble=trouble,
-        notes=telemetry.notes if telemetry else (),
+        notes=(*(telemetry.notes if telemetry else ()), *start.notes),
         sound_gaps=media.gaps if media else (),
         sound_origin=None if sound is None else _origin(sound),
     )
@@ -138,7 +139,6 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
     files = {"sound": request.audio, "telemetry": request.telemetry}
     return SessionMetadata(
         name=name,
-        start_time_utc=request.started,
         devices={role: path.name for role, path in files.items() if path is not None},
         full_scale_db_spl=request.full_scale_db_spl,
         response=request.response,

@@ -35,6 +35,8 @@ class TelemetryOptions:
         ``comma``, ``semicolon``, ``tab``, ``pipe`` or ``space``, or the sign itself.
     decimal : str or None
         ``point`` or ``comma``, or the sign itself.
+    date_order : str or None
+        ``dmy`` or ``mdy``, where a date such as 06/08/2025 is open.
     worksheet : str or None
         A sheet of a spreadsheet, by its name or its number, counted from 1.
     """
@@ -56,6 +58,7 @@ class TelemetryOptions:
     delimiter: str | None = None
     decimal: str | None = None
     encoding: str | None = None
+    date_order: str | None = None
     worksheet: str | None = None
 
 
@@ -127,6 +130,8 @@ class ImportedTelemetry:
         Every column of the file, in the file's order.
     start : datetime or None
         When the first row was logged, with a time zone, if the file says so.
+    start_question : str
+        What a person must say for the start to be known, naming the option; mostly empty.
     notes : tuple of str
         Assumptions, one sentence each.
     """
@@ -134,6 +139,7 @@ class ImportedTelemetry:
     frame: pd.DataFrame
     columns: tuple[ColumnReport, ...] = ()
     start: datetime | None = None
+    start_question: str = ""
     notes: tuple[str, ...] = ()
 
 

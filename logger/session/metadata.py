@@ -50,6 +50,9 @@ class SessionMetadata:
     ----------
     start_time_utc : datetime or None
         With a time zone; None when nobody knows.
+    start_time_from : str
+        Who says so: ``recorder``, ``person``, ``log``, ``sound`` or ``file`` (when the file was
+        last written); empty when nobody does, and in older sessions.
     devices : mapping of str to str
         What recorded what: ``{"sound": "cabin.wav", "telemetry": "obd:/dev/ttyUSB0"}``.
     full_scale_db_spl : float or None
@@ -79,6 +82,7 @@ class SessionMetadata:
 
     name: str
     start_time_utc: datetime | None = None
+    start_time_from: str = ""
     devices: Mapping[str, str] = field(default_factory=dict)
     full_scale_db_spl: float | None = None
     car: Mapping[str, object] | None = None
@@ -110,6 +114,7 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         "state": state,
         "name": metadata.name,
         "start_time_utc": _encode_time(metadata.start_time_utc),
+        "start_time_from": metadata.start_time_from,
         "software_version": metadata.software_version,
         "devices": dict(metadata.devices),
         "calibration": {
@@ -182,6 +187,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
     return SessionMetadata(
         name=fields.text("name", harmless(where.parent.name)),
         start_time_utc=_decode_time(fields.text("start_time_utc"), where),
+        start_time_from=fields.text("start_time_from"),
         devices={harmless(name): devices.text(name) for name in devices},
         full_scale_db_spl=calibration.one("full_scale_db_spl", number(*FULL_SCALE_DB_SPL)),
         car=fields.one("car", mapping),

@@ -25,6 +25,12 @@ from logger.importing.tables.column_names import (
 )
 from logger.importing.tables.column_reading import Column, read_columns
 from logger.importing.tables.encodings import guess_encoding
+from logger.importing.tables.log_start import (
+    LogStart,
+    is_date_column,
+    local_start,
+    start_of_log,
+)
 from logger.importing.tables.long_form import read_long_form
 from logger.importing.tables.number_text import looks_like_number
 from logger.importing.tables.row_order import OrderedRows, order_rows
@@ -36,7 +42,12 @@ from logger.importing.tables.time_columns import (
     times_from_clock,
     times_from_numbers,
 )
-from logger.importing.tables.time_text import looks_like_clock
+from logger.importing.tables.time_text import (
+    clock_seconds,
+    iso_seconds,
+    iso_time,
+    looks_like_clock,
+)
 from logger.importing.tables.units import bare_unit
 
 # judgement: enough to know a unit by its size; more only cost time.
@@ -80,8 +91,14 @@ class CsvImporter:
         time_column = columns.pop(TIME)
         times = _times(time_column, options)
         order = order_rows(times.seconds, np.column_stack([c.values for c in columns.values()]))
+        start = _start(table, cells, time_column, times, options)
+        times = replace(times, start=start.moment)
         got = _assemble(path, names, choice, time_column, times, columns, order, options)
-        return replace(got, notes=(*head.notes, *got.notes))
+        return replace(
+            got,
+            notes=(*head.notes, *got.notes, *start.notes),
+            start_question=start.question,
+        )
 
 
 def _sample(table: Table, width: int) -> list[list[str]]:
@@ -108,6 +125,35 @@ def _times(column: Column, options: TelemetryOptions) -> Times:
         unit=column.unit or column.choice.name.unit,
         asked=options.time_unit,
         strange="" if column.unit else column.choice.open_unit,
+    )
+
+
+def _start(
+    table: Table,
+    sample: Sequence[Sequence[str]],
+    time_column: Column,
+    times: Times,
+    options: TelemetryOptions,
+) -> LogStart:
+    """Find out when the first row was written."""
+    if times.start is not None:
+        return LogStart(moment=times.start)
+    cells = sample[time_column.choice.index]
+    stamps = (stamp for cell in cells if (stamp := iso_time(cell)) is not None)
+    if time_column.reader is iso_seconds and (first := next(stamps, None)) is not None:
+        return local_start(first.replace(tzinfo=None))
+    is_clock = time_column.reader is clock_seconds and not times.is_relative
+    dated = [
+        cell
+        for index, name in enumerate(table.head.header)
+        if is_date_column(name) and index != time_column.choice.index
+        for cell in sample[index]
+    ]
+    return start_of_log(
+        dated or (cells if is_clock else []),
+        [line for line in table.lines[: table.head.first_data_row] if line.strip()],
+        first_finite(time_column.values) if is_clock else None,
+        options.date_order,
     )
 
 

@@ -78,8 +78,7 @@ def times_from_clock(values: FloatArray, reader: TimeReader, *, has_zone: bool) 
     first = first_finite(values)
     if reader is iso_seconds:
         start = datetime.fromtimestamp(first, UTC) if has_zone and 0 <= first < 4e9 else None
-        notes = () if has_zone else ("The dates have no zone, so the start is not kept.",)
-        return Times(seconds=values, unit="date", is_relative=False, start=start, notes=notes)
+        return Times(seconds=values, unit="date", is_relative=False, start=start)
     period_s = _HOUR_S if reader is short_clock_seconds else _DAY_S
     seconds, turns = _unrolled(values, period_s)
     if turns == 0 and reader is clock_seconds:

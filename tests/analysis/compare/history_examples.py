@@ -28,6 +28,7 @@ class Outing:
     name: str
     found: Findings | str
     start_time_utc: datetime | None = None
+    start_is_of_file: bool = False
     note: str = ""
     car: Mapping[str, object] | None = None
 

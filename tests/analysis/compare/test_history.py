@@ -54,14 +54,41 @@ def test_known_changes_get_their_verdicts() -> None:
     assert verdicts == [Verdict.REDUCED, Verdict.CURED]
 
 
-def test_without_a_time_the_names_decide_as_people_count_and_it_is_said() -> None:
-    history = history_of(outing("run 10", 1), outing("run 2"), outing("run 1", 3))
-    assert [each.name for each in history.drives] == ["run 1", "run 2", "run 10"]
+def test_without_a_time_it_is_asked_which_came_first() -> None:
+    """By their names "friday" would come before "monday" of the same week."""
+    with pytest.raises(DriveError, match=r"which drive came first\? Give --baseline") as asked:
+        history_of(outing("monday"), outing("friday", 3))
+    assert "'friday', 'monday'" in str(asked.value)
+
+
+def test_behind_the_baseline_the_names_decide_as_people_count_and_it_is_said() -> None:
+    drives = (outing("run 10", 1), outing("run 2"), outing("run 1", 3), outing("stock"))
+    history = history_of(*drives, baseline="stock")
+    assert [each.name for each in history.drives] == ["stock", "run 1", "run 2", "run 10"]
     (doubt,) = history.warnings
     assert doubt.code == "order_by_name"
     assert "'run 2'" in doubt.message
-    assert "--baseline" in doubt.message
     assert three_drives().warnings == ()
+
+
+def test_without_times_changes_are_told_against_the_baseline() -> None:
+    """Nobody knows which drive was before another, so no change is told between them."""
+    cars = ({"cap": "out"}, {"cap": "in"}, {"cap": "in"})
+    drives = [
+        replace(outing(name), car=car) for name, car in zip(("a", "b", "c"), cars, strict=True)
+    ]
+    history = history_of(*drives, baseline="a")
+    _, second, third = history.drives
+    assert second.changed == third.changed != ()
+
+
+def test_times_of_files_are_used_and_told() -> None:
+    history = history_of(outing("b", 1), replace(outing("a", 2), start_is_of_file=True))
+    assert [each.name for each in history.drives] == ["b", "a"]
+    (doubt,) = history.warnings
+    assert doubt.code == "order_by_file_time"
+    assert "'a'" in doubt.message
+    assert "--started" in doubt.message
 
 
 def test_what_was_driven_before_the_baseline_is_left_out_and_said() -> None:

@@ -126,6 +126,7 @@ EXPECTED = {
             "rpm": [2000.0, 2010.0, 2020.5],
             "level_a_db": [70.5, 71.5, 72.5],
         },
+        start=datetime(2023, 12, 31, 23, 59, 59, 500_000).astimezone(UTC),
     ),
     "newest_first": Expected(
         table={

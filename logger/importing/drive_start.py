@@ -1,0 +1,72 @@
+"""When a drive began: as a person says, as the log or the sound tells, or as its file does."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from logger.errors import TelemetryError
+from logger.importing.request import ImportedTelemetry, ImportRequest
+from logger.importing.sound_file import SoundToImport
+
+_OLDEST = datetime(1990, 1, 1, tzinfo=UTC)  # judgement: a clock that was never set says less
+_AHEAD = timedelta(days=1)  # judgement: clocks are off by hours; a file from later is not to trust
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveStart:
+    """When a drive began, and who says so.
+
+    ``told_by`` as in :class:`logger.session.SessionMetadata`.
+    """
+
+    moment: datetime | None
+    told_by: str
+    notes: tuple[str, ...] = ()
+
+
+def find_start(
+    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: SoundToImport | None
+) -> DriveStart:
+    """Take the best that is told.
+
+    Raises
+    ------
+    TelemetryError
+        The log tells a date that may be two; the message names the option that decides.
+    """
+    if request.started is not None:
+        return DriveStart(moment=request.started, told_by="person")
+    if telemetry is not None and telemetry.start_question:
+        raise TelemetryError(f"{request.telemetry}: {telemetry.start_question}")
+    if telemetry is not None and telemetry.start is not None:
+        return DriveStart(moment=telemetry.start, told_by="log")
+    if sound is not None and sound.media is not None and sound.media.start_time_utc is not None:
+        return DriveStart(moment=sound.media.start_time_utc, told_by="sound")
+    return _of_file(request, telemetry, sound)
+
+
+def _of_file(
+    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: SoundToImport | None
+) -> DriveStart:
+    """Count back from when the file was last written, which is when its recording ended."""
+    path: Path | None = request.audio or request.telemetry
+    length_s = 0.0
+    if sound is not None:
+        length_s = sound.facts.duration_s
+    elif telemetry is not None:
+        times_s = telemetry.frame["time_s"]
+        length_s = float(times_s.iloc[-1] - times_s.iloc[0])
+    try:
+        written = datetime.fromtimestamp(path.stat().st_mtime, UTC) if path is not None else _OLDEST
+        moment = written - timedelta(seconds=length_s)
+    except (OSError, OverflowError, ValueError):
+        return DriveStart(moment=None, told_by="")
+    if path is None or not _OLDEST < moment < datetime.now(UTC) + _AHEAD:
+        return DriveStart(moment=None, told_by="")
+    note = (
+        f"Nothing says when the drive was; {path.name} was last written on "
+        f"{written.astimezone():%Y-%m-%d at %H:%M}, and that is taken for its end. If the file was "
+        "copied since, give --started."
+    )
+    return DriveStart(moment=moment, told_by="file", notes=(note,))
