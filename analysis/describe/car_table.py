@@ -18,6 +18,8 @@ from analysis.describe.questions import (
 )
 
 Table = dict[str, object]
+_GAS_KEYS = ("inlet_gas_temperature", "outlet_gas_temperature")
+_ROOM_KEYS = ("longest_branch", "widest_branch")
 
 # A diesel's gas at cruise, cooler than a petrol engine's: within Heywood (1988), from memory. It is
 # taken where nobody measured, as the sizing's own range is a petrol engine's.
@@ -58,13 +60,10 @@ def _engine(answers: Answers) -> Table:
 
 def _exhaust(answers: Answers) -> Table:
     table: Table = {}
-    hot, cool = answers.get("hot"), answers.get("cool")
-    if answers.get("engine") == DIESEL and hot == "" and cool == "":
-        hot, cool = _DIESEL_GAS
-    if hot:
-        table["inlet_gas_temperature"] = hot
-    if cool:
-        table["outlet_gas_temperature"] = cool
+    gas = said.one_or_two_temperatures(answers["gas"]) if answers.get("gas") else []
+    if answers.get("engine") == DIESEL and answers.get("gas") == "":
+        gas = [*_DIESEL_GAS]
+    table |= dict(zip(_GAS_KEYS, gas, strict=False))
     if (answers.get("pipes") or ONE) == ONE:
         if sections := _sections(answers, "pipe"):
             table["section"] = sections
@@ -129,7 +128,6 @@ def _room(answers: Answers) -> Table:
             table["places"] = places
         else:
             table["place"] = [{"leg": leg, "from": start, "to": end} for start, end in places]
-    for key, name in (("longest", "longest_branch"), ("widest", "widest_branch")):
-        if size := answers.get(key):
-            table[name] = said.length(size, unit)
+    if size := answers.get("room"):
+        table |= zip(_ROOM_KEYS, said.one_or_two_lengths(size, unit), strict=False)
     return table

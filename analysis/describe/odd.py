@@ -9,21 +9,22 @@ from analysis.errors import AnalysisError
 from analysis.exhaust.car import Car
 from analysis.exhaust.pipes import doubts_of_pipes
 from analysis.exhaust.sections import KINDS, MUFFLERS
-from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES
+from analysis.exhaust.tube_stock import INCH_TUBES
 from analysis.findings import Doubt
 from analysis.words.lengths import diameter, length, rough_length
+from analysis.words.sentences import listed
 
 # judgement: what is told as odd; no answer of a sizing moves with any of them.
 _HARDLY_WIDER = 1.3  # a shell over its pipe: a plain muffler is twice as wide or more
 _STEP = 1.35  # of one pipe's inner diameter over the next one's
 _LENGTHS_M = (1.0, 7.0)  # of a road car's exhaust from the collector to the tail
-_SAME_M = 0.0002  # a typed outside diameter, to the tenth of a millimetre
+_SAME_M = 0.00006  # a typed outside diameter, to the tenth of a millimetre
 _SHORT_MUFFLER_M, _LONG_MUFFLER_M = 0.15, 1.2
 _SKIN_K = 423.15  # gas at a collector is hotter than 150 degC at any cruise
 
 
 def odd_in(car: Car) -> tuple[Doubt, ...]:
-    """Give what is odd, the pipes in order, then the gas and the engine."""
+    """Give what is odd, the pipes in order, then the room and the gas."""
     courses = courses_of(car)
     doubts = [
         doubt if len(courses) == 1 else replace(doubt, message=f"{course.leg}: {doubt.message}")
@@ -31,16 +32,16 @@ def odd_in(car: Car) -> tuple[Doubt, ...]:
         if not any(course.is_as(before) for before in courses[:number])
         for doubt in _of_course(course)
     ]
-    return (*doubts, *_whole_length(courses), *_room(car, courses), *_gas(car), *_pipes(car))
+    return (*doubts, *_whole_length(courses), *_room(car, courses), *_gas(car))
 
 
 def _of_course(course: Course) -> Iterator[Doubt]:
     for before, each in zip((None, *course.stretches), course.stretches, strict=False):
         yield from _as_wide_as_pipe(course, each)
-        yield from _outside_diameter(each)
         yield from _length_of_muffler(each)
         if before is not None:
             yield from _step(before, each)
+    yield from _outside_diameter(course)
     for start_m, end_m in course.places_m:
         yield from _over_muffler(course, start_m, end_m)
         yield from _before_catalyst(course, start_m)
@@ -64,20 +65,25 @@ def _as_wide_as_pipe(course: Course, each: Stretch) -> Iterator[Doubt]:
         )
 
 
-def _outside_diameter(each: Stretch) -> Iterator[Doubt]:
-    """Tell the commonest slip: a pipe's outside in place of its inside."""
-    if not each.section.kind.takes_branch:
-        return
-    bore_m = each.section.inner_diameter_m
-    for tube in (*INCH_TUBES, *METRIC_TUBES):
-        if abs(bore_m - tube.outer_diameter_m) <= _SAME_M:
+def _outside_diameter(course: Course) -> Iterator[Doubt]:
+    """Tell the commonest slip: a pipe's outside in place of its inside.
+
+    Only inch tube: metric sizes are round numbers, which an inside is rounded to as well.
+    """
+    for tube in INCH_TUBES:
+        numbers = [
+            str(each.number)
+            for each in course.stretches
+            if each.section.kind.takes_branch
+            and abs(each.section.inner_diameter_m - tube.outer_diameter_m) <= _SAME_M
+        ]
+        if numbers:
             yield Doubt(
                 code="outside_diameter",
-                message=f"Piece {each.number}: {diameter(bore_m)} is what tube is sold as, by its "
-                f"outside. Inside, that tube is about {diameter(tube.inner_diameter_m)}. Measure "
-                "inside, or take two walls off.",
+                message=f"Piece {listed(numbers)}: {diameter(tube.outer_diameter_m)} is what tube "
+                "is sold as, by its outside. Inside, that tube is about "
+                f"{diameter(tube.inner_diameter_m)}. Measure inside, or take two walls off.",
             )
-            return
 
 
 def _length_of_muffler(each: Stretch) -> Iterator[Doubt]:
@@ -164,8 +170,8 @@ def _gas(car: Car) -> Iterator[Doubt]:
         )
 
 
-def _pipes(car: Car) -> tuple[Doubt, ...]:
-    """Say what the sizing says of the pipes, and what it cannot size yet."""
+def said_of_pipes(car: Car) -> tuple[Doubt, ...]:
+    """Say what a sizing will say of the pipes, and what it cannot size yet."""
     try:
         return doubts_of_pipes(car)
     except AnalysisError as error:

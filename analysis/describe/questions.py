@@ -70,9 +70,8 @@ def questions(answers: Answers) -> Iterator[Question]:
     unit = UNITS.get(answers.get("units", ""), "")
     if has_pieces(answers):
         yield _places(answers, unit)
-    yield _longest(unit)
-    yield _widest(unit)
-    yield from _of_the_gas(answers)
+    yield _room(unit)
+    yield _gas(answers)
 
 
 def shape_of(answers: Answers) -> PipeShape:
@@ -294,47 +293,27 @@ def _places(answers: Answers, unit: str) -> Question:
     )
 
 
-def _longest(unit: str) -> Question:
+def _room(unit: str) -> Question:
     return Question(
-        key="longest",
-        asks="How long may a branch be?",
-        hint="A closed tube beside the pipe; it may have bends. " + _example(unit, "1.1 m", "43"),
-        if_unknown="as long as it takes",
-        read=_checked(lambda text: said.length(text, unit)),
+        key="room",
+        asks="How long may a branch be, and how wide outside?",
+        hint="A closed tube beside the pipe, bends and all; perhaps with a can at its end. "
+        + _example(unit, "1.1 m, 120 mm", "43, 4 3/4"),
+        if_unknown="as long and wide as it takes",
+        read=_checked(lambda text: said.one_or_two_lengths(text, unit)),
     )
 
 
-def _widest(unit: str) -> Question:
+def _gas(answers: Answers) -> Question:
+    diesel = " A diesel's is cooler: 200 to 450 degC is taken." * (answers.get("engine") == DIESEL)
     return Question(
-        key="widest",
-        asks="How wide may it be, outside?",
-        hint="Of the tube, or of a can on a neck. " + _example(unit, "120 mm", "4 3/4"),
-        if_unknown="as wide as it takes",
-        read=_checked(lambda text: said.length(text, unit)),
+        key="gas",
+        asks="How hot is the gas at the collector, and at the tail, cruising?",
+        hint="Only if a probe in the gas told you; the skin is far colder. For example: 450 degC, "
+        f"200 degC.{diesel}",
+        if_unknown="a wide range is taken",
+        read=_checked(said.one_or_two_temperatures),
     )
-
-
-def _of_the_gas(answers: Answers) -> Iterator[Question]:
-    cooler = " A diesel's is cooler: 200 to 450 degC is taken." if _is_diesel(answers) else ""
-    yield Question(
-        key="hot",
-        asks="How hot is the gas at the collector, cruising?",
-        hint="Only if a probe in the gas told you; the skin is far colder. For example: 450 degC."
-        f"{cooler}",
-        if_unknown="a range is taken",
-        read=said.temperature,
-    )
-    yield Question(
-        key="cool",
-        asks="And at the tail?",
-        hint="For example: 200 degC, or a range: 150..250 degC.",
-        if_unknown="a range is taken",
-        read=said.temperature,
-    )
-
-
-def _is_diesel(answers: Answers) -> bool:
-    return answers.get("engine") == DIESEL
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], str]:

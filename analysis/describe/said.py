@@ -42,19 +42,39 @@ def length(text: str, unit: str) -> str:
     return told.lower() if _PLAIN_UNIT.fullmatch(told.lower()) else f"{length_m / INCH_M:.3f} in"
 
 
-def temperature(text: str) -> str:
-    """Give a gas temperature, one or a range, with its unit.
+def one_or_two_lengths(text: str, unit: str) -> list[str]:
+    """Read a length, or two with a comma between.
 
     Raises
     ------
     CarError
-        It is no temperature, or has no unit.
+        It is not that.
     """
+    return [length(part, unit) for part in _one_or_two(text)]
+
+
+def one_or_two_temperatures(text: str) -> list[str]:
+    """Read a gas temperature, or two with a comma between, each one value or a range.
+
+    Raises
+    ------
+    CarError
+        It is not that, or has no unit.
+    """
+    parts = _one_or_two(text)
     try:
-        parse_temperature_range_k(text)
+        for part in parts:
+            parse_temperature_range_k(part)
     except QuantityError as error:
         raise CarError(str(error)) from error
-    return text.strip().replace("°", "deg")
+    return [part.replace("°", "deg") for part in parts]
+
+
+def _one_or_two(text: str) -> list[str]:
+    parts = re.split(r"\s*(?:;|,(?![0-9])|\band\b)\s*", text.strip())
+    if len(parts) > 2 or not all(parts):
+        raise CarError("give one or two, with a comma and a space between")
+    return parts
 
 
 def piece(text: str, unit: str) -> dict[str, str]:

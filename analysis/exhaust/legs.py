@@ -10,6 +10,7 @@ from analysis.exhaust.car_values import length_m, only_known, place_m, shown
 from analysis.exhaust.sections import Section, read_sections
 
 LINKS = ("x", "balance pipe")
+_LONGEST_NAME = 40  # judgement: a name goes on a drawing; longer is refused
 _BANK = re.compile(r"all|bank [1-9]")
 # judgement: a crossover is no longer than the car is wide; a slip of unit beyond, refused.
 _LINK_LENGTHS_M = (0.01, 3.0)
@@ -73,7 +74,7 @@ def _leg(value: object, number: int, before: Mapping[str, Leg]) -> Leg:
     if not isinstance(value, dict):
         raise CarError(f"leg {number} must be a table, written under [[exhaust.leg]]")
     name = value.get("name")
-    if not isinstance(name, str) or not name.strip() or _BANK.fullmatch(name):
+    if not isinstance(name, str) or not _is_name(name) or _BANK.fullmatch(name):
         raise CarError(f'leg {number} of [[exhaust.leg]] needs a name, like name = "left"')
     only_known(value, ("name", "from", "like", "section"), f"leg {name!r}")
     if ("like" in value) == ("section" in value):
@@ -85,6 +86,10 @@ def _leg(value: object, number: int, before: Mapping[str, Leg]) -> Leg:
     if not sections:
         raise CarError(f"leg {name!r} has no sections; write one [[exhaust.leg.section]] for each")
     return Leg(name=name, fed_by=_fed_by(value.get("from"), name, before), sections=sections)
+
+
+def _is_name(text: str) -> bool:
+    return bool(text.strip()) and text.isprintable() and len(text) <= _LONGEST_NAME
 
 
 def _fed_by(value: object, name: str, before: Mapping[str, Leg]) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from logger.command import options
 from logger.command.car_answers import CarAnswers
 from logger.folder.output_file import refuse_out, write_whole
 from logger.screen.ask import BACK, pose, typed
-from logger.screen.terminal import one_line, show
+from logger.screen.terminal import OurConsole, one_line, show
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.describe.question import Question
@@ -136,12 +136,10 @@ def _one(question: Question, kept: CarAnswers) -> None:
 
 
 def _draw(car: Car) -> None:
-    from rich.console import Console
-
     from logger.command.tables.car import can_show_blocks, car_text
 
-    plain = not can_show_blocks(sys.stdout.encoding)
-    show(car_text(car, Console().width, plain=plain))
+    blocks = can_show_blocks(sys.stdout.encoding)
+    show(car_text(car, OurConsole(stderr=False).width, blocks=blocks))
 
 
 def _write(
@@ -160,7 +158,7 @@ def _write(
         return
     from analysis.build.drawing.whole_exhaust import exhaust_svg
 
-    title = (out or arguments.file or _OUT).name
+    title = one_line((out or arguments.file or _OUT).name)
     write_whole(
         arguments.svg, exhaust_svg(courses, title).encode("utf-8"), overwrite=arguments.overwrite
     )

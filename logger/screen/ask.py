@@ -5,10 +5,11 @@ import contextlib
 import sys
 from collections.abc import Sequence
 
-from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
+
+from logger.screen.terminal import OurConsole
 
 BACK, STOP = ("back", "b", "<"), ("stop", "quit", "exit")
 _LONGEST = 300  # judgement: signs of an answer; more is no answer but a slip of the paste key
@@ -22,7 +23,7 @@ def pose(
     choices: Sequence[tuple[str, str]] = (),
 ) -> None:
     """Print a question: what is asked, what to choose from, and hints in faint print."""
-    console = Console(markup=False, highlight=False)
+    console = OurConsole(stderr=False)
     console.print(Text(f"\n{number:>2}. {asks}", style="bold"))
     if choices:
         grid = Table.grid(padding=(0, 2))
@@ -51,7 +52,7 @@ def typed() -> str:
     except UnicodeDecodeError:
         return "\ufffd"
     if not sys.stdin.isatty():
-        Console().print()  # nobody pressed Enter on the screen
+        OurConsole(stderr=False).print()  # nobody pressed Enter on the screen
     if line.strip().lower() in STOP:
         raise KeyboardInterrupt
     return line.strip()[:_LONGEST]

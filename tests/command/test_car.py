@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[2]
 TYPED = [
     *("millimetres", "", "6", "inline", "1200 to 3600", "one pipe"),
     *("pipe, 1600, 60.2", "muffler, 450, 180", "", "pipe, 1970, 60.2", ""),
-    *("300 to 1400, 2200 to 3700", "1 m", "", "450 degC", "200 degC"),
+    *("300 to 1400, 2200 to 3700", "1 m", "450 degC, 200 degC"),
     "",  # yes, that is the car
 ]
 _PATIENCE_S = 60.0  # for the program to come to its next question
@@ -50,13 +50,13 @@ def test_asks_draws_and_writes(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_pa
     assert "---room---" in result.out
     again = run("car", "car.toml")
     assert again.status == 0
-    assert "4020 mm" in again.out
+    assert "4020 mm, 158.3 in" in again.out
 
 
 def test_back_changes_the_answer_before(
     run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    lines = ["back", *TYPED[:3], "back", "4", *TYPED[3:-1], "back", "back", "500 degC", "", ""]
+    lines = ["back", *TYPED[:3], "back", "4", *TYPED[3:-1], "back", "500 degC", ""]
     result = told(run, monkeypatch, lines)
     assert (result.status, result.err) == (0, "")
     table = tomllib.loads((tmp_path / "car.toml").read_text(encoding="utf-8"))

@@ -23,9 +23,10 @@ _RECORD = (
 
 def render_without_drive(sizing: Sizing, provenance: Provenance) -> str:
     """Make the whole page; every text is escaped."""
+    told = _told(sizing)
     return render_sections(
         what="Exhaust drone, without a drive",
-        title=_told(sizing),
+        title=told[0].upper() + told[1:],
         sections=sections_without_drive(sizing),
         sheet=provenance_rows(provenance),
     )

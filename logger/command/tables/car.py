@@ -7,12 +7,12 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from analysis.basics.units import INCH_M
-from analysis.describe.odd import odd_in
+from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.stretches import Course, courses_of
 from analysis.exhaust.car import ROTARY, Car
 from analysis.words.lengths import both, diameter, length
 from analysis.words.quantities import engine_name, rpm, temperature_both
-from logger.screen.terminal import Row, headed, labelled
+from logger.screen.terminal import Row, headed, labelled, plain
 
 # Cells of a terminal are about twice as high as wide: half of one is a square.
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
@@ -20,8 +20,8 @@ _PLAIN = str.maketrans("▀▄█", "###")
 _LEAST_COLUMNS, _MOST_COLUMNS = 20, 110  # judgement: layout, moves no answer
 
 
-def car_text(car: Car, columns: int, *, plain: bool = False) -> RenderableType:
-    """Draw it as wide as so many columns allow; ``plain`` where blocks cannot be shown."""
+def car_text(car: Car, columns: int, *, blocks: bool = True) -> RenderableType:
+    """Draw it as wide as so many columns allow; ``blocks`` where they can be shown."""
     courses = courses_of(car)
     wide = max(_LEAST_COLUMNS, min(columns - 1, _MOST_COLUMNS))
     longest_m = max((course.length_m for course in courses), default=0.0)
@@ -29,10 +29,15 @@ def car_text(car: Car, columns: int, *, plain: bool = False) -> RenderableType:
     for number, course in enumerate(courses):
         like = next((each for each in courses[:number] if course.is_as(each)), None)
         lines = drawn(course, longest_m / wide)
-        picture = "\n".join(lines).translate(_PLAIN) if plain else "\n".join(lines)
-        parts += [Text(""), Text(course.title), Text(picture, no_wrap=True)]
-        parts.append(_table(course) if like is None else Text(f"The same pieces as {like.leg}."))
-    rows = [*_room_rows(car), *_gas_rows(car), *(("Odd", doubt.message) for doubt in odd_in(car))]
+        picture = "\n".join(lines) if blocks else "\n".join(lines).translate(_PLAIN)
+        parts += [Text(""), plain(course.title), Text(picture, no_wrap=True)]
+        parts.append(_table(course) if like is None else plain(f"The same pieces as {like.leg}."))
+    rows = [
+        *_room_rows(car),
+        *_gas_rows(car),
+        *(("Odd", doubt.message) for doubt in odd_in(car)),
+        *(("Note", doubt.message) for doubt in said_of_pipes(car)),
+    ]
     return Group(*parts, labelled(rows))
 
 
@@ -110,14 +115,19 @@ def _table(course: Course) -> RenderableType:
     rows = [
         (
             str(each.number),
-            each.name,
-            f"{1e3 * each.section.length_m:.0f} mm ({each.section.length_m / INCH_M:.1f} in)",
-            diameter(each.section.inner_diameter_m),
-            f"{1e3 * each.end_m:.0f} mm ({each.end_m / INCH_M:.1f} in)",
+            each.name.removesuffix(" muffler"),
+            _both(each.section.length_m, 0, 1),
+            _both(each.section.inner_diameter_m, 1, 2),
+            _both(each.end_m, 0, 1),
         )
         for each in course.stretches
     ]
     return headed("", ("", "Piece", "Length", "Inside", "Ends at"), rows)
+
+
+def _both(length_m: float, metric_digits: int, inch_digits: int) -> str:
+    """Shorter than in a sentence, so that five columns go on a line."""
+    return f"{1e3 * length_m:.{metric_digits}f} mm, {length_m / INCH_M:.{inch_digits}f} in"
 
 
 def _engine_rows(car: Car) -> Iterator[Row]:
@@ -126,7 +136,7 @@ def _engine_rows(car: Car) -> Iterator[Row]:
     s = "" if engine.cylinders == 1 else "s"
     name = f"{engine.cylinders} rotor{s}" if is_rotary else engine_name(engine)
     layout = "" if car.layout is None or is_rotary else f", {car.layout}"
-    yield "Engine", f"{name}{layout}; fires {engine.firing_order:g} times a turn (order)"
+    yield "Engine", f"{name}{layout}; order {engine.firing_order:g} when it fires evenly"
     if car.driving_range_rpm is not None:
         low, high = car.driving_range_rpm
         yield "Driven from", f"{rpm(low)} to {rpm(high)}"

@@ -85,6 +85,8 @@ def test_an_x_has_no_size() -> None:
     [
         ('name = "left"', "", "leg 1 .*needs a name"),
         ('name = "left"', 'name = "bank 1"', "leg 1 .*needs a name"),
+        ('name = "left"', 'name = "\\u001b[31m"', "leg 1 .*needs a name"),
+        ('name = "left"', f'name = "{"l" * 41}"', "leg 1 .*needs a name"),
         ('name = "right"', 'name = "left"', "two legs are named 'left'"),
         ('from = "bank 2"', 'from = "bonk 2"', "from of leg 'right' must be"),
         ('from = "bank 2"', 'from = ["left", "left"]', "from of leg 'right' must name each"),
