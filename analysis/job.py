@@ -36,6 +36,7 @@ from analysis.verdicts import Comparison
 if TYPE_CHECKING:  # what draws and prints takes its time to load, and few questions need it
     from analysis.build.workshop.plan import BuildWishes
     from analysis.compare.history import History
+    from analysis.listen.with_branches import Listening
     from analysis.report.contents import Provenance, ReportContents
 
 __all__ = [
@@ -48,6 +49,7 @@ __all__ = [
     "find",
     "history",
     "history_page",
+    "listen",
     "report",
     "report_without_drive",
     "sheets",
@@ -186,6 +188,16 @@ def band_of(baseline: Findings, sized: SizedBranches) -> int | None:
         and sized.engine_order in (None, band.engine_order)
     )
     return next(numbers, None)
+
+
+def listen(drive: Drive, findings: Findings, sizing: Sizing | None) -> Listening | None:
+    """Give ten seconds of the drone, as recorded and as the sizing says they should sound.
+
+    None where there is nothing to hear.
+    """
+    from analysis.listen.with_branches import listening
+
+    return None if sizing is None else listening(drive, findings, sizing)
 
 
 def compare(

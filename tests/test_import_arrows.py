@@ -38,6 +38,7 @@ ANALYSIS_ROOMS = (
     "analysis.find.doubts",
     "analysis.find",
     "analysis.size",
+    "analysis.listen",
     "analysis.compare.match",
     "analysis.compare.trim",
     "analysis.compare",

@@ -1,6 +1,7 @@
 """The few kinds of block a section is made of; the templates know these and nothing else."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from base64 import b64encode
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -97,7 +98,28 @@ class Drawing:
     kind: str = field(default="drawing", init=False)
 
 
-Block = Text | Lines | Heading | Bullets | Note | Table | Chart | Drawing
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clip:
+    """One piece of sound; ``wav`` is a whole WAV file."""
+
+    label: str
+    wav: bytes
+
+    @property
+    def address(self) -> str:
+        """As a page can hold it."""
+        return f"data:audio/wav;base64,{b64encode(self.wav).decode('ascii')}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clips:
+    """Pieces of sound to listen to one after the other."""
+
+    clips: tuple[Clip, ...]
+    kind: str = field(default="clips", init=False)
+
+
+Block = Clips | Text | Lines | Heading | Bullets | Note | Table | Chart | Drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

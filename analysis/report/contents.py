@@ -12,6 +12,7 @@ from typing import Self
 from analysis.branches import Sizing
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import DroneBand, Findings
+from analysis.listen.with_branches import Listening
 from analysis.verdicts import Comparison
 
 _LIBRARIES = ("numpy", "scipy", "pandas", "plotly")
@@ -56,7 +57,7 @@ class ReportContents:
     ``sizing`` is None without a car, a gas temperature or a drone to cure; ``comparison`` and
     ``postfix`` are None until the drive after the cure exists. ``built``: the branches that were
     welded on in between, as far as somebody said so. ``not_sized``: why no sizing knows this kind
-    of exhaust, where that is so.
+    of exhaust, where that is so. ``heard``: the drone to listen to.
     """
 
     findings: Findings
@@ -66,6 +67,7 @@ class ReportContents:
     provenance: Provenance
     built: tuple[BuiltBranch, ...] = ()
     not_sized: str = ""
+    heard: Listening | None = None
 
     @property
     def sized_band(self) -> DroneBand | None:

@@ -11,6 +11,7 @@ from analysis.report.contents import ReportContents
 from analysis.report.found.cause import cause_section
 from analysis.report.found.levels import levels_section, map_section
 from analysis.report.found.trust import trust_section
+from analysis.report.sized.hear import hear_section
 from analysis.report.sized.recommendation import advice_section, recommendation_section
 from analysis.words.cautions import CAUTIONS, DEFER
 
@@ -24,6 +25,7 @@ def make_sections(contents: ReportContents) -> tuple[Section, ...]:
 def _of_one_drive(contents: ReportContents) -> tuple[Section | None, ...]:
     return (
         answer_section(contents),
+        hear_section(contents.heard),
         bands_section(contents.findings),
         cause_section(contents.findings),
         map_section(contents.findings),

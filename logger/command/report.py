@@ -34,6 +34,7 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
+    from analysis.listen.with_branches import Listening
     from analysis.report.contents import Provenance, ReportContents
     from analysis.size.wishes import SizeWishes
 
@@ -92,12 +93,23 @@ def run(arguments: argparse.Namespace) -> int:
         built=branches,
         provenance=provenance(arguments),
         not_sized=not_sized,
+        heard=None if postfix is not None else _heard(findings, sizing, arguments),
     )
     tell(contents, arguments)
     print(car_line(arguments.session, arguments, car))
     for said in (built.said if built else "", keep(sizing, arguments)):
         options.say(arguments, said)
     return options.DONE
+
+
+def _heard(
+    findings: Findings, sizing: Sizing | None, arguments: argparse.Namespace
+) -> Listening | None:
+    from analysis import job
+    from logger.session import read_session
+
+    drive = read_session(arguments.session).drive(channel=arguments.channel)
+    return job.listen(drive, findings, sizing)
 
 
 def _sized(findings: Findings, car: Car | None, wishes: SizeWishes) -> tuple[Sizing | None, str]:

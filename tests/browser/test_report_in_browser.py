@@ -183,3 +183,26 @@ def test_a_link_opens_what_it_leads_to(browser: Browser, files: dict[str, Path])
     visit.page.get_by_role("navigation").get_by_role("link").first.click()
     visit.page.wait_for_function("document.querySelector(':target details').open")
     visit.page.context.close()
+
+
+def test_both_pieces_of_the_drone_can_be_played(browser: Browser, tmp_path: Path) -> None:
+    file = tmp_path / "heard.html"
+    file.write_text(job.report(every_case()["drone"]), encoding="utf-8")
+    visit = _visit(browser, file, DESKTOP)
+    visit.unfold()
+    lengths_s = visit.page.evaluate(_LENGTHS_OF_SOUND)
+    assert lengths_s == [10, 10]
+    assert visit.complaints == []
+    visit.page.context.close()
+
+
+_LENGTHS_OF_SOUND = """
+    Promise.all(Array.from(document.querySelectorAll("audio"), (sound) =>
+        new Promise((done, failed) => {
+            sound.addEventListener("loadedmetadata", () => done(sound.duration));
+            sound.addEventListener("error", () => failed(sound.error.message));
+            sound.preload = "auto";
+            sound.load();
+        })
+    ))
+"""

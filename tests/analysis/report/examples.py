@@ -6,9 +6,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
+
 from analysis.branches import Sizing
 from analysis.drive import Trouble
 from analysis.findings import Doubt, Findings, LockedTo
+from analysis.listen.with_branches import Listening
 from analysis.report.contents import Provenance, ReportContents
 from analysis.size.advice import NO_CURE
 from analysis.verdicts import Comparison, Verdict
@@ -54,8 +57,12 @@ def every_case() -> dict[str, ReportContents]:
     )
     post = findings(name="post-fix drive")
     pair = (branch(0.80, 1.0, 108.0), branch(0.74, 1.85, 117.0))
+    tone = 0.5 * np.sin(2.0 * np.pi * 112.0 * np.arange(80_000) / 8000.0)
+    heard = Listening(
+        as_recorded=tone, with_branches=0.2 * tone, rate_hz=8000.0, start_s=31.0, rpm=(2100, 2400)
+    )
     return {
-        "drone": contents(drone, sizing()),
+        "drone": replace(contents(drone, sizing()), heard=heard),
         "two-branches": contents(drone, sizing(*pair)),
         "two-cans": contents(drone, sizing(can_branch(), can_branch(0.70, 2.33, 74.0))),
         "on-each-pipe": contents(drone, replace(sizing(*pair), legs=("left", "right"))),

@@ -1,0 +1,88 @@
+"""Ten seconds of a drive in which the drone is heard, cut out at a rate that is low but plays."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import resample_poly
+
+from analysis.basics.arrays import FloatArray
+from analysis.drive import Sound
+from analysis.findings import DroneBand, EngineSpeed
+
+RATE_HZ = 8000.0  # judgement: every player takes it, and it holds all that a drone has
+LENGTH_S = 10.0  # judgement: long enough to hear, short enough for a page
+MARGIN_S = 0.5  # cut off again: filters swing in here
+_STEP_S = 0.1  # judgement: a stretch that begins a little earlier sounds the same
+_NEAR = 0.2  # of engine speed; judgement: farther from the peak nothing is heard of the drone
+_LEAST_IN_BAND_S = 1.0  # judgement: less is no drone to listen to
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """Sound with the engine speed along it; arrays [shape=(n_samples,)]."""
+
+    samples: FloatArray
+    rpm: FloatArray
+    start_s: float
+
+    def without_margins(self, samples: FloatArray) -> FloatArray:
+        """Cut off what filters swung in."""
+        margin = round(MARGIN_S * RATE_HZ)
+        return samples[margin:-margin]
+
+
+def droning_stretch(sound: Sound, speed: EngineSpeed, band: DroneBand) -> Stretch | None:
+    """Cut out the stretch in which the engine is nearest to the drone's peak for longest.
+
+    None where it never is for a second, or where neither sound nor speed last that long.
+    """
+    whole_s = LENGTH_S + 2.0 * MARGIN_S
+    grid_s = np.arange(0.0, sound.duration_s, _STEP_S)
+    rpm = _rpm_at(speed, grid_s)
+    window = round(whole_s / _STEP_S)
+    if grid_s.size <= window:
+        return None
+    in_band = (rpm >= band.low_rpm) & (rpm <= band.high_rpm)
+    nearness = np.clip(1.0 - np.abs(np.log(rpm / band.peak_rpm)) / _NEAR, 0.0, None)
+    is_lost = ~np.isfinite(rpm)
+    for start_s, end_s in sound.gaps_s:
+        is_lost |= (grid_s > start_s - _STEP_S) & (grid_s < end_s + _STEP_S)
+    steps_near, steps_in_band, steps_lost = (
+        np.convolve(np.nan_to_num(each.astype(np.float64)), np.ones(window), mode="valid")
+        for each in (nearness, in_band, is_lost)
+    )
+    first = int(np.where(steps_lost > 0.5, -1.0, steps_near).argmax())
+    if steps_lost[first] > 0.5 or steps_in_band[first] * _STEP_S < _LEAST_IN_BAND_S:
+        return None
+    start_s = float(grid_s[first])
+    samples = _cut(sound, start_s, whole_s)
+    time_s = start_s + np.arange(samples.size) / RATE_HZ
+    return Stretch(samples=samples, rpm=_rpm_at(speed, time_s), start_s=start_s + MARGIN_S)
+
+
+def _rpm_at(speed: EngineSpeed, time_s: FloatArray) -> FloatArray:
+    """Straight lines between the points of the picture; NaN beyond them, and where they have it."""
+    return np.asarray(np.interp(time_s, speed.time_s, speed.rpm, left=np.nan, right=np.nan))
+
+
+def _cut(sound: Sound, start_s: float, length_s: float) -> FloatArray:
+    """Read as far as the stretch goes, and no further."""
+    first = round(start_s * sound.sample_rate_hz)
+    last = first + round(length_s * sound.sample_rate_hz)
+    parts: list[NDArray[np.float32]] = []
+    done = 0
+    for block in sound.read_blocks():
+        begin, end = max(first - done, 0), min(last - done, block.size)
+        if begin < end:
+            parts.append(block[begin:end])
+        done += block.size
+        if done >= last:
+            break
+    ratio = Fraction(RATE_HZ / sound.sample_rate_hz).limit_denominator(1000)
+    whole = np.concatenate(parts).astype(np.float64)
+    return np.asarray(resample_poly(whole, ratio.numerator, ratio.denominator))

@@ -1,0 +1,2 @@
+"""Tests of analysis.listen."""
+# SPDX-License-Identifier: GPL-2.0-or-later
