@@ -31,11 +31,21 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--audio",
         type=Path,
+        nargs="+",
+        action="extend",
+        default=[],
         metavar="FILE",
-        help="WAV, FLAC, or the sound or video file of a phone or recorder",
+        help="WAV, FLAC, or the sound or video file of a phone or recorder; several are parts of "
+        "one recording, in their order",
     )
     parser.add_argument(
-        "--telemetry", type=Path, metavar="FILE", help="CSV or xlsx with time and rpm"
+        "--telemetry",
+        type=Path,
+        nargs="+",
+        action="extend",
+        default=[],
+        metavar="FILE",
+        help="CSV or xlsx with time and rpm, or a GPX or NMEA track; several are laid on one clock",
     )
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
     parser.add_argument(
@@ -75,7 +85,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day, or such as '0.1 s'"
     )
     columns.add_argument(
-        "--time-offset-s", type=float, default=0.0, metavar="S", help="added to every time"
+        "--time-offset-s",
+        type=float,
+        nargs="+",
+        default=[],
+        metavar="S",
+        help="added to every time; with several telemetry files one number for each",
     )
     columns.add_argument(
         "--rpm-unit", metavar="UNIT", help="rpm, rev/s, '1000 rpm', or such as '0.25 rpm'"
@@ -118,10 +133,15 @@ def _request(arguments: argparse.Namespace) -> ImportRequest:
         cylinders, stroke_cycle = engine.cylinders, engine.stroke_cycle
     response = arguments.microphone_response
     calibration = None if arguments.calibration is None else read_calibration(arguments.calibration)
-    columns = {field.name: getattr(arguments, field.name) for field in fields(TelemetryOptions)}
+    columns = {
+        field.name: getattr(arguments, field.name)
+        for field in fields(TelemetryOptions)
+        if field.name != "time_offset_s"  # each file has its own
+    }
     return ImportRequest(
-        audio=arguments.audio,
-        telemetry=arguments.telemetry,
+        audio=tuple(arguments.audio),
+        telemetry=tuple(arguments.telemetry),
+        time_offsets_s=tuple(arguments.time_offset_s),
         channel=arguments.channel,
         name=arguments.name,
         started=arguments.started,

@@ -3,11 +3,10 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 from logger.errors import TelemetryError
 from logger.importing.request import ImportedTelemetry, ImportRequest
-from logger.importing.sound_file import SoundToImport
+from logger.importing.sound_parts import DriveSound
 
 _OLDEST = datetime(1990, 1, 1, tzinfo=UTC)  # judgement: a clock that was never set says less
 _AHEAD = timedelta(days=1)  # judgement: clocks are off by hours; a file from later is not to trust
@@ -26,7 +25,7 @@ class DriveStart:
 
 
 def find_start(
-    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: SoundToImport | None
+    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: DriveSound | None
 ) -> DriveStart:
     """Take the best that is told.
 
@@ -38,19 +37,22 @@ def find_start(
     if request.started is not None:
         return DriveStart(moment=request.started, told_by="person")
     if telemetry is not None and telemetry.start_question:
-        raise TelemetryError(f"{request.telemetry}: {telemetry.start_question}")
+        raise TelemetryError(
+            f"{', '.join(map(str, request.telemetry))}: {telemetry.start_question}"
+        )
     if telemetry is not None and telemetry.start is not None:
         return DriveStart(moment=telemetry.start, told_by="log")
-    if sound is not None and sound.media is not None and sound.media.start_time_utc is not None:
-        return DriveStart(moment=sound.media.start_time_utc, told_by="sound")
+    media = sound.first.media if sound is not None else None
+    if media is not None and media.start_time_utc is not None:
+        return DriveStart(moment=media.start_time_utc, told_by="sound")
     return _of_file(request, telemetry, sound)
 
 
 def _of_file(
-    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: SoundToImport | None
+    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: DriveSound | None
 ) -> DriveStart:
     """Count back from when the file was last written, which is when its recording ended."""
-    path: Path | None = request.audio or request.telemetry
+    path = next(iter((*request.audio[-1:], *request.telemetry)), None)
     length_s = 0.0
     if sound is not None:
         length_s = sound.facts.duration_s

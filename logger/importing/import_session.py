@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from importlib.metadata import EntryPoint
@@ -13,9 +13,11 @@ from logger.folder.harmless import is_harmless
 from logger.folder.leftovers import clear_leftovers, rest_of_the_old
 from logger.folder.quantities import FULL_SCALE_DB_SPL, LEVEL_COLUMNS
 from logger.importing.drive_start import find_start
+from logger.importing.joined_logs import Log, join_logs
 from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
-from logger.importing.sound_file import SoundToImport, look_at_sound, write_sound
+from logger.importing.sound_file import SoundToImport
+from logger.importing.sound_parts import DriveSound, look_at_parts, write_parts
 from logger.session import (
     MOST_CYLINDERS,
     SessionMetadata,
@@ -67,23 +69,26 @@ def import_session(
     about = _described(request, out)
     telemetry, sound = _understand(request, importers)
     trouble = _trouble(sound)
-    media = None if sound is None else sound.media
     start = find_start(request, telemetry, sound)
     metadata = replace(
         about,
         start_time_utc=start.moment,
         start_time_from=start.told_by,
         trouble=trouble,
-        notes=(*(telemetry.notes if telemetry else ()), *start.notes),
-        sound_gaps=media.gaps if media else (),
-        sound_origin=None if sound is None else _origin(sound),
+        notes=(
+            *(telemetry.notes if telemetry else ()),
+            *(sound.notes if sound else ()),
+            *start.notes,
+        ),
+        sound_gaps=sound.gaps if sound else (),
+        sound_origin=None if sound is None else _origin(sound.first),
     )
     cleared = clear_leftovers(out.parent)
     write_session(
         out,
         metadata,
         telemetry=telemetry.frame if telemetry else None,
-        write_audio=partial(write_sound, sound, progress=progress) if sound else None,
+        write_audio=partial(write_parts, sound, progress=progress) if sound else None,
         overwrite=overwrite,
     )
     return ImportSummary(
@@ -101,14 +106,17 @@ def import_session(
     )
 
 
-def _trouble(sound: SoundToImport | None) -> tuple[Trouble, ...]:
+def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
     """Tell what is wrong with the sound, for the import's note and for every page after it."""
     if sound is None:
         return ()
-    told = [Trouble(code="interrupted", message=sound.problem)] if sound.problem else []
-    if sound.media is not None and sound.media.codec.startswith(_VOICE_CODECS):
+    told = [
+        Trouble(code="interrupted", message=part.problem) for part in sound.parts if part.problem
+    ]
+    first = sound.first
+    if first.media is not None and first.media.codec.startswith(_VOICE_CODECS):
         message = (
-            f"{sound.path.name} was kept by {sound.media.codec}, a codec made for speech. It turns "
+            f"{first.path.name} was kept by {first.media.codec}, a codec made for speech. It turns "
             "low and steady sound down: levels are wrong, a peak may be off by some tenths of a "
             "hertz, and a drone near 80 to 100 Hz may be missing, or be of the codec's making. Set "
             "the recorder to another format and drive again."
@@ -139,7 +147,9 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
     files = {"sound": request.audio, "telemetry": request.telemetry}
     return SessionMetadata(
         name=name,
-        devices={role: path.name for role, path in files.items() if path is not None},
+        devices={
+            role: ", ".join(path.name for path in paths) for role, paths in files.items() if paths
+        },
         full_scale_db_spl=request.full_scale_db_spl,
         response=request.response,
         car=request.car,
@@ -151,14 +161,22 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
 
 def _understand(
     request: ImportRequest, importers: tuple[EntryPoint, ...] | None
-) -> tuple[ImportedTelemetry | None, SoundToImport | None]:
+) -> tuple[ImportedTelemetry | None, DriveSound | None]:
     """Find out what the files hold; the sound stays in its file."""
-    telemetry = None
-    if request.telemetry is not None:
-        telemetry = read_telemetry_file(
-            request.telemetry, request.options, importer=request.importer, installed=importers
+    logs = []
+    offsets = request.time_offsets_s
+    is_placed = len(offsets) == len(request.telemetry) > 1
+    for at, path in enumerate(request.telemetry):
+        offset_s = offsets[at] if is_placed else next(iter(offsets), request.options.time_offset_s)
+        read = read_telemetry_file(
+            path,
+            replace(request.options, time_offset_s=offset_s),
+            importer=request.importer,
+            installed=importers,
         )
-    sound = None if request.audio is None else look_at_sound(request.audio, request.channel)
+        logs.append(Log(path=path, telemetry=read, is_placed=is_placed))
+    telemetry = join_logs(logs) if logs else None
+    sound = look_at_parts(request.audio, request.channel) if request.audio else None
     _refuse_useless(request, telemetry, sound)
     return telemetry, sound
 
@@ -190,7 +208,7 @@ def _from_car(key: str, asked: int | None, car: Mapping[str, object] | None) -> 
 def _check_request(
     request: ImportRequest, out: Path, cylinders: int | None, stroke_cycle: int | None
 ) -> None:
-    if request.audio is None and request.telemetry is None:
+    if not request.audio and not request.telemetry:
         raise SessionError("nothing to import; give --audio, --telemetry or both")
     if cylinders is not None and not 1 <= cylinders <= MOST_CYLINDERS:
         raise SessionError(f"--cylinders must be 1 to {MOST_CYLINDERS}, got {cylinders}")
@@ -202,24 +220,34 @@ def _check_request(
             f"--full-scale-db-spl must be {FULL_SCALE_DB_SPL[0]:g} to {FULL_SCALE_DB_SPL[1]:g} dB, "
             f"got {full_scale:g}; it is the level that a full-scale sine stands for"
         )
-    if request.audio is None and (full_scale is not None or request.response):
+    if not request.audio and (full_scale is not None or request.response):
         raise SessionError("a calibration or a response belongs to sound; give --audio too")
-    if not math.isfinite(request.options.time_offset_s):
+    offsets = request.time_offsets_s
+    if not all(map(math.isfinite, (*offsets, request.options.time_offset_s))):
         raise TelemetryError("--time-offset-s must be a finite number of seconds")
-    for source in (request.audio, request.telemetry):
-        if source is not None and source.resolve().is_relative_to(out.resolve()):
+    if len(offsets) > 1 and len(offsets) != len(request.telemetry):
+        raise TelemetryError(
+            f"--time-offset-s has {len(offsets)} numbers for {len(request.telemetry)} telemetry "
+            "files; give one for all, or one for each"
+        )
+    for source in (*request.audio, *request.telemetry):
+        if source.resolve().is_relative_to(out.resolve()):
             raise SessionError(f"{source} lies inside {out}; choose another folder for the session")
 
 
+def _named(paths: Sequence[Path]) -> str:
+    return ", ".join(map(str, paths))
+
+
 def _refuse_useless(
-    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: SoundToImport | None
+    request: ImportRequest, telemetry: ImportedTelemetry | None, sound: DriveSound | None
 ) -> None:
     if telemetry is None:
         return
     if sound is None:
         if not any(column in telemetry.frame.columns for column in LEVEL_COLUMNS):
             raise TelemetryError(
-                f"{request.telemetry} holds no sound level, and there is no sound; "
+                f"{_named(request.telemetry)} holds no sound level, and there is no sound; "
                 "give --audio, or --level-column for the column in dB"
             )
         return

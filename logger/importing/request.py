@@ -68,8 +68,11 @@ class ImportRequest:
 
     Attributes
     ----------
-    audio, telemetry : Path or None
-        At least one is needed.
+    audio, telemetry : tuple of Path
+        At least one file of either is needed. Several of sound are parts of one recording in
+        their order; several of telemetry are laid on one clock.
+    time_offsets_s : tuple of float
+        Added to the times of each telemetry file: none, one for all, or one for each.
     channel : int or None
         Keep only this channel of the sound, counted from 1; None keeps all.
     name : str or None
@@ -86,8 +89,9 @@ class ImportRequest:
         Frequency in Hz and dB that the microphone shows too much there; may be empty.
     """
 
-    audio: Path | None = None
-    telemetry: Path | None = None
+    audio: tuple[Path, ...] = ()
+    telemetry: tuple[Path, ...] = ()
+    time_offsets_s: tuple[float, ...] = ()
     channel: int | None = None
     name: str | None = None
     started: datetime | None = None
@@ -132,6 +136,8 @@ class ImportedTelemetry:
         When the first row was logged, with a time zone, if the file says so.
     start_question : str
         What a person must say for the start to be known, naming the option; mostly empty.
+    clock_s : float or None
+        Time of day of the first row in seconds, where the file tells no date.
     notes : tuple of str
         Assumptions, one sentence each.
     """
@@ -140,6 +146,7 @@ class ImportedTelemetry:
     columns: tuple[ColumnReport, ...] = ()
     start: datetime | None = None
     start_question: str = ""
+    clock_s: float | None = None
     notes: tuple[str, ...] = ()
 
 

@@ -90,9 +90,12 @@ def write_sound(
     folder: Path,
     progress: Progress,
     *,
+    first_number: int = 1,
     piece_bytes: int = LARGEST_PIECE_BYTES,
-) -> None:
+) -> int:
     """Write ``audio.wav`` (and ``audio-2.wav``, ...) with the same rate, depth and samples.
+
+    Starts with the file of ``first_number``, and gives the number after the last.
 
     Raises
     ------
@@ -102,20 +105,20 @@ def write_sound(
         A file cannot be written.
     """
     if sound.media is not None:
-        _write_samples(sound, folder, progress, piece_bytes)
-        return
+        return _write_samples(sound, folder, progress, piece_bytes, first_number)
     if sound.facts.is_float:
         _refuse_not_finite(sound)
     layout = read_wav_layout(sound.path)
     if layout is None or sound.channel is not None:
-        _write_samples(sound, folder, progress, piece_bytes)
-    elif layout.sizes_are_wrong or layout.data_bytes > piece_bytes:
-        _copy_samples(layout, folder, progress, piece_bytes)
-    else:
-        size = sound.path.stat().st_size
-        with sound.path.open("rb") as file, (folder / audio_file_name(1)).open("xb") as copy:
-            for done in _copy_bytes(file, copy, size):
-                progress(done / size)
+        return _write_samples(sound, folder, progress, piece_bytes, first_number)
+    if layout.sizes_are_wrong or layout.data_bytes > piece_bytes:
+        return _copy_samples(layout, folder, progress, piece_bytes, first_number)
+    size = sound.path.stat().st_size
+    target = folder / audio_file_name(first_number)
+    with sound.path.open("rb") as file, target.open("xb") as copy:
+        for done in _copy_bytes(file, copy, size):
+            progress(done / size)
+    return first_number + 1
 
 
 def _refuse_not_finite(sound: SoundToImport) -> None:
@@ -129,7 +132,9 @@ def _refuse_not_finite(sound: SoundToImport) -> None:
                 )
 
 
-def _copy_samples(layout: WavLayout, folder: Path, progress: Progress, piece_bytes: int) -> None:
+def _copy_samples(
+    layout: WavLayout, folder: Path, progress: Progress, piece_bytes: int, first_number: int
+) -> int:
     """Copy the bytes of the samples, under headers that are right."""
     whole = piece_bytes // layout.frame_bytes * layout.frame_bytes
     with layout.path.open("rb") as file:
@@ -137,13 +142,14 @@ def _copy_samples(layout: WavLayout, folder: Path, progress: Progress, piece_byt
         done = 0
         while done < layout.data_bytes:
             size = min(whole, layout.data_bytes - done)
-            target = folder / audio_file_name(done // whole + 1)
+            target = folder / audio_file_name(done // whole + first_number)
             with target.open("xb") as copy:
                 copy.write(wav_header(layout.fmt, size))
                 for part in _copy_bytes(file, copy, size):
                     progress((done + part) / layout.data_bytes)
                 copy.write(b"\0" * (size % 2))
             done += size
+    return first_number + -(-layout.data_bytes // whole)
 
 
 def _copy_bytes(file: BinaryIO, copy: BinaryIO, size: int) -> Iterator[int]:
@@ -159,8 +165,8 @@ def _copy_bytes(file: BinaryIO, copy: BinaryIO, size: int) -> Iterator[int]:
 
 
 def _write_samples(
-    sound: SoundToImport, folder: Path, progress: Progress, piece_bytes: int
-) -> None:
+    sound: SoundToImport, folder: Path, progress: Progress, piece_bytes: int, first_number: int
+) -> int:
     """Decode, and encode as WAV of equal depth: integers as integers, floats as floats."""
     soundfile = load_soundfile()
     facts = sound.facts
@@ -168,7 +174,7 @@ def _write_samples(
     subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]
     piece_frames = piece_bytes // (channels * facts.bit_depth // 8)
     frames = min(piece_frames, block_frames(facts.sample_rate_hz, facts.channel_count))
-    done = number = 0
+    done, number = 0, first_number - 1
     with _open(sound) as file:
         block = _next_block(file, sound, frames)
         while block.shape[0]:
@@ -194,6 +200,7 @@ def _write_samples(
             f"{sound.path} ends after {done / facts.sample_rate_hz:.1f} s though its header says "
             f"{facts.duration_s:.1f} s; export it again, or mend it with a sound editor"
         )
+    return number + 1
 
 
 @contextmanager

@@ -98,6 +98,7 @@ class CsvImporter:
             got,
             notes=(*head.notes, *got.notes, *start.notes),
             start_question=start.question,
+            clock_s=_clock_s(time_column, times, got),
         )
 
 
@@ -126,6 +127,12 @@ def _times(column: Column, options: TelemetryOptions) -> Times:
         asked=options.time_unit,
         strange="" if column.unit else column.choice.open_unit,
     )
+
+
+def _clock_s(time_column: Column, times: Times, got: ImportedTelemetry) -> float | None:
+    if time_column.reader is not clock_seconds or times.is_relative or got.start is not None:
+        return None
+    return first_finite(time_column.values)
 
 
 def _start(

@@ -184,7 +184,7 @@ def read(path: Path, *installed: EntryPoint, importer: str | None = None) -> Imp
 def test_the_importer_that_knows_the_file_reads_it(tmp_path: Path) -> None:
     write_json(tmp_path / "log")
     import_session(
-        ImportRequest(telemetry=tmp_path / "log"), tmp_path / "s", importers=(JSON_POINT,)
+        ImportRequest(telemetry=(tmp_path / "log",)), tmp_path / "s", importers=(JSON_POINT,)
     )
     assert read_session(tmp_path / "s").telemetry["rpm"].tolist() == RPM
 
@@ -196,7 +196,7 @@ def test_a_checkout_that_was_never_installed_says_so(
     write_json(tmp_path / "log")
     monkeypatch.setattr("logger.software.version", _not_there)
     import_session(
-        ImportRequest(telemetry=tmp_path / "log"), tmp_path / "s", importers=(JSON_POINT,)
+        ImportRequest(telemetry=(tmp_path / "log",)), tmp_path / "s", importers=(JSON_POINT,)
     )
     assert read_session(tmp_path / "s").metadata.software_version == "not installed"
 

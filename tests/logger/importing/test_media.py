@@ -91,7 +91,7 @@ def test_a_media_file_keeps_its_tone_and_tells_where_it_came_from(
     source = tmp_path / name
     make_media(source)
     before = source.read_bytes()
-    summary = import_session(ImportRequest(audio=source), tmp_path / "s")
+    summary = import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     assert source.read_bytes() == before
     samples, rate = soundfile.read(tmp_path / "s" / "audio.wav", always_2d=True)
     assert rate == KINDS[name][2]
@@ -112,7 +112,7 @@ def test_a_media_file_keeps_its_tone_and_tells_where_it_came_from(
 def test_a_lossless_codec_gives_the_very_samples(tmp_path: Path) -> None:
     source = tmp_path / "lossless.m4a"
     make_media(source)
-    import_session(ImportRequest(audio=source), tmp_path / "s")
+    import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     got, rate = soundfile.read(tmp_path / "s" / "audio.wav", dtype="int16")
     times_s = np.arange(int(SECONDS * rate)) / rate
     tone = (0.5 * np.sin(2 * np.pi * TONE_HZ * times_s) * 32767).astype(np.int16)
@@ -122,13 +122,13 @@ def test_a_lossless_codec_gives_the_very_samples(tmp_path: Path) -> None:
 def test_the_files_own_time_is_the_start_of_the_drive_unless_told(tmp_path: Path) -> None:
     source = tmp_path / "video.mp4"
     make_media(source, created="2024-06-08T10:05:00Z")
-    import_session(ImportRequest(audio=source), tmp_path / "s")
+    import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     metadata = read_session(tmp_path / "s").metadata
     assert metadata.start_time_utc == datetime(2024, 6, 8, 10, 5, tzinfo=UTC)
     assert metadata.sound_origin is not None
     assert metadata.sound_origin.start_time_utc == metadata.start_time_utc
     told = datetime(2024, 6, 7, 9, 0, tzinfo=UTC)
-    import_session(ImportRequest(audio=source, started=told), tmp_path / "t")
+    import_session(ImportRequest(audio=(source,), started=told), tmp_path / "t")
     assert read_session(tmp_path / "t").metadata.start_time_utc == told
 
 
@@ -140,7 +140,7 @@ def test_a_cut_file_is_refused_in_one_line(tmp_path: Path, name: str, part: floa
     data = source.read_bytes()
     source.write_bytes(data[: int(part * len(data)) - 1])
     with pytest.raises(AudioError, match="cannot be read as sound") as refused:
-        import_session(ImportRequest(audio=source), tmp_path / "s")
+        import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     assert "\n" not in str(refused.value)
     assert [path.name for path in tmp_path.iterdir()] == [name]
 

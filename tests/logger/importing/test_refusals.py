@@ -23,7 +23,7 @@ def refused(folder: Path, telemetry: bytes | str, options: TelemetryOptions | No
     data = telemetry if isinstance(telemetry, bytes) else telemetry.encode()
     (folder / "log.csv").write_bytes(data)
     before = files_below(folder)
-    request = ImportRequest(telemetry=folder / "log.csv", options=options or TelemetryOptions())
+    request = ImportRequest(telemetry=(folder / "log.csv",), options=options or TelemetryOptions())
     with pytest.raises(LoggerError) as caught:
         import_session(request, folder / "new" / "s")
     assert files_below(folder) == before
@@ -141,11 +141,11 @@ def test_telemetry_of_another_time_is_refused(tmp_path: Path, first_s: float) ->
     sound = make_sound(tmp_path / "a.wav")
     log = tmp_path / "a.csv"
     log.write_text(f"time_s,rpm\n{first_s},900\n{first_s + 1},900\n{first_s + 2},900\n")
-    request = ImportRequest(audio=sound, telemetry=log)
+    request = ImportRequest(audio=(sound,), telemetry=(log,))
     with pytest.raises(TelemetryError, match=r"do not overlap.*--time-offset-s"):
         import_session(request, tmp_path / "s")
     moved = ImportRequest(
-        audio=sound, telemetry=log, options=TelemetryOptions(time_offset_s=1.0 - first_s)
+        audio=(sound,), telemetry=(log,), options=TelemetryOptions(time_offset_s=1.0 - first_s)
     )
     import_session(moved, tmp_path / "s")
     np.testing.assert_allclose(read_session(tmp_path / "s").telemetry["time_s"], [1.0, 2.0, 3.0])
@@ -154,14 +154,14 @@ def test_telemetry_of_another_time_is_refused(tmp_path: Path, first_s: float) ->
 def test_the_output_and_its_place(tmp_path: Path) -> None:
     log = tmp_path / "a.csv"
     log.write_text(GOOD)
-    request = ImportRequest(telemetry=log)
+    request = ImportRequest(telemetry=(log,))
     import_session(request, tmp_path / "s")
     before = files_below(tmp_path)
     with pytest.raises(SessionError, match=r"exists already.*--overwrite"):
         import_session(request, tmp_path / "s")
     with pytest.raises(SessionError, match="cannot write"):
         import_session(request, log / "s")
-    inside = ImportRequest(telemetry=tmp_path / "s" / "telemetry.csv")
+    inside = ImportRequest(telemetry=(tmp_path / "s" / "telemetry.csv",))
     with pytest.raises(SessionError, match="lies inside"):
         import_session(inside, tmp_path / "s", overwrite=True)
     assert files_below(tmp_path) == before
@@ -173,7 +173,7 @@ def test_the_output_and_its_place(tmp_path: Path) -> None:
 )
 def test_any_text_may_be_a_name(tmp_path: Path, name: str) -> None:
     (tmp_path / "a.csv").write_text(GOOD)
-    request = ImportRequest(telemetry=tmp_path / "a.csv", name=name)
+    request = ImportRequest(telemetry=(tmp_path / "a.csv",), name=name)
     assert import_session(request, tmp_path / "s").name == name
     assert read_session(tmp_path / "s").metadata.name == name
 
@@ -182,7 +182,7 @@ def test_any_text_may_be_a_name(tmp_path: Path, name: str) -> None:
 def test_a_name_nobody_can_read_is_refused(tmp_path: Path, name: str) -> None:
     (tmp_path / "a.csv").write_text(GOOD)
     with pytest.raises(SessionError, match="--name"):
-        import_session(ImportRequest(telemetry=tmp_path / "a.csv", name=name), tmp_path / "s")
+        import_session(ImportRequest(telemetry=(tmp_path / "a.csv",), name=name), tmp_path / "s")
 
 
 CAR = {"engine": {"cylinders": 8, "stroke_cycle": 4}}
@@ -206,7 +206,7 @@ def test_an_engine_that_cannot_be(
 ) -> None:
     (tmp_path / "a.csv").write_text(GOOD)
     request = ImportRequest(
-        telemetry=tmp_path / "a.csv", cylinders=cylinders, stroke_cycle=stroke_cycle, car=car
+        telemetry=(tmp_path / "a.csv",), cylinders=cylinders, stroke_cycle=stroke_cycle, car=car
     )
     with pytest.raises(SessionError, match=said):
         import_session(request, tmp_path / "s")
@@ -214,7 +214,7 @@ def test_an_engine_that_cannot_be(
 
 def test_cylinders_come_from_the_car_file(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(GOOD)
-    import_session(ImportRequest(telemetry=tmp_path / "a.csv", car=CAR), tmp_path / "s")
+    import_session(ImportRequest(telemetry=(tmp_path / "a.csv",), car=CAR), tmp_path / "s")
     metadata = read_session(tmp_path / "s").metadata
     assert (metadata.cylinders, metadata.stroke_cycle, metadata.car) == (8, 4, CAR)
 
@@ -223,9 +223,9 @@ def test_files_that_are_not_there(tmp_path: Path) -> None:
     with pytest.raises(SessionError, match="give --audio, --telemetry or both"):
         import_session(ImportRequest(), tmp_path / "s")
     for request in (
-        ImportRequest(audio=tmp_path / "no.wav"),
-        ImportRequest(telemetry=tmp_path / "no.csv"),
-        ImportRequest(telemetry=tmp_path),
+        ImportRequest(audio=(tmp_path / "no.wav",)),
+        ImportRequest(telemetry=(tmp_path / "no.csv",)),
+        ImportRequest(telemetry=(tmp_path,)),
     ):
         with pytest.raises(LoggerError, match="there is no file"):
             import_session(request, tmp_path / "s")

@@ -49,7 +49,7 @@ def test_every_kind_keeps_rate_depth_channels_and_samples(
     before = source.read_bytes()
     done: list[float] = []
     summary = import_session(
-        ImportRequest(audio=source), tmp_path / "s", progress=lambda part: done.append(part)
+        ImportRequest(audio=(source,)), tmp_path / "s", progress=lambda part: done.append(part)
     )
     _, _, rate, channels, bits = kind
     assert summary.sound is not None
@@ -76,7 +76,7 @@ def read_back_bits(path: Path) -> int:
 def test_a_plain_wav_is_copied_byte_by_byte(tmp_path: Path) -> None:
     source = tmp_path / "a.wav"
     make_sound(source, KINDS[2])
-    import_session(ImportRequest(audio=source), tmp_path / "s")
+    import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     assert (tmp_path / "s" / "audio.wav").read_bytes() == source.read_bytes()
 
 
@@ -86,7 +86,7 @@ def test_one_channel_of_many_can_be_kept(
 ) -> None:
     source = tmp_path / "many.sound"
     make_sound(source, kind)
-    import_session(ImportRequest(audio=source, channel=2), tmp_path / "s")
+    import_session(ImportRequest(audio=(source,), channel=2), tmp_path / "s")
     session = read_session(tmp_path / "s")
     assert session.channel_count == 1
     expected, _ = soundfile.read(source, always_2d=True)
@@ -101,7 +101,7 @@ def test_a_wav_whose_writer_was_killed_is_taken_whole_and_told(tmp_path: Path) -
     data = bytearray(source.read_bytes())
     data[40:44] = struct.pack("<I", 0)
     source.write_bytes(data)
-    summary = import_session(ImportRequest(audio=source), tmp_path / "s")
+    summary = import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     assert any("does not fit its length" in note for note in summary.notes)
     session = read_session(tmp_path / "s")
     assert [trouble.code for trouble in session.metadata.trouble] == ["interrupted"]
@@ -137,7 +137,7 @@ def test_a_cut_flac_is_refused(tmp_path: Path) -> None:
     make_sound(source, KINDS[8], seconds=10.0)
     source.write_bytes(source.read_bytes()[:-200_000])
     with pytest.raises(AudioError, match="export it"):
-        import_session(ImportRequest(audio=source), tmp_path / "s")
+        import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     assert [path.name for path in tmp_path.iterdir()] == ["cut.flac"]
 
 
@@ -147,7 +147,7 @@ def test_sound_that_is_not_finite_is_refused(tmp_path: Path, bad: float) -> None
     samples[9000, 1] = bad
     soundfile.write(tmp_path / "a.wav", samples, 8000, subtype="FLOAT")
     with pytest.raises(AudioError, match="NaN or infinite"):
-        import_session(ImportRequest(audio=tmp_path / "a.wav"), tmp_path / "s")
+        import_session(ImportRequest(audio=(tmp_path / "a.wav",)), tmp_path / "s")
     assert not (tmp_path / "s").exists()
 
 
@@ -155,14 +155,16 @@ def test_sound_that_is_not_finite_is_refused(tmp_path: Path, bad: float) -> None
 def test_sound_under_a_second_is_refused_with_what_is_needed(tmp_path: Path, frames: int) -> None:
     soundfile.write(tmp_path / "a.wav", np.zeros(frames), 8000, subtype="PCM_16")
     with pytest.raises(AudioError, match=rf"{frames} samples.*at least 1 s"):
-        import_session(ImportRequest(audio=tmp_path / "a.wav"), tmp_path / "s")
+        import_session(ImportRequest(audio=(tmp_path / "a.wav",)), tmp_path / "s")
 
 
 def test_a_channel_that_is_not_there_is_refused(tmp_path: Path) -> None:
     make_sound(tmp_path / "a.wav", KINDS[2])
     for channel in (0, 3):
         with pytest.raises(AudioError, match="--channel 1 to 2"):
-            import_session(ImportRequest(audio=tmp_path / "a.wav", channel=channel), tmp_path / "s")
+            import_session(
+                ImportRequest(audio=(tmp_path / "a.wav",), channel=channel), tmp_path / "s"
+            )
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such limit there")
@@ -178,7 +180,7 @@ def test_a_full_disk_is_not_blamed_on_the_sound(
     resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, hard))
     try:
         with pytest.raises(SessionError, match=r"cannot write .*check the disk"):
-            import_session(ImportRequest(audio=source), tmp_path / "s")
+            import_session(ImportRequest(audio=(source,)), tmp_path / "s")
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
     assert list(tmp_path.iterdir()) == [source]
@@ -190,7 +192,7 @@ def test_a_rate_that_no_drone_can_be_found_at_is_refused_before_it_is_copied(
 ) -> None:
     soundfile.write(tmp_path / "a.wav", np.zeros(2000), rate_hz, subtype="PCM_16")
     with pytest.raises(AudioError, match="samples per second, which cannot be analysed"):
-        import_session(ImportRequest(audio=tmp_path / "a.wav"), tmp_path / "s")
+        import_session(ImportRequest(audio=(tmp_path / "a.wav",)), tmp_path / "s")
 
 
 def test_many_channels_at_a_high_rate_are_read_in_blocks_that_fit_the_memory() -> None:

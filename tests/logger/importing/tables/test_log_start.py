@@ -126,12 +126,12 @@ def test_other_dates_of_the_log_settle_which_is_the_day(tmp_path: Path) -> None:
 @pytest.mark.parametrize("stamp", ["06/08/2025 10:05:", "08.06.2025 10:05:"])
 def test_an_open_date_is_asked_about_once(tmp_path: Path, stamp: str) -> None:
     (tmp_path / "a.csv").write_text(log(HEAD, stamp))
-    request = ImportRequest(telemetry=tmp_path / "a.csv")
+    request = ImportRequest(telemetry=(tmp_path / "a.csv",))
     with pytest.raises(TelemetryError, match=r"8 June 2025.*--date-order.*--started") as asked:
         import_session(request, tmp_path / "s")
     assert "6 August 2025" in str(asked.value)
     assert not (tmp_path / "s").exists()
-    told = ImportRequest(telemetry=tmp_path / "a.csv", started=LOCAL)
+    told = ImportRequest(telemetry=(tmp_path / "a.csv",), started=LOCAL)
     import_session(told, tmp_path / "s")
     assert read_session(tmp_path / "s").metadata.start_time_utc == LOCAL
     with pytest.raises(TelemetryError, match="--date-order ymd is not known; use dmy or mdy"):
@@ -142,13 +142,13 @@ def test_the_files_own_time_comes_last_and_is_told(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "a.wav", noise(5.0, 1), 8000, subtype="PCM_16")
     ended = datetime(2025, 6, 8, 15, 5, 17, tzinfo=UTC).timestamp()
     os.utime(tmp_path / "a.wav", (ended, ended))
-    summary = import_session(ImportRequest(audio=tmp_path / "a.wav"), tmp_path / "s")
+    summary = import_session(ImportRequest(audio=(tmp_path / "a.wav",)), tmp_path / "s")
     metadata = read_session(tmp_path / "s").metadata
     assert metadata.start_time_utc == LOCAL
     assert metadata.start_time_from == "file"
     assert any("a.wav was last written" in note for note in summary.notes)
     (tmp_path / "a.csv").write_text(log(HEAD, "2025-06-07 10:05:"))
-    both = ImportRequest(audio=tmp_path / "a.wav", telemetry=tmp_path / "a.csv")
+    both = ImportRequest(audio=(tmp_path / "a.wav",), telemetry=(tmp_path / "a.csv",))
     import_session(both, tmp_path / "t")
     metadata = read_session(tmp_path / "t").metadata
     assert metadata.start_time_utc == datetime(2025, 6, 7, 15, 5, 12, tzinfo=UTC)

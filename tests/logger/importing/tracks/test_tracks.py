@@ -155,7 +155,7 @@ def test_tracks_with_bytes_changed(tmp_path: Path) -> None:
 def test_sound_with_a_track_is_a_session_with_its_start(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "a.wav", noise(5.0, 1), 8000, subtype="PCM_16")
     (tmp_path / "a.gpx").write_text(gpx(speeds=1.0))
-    request = ImportRequest(audio=tmp_path / "a.wav", telemetry=tmp_path / "a.gpx")
+    request = ImportRequest(audio=(tmp_path / "a.wav",), telemetry=(tmp_path / "a.gpx",))
     import_session(request, tmp_path / "s")
     session = read_session(tmp_path / "s")
     assert session.metadata.start_time_utc == START
