@@ -60,6 +60,7 @@ LOGGER_ROOMS = (
     "logger.sources.serial_urls",
     "logger.sources.contract",
     "logger.sources.rpm_watch",
+    "logger.sources.port_word",
     "logger.sources.retry",
     "logger.sources.lines",
     "logger.sources.obd",

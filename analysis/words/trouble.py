@@ -32,6 +32,10 @@ _KINDS = {
     "telemetry_garbled": _Kind(
         "A source sent what makes no sense", "That was thrown away, and nothing made up for it."
     ),
+    "telemetry_damaged": _Kind(
+        "Many lines of a source were damaged",
+        "They were left out; some that look right may be too.",
+    ),
     "telemetry_silent": _Kind("A source of engine or road speed sent nothing", _NO_SPEED),
     "telemetry_late": _Kind("A source answered too late", _NO_SPEED),
     "telemetry_no_rpm": _Kind("The adapter gave no rpm", _NO_SPEED),

@@ -5,16 +5,19 @@ each.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import re
 import time
 from abc import ABC, abstractmethod
+from collections import deque
 
-from logger.sources.contract import Reading, SourceError, SourceTrouble
+from logger.sources.contract import Reading, SourceTrouble
 from logger.sources.lines.line_port import Line, LinePort
+from logger.sources.port_word import port_and_baud
 
-_BAUD = re.compile(r"[0-9]{1,7}")
-_BAUDS = (50, 4_000_000)  # slowest and fastest that a terminal line of Linux knows (termios)
 _TELL_GARBAGE_AFTER = 5  # a line is damaged now and then; judgement: only when it is told
+# judgement: one damaged line of seven is told, on a line that is else in order; only what is told
+_COUNTED_LINES, _MANY_DAMAGED = 40, 6
+# judgement: where six of ten lines are damaged, so are many that look right; none is given then
+_HOPELESS = 24
 
 
 class LineSource(ABC):
@@ -41,17 +44,14 @@ class LineSource(ABC):
         self, kind: str, rest: str, *, bauds: tuple[int, ...], longest: int, silent_s: float
     ) -> None:
         self.name = f"{kind}:{rest}"
-        port, sign, baud = rest.partition("@")
-        if sign and (not _BAUD.fullmatch(baud) or not _BAUDS[0] <= int(baud) <= _BAUDS[1]):
-            raise SourceError(
-                f"{self.name[:60]}: {baud[:20]!r} is not a baud rate, {_BAUDS[0]} to "
-                f"{_BAUDS[1]:,}; say PORT@9600"
-            )
-        self._bauds = (int(baud),) if sign else bauds
+        port, baud = port_and_baud(self.name, rest)
+        self._bauds = bauds if baud is None else (baud,)
         self._port = LinePort(self.name, port, baud=self._bauds[0], longest=longest)
         self._silent_s = silent_s
         self._garbage_count = 0
         self._told_garbage = False
+        self._were_good: deque[bool] = deque(maxlen=_COUNTED_LINES)
+        self._told_damage = False
         self._told_silence = False
         self._heard_s = time.perf_counter()
         self._closed = False
@@ -84,8 +84,8 @@ class LineSource(ABC):
         """Give what a line says; None to go on with the next."""
 
     @abstractmethod
-    def _nothing(self) -> SourceTrouble | None:
-        """Tell what it means that no line came, when there is something to tell."""
+    def _nothing(self) -> Reading | SourceTrouble | None:
+        """Tell what it means that no line came, or give a reading that waited for one."""
 
     def _begin(self) -> None:
         """Take note that the port is about to be opened."""
@@ -97,17 +97,44 @@ class LineSource(ABC):
 
     def _note_good(self, now_s: float) -> None:
         """Note something that makes sense."""
+        self._were_good.append(True)
+        self._told_damage = self._told_damage and self._damaged_count > 1
         self._garbage_count = max(0, self._garbage_count - 1)
         self._told_garbage = self._told_garbage and self._garbage_count > 0
         self._heard_s, self._told_silence = now_s, False
 
     def _garbage(self, what: str, cure: str) -> SourceTrouble | None:
         """Note something that makes no sense."""
+        self._were_good.append(False)
         self._garbage_count = min(self._garbage_count + 1, _TELL_GARBAGE_AFTER)
         if self._told_garbage or self._garbage_count < _TELL_GARBAGE_AFTER:
-            return None
+            return self._many_damaged(cure)
         self._told_garbage = True
         return self._trouble("telemetry_garbled", f"sent {what}; {cure}", time.perf_counter())
+
+    def _damaged(self, cure: str) -> SourceTrouble | None:
+        """Note a line that was left out, though it could be a reading."""
+        self._were_good.append(False)
+        return self._many_damaged(cure)
+
+    def _many_damaged(self, cure: str) -> SourceTrouble | None:
+        """Tell when lines are damaged again and again among good ones."""
+        is_told = self._told_damage or self._told_garbage
+        is_full = len(self._were_good) == _COUNTED_LINES
+        if is_told or not is_full or self._damaged_count < _MANY_DAMAGED:
+            return None
+        self._told_damage = True
+        what = f"left out {self._damaged_count} of its last {_COUNTED_LINES} lines as damaged"
+        return self._trouble("telemetry_damaged", f"{what}; {cure}", time.perf_counter())
+
+    @property
+    def _is_hopeless(self) -> bool:
+        """Whether so many lines are damaged that what looks right is not to be trusted."""
+        return self._damaged_count >= _HOPELESS
+
+    @property
+    def _damaged_count(self) -> int:
+        return self._were_good.count(False)
 
     def _silence(self, what: str) -> SourceTrouble | None:
         """Note that nothing came for now; it is told when that lasts."""

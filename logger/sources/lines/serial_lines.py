@@ -8,18 +8,19 @@ it has it: the time of the reading is the time its line ended.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import math
 import re
+import time
 
 from logger.folder.quantities import QUANTITIES, is_in_range
 from logger.sources.contract import Reading, SourceTrouble
+from logger.sources.lines.line_judge import LineJudge
 from logger.sources.lines.line_port import Line
 from logger.sources.lines.line_source import LineSource
-from logger.sources.rpm_watch import RpmWatch
 
 _BAUD = 115_200  # judgement: the usual default of boards today; another is said in the URL
 _LONGEST_LINE = 80  # more without an end is no board of this kind; judgement: refused as garbage
 _SILENT_S = 5.0  # judgement: only when silence is told, no reading changes
+_HOLD_S = 1.5  # judgement: a board that prints once a second is judged too; nobody waits longer
 _CURE = "check the baud rate and the wires"
 _NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
 
@@ -33,6 +34,8 @@ class SerialLines(LineSource):
         The port, and the baud rate after ``@``.
     silent_s : float
         After so long without a reading it is told.
+    hold_s : float
+        So long a reading waits for the next, which may show that it is wrong.
 
     Raises
     ------
@@ -40,11 +43,15 @@ class SerialLines(LineSource):
         What stands after ``@`` is no baud rate.
     """
 
-    def __init__(self, rest: str, *, silent_s: float = _SILENT_S) -> None:
+    def __init__(self, rest: str, *, silent_s: float = _SILENT_S, hold_s: float = _HOLD_S) -> None:
         super().__init__("serial", rest, bauds=(_BAUD,), longest=_LONGEST_LINE, silent_s=silent_s)
-        self._rpm_watch = RpmWatch()
+        self._hold_s = hold_s
+        self._judge = LineJudge()
 
-    def _nothing(self) -> SourceTrouble | None:
+    def _nothing(self) -> Reading | SourceTrouble | None:
+        held = self._judge.release(time.perf_counter() - self._hold_s)
+        if held is not None:
+            return held
         return self._silence("gives no reading; check that the board runs, and check its wires")
 
     def _understand(self, line: Line) -> Reading | SourceTrouble | None:
@@ -57,10 +64,14 @@ class SerialLines(LineSource):
         quantity, value = parsed
         if not is_in_range(quantity, value):
             return self._garbage(f"{quantity} {value:g}, which no car has", _CURE)
-        if quantity == "rpm" and not self._rpm_watch.believes(value, now_s):
-            return None
+        reading = Reading(quantity=quantity, value=value, request_s=now_s, reply_s=now_s)
+        if not self._judge.believes(reading):
+            return self._damaged(_CURE)
+        before, was_wrong = self._judge.pass_on(reading)
+        if was_wrong:
+            return self._damaged(_CURE)
         self._note_good(now_s)
-        return Reading(quantity=quantity, value=value, request_s=now_s, reply_s=now_s)
+        return None if self._is_hopeless else before
 
 
 def parse_line(line: bytes) -> tuple[str, float] | None:
@@ -74,5 +85,4 @@ def parse_line(line: bytes) -> tuple[str, float] | None:
     number = number.strip()
     if quantity not in QUANTITIES or not _NUMBER.fullmatch(number):
         return None
-    value = float(number)
-    return (quantity, value) if math.isfinite(value) else None
+    return quantity, float(number)

@@ -13,12 +13,17 @@ class AdapterSearch:
     ----------
     wanted : str
         ``auto``, or the port.
+    rate : int or None
+        Baud rate of every port; None asks each for its own.
     reply_limit_s, search_limit_s : float
         See :class:`logger.sources.obd.source.ObdSource`.
     """
 
-    def __init__(self, wanted: str, *, reply_limit_s: float, search_limit_s: float) -> None:
+    def __init__(
+        self, wanted: str, *, rate: int | None, reply_limit_s: float, search_limit_s: float
+    ) -> None:
         self._wanted = wanted
+        self._told_rate = rate
         self._reply_limit_s = reply_limit_s
         self._search_limit_s = search_limit_s
         self._untried: list[str] = []
@@ -63,7 +68,7 @@ class AdapterSearch:
         return ports
 
     def _connect(self, port: str) -> ObdLink:
-        rate = self._rates.get(port) or _rate_of(port)
+        rate = self._told_rate or self._rates.get(port) or _rate_of(port)
         try:
             link = connect(
                 port,

@@ -1,5 +1,7 @@
 """``obd:auto``, ``obd:PORT`` or ``obd:socket://host:port``: rpm from the car's diagnostic socket.
 
+``PORT@38400`` says the baud rate; without it an adapter is asked at the usual ones in turn.
+
 Ask, stamp, judge, and connect anew when the line is lost. ``read`` takes one step each time: try
 one port, or ask one question. The longest step is the search for the car's protocol.
 """
@@ -14,6 +16,7 @@ from logger.sources.obd.link import Answer, LinkError, ObdLink
 from logger.sources.obd.manners import Shortcut, TripWatch, Turns
 from logger.sources.obd.search import AdapterSearch
 from logger.sources.obd.words import WHY_LATE, why_no_rpm
+from logger.sources.port_word import port_and_baud
 from logger.sources.retry import Backoff
 from logger.sources.rpm_watch import RpmWatch
 
@@ -33,7 +36,7 @@ class ObdSource:
     Parameters
     ----------
     rest : str
-        ``auto``, the name of a serial port, or ``socket://host:port``.
+        ``auto``, the name of a serial port, or ``socket://host:port``; the baud rate after ``@``.
     reply_limit_s : float
         An adapter that is silent for so long is lost.
     search_limit_s : float
@@ -42,6 +45,11 @@ class ObdSource:
         Rpm may stay away for so long before the connection is made anew.
     clock, sleep : callable
         Say when what failed is tried again, and wait for it.
+
+    Raises
+    ------
+    SourceError
+        What stands after ``@`` is no baud rate.
     """
 
     def __init__(
@@ -55,8 +63,9 @@ class ObdSource:
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         self.name = f"obd:{rest}"
+        port, rate = port_and_baud(self.name, rest)
         self._search = AdapterSearch(
-            rest, reply_limit_s=reply_limit_s, search_limit_s=search_limit_s
+            port, rate=rate, reply_limit_s=reply_limit_s, search_limit_s=search_limit_s
         )
         self._patience_s = patience_s
         self._sleep = sleep

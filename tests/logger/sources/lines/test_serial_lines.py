@@ -22,7 +22,7 @@ def board() -> Iterator[Pty]:
 
 @pytest.fixture
 def drive(board: Pty) -> Iterator[Drive]:
-    source = SerialLines(board.path)
+    source = SerialLines(board.path, hold_s=0.05)
     drive = Drive(source, timeout_s=0.02)
     drive.read()  # opens
     board.write(b"0\n")  # the first line may have begun before
@@ -35,11 +35,12 @@ def test_every_whole_line_is_a_reading(drive: Drive, board: Pty) -> None:
     for line in (b"2150\n", b"# warming up\n", b"\n", b"road_speed_m_s = 27.5\r\n", b"2160.5\n"):
         board.write(line)
     drive.until(lambda: len(drive.readings) == 3)
-    assert [(one.quantity, one.value) for one in drive.readings] == [
+    assert {(one.quantity, one.value) for one in drive.readings} == {
         ("rpm", 2150.0),
         ("road_speed_m_s", 27.5),
         ("rpm", 2160.5),
-    ]
+    }
+    assert drive.rpm == [2150.0, 2160.5]
     assert all(one.request_s == one.reply_s for one in drive.readings)
 
 
@@ -112,7 +113,7 @@ def test_a_damaged_line_now_and_then_is_no_trouble(drive: Drive, board: Pty) -> 
 
 @needs_pty
 def test_silence_is_told_once_for_each_time(board: Pty) -> None:
-    source = SerialLines(board.path, silent_s=0.05)
+    source = SerialLines(board.path, silent_s=0.15, hold_s=0.05)
     drive = Drive(source, timeout_s=0.02)
     drive.read()  # opens
     for times_told in (1, 2):

@@ -13,7 +13,7 @@ from typing import Protocol
 import pytest
 from serial.tools.list_ports_common import ListPortInfo
 
-from logger.sources.contract import Reading
+from logger.sources.contract import Reading, SourceError
 from logger.sources.obd.ports import has_no_rate, likely_ports
 from logger.sources.obd.source import ObdSource
 from tests.logger.sources.drives_with import Drive, FakeClock, hurry
@@ -366,3 +366,28 @@ def test_a_reading_is_stamped_on_the_monotonic_clock(drive_with: Driver) -> None
     first = drive.readings[0]
     assert isinstance(first, Reading)
     assert before_s <= first.request_s < first.reply_s <= after_s
+
+
+class _Curt(PtyAdapter):
+    """Answers only what it understands, as some adapters do: so nobody can ask for its rate."""
+
+    def take(self, data: bytes) -> None:
+        if b"\x7f" not in data:
+            super().take(data)
+
+
+@needs_pty
+def test_a_baud_rate_that_is_told_is_not_asked_for(drive_with: Driver) -> None:
+    with _Curt() as adapter:
+        asking = drive_with(adapter)
+        asking.until_trouble()
+        assert "does not answer" in asking.troubles[0].message
+        told = drive_with(adapter, rest=f"{adapter.path}@38400")
+        told.until_rpm(3)
+        assert not told.troubles
+
+
+@pytest.mark.parametrize("rate", ["", "fast", "10", "9999999", "-9600", "9600@9600"])
+def test_what_is_no_baud_rate_is_refused(rate: str) -> None:
+    with pytest.raises(SourceError, match="is not a baud rate, 50 to 4,000,000; say PORT@9600"):
+        ObdSource(f"/dev/ttyUSB0@{rate}")

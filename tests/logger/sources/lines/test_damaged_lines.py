@@ -1,0 +1,103 @@
+"""A bad wire loses, doubles and turns characters: what is left may look right, but must not pass"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable
+
+import pytest
+
+from logger.sources.contract import Reading, SourceTrouble
+from logger.sources.lines.line_port import Line
+from logger.sources.lines.serial_lines import SerialLines
+
+STEP_S = 0.1
+DRIVE_S = 600.0
+FORMS: dict[str, Callable[[float], str]] = {
+    "whole": lambda rpm: f"{rpm:.0f}\n",
+    "one decimal": lambda rpm: f"{rpm:.1f}\r\n",
+    "named": lambda rpm: f"rpm={rpm:.0f}\n",
+    "as short as can be": lambda rpm: f"{rpm:.6g}\n",
+}
+
+
+def true_rpm(at_s: float) -> float:
+    """Idle, a pull at 150 rpm a second, a cruise, a lift; once a minute."""
+    at_s %= 60.0
+    if at_s < 15.0:
+        return 850.0 + 30.0 * math.sin(3.0 * at_s)
+    return 900.0 + 150.0 * min(at_s - 15.0, 20.0) - 280.0 * max(0.0, at_s - 50.0)
+
+
+def damaged(text: str, kind: str, part: float, rng: random.Random) -> str:
+    """The text with a part of its characters lost, printed twice, or with one bit turned over."""
+    out = []
+    for sign in text:
+        is_hit = rng.random() < part
+        if is_hit and kind == "lost":
+            continue
+        if is_hit and kind == "turned":
+            sign = chr(ord(sign) ^ (1 << rng.randrange(7)))
+        out.append(sign * 2 if is_hit and kind == "doubled" else sign)
+    return "".join(out)
+
+
+def heard(form: str, kind: str, part: float) -> tuple[list[Reading], list[SourceTrouble]]:
+    """What the source makes of a drive of ten minutes."""
+    rng, source = random.Random(1), SerialLines("nowhere")
+    readings, troubles, rest = [], [], ""
+    for number in range(int(DRIVE_S / STEP_S)):
+        at_s = number * STEP_S
+        rest += damaged(FORMS[form](true_rpm(at_s) + rng.gauss(0.0, 5.0)), kind, part, rng)
+        *lines, rest = rest.split("\n")
+        for line in lines:
+            event = source._understand(Line(text=line.encode().strip(), at_s=at_s))
+            if isinstance(event, Reading):
+                readings.append(event)
+            elif event is not None:
+                troubles.append(event)
+    return readings, troubles
+
+
+def wrong(readings: list[Reading]) -> int:
+    """How many are off by more than 5 % and 60 rpm, which no later stage would forgive."""
+    truth = [(one.value, true_rpm(one.reply_s)) for one in readings]
+    return sum(abs(value - true) > 60.0 + 0.05 * true for value, true in truth)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_of_a_good_line_nothing_is_lost(form: str) -> None:
+    readings, troubles = heard(form, "none", 0.0)
+    assert len(readings) >= DRIVE_S / STEP_S - 1  # the last still waits for its neighbour
+    assert wrong(readings) == 0
+    assert troubles == []
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(("kind", "most"), [("lost", 0.003), ("doubled", 0.003), ("turned", 0.01)])
+def test_seven_of_a_hundred_characters(form: str, kind: str, most: float) -> None:
+    """With one reading judged by the one before alone, 14, 2 and 2 % of the rows were wrong."""
+    readings, troubles = heard(form, kind, 0.07)
+    assert len(readings) > 0.35 * DRIVE_S / STEP_S
+    assert wrong(readings) <= most * len(readings)
+    assert {one.code for one in troubles} <= {"telemetry_damaged", "telemetry_garbled"}
+    assert troubles
+    assert "nowhere left out" in troubles[0].message or "sent" in troubles[0].message
+
+
+def test_where_most_lines_are_damaged_none_is_given() -> None:
+    readings, troubles = heard("whole", "lost", 0.3)
+    assert len(readings) < 0.02 * DRIVE_S / STEP_S
+    assert troubles
+
+
+def test_a_car_that_really_stalls_is_followed() -> None:
+    source, kept = SerialLines("nowhere"), []
+    for number, rpm in enumerate([850] * 20 + [0] * 20 + [900] * 20):
+        event = source._understand(Line(text=f"{rpm}".encode(), at_s=0.1 * number))
+        kept += [event.value] if isinstance(event, Reading) else []
+    assert kept.count(850.0) >= 19
+    assert kept.count(0.0) >= 14
+    assert kept.count(900.0) >= 14
