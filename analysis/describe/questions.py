@@ -104,9 +104,9 @@ def has_pieces(answers: Answers) -> bool:
 _UNITS = Question(
     key="units",
     asks="What does your tape measure show?",
-    hint="A number without a unit is then taken so. You may mix: 1.6 m, 63 in, 5 ft 3 in.",
+    hint="A bare number is then taken so; 1.6 m, 63 in or 5 ft 3 in go too.",
     choices=tuple(Choice(name=name) for name in UNITS),
-    if_unknown="every length then needs its unit",
+    if_unknown="each length needs its unit",
 )
 
 
@@ -115,10 +115,10 @@ def _of_the_engine(answers: Answers) -> Iterator[Question]:
         key="engine",
         asks="What engine is it?",
         choices=(
-            Choice(name=PETROL, looks="four-stroke, with spark plugs"),
+            Choice(name=PETROL, looks="four-stroke"),
             Choice(name=DIESEL, looks="four-stroke"),
-            Choice(name=TWO_STROKE, looks="a power stroke in every turn"),
-            Choice(name=ROTARY, looks="rotors in place of pistons"),
+            Choice(name=TWO_STROKE, looks=""),
+            Choice(name=ROTARY, looks=""),
         ),
         if_unknown="taken as four-stroke petrol",
     )
@@ -130,7 +130,7 @@ def _of_the_engine(answers: Answers) -> Iterator[Question]:
     yield Question(
         key="cylinders",
         asks="How many cylinders?",
-        hint="Count the spark plug leads, or the injectors of a diesel.",
+        hint="As many as spark plugs, or injectors of a diesel.",
         read=_whole_number(1, MOST_CYLINDERS),
     )
     cylinders = int(answers.get("cylinders") or 1)
@@ -147,18 +147,18 @@ def _layouts(cylinders: int) -> tuple[Choice, ...]:
     """Layouts that so many cylinders have; common practice, no source."""
     choices = [
         Choice(name="inline", looks="all in one row"),
-        Choice(name="V (even fire)", looks="two rows, evenly spaced: most V6, V10, V12"),
-        Choice(name="odd-fire V", looks="two rows, unevenly spaced: V-twins, some old V6"),
+        Choice(name="V (even fire)", looks="most V6, V10, V12"),
+        Choice(name="odd-fire V", looks="V-twins, some old V6"),
     ]
     if cylinders == 8:
         choices += [
-            Choice(name="cross-plane V", looks="the V8 that burbles: nearly all road cars"),
-            Choice(name="flat-plane V", looks="the V8 that screams: sides fire in turn"),
+            Choice(name="cross-plane V", looks="burbles: nearly every V8"),
+            Choice(name="flat-plane V", looks="screams: the sides fire in turn"),
         ]
     if cylinders % 2 == 0:
-        choices.append(Choice(name="boxer", looks="two rows, lying flat and opposed"))
+        choices.append(Choice(name="boxer", looks="flat, opposed"))
     if cylinders > 2:
-        choices.append(Choice(name="radial", looks="a star around the shaft"))
+        choices.append(Choice(name="radial", looks="a star"))
     return tuple(choices)
 
 
@@ -166,8 +166,8 @@ def _of_the_pipes(answers: Answers) -> Iterator[Question]:
     yield Question(
         key="range",
         asks="Between which engine speeds do you drive?",
-        hint="In rpm, lowest and highest on a normal drive, for example: 1200 to 3600.",
-        if_unknown="taken from your test drive",
+        hint="In rpm, for example: 1200 to 3600.",
+        if_unknown="as on your test drive",
         read=_checked(said.rpm_range),
     )
     if int(answers.get("cylinders") or answers.get("rotors") or 1) > 1:
@@ -193,9 +193,9 @@ _PIPES = Question(
     asks="How do the pipes run from the engine to the tail?",
     choices=(
         Choice(name=ONE, looks="for all cylinders"),
-        Choice(name=TWO, looks="one from each bank, each to its own tail"),
-        Choice(name=JOIN, looks="one from each bank, into a single rear pipe"),
-        Choice(name=SPLIT, looks="a single front pipe with two tails"),
+        Choice(name=TWO, looks="one from each bank, a tail each"),
+        Choice(name=JOIN, looks="from each bank, into one rear pipe"),
+        Choice(name=SPLIT, looks="one front pipe, two tails"),
     ),
     if_unknown="taken as one pipe",
 )
@@ -220,12 +220,12 @@ def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
             key=f"{leg}.{number}",
             asks=f"Piece {number}{whose}: what is it, how long, how wide inside?",
             hint=(
-                f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle, a string along the bends. "
+                f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle. "
                 f"Kinds: {', '.join(KINDS)}; a muffler as wide as its shell. Example: {example}"
             )
             if number == 1
-            else f"Kinds: {', '.join(KINDS)}. Example: {example}",
-            if_unknown="not known; then only the length is sized, not the place"
+            else "",
+            if_unknown="not known; no place can be found then"
             if number == 1
             else "the pipe ends here",
             read=_checked(lambda text: said.piece(text, unit)),
@@ -242,7 +242,7 @@ def _type(key: str) -> Question:
     return Question(
         key=key,
         asks="What is inside that muffler?",
-        hint="Where a branch must go hangs on it. On the maker's page, or look in with a lamp.",
+        hint="See the maker's page, or look in with a lamp.",
         choices=tuple(Choice(name=name, looks=looks) for name, looks in LOOKS.items()),
         if_unknown="all of them count",
     )
@@ -285,8 +285,7 @@ def _places(answers: Answers, unit: str) -> Question:
     return Question(
         key="places",
         asks="Where along it is there room to weld on a branch?",
-        hint=f"From the beginning{whose}; only on pipe, after the last catalyst, clear of sensors, "
-        "lines and tank. "
+        hint=f"From the beginning{whose}; behind the last catalyst, clear of sensors and tank. "
         + _example(unit, "0.3 m to 1.4 m, 2.2 m to 3.7 m", "12 to 55, 87 to 145"),
         if_unknown="anywhere on a pipe",
         read=_checked(lambda text: said.places(text, unit)),
@@ -297,7 +296,7 @@ def _room(unit: str) -> Question:
     return Question(
         key="room",
         asks="How long may a branch be, and how wide outside?",
-        hint="A closed tube beside the pipe, bends and all; perhaps with a can at its end. "
+        hint="A closed tube beside the pipe, bends and all. "
         + _example(unit, "1.1 m, 120 mm", "43, 4 3/4"),
         if_unknown="as long and wide as it takes",
         read=_checked(lambda text: said.one_or_two_lengths(text, unit)),
@@ -309,8 +308,8 @@ def _gas(answers: Answers) -> Question:
     return Question(
         key="gas",
         asks="How hot is the gas at the collector, and at the tail, cruising?",
-        hint="Only if a probe in the gas told you; the skin is far colder. For example: 450 degC, "
-        f"200 degC.{diesel}",
+        hint="By a probe in the gas; the skin is far colder. For example: 450 degC, 200 degC."
+        f"{diesel}",
         if_unknown="a wide range is taken",
         read=_checked(said.one_or_two_temperatures),
     )

@@ -23,13 +23,10 @@ NAME = "car"
 WHAT = "describe your car: asks, draws the exhaust to scale, writes the car file"
 _OUT = Path("car.toml")
 _HOW = (
-    "Questions about your car, for the car file {out}. Enter means: I do not know.\n"
-    "back goes one question back. Ctrl-C stops, and keeps what you answered."
+    "For the car file {out}. Enter: I do not know. back: one question back. Ctrl-C: stop, and\n"
+    "go on another time."
 )
-_CAUTION = (
-    "Measure on a cold exhaust. Never go under a car that only a jack holds: level ground, wheels "
-    "chocked, stands at the maker's points."
-)
+_CAUTION = "Measure a cold exhaust. Car on stands, wheels chocked; never under a jack alone."
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

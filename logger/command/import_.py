@@ -121,16 +121,18 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _request(arguments: argparse.Namespace) -> ImportRequest:
-    from analysis.exhaust.car import parse_car, read_car_table
+    from analysis.exhaust.car import ROTARY, parse_car, read_car_table
     from logger.importing.request import ImportRequest, TelemetryOptions
     from logger.microphone.calibration import read_calibration
     from logger.microphone.response_file import read_response
 
     table = None if arguments.car is None else read_car_table(arguments.car)
+    car = None if table is None else parse_car(table)
     cylinders, stroke_cycle = arguments.cylinders, arguments.stroke_cycle
-    if table is not None and cylinders is None and stroke_cycle is None:
-        engine = parse_car(table).engine
-        cylinders, stroke_cycle = engine.cylinders, engine.stroke_cycle
+    if car is not None and cylinders is None and stroke_cycle is None:
+        cylinders, stroke_cycle = car.engine.cylinders, car.engine.stroke_cycle
+    elif car is not None and car.layout == ROTARY:
+        raise options.UsageError("the car file gives rotors; leave --cylinders out, or the file")
     response = arguments.microphone_response
     calibration = None if arguments.calibration is None else read_calibration(arguments.calibration)
     columns = {

@@ -11,7 +11,7 @@ import pytest
 
 from logger.microphone.calibration import write_calibration
 from logger.session import read_session
-from tests.command_line import BASELINE, Run, only_document
+from tests.command_line import BASELINE, OLD_LEVELS, Run, only_document
 from tests.logger.microphone.test_calibration import GOOD
 
 pytestmark = pytest.mark.usefixtures("done_once")
@@ -77,3 +77,18 @@ def test_import_takes_calibration_and_response_of_the_microphone(run: Run, tmp_p
     metadata = read_session(out).metadata
     assert metadata.full_scale_db_spl == GOOD.full_scale_db_spl
     assert metadata.response == ((20.0, -3.5), (1000.0, 0.0))
+
+
+def test_a_rotary_car_gives_the_session_its_engine(run: Run, tmp_path: Path) -> None:
+    """Each rotor fires once in a turn of its shaft (Heywood 1988, from memory)."""
+    car, out = tmp_path / "car.toml", tmp_path / "new"
+    car.write_text("[engine]\nrotors = 2\n", encoding="utf-8")
+    asked = ("import", "--out", out, "--telemetry", f"{OLD_LEVELS}/telemetry.csv", "--car", car)
+    contradicts = run(*asked, "--cylinders", 4)
+    assert (contradicts.status, out.exists()) == (2, False)
+    assert run(*asked).status == 0
+    document = only_document(run("find", out, "--json"), "find")
+    assert document["firing_order"] == 2.0
+    assert "2 rotors" in run("car", car).out
+    sized = only_document(run("size", "--rpm", 4000, "--car", car, "--json"), "size")
+    assert sized["target"]["engine_order"] == 2.0

@@ -7,11 +7,12 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from analysis.basics.units import INCH_M
+from analysis.describe.engine import engine_of
 from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.stretches import Course, courses_of
 from analysis.exhaust.car import ROTARY, Car
 from analysis.words.lengths import both, diameter, length
-from analysis.words.quantities import engine_name, rpm, temperature_both
+from analysis.words.quantities import rpm, temperature_both
 from logger.screen.terminal import Row, headed, labelled, plain
 
 # Cells of a terminal are about twice as high as wide: half of one is a square.
@@ -132,11 +133,8 @@ def _both(length_m: float, metric_digits: int, inch_digits: int) -> str:
 
 def _engine_rows(car: Car) -> Iterator[Row]:
     engine = car.engine
-    is_rotary = car.layout == ROTARY
-    s = "" if engine.cylinders == 1 else "s"
-    name = f"{engine.cylinders} rotor{s}" if is_rotary else engine_name(engine)
-    layout = "" if car.layout is None or is_rotary else f", {car.layout}"
-    yield "Engine", f"{name}{layout}; order {engine.firing_order:g} when it fires evenly"
+    layout = "" if car.layout in (None, ROTARY) else f", {car.layout}"
+    yield "Engine", f"{engine_of(car)}{layout}; order {engine.firing_order:g} when it fires evenly"
     if car.driving_range_rpm is not None:
         low, high = car.driving_range_rpm
         yield "Driven from", f"{rpm(low)} to {rpm(high)}"

@@ -125,6 +125,27 @@ def test_the_engine_alone_is_enough() -> None:
     assert car.longest_branch_m is None
 
 
+def test_a_rotary_engine() -> None:
+    """Each rotor fires once in a turn of its shaft (Heywood 1988, from memory)."""
+    car = parse_car({"engine": {"rotors": 2}})
+    assert (car.engine.firing_order, car.layout) == (2.0, "rotary")
+
+
+@pytest.mark.parametrize(
+    ("engine", "says"),
+    [
+        ({"rotors": 2, "cylinders": 4}, "in place of cylinders"),
+        ({"rotors": 2, "layout": "boxer"}, "has rotors"),
+        ({"rotors": 9}, "1 to 6"),
+        ({"rotors": "2"}, "rotors = 2"),
+        ({"cylinders": 2, "layout": "rotary"}, "rotors = 2"),
+    ],
+)
+def test_rotors_stand_alone(engine: dict[str, object], says: str) -> None:
+    with pytest.raises(CarError, match=says):
+        parse_car({"engine": engine})
+
+
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
