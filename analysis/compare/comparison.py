@@ -17,7 +17,7 @@ from analysis.compare.trim.advice import TrimAdvice
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
-from analysis.compare.verdict import can_show_db, either_way, judge, surroundings_of
+from analysis.compare.verdict import can_show_db, either_way, has_risen, judge, surroundings_of
 from analysis.compare.whistles import new_whistles
 from analysis.find.curves.pass_table import bins_within
 from analysis.findings import DroneBand, Findings
@@ -88,7 +88,11 @@ def _new_bands(
     """
     if pair.is_mixed or pair.postfix.level_was_held:
         return (), ()
-    fresh = [b for b in pair.postfix.bands if not _overlaps_any(b, pair.baseline.bands)]
+    fresh = [
+        band
+        for band in pair.postfix.bands
+        if not _overlaps_any(band, pair.baseline.bands) and has_risen(band, pair)
+    ]
     new = tuple(band for band in fresh if _drove_through(band, pair.baseline))
     return new, tuple(band for band in fresh if band not in new)
 

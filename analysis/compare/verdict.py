@@ -94,10 +94,18 @@ def _moved_to(band: DroneBand, pair: DrivePair) -> DroneBand | None:
         for other in _same_order(band, pair.postfix)
         if not _peaks_within(other, band)
         and other.level_db >= band.level_db - MOVED_WITHIN_DB
-        # not one that was as loud before; in doubt, it came up
-        and ((change := pair.change_in(other)).shared < ENOUGH_SHARED or change.ci95_db.low > 0.0)
+        and has_risen(other, pair)
     ]
     return max(candidates, key=lambda other: other.level_db, default=None)
+
+
+def has_risen(band: DroneBand, pair: DrivePair) -> bool:
+    """Whether a band of the post-fix drive came up; else it only stands out more than before.
+
+    In doubt, because the baseline hardly drove there, it did.
+    """
+    change = pair.change_in(band)
+    return change.shared < ENOUGH_SHARED or change.ci95_db.low > 0.0
 
 
 def _same_order(band: DroneBand, findings: Findings) -> list[DroneBand]:
@@ -170,13 +178,15 @@ def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
         return Verdict.WORSE
     if around.moved_to is not None:
         return Verdict.MOVED
-    cured = change.change_db <= CURED_DB and high <= CLEARLY_DOWN_DB and around.left is None
-    return Verdict.CURED if cured and not _peak_is_left(change) else Verdict.REDUCED
+    cured = change.change_db <= CURED_DB and high <= CLEARLY_DOWN_DB
+    return Verdict.CURED if cured and not _peak_is_left(change, around) else Verdict.REDUCED
 
 
-def _peak_is_left(change: LevelChange) -> bool:
-    """Whether the highest level is short of a cure; False where it is not known."""
-    return change.highest_change_db > CURED_DB
+def _peak_is_left(change: LevelChange, around: Surroundings) -> bool:
+    """Whether the highest level is short of a cure; where it is not known, a drone left says so."""
+    if np.isfinite(change.highest_change_db):
+        return change.highest_change_db > CURED_DB
+    return around.left is not None
 
 
 def either_way(change: LevelChange, gain: GainChange | None) -> LevelChange:
@@ -266,6 +276,9 @@ def _what_follows(verdict: Verdict, change: LevelChange, around: Surroundings) -
         highest = ""
         if np.isfinite(change.highest_change_db):
             highest = f", its highest level by {change.highest_change_db:+.1f} dB"
+        if around.left is not None:
+            left_rpm = around.left.peak_rpm
+            return f"{highest}; what is left of the drone, at {left_rpm:,.0f} rpm, is faint."
         return f"{highest}, and no drone is left in the band."
     if around.left is not None:
         return f", but a drone is left at {around.left.peak_rpm:,.0f} rpm."
@@ -274,7 +287,7 @@ def _what_follows(verdict: Verdict, change: LevelChange, around: Surroundings) -
             ": better; the drone itself fell by at least as much, and only sound can tell whether "
             "it is cured."
         )
-    if change.change_db <= CURED_DB and _peak_is_left(change):
+    if change.change_db <= CURED_DB and change.highest_change_db > CURED_DB:
         return (
             f": better, but its highest level changed by only {change.highest_change_db:+.1f} dB, "
             f"and a cure is {-CURED_DB:.0f} dB of both."

@@ -45,7 +45,7 @@ def _show(sessions: Path, out: Path) -> None:
 
     baseline, postfix = sessions / "baseline", sessions / "postfix"
     with_car = ("--car", sessions / "car.toml")
-    as_built = (baseline, postfix, *with_car, "--built", "909 mm")
+    as_built = (baseline, postfix, *with_car)
     into = ("--out", out / "report.html", "--sheets", out / "build.pdf", "--overwrite")
 
     asked = _typed("The drone in the baseline drive", find, baseline)

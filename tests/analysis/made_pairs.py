@@ -25,8 +25,9 @@ def drive(
     seed: int = 1,
     pass_spread_db: float = 0.5,
     other_orders_db: float = 0.0,
+    order_6_ms: FloatArray | None = None,
 ) -> Findings:
-    """Order 3 as given, and four orders that no exhaust work touches."""
+    """Order 3 as given, and four orders that no exhaust work touches, but for order 6 if given."""
     rng = np.random.default_rng(seed)
 
     def curve(order: float, values: FloatArray) -> OrderCurve:
@@ -42,7 +43,8 @@ def drive(
         )
 
     plain = np.full(rpm.size, 1e-5 * 10.0 ** (other_orders_db / 10.0))
-    others = [curve(order, plain) for order in (1.5, 4.5, 6.0, 7.5)]
+    sixth = plain if order_6_ms is None else order_6_ms
+    others = [curve(order, sixth if order == 6.0 else plain) for order in (1.5, 4.5, 6.0, 7.5)]
     return make_findings([curve(3.0, order_ms), *others], bands)
 
 

@@ -65,7 +65,7 @@ def make_cases(folder: Path) -> list[Case]:
         cases.append(Case(name=f"compare pair {seed}", words=("compare", *pair)))
     demo = ROOT / "recorded_sessions"
     car, baseline = str(demo / "car.toml"), str(demo / "baseline")
-    built = ("--car", car, "--built", "909 mm")
+    built = ("--car", car)
     words = ("compare", baseline, str(demo / "postfix"), *built)
     cases.append(Case(name="compare the demo", words=words))
     cases.append(Case(name="size the demo", words=("size", baseline, "--car", car)))

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import re
 import shlex
@@ -22,10 +23,11 @@ from tests.command_line import (
     Run,
     only_document,
 )
+from tests.drives.make_recorded_sessions import POSTFIX as BUILT
 
 pytestmark = pytest.mark.usefixtures("done_once")
 
-AS_BUILT = (BASELINE, POSTFIX, "--car", CAR, "--built", "909 mm")  # as in the demo
+AS_BUILT = (BASELINE, POSTFIX, "--car", CAR)  # as in the demo
 
 
 def fingerprint(folder: Path) -> dict[str, str]:
@@ -127,17 +129,30 @@ def without_sections(car: str) -> str:
 
 def test_compare_says_what_to_trim_only_of_what_was_built(run: Run) -> None:
     document = only_document(run("compare", *AS_BUILT, "--json"), "compare")
-    (trim,) = document["trim"]
-    assert trim["built_length_mm"] == pytest.approx(909.0)
-    # truth of the recorded drives: the branch works at 110.5 Hz
-    assert trim["works_at_hz"] == pytest.approx(110.5, rel=0.005)
-    # and takes 12 dB off the highest level near the drone: a cure, so the cap is left alone
-    outlook = document["trim_outlook"]
-    low_db, high_db = outlook["level_change_ci95_db"]
-    assert low_db < -12.1 < high_db < -9.5
-    assert not trim["is_worth_it"]
-    assert trim["cut_mm"] == pytest.approx(0.0, abs=0.01)
-    assert only_document(run("compare", BASELINE, POSTFIX, "--json"), "compare")["trim"] == []
+    kept = json.loads((Path(BASELINE) / "sizing.json").read_text(encoding="utf-8"))["branches"]
+    true_hz = [each.tuned_hz for each in (BUILT.branch, BUILT.second_branch) if each is not None]
+    assert len(document["trim"]) == len(kept) == len(true_hz)
+    for trim, branch, hz in zip(document["trim"], kept, true_hz, strict=True):
+        assert trim["built_length_mm"] == pytest.approx(branch["length_mm"])
+        assert trim["works_at_hz"] == pytest.approx(hz, rel=0.01)
+        assert trim["gas_temperature_c"] == pytest.approx(150.0, abs=15.0)
+        assert not trim["is_worth_it"]
+        assert trim["cut_mm"] == pytest.approx(0.0, abs=0.01)
+    foretold_db = document["trim_outlook"]["level_change_db_as_built"]
+    assert document["bands"][0]["highest_change_db"] == pytest.approx(foretold_db, abs=1.5)
+
+
+def test_the_demo_builds_what_size_says_and_gets_what_it_promised(run: Run) -> None:
+    """Has size changed what it says by more than a cap slides? Make the sessions again."""
+    kept = json.loads((Path(BASELINE) / "sizing.json").read_text(encoding="utf-8"))
+    said = only_document(run("size", BASELINE, "--car", CAR, "--json"), "size")
+    assert len(said["branches"]) == len(kept["branches"])
+    for now, then in zip(said["branches"], kept["branches"], strict=True):
+        assert now["length_mm"] == pytest.approx(then["length_mm"], rel=0.05)
+    band = only_document(run("compare", *AS_BUILT, "--json"), "compare")["bands"][0]
+    low_db, high_db = kept["predicted"]["level_change_db_range"]
+    assert low_db < band["highest_change_db"] < high_db
+    assert band["verdict"] == "cured"
 
 
 def test_build_sheets_are_written_once_and_replaced_only_when_asked(

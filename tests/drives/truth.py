@@ -13,7 +13,7 @@ from analysis.basics.arrays import FloatArray
 from tests.drives.noise import CabinNoise, pressure_pa
 from tests.drives.pulses import REFERENCE_RPM, PulseTrain
 from tests.drives.spec import DriveSpec
-from tests.drives.transfer import BranchFilter, ResonatorBank, SmoothFilter
+from tests.drives.transfer import BranchFilter, PairFilter, ResonatorBank, SmoothFilter
 
 ORDERS = tuple(0.5 * k for k in range(1, 25))
 DRONE_RISE_DB = 6.0
@@ -93,7 +93,12 @@ class CarModel:
         self.smooth = SmoothFilter(spec.smooth, rate_hz)
         self.exhaust = ResonatorBank(spec.exhaust, rate_hz)
         self.cabin = ResonatorBank(spec.cabin, rate_hz)
-        self.branch = None if spec.branch is None else BranchFilter(spec.branch, rate_hz)
+        self.branch: BranchFilter | PairFilter | None = None
+        if spec.branch is not None and spec.second_branch is not None:
+            pair = (spec.branch, spec.second_branch)
+            self.branch = PairFilter(pair, spec.branches_apart_s, rate_hz)
+        elif spec.branch is not None:
+            self.branch = BranchFilter(spec.branch, rate_hz)
         self.noise = CabinNoise(spec.noise, self.cabin, rate_hz)
         self.source_gain_pa = self._source_gain()
         self.full_scale_pa = np.sqrt(2.0) * pressure_pa(spec.full_scale_db_spl)
@@ -107,7 +112,7 @@ class CarModel:
         return float(pressure_pa(self.spec.source.level_db_spl) / np.sqrt(unit[0]))
 
     def rise_db(self, frequency_hz: FloatArray) -> FloatArray:
-        """How much the resonators (and the branch) add at a frequency."""
+        """How much the resonators (and the branches) add at a frequency."""
         response = self.exhaust.response(frequency_hz) * self.cabin.response(frequency_hz)
         if self.branch is not None:
             response = response * self.branch.response(frequency_hz)

@@ -46,11 +46,23 @@ def test_known_change_gets_its_verdict(decibels: float, verdict: Verdict) -> Non
     assert change.level_change_db == pytest.approx(decibels, abs=1.5)
 
 
-def test_drone_left_in_the_band_is_no_cure() -> None:
+def test_what_is_left_of_a_cure_is_named() -> None:
     left = make_band(3.0, PEAK * 1.03, level_db=66.0)
     change = only_change(drive(BEFORE_MS, (BAND,)), drive(changed(-14.0), (left,), seed=2))
-    assert change.verdict is Verdict.REDUCED
-    assert "left" in change.why
+    assert change.verdict is Verdict.CURED
+    assert f"{PEAK * 1.03:,.0f} rpm, is faint" in change.why
+    more = only_change(drive(BEFORE_MS, (BAND,)), drive(changed(-8.0), (left,), seed=2))
+    assert more.verdict is Verdict.REDUCED
+    assert "but a drone is left" in more.why
+
+
+def test_a_hill_that_only_stands_out_more_is_no_new_drone() -> None:
+    """A wide branch takes away what is around it."""
+    hill = make_band(3.0, 1.3 * PEAK)
+    around = np.abs(RPM / (1.3 * PEAK) - 1.0) > 0.04
+    after = np.where(around, 0.1, 0.6) * BEFORE_MS
+    comparison = compare_drives(drive(BEFORE_MS, (BAND,)), drive(after, (hill,), seed=2))
+    assert comparison.new_bands == ()
 
 
 def test_a_peak_that_is_left_is_no_cure() -> None:
@@ -90,14 +102,18 @@ def test_band_that_was_there_before_has_not_moved_there() -> None:
 
 def test_quiet_new_band_is_named_but_does_not_count_as_moved() -> None:
     weak = make_band(3.0, 1.2 * PEAK, level_db=70.0)
-    comparison = compare_drives(drive(BEFORE_MS, (BAND,)), drive(changed(-15.0), (weak,), seed=2))
-    assert comparison.changes[0].verdict is Verdict.CURED
+    after = np.maximum(changed(-15.0), 0.5 * drone_ms(RPM, 1.2 * PEAK))
+    comparison = compare_drives(drive(BEFORE_MS, (BAND,)), drive(after, (weak,), seed=2))
+    assert comparison.changes[0].verdict is not Verdict.MOVED
     assert comparison.new_bands == (weak,)
 
 
 def test_band_of_another_order_at_the_same_rpm_is_new() -> None:
     other = make_band(6.0, PEAK)
-    comparison = compare_drives(drive(BEFORE_MS, (BAND,)), drive(BEFORE_MS, (other,), seed=2))
+    comparison = compare_drives(
+        drive(BEFORE_MS, (BAND,)),
+        drive(BEFORE_MS, (other,), seed=2, order_6_ms=drone_ms(RPM, PEAK)),
+    )
     assert comparison.new_bands == (other,)
 
 
@@ -106,7 +122,10 @@ def test_a_band_where_the_baseline_did_not_drive_is_not_called_new() -> None:
     reach = RPM < 2700.0
     before = drive(BEFORE_MS[reach], (BAND,), rpm=RPM[reach])
     beyond, within = make_band(3.0, 3000.0), make_band(6.0, 1600.0)
-    comparison = compare_drives(before, drive(changed(-15.0), (beyond, within), seed=2))
+    comparison = compare_drives(
+        before,
+        drive(changed(-15.0), (beyond, within), seed=2, order_6_ms=drone_ms(RPM, 1600.0)),
+    )
     assert comparison.new_bands == (within,)
     (doubt,) = [each for each in comparison.warnings if each.code == "not_driven_before"]
     assert "order 3 at 3,000 rpm" in doubt.message
