@@ -204,14 +204,14 @@ def build_sentence(sizing: Sizing) -> str:
     if sizing.legs:
         pipes = f"on each pipe ({listed(sizing.legs)})"
         what += f", one {pipes}" if count == 1 else f" {pipes}"
-    left_open = "how hot its gas gets"
+    left_open = "depending on how hot its gas gets"
     if sizing.line is not None:
-        left_open = "what the car file and the drive leave open"
+        left_open = "over the credible cases"
     short = "" if misfit is None else "The room given is too short for a full cure. "
     return (
         f"{short}Fit {what}, as the card says: the drone should get about "
         f"{words.quieter(sizing.predicted.level_change_db)} "
-        f"({words.quieter_between(span.low, span.high)}, depending on {left_open})."
+        f"({words.quieter_between(span.low, span.high)}, {left_open})."
     )
 
 
