@@ -59,7 +59,7 @@ class Status:
     disk_left_s : float
         How long the disk holds out.
     last_trouble : str
-        In words; empty when there was none.
+        In words, while it goes on and a moment after; else empty.
     coverage : Coverage or None
         None where nobody was asked for rpm.
     """

@@ -144,7 +144,7 @@ class Take:
             devices=(watch.state(has_begun=clock.has_begun), *self.readings.states(now_s)),
             disk_left_s=self._disk_left_s,
             trouble_count=len(self.trouble),
-            last_trouble=self.trouble[-1].message if self.trouble else "",
+            last_trouble=self._trouble.newest(clock.session_s(now_s)),
             mark_count=len(self._marks_s),
             coverage=self.readings.coverage(),
         )

@@ -5,6 +5,9 @@ from dataclasses import replace
 
 from logger.session import Trouble
 
+# judgement: long enough to be read at a glance; red words beside a green light mislead
+_STAYS_S = 5.0
+
 
 class TroubleLog:
     """Collects trouble; ``has_news`` until somebody saved it."""
@@ -53,6 +56,16 @@ class TroubleLog:
         begun_s = end_s if trouble.start_s is None else trouble.start_s
         self._all[number] = replace(trouble, message=message, duration_s=max(0.0, end_s - begun_s))
         self.has_news = True
+
+    def newest(self, now_s: float) -> str:
+        """Tell the newest trouble that goes on, or was over a moment ago; else empty."""
+        for number in sorted(self._open.values(), reverse=True):
+            return self._all[number].message
+        if not self._all:
+            return ""
+        last = self._all[-1]
+        over_s = now_s if last.start_s is None else last.start_s + (last.duration_s or 0.0)
+        return last.message if now_s - over_s < _STAYS_S else ""
 
     def words(self, device: str) -> str:
         """Tell what is wrong with the device now; empty when nothing is."""

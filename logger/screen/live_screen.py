@@ -29,6 +29,7 @@ from logger.screen.plain_lines import LITTLE_DISK_S, status_line
 _LEAST_COLUMNS, _LEAST_ROWS = 64, 20
 _MARGIN = "  "
 _QUIETEST_DB = -60.0  # of the bar
+_LONGEST_NAME = 24  # judgement: of a device; 48 columns of 80 are left for what is wrong with it
 _MOST_DEVICES = 4
 _SCALE_RPM = 500.0
 _CAUTIONS_S = 20.0
@@ -126,6 +127,8 @@ def _top(status: Status, hint: str, room: int) -> Text:
     left.append(f"   disk {_disk(status.disk_left_s)}", style=disk_style)
     if status.mark_count:
         left.append(f"   marks {status.mark_count}", style="not bold")
+    if status.trouble_count:
+        left.append(f"   trouble {status.trouble_count}", style="not bold")
     gap = room - left.cell_len - len(hint)
     return left.append(" " * gap + hint, style="dim") if gap >= 3 else left
 
@@ -169,13 +172,18 @@ def _devices(status: Status, ink: Ink, room: int) -> list[Text]:
 
 def _device(device: DeviceState, ink: Ink, room: int) -> Text:
     line = Text().append(f"{ink.light} {device.light.value:8}", style=_COLOURS[device.light])
-    line.append(device.name)
+    line.append(_short(device.name))
     if device.readings_per_s is not None and device.light is Light.GOOD:
         line.append(f"  {device.readings_per_s:.0f} readings a second", style="dim")
     if device.words:
-        line.append(f"  {device.words}")
+        line.append(f"  {device.words.removeprefix(device.name).strip()}")
     line.truncate(room, overflow="crop")
     return line
+
+
+def _short(name: str) -> str:
+    """Keep the end of a long name: ports differ there, and the reason must fit behind it."""
+    return name if len(name) <= _LONGEST_NAME else f"...{name[3 - _LONGEST_NAME :]}"
 
 
 def _coverage(status: Status, ink: Ink, room: int) -> list[Text]:

@@ -121,6 +121,16 @@ def test_silence_no_rpm_and_too_loud() -> None:
     assert "TOO LOUD: lower the input level" in loud
 
 
+def test_the_reason_of_a_device_with_a_long_name_is_read_and_the_name_told_once() -> None:
+    name = "obd:/dev/serial/by-id/usb-maker_of_adapters_with_a_long_name-if00-port0"
+    words = f"{name} does not answer any more; plug it in again"
+    lost = DeviceState(name=name, light=Light.LOST, readings_per_s=0.0, words=words)
+    lines = lines_of(replace(STATUS, devices=(lost,), last_trouble=""), 80, 24)
+    (line,) = (line for line in lines if "lost" in line)
+    assert "if00-port0  does not answer any more; plug it in" in line
+    assert "by-id" not in line
+
+
 def test_many_devices_do_not_push_the_rest_away() -> None:
     many = tuple(replace(STATUS.devices[2], name=f"serial:{n}") for n in range(9))
     text = "\n".join(lines_of(replace(STATUS, devices=many)))
