@@ -113,6 +113,7 @@ def test_example_in_the_readme_runs() -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("order 3 at ")
     assert "cut " in done.stdout
+    assert "a page of " in done.stdout
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README.md", "DEVELOPERS.md"])

@@ -61,10 +61,10 @@ class ReportContents:
     """
 
     findings: Findings
-    sizing: Sizing | None
-    comparison: Comparison | None
-    postfix: Findings | None
     provenance: Provenance
+    sizing: Sizing | None = None
+    comparison: Comparison | None = None
+    postfix: Findings | None = None
     built: tuple[BuiltBranch, ...] = ()
     not_sized: str = ""
     heard: Listening | None = None

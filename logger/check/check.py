@@ -9,6 +9,7 @@ from types import ModuleType
 
 from rich.console import Console, Group, RenderableType
 
+from logger.check.added import added_rows
 from logger.check.screen import trial_screen
 from logger.check.serial_ports import SerialPort, port_rows, serial_ports
 from logger.check.trial import Trial, try_devices
@@ -116,7 +117,7 @@ def check_devices(request: CheckRequest, console: Console) -> CheckResult:
     return CheckResult(
         microphones=tuple(microphones),
         ports=ports,
-        rows=(*rows, *port_rows(ports), _disk_row(chosen)),
+        rows=(*rows, *port_rows(ports), _disk_row(chosen), *added_rows()),
         failures=(*failures, *more),
     )
 

@@ -72,6 +72,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     options.add_shared(parser, "--microphone-response")
     parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
+    options.list_added(parser, "pipenote.importers", "--importer {}")
     columns = parser.add_argument_group(
         "columns and units", "A column by its name or its number; what is not given is found out."
     )

@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any, NoReturn, Protocol
 
@@ -43,7 +44,22 @@ class Command(Protocol):
 
 
 class OneLineParser(argparse.ArgumentParser):
-    """Tells a usage error in one line, with exit status 2."""
+    """Tells a usage error in one line, with exit status 2.
+
+    Help ends with what other packages add to the ``groups`` of entry points, by how it is typed.
+    """
+
+    groups: Mapping[str, str] = {}
+
+    def format_help(self) -> str:
+        """Give the help, and below it what other packages add."""
+        added = [
+            use.format(point.name)
+            for group, use in self.groups.items()
+            for point in sorted(entry_points(group=group), key=lambda each: each.name)
+        ]
+        below = f"\nAdded by other packages: {', '.join(map(one_line, added))}\n" if added else ""
+        return super().format_help() + below
 
     def error(self, message: str) -> NoReturn:
         """Leave with the message."""
@@ -182,6 +198,14 @@ def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:
     """Add options that commands share, in this order."""
     for name in names:
         parser.add_argument(name, **_SHARED[name])
+    if "--rpm" in names:
+        list_added(parser, "pipenote.sources", "--rpm {}:...")
+
+
+def list_added(parser: argparse.ArgumentParser, group: str, use: str) -> None:
+    """Let the help tell what other packages add to a group of entry points, and how to type it."""
+    assert isinstance(parser, OneLineParser)
+    parser.groups = {**parser.groups, group: use}
 
 
 def add_channels(parser: argparse.ArgumentParser, what_for: str) -> None:

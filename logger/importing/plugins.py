@@ -10,6 +10,7 @@ The object is an importer, or a class that gives one when called without argumen
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
@@ -18,7 +19,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 import pandas as pd
 
-from logger.errors import TelemetryError
+from logger.errors import LoggerError, TelemetryError
 from logger.folder.telemetry_file import telemetry_fault
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
 from logger.importing.tables.telemetry_csv import CsvImporter
@@ -70,13 +71,24 @@ def read_telemetry_file(
     if not path.is_file():
         raise TelemetryError(f"there is no file {path}; check the name")
     points = entry_points(group=ENTRY_POINT_GROUP) if installed is None else installed
-    chosen = _choose(path, importer, tuple(points))
+    chosen, broken = _choose(path, importer, tuple(points))
     if chosen in _BUILT_IN:
-        return chosen.read(path, options)
+        return _read_ourselves(chosen, path, options, broken)
     with others_code(lambda why: _failed(chosen.name, f"it stopped with {why}")):
         telemetry = chosen.read(path, options)
         check_telemetry(chosen.name, telemetry)
-    return telemetry
+    return replace(telemetry, notes=(*telemetry.notes, *broken))
+
+
+def _read_ourselves(
+    importer: TelemetryImporter, path: Path, options: TelemetryOptions, broken: tuple[str, ...]
+) -> ImportedTelemetry:
+    """Read with an importer of ours; where it cannot, one that is broken may be what is missing."""
+    try:
+        telemetry = importer.read(path, options)
+    except TelemetryError as error:
+        raise TelemetryError("; and ".join((str(error), *broken))) from error
+    return replace(telemetry, notes=(*telemetry.notes, *broken))
 
 
 def check_telemetry(importer: str, telemetry: object) -> None:
@@ -129,23 +141,31 @@ def _failed(importer: str, problem: str) -> TelemetryError:
 
 def _choose(
     path: Path, importer: str | None, installed: tuple[EntryPoint, ...]
-) -> TelemetryImporter:
+) -> tuple[TelemetryImporter, tuple[str, ...]]:
+    """Give the importer to use, and what is wrong with those that could not be asked."""
     if importer is not None:
         for each in _BUILT_IN:
             if each.name == importer:
-                return each
+                return each, ()
         for point in installed:
             if point.name == importer:
-                return _load(point)
+                return load_importer(point), ()
         known = ", ".join(
             [*(each.name for each in _BUILT_IN), *(point.name for point in installed)]
         )
         raise TelemetryError(f"there is no importer {importer}; give --importer, one of: {known}")
-    found = [each for point in installed if _recognises(each := _load(point), path)]
+    found, broken = [], []
+    for point in installed:
+        try:
+            each = load_importer(point)
+            found += [each] if _recognises(each, path) else []
+        except LoggerError as error:  # it must not stand in the way of the others
+            broken.append(str(error))
     if len(found) > 1:
         names = " or ".join(each.name for each in found)
         raise TelemetryError(f"several importers know {path}; give --importer {names}")
-    return found[0] if found else next(each for each in _BUILT_IN if each.recognises(path))
+    own = next(each for each in _BUILT_IN if each.recognises(path))
+    return found[0] if found else own, tuple(broken)
 
 
 def _recognises(importer: TelemetryImporter, path: Path) -> bool:
@@ -153,7 +173,15 @@ def _recognises(importer: TelemetryImporter, path: Path) -> bool:
         return bool(importer.recognises(path))
 
 
-def _load(point: EntryPoint) -> TelemetryImporter:
+def load_importer(point: EntryPoint) -> TelemetryImporter:
+    """Load another package's importer.
+
+    Raises
+    ------
+    TelemetryError
+        It cannot be loaded, or is none.
+    """
+
     def make(loaded: object) -> TelemetryImporter:
         made = loaded() if isinstance(loaded, type) else loaded
         if not isinstance(made, TelemetryImporter) or not isinstance(made.name, str):

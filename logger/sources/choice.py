@@ -18,6 +18,7 @@ from logger.software import load_added
 from logger.sources.contract import RpmSource, SourceError
 
 ENTRY_POINT_GROUP = "pipenote.sources"
+_CURE = "update or install its package again, or choose another --rpm"
 _TOLD_OF_THE_ENGINE = frozenset({"pulse"})  # get cylinders and stroke_cycle as well
 BUILT_IN = {  # imported only when asked for
     "gps": "logger.sources.lines.gps:GpsSource",
@@ -87,6 +88,23 @@ def choose_source(
     return made
 
 
+def load_kind(point: EntryPoint) -> Callable[[str], object]:
+    """Load another package's source, and make none of it yet.
+
+    Raises
+    ------
+    SourceError
+        It cannot be loaded, or is nothing that makes a source.
+    """
+
+    def check(loaded: Callable[[str], object]) -> Callable[[str], object]:
+        if not callable(loaded):
+            raise SourceError(f"the source {point.name} cannot be called; update or remove it")
+        return loaded
+
+    return load_added(point, check, SourceError, "source", _CURE)
+
+
 def _added(point: EntryPoint, rest: str) -> RpmSource:
     def make(loaded: Callable[[str], object]) -> RpmSource:
         made = loaded(rest)
@@ -96,5 +114,4 @@ def _added(point: EntryPoint, rest: str) -> RpmSource:
             )
         return made
 
-    cure = "update or install its package again, or choose another --rpm"
-    return load_added(point, make, SourceError, "source", cure)
+    return load_added(point, make, SourceError, "source", _CURE)
