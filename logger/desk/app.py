@@ -46,6 +46,7 @@ _POST: tuple[tuple[str, Answer], ...] = (
     ("/drives/{drive}/find", drives.find),
     ("/drives/{drive}/size", drives.size),
     ("/drives/{drive}/rename", drives.rename),
+    ("/drives/{drive}/note", drives.note),
     ("/drives/{drive}/bin", drives.put_in_bin),
     (UPLOAD_PATH, bring_in.bring_in),
     ("/bring-in/again", bring_in.again),

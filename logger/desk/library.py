@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from logger.errors import LoggerError
+from logger.folder.atomic import replace_file
 from logger.folder.names import METADATA_FILE, TELEMETRY_FILE
 from logger.session import Session
 from logger.shelf import read_shelf
@@ -23,6 +24,7 @@ from logger.shelf import read_shelf
 TOLD_FILE = "told.json"  # beside files in the inbox: what was told of them
 HIDDEN = ".desk"  # a shelf leaves hidden folders out
 _REPORTS = "reports"
+_LONGEST_NOTE = 80  # judgement: a line of the list; histories show it too
 _NAME = re.compile(r"\w[\w .()+-]{0,78}[\w)]|\w")
 # names that Windows keeps for itself, whatever follows a point
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
@@ -178,6 +180,22 @@ class Library:
         path = self.free_path(name)
         drive.path.rename(path)
         self.found_file(drive.name).unlink(missing_ok=True)
+
+    def note(self, drive: DriveOnDesk, note: str) -> None:
+        """Set what its owner calls a drive; all else in its session.json stays as it is.
+
+        Raises
+        ------
+        NameRefusedError
+            It is too long.
+        """
+        if len(note) > _LONGEST_NOTE:
+            raise NameRefusedError(f"a note has {_LONGEST_NOTE} signs at most")
+        file = drive.path / METADATA_FILE
+        metadata = json.loads(file.read_bytes())
+        metadata["name"] = note or drive.name
+        text = json.dumps(metadata, ensure_ascii=False, indent=2)
+        replace_file(file, (f"{text}\n".encode(),))
 
     def bin(self, drive: DriveOnDesk) -> Path:
         """Move a drive out of sight; nothing is deleted. Gives where it is now."""

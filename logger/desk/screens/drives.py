@@ -123,6 +123,13 @@ async def rename(request: Request, desk: Desk) -> Response:
     return see(address("drives", name))
 
 
+async def note(request: Request, desk: Desk) -> Response:
+    """Set what its owner calls a drive."""
+    drive, _ = _wanted(request, desk)
+    desk.library.note(drive, text_of(await small_form(request), "note"))
+    return see(address("drives", drive.name))
+
+
 async def put_in_bin(request: Request, desk: Desk) -> Response:
     """Move a drive to the bin."""
     drive, _ = _wanted(request, desk)

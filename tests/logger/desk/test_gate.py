@@ -21,7 +21,14 @@ from tests.logger.desk.opened import HOME, HOST, SECRET, Opened, opened
 DRIVE = "baseline"
 BIN = f"/drives/{DRIVE}/bin"
 EVERY_POST = (
-    *("/demo", f"/drives/{DRIVE}/find", f"/drives/{DRIVE}/size", f"/drives/{DRIVE}/rename", BIN),
+    *(
+        "/demo",
+        f"/drives/{DRIVE}/note",
+        f"/drives/{DRIVE}/find",
+        f"/drives/{DRIVE}/size",
+        f"/drives/{DRIVE}/rename",
+        BIN,
+    ),
     *("/bring-in", "/bring-in/again", "/cars", "/prove", "/record", "/record/check"),
     *("/record/mark", "/record/stop", "/errands/0/stop"),
 )

@@ -132,6 +132,16 @@ def test_a_history_is_shown(desk: Opened) -> None:
     assert 'src="/reports/history.html"' in page.text, page.text
 
 
+def test_a_note_is_kept_with_the_drive(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    before = json.loads((desk.folder / "monday" / "session.json").read_text(encoding="utf-8"))
+    desk.post("/drives/monday/note", data={"note": "cap out 20 mm"})
+    after = json.loads((desk.folder / "monday" / "session.json").read_text(encoding="utf-8"))
+    assert after == before | {"name": "cap out 20 mm"}
+    assert "cap out 20 mm" in desk.get("/").text
+    assert desk.post("/drives/monday/note", data={"note": "x" * 81}).status_code == 400
+
+
 def test_a_drive_is_renamed_and_binned_but_never_lost(desk: Opened) -> None:
     shutil.copytree(OLD_LEVELS, desk.folder / "monday")
     assert desk.post("/drives/monday/rename", data={"name": "stock"}).status_code == 200
