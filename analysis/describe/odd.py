@@ -20,6 +20,7 @@ _STEP = 1.35  # of one pipe's inner diameter over the next one's
 _LENGTHS_M = (1.0, 7.0)  # of a road car's exhaust from the collector to the tail
 _SAME_M = 0.00006  # a typed outside diameter, to the tenth of a millimetre
 _SHORT_MUFFLER_M, _LONG_MUFFLER_M = 0.15, 1.2
+_WIDE_M = 0.35  # of a muffler's shell
 _SKIN_K = 423.15  # gas at a collector is hotter than 150 degC at any cruise
 
 
@@ -39,6 +40,7 @@ def _of_course(course: Course) -> Iterator[Doubt]:
     for before, each in zip((None, *course.stretches), course.stretches, strict=False):
         yield from _as_wide_as_pipe(course, each)
         yield from _length_of_muffler(each)
+        yield from _wide_shell(each)
         if before is not None:
             yield from _step(before, each)
     yield from _outside_diameter(course)
@@ -96,6 +98,16 @@ def _length_of_muffler(each: Stretch) -> Iterator[Doubt]:
         f"{rough_length(_SHORT_MUFFLER_M)} to {rough_length(_LONG_MUFFLER_M)}. Its length is that "
         "of the shell, without the pipes at its ends.",
     )
+
+
+def _wide_shell(each: Stretch) -> Iterator[Doubt]:
+    if each.section.inner_diameter_m > _WIDE_M:
+        yield Doubt(
+            code="wide_shell",
+            message=f"Piece {each.number}, a {each.name}, is "
+            f"{diameter(each.section.inner_diameter_m)} across inside; hardly any is wider than "
+            f"{diameter(_WIDE_M)}. Check the unit.",
+        )
 
 
 def _step(before: Stretch, each: Stretch) -> Iterator[Doubt]:

@@ -6,18 +6,21 @@ from dataclasses import dataclass, replace
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Target, Tube
+from analysis.describe.odd import odd_in
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
 from analysis.exhaust.line import ExhaustLine, exhaust_line
 from analysis.exhaust.pipes import doubts_of_pipes
 from analysis.findings import Doubt
 from analysis.size.wishes import BranchWishes
+from analysis.words.quantities import temperature_both
 
 # judgement: gas from collector to outlet when only one end's temperature is known, and its limits,
 # within Heywood (1988), from memory. Stated as an assumption with the answer.
 _DROP_ALONG_K = 250.0
 _COOLEST_OUTLET_K = 393.15
 _HOTTEST_INLET_K = 973.15
+_AIR_K = 293.15  # judgement: a mild day's air; exhaust gas told no warmer is a slip, and refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +58,8 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
     Raises
     ------
     SizingError
-        Every tube is wider than the car file has room for.
+        Every tube is wider than the car file has room for; gas that cannot be; a driving range
+        without the drone.
     """
     said_by = request.branch_gas_said_by if request.branch_gas_k else "as the car file says"
     filled = replace(
@@ -66,11 +70,42 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
         longest_branch_m=request.longest_branch_m or car.longest_branch_m,
         tubes=_narrow_enough(request.tubes, car.widest_branch_m),
         line=exhaust_line(car, request.pipe_inner_diameter_m),
-        doubts=doubts_of_pipes(car),
+        doubts=(*doubts_of_pipes(car), *odd_in(car)),
     )
+    _refuse_impossible_gas(car, filled.branch_gas_k)
+    _refuse_range_without_drone(filled)
     if filled.line is not None or filled.pipe_gas_k is not None:
         return filled
     return _with_pipe_gas(filled, car.inlet_gas_k, car.outlet_gas_k)
+
+
+def _refuse_impossible_gas(car: Car, branch_k: Interval | None) -> None:
+    """Gas is hotter than air, and only cools on its way into a branch."""
+    inlet_k, outlet_k = car.inlet_gas_k, car.outlet_gas_k
+    for where, gas_k in (("collector", inlet_k), ("outlet", outlet_k), ("branch", branch_k)):
+        if gas_k is not None and gas_k.high < _AIR_K:
+            raise SizingError(
+                f"the gas at the {where} is told at most {temperature_both(gas_k.high)}, which is "
+                "no warmer than air, and exhaust gas is; check the gas temperatures"
+            )
+    if inlet_k is not None and branch_k is not None and branch_k.low > inlet_k.high:
+        raise SizingError(
+            f"the gas in a branch, {temperature_both(branch_k.low)}, cannot be hotter than at the "
+            f"collector, {temperature_both(inlet_k.high)}; check the gas temperatures"
+        )
+
+
+def _refuse_range_without_drone(request: SizingRequest) -> None:
+    target, driven = request.target, request.driving_range_rpm
+    rpm, low, high = map(target.rpm, (target.peak_hz, target.low_hz, target.high_hz))
+    if driven is None or rpm is None or low is None or high is None:
+        return
+    if low <= driven[1] and high >= driven[0]:
+        return
+    raise SizingError(
+        f"the drone at {rpm:,.0f} rpm is not in the driving range, {driven[0]:,.0f} to "
+        f"{driven[1]:,.0f} rpm; correct driving_range_rpm in the car file, or choose another drone"
+    )
 
 
 def _narrow_enough(tubes: tuple[Tube, ...], widest_m: float | None) -> tuple[Tube, ...]:
