@@ -66,7 +66,10 @@ def _ask(out: Path, arguments: argparse.Namespace) -> int:
     kept = CarAnswers.beside(out)
     print(_HOW.format(out=out), _CAUTION, sep="\n")
     if kept.answers:
-        print(f"Going on behind the {len(kept.answers)} answers that {kept.path} keeps.")
+        print(
+            f"Going on behind the {len(kept.answers)} answers that {kept.path} keeps; delete it to "
+            "begin again."
+        )
     try:
         table, car = _asked(kept)
     except EOFError as error:
@@ -104,10 +107,18 @@ def _asked(kept: CarAnswers) -> tuple[dict[str, object], Car]:
         table = car_table(kept.answers)
         car = parse_car(table)
         _draw(car)
-        pose(len(kept.answers) + 1, "Is that your car?", ("Enter writes it; back changes it.",))
-        if typed().lower() not in BACK:
+        if _is_right(len(kept.answers) + 1):
             return table, car
         kept.back()
+
+
+def _is_right(number: int) -> bool:
+    pose(number, "Is that your car?", ("Enter: yes, write it. no: back to the last question.",))
+    while (line := typed().lower()) not in ("", "y", "yes"):
+        if line in (*BACK, "n", "no"):
+            return False
+        print("    Press Enter to write it, or type no.")
+    return True
 
 
 def _one(question: Question, kept: CarAnswers) -> None:

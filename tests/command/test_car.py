@@ -56,7 +56,7 @@ def test_asks_draws_and_writes(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_pa
 def test_back_changes_the_answer_before(
     run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    lines = ["back", *TYPED[:3], "back", "4", *TYPED[3:-1], "back", "500 degC", ""]
+    lines = ["back", *TYPED[:3], "back", "4", *TYPED[3:-1], "no", "500 degC", "perhaps", ""]
     result = told(run, monkeypatch, lines)
     assert (result.status, result.err) == (0, "")
     table = tomllib.loads((tmp_path / "car.toml").read_text(encoding="utf-8"))
