@@ -10,7 +10,7 @@ from pathlib import Path
 from analysis.build.drawing.whole_exhaust import exhaust_svg
 from analysis.describe.car_table import Table, car_table
 from analysis.describe.interview import with_answer
-from analysis.describe.odd import odd_in
+from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.question import Question
 from analysis.describe.questions import next_question
 from analysis.describe.stretches import courses_of
@@ -80,4 +80,5 @@ def show_car(car: Car, title: str) -> Shown:
     """Draw a car, and say what is odd."""
     courses = courses_of(car)
     drawing = exhaust_svg(courses, title).partition("?>")[2] if courses else ""
-    return Shown(drawing=drawing, odd=tuple(doubt.message for doubt in odd_in(car)))
+    doubts = (*odd_in(car), *said_of_pipes(car))
+    return Shown(drawing=drawing, odd=tuple(doubt.message for doubt in doubts))
