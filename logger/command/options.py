@@ -204,8 +204,8 @@ def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:
 
 def list_added(parser: argparse.ArgumentParser, group: str, use: str) -> None:
     """Let the help tell what other packages add to a group of entry points, and how to type it."""
-    assert isinstance(parser, OneLineParser)
-    parser.groups = {**parser.groups, group: use}
+    if isinstance(parser, OneLineParser):  # any other parser's help is its own
+        parser.groups = {**parser.groups, group: use}
 
 
 def add_channels(parser: argparse.ArgumentParser, what_for: str) -> None:
