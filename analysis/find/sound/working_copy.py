@@ -104,6 +104,10 @@ class WorkingCopy:
         """Read without ``unwanted`` from now on: the samples to leave out, by start and count."""
         self._unwanted = unwanted
 
+    def put_back(self) -> None:
+        """Read all that was recorded again."""
+        self._unwanted = None
+
     def _fill(self, sound: Sound, progress: Callable[[float], None]) -> SampleFacts:
         done, tops = 0, FlatTops()
 

@@ -13,7 +13,7 @@ import pandas as pd
 from analysis.drive import NO_HINTS, Engine
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.line_profile import line_profile
+from analysis.find.speed.line_profile import heard_lines
 from analysis.find.speed.plausible_speed import log_plausibility
 from analysis.find.speed.speed_path import HOP_S, HeardPath
 from analysis.find.speed.swept_lines import CHUNK_S
@@ -52,7 +52,7 @@ def log_ratio(
     )
     found = readings(
         path,
-        line_profile(copy, path, all_orders()),
+        heard_lines(copy, path, all_orders()),
         engine.firing_order,
         lambda scaled: log_plausibility(scaled, telemetry, NO_HINTS),
     )

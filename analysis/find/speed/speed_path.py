@@ -1,13 +1,14 @@
 """The engine speed of most evidence, followed through time."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.speed.speed_lines import SPEED_RATIO
 
 # judgement: all of these. How right they make the engine speed is measured as a whole by
@@ -21,6 +22,7 @@ COST_OF_JUMP = 8.0  # to any speed: a gear change, or the sound was lost in nois
 LONGEST_STEP_S = 0.25  # frames further apart start a new path
 _SMOOTH_STEP = 0.03  # of engine speed between two frames; more is a jump
 _SMOOTHED_FRAMES = 5
+_ONE_SPEED = 0.01
 # judgement: the fastest change of speed, in neutral, as a share of it; and how rough a path may be
 _FASTEST_PER_S, _ROUGH = 3.0, 0.08
 
@@ -48,6 +50,21 @@ class HeardPath:
     def scaled(self, ratio: float) -> "HeardPath":
         """Give the same path read as another engine speed."""
         return replace(self, rpm=self.rpm * ratio)
+
+    @property
+    def share_at_few_speeds(self) -> float:
+        """Share of the sure time that the three commonest speeds hold, each 1 % wide."""
+        if not self.is_sure.any():
+            return 0.0
+        places = np.floor(np.log(self.rpm[self.is_sure]) / _ONE_SPEED).astype(np.int64)
+        times = np.sort(np.bincount(places - places.min()))
+        return float(times[-3:].sum() / times.sum())
+
+    def only_in(self, stretches: Sequence[IntArray]) -> "HeardPath":
+        """Give the same path, sure of itself in these frames only."""
+        is_sure = np.zeros(self.is_sure.size, dtype=np.bool_)
+        is_sure[np.concatenate([np.empty(0, dtype=np.int64), *stretches])] = True
+        return replace(self, is_sure=is_sure & self.is_sure)
 
 
 def joined_paths(parts: list[HeardPath]) -> HeardPath:

@@ -4,7 +4,8 @@ Lines of an engine stand at half orders. Which of them are there hangs on the en
 cylinders are unlike; the multiples of the firing order alone, where they are alike; those of one
 bank. Each reading says where lines stand and where none can. It gains by each line that is where it
 should be, and loses by each that is missing; the most plausible speed weighs in. Where two speeds
-come out nearly alike, the sound does not tell which is true.
+come out nearly alike, the sound does not tell which is true. The engine stays the same all along:
+stretches that show its lines at twice or half their places are left out.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -14,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.basics.arrays import FloatArray
-from analysis.find.speed.line_profile import LineProfile
+from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.find.speed.line_profile import HeardLines, LineProfile
 from analysis.find.speed.speed_path import HeardPath
 
 # judgement: a path that fits part of the lines is off by one of these: lines at every second,
@@ -37,10 +38,15 @@ _STEPS = (1.0, 1.5, 2.5)  # orders
 _FIRING_OF_TWO_PIPES = 3.0  # vees from six cylinders up have a pipe for each bank
 # judgement: how far a line lies off the mean of its neighbours, alike and unlike cylinders;
 # recorded engines show 3 to 6 dB
-_SMOOTH_DB, _JAGGED_DB, _LEAST_OF_BEND, _SURELY_STANDS = 2.5, 5.0, -1.5, 1.0
+_SMOOTH_DB, _JAGGED_DB, _LEAST_OF_BEND, _SURELY_STANDS = 2.5, 5.0, -1.5, 2.0
 _SELDOM_FROM_ORDER, _SELDOM = 12.0, 0.5
 _LEAST_OF_RIVAL = 0.5  # evidence of lines; less is none
 _SAME = 0.03  # two speeds nearer than this are one
+# judgement: odds of 20 to 1 that a stretch was driven at another ratio to the path
+_CLEARLY_OTHER = 3.0
+# judgement: orders to either side of a half order that its own line may fill; and the logarithm of
+# odds from which a line between counts. Music had sums of 3 to 20, engines 0 to 1.4
+_SKIRTS, _STRAYS_FROM = 0.15, 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +61,7 @@ class Reading:
     profile: LineProfile
     log_odds: float
     evidence: float  # the part of it that the lines give
+    strays: float  # logarithms of odds of the lines that stand where no engine has any
 
 
 def all_orders() -> FloatArray:
@@ -66,14 +73,23 @@ def all_orders() -> FloatArray:
 
 def readings(
     path: HeardPath,
-    profile: LineProfile,
+    lines: HeardLines,
     firing_order: float,
     plausibility: Callable[[HeardPath], float],
+    of_frames: int | None = None,
 ) -> list[Reading]:
-    """Every reading of one path, best first."""
+    """Every reading of one path, best first.
+
+    ``of_frames`` is in how many frames the surest path is sure: one that is sure for a moment only
+    explains as little of the drive.
+    """
     found = []
     for ratio in _RATIOS:
-        scaled = path.scaled(ratio)
+        fits = _fits_the_whole(lines, ratio)
+        kept = path.only_in([each for each, fit in zip(lines.frames, fits, strict=True) if fit])
+        sure = int(np.count_nonzero(kept.is_sure))
+        profile = lines.profile(fits).weakened(min(1.0, sure / max(of_frames or sure, 1)))
+        scaled = kept.scaled(ratio)
         evidence = _evidence(profile, ratio, firing_order)
         found.append(
             Reading(
@@ -81,10 +97,40 @@ def readings(
                 ratio=ratio,
                 profile=profile,
                 evidence=evidence,
+                strays=_strays(profile, ratio),
                 log_odds=evidence + plausibility(scaled),
             )
         )
     return sorted(found, key=lambda each: -each.log_odds)
+
+
+def _fits_the_whole(lines: HeardLines, ratio: float) -> BoolArray:
+    """Whether each stretch has the lines of the whole at this reading [shape=(n_stretches,)].
+
+    A path may be right at idle and at half the speed for the rest of the drive. The engine is the
+    same: where its lines stand at twice their places, the path is at half of the speed it has
+    elsewhere, and no reading makes both right.
+    """
+    whole = lines.profile(np.ones(len(lines.frames), dtype=np.bool_))
+    order = whole.orders / ratio
+    half_orders = np.abs(order - 0.5 * np.rint(order / 0.5)) < _ON_LINE
+    chance = np.clip(1.0 / (1.0 + np.exp(-whole.log_odds[half_orders])), _STRAY, _STANDS)
+    told = np.where(lines.weight > 0.0, lines.log_odds, 0.0)
+
+    def explained(times: float) -> FloatArray:
+        """Evidence of each stretch that it was driven at so many times the path's speed."""
+        places = times * whole.orders[half_orders]
+        nearest = np.clip(
+            np.searchsorted(lines.orders, places - _ON_LINE), 0, lines.orders.size - 1
+        )
+        known = np.abs(lines.orders[nearest] - places) < _ON_LINE
+        odds = np.exp(told[:, nearest[known]])
+        gain = np.log((chance[known] * odds + 1.0 - chance[known]) / (_STRAY * odds + 1.0 - _STRAY))
+        return np.asarray(gain.sum(axis=1))
+
+    as_read = explained(1.0)
+    otherwise = np.max([explained(other / ratio) for other in _RATIOS if other != ratio], axis=0)
+    return np.asarray(otherwise - as_read < _CLEARLY_OTHER)
 
 
 def rival_of(best: Reading, others: list[Reading]) -> Reading | None:
@@ -145,6 +191,14 @@ def _evidence(profile: LineProfile, ratio: float, firing_order: float) -> float:
         if firing_order >= _FIRING_OF_TWO_PIPES:
             likely.append(_ONE_BANK + of(np.where(banks, _STANDS, _FAINT)) + smooth(banks))
     return max(likely)
+
+
+def _strays(profile: LineProfile, ratio: float) -> float:
+    """How sure it is that lines stand well between half orders, as those of music do."""
+    order = profile.orders / ratio
+    between = np.abs(order - 0.5 * np.rint(order / 0.5)) > _SKIRTS
+    stand = between & (profile.log_odds > _STRAYS_FROM)
+    return float(profile.log_odds[stand].sum())
 
 
 def _shows_unlike(order: FloatArray, log_odds: FloatArray) -> bool:

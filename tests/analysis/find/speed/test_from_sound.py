@@ -109,6 +109,37 @@ def test_a_tone_that_stands_still_is_not_taken_for_a_drive() -> None:
         )
 
 
+def test_notes_are_not_taken_for_a_drive() -> None:
+    """A song gives lines at every harmonic, as an engine does, but keeps to its pitches."""
+    time_s = np.arange(8000 * 60) / 8000.0
+    # two, four and five semitones above 55 Hz, 2 s each; by definition of the scale
+    pitch_hz = 55.0 * 2.0 ** (np.array([2.0, 4.0, 5.0])[(time_s // 2.0).astype(int) % 3] / 12.0)
+    turns = np.cumsum(pitch_hz) / 8000.0
+    song = sum(np.sin(2.0 * np.pi * number * turns) / number for number in range(1, 9))
+    with pytest.raises(DriveError, match="few steady pitches"):
+        find_drone(drive_of(0.2 * noise(60.0) + 0.05 * song, Engine(cylinders=4)))
+
+
+def test_the_sound_is_whole_again_after_listening() -> None:
+    """A hum is left out to listen; who looks for tones afterwards must find it."""
+    drive = made(SOURCES["unlike four"])
+    sound = drive.drive().sound
+    assert sound is not None
+    samples = np.concatenate(list(sound.read_blocks()))
+    hum = 0.1 * np.sin(2.0 * np.pi * 120.0 * np.arange(samples.size) / sound.sample_rate_hz)
+    with WorkingCopy(
+        Sound.from_array((samples + hum).astype(np.float32), sound.sample_rate_hz),
+        lambda part: None,
+    ) as copy:
+        before = copy.read(0, copy.frame_count)
+        told = Unlogged(engine=Engine(cylinders=4), telemetry=NO_ROWS)
+        track = speed_from_sound(copy, told, lambda part: None)
+        np.testing.assert_array_equal(copy.read(0, copy.frame_count), before)
+    time_s = np.arange(1.0, drive.spec.duration_s - 1.0, 0.05)
+    off = track.at(time_s) / np.interp(time_s, drive.truth.time_s, drive.truth.rpm)
+    assert abs(np.nanmedian(off) - 1.0) < 0.01
+
+
 def test_a_moment_outside_of_the_sound_is_refused() -> None:
     drive = replace(
         drive_of(noise(5.0), Engine(cylinders=4)), hints=SpeedHints(rpm_at=((9.0, 2000.0),))

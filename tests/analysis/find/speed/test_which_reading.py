@@ -7,8 +7,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.drive import SpeedHints
-from analysis.find.speed.line_profile import LineProfile
+from analysis.basics.arrays import FloatArray
+from analysis.drive import NO_HINTS, SpeedHints
+from analysis.find.speed.from_sound import LEAST_EVIDENCE
+from analysis.find.speed.line_profile import HeardLines
 from analysis.find.speed.plausible_speed import log_plausibility
 from analysis.find.speed.speed_path import HeardPath, without_jumps
 from analysis.find.speed.which_reading import Reading, all_orders, readings, rival_of
@@ -33,24 +35,29 @@ def path_of(rpm: object, is_sure: object = True) -> HeardPath:
 SWEEP = path_of(np.linspace(1000.0, 3800.0, 300))
 
 
-def heard(lines: tuple[float, ...], ratio: float) -> LineProfile:
-    """What stands along a path at ``ratio`` times the true speed."""
-    orders = all_orders()
-    true_order = orders * ratio
+def heights(lines: tuple[float, ...], ratio: float) -> FloatArray:
+    """What stands along a path at ``1 / ratio`` times the true speed."""
+    true_order = all_orders() * ratio
     stands = np.min(np.abs(true_order[:, np.newaxis] - np.array(lines)), axis=1) < 0.01
     # unlike cylinders give jagged lines
     jagged = 4.0 * np.cos(5.0 * true_order) if len(lines) > 8 else 0.0
-    return LineProfile(
-        orders=orders,
-        height_db=np.where(stands, 15.0 + jagged, 0.0),
-        log_odds=np.where(stands, 4.0, -1.5),
+    return np.asarray(np.where(stands, 15.0 + jagged, 0.0))
+
+
+def heard(*stretches: FloatArray) -> HeardLines:
+    """Stretches of as many frames each."""
+    return HeardLines(
+        orders=all_orders(),
+        frames=tuple(np.array_split(np.arange(SWEEP.rpm.size), len(stretches))),
+        height_db=np.array(stretches),
+        weight=np.ones((len(stretches), all_orders().size)),
     )
 
 
 def read(lines: tuple[float, ...], ratio: float, firing_order: float) -> list[Reading]:
     return readings(
         SWEEP.scaled(ratio),
-        heard(lines, ratio),
+        heard(heights(lines, ratio)),
         firing_order,
         lambda path: log_plausibility(path, NO_ROWS, SpeedHints()),
     )
@@ -69,9 +76,45 @@ def test_whatever_path_the_lines_tell_the_speed(
     assert rival is None or found[0].log_odds - rival.log_odds > 2.0
 
 
+def test_stretches_at_half_of_the_speed_of_the_others_are_left_out() -> None:
+    """The engine is the same all along, so a path that shows it at twice its orders has slipped."""
+    true, half = heights(UNLIKE[:8], 1.0), heights(UNLIKE[:8], 2.0)
+    lines = heard(true, true, half, true)
+    best = readings(SWEEP, lines, 2.0, lambda path: log_plausibility(path, NO_ROWS, NO_HINTS))[0]
+    assert best.ratio == 1.0
+    slipped = np.zeros(SWEEP.rpm.size, dtype=bool)
+    slipped[lines.frames[2]] = True
+    np.testing.assert_array_equal(best.path.is_sure, ~slipped)
+
+
+def test_where_nothing_is_heard_any_more_no_line_is_missed() -> None:
+    """An engine whose orders fade above the third still has every half order below."""
+    found = read(UNLIKE[:6], 1.0, 2.0)
+    rival = rival_of(found[0], found)
+    np.testing.assert_allclose(found[0].path.rpm, SWEEP.rpm)
+    assert rival is None or found[0].log_odds - rival.log_odds > 8.0
+    assert found[0].profile.orders.max() == 3.0
+
+
+def test_lines_where_no_engine_has_any_are_strays() -> None:
+    """Such as 1.25 and 2.75 times a turn: of a song, not of an engine."""
+    engine, song = heights(UNLIKE, 1.0), heights((*UNLIKE, 1.25, 2.75), 1.0)
+    own, other = (
+        next(each for each in readings(SWEEP, heard(what), 2.0, no_matter) if each.ratio == 1.0)
+        for what in (engine, song)
+    )
+    assert own.strays == 0.0
+    assert other.strays > 5.0
+
+
 def test_a_line_alone_tells_no_speed() -> None:
     """It may be any order of any speed."""
-    assert read((4.0,), 1.0, 2.0)[0].evidence < 0.0
+    assert read((4.0,), 1.0, 2.0)[0].evidence < LEAST_EVIDENCE
+
+
+def no_matter(path: HeardPath) -> float:
+    del path
+    return 0.0
 
 
 def plausible(path: HeardPath, hints: SpeedHints, rows: pd.DataFrame = NO_ROWS) -> float:
@@ -112,6 +155,11 @@ def test_of_two_stretches_with_a_jump_between_the_longer_is_kept() -> None:
     """No flywheel halves its speed within a tenth of a second."""
     rpm = np.r_[np.full(50, 2000.0), np.full(20, 1000.0), np.full(50, 2050.0)]
     np.testing.assert_array_equal(without_jumps(path_of(rpm)).is_sure, rpm > 1500.0)
+
+
+def test_a_path_along_a_tone_keeps_to_few_speeds() -> None:
+    assert path_of(np.full(300, 2000.0)).share_at_few_speeds == 1.0
+    assert SWEEP.share_at_few_speeds < 0.1
 
 
 def test_a_shift_is_no_jump() -> None:
