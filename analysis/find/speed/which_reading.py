@@ -76,19 +76,19 @@ def readings(
     lines: HeardLines,
     firing_order: float,
     plausibility: Callable[[HeardPath], float],
-    of_frames: int | None = None,
+    of_frames: int = 0,
 ) -> list[Reading]:
     """Every reading of one path, best first.
 
-    ``of_frames`` is in how many frames the surest path is sure: one that is sure for a moment only
-    explains as little of the drive.
+    ``of_frames`` is in how many frames the surest path is sure, this one if nothing is said: a
+    reading that is sure for a moment only explains as little of the drive.
     """
+    of_frames = max(of_frames, int(np.count_nonzero(path.is_sure)), 1)
     found = []
     for ratio in _RATIOS:
         fits = _fits_the_whole(lines, ratio)
         kept = path.only_in([each for each, fit in zip(lines.frames, fits, strict=True) if fit])
-        sure = int(np.count_nonzero(kept.is_sure))
-        profile = lines.profile(fits).weakened(min(1.0, sure / max(of_frames or sure, 1)))
+        profile = lines.profile(fits).weakened(np.count_nonzero(kept.is_sure) / of_frames)
         scaled = kept.scaled(ratio)
         evidence = _evidence(profile, ratio, firing_order)
         found.append(

@@ -36,7 +36,7 @@ SWEEP = path_of(np.linspace(1000.0, 3800.0, 300))
 
 
 def heights(lines: tuple[float, ...], ratio: float) -> FloatArray:
-    """What stands along a path at ``1 / ratio`` times the true speed."""
+    """What stands along a path at ``ratio`` times the true speed."""
     true_order = all_orders() * ratio
     stands = np.min(np.abs(true_order[:, np.newaxis] - np.array(lines)), axis=1) < 0.01
     # unlike cylinders give jagged lines
@@ -76,15 +76,25 @@ def test_whatever_path_the_lines_tell_the_speed(
     assert rival is None or found[0].log_odds - rival.log_odds > 2.0
 
 
-def test_stretches_at_half_of_the_speed_of_the_others_are_left_out() -> None:
-    """The engine is the same all along, so a path that shows it at twice its orders has slipped."""
-    true, half = heights(UNLIKE[:8], 1.0), heights(UNLIKE[:8], 2.0)
-    lines = heard(true, true, half, true)
+@pytest.mark.parametrize("slip", [0.5, 2.0])
+def test_stretches_at_half_or_twice_the_speed_of_the_others_are_left_out(slip: float) -> None:
+    """The engine is the same all along, so a path that shows it at other orders has slipped."""
+    true = heights(UNLIKE[:8], 1.0)
+    lines = heard(true, true, heights(UNLIKE[:8], slip), true)
     best = readings(SWEEP, lines, 2.0, lambda path: log_plausibility(path, NO_ROWS, NO_HINTS))[0]
     assert best.ratio == 1.0
     slipped = np.zeros(SWEEP.rpm.size, dtype=bool)
     slipped[lines.frames[2]] = True
     np.testing.assert_array_equal(best.path.is_sure, ~slipped)
+
+
+def test_a_reading_of_a_moment_only_proves_as_little() -> None:
+    """Of a log at twice the speed, only a slip of it looks right as it was logged."""
+    true, double = heights(UNLIKE[:8], 1.0), heights(UNLIKE[:8], 2.0)
+    found = readings(SWEEP, heard(true, *[double] * 7), 2.0, no_matter)
+    as_logged = next(each for each in found if each.ratio == 1.0)
+    assert found[0].ratio == 0.5
+    assert found[0].log_odds - as_logged.log_odds > 5.0
 
 
 def test_where_nothing_is_heard_any_more_no_line_is_missed() -> None:
