@@ -34,7 +34,9 @@ _GRID_STEP_S = 0.02  # judgement: finer than any change of speed
 _LEAST_SOUND_S = 3.0  # judgement: no window of a sweep fits into less
 # judgement: shorter tells no drone, so it is refused; half of the drive is enough of a short one
 _LEAST_HEARD_S, _LEAST_SHARE = 10.0, 0.3
-LEAST_EVIDENCE = 3.0  # judgement: of the lines, as a logarithm of odds; noise alone gives none
+# judgement: of the lines, as a logarithm of odds, times the share of the drive in which they are
+# heard. Noise alone gives none; right speeds of road drives had 6 and more, of even engines 5
+LEAST_EVIDENCE = 4.0
 _MISFIT = 0.2  # judgement: a needle is read better than that
 # judgement: paths along a hum or the notes of a song held to three speeds for 0.44 to 1.0 of the
 # time, engines on the road, at a cruise as well, for 0.39 at most
@@ -144,7 +146,7 @@ def _moves(path: HeardPath) -> bool:
 
 def _decided(copy: WorkingCopy, told: Unlogged, found: list[Reading]) -> SpeedTrack:
     best = max(found, key=lambda each: each.log_odds, default=None)
-    if best is None or best.evidence < LEAST_EVIDENCE:
+    if best is None or best.evidence * best.path.is_sure.mean() < LEAST_EVIDENCE:
         raise DriveError(_NOT_TOLD)
     track = _on_grid(best.path, copy.duration_s)
     if _known_s(track) < min(_LEAST_HEARD_S, _LEAST_SHARE * copy.duration_s):

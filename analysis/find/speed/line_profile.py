@@ -22,8 +22,9 @@ _STRETCH_FRAMES = 40
 _LEAST_FRAMES = 10  # of a stretch in which a position can be heard
 _EVEN_DB, _PER_DB = 1.2, 1.2  # as likely a line as not; of the logarithm of the odds
 _TELLS_DB = 4.0  # above its sides, before it counts as something
-# more in one stretch counts as this: an idle with loud half orders must not outvote the drive
+# judgement: more in one stretch counts as this, lest a loud idle outvotes the rest
 _TELLS_MOST_DB = 20.0
+# judgement: all of these
 _LEAST_ODDS, _MOST_ODDS = -3.0, 4.0  # logarithms: no single line settles anything
 _SURELY_DB = 3.2
 _LOWEST_HZ, _HIGHEST_HZ = 12.0, 650.0
