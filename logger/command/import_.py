@@ -39,6 +39,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "one recording, in their order",
     )
     parser.add_argument(
+        "--second-audio",
+        type=Path,
+        metavar="FILE",
+        help="what another recorder heard of the same drive, at the tail say; becomes further "
+        "channels",
+    )
+    parser.add_argument(
         "--telemetry",
         type=Path,
         nargs="+",
@@ -143,6 +150,7 @@ def _request(arguments: argparse.Namespace) -> ImportRequest:
     }
     return ImportRequest(
         audio=tuple(arguments.audio),
+        second_audio=arguments.second_audio,
         telemetry=tuple(arguments.telemetry),
         time_offsets_s=tuple(arguments.time_offset_s),
         channel=arguments.channel,

@@ -16,6 +16,7 @@ from logger.importing.drive_start import find_start
 from logger.importing.joined_logs import Log, join_logs
 from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
+from logger.importing.second_recorder import lay_beside, refuse_same_time, write_beside
 from logger.importing.sound_file import SoundToImport
 from logger.importing.sound_parts import DriveSound, look_at_parts, write_parts
 from logger.session import (
@@ -88,7 +89,7 @@ def import_session(
         out,
         metadata,
         telemetry=telemetry.frame if telemetry else None,
-        write_audio=partial(write_parts, sound, progress=progress) if sound else None,
+        write_audio=partial(_write_audio, sound, progress) if sound else None,
         overwrite=overwrite,
     )
     return ImportSummary(
@@ -104,6 +105,11 @@ def import_session(
             *rest_of_the_old(out),
         ),
     )
+
+
+def _write_audio(sound: DriveSound, progress: Callable[[float], None], folder: Path) -> None:
+    write = write_parts if sound.beside is None else write_beside
+    write(sound, folder, progress)
 
 
 def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
@@ -144,7 +150,8 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
     cylinders = _from_car("cylinders", request.cylinders, request.car)
     stroke_cycle = _from_car("stroke_cycle", request.stroke_cycle, request.car)
     _check_request(request, out, cylinders, stroke_cycle)
-    files = {"sound": request.audio, "telemetry": request.telemetry}
+    second = () if request.second_audio is None else (request.second_audio,)
+    files = {"sound": (*request.audio, *second), "telemetry": request.telemetry}
     return SessionMetadata(
         name=name,
         devices={
@@ -176,7 +183,12 @@ def _understand(
         )
         logs.append(Log(path=path, telemetry=read, is_placed=is_placed))
     telemetry = join_logs(logs) if logs else None
-    sound = look_at_parts(request.audio, request.channel) if request.audio else None
+    sound = None
+    if request.audio:
+        sound = look_at_parts(request.audio, request.channel)
+        refuse_same_time(sound.parts)
+        if request.second_audio is not None:
+            sound = lay_beside(sound, request.second_audio)
     _refuse_useless(request, telemetry, sound)
     return telemetry, sound
 
@@ -222,6 +234,14 @@ def _check_request(
         )
     if not request.audio and (full_scale is not None or request.response):
         raise SessionError("a calibration or a response belongs to sound; give --audio too")
+    second = () if request.second_audio is None else (request.second_audio,)
+    if second and not request.audio:
+        raise SessionError("--second-audio goes beside another recorder's file; give --audio too")
+    if second and (full_scale is not None or request.response):
+        raise SessionError(
+            "a calibration or a response is of one recorder, and --second-audio brings another; "
+            "import the calibrated file alone"
+        )
     offsets = request.time_offsets_s
     if not all(map(math.isfinite, (*offsets, request.options.time_offset_s))):
         raise TelemetryError("--time-offset-s must be a finite number of seconds")
@@ -230,7 +250,7 @@ def _check_request(
             f"--time-offset-s has {len(offsets)} numbers for {len(request.telemetry)} telemetry "
             "files; give one for all, or one for each"
         )
-    for source in (*request.audio, *request.telemetry):
+    for source in (*request.audio, *second, *request.telemetry):
         if source.resolve().is_relative_to(out.resolve()):
             raise SessionError(f"{source} lies inside {out}; choose another folder for the session")
 

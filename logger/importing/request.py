@@ -71,6 +71,8 @@ class ImportRequest:
     audio, telemetry : tuple of Path
         At least one file of either is needed. Several of sound are parts of one recording in
         their order; several of telemetry are laid on one clock.
+    second_audio : Path or None
+        What another recorder heard of the same drive; becomes further channels.
     time_offsets_s : tuple of float
         Added to the times of each telemetry file: none, one for all, or one for each.
     channel : int or None
@@ -91,6 +93,7 @@ class ImportRequest:
 
     audio: tuple[Path, ...] = ()
     telemetry: tuple[Path, ...] = ()
+    second_audio: Path | None = None
     time_offsets_s: tuple[float, ...] = ()
     channel: int | None = None
     name: str | None = None

@@ -4,7 +4,8 @@
 import errno
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import count, takewhile
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -124,7 +125,7 @@ def write_sound(
 def _refuse_not_finite(sound: SoundToImport) -> None:
     with open_sound(sound.path) as file:
         frames = block_frames(sound.facts.sample_rate_hz, sound.facts.channel_count)
-        while (block := _next_block(file, sound, frames)).shape[0]:
+        while (block := read_samples(file, sound, frames)).shape[0]:
             if not np.isfinite(block).all():
                 raise AudioError(
                     f"{sound.path} holds values that are not numbers (NaN or infinite); "
@@ -168,39 +169,73 @@ def _write_samples(
     sound: SoundToImport, folder: Path, progress: Progress, piece_bytes: int, first_number: int
 ) -> int:
     """Decode, and encode as WAV of equal depth: integers as integers, floats as floats."""
-    soundfile = load_soundfile()
     facts = sound.facts
-    channels = facts.channel_count if sound.channel is None else 1
-    subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]
-    piece_frames = piece_bytes // (channels * facts.bit_depth // 8)
-    frames = min(piece_frames, block_frames(facts.sample_rate_hz, facts.channel_count))
-    done, number = 0, first_number - 1
-    with _open(sound) as file:
-        block = _next_block(file, sound, frames)
-        while block.shape[0]:
-            number += 1
-            in_piece = 0
-            with soundfile.SoundFile(
-                for_library(folder / audio_file_name(number)),
-                "x",
-                samplerate=int(facts.sample_rate_hz),
-                channels=channels,
-                subtype=subtype,
-                format="WAV",
-            ) as piece:
-                while block.shape[0] and in_piece + block.shape[0] <= piece_frames:
-                    with _blaming(folder):
-                        piece.write(block)
-                    in_piece += block.shape[0]
-                    done += block.shape[0]
-                    progress(min(1.0, done / facts.frame_count))
-                    block = _next_block(file, sound, frames)
+    if sound.channel is not None:
+        facts = replace(facts, channel_count=1)
+    frames = min(
+        piece_bytes // (facts.channel_count * facts.bit_depth // 8),
+        block_frames(facts.sample_rate_hz, sound.facts.channel_count),
+    )
+    with open_samples(sound) as file:
+        read = (read_samples(file, sound, frames) for _ in count())
+        done, number = write_blocks(
+            takewhile(len, read),
+            facts,
+            folder,
+            progress,
+            piece_bytes=piece_bytes,
+            first_number=first_number,
+        )
     if done != facts.frame_count:
         raise AudioError(
             f"{sound.path} ends after {done / facts.sample_rate_hz:.1f} s though its header says "
             f"{facts.duration_s:.1f} s; export it again, or mend it with a sound editor"
         )
-    return number + 1
+    return number
+
+
+def write_blocks(
+    blocks: Iterator[Block],
+    facts: SoundFacts,
+    folder: Path,
+    progress: Progress,
+    *,
+    piece_bytes: int = LARGEST_PIECE_BYTES,
+    first_number: int = 1,
+) -> tuple[int, int]:
+    """Write blocks of samples [shape=(n, channels)] as WAV of the kind that ``facts`` tell.
+
+    No block is larger than a piece. Gives the frames written, and the number after the last file.
+
+    Raises
+    ------
+    OSError
+        A file cannot be written.
+    """
+    soundfile = load_soundfile()
+    subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]
+    piece_frames = piece_bytes // (facts.channel_count * facts.bit_depth // 8)
+    done, number = 0, first_number - 1
+    block = next(blocks, None)
+    while block is not None:
+        number += 1
+        in_piece = 0
+        with soundfile.SoundFile(
+            for_library(folder / audio_file_name(number)),
+            "x",
+            samplerate=int(facts.sample_rate_hz),
+            channels=facts.channel_count,
+            subtype=subtype,
+            format="WAV",
+        ) as piece:
+            while block is not None and in_piece + block.shape[0] <= piece_frames:
+                with _blaming(folder):
+                    piece.write(block)
+                in_piece += block.shape[0]
+                done += block.shape[0]
+                progress(min(1.0, done / facts.frame_count))
+                block = next(blocks, None)
+    return done, number + 1
 
 
 @contextmanager
@@ -212,11 +247,13 @@ def _blaming(folder: Path) -> Iterator[None]:
         raise OSError(errno.ENOSPC, "the disk is full or gone", str(folder)) from error
 
 
-def _open(sound: SoundToImport) -> AbstractContextManager[Any]:
+def open_samples(sound: SoundToImport) -> AbstractContextManager[Any]:
+    """Open a sound to read its samples."""
     return open_sound(sound.path) if sound.media is None else open_media(sound.path)
 
 
-def _next_block(file: object, sound: SoundToImport, frames: int) -> Block:
+def read_samples(file: object, sound: SoundToImport, frames: int) -> Block:
+    """Give the next frames of an open sound [shape=(n, channels)]: int32 or float64, as it has."""
     dtype = "float64" if sound.facts.is_float else "int32"
     read = getattr(file, "read")  # noqa: B009  (the library has no types)
     block: Block = read(frames, dtype=dtype, always_2d=True)

@@ -9,6 +9,7 @@ from pathlib import Path
 from logger.errors import AudioError
 from logger.folder.gaps import SoundGap
 from logger.folder.sound_reading import SoundFacts
+from logger.importing.sound_alignment import Alignment
 from logger.importing.sound_file import Progress, SoundToImport, look_at_sound, write_sound
 
 # A media file tells its start in whole seconds, and phones need a moment to start the next one.
@@ -27,6 +28,9 @@ class DriveSound:
         Of all parts together; without the gaps.
     gaps : tuple of SoundGap
         Within the parts and between them.
+    beside : SoundToImport or None
+        A second recorder's file, whose channels come behind those of the parts, and ``alignment``,
+        how it lies on them.
     notes : tuple of str
         Assumptions, one sentence each.
     """
@@ -34,7 +38,15 @@ class DriveSound:
     parts: tuple[SoundToImport, ...]
     facts: SoundFacts
     gaps: tuple[SoundGap, ...]
+    beside: SoundToImport | None = None
+    alignment: Alignment | None = None
     notes: tuple[str, ...] = ()
+
+    @property
+    def channel_count(self) -> int:
+        """Channels that are kept."""
+        both = self.beside.facts.channel_count if self.beside else 0
+        return both + (1 if self.first.channel is not None else self.first.facts.channel_count)
 
     @property
     def first(self) -> SoundToImport:
@@ -92,7 +104,8 @@ def _refuse_unlike(parts: Sequence[SoundToImport]) -> None:
         ):
             raise AudioError(
                 f"{parts[0].path.name} and {part.path.name} differ in sample rate, channels or "
-                "depth, so they are no parts of one recording; give parts of one kind"
+                "depth, so they are no parts of one recording; a second recorder's file goes with "
+                "--second-audio"
             )
 
 
@@ -113,7 +126,8 @@ def _between(parts: Sequence[SoundToImport]) -> tuple[list[float], str]:
             raise AudioError(
                 f"by their own times {b.path.name} began {apart_s:.0f} s after {a.path.name}, "
                 f"which is {a.facts.duration_s:.0f} s long, so they are no parts of one recording; "
-                "give the parts in their order, and another drive to another import"
+                "give the parts in their order, a second recorder's file with --second-audio, and "
+                "another drive to another import"
             )
         between.append(gap_s if gap_s > _SHORTEST_GAP_S else 0.0)
     lost = sum(between)
