@@ -100,8 +100,7 @@ async def size(request: Request, desk: Desk) -> Response:
         words += ["--car", str(car_file)]
     for field, name in _SIZE_OPTIONS:
         words += option(name, text_of(form, field))
-    if text_of(form, "no_can"):
-        words.append("--no-can")
+    words += [f"--{each.replace('_', '-')}" for each in ("keep", "no_can") if text_of(form, each)]
     reach, run = text_of(form, "room_out"), text_of(form, "room_along")
     if reach and run:
         words += ["--room", reach, run]

@@ -100,7 +100,10 @@ def test_other_files_are_refused_and_not_kept(desk: Opened, name: str) -> None:
 def test_a_branch_is_sized(desk: Opened) -> None:
     shutil.copytree(OLD_LEVELS, desk.folder / "monday")
     shutil.copy(CAR, desk.folder / "car.toml")
-    page = desk.done(desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1"}))
+    page = desk.done(
+        desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1", "keep": "1"})
+    )
+    assert (desk.folder / "monday" / "sizing.json").is_file()
     assert page.url.path == "/drives/monday", page.text
     assert 'src="/reports/monday.html"' in page.text
     assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
