@@ -21,7 +21,7 @@ from logger.desk.words import option
 from logger.folder.names import METADATA_FILE
 from logger.importing.tables.column_names import KINDS
 
-_MOST_FILES, _MOST_FIELDS = 2, 60
+_MOST_FILES, _MOST_FIELDS = 24, 60  # judgement: a phone that cuts each minute; fields of the form
 _COPY_BYTES = 1 << 20
 _TOKEN = re.compile(r"[0-9a-f]{16}")
 _ENDINGS = {
@@ -39,9 +39,13 @@ FIRSTS = (
     ("started", "when the drive began, as 2024-06-08 10:05"),
 )
 UNITS = (
-    ("time-unit", "s, ms, us, ns, min, h or day"),
+    ("time-unit", "s, ms, us, ns, min, h or day, or such as 0.1 s"),
+    ("rpm-unit", "rpm, rev/s, 1000 rpm, or such as 0.25 rpm"),
     ("speed-unit", "km/h, mph, m/s or kn"),
-    ("delimiter", "comma, semicolon, tab or pipe"),
+    ("level-weighting", "A, C or Z"),
+    ("date-order", "dmy or mdy, for dates such as 06/08/2025"),
+    ("worksheet", "sheet of a spreadsheet"),
+    ("delimiter", "comma, semicolon, tab, pipe or space"),
     ("decimal", "point or comma"),
     ("encoding", "such as utf-8 or cp1252"),
 )
@@ -73,28 +77,30 @@ async def bring_in(request: Request, desk: Desk) -> Response:
     """Take the files into the inbox, and import them."""
     async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as told:
         desk.library.free_path(text_of(told, "name"))  # refuse a name before the files are kept
-        uploads = {what: told.get(what) for what in _ENDINGS}
-        chosen = {
-            what: each
-            for what, each in uploads.items()
+        chosen = [
+            (what, each)
+            for what in _ENDINGS
+            for each in told.getlist(what)
             if isinstance(each, UploadFile) and each.filename
-        }
+        ]
         if not chosen:
             return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
-        for what, each in chosen.items():
+        for what, each in chosen:
             if safe_file_name(each.filename or "").rpartition(".")[2].lower() not in _ENDINGS[what]:
                 kind = "sound or video" if what == "audio" else "log"
                 complaint = f"{each.filename} does not look like a {kind} file."
                 return desk.trouble(complaint, back="/bring-in")
         folder = desk.library.inbox() / secrets.token_hex(8)
         folder.mkdir()
-        files = {what: await _kept_in(folder, what, each) for what, each in chosen.items()}
+        files: dict[str, list[str]] = {what: [] for what, _ in chosen}
+        for number, (what, each) in enumerate(chosen, start=1):
+            files[what].append(await _kept_in(folder, f"{what} {number}", each))
         return _import(desk, folder, files, told)
 
 
-async def _kept_in(folder: Path, what: str, upload: UploadFile) -> str:
+async def _kept_in(folder: Path, before: str, upload: UploadFile) -> str:
     """Write an upload into a folder of its own; gives the name it has there."""
-    name = f"{what} {safe_file_name(upload.filename or '')}"
+    name = f"{before} {safe_file_name(upload.filename or '')}"
     with (folder / name).open("xb") as out:
         while block := await upload.read(_COPY_BYTES):
             out.write(block)
@@ -114,7 +120,7 @@ def clear_inbox(library: Library) -> None:
     shutil.rmtree(library.inbox(), ignore_errors=True)
 
 
-def _import(desk: Desk, folder: Path, files: dict[str, str], told: FormData) -> Response:
+def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormData) -> Response:
     name = text_of(told, "name")
     is_again = _made_by(desk.library, folder, name)
     out = desk.library.folder / name if is_again else desk.library.free_path(name)
@@ -122,8 +128,8 @@ def _import(desk: Desk, folder: Path, files: dict[str, str], told: FormData) -> 
     kept = {"files": files, "name": name, "car": car, **given}
     (folder / TOLD_FILE).write_text(json.dumps(kept), encoding="utf-8")
     words = ["import", "--json", f"--out={out}", *(["--overwrite"] if is_again else [])]
-    for what, file in files.items():
-        words.append(f"--{what}={folder / file}")
+    for what, names in files.items():
+        words += [f"--{what}={folder / each}" for each in names]
     if car:
         car_file = desk.library.car(car)
         if car_file is None:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.session import read_session
 from tests.command_line import CAR, OLD_LEVELS, SESSIONS
 from tests.logger.desk.opened import Opened, opened
 
@@ -73,7 +74,7 @@ def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) 
     link = page.text.partition('href="/bring-in?again=')[2].partition('"')[0]
     form = desk.get(f"/bring-in?again={link.replace('&amp;', '&')}").text
     token = link[:16]
-    assert "telemetry log.csv" in form
+    assert "telemetry 1 log.csv" in form
     told = {"token": token, "name": "monday", "time-column": "a", "rpm-column": "b"}
     told["time-unit"] = "s"
     done = desk.done(desk.post("/bring-in/again", data=told))
@@ -88,6 +89,16 @@ def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) 
     shutil.copytree(desk.folder / "monday", desk.folder / "other")
     refused = desk.post("/bring-in/again", data=told | {"name": "other"})
     assert refused.status_code == 400
+
+
+def test_a_log_in_two_files_is_one_drive(desk: Opened) -> None:
+    head = "time_s,rpm,level_dba\n"
+    rows = [f"{each / 2},{1000 + 20 * each},{60 + each % 7}\n" for each in range(120)]
+    parts = [head + "".join(rows[:60]), head + "".join(rows[60:])]
+    files = [("telemetry", (f"part {n}.csv", part)) for n, part in enumerate(parts)]
+    page = desk.done(desk.post("/bring-in", data={"name": "monday", "cylinders": "6"}, files=files))
+    assert page.url.path == "/drives/monday", page.text
+    assert len(read_session(desk.folder / "monday").telemetry) == 120
 
 
 @pytest.mark.parametrize("name", ["notes.docx", "noending", "x.exe"])
