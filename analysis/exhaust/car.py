@@ -10,7 +10,7 @@ from pathlib import Path
 from analysis.basics.interval import Interval
 from analysis.drive import MOST_CYLINDERS, Engine
 from analysis.errors import CarError
-from analysis.exhaust.car_toml import LARGEST_FILE_BYTES, decoded, read_toml
+from analysis.exhaust.car_toml import LARGEST_FILE_BYTES, read_toml, text_of
 from analysis.exhaust.car_values import (
     length_m,
     only_known,
@@ -124,7 +124,7 @@ def read_car_text(data: bytes) -> tuple[Car, dict[str, object]]:
     try:
         return parse_car(table), table
     except CarError as error:
-        raise CarError(with_line(decoded(data), str(error))) from error
+        raise CarError(with_line(text_of(data), str(error))) from error
 
 
 def parse_car(data: Mapping[str, object]) -> Car:

@@ -25,7 +25,7 @@ def read_toml(data: bytes) -> dict[str, object]:
     """
     if len(data) > LARGEST_FILE_BYTES:
         raise CarError(f"it is over {LARGEST_FILE_BYTES // 1000} kB; that is not a car file")
-    text = decoded(data)
+    text = text_of(data)
     _check_lines(text)
     try:
         return tomllib.loads(text)
@@ -47,14 +47,24 @@ def decoded(data: bytes) -> str:
     if b"\0" in data and not is_utf_16:
         raise CarError("it is no text; a car file is plain text, as a plain editor saves it")
     try:
-        text = data.decode("utf-16" if is_utf_16 else "utf-8-sig")
+        return data.decode("utf-16" if is_utf_16 else "utf-8-sig")
     except UnicodeDecodeError as error:
         number = data.count(b"\n", 0, error.start) + 1
         raise CarError(
             f"line {number} holds a sign that is not UTF-8, perhaps a degree sign or a curly "
             "quote; write degC and straight quotes, or save the file as plain text in UTF-8"
         ) from error
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def text_of(data: bytes) -> str:
+    """Decode, and let all lines end alike.
+
+    Raises
+    ------
+    CarError
+        As :func:`decoded`.
+    """
+    return decoded(data).replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _check_lines(text: str) -> None:

@@ -195,12 +195,12 @@ def by_ear(sizing: Sizing) -> Sizing:
     low, high = 1.0 - BY_EAR_SHARE, 1.0 + BY_EAR_SHARE
     doubt = Doubt(
         code=BY_EAR,
-        message=f"By ear: nothing was measured. An ear and a dashboard are good to about "
-        f"{100 * BY_EAR_SHARE:.0f} %, so the drone lies anywhere from {low * rpm:,.0f} to "
-        f"{high * rpm:,.0f} rpm, {low * target.peak_hz:.0f} to {high * target.peak_hz:.0f} Hz, and "
-        f"the right length anywhere from {lengths}, on top of what the gas leaves open. That it is "
-        f"order {target.engine_order:g} is taken as told. Record a drive before you cut, if only "
-        "with a phone: that settles both.",
+        message=f"By ear: the drone may lie anywhere from {low * rpm:,.0f} to {high * rpm:,.0f} "
+        f"rpm, {low * target.peak_hz:.0f} to {high * target.peak_hz:.0f} Hz, as an ear and a "
+        f"dashboard are good to about {100 * BY_EAR_SHARE:.0f} %. So the right length lies "
+        f"anywhere from {lengths}, on top of what the gas leaves open. That it is order "
+        f"{target.engine_order:g} is taken as told. Record a drive before you cut, if only with a "
+        "phone: that settles both.",
     )
     return replace(
         sizing,

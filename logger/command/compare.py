@@ -72,6 +72,7 @@ def _write_car(comparison: Comparison, arguments: argparse.Namespace) -> str:
     """Write the car file where ``--write-car`` asks for it, and say so; "" when not asked."""
     from analysis.compare.trim.gas_found import car_file_value, gas_found
     from analysis.exhaust.car_edit import KEY, with_branch_gas
+    from analysis.exhaust.car_toml import decoded
 
     out, car = arguments.write_car, arguments.car
     if out is None:
@@ -79,6 +80,6 @@ def _write_car(comparison: Comparison, arguments: argparse.Namespace) -> str:
     gas_k = gas_found(comparison)
     if gas_k is None:
         return f"{out} is not written: these drives tell no gas temperature.\n"
-    text = with_branch_gas(car.read_bytes().decode("utf-8-sig"), car_file_value(gas_k))
+    text = with_branch_gas(decoded(car.read_bytes()), car_file_value(gas_k))
     write_whole(out, text.encode("utf-8"), overwrite=arguments.overwrite)
     return f'{out} says {KEY} = "{car_file_value(gas_k)}" now.\n'
