@@ -52,9 +52,10 @@ class Branch:
     """One closed side branch.
 
     ``length_m`` runs along the branch centreline from the plane tangent to the main pipe's inner
-    wall at its crown (on the branch axis) to the inside face of the cap. ``position_m`` is None
-    when the place is unknown. With a ``can``, ``tube`` is that of its neck. ``slide_m`` holds the
-    lengths that a sliding cap should reach, within the room; None where a fixed cap will do.
+    wall at its crown (on the branch axis) to the inside face of the cap. ``position_m``, from the
+    start of its pipe, is None when the place is unknown. With a ``can``, ``tube`` is that of its
+    neck. ``slide_m`` holds the lengths that a sliding cap should reach, within the room; None where
+    a fixed cap will do. ``legs`` names the pipes that each get one; none where the exhaust is one.
     """
 
     length_m: float
@@ -70,6 +71,12 @@ class Branch:
     peak_loss_db: float  # transmission loss at the tuned frequency, wall losses included
     can: Can | None = None
     slide_m: Interval | None = None
+    legs: tuple[str, ...] = ()
+
+    @property
+    def welds(self) -> int:
+        """How many of it there are to weld."""
+        return max(len(self.legs), 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,7 +166,7 @@ class PlaceMap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePicture:
-    """The whole exhaust at the drone, before any branch.
+    """The pipe of the first branch at the drone, before any branch; the whole exhaust if it is one.
 
     ``pressure_db`` [shape=(n_positions,)] is the middle of the credible cases, each with its own
     highest as 0; ``low`` and ``high`` hold eight of ten. ``measured_db`` [shape=(n_frequency,)] is
@@ -167,6 +174,7 @@ class LinePicture:
     a slow trend of source and cabin: low, middle, high; both None without a measured curve.
     """
 
+    legs: tuple[str, ...]  # the pipe's name, and that of one that mirrors it; none of the only one
     sections: tuple[LineSection, ...]
     room_m: tuple[tuple[float, float], ...]
     position_m: FloatArray
@@ -187,7 +195,7 @@ class Sizing:
     pipe_inner_diameter_m: float
     gas_temperature_k: Interval  # credible range in the branch
     branches: tuple[Branch, ...]
-    spacing_m: float | None  # along the pipe between two branches; None for one
+    spacing_m: float | None  # between two branches on one pipe; None without
     predicted: Prediction
     sensitivity: Sensitivity
     hand_method: HandMethod
@@ -197,5 +205,4 @@ class Sizing:
     warnings: tuple[Doubt, ...]
     line: LinePicture | None = None  # None without the exhaust's sections
     gains: tuple[str, ...] = ()  # what a second branch, another place or more room would buy
-    legs: tuple[str, ...] = ()  # pipes that each get all branches; none named where there is one
     as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it

@@ -20,7 +20,3 @@ class DriveError(AnalysisError):
 
 class SizingError(AnalysisError):
     """A branch that cannot be sized from what is known."""
-
-
-class NotYetSizedError(SizingError):
-    """An exhaust that is read and understood, but of a kind that no sizing knows yet."""

@@ -42,6 +42,10 @@ class Matrix:
             d=self.c * other.b + self.d * other.d,
         )
 
+    def after(self, before: Matrix) -> Matrix:
+        """Put itself downstream of ``before``: an element, see ``two_port``."""
+        return before @ self
+
 
 def propagation_per_m(frequency_hz: ArrayLike, gas: Gas, bore_m: ArrayLike) -> ComplexArray:
     """Propagation constant alpha + j (omega/c + alpha), with friction and heat at the wall.

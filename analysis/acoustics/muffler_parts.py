@@ -19,8 +19,8 @@ import numpy as np
 from analysis.acoustics import duct
 from analysis.acoustics.duct import ComplexArray, Matrix
 from analysis.acoustics.gas import PRESSURE_PA, Gas
-from analysis.acoustics.network import exponential
 from analysis.acoustics.packing import Filling
+from analysis.acoustics.two_port import exponential
 from analysis.basics.arrays import FloatArray
 
 Size: TypeAlias = FloatArray | float

@@ -28,8 +28,8 @@ from analysis.acoustics.muffler_parts import (
     tube,
     turned,
 )
-from analysis.acoustics.network import exponential
 from analysis.acoustics.packing import in_channels, packed
+from analysis.acoustics.two_port import exponential
 
 # judgement: share of the shell's area left round three tubes at least, so that tubes too wide for
 # their shell still give an answer; 20 % more moves nothing, no real muffler comes near.

@@ -1,153 +1,279 @@
-"""The whole exhaust as a chain of transfer matrices, and what branches do to it.
+"""Ducts of any topology as a nodal network, and what branches do to it.
 
-Pressure and volume velocity (p, U) at the two ends of each piece of duct are related by
-``[[cosh G, Z sinh G], [sinh G / Z, cosh G]]``, ``G`` the piece's propagation constant times its
-length and ``Z`` its characteristic impedance. A row vector carries the source to a place, a column
-vector carries the outlet back to it; both are known at every place after one walk each way. Then
-any branch, at any place, costs no more matrices: with ``g_ij`` the pressure at place j for a unit
-of volume velocity put in at place i, a branch of input admittance ``Y`` at place 1 changes what
-leaves the outlet by ``1 / (1 + Y g_11)``, and two by
-``1 / ((1 + Y_1 g_11)(1 + Y_2 g_22) - Y_1 Y_2 g_12^2)``.
+Ducts meet at nodes. Each, a row of two-ports, is an admittance between its two nodes; sources put
+volume velocity into nodes, open ends let it out, and what is heard is the weighted sum of what the
+open ends let out. Solved once, the network tells the pressure at any place, and any branches at any
+places cost no more matrices. With ``g_ij`` the pressure at place i for a unit of volume velocity
+put in at place j, ``o_i`` the pressure at place i before over what is heard before, and ``f_j``
+what is heard of a unit put in at place j, branches of input admittances ``Y`` divide what is heard
+by
 
-Mean flow shortens the waves by ``1 - M^2`` and turns the phase of all that leaves alike, which no
-level can show, so the matrices stay reciprocal. Arrays broadcast as (place, member, frequency).
-Time goes as exp(+j omega t).
+    det(I + Y g) / det(I + Y (g - o f))
+
+(Woodbury's formula for the pressures, the matrix determinant lemma for what is heard). Where all
+that is heard passes every place, the lower determinant is one and ``g_ij`` is ``o_i f_j``, i being
+the one downstream.
+
+A duct's own part of ``g`` is that of its two ends held at no pressure, which is a product; the rest
+is what its nodes do, carried along it. Arrays broadcast as (place, member, frequency). Time goes as
+exp(+j omega t).
 
 Source: Munjal, Acoustics of Ducts and Mufflers (1987), ch. 2 and 3; equation numbers not quoted.
-The formulas for branches follow from multiplying out the matrices.
+The formulas for branches follow from multiplying out.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike, DTypeLike, NDArray
 
 from analysis.acoustics.duct import ComplexArray, Matrix
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.acoustics.two_port import AnyComplexArray, Element
+from analysis.basics.arrays import IntArray
 
-AnyComplexArray: TypeAlias = NDArray[np.complexfloating[Any, Any]]
+# Arrays of `Places` whose last two axes are members and frequencies.
+_BY_MEMBER = (
+    *("by_start", "by_end", "flow_by_start", "flow_by_end"),
+    *("through", "transfer", "before", "heard_of"),
+)
+
+_Entries: TypeAlias = dict[tuple[int, int], AnyComplexArray]
+_Column: TypeAlias = dict[int, AnyComplexArray]
 
 # Levine and Schwinger, Phys. Rev. 73 (1948) 383: added length over radius; 20 % more moves a length
 # by 8 mm and the worst case by 0.8 dB.
 _UNFLANGED = 0.6133
-# A definition: what is left out of the series for an exponent so small is below a rounding.
-_SMALL = 1.0 / 16.0
-_TAYLOR = tuple(1.0 / math.factorial(order) for order in range(8, 0, -1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chain:
-    """Pieces of duct from the source to the outlet, each after a step in series.
+class Duct:
+    """A row of elements from one node to another, upstream first."""
 
-    Those named in ``two_port`` are none of duct: mufflers, by their matrices for p and U.
-    ``phase`` (propagation constant times length) and ``impedance`` (Pa s/m3, without loss)
-    [shape=(n_pieces, n_members, n_frequency)], or shapes that broadcast to it. ``step`` is the
-    series impedance at the upstream end of those pieces that have one, by their numbers;
-    ``reflection`` the source's, ``outlet`` the radiation impedance, all three [shape=(n_members,
-    n_frequency)].
-    """
+    start: int
+    end: int
+    elements: Sequence[Element]
 
-    phase: AnyComplexArray
-    impedance: FloatArray
-    step: Mapping[int, AnyComplexArray]
-    two_port: Mapping[int, Matrix]
-    reflection: AnyComplexArray
-    outlet: AnyComplexArray
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A volume velocity put into a node, and the admittance beside it, m3/(Pa s)."""
+
+    node: int
+    flow: AnyComplexArray
+    admittance: AnyComplexArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenEnd:
+    """A node in open air: its radiation impedance, and how much of what it lets out is heard."""
+
+    node: int
+    impedance: AnyComplexArray
+    weight: AnyComplexArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    """Ducts between nodes, which are numbered from 0; every node must be the end of a duct."""
+
+    ducts: tuple[Duct, ...]
+    sources: tuple[Source, ...]
+    open_ends: tuple[OpenEnd, ...]
+
+    @property
+    def n_nodes(self) -> int:
+        """Number of nodes."""
+        return 1 + max(max(duct.start, duct.end) for duct in self.ducts)
+
+    @property
+    def is_one_way(self) -> bool:
+        """Whether all that is heard passes every place: one source, one open end, one way."""
+        starts = {duct.start for duct in self.ducts} | {self.open_ends[0].node}
+        ends = {duct.end for duct in self.ducts} | {self.sources[0].node}
+        return (
+            len(self.sources) == len(self.open_ends) == 1
+            and len(starts) == len(ends) == len(self.ducts) + 1
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Places:
-    """What branches need to know of each place [shape=(n_places, n_members, n_frequency)].
+    """What branches need to know of places along the ducts.
 
     Complex numbers of any precision, and so is what comes out of them.
 
-    ``from_source`` times ``to_outlet`` at two places, upstream first, is the pressure at one for a
-    unit of volume velocity at the other.
+    Attributes
+    ----------
+    by_start, by_end : pressure at each place for a unit of pressure at the start of its duct and
+        none at its end, and the other way round, [shape=(n_places, n_members, n_frequency)]
+    flow_by_start, flow_by_end : the same of the flow there, m3/(Pa s)
+    duct : which duct each place is on, [shape=(n_places,)]; places on one rise downstream
+    ends : first and last node of each duct, [shape=(n_ducts, 2)]
+    through : pressure at a duct's start that drives a unit of flow out of its end when there is no
+        pressure there, [shape=(n_ducts, n_members, n_frequency)]
+    transfer : pressure at each node for a unit of flow into each, [(n_nodes, n_nodes, ...)]
+    before : pressure at each node over what is heard, before any branch, [(n_nodes, ...)]
+    heard_of : what is heard of a unit of flow into each node, [(n_nodes, ...)]
+    is_one_way : as in :class:`Network`
     """
 
-    from_source: AnyComplexArray
-    to_outlet: AnyComplexArray
+    by_start: AnyComplexArray
+    by_end: AnyComplexArray
+    flow_by_start: AnyComplexArray
+    flow_by_end: AnyComplexArray
+    duct: IntArray
+    ends: IntArray
+    through: AnyComplexArray
+    transfer: AnyComplexArray
+    before: AnyComplexArray
+    heard_of: AnyComplexArray
+    is_one_way: bool
 
-    def transfer(self, upstream: IntArray | int, downstream: IntArray | int) -> AnyComplexArray:
-        """Pressure at one place per volume velocity at another, by their numbers, Pa s/m3."""
-        return np.asarray(self.from_source[upstream] * self.to_outlet[downstream])
+    def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> Places:
+        """Keep some of the members and frequencies."""
+        return self._each(lambda values: values[..., members, :][..., frequencies])
+
+    def in_precision(self, kind: DTypeLike) -> Places:
+        """Turn all numbers into such of this kind."""
+        return self._each(lambda values: values.astype(kind))
+
+    def _each(self, turned: Callable[[AnyComplexArray], AnyComplexArray]) -> Places:
+        whole: dict[str, Any] = {name: turned(getattr(self, name)) for name in _BY_MEMBER}
+        return replace(self, **whole)
+
+    def spot(self, place: int, behind: AnyComplexArray | None = None) -> Spot:
+        """Look at one place.
+
+        ``behind`` is an impedance in series, Pa s/m3, between the place and a spot just downstream
+        of it; with a minus sign, between it and one just upstream.
+        """
+        start, end = self.by_start[place], self.by_end[place]
+        if behind is not None:
+            start = start - behind * self.flow_by_start[place]
+            end = end - behind * self.flow_by_end[place]
+        return Spot(place=place, duct=int(self.duct[place]), by_start=start, by_end=end)
+
+    def between(self, one: Spot, other: Spot) -> AnyComplexArray:
+        """Pressure at one spot for a unit of volume velocity at another, Pa s/m3."""
+        if self.is_one_way:
+            up, down = (one, other) if one.place <= other.place else (other, one)
+            return self.pressure_before(down) * self.heard_from(up)
+        (a, b), (c, d) = self.ends[one.duct], self.ends[other.duct]
+        nodes = self.transfer
+        from_start = one.by_start * nodes[a, c] + one.by_end * nodes[b, c]
+        from_end = one.by_start * nodes[a, d] + one.by_end * nodes[b, d]
+        whole = from_start * other.by_start + from_end * other.by_end
+        if one.duct == other.duct:
+            up, down = (one, other) if one.place <= other.place else (other, one)
+            whole += self.through[one.duct] * up.by_end * down.by_start
+        return np.asarray(whole)
+
+    def pressure_before(self, spot: Spot) -> AnyComplexArray:
+        """Pressure at a spot over what is heard, before any branch."""
+        return self._carried(self.before, spot)
+
+    def heard_from(self, spot: Spot) -> AnyComplexArray:
+        """Say what is heard of a unit of volume velocity put in at a spot."""
+        return self._carried(self.heard_of, spot)
+
+    def _carried(self, at_nodes: AnyComplexArray, spot: Spot) -> AnyComplexArray:
+        start, end = self.ends[spot.duct]
+        return np.asarray(spot.by_start * at_nodes[start] + spot.by_end * at_nodes[end])
 
 
-def outlet_flow(chain: Chain) -> AnyComplexArray:
-    """Volume velocity at the outlet for a unit wave from the source, [n_members, n_frequency]."""
-    column = _outlet_column(chain)
-    for piece in reversed(range(chain.phase.shape[0])):
-        column = _before_step(chain, piece, _along(chain, piece, column))
-    return np.asarray(1.0 / _received(chain, column))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A place, or a spot just beside it; numbers as in :class:`Places`."""
+
+    place: int
+    duct: int
+    by_start: AnyComplexArray
+    by_end: AnyComplexArray
 
 
-def places(chain: Chain, numbers: ArrayLike) -> Places:
-    """Look at the upstream ends of some pieces.
+def heard(network: Network) -> ComplexArray:
+    """Say what is heard before any branch, [shape=(n_members, n_frequency)]."""
+    cascades = [_whole(duct) for duct in network.ducts]
+    (pressure,) = _solved(_admittances(network, cascades), [_driven(network)], network.n_nodes)
+    return _let_out(network, pressure)
+
+
+def look_at(network: Network, where: Sequence[tuple[int, int]]) -> tuple[ComplexArray, Places]:
+    """Say what is heard, and look at the upstream ends of some elements.
 
     Parameters
     ----------
-    numbers : int [shape=(n_places,)]
-        Which pieces.
+    where : sequence of (int, int)
+        Number of the duct, and of its element; rising.
     """
-    wanted = {int(number): row for row, number in enumerate(np.asarray(numbers))}
-    shape = (len(wanted), *np.broadcast_shapes(chain.phase.shape[1:], chain.outlet.shape))
-    to_outlet = np.empty(shape, dtype=np.complex128)
-    from_source = np.empty(shape, dtype=np.complex128)
-    column = _outlet_column(chain)
-    for piece in reversed(range(chain.phase.shape[0])):
-        column = _along(chain, piece, column)
-        if piece in wanted:
-            to_outlet[wanted[piece]] = column[0]
-        column = _before_step(chain, piece, column)
-    direct = _received(chain, column)
-    row = _source_row(chain)
-    for piece in range(chain.phase.shape[0]):
-        if piece in chain.step:
-            row = row[0], row[0] * chain.step[piece] + row[1]
-        if piece in wanted:
-            # divided once here, so that each pair of places costs one product
-            from_source[wanted[piece]] = row[1] / direct
-        row = _row_along(chain, piece, row)
-    return Places(from_source=from_source, to_outlet=to_outlet)
+    wholes, up_to = [], {}
+    for number, duct in enumerate(network.ducts):
+        *before, whole = _cascade(duct)
+        wholes.append(whole)
+        up_to.update({(number, element): before[element] for element in range(len(before))})
+    count = network.n_nodes
+    units: list[_Column] = [{node: np.ones((), dtype=np.complex128)} for node in range(count)]
+    pressure, *transfer = _solved(_admittances(network, wholes), [_driven(network), *units], count)
+    direct = _let_out(network, pressure)
+    shape = direct.shape
+    full = [[np.broadcast_to(column[node], shape) for column in transfer] for node in range(count)]
+    heard_of = [_let_out(network, column) for column in transfer]
+    sides = [_sides(up_to[spot], wholes[spot[0]]) for spot in where]
+    by_start, by_end, flow_by_start, flow_by_end = (
+        np.array([np.broadcast_to(side[part], shape) for side in sides]) for part in range(4)
+    )
+    return direct, Places(
+        by_start=by_start,
+        by_end=by_end,
+        flow_by_start=flow_by_start,
+        flow_by_end=flow_by_end,
+        duct=np.array([duct for duct, _ in where], dtype=np.int64),
+        ends=np.array([(duct.start, duct.end) for duct in network.ducts], dtype=np.int64),
+        through=np.array([np.broadcast_to(whole.b, shape) for whole in wholes]),
+        transfer=np.array(full),
+        before=np.array([np.broadcast_to(pressure[n] / direct, shape) for n in range(count)]),
+        heard_of=np.array([np.broadcast_to(flow, shape) for flow in heard_of]),
+        is_one_way=network.is_one_way,
+    )
 
 
-def insertion_one(admittance: AnyComplexArray, at_branch: AnyComplexArray) -> AnyComplexArray:
-    """Outlet flow without over with one branch; arrays broadcast."""
-    return np.asarray(1.0 + admittance * at_branch)
+def all_members(parts: Sequence[Places]) -> Places:
+    """Put places of the same network, each part with other members, together."""
+    whole: dict[str, Any] = {
+        name: np.concatenate([getattr(part, name) for part in parts], axis=-2)
+        for name in _BY_MEMBER
+    }
+    return replace(parts[0], **whole)
 
 
-def first_of_two(admittance: AnyComplexArray, here: Places, at: int) -> NDArray[np.floating[Any]]:
-    """Say what a branch brings into a pair with one downstream of it, real [shape=(4, ...)].
+def determinant(matrix: Sequence[Sequence[AnyComplexArray]]) -> AnyComplexArray:
+    """Work out the determinant of a small square matrix of arrays, without a division.
 
-    A pair's flow without over with is ``a_1 a_2 - b_1 c_2``: ``a = 1 + Y g`` of each alone, ``b =
-    Y (from source)^2`` and ``c = Y (to outlet)^2``, since ``g_12`` is a product of what is upstream
-    and what is downstream. Its power is then a sum of four products, one for each of these numbers.
+    Expanded by the minors of the first two rows (Laplace).
     """
-    four = _four(admittance, here, at, here.from_source[at])
-    four[2] *= -2.0
-    four[3] *= 2.0
-    return four
-
-
-def second_of_two(admittance: AnyComplexArray, here: Places, at: int) -> NDArray[np.floating[Any]]:
-    """As `first_of_two`, for a branch downstream of the other."""
-    return _four(admittance, here, at, here.to_outlet[at])
-
-
-def _four(
-    admittance: AnyComplexArray, here: Places, at: int, one_way: AnyComplexArray
-) -> NDArray[np.floating[Any]]:
-    alone = insertion_one(admittance, here.transfer(at, at))
-    across = np.conj(admittance * one_way**2)
-    product = alone * across
-    four = np.empty((4, *product.shape), product.real.dtype)
-    four[0], four[1] = power(alone), power(across)
-    four[2], four[3] = product.real, product.imag
-    return four
+    if len(matrix) == 1:
+        return matrix[0][0]
+    first, second, *rest = matrix
+    whole: AnyComplexArray | None = None
+    for one, other in itertools.combinations(range(len(first)), 2):
+        minor = np.asarray(first[one] * second[other] - first[other] * second[one])
+        if rest:
+            columns = [column for column in range(len(first)) if column not in (one, other)]
+            minor *= determinant([[row[column] for column in columns] for row in rest])
+        if whole is None:
+            whole = minor
+        elif (other - one) % 2:
+            whole += minor
+        else:
+            whole -= minor
+    assert whole is not None
+    return whole
 
 
 def power(flow: AnyComplexArray) -> NDArray[np.floating[Any]]:
@@ -167,80 +293,95 @@ def radiation_impedance(
     return np.asarray(impedance * (0.25 * across**2 + 1j * _UNFLANGED * across))
 
 
-def _outlet_column(chain: Chain) -> tuple[AnyComplexArray, AnyComplexArray]:
-    return chain.outlet, np.ones_like(chain.outlet)
+def _cascade(duct: Duct) -> Iterator[Matrix]:
+    """Matrix from the duct's start to the upstream end of each element, and to its own end."""
+    one = np.ones((), dtype=np.complex128)
+    so_far = Matrix(a=one, b=0.0 * one, c=0.0 * one, d=one)
+    yield so_far
+    for element in duct.elements:
+        so_far = element.after(so_far)
+        yield so_far
 
 
-def _source_row(chain: Chain) -> tuple[AnyComplexArray, AnyComplexArray]:
-    """Give the wave that the source sends, ``p+ - R p-``, in terms of p and U."""
-    z = chain.impedance[0]
-    echo = chain.reflection
-    # a source of echo r has impedance z (1 + r) / (1 - r); written so that r = 1 divides nothing by
-    # zero
-    return (1.0 - echo) / 2.0, z * (1.0 + echo) / 2.0
+def _whole(duct: Duct) -> Matrix:
+    *_, last = _cascade(duct)
+    return last
 
 
-def _received(chain: Chain, column: tuple[AnyComplexArray, AnyComplexArray]) -> AnyComplexArray:
-    row = _source_row(chain)
-    return np.asarray(row[0] * column[0] + row[1] * column[1])
+def _sides(before: Matrix, whole: Matrix) -> tuple[AnyComplexArray, ...]:
+    """Pressure and flow at a place by those at the two ends; see :class:`Places`.
 
-
-def _before_step(
-    chain: Chain, piece: int, column: tuple[AnyComplexArray, AnyComplexArray]
-) -> tuple[AnyComplexArray, AnyComplexArray]:
-    pressure, flow = column
-    return (pressure + chain.step[piece] * flow if piece in chain.step else pressure), flow
-
-
-def _along(
-    chain: Chain, piece: int, column: tuple[AnyComplexArray, AnyComplexArray]
-) -> tuple[AnyComplexArray, AnyComplexArray]:
-    if piece in chain.two_port:
-        whole, (pressure, flow) = chain.two_port[piece], column
-        return whole.a * pressure + whole.b * flow, whole.c * pressure + whole.d * flow
-    z = chain.impedance[piece]
-    pressure, scaled = _turned(column[0], z * column[1], chain.phase[piece])
-    return pressure, scaled * (1.0 / z)
-
-
-def _row_along(
-    chain: Chain, piece: int, row: tuple[AnyComplexArray, AnyComplexArray]
-) -> tuple[AnyComplexArray, AnyComplexArray]:
-    if piece in chain.two_port:
-        whole = chain.two_port[piece]
-        return row[0] * whole.a + row[1] * whole.c, row[0] * whole.b + row[1] * whole.d
-    z = chain.impedance[piece]
-    scaled, flow = _turned(z * row[0], row[1], chain.phase[piece])
-    return scaled / z, flow
-
-
-def _turned(
-    one: AnyComplexArray, other: AnyComplexArray, phase: AnyComplexArray
-) -> tuple[AnyComplexArray, AnyComplexArray]:
-    """``one cosh + other sinh`` and ``one sinh + other cosh``, as two waves: half the products."""
-    growing = exponential(phase)
-    forth, back = (0.5 * growing) * (one + other), (one - other) / (2.0 * growing)
-    return forth + back, forth - back
-
-
-def exponential(exponent: AnyComplexArray) -> AnyComplexArray:
-    """Exponential, several times faster than numpy's; in double precision within 1e-14 of its size.
-
-    In single precision sines are quick. In double they are not, so there the exponent is halved
-    until Taylor's series is short, and the result squared as often.
+    ``before`` reaches from the duct's start to the place. Its inverse, of determinant one, carries
+    pressure and flow at the start to the place; with pressure at the start alone ``D / B`` flows in
+    there, with pressure at the end alone ``-1 / B``.
     """
-    if exponent.dtype == np.complex64:
-        size, out = np.exp(exponent.real), np.empty_like(exponent)
-        out.real, out.imag = size * np.cos(exponent.imag), size * np.sin(exponent.imag)
-        return out
-    largest = float(np.abs(exponent.real).max() + np.abs(exponent.imag).max())
-    halvings = max(math.ceil(math.log2(largest / _SMALL)), 0) if largest > 0.0 else 0
-    part = exponent * 0.5**halvings
-    whole = part * _TAYLOR[0]
-    for term in _TAYLOR[1:]:
-        whole += term
-        whole *= part
-    whole += 1.0
-    for _ in range(halvings):
-        np.multiply(whole, whole, out=whole)
-    return whole
+    per_b = 1.0 / whole.b
+    flowing = whole.d * per_b
+    return (
+        before.d - before.b * flowing,
+        before.b * per_b,
+        before.a * flowing - before.c,
+        -before.a * per_b,
+    )
+
+
+def _admittances(network: Network, wholes: Sequence[Matrix]) -> _Entries:
+    entries: _Entries = {}
+
+    def put(row: int, column: int, admittance: AnyComplexArray) -> None:
+        known = entries.get((row, column))
+        entries[row, column] = admittance if known is None else known + admittance
+
+    for duct, whole in zip(network.ducts, wholes, strict=True):
+        per_b = 1.0 / whole.b
+        put(duct.start, duct.start, whole.d * per_b)
+        put(duct.end, duct.end, whole.a * per_b)
+        put(duct.start, duct.end, -per_b)
+        put(duct.end, duct.start, -per_b)
+    for source in network.sources:
+        put(source.node, source.node, source.admittance)
+    for end in network.open_ends:
+        put(end.node, end.node, 1.0 / end.impedance)
+    return entries
+
+
+def _driven(network: Network) -> _Column:
+    flows: _Column = {}
+    for source in network.sources:
+        known = flows.get(source.node)
+        flows[source.node] = source.flow if known is None else known + source.flow
+    return flows
+
+
+def _let_out(network: Network, pressure: _Column) -> ComplexArray:
+    heard_flow = sum(end.weight * pressure[end.node] / end.impedance for end in network.open_ends)
+    return np.asarray(heard_flow)
+
+
+def _solved(entries: _Entries, columns: Sequence[_Column], count: int) -> list[_Column]:
+    """Solve for the pressures at all nodes that the flows in each column drive.
+
+    Gauss's elimination, whole arrays at a time, since there are few nodes and many frequencies; a
+    passive network's diagonal never vanishes, so no rows are exchanged.
+    """
+    left, right = dict(entries), [dict(column) for column in columns]
+    for pivot in range(count):
+        per_pivot = 1.0 / left[pivot, pivot]
+        after = range(pivot + 1, count)
+        for row in (row for row in after if (row, pivot) in left):
+            share = left[row, pivot] * per_pivot
+            for column in (column for column in after if (pivot, column) in left):
+                taken = share * left[pivot, column]
+                known = left.get((row, column))
+                left[row, column] = -taken if known is None else known - taken
+            for side in (side for side in right if pivot in side):
+                taken = share * side[pivot]
+                known = side.get(row)
+                side[row] = -taken if known is None else known - taken
+    for side in right:
+        for row in reversed(range(count)):
+            rest = side.get(row, np.zeros((), dtype=np.complex128))
+            for column in (column for column in range(row + 1, count) if (row, column) in left):
+                rest = rest - left[row, column] * side[column]
+            side[row] = rest / left[row, row]
+    return right

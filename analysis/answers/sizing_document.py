@@ -23,8 +23,8 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "target": _rounded(sizing.target, 2, "engine_order", "peak_hz", "low_hz", "high_hz"),
         "pipe_inner_diameter_mm": _millimetres(sizing.pipe_inner_diameter_m),
         "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
-        "branches": _to_weld(sizing.branches, sizing.legs),
-        "as_good": [_to_weld(branches, sizing.legs) for branches in sizing.as_good],
+        "branches": _to_weld(sizing.branches),
+        "as_good": [_to_weld(branches) for branches in sizing.as_good],
         "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
             "level_change_db": _number(predicted.level_change_db, 1),
@@ -41,9 +41,11 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
     }
 
 
-def _to_weld(branches: tuple[Branch, ...], legs: tuple[str, ...]) -> list[Json]:
-    """List every branch to weld: all of them once for each pipe."""
-    return [_branch(branch, leg) for leg in legs or (None,) for branch in branches]
+def _to_weld(branches: tuple[Branch, ...]) -> list[Json]:
+    """List every branch to weld, once for each pipe that gets one, pipe by pipe."""
+    every = [(branch, leg) for branch in branches for leg in branch.legs or (None,)]
+    names = list(dict.fromkeys(leg for _, leg in every))
+    return [_branch(branch, leg) for name in names for branch, leg in every if leg == name]
 
 
 def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:

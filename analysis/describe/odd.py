@@ -7,7 +7,7 @@ from dataclasses import replace
 from analysis.describe.stretches import Course, Stretch, courses_of
 from analysis.errors import AnalysisError
 from analysis.exhaust.car import Car
-from analysis.exhaust.pipes import doubts_of_pipes
+from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.exhaust.tube_stock import INCH_TUBES
 from analysis.findings import Doubt
@@ -183,8 +183,9 @@ def _gas(car: Car) -> Iterator[Doubt]:
 
 
 def said_of_pipes(car: Car) -> tuple[Doubt, ...]:
-    """Say what a sizing will say of the pipes, and what it cannot size yet."""
+    """Say what a sizing will say of the pipes, and why it cannot size them."""
     try:
-        return doubts_of_pipes(car)
+        exhaust_line(car)
     except AnalysisError as error:
-        return (Doubt(code="not_yet_sized", message=f"It is read and kept, but {error}."),)
+        return (Doubt(code="cannot_be_sized", message=f"It is read and kept, but {error}."),)
+    return doubts_of_pipes(car)

@@ -7,30 +7,28 @@ Arrays broadcast as (trial, member, frequency).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.acoustics import duct
 from analysis.acoustics.branch_shape import taken_in
-from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
-from analysis.acoustics.gas import PRESSURE_PA, Gas, exhaust_gas
-from analysis.acoustics.network import (
-    AnyComplexArray,
-    Places,
-    exponential,
-    first_of_two,
-    insertion_one,
-    power,
-    second_of_two,
+from analysis.acoustics.end_correction import (
+    junction_correction_m,
+    tee_shortening_m,
+    widening_correction_m,
 )
+from analysis.acoustics.gas import PRESSURE_PA, Gas, exhaust_gas
+from analysis.acoustics.network import Places, Spot, determinant, power
+from analysis.acoustics.two_port import AnyComplexArray, exponential
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.basics.rows import rows
 from analysis.branches import Can
+from analysis.exhaust.stations import Stations
 
 WORST = 0.9  # quantile of the guesses: the worst case; judgement: one in ten may be worse
 
@@ -45,8 +43,8 @@ _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
 # Single branches and lengths kept; judgement: memory against time, moves no answer.
 _KEPT = 128
 
-_T = TypeVar("_T", bound=np.generic)
 Floats: TypeAlias = NDArray[np.floating[Any]]
+_Mouth: TypeAlias = tuple[int, int]  # place, and the side it leans to
 _Tube: TypeAlias = tuple[AnyComplexArray, AnyComplexArray]
 
 
@@ -54,7 +52,7 @@ _Tube: TypeAlias = tuple[AnyComplexArray, AnyComplexArray]
 class Trials:
     """Branches to try; arrays [shape=(n_trials, n_branches)], all of one bore, with cans or none.
 
-    ``place`` counts the bench's places; two branches stand in the order of the flow.
+    ``place`` counts the bench's stations; two branches stand in the order of the flow.
     """
 
     place: IntArray
@@ -69,6 +67,15 @@ class Trials:
     def count(self) -> int:
         """Number of trials."""
         return int(self.place.shape[0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mouth:
+    """Where a branch works, pressure there before over what is heard, what is heard of it."""
+
+    spot: Spot
+    before: AnyComplexArray
+    heard: AnyComplexArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,9 +114,12 @@ class ExhaustBench:
     ----------
     frequency_hz, near : [shape=(n_frequency,)]; ``near`` marks what counts as the drone
     before_db : level before, [shape=(n_members, n_frequency)]
-    places : [n_places, n_members, n_frequency]; their precision is that of all work on the bench
-    position_m, pipe_bore_m : of each place, [shape=(n_places,)]
-    branch_k : gas in the first and second branch, [shape=(n_members, 2)]
+    stations : where branches may go
+    places : the stations' places; their precision is that of all work on the bench
+    pipe_bore_m : at each station, [shape=(n_stations,)]
+    mass_per_m : density over cross-section of the pipe at each place, [(n_places, n_members)]
+    branch_k : gas in the first and second branch, then in those on the pipes that mirror theirs,
+        [shape=(n_members, 2 or 4)]
     swept : share of the junction's correction that the stream takes away, [shape=(n_members,)]
     mouth : resistance of the mouths over rho c, [shape=(n_places, n_members, n_frequency)]
     neck_hotter_k : how much hotter than its can a neck is, [shape=(n_members,)]; zero, one for all,
@@ -119,9 +129,10 @@ class ExhaustBench:
     frequency_hz: FloatArray
     near: BoolArray
     before_db: FloatArray
+    stations: Stations
     places: Places
-    position_m: FloatArray
     pipe_bore_m: FloatArray
+    mass_per_m: Floats
     branch_k: FloatArray
     swept: FloatArray
     mouth: Floats
@@ -129,22 +140,16 @@ class ExhaustBench:
 
     def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> ExhaustBench:
         """Keep some of the guesses and frequencies."""
-
-        def fewer(values: NDArray[_T]) -> NDArray[_T]:
-            return values[:, members][:, :, frequencies]
-
-        return ExhaustBench(
+        return replace(
+            self,
             frequency_hz=self.frequency_hz[frequencies],
             near=self.near[frequencies],
             before_db=self.before_db[members][:, frequencies],
-            places=Places(
-                from_source=fewer(self.places.from_source), to_outlet=fewer(self.places.to_outlet)
-            ),
-            position_m=self.position_m,
-            pipe_bore_m=self.pipe_bore_m,
+            places=self.places.thinned(members, frequencies),
+            mass_per_m=self.mass_per_m[:, members],
             branch_k=self.branch_k[members],
             swept=self.swept[members],
-            mouth=fewer(self.mouth),
+            mouth=self.mouth[:, members][:, :, frequencies],
             neck_hotter_k=np.broadcast_to(self.neck_hotter_k, self.swept.shape)[members],
         )
 
@@ -157,9 +162,20 @@ class ExhaustBench:
         return np.array(list(Trier(self, trials.bore_m, trials.can).lost(trials)))
 
     @property
+    def position_m(self) -> FloatArray:
+        """Of each station, along its pipe."""
+        return self.stations.position_m
+
+    @property
     def precision(self) -> np.dtype[np.floating[Any]]:
         """Of all that is worked out on the bench."""
-        return self.places.to_outlet.real.dtype
+        return self.places.through.real.dtype
+
+    def apart_m(self, one: IntArray, other: IntArray) -> FloatArray:
+        """Distance between stations along their pipe; infinite if they are on different ones."""
+        pipe, at_m = self.stations.pipe, self.position_m
+        apart_m = np.abs(at_m[one] - at_m[other])
+        return np.where(pipe[one] == pipe[other], apart_m, np.inf)
 
     def highest_db(self, part: BoolArray) -> FloatArray:
         """Highest level before at these frequencies, [shape=(n_members,)]; 0 of none."""
@@ -174,13 +190,15 @@ class Trier:
     """Tries branches of one bore, with this can or none, on one bench.
 
     Trials share most of their branches, and a walk comes by the same places again, so what was
-    worked out last of single branches is kept, and what each trial does for good.
+    worked out last is kept, and what each trial does for good.
     """
 
     def __init__(self, bench: ExhaustBench, bore_m: float, can: Can | None) -> None:
-        self.bench = bench
-        self._gases = [_InGas(bench, bore_m, can, branch) for branch in (0, 1)]
-        self._in_pair = lru_cache(maxsize=_KEPT)(self._worked_out)
+        self.bench, self._bore_m = bench, bore_m
+        self._gases = [_InGas(bench, bore_m, can, n) for n in range(bench.branch_k.shape[1])]
+        self._spot = lru_cache(maxsize=_KEPT)(self._beside_mouth)
+        self.admittance = lru_cache(maxsize=_KEPT)(self._admittance)
+        self._between = lru_cache(maxsize=_KEPT)(self._coupled)
         self._least: dict[tuple[float, ...], Floats] = {}
         # the drone and the rest are stretches of frequency, one after the other
         self._starts = np.flatnonzero(np.diff(bench.near, prepend=~bench.near[0]))
@@ -211,30 +229,68 @@ class Trier:
 
     def lost(self, trials: Trials) -> Iterator[Floats]:
         """Power before over after of each trial, [shape=(n_members, n_frequency)]."""
-        for places, lengths_m in zip(trials.place.tolist(), trials.length_m.tolist(), strict=True):
-            if len(places) == 1:
-                admittance = self._gases[0].admittance(places[0], lengths_m[0])
-                at_branch = self.bench.places.transfer(places[0], places[0])
-                yield power(insertion_one(admittance, at_branch))
-            else:
-                pair = (
-                    self._in_pair(*each) for each in zip((0, 1), places, lengths_m, strict=True)
-                )
-                yield np.einsum("kmf,kmf->mf", *pair)
+        for stations, lengths_m in zip(
+            trials.place.tolist(), trials.length_m.tolist(), strict=True
+        ):
+            yield self._lost(stations, lengths_m)
 
-    def in_pairs(self, singles: Trials) -> list[Floats]:
-        """Each as the first and as the second of two, both in the first one's gas.
+    def _lost(self, stations: list[int], lengths_m: list[float]) -> Floats:
+        spots: list[_Mouth] = []
+        admittances: list[AnyComplexArray] = []
+        for number, (station, length_m) in enumerate(zip(stations, lengths_m, strict=True)):
+            for side, place in enumerate(self.bench.stations.places[station]):
+                spots.append((place, self._leans(number, stations)))
+                admittances.append(self.admittance(number + 2 * side, station, side, length_m))
+        coupling = [[self.between(one, other) for other in spots] for one in spots]
+        lost = power(determinant(_with_one(admittances, coupling)))
+        if self.bench.places.is_one_way:
+            return lost
+        passing: list[list[AnyComplexArray]] = [
+            [
+                g - self._spot(*one).before * self._spot(*other).heard
+                for other, g in zip(spots, row, strict=True)
+            ]
+            for one, row in zip(spots, coupling, strict=True)
+        ]
+        return np.asarray(lost / power(determinant(_with_one(admittances, passing))))
 
-        [shape=(n, 4, n_members, n_frequency)]
-        """
-        rows = list(zip(singles.place[:, 0].tolist(), singles.length_m[:, 0].tolist(), strict=True))
-        inward = [(self._gases[0].admittance(*row), self.bench.places, row[0]) for row in rows]
-        return [np.array([make(*row) for row in inward]) for make in (first_of_two, second_of_two)]
+    def _leans(self, number: int, stations: list[int]) -> int:
+        """Say to which side of its axis a branch works: towards another one on its pipe."""
+        pipe = self.bench.stations.pipe
+        if len(stations) == 1 or pipe[stations[0]] != pipe[stations[1]]:
+            return 0
+        return -1 if number else 1
 
-    def _worked_out(self, branch: int, place: int, length_m: float) -> Floats:
-        make = (first_of_two, second_of_two)[branch]
-        admittance = self._gases[branch].admittance(place, length_m)
-        return make(admittance, self.bench.places, place)
+    def _admittance(self, gas: int, station: int, side: int, length_m: float) -> AnyComplexArray:
+        """Input admittance of a branch, m3/(Pa s), [shape=(n_members, n_frequency)]."""
+        place = self.bench.stations.places[station][side]
+        return self._gases[gas].admittance(place, float(self.bench.pipe_bore_m[station]), length_m)
+
+    def between(self, one: _Mouth, other: _Mouth) -> AnyComplexArray:
+        """Pressure at one mouth for a unit of volume velocity at another, Pa s/m3."""
+        return self._between(min(one, other), max(one, other))
+
+    def mouth(self, place: int, leans: int) -> Mouth:
+        """Look at one place."""
+        return self._spot(place, leans)
+
+    def _coupled(self, one: _Mouth, other: _Mouth) -> AnyComplexArray:
+        return self.bench.places.between(self._spot(*one).spot, self._spot(*other).spot)
+
+    def _beside_mouth(self, place: int, leans: int) -> Mouth:
+        """Half a tee away from the branch's axis where the pipe on that side is followed."""
+        places = self.bench.places
+        spot = places.spot(place, leans * self._half_tee(place) if leans else None)
+        return Mouth(spot=spot, before=places.pressure_before(spot), heard=places.heard_from(spot))
+
+    def _half_tee(self, place: int) -> AnyComplexArray:
+        """Impedance of the mass that a tee takes from the pipe on each side of it."""
+        bench = self.bench
+        station = next(n for n, each in enumerate(bench.stations.places) if place in each)
+        shorter_m = tee_shortening_m(self._bore_m, float(bench.pipe_bore_m[station]))
+        omega = 2.0 * np.pi * bench.frequency_hz
+        whole = 1j * omega * shorter_m * bench.mass_per_m[place][:, None]
+        return np.asarray(whole.astype(bench.places.through.dtype))
 
 
 class _InGas:
@@ -254,16 +310,16 @@ class _InGas:
         # one length on one bore is one tube, wherever it stands
         self._behind = lru_cache(maxsize=_KEPT)(self._behind_mouth)
 
-    def admittance(self, place: int, length_m: float) -> AnyComplexArray:
+    def admittance(self, place: int, pipe_bore_m: float, length_m: float) -> AnyComplexArray:
         """Input admittance, m3/(Pa s), [shape=(n_members, n_frequency)]."""
-        taken, back, forth = self._behind(float(self._bench.pipe_bore_m[place]), length_m)
+        taken, back, forth = self._behind(pipe_bore_m, length_m)
         met = self._bench.mouth[place] * back
         met += forth
         return np.asarray(np.divide(taken, met, out=met))
 
     def _twice_per_m(self, gas: Gas, bore_m: float) -> AnyComplexArray:
         per_m = duct.propagation_per_m(self._bench.frequency_hz, gas.spread(), bore_m)
-        return (-2.0 * per_m).astype(self._bench.places.to_outlet.dtype)
+        return (-2.0 * per_m).astype(self._bench.places.through.dtype)
 
     def _behind_mouth(self, pipe_bore_m: float, length_m: float) -> tuple[AnyComplexArray, ...]:
         back, forth = self._all_tube(pipe_bore_m, length_m)
@@ -290,6 +346,16 @@ class _InGas:
         # divisions
         there_and_back = exponential(twice_per_m * length_m[:, None].astype(self._bench.precision))
         return 1.0 - there_and_back, 1.0 + there_and_back
+
+
+def _with_one(
+    admittances: list[AnyComplexArray], coupling: list[list[AnyComplexArray]]
+) -> list[list[AnyComplexArray]]:
+    """One plus admittance times coupling, as a matrix."""
+    return [
+        [y * g + 1.0 if row == column else y * g for column, g in enumerate(of_row)]
+        for row, (y, of_row) in enumerate(zip(admittances, coupling, strict=True))
+    ]
 
 
 def least_along(values: Floats, part: BoolArray) -> Floats:

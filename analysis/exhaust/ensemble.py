@@ -12,10 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.acoustics.network import outlet_flow
+from analysis.acoustics.network import heard as heard_flow
 from analysis.basics.arrays import FloatArray
 from analysis.exhaust.fitting import meet, tempered_choice, tempered_weight
-from analysis.exhaust.guesses import Members, make_chain
+from analysis.exhaust.guesses import Members, make_network
+from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import Prior
 
@@ -71,12 +72,13 @@ class Ensemble:
 
 def fit_ensemble(
     line: ExhaustLine,
+    engine_order: float | None,
     heard: MeasuredCurve,
     rng: np.random.Generator,
     progress: Callable[[float], None],
 ) -> Ensemble:
     """Draw guesses and fit them to what was heard."""
-    prior = Prior(line=line)
+    prior = Prior(line=line, engine_order=engine_order)
     model = _Model(prior, heard)
     drawn = rng.standard_normal((_DRAWN, prior.size))
     misfit = np.sum(model.left(drawn, heard.level_db) ** 2, axis=1)
@@ -94,7 +96,8 @@ class _Model:
     """Level that guesses give, compared with one curve, its slow trend left out."""
 
     def __init__(self, prior: Prior, heard: MeasuredCurve) -> None:
-        self._prior, self._pieces, self._heard = prior, cut(prior.line, COARSE_M), heard
+        self._prior, self._heard = prior, heard
+        self._layout = lay_out(prior.line, cut(prior.line, COARSE_M))
         self._trend = heard.trend
 
     def level_db(self, at: FloatArray) -> FloatArray:
@@ -102,8 +105,8 @@ class _Model:
         heard, levels_db = self._heard, np.empty((at.shape[0], self._heard.rpm.size))
         for start in range(0, at.shape[0], _AT_ONCE):
             few = slice(start, start + _AT_ONCE)
-            parts = (self._prior.line, self._pieces, self._prior.members(at[few]))
-            flow = outlet_flow(make_chain(*parts, heard.frequency_hz, heard.rpm))
+            parts = (self._prior.line, self._layout, self._prior.members(at[few]))
+            flow = heard_flow(make_network(*parts, heard.frequency_hz, heard.rpm))
             levels_db[few] = 20.0 * np.log10(heard.frequency_hz * np.abs(flow))
         return levels_db
 

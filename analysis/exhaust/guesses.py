@@ -1,4 +1,4 @@
-"""Many exhausts at once, each a guess at the real one: from lengths and gas to matrices."""
+"""Many exhausts at once, each a guess at the real one: from lengths and gas to a network."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass, replace
@@ -10,9 +10,11 @@ from analysis.acoustics.duct import ComplexArray, Matrix
 from analysis.acoustics.end_correction import widening_correction_m
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, PRESSURE_PA, Gas, exhaust_gas
 from analysis.acoustics.muffler_parts import Medium, circle_m2
-from analysis.acoustics.network import Chain, radiation_impedance
+from analysis.acoustics.network import Duct, Network, OpenEnd, Source, radiation_impedance
+from analysis.acoustics.two_port import Element, InSeries, Row, Tube
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.exhaust.line import ExhaustLine, Pieces
+from analysis.exhaust.layout import Layout
+from analysis.exhaust.line import ExhaustLine, pipe_of
 from analysis.exhaust.muffler_guesses import two_port
 
 # The engine speed and the frequency that a guess's flow and echo are stated for: a definition, but
@@ -22,89 +24,183 @@ _MACH_RPM = 3000.0
 _ECHO_HZ = 100.0  # where a source's echo has the phase it is said to have
 # ratio of bores above which a step is none; judgement: smaller steps echo 5 % at most
 _NEARLY_EQUAL = 0.95
+# sound in the air about the car, ISO 9613-1 at 20 degC; 5 % more only says the paths are as much
+# longer
+_AIR_M_S = 343.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Members:
-    """Guesses at one exhaust; arrays [shape=(n_members,)], those by section [(n_members, n)].
+    """Guesses at one exhaust; arrays [shape=(n_members,)], of what it has many [(n_members, n)].
 
     Attributes
     ----------
     stretch : true length of each section over what its owner measured
     inlet_k, outlet_k : gas at the two ends
     bend : how much faster than a straight line the gas cools at the hot end, 0 to 1
+    warmer_k : gas in each pipe above what its distance from the collector says
     build : which of its kind's builds each section is, [shape=(n_members, n_sections)]
     inside : what is in each, as shares of what it may be, [shape=(n_members, n_sections, n)]
-    echo : source's reflection at 100 Hz
+    echo : the sources' reflection at 100 Hz
     echo_m : length that turns the echo with frequency
-    mach : of the flow at the collector, at 3000 rpm
+    mach : of the flow at the first collector, at 3000 rpm
+    pulse : strength and turn of each source, over the first's
+    ear, ear_m : how much of each open end is heard, and how much farther away it is, over the first
     """
 
     stretch: FloatArray
     inlet_k: FloatArray
     outlet_k: FloatArray
     bend: FloatArray
+    warmer_k: FloatArray
     build: IntArray
     inside: FloatArray
     echo: ComplexArray
     echo_m: FloatArray
     mach: FloatArray
+    pulse: ComplexArray
+    ear: FloatArray
+    ear_m: FloatArray
 
 
-def gas_k(line: ExhaustLine, pieces: Pieces, members: Members, *, at_start: bool) -> FloatArray:
+def gas_k(line: ExhaustLine, layout: Layout, members: Members, *, at_start: bool) -> FloatArray:
     """Gas in each piece [shape=(n_pieces, n_members)], in its middle or at its start."""
+    pieces = layout.pieces
     lengths = members.stretch * line.lengths_m
-    ends = np.cumsum(lengths, axis=1)
+    starts, longest = _starts_m(line, lengths)
     inside = pieces.start if at_start else pieces.middle
-    at_m = (ends - lengths)[:, pieces.section] + inside * lengths[:, pieces.section]
-    share = (at_m / ends[:, -1:]).T
+    at_m = starts[:, pieces.section] + inside * lengths[:, pieces.section]
+    share = (at_m / longest[:, None]).T
     # gas cools fastest where it is hottest; a parabola is as much as anybody knows
     bent = share + members.bend * share * (1.0 - share)
     warm = members.inlet_k + (members.outlet_k - members.inlet_k) * bent
-    return np.asarray(np.clip(warm, COLDEST_K, HOTTEST_K))
+    warmer = np.pad(members.warmer_k, ((0, 0), (0, 1)))[:, pipe_of(line, pieces)].T
+    return np.asarray(np.clip(warm + warmer, COLDEST_K, HOTTEST_K))
 
 
-def make_chain(
+def make_network(
     line: ExhaustLine,
-    pieces: Pieces,
+    layout: Layout,
     members: Members,
     frequency_hz: FloatArray,
     rpm: FloatArray,
-) -> Chain:
-    """Matrices of every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow."""
-    bores_m = line.bores_m
-    bore_m = bores_m[pieces.section][:, None]
-    temperature_k = gas_k(line, pieces, members, at_start=False)
+) -> Network:
+    """Every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow.
+
+    Each run of the layout is a duct, each piece an element of it.
+    """
+    bores_m = line.bores_m[layout.pieces.section]
+    temperature_k = gas_k(line, layout, members, at_start=False)
     gas = exhaust_gas(temperature_k)
-    impedance = _impedance(gas, bore_m)
-    mach = _mach(members, temperature_k, gas, bores_m[0] / bore_m)[..., None] * rpm / _MACH_RPM
+    impedance = _impedance(gas, bores_m[:, None])
+    mach = _mach(line, layout, members, temperature_k, gas)[..., None] * rpm / _MACH_RPM
+    phase = _phase(line, layout, members, gas, mach, frequency_hz)
+    steps = _steps(line, layout, gas, impedance, mach, frequency_hz)
+    mufflers = _mufflers(line, layout, members, gas, mach, frequency_hz)
+    tubes = (Tube(phase=p, impedance=z[:, None]) for p, z in zip(phase, impedance, strict=True))
+    whole = [
+        mufflers.get(piece) or _with_step(tube, steps.get(piece))
+        for piece, tube in enumerate(tubes)
+    ]
+    return Network(
+        ducts=tuple(
+            Duct(start=run.start, end=run.end, elements=whole[run.first : run.stop])
+            for run in layout.runs
+        ),
+        sources=tuple(
+            _source(
+                node,
+                members.pulse[:, number, None] / impedance[first][:, None],
+                1.0 / impedance[first][:, None],
+                _echo(members, frequency_hz, gas.speed_of_sound_m_s[first]),
+            )
+            for number, (node, first) in enumerate(layout.sources)
+        ),
+        open_ends=tuple(
+            OpenEnd(
+                node=node,
+                impedance=_radiation(line, layout, gas, last, frequency_hz),
+                weight=_weight(members, number, frequency_hz),
+            )
+            for number, (node, last) in enumerate(layout.open_ends)
+        ),
+    )
+
+
+def mach_at(line: ExhaustLine, layout: Layout, members: Members, rpm: FloatArray) -> FloatArray:
+    """Mach number at the start of each piece, [shape=(n_pieces, n_members, n_frequency)]."""
+    temperature_k = gas_k(line, layout, members, at_start=True)
+    mach = _mach(line, layout, members, temperature_k, exhaust_gas(temperature_k))
+    return np.asarray(mach[..., None] * rpm / _MACH_RPM)
+
+
+def mass_per_m(line: ExhaustLine, layout: Layout, members: Members) -> FloatArray:
+    """Density over cross-section at the start of each piece, kg/m4, [(n_pieces, n_members)]."""
+    gas = exhaust_gas(gas_k(line, layout, members, at_start=True))
+    # rho = gamma P / c^2
+    density = gas.heat_capacity_ratio * PRESSURE_PA / gas.speed_of_sound_m_s**2
+    area = np.pi / 4.0 * line.bores_m[layout.pieces.section] ** 2
+    return np.asarray(density / area[:, None])
+
+
+def _starts_m(line: ExhaustLine, lengths: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """From the collector to each section [shape=(n_members, n_sections)]; the longest way out."""
+    starts = np.zeros_like(lengths)
+    ends: list[FloatArray] = []
+    for number, pipe in enumerate(line.pipes):
+        own = slice(*line.firsts[number : number + 2])
+        behind = np.cumsum(lengths[:, own], axis=1)
+        starts[:, own] = behind - lengths[:, own]
+        if pipe.feeds:
+            from_m = np.max([ends[feed] for feed in pipe.feeds], axis=0)
+            starts[:, own] += from_m[:, None]
+            behind += from_m[:, None]
+        ends.append(behind[:, -1])
+    section = int(line.firsts[-1])
+    for crossover in line.crossovers:
+        if crossover.tube is not None:
+            at, share = line.spot(crossover.pipes[0], crossover.at_m[0])
+            starts[:, section] = starts[:, at] + share * lengths[:, at]
+            section += 1
+    return starts, np.max([ends[number] for number in line.open_pipes], axis=0)
+
+
+def _mach(
+    line: ExhaustLine, layout: Layout, members: Members, temperature_k: FloatArray, gas: Gas
+) -> FloatArray:
+    """Let the gas of each bank stream on, so that Mach goes with flow T / (c S)."""
+    bores_m = line.bores_m[layout.pieces.section]
+    first = layout.sources[0][1]
+    more = layout.flow_share / layout.flow_share[first] * (bores_m[first] / bores_m) ** 2
+    hot = exhaust_gas(members.inlet_k).speed_of_sound_m_s / members.inlet_k
+    return np.asarray(members.mach * more[:, None] * temperature_k / gas.speed_of_sound_m_s * hot)
+
+
+def _phase(
+    line: ExhaustLine,
+    layout: Layout,
+    members: Members,
+    gas: Gas,
+    mach: FloatArray,
+    frequency_hz: FloatArray,
+) -> ComplexArray:
+    """Propagation constant times length, [shape=(n_pieces, n_members, n_frequency)]."""
+    pieces = layout.pieces
+    bores_m = line.bores_m[pieces.section]
     lengths = members.stretch * line.lengths_m
     length_m = (lengths[:, pieces.section] * pieces.share).T
-    per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bore_m[..., None])
+    per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bores_m[:, None, None])
     # with and against the stream, half each: what a level can show of the flow; part by part, since
     # numpy has no product of a complex number and a real one
     stretched_m = length_m[..., None] / (1.0 - mach**2)
     per_m.real *= stretched_m
     per_m.imag *= stretched_m
-    step = _steps(line, pieces, gas, impedance, mach, frequency_hz)
-    return Chain(
-        phase=per_m,
-        impedance=impedance[..., None],
-        step=step,
-        two_port=_mufflers(line, pieces, members, gas, mach, frequency_hz),
-        reflection=_reflection(members, frequency_hz, gas.speed_of_sound_m_s[0]),
-        outlet=radiation_impedance(
-            frequency_hz,
-            line.outlet_bores_m[-1] / 2.0,
-            gas.speed_of_sound_m_s[-1][:, None],
-            _impedance(gas, line.outlet_bores_m[pieces.section][:, None])[-1][:, None],
-        ),
-    )
+    return per_m
 
 
 def _mufflers(
     line: ExhaustLine,
-    pieces: Pieces,
+    layout: Layout,
     members: Members,
     gas: Gas,
     mach: FloatArray,
@@ -112,7 +208,7 @@ def _mufflers(
 ) -> dict[int, Matrix]:
     """Two-ports of the pieces that are mufflers; ``mach`` is that of the pipe before each."""
     made = {}
-    for piece, number in enumerate(pieces.section):
+    for piece, number in enumerate(layout.pieces.section):
         if line.sections[number].kind.takes_branch:
             continue
         flow = mach[piece] * circle_m2(line.bores_m[number])
@@ -136,21 +232,15 @@ def _of_piece(gas: Gas, piece: int) -> Gas:
     ).spread()
 
 
-def mach_at(line: ExhaustLine, pieces: Pieces, members: Members, rpm: FloatArray) -> FloatArray:
-    """Mach number at the start of each piece, [shape=(n_pieces, n_members, n_frequency)]."""
-    bores_m = line.bores_m
-    temperature_k = gas_k(line, pieces, members, at_start=True)
-    narrower = bores_m[0] / bores_m[pieces.section][:, None]
-    mach = _mach(members, temperature_k, exhaust_gas(temperature_k), narrower)
-    return np.asarray(mach[..., None] * rpm / _MACH_RPM)
-
-
-def _mach(
-    members: Members, temperature_k: FloatArray, gas: Gas, narrower: FloatArray
-) -> FloatArray:
-    """Let the same mass flow everywhere, so that Mach goes with T / (c S)."""
-    hot = exhaust_gas(members.inlet_k).speed_of_sound_m_s / members.inlet_k
-    return np.asarray(members.mach * narrower**2 * temperature_k / gas.speed_of_sound_m_s * hot)
+def _radiation(
+    line: ExhaustLine, layout: Layout, gas: Gas, piece: int, frequency_hz: FloatArray
+) -> ComplexArray:
+    """Radiation impedance behind a piece; what ends in a muffler ends in the pipe out of it."""
+    bore_m = line.outlet_bores_m[layout.pieces.section[piece]]
+    at = _of_piece(gas, piece)
+    return radiation_impedance(
+        frequency_hz, bore_m / 2.0, at.speed_of_sound_m_s, _impedance(at, bore_m)
+    )
 
 
 def _impedance(gas: Gas, bore_m: FloatArray) -> FloatArray:
@@ -161,36 +251,55 @@ def _impedance(gas: Gas, bore_m: FloatArray) -> FloatArray:
 
 def _steps(
     line: ExhaustLine,
-    pieces: Pieces,
+    layout: Layout,
     gas: Gas,
     impedance: FloatArray,
     mach: FloatArray,
     frequency_hz: FloatArray,
 ) -> dict[int, ComplexArray]:
-    """Series impedance where a pipe's bore changes: mass of the fanning flow, loss of its eddies.
+    """Series impedance where a pipe's bore changes, by the piece in front of it.
 
-    Mass: see :func:`analysis.acoustics.end_correction.widening_correction_m`. Loss:
-    Borda and Carnot's, linearised about the mean flow.
+    The mass of the fanning flow: see
+    :func:`analysis.acoustics.end_correction.widening_correction_m`. The loss of its eddies: Borda
+    and Carnot's, linearised about the mean flow.
     """
-    steps, bores_m = {}, line.bores_m
-    for piece in np.flatnonzero(np.diff(pieces.section)) + 1:
-        sections = pieces.section[piece - 1 : piece + 1]
+    steps, section = {}, layout.pieces.section
+    for piece, before in enumerate(layout.before):
+        if before < 0 or section[before] == section[piece]:
+            continue
+        sections = section[[before, piece]]
         if not all(line.sections[number].kind.takes_branch for number in sections):
             continue  # a muffler's own matter
-        pair = bores_m[sections]
+        pair = line.bores_m[sections]
         ratio = float(pair.min() / pair.max())
         if ratio > _NEARLY_EQUAL:
             continue
-        narrow = piece - 1 if pair[0] < pair[1] else piece
+        narrow = int(before) if pair[0] < pair[1] else piece
         speed = gas.speed_of_sound_m_s[narrow][:, None]
         longer_m = widening_correction_m(float(pair.min()), float(pair.max()))
         loss = (1.0 - ratio**2) ** 2 if pair[1] > pair[0] else 0.5 * (1.0 - ratio**2)
         per_z = 2j * np.pi * frequency_hz / speed * longer_m + loss * mach[narrow]
-        steps[int(piece)] = impedance[narrow][:, None] * per_z
+        steps[int(before)] = impedance[narrow][:, None] * per_z
     return steps
 
 
-def _reflection(members: Members, frequency_hz: FloatArray, speed_m_s: FloatArray) -> ComplexArray:
+def _with_step(tube: Tube, step: ComplexArray | None) -> Element:
+    return tube if step is None else Row((tube, InSeries(impedance=step)))
+
+
+def _source(node: int, strength: ComplexArray, own: FloatArray, echo: ComplexArray) -> Source:
+    """Send a wave into the pipe, of admittance ``own``; the engine throws back an echo."""
+    per_z = 1.0 / (1.0 + echo)
+    return Source(node=node, flow=2.0 * strength * per_z, admittance=own * (1.0 - echo) * per_z)
+
+
+def _echo(members: Members, frequency_hz: FloatArray, speed_m_s: FloatArray) -> ComplexArray:
     # there and back, so twice the length's phase
     turn = 4.0 * np.pi * (frequency_hz - _ECHO_HZ) * (members.echo_m / speed_m_s)[:, None]
     return np.asarray(members.echo[:, None] * np.exp(-1j * turn))
+
+
+def _weight(members: Members, number: int, frequency_hz: FloatArray) -> ComplexArray:
+    """How an open end reaches the cabin, over the first; nobody knows the way, so any is tried."""
+    turn = 2.0 * np.pi * frequency_hz / _AIR_M_S * members.ear_m[:, number, None]
+    return np.asarray(members.ear[:, number, None] * np.exp(-1j * turn))

@@ -1,16 +1,16 @@
-"""The exhaust as its owner knows it: sections, gas at the ends, room for branches."""
+"""The exhaust as its owner knows it: pipes, crossovers, gas at the ends, room for branches."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.errors import SizingError
-from analysis.exhaust.car import Car
-from analysis.exhaust.pipes import pipes_of
+from analysis.exhaust.firing import Firing
 from analysis.exhaust.sections import KINDS, Section, pipe_beside_m, too_narrow
 from analysis.words.lengths import millimetres
 
@@ -21,52 +21,176 @@ _NEAR_ENOUGH_M = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExhaustLine:
-    """Sections from the collector to the outlet; gas temperatures None where nobody said.
+class Pipe:
+    """One leg of the exhaust, from its start to its end.
 
-    ``places_m`` is where a branch may go, (from, to) along the line; empty is anywhere on a pipe.
-    ``legs`` are the pipes that it stands for, alike; none where there is one pipe.
+    Attributes
+    ----------
+    name : None where the exhaust is one pipe
+    feeds : numbers of the pipes that end where it starts
+    source : number of the bank of cylinders that blows into its start; None of none
+    places_m : where a branch may go, (from, to) from its start; empty is anywhere on a pipe
+    twin : number of the pipe that it mirrors, measured once for both; None of none
     """
 
+    name: str | None
     sections: tuple[Section, ...]
-    inlet_k: Interval | None
-    outlet_k: Interval | None
-    places_m: tuple[tuple[float, float], ...]
-    legs: tuple[str, ...] = ()
+    feeds: tuple[int, ...] = ()
+    source: int | None = None
+    places_m: tuple[tuple[float, float], ...] = ()
+    twin: int | None = None
 
     @property
+    def length_m(self) -> float:
+        """From its start to its end."""
+        return sum(section.length_m for section in self.sections)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossover:
+    """What joins two pipes, ``at_m`` from the start of each; an X has no tube."""
+
+    pipes: tuple[int, int]
+    at_m: tuple[float, float]
+    tube: Section | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExhaustLine:
+    """Pipes, upstream first, and what joins them; gas temperatures None where nobody said."""
+
+    pipes: tuple[Pipe, ...]
+    inlet_k: Interval | None
+    outlet_k: Interval | None
+    crossovers: tuple[Crossover, ...] = ()
+    firing: Firing | None = None
+
+    @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """Of all pipes one after the other, then the crossovers' tubes."""
+        tubes = (crossover.tube for crossover in self.crossovers)
+        return (*(s for pipe in self.pipes for s in pipe.sections), *(t for t in tubes if t))
+
+    @cached_property
+    def firsts(self) -> IntArray:
+        """Number of each pipe's first section, then one past the last pipe's last."""
+        counts = [len(pipe.sections) for pipe in self.pipes]
+        return np.cumsum([0, *counts]).astype(np.int64)
+
+    @cached_property
     def lengths_m(self) -> FloatArray:
         """Of each section."""
         return np.array([section.length_m for section in self.sections])
 
-    @property
+    @cached_property
     def bores_m(self) -> FloatArray:
         """Of each pipe, and of the pipe that leads into each muffler."""
         return self._bores_m(upstream=True)
 
-    @property
+    @cached_property
     def outlet_bores_m(self) -> FloatArray:
         """Of each pipe, and of the pipe that leads out of each muffler."""
         return self._bores_m(upstream=False)
 
     def _bores_m(self, *, upstream: bool) -> FloatArray:
-        beside = [
-            part.inner_diameter_m
-            if part.kind.takes_branch
-            else pipe_beside_m(self.sections, number, upstream=upstream)
-            for number, part in enumerate(self.sections)
-        ]
-        return np.array(
-            [
-                bore or part.inner_diameter_m
-                for bore, part in zip(beside, self.sections, strict=True)
-            ]
-        )
+        bores = [s.inner_diameter_m for s in self.sections]
+        for number, pipe in enumerate(self.pipes):
+            way, before = self._way_by(number)
+            for rank, part in enumerate(pipe.sections):
+                if not part.kind.takes_branch:
+                    beside = pipe_beside_m(way, before + rank, upstream=upstream)
+                    bores[self.firsts[number] + rank] = beside or part.inner_diameter_m
+        return np.array(bores)
+
+    def _way_by(self, number: int) -> tuple[list[Section], int]:
+        """Sections of one way through a pipe; how many of them come before it."""
+        before, after = list[Section](), list[Section]()
+        here = self.pipes[number]
+        while here.feeds:
+            here = self.pipes[here.feeds[0]]
+            before = [*here.sections, *before]
+        at = number
+        while following := [n for n, pipe in enumerate(self.pipes) if at in pipe.feeds]:
+            at = following[0]
+            after += self.pipes[at].sections
+        return [*before, *self.pipes[number].sections, *after], len(before)
 
     @property
     def starts_m(self) -> FloatArray:
-        """Where each section begins, from the collector."""
-        return np.asarray(np.cumsum(self.lengths_m) - self.lengths_m)
+        """Where each section begins, from the start of its pipe, or of its crossover."""
+        ends = [np.cumsum([0.0, *(s.length_m for s in pipe.sections)])[:-1] for pipe in self.pipes]
+        before = np.concatenate(ends)
+        return np.concatenate([before, np.zeros(len(self.sections) - before.size)])
+
+    @property
+    def open_pipes(self) -> tuple[int, ...]:
+        """Numbers of the pipes that end in open air."""
+        feeding = {number for pipe in self.pipes for number in pipe.feeds}
+        return tuple(number for number in range(len(self.pipes)) if number not in feeding)
+
+    @property
+    def n_sources(self) -> int:
+        """How many banks blow into it on their own."""
+        return len({pipe.source for pipe in self.pipes if pipe.source is not None})
+
+    def start_m(self, pipe: int) -> float:
+        """From the collector to the start of a pipe, the longest way."""
+        return max(map(self.end_m, self.pipes[pipe].feeds), default=0.0)
+
+    def end_m(self, pipe: int) -> float:
+        """From the collector to the end of a pipe, the longest way."""
+        return self.start_m(pipe) + self.pipes[pipe].length_m
+
+    def pipe_named(self, names: Sequence[str]) -> int:
+        """Find the pipe of the first of these names; the first pipe of none."""
+        own = [pipe.name for pipe in self.pipes]
+        return own.index(names[0]) if names and names[0] in own else 0
+
+    def spot(self, pipe: int, at_m: float) -> tuple[int, float]:
+        """Which section lies so far along a pipe, and which share of it lies before.
+
+        A spot on a muffler is moved to its nearer end.
+        """
+        first, stop = self.firsts[pipe : pipe + 2]
+        ends_m = np.cumsum(self.lengths_m[first:stop])
+        section = int(np.searchsorted(ends_m, at_m, side="right").clip(0, ends_m.size - 1))
+        share = float(1.0 - (ends_m[section] - at_m) / self.lengths_m[first + section])
+        if not self.sections[first + section].kind.takes_branch and share < 1.0 - 1e-9:
+            goes_on = share >= 0.5 and section + 1 < ends_m.size
+            section, share = section + goes_on, 0.0
+        return int(first) + section, share
+
+    def in_a_row(self, pipe: int) -> int | None:
+        """Find the pipe that goes on in this one, and in no other; None of none."""
+        feeds = self.pipes[pipe].feeds
+        if len(feeds) != 1 or sum(feeds[0] in other.feeds for other in self.pipes) != 1:
+            return None
+        return feeds[0]
+
+    def of_bore(self, bore_m: float) -> "ExhaustLine":
+        """Give every pipe this bore; mufflers keep theirs.
+
+        Raises
+        ------
+        SizingError
+            It is wider than a muffler.
+        """
+        pipes = tuple(
+            replace(
+                pipe,
+                sections=tuple(
+                    replace(part, inner_diameter_m=bore_m) if part.kind.takes_branch else part
+                    for part in pipe.sections
+                ),
+            )
+            for pipe in self.pipes
+        )
+        if any(too_narrow(pipe.sections) is not None for pipe in pipes):
+            raise SizingError(
+                f"the pipe's inner diameter ({millimetres(bore_m)}) leaves no room in the shell "
+                "of a muffler beside it; check both"
+            )
+        return replace(self, pipes=pipes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,80 +206,48 @@ class Pieces:
     start: FloatArray
     middle: FloatArray
 
+    def at(self, section: int, share: float) -> int:
+        """Find the piece that starts there."""
+        away = np.abs(self.section + self.start - section - share)
+        return int(away.argmin())
 
-def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> ExhaustLine | None:
-    """Take the exhaust out of a car file; None when it gives no sections.
 
-    Every pipe has ``pipe_inner_diameter_m`` if it is given; mufflers keep theirs.
+def cut(line: ExhaustLine, longest_m: float, at: Sequence[tuple[int, float]] = ()) -> Pieces:
+    """Cut every pipe in equal pieces no longer than ``longest_m``, and at some spots too.
 
-    Raises
-    ------
-    SizingError
-        As :func:`analysis.exhaust.pipes.pipes_of`, or pipes that are wider than a muffler.
+    ``at`` are (pipe, distance from its start); where crossovers join, it is cut in any case. A
+    muffler is one piece.
     """
-    pipes = pipes_of(car)
-    if pipes is None:
-        return None
-    bore_m = pipe_inner_diameter_m
-    sections = tuple(
-        replace(part, inner_diameter_m=bore_m) if bore_m and part.kind.takes_branch else part
-        for part in pipes.sections
-    )
-    if too_narrow(sections) is not None:
-        raise SizingError(
-            f"the pipe's inner diameter ({millimetres(bore_m or 0.0)}) leaves no room in the shell "
-            "of a muffler beside it; check both"
-        )
-    return ExhaustLine(
-        sections=sections,
-        inlet_k=car.inlet_gas_k,
-        outlet_k=car.outlet_gas_k,
-        places_m=pipes.places_m,
-        legs=pipes.legs,
-    )
-
-
-def cut(line: ExhaustLine, longest_m: float) -> Pieces:
-    """Cut every pipe in equal pieces no longer than ``longest_m``; a muffler is one piece."""
-    section, share, start = [], [], []
+    joints = (spot for c in line.crossovers for spot in zip(c.pipes, c.at_m, strict=True))
+    more = [line.spot(pipe, at_m) for pipe, at_m in (*joints, *at)]
+    starts, shares = [], []
     for number, part in enumerate(line.sections):
         count = max(int(np.ceil(part.length_m / longest_m - 1e-9)), 1)
         count = count if part.kind.takes_branch else 1
-        section += [number] * count
-        share += [1.0 / count] * count
-        start += [step / count for step in range(count)]
-    shares = np.array(share)
-    starts = np.array(start)
+        start, share = np.arange(count) / count, np.full(count, 1.0 / count)
+        inside = [share for section, share in more if section == number]
+        if inside and part.kind.takes_branch:
+            marks = np.unique(np.round([*start, *inside], 9))
+            start = marks[marks < 1.0]
+            share = np.diff(np.append(start, 1.0))
+        starts.append(start)
+        shares.append(share)
+    start, share = np.concatenate(starts), np.concatenate(shares)
     return Pieces(
-        section=np.array(section, dtype=np.int64),
-        share=shares,
-        start=starts,
-        middle=starts + shares / 2.0,
+        section=np.repeat(np.arange(len(starts)), [each.size for each in starts]).astype(np.int64),
+        share=share,
+        start=start,
+        middle=start + share / 2.0,
     )
 
 
-def cut_at(
-    line: ExhaustLine, longest_m: float, position_m: Sequence[float]
-) -> tuple[Pieces, IntArray]:
-    """Cut as `cut` does, and at some positions too; give the numbers of the pieces there."""
-    ends = np.cumsum(line.lengths_m)
-    section = np.searchsorted(ends, position_m, side="right").clip(0, ends.size - 1)
-    inside = 1.0 - (ends[section] - position_m) / line.lengths_m[section]
-    takes_branch = np.array([part.kind.takes_branch for part in line.sections])
-    # on a muffler is at its nearer end
-    inside = np.where(takes_branch[section], inside, np.round(inside))
-    even = cut(line, longest_m)
-    marks = np.concatenate([even.section + even.start, section + inside])
-    starts = np.unique(np.round(marks, 9))
-    numbers = np.searchsorted(starts, np.round(section + inside, 9)).clip(0, starts.size - 1)
-    of_section = np.floor(starts + 1e-9).astype(np.int64)
-    start = np.asarray(starts - of_section, dtype=np.float64)
-    share = np.diff(np.append(starts, len(line.sections)))
-    return Pieces(section=of_section, share=share, start=start, middle=start + share / 2.0), numbers
+def pipe_of(line: ExhaustLine, pieces: Pieces) -> IntArray:
+    """Which pipe each piece lies on; numbers past the last pipe are crossovers' tubes."""
+    return np.asarray(np.searchsorted(line.firsts, pieces.section, side="right") - 1)
 
 
 def positions_m(line: ExhaustLine, pieces: Pieces) -> FloatArray:
-    """Where the pieces start, along the line as its owner measured it."""
+    """Where the pieces start, along their pipe as its owner measured it."""
     inside_m = pieces.start * line.lengths_m[pieces.section]
     return np.asarray(line.starts_m[pieces.section] + inside_m)
 
@@ -170,23 +262,40 @@ def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
     from_start_m = pieces.start * lengths
     clear = np.minimum(from_start_m, lengths - from_start_m) >= _CLEAR_OF_END_M
     takes_branch = np.array([section.kind.takes_branch for section in line.sections])
-    is_catalyst = np.array([section.kind is KINDS["catalyst"] for section in line.sections])
-    takes_branch &= np.cumsum(is_catalyst[::-1])[::-1] == 0
+    takes_branch[line.firsts[-1] :] = False  # no branch on a crossover's tube
+    takes_branch &= ~_before_catalyst(line)
     return np.flatnonzero(clear & takes_branch[pieces.section]).astype(np.int64)
 
 
-def in_room(line: ExhaustLine, position_m: FloatArray) -> IntArray:
-    """Numbers of the positions that lie where a branch may go, or within a saw's width of it."""
-    if not line.places_m:
-        return np.arange(position_m.size)
-    near = [
-        (position_m >= start - _NEAR_ENOUGH_M) & (position_m <= end + _NEAR_ENOUGH_M)
-        for start, end in line.places_m
-    ]
-    return np.flatnonzero(np.any(near, axis=0)).astype(np.int64)
+def _before_catalyst(line: ExhaustLine) -> BoolArray:
+    """Mark the sections that the gas passes before a catalyst, whichever way it takes."""
+    before = np.zeros(len(line.sections), dtype=np.bool_)
+    for number, pipe in reversed([*enumerate(line.pipes)]):
+        followers = (n for n, other in enumerate(line.pipes) if number in other.feeds)
+        ahead = any(before[line.firsts[n]] or _is_catalyst(line.pipes[n], 0) for n in followers)
+        for rank in reversed(range(len(pipe.sections))):
+            before[line.firsts[number] + rank] = ahead
+            ahead = ahead or _is_catalyst(pipe, rank)
+    return before
 
 
-def into_room_m(line: ExhaustLine, position_m: float) -> float:
+def _is_catalyst(pipe: Pipe, rank: int) -> bool:
+    return pipe.sections[rank].kind is KINDS["catalyst"]
+
+
+def has_room(line: ExhaustLine, pipe: int, position_m: float) -> bool:
+    """Whether a position lies where a branch may go, or within a saw's width of it."""
+    if not any(each.places_m for each in line.pipes):
+        return True
+    near_m = _NEAR_ENOUGH_M
+    return any(
+        start_m - near_m <= position_m <= end_m + near_m
+        for start_m, end_m in line.pipes[pipe].places_m
+    )
+
+
+def into_room_m(line: ExhaustLine, pipe: int, position_m: float) -> float:
     """Move a position to the nearest one inside a place for branches."""
-    inside = [min(max(position_m, start), end) for start, end in line.places_m]
+    places_m = line.pipes[pipe].places_m
+    inside = [min(max(position_m, start), end) for start, end in places_m]
     return min(inside, key=lambda place: abs(place - position_m), default=position_m)

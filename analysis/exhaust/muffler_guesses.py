@@ -1,6 +1,7 @@
 """Mufflers of many guesses at once: which build each has, what is inside it, as a two-port."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,35 +20,36 @@ def unknowns(kind: SectionKind) -> int:
     return most + _has_choice(kind)
 
 
-def choices(line: ExhaustLine) -> IntArray:
-    """Numbers of the coordinates that choose a build, among those of all mufflers."""
-    counts = [unknowns(part.kind) for part in line.sections]
-    first = np.cumsum([0, *counts], dtype=np.int64)[:-1]
-    return first[[_has_choice(part.kind) for part in line.sections]]
+def choices(kinds: Sequence[SectionKind]) -> IntArray:
+    """Numbers of the coordinates that choose a build, among those of all these sections."""
+    first = np.cumsum([0, *map(unknowns, kinds)], dtype=np.int64)[:-1]
+    return first[[_has_choice(kind) for kind in kinds]]
 
 
-def chosen(line: ExhaustLine, share: FloatArray) -> tuple[IntArray, FloatArray]:
-    """Turn shares [shape=(n_members, n_coordinates)] of the mufflers into builds and innards.
+def chosen(
+    line: ExhaustLine, numbers: Sequence[int], share: FloatArray
+) -> tuple[IntArray, FloatArray]:
+    """Turn shares [shape=(n_members, n_coordinates)] of some sections into builds and innards.
 
     Returns
     -------
-    build : [shape=(n_members, n_sections)]
+    build : [shape=(n_members, n_numbers)]
         Which of its kind's builds each section is.
-    inside : [shape=(n_members, n_sections, n)]
+    inside : [shape=(n_members, n_numbers, n)]
         Shares that the build takes; zero where it takes none.
     """
-    count = share.shape[0]
-    most = max((unknowns(part.kind) for part in line.sections), default=0)
-    build = np.zeros((count, len(line.sections)), dtype=np.int64)
-    inside = np.zeros((count, len(line.sections), most))
+    count, kinds = share.shape[0], [line.sections[number].kind for number in numbers]
+    most = max(map(unknowns, kinds), default=0)
+    build = np.zeros((count, len(kinds)), dtype=np.int64)
+    inside = np.zeros((count, len(kinds), most))
     first = 0
-    for number, part in enumerate(line.sections):
-        own = share[:, first : first + unknowns(part.kind)]
+    for rank, (number, kind) in enumerate(zip(numbers, kinds, strict=True)):
+        own = share[:, first : first + unknowns(kind)]
         first += own.shape[1]
-        if _has_choice(part.kind):
-            build[:, number] = np.searchsorted(_up_to(line, number), own[:, 0], side="right")
+        if _has_choice(kind):
+            build[:, rank] = np.searchsorted(_up_to(line, number), own[:, 0], side="right")
             own = own[:, 1:]
-        inside[:, number, : own.shape[1]] = own
+        inside[:, rank, : own.shape[1]] = own
     return build, inside
 
 

@@ -1,68 +1,56 @@
-"""How many pipes an exhaust has, and which of them is worked out.
-
-Two pipes alike, a bank on each and nothing between them, pass on the same share of what their banks
-send, whatever the phase between the banks: the flows at both outlets change by the same factor when
-the same branch is put at the same place of each. So one of them stands for both, exactly.
-"""
+"""From the legs and crossovers of the car file to the pipes that are worked on."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 
-from analysis.errors import NotYetSizedError, SizingError
+from analysis.acoustics.end_correction import junction_correction_m
+from analysis.errors import SizingError
 from analysis.exhaust.car import Car
-from analysis.exhaust.legs import Leg
-from analysis.exhaust.sections import Section
+from analysis.exhaust.firing import Firing
+from analysis.exhaust.legs import Leg, Link
+from analysis.exhaust.line import Crossover, ExhaustLine, Pipe
+from analysis.exhaust.sections import KINDS, Section
 from analysis.findings import Doubt
 
 # common practice, no source: engines with more cylinders in one row are not built for cars
 _MOST_IN_LINE = 6
+# judgement: a tape's error on a metre or two; within it a crossover leaves both pipes at one place
+_AS_FAR_M = 0.03
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pipes:
-    """The pipe to work out, the room along it, the legs it stands for; none of one pipe."""
+def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> ExhaustLine | None:
+    """Take the exhaust out of a car file; None when it gives no sections.
 
-    sections: tuple[Section, ...]
-    places_m: tuple[tuple[float, float], ...]
-    legs: tuple[str, ...] = ()
-
-
-def pipes_of(car: Car) -> Pipes | None:
-    """Give the pipe that stands for all; None when the car file gives no exhaust.
+    Every pipe has ``pipe_inner_diameter_m`` if it is given; mufflers keep theirs.
 
     Raises
     ------
-    NotYetSizedError
-        The legs are neither one pipe nor two alike with nothing between them.
+    SizingError
+        Two pipes alike share no room for a branch.
     """
-    if not car.legs:
-        return Pipes(sections=car.sections, places_m=car.places_m) if car.sections else None
-    first = car.legs[0]
-    names = tuple(leg.name for leg in car.legs)
-    if len(names) == 1 and first.fed_by == ("all",):
-        return Pipes(sections=first.sections, places_m=_spans(car, first.name))
-    if not _are_alike(car.legs):
-        raise _cannot("its legs are not two pipes alike, one from each bank")
-    if car.links:
-        raise _cannot(f"its legs are linked (kind = {car.links[0].kind!r})")
-    return Pipes(sections=first.sections, places_m=_on_both(car, names), legs=names)
+    if not car.legs and not car.sections:
+        return None
+    line = ExhaustLine(
+        pipes=_pipes(car),
+        inlet_k=car.inlet_gas_k,
+        outlet_k=car.outlet_gas_k,
+        crossovers=tuple(_crossover(link, car.legs) for link in car.links),
+        firing=Firing(
+            cylinders=car.engine.cylinders,
+            stroke_cycle=car.engine.stroke_cycle,
+            layout=car.layout,
+            firing_order=car.firing_order,
+            banks=car.banks,
+        ),
+    )
+    line = replace(line, pipes=_with_shared_room(_with_twins(line)))
+    return line if pipe_inner_diameter_m is None else line.of_bore(pipe_inner_diameter_m)
 
 
 def doubts_of_pipes(car: Car) -> tuple[Doubt, ...]:
-    """Ask how many pipes there are where it is not said, and say that each needs its branch."""
-    if not car.legs:
-        return (_HOW_MANY,) if _has_two_banks(car) else ()
-    pipes = pipes_of(car)
-    if pipes is None or not pipes.legs:
-        return ()
-    names = " and one on ".join(pipes.legs)
-    return (
-        Doubt(
-            code="one_on_each_pipe",
-            message=f"Build it twice, one on each pipe: one on {names}, at the same place of each, "
-            "with twice the material. On one pipe alone it leaves the drone of the other as it is.",
-        ),
-    )
+    """Ask how many pipes there are, where an engine with two banks does not say."""
+    return (_HOW_MANY,) if not car.legs and _has_two_banks(car) else ()
 
 
 _HOW_MANY = Doubt(
@@ -83,35 +71,122 @@ def _has_two_banks(car: Car) -> bool:
     return car.engine.cylinders > _MOST_IN_LINE
 
 
-def _are_alike(legs: tuple[Leg, ...]) -> bool:
-    if len(legs) != 2 or legs[0].sections != legs[1].sections:
-        return False
-    return {leg.fed_by for leg in legs} == {("bank 1",), ("bank 2",)}
-
-
-def _cannot(why: str) -> NotYetSizedError:
-    return NotYetSizedError(
-        f"this exhaust cannot be sized yet: {why}; one pipe, or two pipes alike with nothing "
-        'between them (like = "left"), can'
+def _pipes(car: Car) -> tuple[Pipe, ...]:
+    if not car.legs:
+        return (Pipe(name=None, sections=car.sections, source=0, places_m=car.places_m),)
+    numbers = {leg.name: number for number, leg in enumerate(car.legs)}
+    banks = _banks(car.legs)
+    return tuple(
+        Pipe(
+            name=leg.name if len(car.legs) > 1 else None,
+            sections=leg.sections,
+            feeds=tuple(numbers[name] for name in leg.fed_by if name in numbers),
+            source=min((banks[name] for name in leg.fed_by if name in banks), default=None),
+            places_m=tuple(place.span_m for place in car.leg_places if place.leg == leg.name),
+        )
+        for leg in car.legs
     )
 
 
-def _spans(car: Car, leg: str) -> tuple[tuple[float, float], ...]:
-    return tuple(place.span_m for place in car.leg_places if place.leg == leg)
+def _banks(legs: Sequence[Leg]) -> dict[str, int]:
+    """Give each bank its number; those that share a pipe are one."""
+    names = {leg.name for leg in legs}
+    sources = [tuple(s for s in leg.fed_by if s not in names) for leg in legs]
+    if any("all" in group or len(group) > 1 for group in sources):
+        return {name: 0 for group in sources for name in group}
+    return {name: number for number, name in enumerate(sorted({s for g in sources for s in g}))}
 
 
-def _on_both(car: Car, names: tuple[str, ...]) -> tuple[tuple[float, float], ...]:
-    """Room that both pipes have; where only one is told, the other is taken to be its mirror."""
-    told = [spans for name in names if (spans := _spans(car, name))]
-    if len(told) < 2:
-        return told[0] if told else ()
-    shared = [
-        (max(one[0], other[0]), min(one[1], other[1])) for one in told[0] for other in told[1]
-    ]
-    common = tuple(sorted(span for span in shared if span[0] < span[1]))
-    if not common:
-        raise SizingError(
-            f"legs {names[0]!r} and {names[1]!r} share no place under [[room.place]]; the same "
-            "branch must go at the same place of both"
+def _crossover(link: Link, legs: Sequence[Leg]) -> Crossover:
+    numbers = {leg.name: number for number, leg in enumerate(legs)}
+    first, second = link.between
+    tube = None
+    if link.length_m is not None and link.inner_diameter_m is not None:
+        # each end of a balance pipe is a side branch to the pipe that it leaves
+        longer_m = sum(
+            _junction_m(legs[numbers[name]], at_m, link.inner_diameter_m)
+            for name, at_m in zip(link.between, link.at_m, strict=True)
         )
-    return common
+        tube = Section(
+            kind=KINDS["pipe"],
+            length_m=link.length_m + longer_m,
+            inner_diameter_m=link.inner_diameter_m,
+        )
+    at_m = link.at_m
+    if abs(at_m[0] - at_m[1]) < _AS_FAR_M:
+        at_m = (sum(at_m) / 2.0, sum(at_m) / 2.0)
+    return Crossover(pipes=(numbers[first], numbers[second]), at_m=at_m, tube=tube)
+
+
+def _junction_m(leg: Leg, at_m: float, bore_m: float) -> float:
+    end_m = 0.0
+    for section in leg.sections:
+        end_m += section.length_m
+        if at_m <= end_m:
+            break
+    return junction_correction_m(min(bore_m, section.inner_diameter_m), section.inner_diameter_m)
+
+
+def _with_twins(line: ExhaustLine) -> ExhaustLine:
+    """Mark each pipe that mirrors one before it: in its sections, and in all that it joins.
+
+    Found from what is alike in itself, by striking out, until nothing changes, pairs whose feeds,
+    followers or crossovers are not alike.
+    """
+    pipes = line.pipes
+    pairs = {
+        (a, b)
+        for b in range(len(pipes))
+        for a in range(b)
+        if pipes[a].sections == pipes[b].sections
+        and (pipes[a].source is None) == (pipes[b].source is None)
+    }
+    while wrong := {pair for pair in pairs if not _joins_alike(line, pair, pairs)}:
+        pairs -= wrong
+    twins: dict[int, int] = {}
+    for a, b in sorted(pairs):
+        if a not in twins and a not in twins.values() and b not in twins:
+            twins[b] = a
+    return replace(
+        line, pipes=tuple(replace(pipe, twin=twins.get(n)) for n, pipe in enumerate(pipes))
+    )
+
+
+def _joins_alike(line: ExhaustLine, pair: tuple[int, int], pairs: set[tuple[int, int]]) -> bool:
+    one, other = pair
+
+    def match(left: Sequence[int], right: Sequence[int]) -> bool:
+        return len(left) == len(right) and all(
+            a == b or (min(a, b), max(a, b)) in pairs for a, b in zip(left, right, strict=True)
+        )
+
+    def followers(number: int) -> list[int]:
+        return [n for n, pipe in enumerate(line.pipes) if number in pipe.feeds]
+
+    links = [c for c in line.crossovers if one in c.pipes or other in c.pipes]
+    return (
+        match(line.pipes[one].feeds, line.pipes[other].feeds)
+        and match(followers(one), followers(other))
+        and all(set(c.pipes) == {one, other} and c.at_m[0] == c.at_m[1] for c in links)
+    )
+
+
+def _with_shared_room(line: ExhaustLine) -> tuple[Pipe, ...]:
+    """Give twins the room that both have; where one is told, the other is its mirror."""
+    pipes = list(line.pipes)
+    for number, pipe in enumerate(line.pipes):
+        if pipe.twin is None:
+            continue
+        told = [spans for each in (pipes[pipe.twin], pipe) if (spans := each.places_m)]
+        shared = told[0] if told else ()
+        if len(told) == 2:
+            overlaps = [(max(a[0], b[0]), min(a[1], b[1])) for a in told[0] for b in told[1]]
+            shared = tuple(sorted(span for span in overlaps if span[0] < span[1]))
+            if not shared:
+                raise SizingError(
+                    f"legs {pipes[pipe.twin].name!r} and {pipe.name!r} share no place under "
+                    "[[room.place]]; the same branch must go at the same place of both"
+                )
+        pipes[pipe.twin] = replace(pipes[pipe.twin], places_m=shared)
+        pipes[number] = replace(pipe, places_m=shared)
+    return tuple(pipes)

@@ -6,6 +6,7 @@ The ranges are those of `Reach`; without a source they are judgements.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtr
@@ -35,47 +36,114 @@ _ECHO_M = (0.0, 0.8)
 _MACH = (0.02, 0.12)  # at the collector, 3000 rpm
 MOUTH_LOSS = (0.2, 1.2)  # resistance of a branch's mouth over rho c and Mach number
 _PLAIN = 7  # coordinates that do not go with the sections; a definition
+# judgement: what a mirrored side may differ in from the one that was measured; how unlike two banks
+# pulse; how unlike two open ends are heard, and how much farther from the cabin one may be.
+_SIDE_LENGTHS_OFF, _SIDE_GAS_OFF_K = 0.005, 15.0
+_PULSE_OFF, _PULSE_OFF_RAD = 0.15, 0.25
+_EAR_OFF, _EAR_OFF_M = 0.25, 1.2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Prior:
-    """Turns coordinates [shape=(n_members, n_coordinates)] into guesses at the exhaust."""
+    """Turns coordinates [shape=(n_members, n_coordinates)] into guesses at the exhaust.
+
+    ``engine_order`` is the one that drones, None of a drone whose order is not known.
+    """
 
     line: ExhaustLine
+    engine_order: float | None = None
 
     @property
     def size(self) -> int:
         """How many coordinates there are."""
-        return self._first_inside + sum(unknowns(part.kind) for part in self.line.sections)
+        return sum(self._counts)
 
     @property
     def choices(self) -> IntArray:
         """Numbers of the coordinates that choose what a muffler is: none lies between two."""
-        return self._first_inside + choices(self.line)
+        kinds = [self.line.sections[number].kind for number in self._measured]
+        return choices(kinds) + sum(self._counts[:2])
 
-    @property
-    def _first_inside(self) -> int:
-        return _PLAIN + len(self.line.sections)
+    @cached_property
+    def _counts(self) -> tuple[int, ...]:
+        """How many go with each part: all of it, sections, innards, sides, banks, open ends."""
+        line = self.line
+        return (
+            _PLAIN,
+            len(self._measured),
+            sum(unknowns(line.sections[number].kind) for number in self._measured),
+            2 * len(self._mirrored),
+            2 * (line.n_sources - 1),
+            2 * (len(line.open_pipes) - 1),
+        )
+
+    @cached_property
+    def _mirrored(self) -> list[int]:
+        return [number for number, pipe in enumerate(self.line.pipes) if pipe.twin is not None]
+
+    @cached_property
+    def _own(self) -> IntArray:
+        """Number of the section that each was measured on: its own, or its twin's."""
+        line, firsts = self.line, self.line.firsts
+        own = np.arange(len(line.sections))
+        for number in self._mirrored:
+            twin = line.pipes[number].twin or 0
+            own[firsts[number] : firsts[number + 1]] = own[firsts[twin] : firsts[twin + 1]]
+        return own
+
+    @cached_property
+    def _measured(self) -> list[int]:
+        return sorted(set(self._own.tolist()))
 
     def members(self, coordinates: FloatArray) -> Members:
         """Guesses at the exhaust, one for each row."""
         share = ndtr(coordinates)
+        ends = np.cumsum(self._counts)[:-1]
+        plain, stretched, within, sides, banks, mouths = np.split(share, ends, axis=1)
+        row = np.searchsorted(self._measured, self._own)
         inlet, outlet = end_gas_k(self.line)
-        inlet_k = _between((inlet.low, inlet.high), share[:, 0])
-        outlet_k = _between((outlet.low, outlet.high), share[:, 1])
-        stretched = share[:, _PLAIN : self._first_inside]
-        build, inside = chosen(self.line, share[:, self._first_inside :])
+        inlet_k = _between((inlet.low, inlet.high), plain[:, 0])
+        outlet_k = _between((outlet.low, outlet.high), plain[:, 1])
+        stretch = 1.0 + _between((-LENGTHS_OFF, LENGTHS_OFF), stretched)[:, row]
+        longer, warmer_k = self._sides(sides)
+        build, inside = chosen(self.line, self._measured, within)
+        ear, ear_m = _over_the_first(mouths)
         return Members(
-            stretch=1.0 + _between((-LENGTHS_OFF, LENGTHS_OFF), stretched),
+            stretch=stretch * longer,
             inlet_k=np.maximum(inlet_k, outlet_k),
             outlet_k=outlet_k,
-            bend=_between(_BEND, share[:, 2]),
-            build=build,
-            inside=inside,
+            bend=_between(_BEND, plain[:, 2]),
+            warmer_k=warmer_k,
+            build=build[:, row],
+            inside=inside[:, row],
             echo=_echo(coordinates[:, 3], coordinates[:, 4]),
-            echo_m=_between(_ECHO_M, share[:, 5]),
-            mach=_between(_MACH, share[:, 6]),
+            echo_m=_between(_ECHO_M, plain[:, 5]),
+            mach=_between(_MACH, plain[:, 6]),
+            pulse=self._pulses(banks),
+            ear=1.0 + _EAR_OFF * ear,
+            ear_m=_EAR_OFF_M * ear_m,
         )
+
+    def _sides(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """How much longer each section is than its twin, and how much warmer each pipe's gas."""
+        line = self.line
+        longer = np.ones((share.shape[0], len(line.sections)))
+        warmer_k = np.zeros((share.shape[0], len(line.pipes)))
+        for rank, number in enumerate(self._mirrored):
+            off = 2.0 * share[:, 2 * rank : 2 * rank + 2] - 1.0
+            own = slice(line.firsts[number], line.firsts[number + 1])
+            longer[:, own] += _SIDE_LENGTHS_OFF * off[:, :1]
+            warmer_k[:, number] = _SIDE_GAS_OFF_K * off[:, 1]
+        return longer, warmer_k
+
+    def _pulses(self, share: FloatArray) -> ComplexArray:
+        """Say what each bank sends over the first; the phase may be any if nobody knows."""
+        strength, turn = _over_the_first(share)
+        firing, known = self.line.firing, None
+        if firing is not None:
+            known = firing.turns_rad(self.engine_order, self.line.n_sources)
+        turn_rad = np.pi * turn if known is None else known + _PULSE_OFF_RAD * turn
+        return np.asarray((1.0 + _PULSE_OFF * strength) * np.exp(1j * turn_rad))
 
 
 def end_gas_k(line: ExhaustLine) -> tuple[Interval, Interval]:
@@ -91,6 +159,12 @@ def _widened(told: Interval) -> Interval:
 
 def _between(ends: tuple[float, float], share: FloatArray) -> FloatArray:
     return np.asarray(ends[0] + (ends[1] - ends[0]) * share)
+
+
+def _over_the_first(share: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Two numbers from -1 to 1 for each but the first, whose own are zero."""
+    off = np.pad(2.0 * share - 1.0, ((0, 0), (2, 0)))
+    return off[:, 0::2], off[:, 1::2]
 
 
 def _echo(x: FloatArray, y: FloatArray) -> ComplexArray:

@@ -13,6 +13,7 @@ from analysis.size.advice import NO_CURE, no_room
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.lengths import length
+from analysis.words.places import one_on_each
 from analysis.words.sentences import listed, sentence
 
 _ROAD = (
@@ -201,9 +202,7 @@ def build_sentence(sizing: Sizing) -> str:
     what = "a closed side branch" if count == 1 else f"{count} closed side branches"
     if sizing.branches[0].can is not None:
         what += ", a can on a neck" if count == 1 else ", each a can on a neck"
-    if sizing.legs:
-        pipes = f"on each pipe ({listed(sizing.legs)})"
-        what += f", one {pipes}" if count == 1 else f" {pipes}"
+    what += _on_pipes(sizing)
     left_open = "depending on how hot its gas gets"
     if sizing.line is not None:
         left_open = "over the credible cases"
@@ -215,6 +214,16 @@ def build_sentence(sizing: Sizing) -> str:
     )
 
 
+def _on_pipes(sizing: Sizing) -> str:
+    """Say which pipes the branches go on; nothing where the exhaust is one pipe."""
+    on = list(dict.fromkeys(one_on_each(branch.legs) for branch in sizing.branches))
+    if len(on) > 1:
+        return f", the first {on[0]}, the second {on[1]}"
+    if len(sizing.branches) > 1:
+        return f" {on[0].removeprefix('one ')}" if on[0] else ""
+    return f", {on[0]}" if on[0] else ""
+
+
 def sized_blocks(sizing: Sizing) -> list[Block]:
     """Give the card, what to do next and the cautions in a line; nothing where nothing cures."""
     misfit = no_room(sizing)
@@ -224,8 +233,6 @@ def sized_blocks(sizing: Sizing) -> list[Block]:
 
 
 def _not_sized(contents: ReportContents) -> str:
-    if contents.not_sized:
-        return f"No branch was sized: {contents.not_sized}."
     if contents.findings.bands[0].locked_to is LockedTo.UNKNOWN:
         return "No branch was sized."
     return (

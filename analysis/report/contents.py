@@ -56,8 +56,7 @@ class ReportContents:
 
     ``sizing`` is None without a car, a gas temperature or a drone to cure; ``comparison`` and
     ``postfix`` are None until the drive after the cure exists. ``built``: the branches that were
-    welded on in between, as far as somebody said so. ``not_sized``: why no sizing knows this kind
-    of exhaust, where that is so. ``heard``: the drone to listen to.
+    welded on in between, as far as somebody said so. ``heard``: the drone to listen to.
     """
 
     findings: Findings
@@ -66,7 +65,6 @@ class ReportContents:
     comparison: Comparison | None = None
     postfix: Findings | None = None
     built: tuple[BuiltBranch, ...] = ()
-    not_sized: str = ""
     heard: Listening | None = None
 
     @property

@@ -14,6 +14,7 @@ from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.exhaust.sections import KINDS, MUFFLERS
+from analysis.exhaust.stations import names_at
 from analysis.findings import Doubt
 from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, slide, whistle
 from analysis.size.branch_gas import BranchGas
@@ -22,6 +23,7 @@ from analysis.size.plan import SURE_SHARE, Plan, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import millimetres, rough_length
+from analysis.words.places import places_along
 from analysis.words.sentences import listed
 
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
@@ -64,7 +66,7 @@ def assumptions(work: Work) -> tuple[str, ...]:
     if ends:
         said.append(f"Gas at the {' and the '.join(ends)}: not given; a wide range assumed.")
     said += [
-        f"Place and change: worked out on the whole exhaust, {len(work.line.sections)} sections "
+        f"Place and change: worked out on the whole exhaust, {_counted(work.line)} "
         f"from the collector to the outlet. Lengths may be off by {100 * LENGTHS_OFF:.0f} % and "
         f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
         f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
@@ -78,6 +80,11 @@ def assumptions(work: Work) -> tuple[str, ...]:
             "there is no room for a can that wide, say widest_branch under [room] in the car file."
         )
     return tuple(said)
+
+
+def _counted(line: ExhaustLine) -> str:
+    sections = f"{sum(len(pipe.sections) for pipe in line.pipes)} sections"
+    return sections if len(line.pipes) == 1 else f"{len(line.pipes)} pipes of {sections} together,"
 
 
 def _mufflers(line: ExhaustLine) -> Iterator[str]:
@@ -111,6 +118,7 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do; what forbids the work comes first."""
     return (
         *work.request.doubts,
+        *_on_each(branches),
         *_cure(work.plans.chosen, _say_type(work.line)),
         *_misses(work.ensemble),
         *work.gas.warnings,
@@ -128,8 +136,28 @@ def other_places(as_good: Sequence[tuple[Branch, ...]]) -> Iterator[str]:
     """Say which other places would do as well: one may be where the room is."""
     for branches in as_good:
         cut = listed([millimetres(branch.length_m) for branch in branches])
-        where = listed([rough_length(branch.position_m or 0.0) for branch in branches])
-        yield f"As good: {cut} long at {where} from the collector. Build where you have the room."
+        where = places_along([(rough_length(b.position_m or 0.0), b.legs) for b in branches])
+        yield f"As good: {cut} long at {where}. Build where you have the room."
+
+
+def _on_each(branches: tuple[Branch, ...]) -> Iterator[Doubt]:
+    """Say what each pipe gets, for one left out is heard as before."""
+    several = [branch for branch in branches if branch.welds > 1]
+    if several:
+        names = " and one on ".join(f"the {name} pipe" for name in several[0].legs)
+        what = "Build it" if len(branches) == 1 else "Build those"
+        yield Doubt(
+            code="one_on_each_pipe",
+            message=f"{what} twice, one on each pipe: one on {names}, at the same place of "
+            "each, with twice the material. On one pipe alone it leaves the drone of the other as "
+            "it is.",
+        )
+    elif len({branch.legs for branch in branches}) > 1:
+        yield Doubt(
+            code="one_on_each_pipe",
+            message="The branches go on pipes that are unlike, so each has its own place and "
+            "length. One of them alone leaves the drone of the other pipe as it is.",
+        )
 
 
 def _say_type(line: ExhaustLine) -> str:
@@ -254,10 +282,12 @@ def _elsewhere(work: Work) -> Iterator[str]:
     better = best(anywhere, chosen.way)[0]
     share = float(bench.outcome(better.trials).cured_share[0])
     if share > chosen.cured_share + _WORTH_MOVING_SHARE:
-        at_m = bench.position_m[better.trials.place[0]]
+        stations = better.trials.place[0]
+        names = (names_at(work.line, int(pipe)) for pipe in bench.stations.pipe[stations])
+        at = map(rough_length, bench.position_m[stations].tolist())
+        where = places_along(list(zip(at, names, strict=True)))
         yield (
-            f"With room at {listed([rough_length(float(place)) for place in at_m])} from the "
-            f"collector, {_cases(share)} would be cured instead of "
+            f"With room at {where}, {_cases(share)} would be cured instead of "
             f"{100.0 * chosen.cured_share:.0f}."
         )
 

@@ -23,6 +23,7 @@ from analysis.branches import (
 from analysis.exhaust.bench import WORST, ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
+from analysis.exhaust.stations import names_at
 from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import DroneCurve, drone_curve
@@ -79,8 +80,7 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
         _branches(work, curve, tube, trials) for trials in (plan.trials, *plan.as_good)
     )
     acoustic_m = tuple(branch.length_m + branch.end_correction_m for branch in branches)
-    first_m, *last_m = (branch.position_m or 0.0 for branch in branches)
-    spacing_m = last_m[0] - first_m if last_m else None
+    spacing_m = _spacing_m(branches)
     pipe_bore_m = float(bench.pipe_bore_m[plan.trials.place[0, 0]])
     both = make_pipe(target, curve, gas, pipe_bore_m, tube, plan.trials.can)
     if spacing_m is not None:
@@ -100,24 +100,29 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
         warnings=warnings(work, branches),
         gains=(*other_places(as_good), *gains(work)),
         as_good=tuple(as_good),
-        legs=work.line.legs,
     )
 
 
 def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tuple[Branch, ...]:
     """Say what to cut, and where, for one row of trials."""
     target, gas, made = work.request.target, work.gas, []
-    for place, length_m in zip(trials.place[0], trials.length_m[0], strict=True):
-        pipe_bore_m = float(work.room.bench.pipe_bore_m[place])
+    stations = work.room.bench.stations
+    for station, length_m in zip(trials.place[0], trials.length_m[0], strict=True):
+        pipe_bore_m = float(work.room.bench.pipe_bore_m[station])
         alone = make_pipe(target, curve, gas, pipe_bore_m, tube, trials.can)
         acoustic_m = float(length_m) + alone.shape.junction_m
-        at_m = _to_build_m(work.line, float(work.room.bench.position_m[place]))
-        made.append(make_branch(alone, gas, tube, acoustic_m, at_m))
+        pipe, position_m = int(stations.pipe[station]), float(stations.position_m[station])
+        at_m = into_room_m(work.line, pipe, _TAPE_M * round(position_m / _TAPE_M))
+        branch = make_branch(alone, gas, tube, acoustic_m, at_m)
+        made.append(replace(branch, legs=names_at(work.line, pipe)))
     return tuple(made)
 
 
-def _to_build_m(line: ExhaustLine, position_m: float) -> float:
-    return into_room_m(line, _TAPE_M * round(position_m / _TAPE_M))
+def _spacing_m(branches: tuple[Branch, ...]) -> float | None:
+    """Distance between two branches on one pipe."""
+    if len(branches) != 2 or branches[0].legs != branches[1].legs:
+        return None
+    return (branches[1].position_m or 0.0) - (branches[0].position_m or 0.0)
 
 
 def _lengths_m(request: SizingRequest, gas: BranchGas) -> tuple[float, float]:

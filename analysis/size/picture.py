@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import FloatArray, IntArray
 from analysis.branches import LinePicture, LineSection, PlaceMap, Target
 from analysis.exhaust.bench import WORST, ExhaustBench, Trials
-from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.line import ExhaustLine, Pipe
+from analysis.exhaust.stations import names_at
 from analysis.size.search import Room
 from analysis.size.setup import Setup
 
@@ -25,29 +26,32 @@ def line_picture(
     room: Room,
     chosen: Trials,
 ) -> LinePicture:
-    """Look at the line before any branch, and at one branch like the chosen at each place."""
+    """Look at the first branch's pipe before any branch, and at one like it at each place."""
     bench = setup.bench
-    low, middle, high = np.quantile(_pressure_db(bench, target), _SPREAD, axis=1)
+    pipe = int(bench.stations.pipe[chosen.place[0, 0]])
+    here = np.flatnonzero(bench.stations.pipe == pipe)
+    low, middle, high = np.quantile(_pressure_db(bench, target)[here], _SPREAD, axis=1)
     modelled = None
     if setup.modelled_db is not None and setup.measured_db is not None:
         modelled = np.quantile(setup.modelled_db, _SPREAD, axis=0)
     return LinePicture(
-        sections=_sections(line),
-        room_m=line.places_m,
-        position_m=bench.position_m,
+        legs=names_at(line, pipe),
+        sections=_sections(line.pipes[pipe]),
+        room_m=line.pipes[pipe].places_m,
+        position_m=bench.position_m[here],
         pressure_db=middle,
         pressure_low_db=low,
         pressure_high_db=high,
-        places=_place_map(room, chosen),
+        places=_place_map(room, chosen, here),
         frequency_hz=bench.frequency_hz,
         measured_db=setup.measured_db,
         modelled_db=modelled,
     )
 
 
-def _sections(line: ExhaustLine) -> tuple[LineSection, ...]:
+def _sections(pipe: Pipe) -> tuple[LineSection, ...]:
     begin_m, sections = 0.0, []
-    for part in line.sections:
+    for part in pipe.sections:
         sections.append(
             LineSection(
                 start_m=begin_m,
@@ -60,16 +64,19 @@ def _sections(line: ExhaustLine) -> tuple[LineSection, ...]:
 
 
 def _pressure_db(bench: ExhaustBench, target: Target) -> FloatArray:
-    """Pressure at the drone, each guess's own highest as 0 dB, [shape=(n_places, n_members)]."""
+    """Pressure at the drone, each guess's own highest as 0 dB, [shape=(n_stations, n_members)]."""
     at = int(np.abs(bench.frequency_hz - target.peak_hz).argmin())
-    size = np.abs(bench.places.to_outlet[:, :, at]).astype(np.float64)
+    only = bench.places.thinned(slice(None), slice(at, at + 1))
+    first = (places[0] for places in bench.stations.places)
+    pressure = np.array([only.pressure_before(only.spot(place))[:, 0] for place in first])
+    size = np.abs(pressure).astype(np.float64)
     return np.asarray(20.0 * np.log10(np.maximum(size / size.max(axis=0), 1e-3)))
 
 
-def _place_map(room: Room, chosen: Trials) -> PlaceMap:
+def _place_map(room: Room, chosen: Trials, here: IntArray) -> PlaceMap:
     bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
-    wide = np.flatnonzero(bench.pipe_bore_m >= chosen.bore_m - 1e-6)
+    wide = here[bench.pipe_bore_m[here] >= chosen.bore_m - 1e-6]
     wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
     length_m = np.geomspace(*room.lengths_m, _MAP_LENGTHS)
     trials = replace(

@@ -14,14 +14,13 @@ from analysis.basics.arrays import FloatArray
 from analysis.branches import Can, Tube
 from analysis.exhaust.bench import Trials
 from analysis.size.parts import too_wide
-from analysis.size.search import SHORTEST_CAN_M, Chosen, Room, Way, best
+from analysis.size.search import SHORTEST_CAN_M, WORTH_A_WELD_DB, Chosen, Room, Way, best
 from analysis.size.ties import alike
 from analysis.size.wishes import BranchWishes
 
 # judgement: how many more of the credible cases must be cured before another branch or a can is
 # worth its welding. They trade parts to weld for cases cured; 20 % more of any moved nothing.
 SURE_SHARE = 0.97  # share of the credible cases cured that leaves nothing to ask for
-_WORTH_A_SECOND_DB = 1.0  # of the score
 _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
 _SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
 _WORTH_A_CAN_SHARE = 0.15
@@ -81,7 +80,15 @@ def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
     for way in ways:
         first, *others = best(room, way)
         as_good = tuple(other.trials for other in others)
-        plans.append(Plan(trials=first.trials, outcome=first.outcome, way=way, as_good=as_good))
+        plans.append(
+            Plan(
+                trials=first.trials,
+                outcome=first.outcome,
+                pipes=first.pipes,
+                way=way,
+                as_good=as_good,
+            )
+        )
         progress(len(plans))
         if plans[-1].cured_share >= SURE_SHARE:
             break
@@ -90,7 +97,7 @@ def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
     if single is None or pair is None:
         return Plans(chosen=single or pair or plans[-1], other=None)
     pays = (
-        single.score_db - pair.score_db >= _WORTH_A_SECOND_DB
+        single.score_db - pair.score_db >= WORTH_A_WELD_DB
         or pair.cured_share - single.cured_share >= _WORTH_A_SECOND_SHARE
     )
     if single.cured_share < SURE_SHARE and pays:

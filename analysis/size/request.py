@@ -9,8 +9,8 @@ from analysis.branches import Target, Tube
 from analysis.describe.odd import odd_in
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
-from analysis.exhaust.line import ExhaustLine, exhaust_line
-from analysis.exhaust.pipes import doubts_of_pipes
+from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.findings import Doubt
 from analysis.size.wishes import BranchWishes
 from analysis.words.quantities import temperature_both

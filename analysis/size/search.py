@@ -2,12 +2,14 @@
 
 Every place and length is tried alone on all guesses at the exhaust; pairs on a thinned bench, where
 all that matters is which are worth a closer look; then the best few at each of the best spots are
-walked downhill on the whole bench, place by place and a few per cent of length at a time.
+walked downhill on the whole bench, place by place and a few per cent of length at a time. Where
+there is more than one pipe, spots are looked for on each, and on each two of them.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -16,7 +18,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.branches import Can, Tube
 from analysis.exhaust.bench import ExhaustBench, Outcome, Trials, Trier
-from analysis.size.pairs import pair_scores_db
+from analysis.size.pairs import own_scores_db, pair_scores_db
 from analysis.size.ties import alike
 
 # judgement: how finely places and lengths are searched. A finer search costs time. 20 % more of
@@ -27,6 +29,10 @@ _PAIR_PLACES = 24
 _THIN_MEMBERS, _THIN_FREQUENCIES = 4, 2
 _STARTS = 16  # at the best spot, and half as many at each next one
 _SPOTS = 3
+# judgement: where there are several pipes: spots on each, or each two, of them; how much worse than
+# the best start they may be before nobody looks there; lengths at each place of two pipes.
+_SPOTS_OF_SEVERAL, _HOPELESS_DB, _OWN_LENGTHS = 2, 4.0, 2
+WORTH_A_WELD_DB = 1.0  # judgement: of the score, what another branch to weld must bring
 # judgement: nearer than this it is the same place to a builder; 20 % more: 2 mm, 0.07 dB
 _SPOT_M = 0.30
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length
@@ -47,7 +53,7 @@ class Way(NamedTuple):
 class Room:
     """Where branches may go, how long they may be, and the bench they are tried on.
 
-    ``allowed`` numbers places of the bench; ``lengths_m`` is the shortest and longest branch.
+    ``allowed`` numbers stations of the bench; ``lengths_m`` is the shortest and longest branch.
     """
 
     bench: ExhaustBench
@@ -56,7 +62,7 @@ class Room:
 
     @property
     def pipe_bores_m(self) -> FloatArray:
-        """Of the pipe at each allowed place."""
+        """Of the pipe at each allowed station."""
         return self.bench.pipe_bore_m[self.allowed]
 
     def kept_to(self, way: Way) -> Room:
@@ -72,6 +78,17 @@ class Chosen:
 
     trials: Trials  # one row
     outcome: Outcome
+    pipes: tuple[int, ...]  # how many pipes get each branch
+
+    @property
+    def welds(self) -> int:
+        """How many branches there are to weld."""
+        return sum(self.pipes)
+
+    @property
+    def tube_m(self) -> float:
+        """How much tube they take."""
+        return float(np.dot(self.trials.length_m[0], self.pipes))
 
     @property
     def score_db(self) -> float:
@@ -93,7 +110,15 @@ def best(room: Room, way: Way) -> list[Chosen]:
     """Give the best branches built this way, then those that are as good elsewhere."""
     room = room.kept_to(way)
     starts, score_db = (_singles if way.branches == 1 else _pairs)(room, way)
-    return _as_good(room, _spots(room.bench, starts, score_db))
+    pipes = room.bench.stations.pipe[starts.place]
+    kinds = np.unique(pipes, axis=0)
+    spots, lowest_db = [], score_db.min()
+    for kind in kinds:
+        here = np.flatnonzero((pipes == kind).all(axis=1))
+        if len(kinds) == 1 or score_db[here].min() < lowest_db + _HOPELESS_DB:
+            most = _SPOTS if len(kinds) == 1 else _SPOTS_OF_SEVERAL
+            spots += _spots(room.bench, starts[here], score_db[here], most)
+    return _as_good(room, spots)
 
 
 def _singles(room: Room, way: Way) -> tuple[Trials, FloatArray]:
@@ -102,22 +127,53 @@ def _singles(room: Room, way: Way) -> tuple[Trials, FloatArray]:
 
 
 def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
-    bench, last = room.bench, room.allowed.size - 1
+    bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
-    some = room.allowed[np.unique(np.linspace(0, last, _PAIR_PLACES).astype(np.int64))]
-    singles = _crossed(room, way, some, _PAIR_LENGTHS)
+    pipe = bench.stations.pipe[room.allowed]
+    singles = [_on_one_pipe(room, way, room.allowed[pipe == each]) for each in np.unique(pipe)]
+    found = [_along_one_pipe(thin, each) for each in singles]
+    found += [_on_two_pipes(thin, *two) for two in itertools.combinations(singles, 2)]
+    place, length_m, score_db = (np.concatenate(part) for part in zip(*found, strict=True))
+    return replace(singles[0], place=place, length_m=length_m), score_db
+
+
+def _on_one_pipe(room: Room, way: Way, stations: IntArray) -> Trials:
+    last = stations.size - 1
+    some = stations[np.unique(np.linspace(0, last, _PAIR_PLACES).astype(np.int64))]
+    return _crossed(room, way, some, _PAIR_LENGTHS)
+
+
+def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Places, lengths and scores of all pairs of these."""
     first, second, score_db = pair_scores_db(thin, singles)
     place, length_m = singles.place[:, 0], singles.length_m[:, 0]
-    apart_m = bench.position_m[place[second]] - bench.position_m[place[first]]
-    wide = np.flatnonzero(apart_m >= _APART_M)
+    wide = np.flatnonzero(thin.apart_m(place[first], place[second]) >= _APART_M)
     pair = np.stack([first[wide], second[wide]], axis=1)
-    return replace(singles, place=place[pair], length_m=length_m[pair]), score_db[wide]
+    return place[pair], length_m[pair], score_db[wide]
 
 
-def _spots(bench: ExhaustBench, trials: Trials, score_db: FloatArray) -> list[Trials]:
+def _on_two_pipes(
+    thin: ExhaustBench, ones: Trials, others: Trials
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Cross the lengths that do best by their own pipe, at each place; give the same of these."""
+    first, second = (each[_best_at_each(thin, each)] for each in (ones, others))
+    one, other = np.indices((first.count, second.count)).reshape(2, -1)
+    place = np.hstack([first.place[one], second.place[other]])
+    length_m = np.hstack([first.length_m[one], second.length_m[other]])
+    pairs = replace(ones, place=place, length_m=length_m)
+    return place, length_m, thin.outcome(pairs).score_db
+
+
+def _best_at_each(thin: ExhaustBench, singles: Trials) -> IntArray:
+    score_db = own_scores_db(thin, singles).reshape(-1, _PAIR_LENGTHS)
+    best = np.argsort(score_db, axis=1)[:, :_OWN_LENGTHS]
+    return np.asarray((np.arange(len(best))[:, None] * _PAIR_LENGTHS + best).ravel())
+
+
+def _spots(bench: ExhaustBench, trials: Trials, score_db: FloatArray, most: int) -> list[Trials]:
     """Pick starts at the few best spots, so that one spot does not hide another."""
     left, spots = np.argsort(score_db), []
-    for rank in range(_SPOTS):
+    for rank in range(most):
         if left.size == 0:
             break
         here = _away_m(bench, trials[left], trials[left[:1]]) < _SPOT_M
@@ -132,13 +188,24 @@ def _as_good(room: Room, spots: list[Trials]) -> list[Chosen]:
     for each in sorted(walked, key=lambda chosen: chosen.score_db):
         if all(_away_m(room.bench, each.trials, one.trials)[0] >= _SPOT_M for one in apart):
             apart.append(each)
-    return alike(apart)
+    return alike(_least_welds(apart))
+
+
+def _least_welds(found: list[Chosen]) -> list[Chosen]:
+    """Leave out what takes more welds than another that does nearly as well."""
+    return [
+        each
+        for each in found
+        if not any(
+            other.welds < each.welds and other.score_db < each.score_db + WORTH_A_WELD_DB
+            for other in found
+        )
+    ]
 
 
 def _away_m(bench: ExhaustBench, trials: Trials, one: Trials) -> FloatArray:
     """How far the farther branch of each trial is from where it is in ``one``."""
-    away_m = np.abs(bench.position_m[trials.place] - bench.position_m[one.place])
-    return np.asarray(away_m.max(axis=1))
+    return np.asarray(bench.apart_m(trials.place, one.place).max(axis=1))
 
 
 def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
@@ -156,8 +223,7 @@ def _scores_db(on: Trier, trials: Trials) -> FloatArray:
     """Scores; infinite where two branches stand too near each other."""
     scores_db, fits = np.full(trials.count, np.inf), np.full(trials.count, True)
     if trials.place.shape[1] == 2:
-        position_m = on.bench.position_m[trials.place]
-        fits = position_m[:, 1] - position_m[:, 0] >= _APART_M
+        fits = on.bench.apart_m(*trials.place.T) >= _APART_M
     scores_db[fits] = on.outcome(trials[np.flatnonzero(fits)]).score_db
     return scores_db
 
@@ -196,7 +262,9 @@ def _walked(room: Room, starts: Trials, some: Trier, whole: Trier) -> Chosen:
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
     lowest = now[np.array([score.argmin()])]
-    return Chosen(trials=lowest, outcome=whole.outcome(lowest))
+    every = whole.bench.stations.places
+    pipes = tuple(len(every[station]) for station in lowest.place[0])
+    return Chosen(trials=lowest, outcome=whole.outcome(lowest), pipes=pipes)
 
 
 def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from analysis.acoustics.network import Places, outlet_flow, places
+from analysis.acoustics.network import Places, all_members, look_at
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
@@ -15,9 +15,11 @@ from analysis.errors import SizingError
 from analysis.exhaust.bench import ExhaustBench
 from analysis.exhaust.ensemble import Ensemble, MeasuredCurve, fit_ensemble
 from analysis.exhaust.fitting import resampled
-from analysis.exhaust.guesses import gas_k, mach_at, make_chain
-from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
+from analysis.exhaust.layout import Layout, lay_out
+from analysis.exhaust.line import ExhaustLine, cut, has_room, on_pipe
 from analysis.exhaust.prior import MOUTH_LOSS
+from analysis.exhaust.stations import Stations, stations_at
 from analysis.size.drone_curve import DroneCurve
 
 _PIECE_M = 0.04  # judgement: places a hand's width apart; 20 % more moves a length by 2 mm
@@ -35,6 +37,10 @@ _GUESSES = 128
 _TREND_TERMS = 4
 # neighbouring frequencies: 5 % of one; judgement: a foot cannot hold a narrower notch.
 SMOOTHED = 5
+# how much colder or warmer than the first another branch may be, as a share of the span; judgement:
+# it only spreads what two branches do; 20 % more moves the outlook by less than 0.1 dB
+_GAS_APART = 0.08
+_AT_ONCE = 32  # guesses; judgement: memory against calls, moves no answer
 _ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine order is known
 
 
@@ -67,38 +73,35 @@ def set_up(
     SizingError
         No room lies on a pipe.
     """
-    pieces = cut(line, _PIECE_M)
-    numbers = on_pipe(line, pieces)
-    position_m = positions_m(line, pieces)[numbers]
-    allowed = in_room(line, position_m)
-    if allowed.size == 0:
-        raise SizingError(
-            "no place for a branch lies on a pipe after the last catalyst, 50 mm or more from its "
-            "ends; check [room] places and the lengths of the exhaust's sections in the car file"
-        )
+    layout = lay_out(line, cut(line, _PIECE_M))
+    stations = stations_at(line, layout.pieces, on_pipe(line, layout.pieces).tolist())
+    allowed = _with_room(line, stations)
     rng = np.random.default_rng(5)  # the same car gives the same answer
     heard, near = lay_curve_out(curve, engine_order)
     fitted = heard if curve.is_measured else _only(heard, near)
-    ensemble = fit_ensemble(line, fitted, rng, progress)
+    ensemble = fit_ensemble(line, engine_order, fitted, rng, progress)
     members = rows(ensemble.members, resampled(ensemble.weight, _GUESSES, rng))
-    chain = make_chain(line, pieces, members, heard.frequency_hz, heard.rpm)
-    at_start_k = gas_k(line, pieces, members, at_start=True)[numbers]
-    bores_m = np.array([section.inner_diameter_m for section in line.sections])
-    flow_db = 20.0 * np.log10(heard.frequency_hz * np.abs(outlet_flow(chain)))
+    at_start_k = gas_k(line, layout, members, at_start=True)[stations.piece]
+    flow_db, places = _looked_at(line, layout, stations, members, heard)
     modelled_db = heard.on_trend(flow_db) if curve.is_measured else None
+    branch_k = _branch_k(branch_gas_k, rng)
+    swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
+    mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
+    branch_k = _with_mirrored(branch_k, branch_gas_k, stations, rng)
+    bores_m = line.bores_m[layout.pieces.section[stations.piece]]
     bench = ExhaustBench(
         frequency_hz=heard.frequency_hz,
         near=near,
         before_db=_before_db(heard, flow_db, modelled_db),
-        places=_in_single(places(chain, numbers)),
-        position_m=position_m,
-        pipe_bore_m=bores_m[pieces.section[numbers]],
-        branch_k=np.minimum(_branch_k(branch_gas_k, rng), at_start_k.max(axis=0)[:, None]),
-        swept=rng.permutation(np.linspace(0.0, 1.0, _GUESSES)),
-        mouth=(
-            mach_at(line, pieces, members, heard.rpm)[numbers]
-            * rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
-        ).astype(np.float32),
+        stations=stations,
+        places=places,
+        pipe_bore_m=bores_m[[places[0] for places in stations.places]],
+        mass_per_m=mass_per_m(line, layout, members)[stations.piece],
+        branch_k=np.minimum(branch_k, at_start_k.max(axis=0)[:, None]),
+        swept=swept,
+        mouth=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(
+            np.float32
+        ),
     )
     return Setup(
         bench=bench,
@@ -107,6 +110,36 @@ def set_up(
         measured_db=heard.level_db if curve.is_measured else None,
         modelled_db=modelled_db,
     )
+
+
+def _with_room(line: ExhaustLine, stations: Stations) -> IntArray:
+    spots = zip(stations.pipe.tolist(), stations.position_m.tolist(), strict=True)
+    allowed = np.flatnonzero([has_room(line, *spot) for spot in spots]).astype(np.int64)
+    if allowed.size == 0:
+        raise SizingError(
+            "no place for a branch lies on a pipe after the last catalyst, 50 mm or more from its "
+            "ends; check [room] places and the lengths of the exhaust's sections in the car file"
+        )
+    return allowed
+
+
+def _looked_at(
+    line: ExhaustLine,
+    layout: Layout,
+    stations: Stations,
+    members: Members,
+    heard: MeasuredCurve,
+) -> tuple[FloatArray, Places]:
+    """Level at the cabin before, and what branches need to know; a few guesses at a time."""
+    where = [layout.where(piece) for piece in stations.piece.tolist()]
+    flows_db, parts = [], []
+    for start in range(0, _GUESSES, _AT_ONCE):
+        few = rows(members, slice(start, start + _AT_ONCE))
+        network = make_network(line, layout, few, heard.frequency_hz, heard.rpm)
+        flow, places = look_at(network, where)
+        flows_db.append(20.0 * np.log10(heard.frequency_hz * np.abs(flow)))
+        parts.append(places.in_precision(np.complex64))
+    return np.concatenate(flows_db), all_members(parts)
 
 
 def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[MeasuredCurve, BoolArray]:
@@ -133,19 +166,22 @@ def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:
     return replace(rows(heard, near), sigma_db=_ASSUMED_DB, trend_terms=1)
 
 
-def _in_single(exact: Places) -> Places:
-    return Places(
-        from_source=exact.from_source.astype(np.complex64),
-        to_outlet=exact.to_outlet.astype(np.complex64),
-    )
-
-
 def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
     """Evenly over the span, every guess another; the second branch is nearly as warm."""
     even = (np.arange(_GUESSES) + 0.5) / _GUESSES
     first = span.low + (span.high - span.low) * rng.permutation(even)
-    second = first + rng.uniform(-0.08, 0.08, _GUESSES) * (span.high - span.low)
+    second = first + rng.uniform(-_GAS_APART, _GAS_APART, _GUESSES) * (span.high - span.low)
     return np.stack([first, second.clip(span.low, span.high)], axis=1)
+
+
+def _with_mirrored(
+    branch_k: FloatArray, span: Interval, stations: Stations, rng: np.random.Generator
+) -> FloatArray:
+    """Gas in the branches on the pipes that mirror the first ones' is nearly as warm too."""
+    if all(len(places) == 1 for places in stations.places):
+        return branch_k
+    off = rng.uniform(-_GAS_APART, _GAS_APART, branch_k.shape) * (span.high - span.low)
+    return np.hstack([branch_k, (branch_k + off).clip(span.low, span.high)])
 
 
 def _before_db(

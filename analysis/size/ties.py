@@ -33,6 +33,10 @@ class Option(Protocol):
     def outcome(self) -> Outcome:
         """Change of the levels."""
 
+    @property
+    def tube_m(self) -> float:
+        """How much tube it takes."""
+
 
 _O = TypeVar("_O", bound=Option)
 
@@ -42,7 +46,7 @@ def alike(options: Sequence[_O]) -> list[_O]:
     as_good = _lowest(options, lambda option: float(option.outcome.score_db[0]), _SCORE_DB)
     as_good = _lowest(as_good, lambda option: -float(option.outcome.cured_share[0]), _CURED_SHARE)
     as_good = _lowest(as_good, lambda option: float(option.outcome.drone_db.mean()), _DRONE_DB)
-    short = _lowest(as_good, lambda option: float(option.trials.length_m.sum()), _LENGTH_M)
+    short = _lowest(as_good, lambda option: option.tube_m, _LENGTH_M)
     first = min(short, key=lambda option: tuple(option.trials.place[0]))
     return [first, *(option for option in as_good if option is not first)]
 

@@ -7,7 +7,6 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.errors import NotYetSizedError
 from logger.command import options
 from logger.command.built import (
     add_built_option,
@@ -32,11 +31,9 @@ from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
-    from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.listen.with_branches import Listening
     from analysis.report.contents import Provenance, ReportContents
-    from analysis.size.wishes import SizeWishes
 
 NAME = "report"
 WHAT = "write everything into one page that opens in a browser"
@@ -76,9 +73,9 @@ def run(arguments: argparse.Namespace) -> int:
     wishes, _ = size_wishes(arguments), told_lengths_m(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
-    sizing, not_sized = _sized(findings, car, wishes)
+    sizing = None if findings.withheld else size_with_bar(findings, car, wishes)
     built = None
-    if postfix is not None and not not_sized:
+    if postfix is not None:
         built = welded_on(arguments.session, findings, car, wishes, arguments, sizing=sizing)
     branches = () if built is None else built.branches
     comparison = None
@@ -92,7 +89,6 @@ def run(arguments: argparse.Namespace) -> int:
         postfix=postfix,
         built=branches,
         provenance=provenance(arguments),
-        not_sized=not_sized,
         heard=None if postfix is not None else _heard(findings, sizing, arguments),
     )
     tell(contents, arguments)
@@ -110,16 +106,6 @@ def _heard(
 
     drive = read_session(arguments.session).drive(channel=arguments.channel)
     return job.listen(drive, findings, sizing)
-
-
-def _sized(findings: Findings, car: Car | None, wishes: SizeWishes) -> tuple[Sizing | None, str]:
-    """Size, or say why not: an exhaust that no sizing knows yet takes nothing from the page."""
-    if findings.withheld:
-        return None, ""
-    try:
-        return size_with_bar(findings, car, wishes), ""
-    except NotYetSizedError as error:
-        return None, str(error)
 
 
 def provenance(arguments: argparse.Namespace) -> Provenance:

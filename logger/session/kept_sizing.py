@@ -5,7 +5,8 @@ It is the document that ``size --json`` prints.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from analysis.basics.units import ZERO_C_K
@@ -63,16 +64,23 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
     branches = fields.inner_each("branches")
     if not branches:
         return None
-    legs = [each.one("leg", any_text) for each in branches]
-    on_one_pipe = [each for each, leg in zip(branches, legs, strict=True) if leg == legs[0]]
     fields.needed("target", mapping)
     target = fields.inner("target")
     return SizedBranches(
         engine_order=target.one("engine_order", number(0.0, 100.0)),
         peak_hz=target.needed("peak_hz", _FREQUENCY_HZ),
-        gas_k=ZERO_C_K + on_one_pipe[0].needed("gas_temperature_c", _GAS_C),
-        branches=tuple(_branch(each, file) for each in on_one_pipe),
+        gas_k=ZERO_C_K + branches[0].needed("gas_temperature_c", _GAS_C),
+        branches=_together(branches, file),
     )
+
+
+def _together(branches: Sequence[JsonFields], file: Path) -> tuple[BuiltBranch, ...]:
+    """Put branches that are the same but for their pipe together."""
+    legs: dict[BuiltBranch, list[str]] = {}
+    for each in branches:
+        on, leg = legs.setdefault(_branch(each, file), []), each.one("leg", any_text)
+        on += [] if leg is None else [leg]
+    return tuple(replace(branch, legs=tuple(on)) for branch, on in legs.items())
 
 
 def _branch(fields: JsonFields, file: Path) -> BuiltBranch:

@@ -10,13 +10,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.acoustics.network import places
+from analysis.acoustics.network import look_at
 from analysis.branches import Tube
 from analysis.exhaust.bench import ExhaustBench
-from analysis.exhaust.guesses import Members, mach_at, make_chain
-from analysis.exhaust.line import ExhaustLine, cut, in_room, on_pipe, positions_m
+from analysis.exhaust.guesses import Members, mach_at, make_network, mass_per_m
+from analysis.exhaust.layout import lay_out
+from analysis.exhaust.line import ExhaustLine, Pipe, cut, has_room, on_pipe
 from analysis.exhaust.mufflers import PACKING_NP_M, PACKING_SLOWS
 from analysis.exhaust.sections import KINDS, Section
+from analysis.exhaust.stations import stations_at
 from analysis.size.plan import ways_with_cans
 from analysis.size.search import Room, Way, best
 from tests.garage.draw import Told, true_place_m
@@ -36,7 +38,7 @@ def can_be_cured(car: TrueCar, heard: Drone, told: Told, tubes: tuple[Tube, ...]
     bench = _bench(car, heard, line)
     room = Room(
         bench=bench,
-        allowed=in_room(line, bench.position_m),
+        allowed=np.flatnonzero([has_room(line, 0, at_m) for at_m in bench.position_m.tolist()]),
         lengths_m=(_LENGTHS_M[0], min(_LENGTHS_M[1], told.longest_m or _LENGTHS_M[1])),
     )
     bore_m = car.pieces[0].bore_m
@@ -74,11 +76,15 @@ def true_members(car: TrueCar, copies: int) -> Members:
         inlet_k=same(car.inlet_c + 273.15),
         outlet_k=same(car.outlet_c + 273.15),
         bend=same(car.bend_of_gradient),
+        warmer_k=np.zeros((copies, 1)),
         build=np.zeros((copies, len(car.pieces)), dtype=np.int64),
         inside=np.tile(inside, (copies, 1, 1)),
         echo=same(car.echo).astype(np.complex128),
         echo_m=same(car.echo_m),
         mach=same(car.inlet_mach_at_3000),
+        pulse=np.ones((copies, 1), dtype=np.complex128),
+        ear=np.ones((copies, 1)),
+        ear_m=np.zeros((copies, 1)),
     )
 
 
@@ -99,24 +105,33 @@ def _true_line(car: TrueCar, told: Told) -> ExhaustLine:
         (true_place_m(car, told, start), true_place_m(car, told, end))
         for start, end in told.places_m
     )
-    return ExhaustLine(sections=true_sections(car), inlet_k=None, outlet_k=None, places_m=open_m)
+    return one_pipe(true_sections(car), open_m)
+
+
+def one_pipe(
+    sections: tuple[Section, ...], places_m: tuple[tuple[float, float], ...] = ()
+) -> ExhaustLine:
+    """An exhaust of one pipe, nothing known of its gas."""
+    pipe = Pipe(name=None, sections=sections, source=0, places_m=places_m)
+    return ExhaustLine(pipes=(pipe,), inlet_k=None, outlet_k=None)
 
 
 def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> ExhaustBench:
     members = true_members(car, _COPIES)
-    pieces = cut(line, _PIECE_M)
-    numbers = on_pipe(line, pieces)
+    layout = lay_out(line, cut(line, _PIECE_M))
+    stations = stations_at(line, layout.pieces, on_pipe(line, layout.pieces).tolist())
     rpm = np.geomspace(*car.range_rpm, 180)
     frequency_hz = rpm * car.order / 60.0
-    chain = make_chain(line, pieces, members, frequency_hz, rpm)
-    mach = mach_at(line, pieces, members, rpm)[numbers]
+    network = make_network(line, layout, members, frequency_hz, rpm)
+    mach = mach_at(line, layout, members, rpm)[stations.piece]
     return ExhaustBench(
         frequency_hz=frequency_hz,
         near=nearness(rpm, heard),
         before_db=np.tile(level_db(car, rpm), (_COPIES, 1)),
-        places=places(chain, numbers),
-        position_m=positions_m(line, pieces)[numbers],
-        pipe_bore_m=np.full(numbers.size, car.pieces[0].bore_m),
+        stations=stations,
+        places=look_at(network, [layout.where(piece) for piece in stations.piece.tolist()])[1],
+        pipe_bore_m=np.full(stations.piece.size, car.pieces[0].bore_m),
+        mass_per_m=mass_per_m(line, layout, members)[stations.piece],
         branch_k=np.tile(np.array(car.branch.gas_c) + 273.15, (_COPIES, 1)),
         swept=np.full(_COPIES, car.branch.mass_swept_away),
         mouth=(car.branch.mouth_loss * mach).astype(np.float32),

@@ -10,10 +10,11 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import jve
 
-from analysis.acoustics.network import outlet_flow
-from analysis.exhaust.guesses import make_chain
-from analysis.exhaust.line import ExhaustLine, cut
-from tests.benchmarks.garage_possible import true_members, true_sections
+from analysis.acoustics.network import heard
+from analysis.exhaust.guesses import make_network
+from analysis.exhaust.layout import lay_out
+from analysis.exhaust.line import cut
+from tests.benchmarks.garage_possible import one_pipe, true_members, true_sections
 from tests.garage import waves
 from tests.garage.draw import draw_car
 from tests.garage.level import level_db
@@ -56,17 +57,12 @@ def test_slip_at_the_wall_is_that_of_bessel_functions() -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_two_codes_that_know_the_same_car_hear_the_same(seed: int) -> None:
-    """The sizing's chain, given the truth, against the garage's; they share no code."""
+    """The sizing's network, given the truth, against the garage's; they share no code."""
     car = replace(draw_car(6, np.random.default_rng(seed)), cabin=QUIET_CABIN)
     rpm = np.geomspace(1200.0, 3600.0, 80)
     hz = car.order * rpm / 60.0
-    line = ExhaustLine(
-        sections=true_sections(car),
-        inlet_k=None,
-        outlet_k=None,
-        places_m=(),
-    )
-    chain = make_chain(line, cut(line, 0.05), true_members(car, 1), hz, rpm)
-    ours_db = 20.0 * np.log10(hz * np.abs(outlet_flow(chain)[0]))
+    line = one_pipe(true_sections(car))
+    network = make_network(line, lay_out(line, cut(line, 0.05)), true_members(car, 1), hz, rpm)
+    ours_db = 20.0 * np.log10(hz * np.abs(heard(network)[0]))
     apart_db = level_db(car, rpm) - ours_db
     assert np.ptp(apart_db) < 1.0

@@ -15,6 +15,7 @@ from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import both, degrees, millimetres, sixteenths
+from analysis.words.places import measured_from
 
 # judgement: layout, moves no answer; scales that divide easily on a rule.
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
@@ -213,7 +214,8 @@ class Elevation:
         pen.path([(left + 4.0 + dx, y + dy) for dx, dy in wave], OUTLINE)
         words = "place not worked out: see below"
         if position_m is not None:
-            words = f"{both(position_m)} from the collector, along the middle of the pipe"
+            start = measured_from(self._plan.branch.legs)
+            words = f"{both(position_m)} {start}, along the middle of the pipe"
         pen.text(self._area.left + 4.0, y - 17.0, words, 9.0, bold=position_m is not None)
 
 

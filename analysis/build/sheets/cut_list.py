@@ -14,15 +14,15 @@ from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
 from analysis.build.workshop.sliding_cap import SlidingCap
 from analysis.words.lengths import all_three, both, degrees, millimetres, tube_size
-from analysis.words.sentences import listed
+from analysis.words.places import one_on_each
 
 # a saw cut and its cleaning, for each piece; judgement: tube to buy, no piece changes
 _KERF_M = 0.005
 _SIZE_PT = 9.0  # judgement: layout, moves no answer
 
 
-def cut_list_sheet(plan: BranchPlan, who: str, legs: tuple[str, ...] = ()) -> Sheet:
-    """One page for one branch; ``legs`` names the pipes that each get one, where it is several."""
+def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
+    """One page for one branch, and for how many pipes it is."""
     cap = plan.cap
 
     def draw(pen: Pen, area: Area) -> None:
@@ -42,14 +42,16 @@ def cut_list_sheet(plan: BranchPlan, who: str, legs: tuple[str, ...] = ()) -> Sh
 
     return Sheet(
         title=f"Cut list, {who}",
-        about=f"{_tubes(plan)}. Lengths are along the middle of the tube.{_times(legs)}",
+        about=f"{_tubes(plan)}. Lengths are along the middle of the tube."
+        f"{_times(plan.branch.legs)}",
         draw=draw,
     )
 
 
 def _times(legs: tuple[str, ...]) -> str:
-    each = f" One on each pipe, {listed(legs)}: buy and cut all of this {len(legs)} times."
-    return each if legs else ""
+    if len(legs) < 2:
+        return f" It goes {one_on_each(legs)}." if legs else ""
+    return f" It goes {one_on_each(legs)}: buy and cut all of this {len(legs)} times."
 
 
 def _tubes(plan: BranchPlan) -> str:

@@ -12,6 +12,7 @@ from analysis.build.sheets.cap_words import end_words
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
 from analysis.words.lengths import all_three, both, degrees, tube_measures
+from analysis.words.places import measured_from
 from analysis.words.quantities import temperature_both
 
 # judgement: layout, moves no answer.
@@ -89,8 +90,8 @@ def _position(plan: BranchPlan) -> str:
     if plan.branch.position_m is None:
         return "not worked out: see 'Mark the place' in the order of work"
     return (
-        f"{all_three(plan.branch.position_m)} from the collector along the middle of the pipe, to "
-        "where the branch's middle meets the datum"
+        f"{all_three(plan.branch.position_m)} {measured_from(plan.branch.legs)} along the middle "
+        "of the pipe, to where the branch's middle meets the datum"
     )
 
 

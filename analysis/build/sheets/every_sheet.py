@@ -26,7 +26,7 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
         sheets.append(drawing_sheet(plan, build, who))
         if plan.can is not None:
             sheets.append(joints_sheet(plan, plan.can, who))
-        sheets.append(cut_list_sheet(plan, who, build.sizing.legs))
+        sheets.append(cut_list_sheet(plan, who))
     groups: dict[object, list[BranchPlan]] = {}  # branches that need the same templates, together
     for plan in build.branches:
         joint = (plan.saddle, plan.square_line_from_end_m, plan.capped_tube)

@@ -72,9 +72,10 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Mark the place",
-        "Car cold, on stands, battery disconnected. Measure from the collector along the middle of "
-        "the pipe. Stay after the last catalyst, away from oxygen sensors, seams, hangers and "
-        "bends. Hold a length of tube where the branch will lie: 25 mm (1 in) of air to everything "
+        "Car cold, on stands, battery disconnected. Measure along the middle of the pipe, from "
+        "where the drawing says: the collector, where there is one pipe. Stay after the last "
+        "catalyst, away from oxygen sensors, seams, hangers and bends. Hold a length of tube where "
+        "the branch will lie: 25 mm (1 in) of air to everything "
         "that moves, burns or melts, also when the engine rocks.",
     ),
     (

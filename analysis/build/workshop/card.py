@@ -6,16 +6,20 @@ from collections.abc import Iterator
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
 from analysis.words.lengths import diameter, length, millimetres
+from analysis.words.places import measured_from, one_on_each
 from analysis.words.sentences import listed
 
 
 def how_many(sizing: Sizing) -> str:
     """Say how many to make in all."""
-    each = len(sizing.branches)
-    if not sizing.legs:
-        return "Build one branch" if each == 1 else f"Build {each} branches"
-    total = each * len(sizing.legs)
-    return f"Build {total} branches: {each} on each pipe ({listed(sizing.legs)})"
+    count, total = len(sizing.branches), sum(branch.welds for branch in sizing.branches)
+    what = "Build one branch" if total == 1 else f"Build {total} branches"
+    legs = [branch.legs for branch in sizing.branches]
+    if not any(legs):
+        return what
+    if len(set(legs)) == 1 and len(legs[0]) > 1:
+        return f"{what}: {count} on each pipe ({listed(list(legs[0]))})"
+    return f"{what}: {listed([one_on_each(each) for each in legs])}"
 
 
 def card_rows(sizing: Sizing) -> Iterator[tuple[str, ...]]:
@@ -23,7 +27,7 @@ def card_rows(sizing: Sizing) -> Iterator[tuple[str, ...]]:
     branches = sizing.branches
     is_placed = all(branch.position_m is not None for branch in branches)
     where = "Weld it at" if is_placed else "Where"
-    yield (where, *(_place(branch, sizing) for branch in branches))
+    yield (where, *(_place(branch) for branch in branches))
     canned = any(branch.can for branch in branches)
     yield ("Tube of the neck" if canned else "Tube", *(branch.tube.name for branch in branches))
     if canned:
@@ -34,11 +38,10 @@ def card_rows(sizing: Sizing) -> Iterator[tuple[str, ...]]:
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
 
 
-def _place(branch: Branch, sizing: Sizing) -> str:
+def _place(branch: Branch) -> str:
     if branch.position_m is None:
         return "not worked out: describe the exhaust in the car file"
-    start = "the start of the pipe" if sizing.legs else "the collector"
-    return f"{length(branch.position_m)} from {start}"
+    return f"{length(branch.position_m)} {measured_from(branch.legs)}"
 
 
 def _cut(branch: Branch) -> str:

@@ -54,18 +54,19 @@ def credible_gas_k(request: SizingRequest | None, branch: BuiltBranch) -> Interv
     else:
         ends_k = end_gas_k(line)
         gas_k = branch_gas_anywhere(told, pipe_k, ends_k).branch_k
-        hottest_k = _hottest_pipe_k(line, branch.position_m, ends_k)
+        hottest_k = _hottest_pipe_k(line, branch, ends_k)
     spread_k = 0.0 if told is None else ONE_VALUE_SPREAD_K
     high_k = min(gas_k.high + spread_k, max(hottest_k, UNDERBODY_K))
     return Interval(low=min(gas_k.low - spread_k, UNDERBODY_K), high=high_k)
 
 
 def _hottest_pipe_k(
-    line: ExhaustLine, position_m: float | None, ends_k: tuple[Interval, Interval]
+    line: ExhaustLine, branch: BuiltBranch, ends_k: tuple[Interval, Interval]
 ) -> float:
     """Hottest credible gas in the pipe at the mouth; it cools evenly along the pipe."""
     inlet_k, outlet_k = ends_k[0].high, ends_k[1].high
-    share = (position_m or 0.0) / sum(section.length_m for section in line.sections)
+    from_collector_m = line.start_m(line.pipe_named(branch.legs)) + (branch.position_m or 0.0)
+    share = from_collector_m / max(map(line.end_m, line.open_pipes))
     return inlet_k + (outlet_k - inlet_k) * min(share, 1.0)
 
 

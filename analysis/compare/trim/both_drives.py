@@ -15,16 +15,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from analysis.acoustics.network import Places, outlet_flow, places
+from analysis.acoustics.network import Places, look_at
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.interval import Interval
 from analysis.branches import Can
 from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.ensemble import COARSE_M, MeasuredCurve
 from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
-from analysis.exhaust.guesses import gas_k, mach_at, make_chain
-from analysis.exhaust.line import ExhaustLine, cut_at
+from analysis.exhaust.guesses import gas_k, mach_at, make_network, mass_per_m
+from analysis.exhaust.layout import lay_out
+from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import MOUTH_LOSS, Prior
+from analysis.exhaust.stations import stations_at
 
 # judgement: guesses, steps and ways of the gas: fewer are quicker. 20 % more of any moves where a
 # branch works by 0.08 % at most, its gas interval by 2 K and the foretold level by 0.08 dB.
@@ -46,9 +48,13 @@ _GAS_APART = 0.08
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """Branches as they were welded on, in the order of the flow, all of one bore and can."""
+    """Branches as they were welded on, in the order of the flow, all of one bore and can.
+
+    ``legs`` are the pipes that each is on; none named where the exhaust is one pipe.
+    """
 
     position_m: tuple[float, ...]
+    legs: tuple[tuple[str, ...], ...]
     length_m: tuple[float, ...]
     bore_m: float
     can: Can | None
@@ -62,8 +68,8 @@ class Placed:
     def alone(self) -> tuple[Placed, ...]:
         """Each branch as if it were the only one."""
         return tuple(
-            replace(self, position_m=(at_m,), length_m=(length_m,))
-            for at_m, length_m in zip(self.position_m, self.length_m, strict=True)
+            replace(self, position_m=(at_m,), length_m=(length_m,), legs=(legs,))
+            for at_m, length_m, legs in zip(self.position_m, self.length_m, self.legs, strict=True)
         )
 
     @property
@@ -161,6 +167,7 @@ class _Exhaust:
     flow_db: FloatArray
     places: Places
     mach: FloatArray
+    mass_per_m: FloatArray
     pipe_k: FloatArray
 
 
@@ -176,8 +183,16 @@ class _Model:
         self, line: ExhaustLine, drives: Drives, built: Placed, branch_gas_k: Interval
     ) -> None:
         self._line, self._drives, self._built = line, drives, built
-        self._prior, self._gas_k = Prior(line=line), branch_gas_k
-        self._pieces, self._numbers = cut_at(line, COARSE_M, built.position_m)
+        heard = drives.before
+        order = 60.0 * float(heard.frequency_hz[0] / heard.rpm[0])
+        self._prior, self._gas_k = Prior(line=line, engine_order=order), branch_gas_k
+        spots = list(zip(map(line.pipe_named, built.legs), built.position_m, strict=True))
+        mirrored = [
+            (n, at_m) for n, p in enumerate(line.pipes) for of, at_m in spots if p.twin == of
+        ]
+        pieces = cut(line, COARSE_M, [*spots, *mirrored])
+        self._layout = lay_out(line, pieces)
+        self._stations = stations_at(line, pieces, [pieces.at(*line.spot(*s)) for s in spots])
         self._trend = drives.before.trend
         self.choices = self._prior.choices
         self.gas_at = self._prior.size
@@ -187,14 +202,15 @@ class _Model:
 
     def exhaust(self, at: FloatArray) -> _Exhaust:
         heard, members = self._drives.before, self._prior.members(at[:, : self._prior.size])
-        parts = (self._line, self._pieces, members)
-        chain = make_chain(*parts, heard.frequency_hz, heard.rpm)
-        flow = outlet_flow(chain)
+        parts, piece = (self._line, self._layout, members), self._stations.piece
+        where = [self._layout.where(number) for number in piece.tolist()]
+        flow, places = look_at(make_network(*parts, heard.frequency_hz, heard.rpm), where)
         return _Exhaust(
             flow_db=20.0 * np.log10(heard.frequency_hz * np.abs(flow)),
-            places=places(chain, self._numbers),
-            mach=mach_at(*parts, heard.rpm)[self._numbers],
-            pipe_k=gas_k(*parts, at_start=True)[self._numbers].max(axis=0),
+            places=places,
+            mach=mach_at(*parts, heard.rpm)[piece],
+            mass_per_m=mass_per_m(*parts)[piece],
+            pipe_k=gas_k(*parts, at_start=True)[piece].max(axis=0),
         )
 
     def left(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
@@ -222,17 +238,20 @@ class _Model:
         first_k = self._gas_k.low + span * first
         second_k = first_k + _GAS_APART * span * (2.0 * apart - 1.0)
         both_k = np.stack([first_k, second_k.clip(self._gas_k.low, self._gas_k.high)], axis=1)
-        bores = [self._line.sections[s].inner_diameter_m for s in self._pieces.section]
+        first = self._stations.piece[[places[0] for places in self._stations.places]]
+        bores_m = self._line.bores_m[self._layout.pieces.section[first]]
         resistance = MOUTH_LOSS[0] + (MOUTH_LOSS[1] - MOUTH_LOSS[0]) * mouth
         before_db = heard.on_trend(exhaust.flow_db)
         return ExhaustBench(
             frequency_hz=heard.frequency_hz,
             near=self._drives.near,
             before_db=before_db,
+            stations=self._stations,
             places=exhaust.places,
-            position_m=np.array(self._built.position_m),
-            pipe_bore_m=np.array(bores)[self._numbers],
-            branch_k=np.minimum(both_k, exhaust.pipe_k[:, np.newaxis]),
+            pipe_bore_m=bores_m,
+            mass_per_m=exhaust.mass_per_m,
+            # those on a pipe that mirrors another are taken to be as warm as theirs
+            branch_k=np.minimum(np.hstack([both_k] * 2), exhaust.pipe_k[:, np.newaxis]),
             swept=swept,
             mouth=exhaust.mach * resistance[:, np.newaxis],
             neck_hotter_k=self._neck_hotter_k(at),

@@ -16,7 +16,7 @@ _AS_TOLD = 0.03  # of the length; judgement: a saw and a tape; farther off, it w
 class BuiltBranch:
     """A branch as it was welded on, and the frequency that it should work at.
 
-    ``length_m``, ``end_correction_m``, ``can`` and ``position_m`` are as in
+    ``length_m``, ``end_correction_m``, ``can``, ``position_m`` and ``legs`` are as in
     :class:`analysis.branches.Branch`.
     """
 
@@ -26,6 +26,7 @@ class BuiltBranch:
     wanted_hz: float
     can: Can | None = None
     position_m: float | None = None
+    legs: tuple[str, ...] = ()
 
     def tuned_hz(self, temperature_k: float) -> float:
         """Where it works with gas of this temperature."""
@@ -42,7 +43,7 @@ class BuiltBranch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizedBranches:
-    """What ``size`` said was to be built on one pipe, against which drone.
+    """What ``size`` said was to be built, against which drone; once for pipes that get the same.
 
     Each branch should work at its own frequency with gas of ``gas_k``; ``engine_order`` is None
     where only a frequency was known.
@@ -68,6 +69,7 @@ def sized_branches(sizing: Sizing) -> SizedBranches:
                 wanted_hz=branch.tuned_hz,
                 can=branch.can,
                 position_m=branch.position_m,
+                legs=branch.legs,
             )
             for branch in sizing.branches
         ),

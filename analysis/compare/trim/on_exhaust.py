@@ -289,6 +289,7 @@ def _placed(built: Sequence[BuiltBranch]) -> Placed | None:
     bore_m, can = kinds.pop()
     return Placed(
         position_m=tuple(positions_m),
+        legs=tuple(branch.legs for branch in built),
         length_m=tuple(branch.length_m for branch in built),
         bore_m=bore_m,
         can=can,

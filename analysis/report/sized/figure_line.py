@@ -12,6 +12,7 @@ from analysis.branches import Branch, LinePicture, Sizing
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
 from analysis.words import quantities as words
+from analysis.words.places import measured_from
 from analysis.words.sentences import listed, sentence
 
 # judgement: layout, moves no answer.
@@ -31,7 +32,7 @@ def line_charts(sizing: Sizing) -> tuple[Chart, ...]:
 
 def _line(sizing: Sizing, line: LinePicture) -> Chart:
     """Draw the pipe to scale along the axis, the pressure at the drone above it."""
-    figure = new_figure("Distance from the collector (m)", "Pressure (dB)", height_px=_LINE_PX)
+    figure = new_figure(_along(line), "Pressure (dB)", height_px=_LINE_PX)
     position, low, middle, high = _with_breaks(
         line.position_m, line.pressure_low_db, line.pressure_db, line.pressure_high_db
     )
@@ -63,6 +64,10 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
     )
 
 
+def _along(line: LinePicture) -> str:
+    return f"Distance {measured_from(line.legs)} (m)"
+
+
 def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
     """Sections, branches and room, in the strip below the pressure (paper units 0.02 to 0.3)."""
     widest_m = max(section.inner_diameter_m for section in line.sections)
@@ -74,7 +79,7 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
         _box(figure, (start_m, end_m), (0.0, 0.008), _ROOM)
     longest_m = max(branch.length_m for branch in sizing.branches)
     for number, branch in enumerate(sizing.branches, start=1):
-        if branch.position_m is None:
+        if branch.position_m is None or branch.legs != line.legs:
             continue
         foot = middle + 0.5 * sizing.pipe_inner_diameter_m * per_m
         top = foot + 0.13 * branch.length_m / longest_m
@@ -129,7 +134,7 @@ def _with_breaks(position_m: FloatArray, *curves: FloatArray) -> Iterator[FloatA
 def _line_summary(sizing: Sizing, line: LinePicture) -> str:
     said = []
     for number, branch in enumerate(sizing.branches, start=1):
-        if branch.position_m is not None:
+        if branch.position_m is not None and branch.legs == line.legs:
             at = int(np.abs(line.position_m - branch.position_m).argmin())
             name = f"branch {number}" if len(sizing.branches) > 1 else "the branch"
             said.append(
@@ -147,9 +152,7 @@ def _line_summary(sizing: Sizing, line: LinePicture) -> str:
 def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     """Colour the change of the drone over place and length of one branch; hatch what moves it."""
     places = line.places
-    figure = new_figure(
-        "Distance from the collector (m)", "Length of the branch (m)", height_px=_MAP_PX
-    )
+    figure = new_figure(_along(line), "Length of the branch (m)", height_px=_MAP_PX)
     figure.add_trace(
         go.Heatmap(
             x=compact(places.position_m, 3),
@@ -174,7 +177,7 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
         )
     )
     edge = {"color": INK, "width": 2}
-    for branch in (each for each in sizing.branches if each.position_m is not None):
+    for branch in (each for each in sizing.branches if each.legs == line.legs):
         figure.add_trace(
             go.Scatter(
                 x=[branch.position_m],

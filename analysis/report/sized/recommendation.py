@@ -29,6 +29,7 @@ from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import no_room
 from analysis.words import quantities as words
 from analysis.words.lengths import diameter, length, longer_by
+from analysis.words.places import one_on_each, places_along
 from analysis.words.sentences import listed, sentence
 
 _PER_10_K_IN_F = 18  # by definition
@@ -220,7 +221,7 @@ def branch_table(sizing: Sizing) -> Table:
         ("With gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
         ("Takes off 10 dB from", *covers),
         ("Takes off at most", *(words.decibel(b.peak_loss_db) for b in branches)),
-        ("From the collector", *(_position(b) for b in branches)),
+        *_place_rows(branches),
     ]
     if sizing.spacing_m is not None:
         rows.append(("Apart", length(sizing.spacing_m), *[""] * (len(branches) - 1)))
@@ -229,6 +230,16 @@ def branch_table(sizing: Sizing) -> Table:
         head=("", *(f"Branch {i}" for i in range(1, len(branches) + 1))),
         rows=tuple(rows),
     )
+
+
+def _place_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
+    """Say where, and on which pipes there are several: each of them gets one."""
+    if not any(branch.legs for branch in branches):
+        yield ("From the collector", *(_position(b) for b in branches))
+        return
+    yield ("Goes", *(one_on_each(b.legs) for b in branches))
+    yield ("To weld", *(str(b.welds) for b in branches))
+    yield ("From the start of its pipe", *(_position(b) for b in branches))
 
 
 def _cap_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
@@ -296,10 +307,11 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
         "harms, with the cap up or with a drain hole."
     )
     if all(b.position_m is not None for b in branches):
-        where = listed([length(b.position_m or 0.0) for b in branches])
+        where = places_along([(length(b.position_m or 0.0), b.legs) for b in branches])
+        pipe = "pipes" if any(b.legs for b in branches) else "pipe"
         return (
-            f"On your pipe: {where} from the collector, along the centreline. Elsewhere the same "
-            "branch may do little, or make other engine speeds louder.",
+            f"On your {pipe}: {where}, along the centreline. Elsewhere the same branch may do "
+            "little, or make other engine speeds louder.",
             *sizing.gains,
             keep_clear,
         )

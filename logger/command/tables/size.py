@@ -11,8 +11,9 @@ from analysis.build.workshop.card import card_rows, how_many
 from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
 from analysis.size.advice import BY_EAR, NO_CURE, no_room
 from analysis.words.lengths import both, millimetres
+from analysis.words.places import measured_from, one_on_each
 from analysis.words.quantities import temperature_both
-from analysis.words.sentences import first_sentence, listed
+from analysis.words.sentences import first_sentence
 from logger.command.tables.layout import decibel, doubt_rows
 from logger.screen.terminal import Row, labelled
 
@@ -45,7 +46,7 @@ def _cards(sizing: Sizing) -> Iterator[tuple[str, list[str]]]:
     for number in range(1, len(sizing.branches) + 1):
         label = f"Branch {number}" if len(sizing.branches) > 1 else "Branch"
         yield label, [f"{row[0][0].lower()}{row[0][1:]} {row[number]}" for row in rows]
-    if sizing.legs:
+    if any(branch.legs for branch in sizing.branches):
         yield "Pipes", [how_many(sizing)]
 
 
@@ -62,7 +63,6 @@ def size_text(sizing: Sizing) -> RenderableType:
             (f"Branch {number}" if several else "Branch", _branch(branch))
             for number, branch in enumerate(sizing.branches, start=1)
         ),
-        *([("Pipes", f"one on each: {listed(sizing.legs)}")] if sizing.legs else []),
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         ("Drone after", _promise(sizing)),
@@ -94,7 +94,9 @@ def _promise(sizing: Sizing) -> str:
 
 def _branch(branch: Branch) -> str:
     at_m = branch.position_m
-    place = "" if at_m is None else f", {both(at_m)} from the collector"
+    place = "" if at_m is None else f", {both(at_m)} {measured_from(branch.legs)}"
+    if branch.legs:
+        place = f", {one_on_each(branch.legs)}{place}"
     bore_mm = 1e3 * branch.tube.inner_diameter_m
     return (
         f"{both(branch.length_m)} of {branch.tube.name} tube, inner diameter {bore_mm:.1f} mm"

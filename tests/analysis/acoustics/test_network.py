@@ -1,8 +1,9 @@
-"""The duct network against scikit-rf, finite elements, a placement table and plain matrices."""
+"""The duct network against scikit-rf, finite elements, a placement table and a dense solver."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,26 +13,55 @@ from hypothesis import strategies as st
 
 from analysis.acoustics import duct
 from analysis.acoustics.duct import ComplexArray
-from analysis.acoustics.end_correction import junction_correction_m
+from analysis.acoustics.end_correction import junction_correction_m, tee_shortening_m
 from analysis.acoustics.gas import exhaust_gas
 from analysis.acoustics.network import (
-    AnyComplexArray,
-    Chain,
+    Duct,
+    Network,
+    OpenEnd,
     Places,
-    exponential,
-    first_of_two,
-    insertion_one,
-    outlet_flow,
-    places,
+    Source,
+    Spot,
+    determinant,
+    heard,
+    look_at,
     power,
     radiation_impedance,
-    second_of_two,
+)
+from analysis.acoustics.two_port import (
+    AnyComplexArray,
+    Element,
+    InSeries,
+    Row,
+    Tube,
+    exponential,
 )
 from analysis.basics.arrays import FloatArray
 from tests.analysis.acoustics.test_duct import SCIKIT_RF
 
 SPEED_M_S = 400.0
 ROUNDING_DB = 1e-9
+ONE = np.ones((1, 1), dtype=np.complex128)
+
+
+def chain(
+    elements: list[Element],
+    *,
+    reflection: float = 0.0,
+    outlet: ComplexArray = ONE,
+) -> Network:
+    """One duct from a source, which sends a unit wave into a unit impedance, to an open end."""
+    return Network(
+        ducts=(Duct(start=0, end=1, elements=elements),),
+        sources=(
+            Source(
+                node=0,
+                flow=2.0 / (1.0 + reflection) * ONE,
+                admittance=(1.0 - reflection) / (1.0 + reflection) * ONE,
+            ),
+        ),
+        open_ends=(OpenEnd(node=1, impedance=outlet, weight=ONE),),
+    )
 
 
 def even_chain(
@@ -42,32 +72,41 @@ def even_chain(
     speed_m_s: float = SPEED_M_S,
     attenuation_np_m: float = 0.0,
     reflection: float = 0.0,
-    outlet: ComplexArray | None = None,
-) -> Chain:
+    outlet: ComplexArray = ONE,
+) -> Network:
     """A pipe of unit impedance in equal pieces; an endless one goes on behind it if not said."""
     phase = (attenuation_np_m + 2j * np.pi * frequency_hz / speed_m_s) * step_m
-    shape = (steps, 1, frequency_hz.size)
-    return Chain(
-        phase=np.broadcast_to(phase, shape),
-        impedance=np.ones((steps, 1, 1), dtype=np.complex128),
-        two_port={},
-        step={},
-        reflection=np.full(shape[1:], reflection, dtype=np.complex128),
-        outlet=np.ones(shape[1:], dtype=np.complex128) if outlet is None else outlet[None],
-    )
+    tube = Tube(phase=np.asarray(phase[None]), impedance=np.ones((1, 1)))
+    return chain([tube] * steps, reflection=reflection, outlet=outlet)
+
+
+def lost(
+    places: Places, branches: Sequence[tuple[AnyComplexArray, Spot]], *, in_full: bool = False
+) -> AnyComplexArray:
+    """What is heard without over with these branches; ``in_full`` also where all passes them."""
+
+    def whole(*, passing: bool) -> AnyComplexArray:
+        return determinant(
+            [
+                [
+                    admittance * (places.between(one, other) - passing * _through(one, other))
+                    + (one is other)
+                    for _, other in branches
+                ]
+                for admittance, one in branches
+            ]
+        )
+
+    def _through(one: Spot, other: Spot) -> AnyComplexArray:
+        return places.pressure_before(one) * places.heard_from(other)
+
+    lower = whole(passing=True) if in_full or not places.is_one_way else 1.0
+    return np.asarray(whole(passing=False) / lower)
 
 
 def stub(frequency_hz: FloatArray, tuned_hz: float, ratio: float) -> ComplexArray:
     """Lossless closed branch."""
     return np.asarray(1j * ratio * np.tan(np.pi / 2.0 * frequency_hz / tuned_hz))
-
-
-def pair_lost(
-    first: AnyComplexArray, second: AnyComplexArray, here: Places, one: int, other: int
-) -> FloatArray:
-    """Power without over with these two branches."""
-    both = first_of_two(first, here, one) * second_of_two(second, here, other)
-    return np.asarray(both.sum(axis=0), dtype=np.float64)
 
 
 @pytest.mark.parametrize(("frequency_hz", "tunes_hz", "ratios", "spacing_m", "loss_db"), SCIKIT_RF)
@@ -80,14 +119,15 @@ def test_branches_agree_with_scikit_rf(
 ) -> None:
     """Frozen values of scikit-rf, shunt open stubs on a matched line."""
     at = np.array([frequency_hz])
-    here = places(even_chain(at, 12, 0.25), np.arange(12))
-    first = stub(at, tunes_hz[0], ratios[0])
-    if len(tunes_hz) == 1:
-        lost = power(insertion_one(first, here.transfer(2, 2)))
-    else:
-        other = 2 + round(spacing_m / 0.25)
-        lost = pair_lost(first, stub(at, tunes_hz[1], ratios[1]), here, 2, other)
-    assert 10.0 * np.log10(lost[0, 0]) == pytest.approx(loss_db, abs=5e-5)
+    _, here = look_at(even_chain(at, 12, 0.25), [(0, piece) for piece in range(12)])
+    places_m = (0.5, 0.5 + spacing_m)
+    branches = [
+        (stub(at, tuned_hz, ratio), here.spot(round(at_m / 0.25)))
+        for tuned_hz, ratio, at_m in zip(tunes_hz, ratios, places_m, strict=False)
+    ]
+    for in_full in (False, True):
+        flow = lost(here, branches, in_full=in_full)
+        assert 10.0 * np.log10(power(flow)[0, 0]) == pytest.approx(loss_db, abs=5e-5)
 
 
 def test_cascaded_lines_and_stubs_agree_with_scikit_rf() -> None:
@@ -120,20 +160,54 @@ def test_cascaded_lines_and_stubs_agree_with_scikit_rf() -> None:
         whole = piece if whole is None else whole**piece
     passed_db = 20.0 * np.log10(np.abs(whole.s[:, 1, 0]))  # type: ignore[union-attr]
 
-    shape = (6, 1, hz.size)
-    lengths = np.concatenate([[0.0], length_m])  # a matched piece in front: the source's
-    chain = Chain(
-        phase=wave_per_m * lengths[:, None, None],
-        impedance=np.concatenate([[1.0], impedance])[:, None, None].astype(np.complex128),
-        two_port={},
-        step={},
-        reflection=np.zeros(shape[1:], dtype=np.complex128),
-        outlet=np.ones(shape[1:], dtype=np.complex128),
+    tubes: list[Element] = [
+        Tube(phase=np.asarray(wave_per_m[None] * metres), impedance=np.full((1, 1), z))
+        for z, metres in zip(impedance, length_m, strict=True)
+    ]
+    side_in = duct.closed_branch_admittance(np.tanh(wave_per_m * stub_m), 1.0 / stub_z)[None]
+    flow, here = look_at(chain(tubes), [(0, 3)])
+    ours = flow / lost(here, [(side_in, here.spot(0))])
+    np.testing.assert_allclose(_db(ours), passed_db, rtol=0.0, atol=ROUNDING_DB)
+    # the stub as an element of its own, and all of it as one row
+    stub_in_duct = duct.Matrix(a=ONE, b=0.0 * ONE, c=side_in, d=ONE)
+    with_stub = heard(chain([*tubes[:3], stub_in_duct, Row(tuple(tubes[3:]))]))
+    np.testing.assert_allclose(_db(with_stub), passed_db, rtol=0.0, atol=ROUNDING_DB)
+
+
+def _db(flow: AnyComplexArray) -> FloatArray:
+    return np.asarray(20.0 * np.log10(np.abs(flow[0])), dtype=np.float64)
+
+
+def test_pipes_that_split_and_meet_again_agree_with_scikit_rf() -> None:
+    """Two ways of unlike length and width between two tees: a loop, which no chain can be."""
+    skrf = pytest.importorskip("skrf")
+    hz = np.linspace(20.0, 300.0, 57)
+    per_m = np.asarray(0.02 + 2j * np.pi * hz / SPEED_M_S, dtype=np.complex128)
+    frequency = skrf.Frequency.from_f(hz, unit="Hz")
+    media = skrf.media.DefinedGammaZ0(frequency, gamma=per_m, z0=1.0)
+
+    def line(z: float, metres: float) -> object:
+        own = skrf.media.DefinedGammaZ0(frequency, gamma=per_m, z0=z)
+        network = own.line(metres, "m")
+        network.renormalize(1.0)
+        return network
+
+    ways = ((0.8, 0.9), (1.7, 1.6))
+    connect, innerconnect = skrf.network.connect, skrf.network.innerconnect
+    # a line's far end takes the number of the arm that it is put on
+    whole = connect(media.tee(), 1, line(*ways[0]), 0)
+    whole = connect(whole, 2, line(*ways[1]), 0)
+    whole = innerconnect(connect(whole, 1, media.tee(), 1), 1, 3)
+    passed_db = 20.0 * np.log10(np.abs(whole.s[:, 1, 0]))
+
+    def tube(z: float, metres: float) -> Tube:
+        return Tube(phase=np.asarray(per_m[None] * metres), impedance=np.full((1, 1), z))
+
+    network = replace(
+        chain([]), ducts=tuple(Duct(start=0, end=1, elements=[tube(*way)]) for way in ways)
     )
-    side_in = duct.closed_branch_admittance(np.tanh(wave_per_m * stub_m), 1.0 / stub_z)
-    lost = insertion_one(side_in, places(chain, [4]).transfer(0, 0))
-    ours_db = 20.0 * np.log10(np.abs(outlet_flow(chain) / lost))[0]
-    np.testing.assert_allclose(ours_db, passed_db, rtol=0.0, atol=ROUNDING_DB)
+    assert not network.is_one_way
+    np.testing.assert_allclose(_db(heard(network)), passed_db, rtol=0.0, atol=ROUNDING_DB)
 
 
 # Three-dimensional finite elements of a tee, branch 0.75 of the pipe's bore and 30 pipe radii
@@ -150,8 +224,44 @@ def test_a_tee_of_finite_elements(share: float, loss_db: float) -> None:
     admittance = duct.closed_branch_admittance(
         np.tanh(2j * np.pi * hz / SPEED_M_S * acoustic_m), 0.75**2
     )
-    lost = insertion_one(admittance, places(even_chain(hz, 4, 0.3), [2]).transfer(0, 0))
-    assert 20.0 * np.log10(np.abs(lost[0, 0])) == pytest.approx(loss_db, abs=0.1)
+    _, here = look_at(even_chain(hz, 4, 0.3), [(0, 2)])
+    flow = lost(here, [(np.asarray(admittance[None]), here.spot(0))])
+    assert 20.0 * np.log10(np.abs(flow[0, 0])) == pytest.approx(loss_db, abs=0.1)
+
+
+# Two branches as wide as the pipe of 60 mm, 580 and 660 mm long, their axes 100 mm apart: loss in
+# dB of three-dimensional finite elements at 343 m/s, without loss, made with general libraries for
+# this project (two meshes agree within 0.003 dB). Branches that are mere points are off by up to
+# 0.87 dB here.
+CLOSE_DB = {
+    100.0: 6.515,
+    110.0: 8.299,
+    120.0: 10.445,
+    135.0: 20.369,
+    152.5: 22.508,
+    162.5: 14.558,
+    172.5: 10.376,
+    182.5: 7.547,
+    192.5: 5.453,
+}
+
+
+def test_two_close_branches_of_finite_elements() -> None:
+    speed_m_s, pipe_m = 343.0, 0.06
+    hz = np.array(list(CLOSE_DB))
+    wave_per_m = 2j * np.pi * hz / speed_m_s
+    _, here = look_at(even_chain(hz, 8, 0.1, speed_m_s=speed_m_s), [(0, 4), (0, 5)])
+    junction_m = junction_correction_m(pipe_m, pipe_m)
+    first, second = (
+        np.asarray(np.tanh(wave_per_m * (length_m + junction_m)))[None] for length_m in (0.58, 0.66)
+    )
+    half_tee = np.asarray(wave_per_m * tee_shortening_m(pipe_m, pipe_m))[None]
+    branches = [(first, here.spot(0, half_tee)), (second, here.spot(1, -half_tee))]
+    loss_db = 20.0 * np.log10(np.abs(lost(here, branches)[0]))
+    np.testing.assert_allclose(loss_db, list(CLOSE_DB.values()), atol=0.3)
+    as_points = [(first, here.spot(0)), (second, here.spot(1))]
+    apart_db = 20.0 * np.log10(np.abs(lost(here, as_points)[0])) - list(CLOSE_DB.values())
+    assert np.abs(apart_db).max() > 0.8
 
 
 # Loss of energy between 131.4 and 145.2 Hz by a branch at some distance (m) from the open outlet of
@@ -178,8 +288,8 @@ PLENUM_LIKE = (0.05 - 1.0) / (0.05 + 1.0)
 def test_place_along_the_pipe_counts_as_tabulated(column: int, reflection: float) -> None:
     speed_m_s, tuned_hz, attenuation = 420.0, 138.3, 0.012
     hz = np.linspace(0.95, 1.05, 41) * tuned_hz
-    open_end = radiation_impedance(hz, 0.03, speed_m_s, 1.0)
-    chain = even_chain(
+    open_end = radiation_impedance(hz, 0.03, speed_m_s, 1.0)[None]
+    line = even_chain(
         hz,
         30,
         0.1,
@@ -192,11 +302,10 @@ def test_place_along_the_pipe_counts_as_tabulated(column: int, reflection: float
     admittance = duct.closed_branch_admittance(
         np.tanh(wave_per_m * speed_m_s / 4.0 / tuned_hz), 0.5
     )
-    numbers = [30 - round(distance / 0.1) for distance in PLACEMENT_DB]
-    here = places(chain, numbers)
-    before = np.sum(np.abs(outlet_flow(chain)[0]) ** 2)
+    flow, here = look_at(line, [(0, 30 - round(distance / 0.1)) for distance in PLACEMENT_DB])
+    before = np.sum(np.abs(flow[0]) ** 2)
     for row, wanted_db in enumerate(PLACEMENT_DB.values()):
-        after = outlet_flow(chain) / insertion_one(admittance, here.transfer(row, row))
+        after = flow / lost(here, [(np.asarray(admittance[None]), here.spot(row))])
         lost_db = 10.0 * np.log10(before / np.sum(np.abs(after) ** 2))
         assert lost_db == pytest.approx(wanted_db[column], abs=0.5)
 
@@ -224,77 +333,72 @@ def test_two_branches_at_one_station_cancel_each_other(ratio: float) -> None:
         for tuned_hz in (95.0, 105.0)
     )
     for spacing_m, wanted_db in STAGGERED_DB[ratio].items():
-        shape = (3, 1, hz.size)
-        lengths = np.array([0.2, spacing_m, 0.2])[:, None, None]
-        chain = Chain(
-            phase=pipe_per_m * lengths,
-            impedance=np.ones((3, 1, 1), dtype=np.complex128),
-            two_port={},
-            step={},
-            reflection=np.zeros(shape[1:], dtype=np.complex128),
-            outlet=np.ones(shape[1:], dtype=np.complex128),
-        )
-        here = places(chain, [1, 2])
-        lost = pair_lost(low, high, here, 0, 1)
-        assert 10.0 * np.log10(lost.min()) == pytest.approx(wanted_db, abs=0.5)
+        tubes: list[Element] = [
+            Tube(phase=np.asarray(pipe_per_m[None] * metres), impedance=np.ones((1, 1)))
+            for metres in (0.2, spacing_m, 0.2)
+        ]
+        _, here = look_at(chain(tubes), [(0, 1), (0, 2)])
+        flow = lost(here, [(low[None], here.spot(0)), (high[None], here.spot(1))])
+        assert 10.0 * np.log10(power(flow).min()) == pytest.approx(wanted_db, abs=0.5)
 
 
-@settings(max_examples=30)
-@given(seed=st.integers(0, 10_000), first=st.integers(0, 6), apart=st.integers(0, 4))
-def test_branches_are_what_multiplying_out_all_matrices_gives(
-    seed: int, first: int, apart: int
+# Node pairs of the ducts, nodes with a source, nodes with an open end.
+SHAPES = {
+    "chain": (((0, 1), (1, 2)), (0,), (2,)),
+    "X": (((0, 2), (1, 2), (2, 3), (2, 4)), (0, 1), (3, 4)),
+    "balance pipe": (((0, 2), (1, 3), (2, 4), (3, 5), (2, 3)), (0, 1), (4, 5)),
+    "two into one": (((0, 2), (1, 2), (2, 3)), (0, 1), (3,)),
+    "one into two": (((0, 1), (1, 2), (1, 3)), (0,), (2, 3)),
+    "a loop": (((0, 1), (1, 2), (1, 2), (2, 3)), (0,), (3,)),
+}
+
+
+@settings(max_examples=60)
+@given(seed=st.integers(0, 10_000), shape=st.sampled_from(sorted(SHAPES)), count=st.integers(1, 4))
+def test_branches_are_what_a_network_with_them_in_it_gives(
+    seed: int, shape: str, count: int
 ) -> None:
-    """Any chain, with losses, steps in series and any source and outlet."""
+    """Any topology, with losses, steps in series and any sources and open ends: the branches as
+    admittances at nodes of their own, all solved densely at once."""
     rng = np.random.default_rng(seed)
-    second = min(first + apart, 6)
 
-    def drawn(*shape: int) -> ComplexArray:
-        turned = np.exp(1j * rng.uniform(-1.5, 1.5, shape))
-        return np.asarray(rng.uniform(0.1, 1.5, shape) * turned, dtype=np.complex128)
+    def drawn(*size: int) -> ComplexArray:
+        turned = np.exp(1j * rng.uniform(-1.4, 1.4, size))
+        return np.asarray(rng.uniform(0.2, 1.5, size) * turned, dtype=np.complex128)
 
-    chain = Chain(
-        phase=drawn(7, 2, 3),
-        impedance=np.abs(drawn(7, 2, 1)),
-        two_port={},
-        step=dict(enumerate(drawn(7, 2, 3))),
-        reflection=0.6 * drawn(2, 3),
-        outlet=drawn(2, 3),
+    def element() -> Element:
+        tube = Tube(phase=0.3 * drawn(2, 3), impedance=np.abs(drawn(2, 1)))
+        return tube if rng.uniform() < 0.7 else Row((tube, InSeries(impedance=drawn(2, 3))))
+
+    pairs, sources, open_ends = SHAPES[shape]
+    network = Network(
+        ducts=tuple(Duct(start=a, end=b, elements=[element() for _ in range(3)]) for a, b in pairs),
+        sources=tuple(Source(node=n, flow=drawn(2, 3), admittance=drawn(2, 3)) for n in sources),
+        open_ends=tuple(
+            OpenEnd(node=n, impedance=drawn(2, 3), weight=drawn(2, 3)) for n in open_ends
+        ),
     )
-    one, two = drawn(2, 3), drawn(2, 3)
-    here = places(chain, [first, second] if second > first else [first])
-    last = min(second - first, 1)
-    lost = pair_lost(one, two, here, 0, last)
-    ours = power(outlet_flow(chain)) / lost
-    by_hand = _multiplied_out(chain, {first: [one], second: [two]}, first == second, one, two)
-    np.testing.assert_allclose(ours, power(by_hand), rtol=1e-8)
+    spots = sorted({(int(rng.integers(len(pairs))), int(rng.integers(3))) for _ in range(count)})
+    admittances = [drawn(2, 3) for _ in spots]
+    flow, here = look_at(network, spots)
+    np.testing.assert_allclose(heard(network), flow, rtol=1e-10)
+    branches = [(y, here.spot(row)) for row, y in enumerate(admittances)]
+    by_hand = _dense(network, dict(zip(spots, admittances, strict=True)))
+    np.testing.assert_allclose(flow / lost(here, branches), by_hand, rtol=1e-8)
+    whole = flow / lost(here, branches, in_full=True)
+    np.testing.assert_allclose(whole, by_hand, rtol=1e-8)
 
 
-def test_a_piece_told_by_its_matrix_is_that_piece() -> None:
-    rng = np.random.default_rng(3)
-    phase = 0.1 + 1j * rng.uniform(0.1, 1.5, (5, 2, 3))
-    z = rng.uniform(0.5, 2.0, (5, 2, 1))
-    plain = Chain(
-        phase=phase,
-        impedance=z,
-        two_port={},
-        step={},
-        reflection=np.full((2, 3), 0.3 + 0.2j),
-        outlet=np.full((2, 3), 0.1 + 0.4j),
-    )
-    told = {
-        piece: duct.Matrix(
-            a=np.cosh(phase[piece]),
-            b=z[piece] * np.sinh(phase[piece]),
-            c=np.sinh(phase[piece]) / z[piece],
-            d=np.cosh(phase[piece]),
-        )
-        for piece in (1, 4)
-    }
-    other = replace(plain, two_port=told)
-    np.testing.assert_allclose(outlet_flow(other), outlet_flow(plain), rtol=1e-12)
-    ours, theirs = places(other, [0, 2, 3]), places(plain, [0, 2, 3])
-    np.testing.assert_allclose(ours.from_source, theirs.from_source, rtol=1e-12)
-    np.testing.assert_allclose(ours.to_outlet, theirs.to_outlet, rtol=1e-12)
+def test_only_a_chain_is_one_way() -> None:
+    def of(shape: str) -> bool:
+        pairs, sources, open_ends = SHAPES[shape]
+        return Network(
+            ducts=tuple(Duct(start=a, end=b, elements=[]) for a, b in pairs),
+            sources=tuple(Source(node=n, flow=ONE, admittance=ONE) for n in sources),
+            open_ends=tuple(OpenEnd(node=n, impedance=ONE, weight=ONE) for n in open_ends),
+        ).is_one_way
+
+    assert [shape for shape in SHAPES if of(shape)] == ["chain"]
 
 
 @given(turn=st.floats(-30.0, 30.0), grow=st.floats(-5.0, 5.0), exact=st.booleans())
@@ -306,24 +410,31 @@ def test_the_exponential_is_that_of_numpy(turn: float, grow: float, exact: bool)
     np.testing.assert_allclose(ours, np.exp(exponent if exact else single), rtol=rtol)
 
 
-def _multiplied_out(
-    chain: Chain,
-    branches: dict[int, list[ComplexArray]],
-    same: bool,
-    one: ComplexArray,
-    two: ComplexArray,
-) -> ComplexArray:
-    pressure, flow = chain.outlet, np.ones_like(chain.outlet)
-    at = {**branches, **({next(iter(branches)): [one, two]} if same else {})}
-    for piece in reversed(range(7)):
-        phase, z = chain.phase[piece], chain.impedance[piece]
-        pressure, flow = (
-            np.cosh(phase) * pressure + z * np.sinh(phase) * flow,
-            np.sinh(phase) / z * pressure + np.cosh(phase) * flow,
-        )
-        for admittance in at.get(piece, []):
-            flow = flow + admittance * pressure
-        pressure = pressure + chain.step[piece] * flow
-    sent = (pressure + chain.impedance[0] * flow) / 2.0
-    back = (pressure - chain.impedance[0] * flow) / 2.0
-    return np.asarray(1.0 / (sent - chain.reflection * back))
+def _dense(network: Network, branches: dict[tuple[int, int], ComplexArray]) -> ComplexArray:
+    """Every element between two nodes of its own, numpy's solver for all of it."""
+    shape = (2, 3)
+    count = network.n_nodes + sum(len(duct.elements) - 1 for duct in network.ducts)
+    whole = np.zeros((*shape, count, count), dtype=np.complex128)
+    flows = np.zeros((*shape, count, 1), dtype=np.complex128)
+    fresh = iter(range(network.n_nodes, count))
+    for number, each in enumerate(network.ducts):
+        here = each.start
+        for index, element in enumerate(each.elements):
+            last = index == len(each.elements) - 1
+            there = each.end if last else next(fresh)
+            whole[..., here, here] += branches.get((number, index), 0.0)
+            whole_of = element.after(duct.Matrix(a=ONE, b=0.0 * ONE, c=0.0 * ONE, d=ONE))
+            a, b, c, d = whole_of.a, whole_of.b, whole_of.c, whole_of.d
+            whole[..., here, here] += d / b
+            whole[..., there, there] += a / b
+            whole[..., here, there] += c - d * a / b
+            whole[..., there, here] -= 1.0 / b
+            here = there
+    for source in network.sources:
+        whole[..., source.node, source.node] += source.admittance
+        flows[..., source.node, 0] += source.flow
+    for end in network.open_ends:
+        whole[..., end.node, end.node] += 1.0 / end.impedance
+    pressure = np.linalg.solve(whole, flows)[..., 0]
+    out = [end.weight / end.impedance * pressure[..., end.node] for end in network.open_ends]
+    return np.asarray(np.sum(out, axis=0))

@@ -15,7 +15,7 @@ from analysis.describe.interview import kept_answers, so_far, with_answer, witho
 from analysis.describe.questions import next_question
 from analysis.errors import CarError
 from analysis.exhaust.car import Car, parse_car
-from analysis.exhaust.line import exhaust_line
+from analysis.exhaust.pipes import exhaust_line
 from analysis.exhaust.sections import KINDS, MUFFLERS
 from tests.analysis.describe.answered import answered, asked, table_of
 
@@ -112,7 +112,7 @@ def test_two_pipes_alike_can_be_sized() -> None:
     assert car.legs[0].sections == car.legs[1].sections
     line = exhaust_line(car)
     assert line is not None
-    assert line.places_m == ((0.3, 1.6),)
+    assert line.pipes[0].places_m == ((0.3, 1.6),)
 
 
 def test_two_pipes_unlike_with_a_balance_pipe() -> None:

@@ -7,8 +7,9 @@ import pytest
 
 from analysis.errors import CarError, SizingError
 from analysis.exhaust.car import Car, parse_car
-from analysis.exhaust.line import exhaust_line
-from analysis.exhaust.pipes import doubts_of_pipes
+from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
+from analysis.exhaust.stations import names_at
 
 TWO_PIPES = """
 [engine]
@@ -50,6 +51,12 @@ to = "1.6 m"
 leg = "right"
 from = "0 m"
 to = "1.2 m"
+"""
+SECTION = """
+[[exhaust.leg.section]]
+kind = "pipe"
+length = "2.00 m"
+inner_diameter = "54.1 mm"
 """
 LINK = TWO_PIPES[TWO_PIPES.index("[[exhaust.link]]") : TWO_PIPES.index("[[room.place]]")]
 
@@ -121,16 +128,51 @@ def test_each_mistake_names_its_leg_in_one_line(old: str, new: str, says: str) -
     assert "\n" not in str(caught.value)
 
 
-def test_one_of_two_pipes_alike_stands_for_both() -> None:
-    line = exhaust_line(car_of(TWO_PIPES.replace(LINK, "")))
+def line_of(text: str) -> ExhaustLine:
+    line = exhaust_line(car_of(text))
     assert line is not None
-    assert line.legs == ("left", "right")
-    assert line.lengths_m.sum() == pytest.approx(2.15)
-    assert line.places_m == ((0.3, 1.2),)  # room that both have
-    only_left = TWO_PIPES.replace(LINK, "")
-    mirrored = exhaust_line(car_of(only_left[: only_left.rindex("[[room.place]]")]))
-    assert mirrored is not None
-    assert mirrored.places_m == ((0.3, 1.6),)
+    return line
+
+
+ALIKE = TWO_PIPES.replace('at = ["0.9 m", "0.8 m"]', 'at = ["0.9 m", "0.91 m"]')
+REAR = """
+[[exhaust.leg]]
+name = "rear"
+from = ["left", "right"]
+[[exhaust.leg.section]]
+kind = "pipe"
+length = "1.2 m"
+inner_diameter = "66 mm"
+"""
+
+
+def test_two_pipes_alike_mirror_each_other() -> None:
+    line = line_of(ALIKE)
+    assert [pipe.twin for pipe in line.pipes] == [None, 0]
+    assert [pipe.source for pipe in line.pipes] == [0, 1]
+    assert names_at(line, 0) == ("left", "right")
+    assert [pipe.places_m for pipe in line.pipes] == [((0.3, 1.2),)] * 2  # room that both have
+    only_left = ALIKE[: ALIKE.rindex("[[room.place]]")]
+    assert [pipe.places_m for pipe in line_of(only_left).pipes] == [((0.3, 1.6),)] * 2
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        TWO_PIPES,  # joined at unlike places
+        TWO_PIPES.replace(LINK, "").replace('like = "left"', SECTION),
+        ALIKE + REAR.replace('["left", "right"]', '"left"'),  # only one goes on
+    ],
+)
+def test_unlike_pipes_do_not(text: str) -> None:
+    assert {pipe.twin for pipe in line_of(text).pipes} == {None}
+
+
+def test_pipes_that_meet_in_one_are_still_alike() -> None:
+    line = line_of(ALIKE + REAR)
+    assert [pipe.twin for pipe in line.pipes] == [None, 0, None]
+    assert line.pipes[2].feeds == (0, 1)
+    assert line.open_pipes == (2,)
 
 
 def test_one_leg_is_one_pipe() -> None:
@@ -138,21 +180,13 @@ def test_one_leg_is_one_pipe() -> None:
     car = car_of(one.replace('"bank 1"', '"all"'))
     line = exhaust_line(car)
     assert line is not None
-    assert line.legs == ()
+    assert [pipe.name for pipe in line.pipes] == [None]
     assert doubts_of_pipes(car) == ()
 
 
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [
-        (TWO_PIPES, "linked .*balance pipe"),
-        (TWO_PIPES.replace(LINK, "").replace("bank 2", "left"), "not two pipes alike"),
-        (TWO_PIPES.replace(LINK, "").replace('to = "1.2 m"', 'to = "0.2 m"'), "share no place"),
-    ],
-)
-def test_what_cannot_be_sized_is_refused(text: str, says: str) -> None:
-    with pytest.raises(SizingError, match=says):
-        exhaust_line(car_of(text))
+def test_pipes_alike_that_share_no_room_are_refused() -> None:
+    with pytest.raises(SizingError, match="share no place"):
+        exhaust_line(car_of(ALIKE.replace('to = "1.2 m"', 'to = "0.2 m"')))
 
 
 @pytest.mark.parametrize(
@@ -170,9 +204,3 @@ def test_two_banks_and_no_word_of_pipes_is_a_question(
 ) -> None:
     codes = [doubt.code for doubt in doubts_of_pipes(parse_car({"engine": engine}))]
     assert codes == (["how_many_pipes"] if asks else [])
-
-
-def test_each_pipe_needs_its_branch() -> None:
-    (doubt,) = doubts_of_pipes(car_of(TWO_PIPES.replace(LINK, "")))
-    assert doubt.code == "one_on_each_pipe"
-    assert "one on left and one on right" in doubt.message

@@ -17,6 +17,7 @@ from analysis.exhaust.muffler_guesses import two_port
 from analysis.exhaust.mufflers import UNKNOWN
 from analysis.exhaust.prior import Prior
 from analysis.exhaust.sections import KINDS, MUFFLERS, PIPE, Section, SectionKind
+from tests.benchmarks.garage_possible import one_pipe
 
 HZ = np.linspace(35.0, 280.0, 12)
 EVERY = {**MUFFLERS, "chamber": KINDS["chamber"], "catalyst": KINDS["catalyst"]}
@@ -30,7 +31,7 @@ def with_one(
         Section(kind=kind, length_m=length_m, inner_diameter_m=shell_m),
         Section(kind=PIPE, length_m=1.5, inner_diameter_m=outlet_m),
     )
-    return ExhaustLine(sections=sections, inlet_k=None, outlet_k=None, places_m=())
+    return one_pipe(sections)
 
 
 def medium(count: int) -> Medium:

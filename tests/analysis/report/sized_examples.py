@@ -117,3 +117,8 @@ def sizing(*branches: Branch) -> Sizing:
         assumptions=("pipe gas at 300 °C, because the car file does not say",),
         warnings=(),
     )
+
+
+def on_pipes(one: Sizing, *legs: str) -> Sizing:
+    """The same with each branch on all of these pipes."""
+    return replace(one, branches=tuple(replace(each, legs=legs) for each in one.branches))

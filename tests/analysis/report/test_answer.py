@@ -60,7 +60,10 @@ def test_two_branches_are_both_named() -> None:
 
 def test_two_pipes_get_theirs_on_each() -> None:
     one, two = sizing(), sizing(branch(0.8), branch(0.74))
-    on_each = [replace(each, legs=("left", "right")) for each in (one, two)]
+    on_each = [
+        replace(s, branches=tuple(replace(b, legs=("left", "right")) for b in s.branches))
+        for s in (one, two)
+    ]
     single, pair = (todo_sentence(contents(findings(band()), each)) for each in on_each)
     assert "a closed side branch, one on each pipe (left and right), as the card says" in single
     assert "2 closed side branches on each pipe (left and right), as the card says" in pair

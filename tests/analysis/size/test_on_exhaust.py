@@ -181,6 +181,7 @@ def test_progress_rises_to_the_end(curable: Sized) -> None:
 
 def test_a_room_that_holds_no_pipe_is_refused(curable: Sized) -> None:
     assert curable.request.line is not None
-    line = replace(curable.request.line, places_m=((0.0, 0.01),))
+    (pipe,) = curable.request.line.pipes
+    line = replace(curable.request.line, pipes=(replace(pipe, places_m=((0.0, 0.01),)),))
     with pytest.raises(SizingError, match=r"\[room\] places"):
         size_branches(replace(curable.request, line=line))

@@ -37,6 +37,10 @@ class Built:
         )
 
     @property
+    def tube_m(self) -> float:
+        return self.length_m
+
+    @property
     def outcome(self) -> Outcome:
         """The others only just miss."""
         drone_db = np.where(np.arange(100) < self.cured, self.drone_db, -10.6)

@@ -11,7 +11,6 @@ welded onto the true car. Cured is as in ``tests.benchmarks.garage``.
 from __future__ import annotations
 
 import argparse
-import itertools
 import tomllib
 from dataclasses import dataclass
 
@@ -65,7 +64,7 @@ def run_car(world: World, seed: int) -> Row | None:
         promised_db=sizing.predicted.level_change_db,
         range_db=(foretold.low, foretold.high),
         warned=bool(_WARNINGS & {warning.code for warning in sizing.warnings}),
-        branches=len(sizing.branches) * max(len(sizing.legs), 1),
+        branches=sum(branch.welds for branch in sizing.branches),
         cut_short=cut_short,
     )
 
@@ -85,8 +84,8 @@ def _weld(
     car: WorldCar, told: Told, sizing: Sizing, rng: np.random.Generator
 ) -> tuple[Welded, ...]:
     welded = []
-    pipes: tuple[str | None, ...] = sizing.legs or (None,)
-    for pipe, branch in itertools.product(pipes, sizing.branches):
+    every = [(branch, leg) for branch in sizing.branches for leg in branch.legs or (None,)]
+    for branch, pipe in every:
         if branch.position_m is None:
             continue
         place_m = branch.position_m + rng.uniform(-PLACE_OFF_M, PLACE_OFF_M)

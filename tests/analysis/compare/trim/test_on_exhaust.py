@@ -14,12 +14,13 @@ from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
-from analysis.exhaust.line import ExhaustLine, cut, cut_at, positions_m
+from analysis.exhaust.line import cut, positions_m
 from analysis.exhaust.sections import KINDS, Section
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import Comparison
 from tests.benchmarks.garage import Case, case_of, request_of
+from tests.benchmarks.garage_possible import one_pipe
 from tests.benchmarks.garage_trim import findings_of
 from tests.garage.draw import true_place_m
 from tests.garage.drone import Change, change, sweep
@@ -217,12 +218,10 @@ def test_a_line_is_cut_where_branches_stand() -> None:
         Section(kind=KINDS["pipe"], length_m=length_m, inner_diameter_m=0.06)
         for length_m in (1.6, 1.9)
     )
-    line = ExhaustLine(sections=sections, inlet_k=None, outlet_k=None, places_m=())
+    line = one_pipe(sections)
     asked_m = (0.163, 1.6, 2.0)
-    pieces, numbers = cut_at(line, 0.3, asked_m)
+    pieces = cut(line, 0.3, [(0, at_m) for at_m in asked_m])
+    numbers = [pieces.at(*line.spot(0, at_m)) for at_m in asked_m]
     assert positions_m(line, pieces)[numbers] == pytest.approx(asked_m)
     for number in range(2):
         assert pieces.share[pieces.section == number].sum() == pytest.approx(1.0)
-    uncut, _ = cut_at(line, 0.3, ())
-    np.testing.assert_allclose(uncut.start, cut(line, 0.3).start, atol=1e-9)
-    np.testing.assert_allclose(uncut.share, cut(line, 0.3).share, atol=1e-9)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from analysis.report.blocks import Drawing, Table
 from analysis.report.sized.build_card import card_blocks
 from tests.analysis.report.sized.test_line import picture
-from tests.analysis.report.sized_examples import branch, can_branch, sizing
+from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
 
 
 def rows(card: object) -> dict[str, tuple[str, ...]]:
@@ -34,10 +34,15 @@ def test_a_fixed_cap_is_said_to_be_one() -> None:
 
 
 def test_branches_are_counted_on_each_pipe() -> None:
-    two = replace(sizing(branch(0.8), branch(0.74)), legs=("left", "right"))
+    two = on_pipes(sizing(branch(0.8), branch(0.74)), "left", "right")
     card = card_blocks(two)[0]
     assert isinstance(card, Table)
     assert card.caption == "Build 4 branches: 2 on each pipe (left and right)"
+    one, other = sizing(branch(0.8), branch(0.74)).branches
+    unlike = sizing(replace(one, legs=("left",)), replace(other, legs=("right",)))
+    card = card_blocks(unlike)[0]
+    assert isinstance(card, Table)
+    assert card.caption == "Build 2 branches: on the left pipe and on the right pipe"
 
 
 def test_a_can_has_its_neck() -> None:

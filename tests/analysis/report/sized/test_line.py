@@ -25,6 +25,7 @@ def picture(drone_db: float) -> LinePicture:
     level_db = -0.02 * np.abs(hz - 112.0)
     shape = (POSITION_M.size, LENGTH_M.size)
     return LinePicture(
+        legs=(),
         sections=(
             LineSection(start_m=0.0, length_m=1.6, inner_diameter_m=0.06),
             LineSection(start_m=1.6, length_m=0.4, inner_diameter_m=0.18),

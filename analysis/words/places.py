@@ -1,0 +1,27 @@
+"""Where along which pipe, as a builder is told."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Sequence
+
+from analysis.words.sentences import listed
+
+
+def measured_from(legs: Sequence[str]) -> str:
+    """Say where a place is measured from; ``legs`` is empty where the exhaust is one pipe."""
+    if not legs:
+        return "from the collector"
+    return f"from the start of {listed([f'the {name} pipe' for name in legs])}"
+
+
+def places_along(places: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Put places together, each a length in words and the pipes it is on."""
+    if len({tuple(legs) for _, legs in places}) == 1:
+        return f"{listed([text for text, _ in places])} {measured_from(places[0][1])}"
+    return listed([f"{text} {measured_from(legs)}" for text, legs in places])
+
+
+def one_on_each(legs: Sequence[str]) -> str:
+    """Say which pipes get one: 'on the rear pipe', 'one on each pipe (left and right)'."""
+    if len(legs) == 1:
+        return f"on the {legs[0]} pipe"
+    return f"one on each pipe ({listed(list(legs))})" if legs else ""
