@@ -22,7 +22,7 @@ class TelemetryOptions:
     ----------
     time_unit : str or None
         ``s``, ``ms``, ``us``, ``ns``, ``min``, ``h`` or ``day``, or a multiple of one such as
-        ``0.1 s``.
+        ``0.1 s``; of times such as 10:05, ``min:s`` or ``h:min``.
     time_offset_s : float
         Added to every time of the file, to bring it to the sound's clock by hand.
     rpm_unit : str or None

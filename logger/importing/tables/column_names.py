@@ -47,6 +47,9 @@ class Kind:
         Words that name it, and words that tell that it is something else.
     vague : Pattern
         Names that say nothing, so that the unit must.
+    fillers : frozenset of str
+        Words that may stand beside those that name it; empty where any may. Behind another word
+        something else may hide, such as a turbine.
     no_unit : Pattern
         What stands in brackets behind its name without being a unit.
     """
@@ -59,6 +62,7 @@ class Kind:
     named: re.Pattern[str]
     something_else: re.Pattern[str]
     vague: re.Pattern[str] | None
+    fillers: frozenset[str]
     no_unit: re.Pattern[str]
 
 
@@ -89,6 +93,7 @@ def _read_kinds() -> dict[str, Kind]:
                 row["not"] + (not_as_driven if row.get("as_driven", True) else [])
             ),
             vague=re.compile(_bare("|".join(row["vague"]))) if "vague" in row else None,
+            fillers=frozenset(map(_bare, row.get("fillers", ()))),
             no_unit=no_unit,
         )
         for name, row in rows.items()
@@ -112,7 +117,7 @@ class ColumnName:
         A known unit, as spelled in the header or the units row; empty when there is none.
     strange : str
         What stands where a unit should and is none that can be used.
-    beside : str
+    above, below : str
         Plain words of the other rows of the header: groups, sources, descriptions.
     """
 
@@ -120,10 +125,13 @@ class ColumnName:
     words: str
     unit: str
     strange: str = ""
-    beside: str = ""
+    above: str = ""
+    below: str = ""
 
 
-def read_column_name(header: str, unit_row: str = "", beside: str = "") -> ColumnName:
+def read_column_name(
+    header: str, unit_row: str = "", above: str = "", below: str = ""
+) -> ColumnName:
     """Part a header such as ``Engine speed (rpm)``, ``speed_kmh`` or ``Drehzahl [1/min]``."""
     text = " ".join(header.split())
     if text in COLUMNS:
@@ -138,7 +146,8 @@ def read_column_name(header: str, unit_row: str = "", beside: str = "") -> Colum
         words=plain_words(name),
         unit=unit,
         strange=strange,
-        beside=plain_words(beside),
+        above=plain_words(above),
+        below=plain_words(below),
     )
 
 
@@ -147,7 +156,8 @@ def kinds_of(column: ColumnName) -> tuple[str, ...]:
     if column.text in COLUMNS:
         return (kind_of_own(column.text),)
     quantity = _quantity(column.unit)
-    words = f"{column.beside} {column.words}".strip()
+    core = f"{column.above} {column.words}".strip()
+    words = f"{core} {column.below}".strip()
     found = []
     for kind_name, kind in KINDS.items():
         if kind.something_else.search(words):
@@ -158,9 +168,21 @@ def kinds_of(column: ColumnName) -> tuple[str, ...]:
         # a column with a unit and no name is judged by what else is said of it, not found by it
         name_words = words if column.words else ""
         is_vague = kind.vague is not None and kind.vague.fullmatch(name_words) is not None
-        if kind.named.search(words) or (quantity == kind.quantity and is_vague):
+        if (
+            _is_named(kind, core, column.strange)
+            or _is_named(kind, words, column.strange)
+            or (quantity == kind.quantity and is_vague)
+        ):
             found.append(kind_name)
     return tuple(found)
+
+
+def _is_named(kind: Kind, words: str, strange: str) -> bool:
+    if not kind.named.search(words):
+        return False
+    known = {*kind.fillers, *plain_words(strange).split()}  # what is strange is asked about later
+    left = kind.named.sub(" ", words).split()
+    return not kind.fillers or all(word in known or word.isdigit() for word in left)
 
 
 def open_unit(column: ColumnName, kind: str) -> str:
@@ -208,6 +230,9 @@ def _split_unit(text: str) -> tuple[str, str, str]:
         return in_brackets[1], in_brackets[2], ""
     if in_brackets and in_brackets[2].strip(" -"):
         return text, "", in_brackets[2]
+    name, comma, behind_comma = text.rpartition(",")
+    if comma and unit_quantity(behind_comma.strip()):
+        return name, behind_comma.strip(), ""
     divided = _DIVIDED.fullmatch(text)
     return text, "", divided[1] if divided else ""
 

@@ -18,10 +18,11 @@ from logger.importing.tables.units import bare_unit
 # signals than this, and each comes again and again; a column of times or values is hardly empty.
 _MOST_NAMES = 500
 _LEAST_SHARE = 0.9
+_LEAST_VALUES = 0.5  # gears and states stand among the numbers
 _FEWEST_TIMES_EACH = 2
 _SAMPLE_ROWS = 2000
 _NAME_WORDS = re.compile(
-    r"(signal|channel|parameter|sensor|variable|quantity|pid|item|measurement|description)?"
+    r"(signal|key|channel|parameter|sensor|variable|quantity|pid|item|measurement|description)?"
     r"( ?name)?|bezeichnung|kanal|messgroesse|nom|nombre|nome|параметр|名称|名前|信号|チャンネル"
 )
 _VALUE_WORDS = re.compile(
@@ -106,7 +107,8 @@ def read_long_form(path: str, table: Table, time_column: str | None) -> LongTabl
     wide = Head(
         header=(head.header[places.time], *names),
         unit_row=(head.unit_row[places.time], *unit_row),
-        beside=("",) * (1 + len(names)),
+        above=("",) * (1 + len(names)),
+        below=("",) * (1 + len(names)),
         first_data_row=head.first_data_row,
         notes=(
             *head.notes,
@@ -150,7 +152,8 @@ def _places(table: Table, time_column: str | None) -> _Places | None:
     numbers = [
         index
         for index, cells in enumerate(columns)
-        if _share(cells, looks_like_number) + _share(cells, looks_like_clock) >= _LEAST_SHARE
+        if index not in words
+        and _share(cells, looks_like_number) + _share(cells, looks_like_clock) >= _LEAST_VALUES
         and not _follows(cells, columns[name])
     ]
     time = _time_place(table, numbers, time_column)
@@ -171,8 +174,7 @@ def _places(table: Table, time_column: str | None) -> _Places | None:
 
 def _is_quantity(table: Table, index: int) -> bool:
     """Whether a column is one of a quantity by its own name."""
-    head = table.head
-    name = read_column_name(head.header[index], bare_unit(head.unit_row[index]), head.beside[index])
+    name = table.head.column(index)
     return any(kind != TIME for kind in kinds_of(name))
 
 
@@ -205,11 +207,7 @@ def _time_place(table: Table, numbers: Sequence[int], asked: str | None) -> int 
         by_name = [at for at in numbers if head.header[at].strip().casefold() == wanted]
         by_number = [at for at in numbers if str(at + 1) == wanted]
         return next(iter(by_name or by_number), None)
-    times = [
-        at
-        for at in numbers
-        if TIME in kinds_of(read_column_name(head.header[at], bare_unit(head.unit_row[at])))
-    ]
+    times = [at for at in numbers if TIME in kinds_of(head.column(at))]
     return times[0] if len(times) == 1 else None
 
 

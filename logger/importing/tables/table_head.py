@@ -10,6 +10,7 @@ from logger.importing.tables.column_names import (
     KINDS,
     RPM,
     TIME,
+    ColumnName,
     kinds_of,
     plain_words,
     read_column_name,
@@ -31,9 +32,9 @@ class Head:
 
     Attributes
     ----------
-    header, unit_row, beside : tuple of str
-        One text a column: its name, its unit, and what the other rows say of it; empty texts
-        where the file says nothing.
+    header, unit_row, above, below : tuple of str
+        One text a column: its name, its unit, and what the rows above and below its name say of
+        it; empty texts where the file says nothing.
     first_data_row : int
         Counted from 0 over the rows of the probe.
     notes : tuple of str
@@ -42,9 +43,15 @@ class Head:
 
     header: tuple[str, ...]
     unit_row: tuple[str, ...]
-    beside: tuple[str, ...]
+    above: tuple[str, ...]
+    below: tuple[str, ...]
     first_data_row: int
     notes: tuple[str, ...] = ()
+
+    def column(self, index: int) -> ColumnName:
+        """Give what is said of one column, in parts."""
+        unit = bare_unit(self.unit_row[index])
+        return read_column_name(self.header[index], unit, self.above[index], self.below[index])
 
 
 def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> Head:
@@ -72,17 +79,33 @@ def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> He
     if not named:  # what looks like a units row may be all the header there is: "s;1/min;km/h"
         said = (cell for row in probe[: first - len(rows)] for cell in row)
         # what a title says of a propeller shaft is of weight, all else is not
-        beside = " ".join(cell for cell in said if _tells_of_another_shaft(cell))
-        return _head(units, (), [], first, notes, width, beside)
-    size = max([width, *(len(row) for row in (*named, units))])
+        shafts = " ".join(cell for cell in said if _tells_of_another_shaft(cell))
+        size = max(width, len(units))
+        return Head(
+            header=_padded(units, size),
+            unit_row=_padded((), size),
+            above=_padded((), size),
+            below=(shafts,) * size,
+            first_data_row=first,
+            notes=notes,
+        )
     best = max(named, key=lambda row: (_known(row, units), -_distance(row, named)))
     above, below = _parted(named, best)
-    others = [_spread(row, size) if row in above else row for row in (*above, *below)]
     shift = _shift(path, probe[first:], filled_part(best), width, time_number)
-    if shift:
-        best, units = ("", *best), ("", *units)
-        others = [("", *row) for row in others]
-    return _head(best, units, others, first, notes, width, "")
+    size = max([width, *(shift + len(row) for row in (*named, units))])
+    front = ("",) * shift
+    over = _by_column([(*front, *_spread(row, size - shift)) for row in above], size)
+    under = _by_column([(*front, *row) for row in below], size)
+    names = _padded((*front, *best), size)
+    return Head(
+        # a column's name may stand in another row
+        header=tuple(a or b or c for a, b, c in zip(names, under, over, strict=True)),
+        unit_row=_padded((*front, *units), size),
+        above=over,
+        below=under,
+        first_data_row=first,
+        notes=notes,
+    )
 
 
 def _first_data_row(path: str, probe: Rows, width: int) -> int:
@@ -142,7 +165,8 @@ def _is_unlike(row: Sequence[str], below: Rows) -> bool:
 
 def _has_decimals(cell: str) -> bool:
     whole, sign, fraction = cell.strip().replace(",", ".").partition(".")
-    return bool(sign and whole.lstrip("+-").isdigit() and fraction.isdigit())
+    is_parted = "," in cell and len(fraction) == 3  # 1,004 may be a thousand
+    return bool(sign and whole.lstrip("+-").isdigit() and fraction.isdigit() and not is_parted)
 
 
 def _is_head(row: Sequence[str]) -> bool:
@@ -221,28 +245,10 @@ def _shift(
     return TIME in kinds_of(read_column_name(before))
 
 
-def _head(
-    header: Sequence[str],
-    units: Sequence[str],
-    others: Rows,
-    first: int,
-    notes: tuple[str, ...],
-    width: int,
-    beside: str,
-) -> Head:
-    size = max([width, len(header), len(units)])
-    columns = zip(*(_padded(row, size) for row in others), strict=True) if others else ()
-    told = tuple(" ".join(filter(None, cells)) for cells in columns) or (beside,) * size
-    names = [*_padded(header, size)]
-    if others:  # a column whose name stands in another row
-        names = [name or said for name, said in zip(names, told, strict=True)]
-    return Head(
-        header=tuple(names),
-        unit_row=_padded(units, size),
-        beside=told,
-        first_data_row=first,
-        notes=notes,
-    )
+def _by_column(rows: Rows, size: int) -> tuple[str, ...]:
+    """Join what several rows say of each column."""
+    padded = [_padded(row, size) for row in rows]
+    return tuple(" ".join(filter(None, (row[at] for row in padded))) for at in range(size))
 
 
 def _padded(cells: Sequence[str], width: int) -> tuple[str, ...]:

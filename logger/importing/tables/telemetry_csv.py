@@ -21,7 +21,6 @@ from logger.importing.tables.column_names import (
     SPEED,
     TIME,
     ColumnName,
-    read_column_name,
 )
 from logger.importing.tables.column_reading import Column, read_columns
 from logger.importing.tables.encodings import guess_encoding
@@ -48,7 +47,6 @@ from logger.importing.tables.time_text import (
     iso_time,
     looks_like_clock,
 )
-from logger.importing.tables.units import bare_unit
 
 # judgement: enough to know a unit by its size; more only cost time.
 _SAMPLE_ROWS = 400
@@ -81,10 +79,7 @@ class CsvImporter:
         if (long_form := read_long_form(str(path), table, options.time_column)) is not None:
             table, options = long_form, replace(options, time_column="1")
         head = table.head
-        names = [
-            read_column_name(header, bare_unit(unit), beside)
-            for header, unit, beside in zip(head.header, head.unit_row, head.beside, strict=True)
-        ]
+        names = [head.column(index) for index in range(len(head.header))]
         cells = _sample(table, len(names))
         choice = choose_columns(path, names, options, [_readable_share(each) for each in cells])
         columns = read_columns(table, choice, cells, options)
@@ -119,7 +114,9 @@ def _times(column: Column, options: TelemetryOptions) -> Times:
             "say another --time-column"
         )
     if column.reader is not None:
-        return times_from_clock(column.values, column.reader, has_zone=column.has_zone)
+        return times_from_clock(
+            column.values, column.reader, has_zone=column.has_zone, asked=options.time_unit
+        )
     return times_from_numbers(
         column.values,
         column=column.choice.name.text or f"column {column.choice.index + 1}",

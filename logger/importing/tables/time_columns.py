@@ -19,6 +19,7 @@ from logger.importing.tables.time_text import (
 from logger.importing.tables.units import UNITS, Unit, asked_unit, find_unit
 
 _DAY_S = 86400.0
+_SHORT_CLOCKS = ("min:s", "h:min")  # what a person says of times such as 10:05
 _HOUR_S = 3600.0
 _EPOCH_RANGE_S = (1.0e9, 4.0e9)  # the years 2001 to 2096
 _ELAPSED_UNTIL_S = 60.0
@@ -73,8 +74,18 @@ def times_from_numbers(
     )
 
 
-def times_from_clock(values: FloatArray, reader: TimeReader, *, has_zone: bool) -> Times:
-    """Turn what a reader of clock times gave into seconds that go on behind midnight."""
+def times_from_clock(
+    values: FloatArray, reader: TimeReader, *, has_zone: bool, asked: str | None = None
+) -> Times:
+    """Turn what a reader of clock times gave into seconds that go on behind midnight.
+
+    Raises
+    ------
+    TelemetryError
+        Times such as ``10:05`` may be of minutes or of hours, and nobody said which.
+    """
+    if reader is short_clock_seconds and _has_hours(values, asked):
+        values, reader = 60.0 * values, clock_seconds
     first = first_finite(values)
     if reader is iso_seconds:
         start = datetime.fromtimestamp(first, UTC) if has_zone and 0 <= first < 4e9 else None
@@ -86,6 +97,21 @@ def times_from_clock(values: FloatArray, reader: TimeReader, *, has_zone: bool) 
     notes = (f"The clock starts again {turns} times and is taken to go on.",) if turns else ()
     unit = "min:s" if reader is short_clock_seconds else "h:min:s"
     return Times(seconds=seconds, unit=unit, is_relative=first < _ELAPSED_UNTIL_S, notes=notes)
+
+
+def _has_hours(values: FloatArray, asked: str | None) -> bool:
+    """Tell whether ``10:05`` is of hours and minutes, not of minutes and seconds."""
+    if asked is not None and asked.strip().lower() in _SHORT_CLOCKS:
+        return asked.strip().lower() == _SHORT_CLOCKS[1]
+    good = values[np.isfinite(values)]
+    if (good != np.round(good)).any() or good.max() >= _DAY_S / 60.0:
+        return False
+    span_s = float(good.max() - good.min())
+    raise TelemetryError(
+        f'times such as "{int(good[0]) // 60}:{int(good[0]) % 60:02d}" may be minutes and seconds '
+        f"({_length(span_s)} long) or hours and minutes ({_length(60.0 * span_s)} long); give "
+        f"--time-unit {' or '.join(_SHORT_CLOCKS)}"
+    )
 
 
 def _unit_from_size(values: FloatArray) -> Unit | None:

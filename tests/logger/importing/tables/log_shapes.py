@@ -573,4 +573,63 @@ _SPOKEN = tuple(
     for encoding in encodings
 )
 
-SHAPES = (*_SPOKEN, *_WIDE, *_HEADS, *_SHIFTED, *_LONG, *_TIME, *_SPEEDS)
+_TWO = "{t}{s}{n}"
+
+
+def _asked_rpm(name: str, head: str) -> Shape:
+    """Another speed than the engine's, or one that may be; the answer takes it all the same."""
+    return Shape(
+        name=name,
+        content=table(head, row=_TWO),
+        asks="--rpm-column",
+        answer={"rpm_column": "2"},
+        speed=False,
+    )
+
+
+# What hides behind words that no list holds: asked about, never taken.
+_OTHER_SPEEDS = (
+    _asked_rpm("a roller", "Time (s),Roller RPM"),
+    _asked_rpm("an alternator", "Time (s),Alternator (rpm)"),
+    _asked_rpm("a camshaft", "Time (s),Camshaft speed (rpm)"),
+    _asked_rpm("a limit", "Time (s),Rev limit (rpm)"),
+    _asked_rpm("a change", "Time (s),RPM delta"),
+    _asked_rpm("a wheel in German", "Zeit (s),Rad Drehzahl (1/min)"),
+    _asked_rpm("a gearbox in French", "Temps (s),Régime boîte (tr/min)"),
+    _asked_rpm("a turbine in Russian", "Время (с),Обороты турбины (об/мин)"),
+    _asked_rpm("a target in Spanish", "Tiempo (s),Revoluciones objetivo (rpm)"),
+    _asked_rpm("a target in Chinese", "时间(s),目标 转速(rpm)"),
+    _asked_rpm("a shaft in Japanese", "時間[s],ドライブシャフト 回転数[rpm]"),
+    _asked_rpm("a quarter in a word", "Time (s),RPM_div4"),
+    Shape(
+        name="a gearbox in Japanese beside the engine",
+        content=table("時間[s],変速機回転数[rpm],エンジン回転数[rpm]", row="{t}{s}4321{s}{n}"),
+        speed=False,
+    ),
+    Shape(
+        name="a cam beside the crank",
+        content=table("Time (s),Cam speed (rpm),Crank speed (rpm)", row="{t}{s}4321{s}{n}"),
+        speed=False,
+    ),
+    Shape(
+        name="words of one name in two rows",
+        content=table("Time;Engine;Vehicle\n;speed;speed\n(s);(rpm);(km/h)", ";"),
+    ),
+    Shape(
+        name="units behind a comma",
+        content=table("Время, с;Обороты, об/мин;Скорость, км/ч", ";"),
+    ),
+    Shape(
+        name="words among the values of a long form",
+        content=long_form().replace("0.50,Eng", "0.50,Gear,D\n0.50,Eng"),
+    ),
+    Shape(
+        name="hours and minutes, or minutes and seconds",
+        content=table("Time;RPM;Speed (km/h)", ";", time=lambda t: f"10:{int(2 * t):02d}"),
+        asks="--time-unit",
+        answer={"time_unit": "h:min"},
+        time_s=tuple(120.0 * t for t in TIME_S),
+    ),
+)
+
+SHAPES = (*_OTHER_SPEEDS, *_SPOKEN, *_WIDE, *_HEADS, *_SHIFTED, *_LONG, *_TIME, *_SPEEDS)
