@@ -13,6 +13,7 @@ from rich.console import Console
 
 from logger.errors import DeviceError
 from logger.folder.names import refuse_existing
+from logger.microphone.behind import is_stand_in, sound_behind
 from logger.microphone.calibration import check_fit, read_calibration
 from logger.microphone.device import Microphone
 from logger.microphone.microphones import (
@@ -149,7 +150,11 @@ def _metadata(
     if request.calibration is not None:
         calibration = read_calibration(request.calibration)
         cabin = (each for number, each in enumerate(channels, start=1) if number not in pickups)
-        check_fit(calibration, facts, tuple(cabin))
+        behind = ""
+        if calibration.behind or is_stand_in(facts.name):
+            with Microphone(load_portaudio(), facts, channels):  # only then the server can tell
+                behind = sound_behind()
+        check_fit(calibration, facts, tuple(cabin), behind)
         full_scale_db_spl = calibration.full_scale_db_spl
     devices = {"sound": f"{facts.name} ({facts.host}), channel {', '.join(map(str, channels))}"}
     devices |= {f"source {number}": source.name for number, source in enumerate(sources, start=1)}

@@ -22,6 +22,9 @@ _KINDS = {
     "sound_lost": _Kind("Sound was lost", _LEFT_OUT),
     "microphone_lost": _Kind("The microphone was lost", _LEFT_OUT),
     "microphone_refused": _Kind("The microphone was back but could not be used", _LEFT_OUT),
+    "microphone_changed": _Kind(
+        "Another microphone was put in its place", "Levels before and after do not go together."
+    ),
     "sound_pace": _Kind(
         "The sound came too fast or too slow", "Frequencies and times may be off by as much."
     ),

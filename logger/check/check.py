@@ -202,6 +202,7 @@ def calibrate(
         calibrator_db=float(calibrator_db),
         microphone=chosen.facts,
         channel=chosen.channels[tone.column],
+        behind=trial.heard.behind,
     )
     write_calibration(calibration, out, overwrite=overwrite)
     return calibration

@@ -50,6 +50,8 @@ class SoundHeard:
         Sound that is missing in between.
     stopped : bool
         Whether the sound ended before its time.
+    behind : str
+        The device it came from, where the microphone's name may stand for any; else empty.
     """
 
     sample_rate_hz: int
@@ -58,6 +60,7 @@ class SoundHeard:
     frames_then: NDArray[np.int64]
     lost_s: float
     stopped: bool
+    behind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +128,7 @@ class _Run:
     ) -> None:
         self._sound = sound
         self._seconds = seconds
+        self._behind = ""
         self._show = show
         self._clock = clock
         self._within_s = first_reading_within_s
@@ -197,6 +201,7 @@ class _Run:
                 )
         self._meter.note(block.samples)
         self._blocks.append(block.samples)
+        self._behind = block.behind or self._behind
         self._arrived_s.append(block.arrived_s)
         self._frame_count += block.samples.shape[0]
 
@@ -227,6 +232,7 @@ class _Run:
         empty = np.empty((0, channels), dtype=np.float32)
         return SoundHeard(
             sample_rate_hz=rate_hz,
+            behind=self._behind,
             samples=np.concatenate([empty, *self._blocks]),
             arrived_s=np.array(self._arrived_s),
             frames_then=np.cumsum([block.shape[0] for block in self._blocks], dtype=np.int64),

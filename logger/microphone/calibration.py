@@ -11,6 +11,7 @@ from logger.folder.json_fields import JsonFields, any_text, number, whole
 from logger.folder.output_file import write_whole
 from logger.folder.quantities import FULL_SCALE_DB_SPL
 from logger.folder.text_decoding import read_at_most
+from logger.microphone.behind import is_stand_in
 from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
 from logger.software import own_version
@@ -37,6 +38,8 @@ class Calibration:
         What the calibrator gave, what it stands for, and how much it wavered.
     measured_utc : str
         ISO 8601.
+    behind : str
+        The device that the name stood for, where it may stand for any; else empty.
     """
 
     microphone: str
@@ -49,18 +52,29 @@ class Calibration:
     spread_db: float
     measured_utc: str
     software_version: str
+    behind: str = ""
 
 
 def calibration_from(
-    tone: Tone, *, calibrator_db: float, microphone: MicrophoneFacts, channel: int
+    tone: Tone,
+    *,
+    calibrator_db: float,
+    microphone: MicrophoneFacts,
+    channel: int,
+    behind: str = "",
 ) -> Calibration:
     """Tell what full scale stands for when ``tone`` is ``calibrator_db``.
 
     Raises
     ------
     CalibrationError
-        No microphone is like that.
+        No microphone is like that, or nobody can tell which it was.
     """
+    if is_stand_in(microphone.name) and not behind:
+        raise CalibrationError(
+            f"{microphone.name!r} stands for whatever the sound settings say, so nobody could tell "
+            "later what was calibrated; choose a microphone by its own name with --microphone"
+        )
     full_scale_db_spl = calibrator_db - 20.0 * math.log10(tone.amplitude)
     low, high = FULL_SCALE_DB_SPL
     if not low <= full_scale_db_spl <= high:
@@ -79,6 +93,7 @@ def calibration_from(
         spread_db=round(tone.spread_db, 4),
         measured_utc=datetime.now(UTC).isoformat(timespec="seconds"),
         software_version=own_version(),
+        behind=behind,
     )
 
 
@@ -130,13 +145,19 @@ def read_calibration(path: Path) -> Calibration:
         spread_db=fields.needed("spread_db", number(0.0, 100.0)),
         measured_utc=fields.needed("measured_utc", any_text),
         software_version=fields.needed("software_version", any_text),
+        behind=fields.text("behind"),
     )
 
 
 def check_fit(
-    calibration: Calibration, microphone: MicrophoneFacts, channels: tuple[int, ...]
+    calibration: Calibration,
+    microphone: MicrophoneFacts,
+    channels: tuple[int, ...],
+    behind: str = "",
 ) -> None:
     """Refuse a calibration of another microphone, or of a channel that is not recorded.
+
+    ``behind`` is the device that the microphone's name stands for now; empty if nobody can tell.
 
     Raises
     ------
@@ -148,6 +169,12 @@ def check_fit(
             f"the calibration is of {calibration.microphone!r} through {calibration.host}, not of "
             f"{microphone.name!r} through {microphone.host}; calibrate this one, choose the other "
             "with --microphone, or leave --calibration out"
+        )
+    if (calibration.behind or is_stand_in(microphone.name)) and calibration.behind != behind:
+        raise CalibrationError(
+            f"the calibration is of {calibration.behind or 'nobody knows which microphone'}, but "
+            f"{microphone.name!r} stands for {behind or 'nobody knows which'} now; choose that "
+            "microphone in the sound settings, calibrate this one, or leave --calibration out"
         )
     if calibration.channel not in channels:
         raise CalibrationError(

@@ -25,11 +25,14 @@ class SoundBlock:
         :func:`time.perf_counter` when the last sample was there.
     is_flagged : bool
         The sound system says that it lost sound before the block or in it.
+    behind : str
+        The device it came from, where the microphone's name may stand for any; else empty.
     """
 
     samples: Samples
     arrived_s: float
     is_flagged: bool = False
+    behind: str = ""
 
 
 class SoundSource(Protocol):

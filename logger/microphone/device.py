@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import math
 import queue
 import re
@@ -16,6 +17,7 @@ import numpy as np
 
 from logger.arrays import Samples
 from logger.errors import DeviceError
+from logger.microphone.behind import sound_behind
 from logger.microphone.contract import SoundBlock
 from logger.microphone.microphones import WASAPI, MicrophoneFacts, list_microphones
 from logger.microphone.portaudio import restart_portaudio
@@ -28,6 +30,7 @@ _QUEUE_BLOCKS = 600  # a minute: longer than any disk should hold us up
 _WAIT_S = 0.2
 _GONE_S = 3.0
 _LOOK_EVERY_S = 1.0
+_BEHIND_EVERY = 3  # looks; judgement: soon enough to tell, and to ask costs a fiftieth of a second
 _OVERSLEPT_S = 3.0  # since the last look
 _GOODBYE_S = 5.0
 # of sounddevice and what it calls, while devices come and go
@@ -71,6 +74,7 @@ class Microphone:
         self._waiting_from_s = -math.inf
         self._closing = threading.Event()
         self._stream: Any = None
+        self._behind = ""
         self._watcher = threading.Thread(target=self._watch, name="microphone", daemon=True)
 
     def __enter__(self) -> Microphone:
@@ -106,7 +110,10 @@ class Microphone:
         if not parts:
             return
         block = SoundBlock(
-            samples=np.concatenate(parts), arrived_s=self._came_s, is_flagged=is_flagged
+            samples=np.concatenate(parts),
+            arrived_s=self._came_s,
+            is_flagged=is_flagged,
+            behind=self._behind,
         )
         with contextlib.suppress(queue.Full):
             self._blocks.put_nowait(block)
@@ -153,7 +160,11 @@ class Microphone:
 
     def _watch(self) -> None:
         looked_s = time.perf_counter()
-        while not self._closing.wait(_LOOK_EVERY_S):
+        for turn in itertools.count():
+            if self._closing.wait(_LOOK_EVERY_S):
+                return
+            if turn % _BEHIND_EVERY == 0:
+                self._behind = sound_behind() or self._behind
             now_s = time.perf_counter()
             if now_s - looked_s > _OVERSLEPT_S:  # the sound may have been kept for us meanwhile
                 self._waiting_from_s = now_s

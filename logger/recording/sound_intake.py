@@ -66,6 +66,7 @@ class SoundIntake:
             start_s=end_s - samples.shape[0] / self._rate_hz,
             end_s=end_s,
         )
+        self.watch.note_behind(block.behind, end_s)
         for listener in self._listeners:
             listener.hear(
                 samples,

@@ -9,6 +9,7 @@ from logger.recording.trouble_log import TroubleLog
 
 _SOUND = "sound"
 _ZEROS = "zeros"
+_BEHIND = "behind"
 _ZEROS_S = 1.0  # judgement: shorter tells the click of a cable; it moves no answer
 _SILENT_AFTER_S = 2.0  # no block for so long: the microphone is gone
 _STOOD_STILL_S = 1.0  # the loop turns five times a second
@@ -25,6 +26,7 @@ class SoundWatch:
         self._back_s = -math.inf  # on the session's clock
         self._watched_s = math.inf
         self._zeros_from_s = math.inf
+        self._behind = ""
         self._gap_after_frame = -1
         self._gap_trouble: int | None = None
 
@@ -112,18 +114,37 @@ class SoundWatch:
                 self._zeros_from_s,
             )
 
+    def note_behind(self, behind: str, start_s: float) -> None:
+        """Note which device the sound comes from; empty where nobody can tell."""
+        if not behind:
+            return
+        self._behind = self._behind or behind
+        if behind == self._behind:
+            self._trouble.end(_BEHIND, start_s)
+        elif behind not in self._trouble.words(_BEHIND):
+            self._trouble.begin(
+                _BEHIND,
+                "microphone_changed",
+                f"the sound came from {behind} and no longer from {self._behind}; levels do not go "
+                "together: set the microphone back in the sound settings, or record again",
+                start_s,
+            )
+
     def end_zeros(self, end_s: float) -> None:
         """Note that the recording ended."""
         self._trouble.end(_ZEROS, end_s)
+        self._trouble.end(_BEHIND, end_s)
 
     def state(self, *, has_begun: bool) -> DeviceState:
         """How the microphone does; ``has_begun`` once there is sound."""
         working = Light.GOOD if has_begun else Light.WAITING
-        if self._trouble.words(_ZEROS):
+        if self._trouble.words(_ZEROS) or self._trouble.words(_BEHIND):
             working = Light.LOST
         return DeviceState(
             name=_SOUND,
             light=Light.LOST if self.is_lost else working,
             readings_per_s=None,
-            words=self._trouble.words(_SOUND) or self._trouble.words(_ZEROS),
+            words=self._trouble.words(_SOUND)
+            or self._trouble.words(_ZEROS)
+            or self._trouble.words(_BEHIND),
         )

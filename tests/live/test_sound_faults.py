@@ -22,6 +22,7 @@ pytestmark = needs_pty
 GAP_WITHIN_S = 0.1
 HANGS_S = 4.0  # more after it was noticed: long enough that the recorder has tried again
 ASLEEP_S = 7.0
+MOVED_AFTER_S = 6.0
 
 
 @pytest.fixture
@@ -138,3 +139,16 @@ def test_adapter_unplugged_and_plugged_in_again(
     assert trouble["code"] == "telemetry_lost"
     assert trouble["duration_s"] == pytest.approx(longest_without_rpm_s(recording), abs=1.0)
     assert recording.rpm_rows()["time_s"].iloc[-1] > signals.played_s[1] - signals.played_s[0]
+
+
+def test_another_microphone_in_its_place(
+    recording: Recording, sound_server: SoundServer, loudspeaker: str
+) -> None:
+    threading.Event().wait(MOVED_AFTER_S)  # the first has been named by then
+    (output,) = sound_server.control("list", "short", "source-outputs").splitlines()
+    number = output.split()[0]
+    sound_server.control("move-source-output", number, f"{loudspeaker}.monitor")
+    wait_until(lambda: "microphone_changed" in recording.trouble(), recording.said)
+    recording.stop()
+    told = {one["code"]: one["message"] for one in recording.document()["trouble"]}
+    assert f"from {loudspeaker}.monitor" in told["microphone_changed"]

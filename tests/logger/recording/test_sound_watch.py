@@ -36,3 +36,14 @@ def test_who_stood_still_cannot_tell_whether_it_was_silent() -> None:
     assert not watch.fell_silent(0.2)
     assert not watch.fell_silent(60.0)
     assert not watch.fell_silent(60.2)
+
+
+def test_another_microphone_in_its_place_is_trouble_until_it_is_back() -> None:
+    log = TroubleLog()
+    watch = SoundWatch(log)
+    for at_s, behind in enumerate(("", "usb", "usb", "", "lid", "lid", "usb", "usb")):
+        watch.note_behind(behind, float(at_s))
+    (told,) = log.all
+    assert (told.code, told.start_s, told.duration_s) == ("microphone_changed", 4.0, 2.0)
+    assert "from lid and no longer from usb" in told.message
+    assert watch.state(has_begun=True).words == ""

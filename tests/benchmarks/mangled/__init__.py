@@ -1,0 +1,1 @@
+"""Mangled inputs of ten kinds through the commands as people type them."""
