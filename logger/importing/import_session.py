@@ -36,6 +36,8 @@ _VOICE_CODECS = (
     *("amr", "libopencore_amr", "gsm", "speex", "libspeex", "g72", "ilbc"),
     *("qcelp", "evrc", "truespeech", "nellymoser", "ra_144", "ra_288"),
 )
+# judgement: of the sound's length. A log in tenths that is read as seconds lasts ten times too long
+_LEAST_OF_SOUND, _MOST_OF_SOUND = 0.15, 6.0
 _APART_S = 60.0  # judgement: two devices' clocks may differ by a minute and still mean one drive
 
 
@@ -273,6 +275,13 @@ def _refuse_useless(
         return
     first_s, last_s = telemetry.frame["time_s"].iloc[[0, -1]]
     end_s = sound.facts.duration_s
+    assumed, ratio = telemetry.assumed_time_unit, (last_s - first_s) / end_s
+    if assumed and not _LEAST_OF_SOUND <= ratio <= _MOST_OF_SOUND:
+        raise TelemetryError(
+            f"the times of {_named(request.telemetry)} name no unit; in {assumed} they last "
+            f"{last_s - first_s:.0f} s and the sound {end_s:.0f} s: give --time-unit, {assumed} if "
+            'that is so, else such as ms, min or "0.1 s"'
+        )
     if first_s > end_s + _APART_S or last_s < -_APART_S:
         raise TelemetryError(
             f"telemetry ({first_s:.1f} to {last_s:.1f} s) and sound (0 to {end_s:.1f} s) do not "

@@ -139,6 +139,8 @@ class ImportedTelemetry:
         When the first row was logged, with a time zone, if the file says so.
     start_question : str
         What a person must say for the start to be known, naming the option; mostly empty.
+    assumed_time_unit : str
+        What the times were taken to be in where the file names no unit; mostly empty.
     clock_s : float or None
         Time of day of the first row in seconds, where the file tells no date.
     notes : tuple of str
@@ -149,6 +151,7 @@ class ImportedTelemetry:
     columns: tuple[ColumnReport, ...] = ()
     start: datetime | None = None
     start_question: str = ""
+    assumed_time_unit: str = ""
     clock_s: float | None = None
     notes: tuple[str, ...] = ()
 

@@ -93,6 +93,7 @@ class CsvImporter:
             got,
             notes=(*head.notes, *got.notes, *start.notes),
             start_question=start.question,
+            assumed_time_unit=times.unit if times.is_assumed else "",
             clock_s=_clock_s(time_column, times, got),
         )
 

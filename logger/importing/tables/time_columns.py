@@ -34,7 +34,8 @@ class Times:
     """Seconds, NaN where there is no time, and what they are counted from.
 
     ``is_relative`` is true for the file's own seconds, false for a clock or a date; ``start`` is
-    the moment of 0 s when the stamps say a date and a zone.
+    the moment of 0 s when the stamps say a date and a zone. ``is_assumed`` says that only the
+    size of the steps tells the unit.
     """
 
     seconds: FloatArray
@@ -42,6 +43,7 @@ class Times:
     is_relative: bool
     start: datetime | None = None
     notes: tuple[str, ...] = ()
+    is_assumed: bool = False
 
 
 def times_from_numbers(
@@ -66,6 +68,7 @@ def times_from_numbers(
     first = first_finite(seconds)
     is_date = _EPOCH_RANGE_S[0] <= first <= _EPOCH_RANGE_S[1]
     return Times(
+        is_assumed=bool(notes) and not is_date,
         seconds=seconds,
         unit=known.name,
         is_relative=not is_date,

@@ -151,6 +151,22 @@ def test_telemetry_of_another_time_is_refused(tmp_path: Path, first_s: float) ->
     np.testing.assert_allclose(read_session(tmp_path / "s").telemetry["time_s"], [1.0, 2.0, 3.0])
 
 
+def test_a_unit_that_only_the_steps_tell_must_fit_the_sound(tmp_path: Path) -> None:
+    """A log in tenths of a second without a unit looks like one in seconds."""
+    sound = make_sound(tmp_path / "a.wav", seconds=12.0)
+    log = tmp_path / "a.csv"
+    log.write_text("time,rpm\n" + "".join(f"{at},{900 + at}\n" for at in range(120)))
+    request = ImportRequest(audio=(sound,), telemetry=(log,))
+    with pytest.raises(TelemetryError, match=r"last 119 s and the sound 12 s: give --time-unit"):
+        import_session(request, tmp_path / "s")
+    for unit, last_s in (("0.1 s", 11.9), ("s", 119.0)):
+        told = ImportRequest(
+            audio=(sound,), telemetry=(log,), options=TelemetryOptions(time_unit=unit)
+        )
+        import_session(told, tmp_path / "s", overwrite=True)
+        assert read_session(tmp_path / "s").telemetry["time_s"].iloc[-1] == pytest.approx(last_s)
+
+
 def test_the_output_and_its_place(tmp_path: Path) -> None:
     log = tmp_path / "a.csv"
     log.write_text(GOOD)

@@ -612,6 +612,13 @@ _OTHER_SPEEDS = (
         speed=False,
     ),
     Shape(
+        name="another loudness and another load",
+        content=table(
+            "Time (s),RPM,Insertion loss dB(A),Trailer load (%)", row="{t}{s}{n}{s}12.5{s}40"
+        ),
+        speed=False,
+    ),
+    Shape(
         name="words of one name in two rows",
         content=table("Time;Engine;Vehicle\n;speed;speed\n(s);(rpm);(km/h)", ";"),
     ),
