@@ -7,7 +7,6 @@ import contextlib
 import itertools
 import math
 import queue
-import re
 import threading
 import time
 from types import ModuleType
@@ -19,7 +18,7 @@ from logger.arrays import Samples
 from logger.errors import DeviceError
 from logger.microphone.behind import sound_behind
 from logger.microphone.contract import SoundBlock
-from logger.microphone.microphones import WASAPI, MicrophoneFacts, list_microphones
+from logger.microphone.microphones import WASAPI, MicrophoneFacts, lasting_name, list_microphones
 from logger.microphone.portaudio import restart_portaudio
 
 # judgement: all of these. They trade a screen that lags for a computer that is woken often, and say
@@ -35,7 +34,6 @@ _OVERSLEPT_S = 3.0  # since the last look
 _GOODBYE_S = 5.0
 # of sounddevice and what it calls, while devices come and go
 _PASSING_ERRORS = (OSError, RuntimeError, ValueError, LookupError)
-_ALSA_NUMBER = re.compile(r" \(hw:\d+,\d+\)$")
 
 
 class _Flags(Protocol):
@@ -182,10 +180,12 @@ class Microphone:
         with contextlib.suppress(self._audio.PortAudioError, DeviceError, *_PASSING_ERRORS):
             self._close()
             restart_portaudio(self._audio)
-            for facts in list_microphones(self._audio):
-                if _lasting_name(facts) == _lasting_name(self._facts):
-                    self._open_again(facts)
-                    return
+            here = list_microphones(self._audio)
+            same = [each for each in here if lasting_name(each) == lasting_name(self._facts)]
+            if same:  # of two alike the one in the same socket, if it is there
+                exact = [each for each in same if each.name == self._facts.name]
+                self._open_again((exact or same)[0])
+                return
         self.refusal = ""
 
     def _open_again(self, facts: MicrophoneFacts) -> None:
@@ -200,8 +200,3 @@ class Microphone:
                 "record into another folder"
             )
             self.refusal = str(error) if own_hz == here_hz else changed
-
-
-def _lasting_name(facts: MicrophoneFacts) -> tuple[str, str]:
-    """Name and host; without ALSA's card number, as another socket may give another one."""
-    return _ALSA_NUMBER.sub("", facts.name), facts.host

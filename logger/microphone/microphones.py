@@ -1,6 +1,7 @@
 """The microphones of this machine: listed, and one of them and its channels chosen."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import ModuleType
@@ -21,6 +22,19 @@ class MicrophoneFacts:
     channel_count: int
     sample_rate_hz: int
     is_default: bool
+
+
+# The card's number of ALSA, and what Windows puts before the name of a device in another socket.
+_ALSA_NUMBER = re.compile(r" \(hw:\d+,\d+\)$")
+_WINDOWS_NUMBER = re.compile(r"(^|\()\d{1,3}- ")
+
+
+def lasting_name(facts: MicrophoneFacts) -> tuple[str, str]:
+    """Name and host, without the numbers that another socket may change."""
+    name = _ALSA_NUMBER.sub("", facts.name)
+    if facts.host.startswith("Windows") or facts.host == "MME":
+        name = _WINDOWS_NUMBER.sub(r"\1", name)
+    return name, facts.host
 
 
 def list_microphones(audio: ModuleType) -> tuple[MicrophoneFacts, ...]:

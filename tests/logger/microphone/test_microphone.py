@@ -20,6 +20,7 @@ from logger.microphone.microphones import (
     MicrophoneFacts,
     choose_channels,
     choose_microphone,
+    lasting_name,
     list_microphones,
 )
 from logger.microphone.portaudio import load_portaudio
@@ -295,3 +296,26 @@ def test_windows_may_convert_the_rate() -> None:
     with Microphone(audio, list_microphones(audio)[1], (1,)):
         pass
     assert [options["extra_settings"] for options in streams] == [{"auto_convert": True}]
+
+
+@pytest.mark.parametrize(
+    ("host", "name", "other"),
+    [
+        ("Windows WASAPI", "Microphone (USB Audio Device)", "Microphone (2- USB Audio Device)"),
+        ("MME", "Microphone (3- USB Audio Devi", "Microphone (12- USB Audio Devi"),
+        ("Windows WASAPI", "2- USB Audio Device", "USB Audio Device"),
+        ("ALSA", "USB Audio: - (hw:1,0)", "USB Audio: - (hw:2,0)"),
+    ],
+)
+def test_a_microphone_in_another_socket_keeps_its_lasting_name(
+    host: str, name: str, other: str
+) -> None:
+    one = replace(facts(), host=host, name=name)
+    assert lasting_name(one) == lasting_name(replace(one, name=other))
+    assert lasting_name(one) != lasting_name(replace(one, name="Headset"))
+    assert lasting_name(one) != lasting_name(replace(one, host="other"))
+
+
+def test_a_number_that_belongs_to_the_name_stays() -> None:
+    one = replace(facts(), host="ALSA", name="2- way microphone")
+    assert lasting_name(one)[0] == "2- way microphone"

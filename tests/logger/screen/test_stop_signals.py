@@ -6,13 +6,16 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from logger.screen.stop_signals import stop_signals
+from logger.screen.stop_signals import closing_handler, stop_signals
 
+# Events of the Windows console (HandlerRoutine, from memory).
+CTRL_C_EVENT, CTRL_BREAK_EVENT, CTRL_CLOSE_EVENT = 0, 1, 2
 NUMBERS = [
     getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
 ]
@@ -44,7 +47,7 @@ def test_a_signal_that_is_ignored_stays_so_as_nohup_wants_it(number: signal.Sign
 
 BURST = """
 import os, subprocess, sys
-from logger.screen.stop_signals import stop_signals
+from logger.screen.stop_signals import closing_handler, stop_signals
 
 SEND = "import os, sys; [os.kill(int(sys.argv[1]), 2) for _ in range(20_000)]"
 with stop_signals() as stopped:
@@ -66,3 +69,26 @@ def test_a_signal_in_the_midst_of_another_does_not_hang() -> None:
         check=False,
     )
     assert (ended.returncode, ended.stdout, ended.stderr) == (0, "True\n", "")
+
+
+def test_a_closing_console_is_kept_waiting_until_all_is_saved() -> None:
+    """By calling what Windows would call, in a thread of its own as there."""
+    asked: list[int] = []
+    saved = threading.Event()
+    answers: list[bool] = []
+    handle = closing_handler(asked, saved)
+    system = threading.Thread(target=lambda: answers.append(handle(CTRL_CLOSE_EVENT)))
+    system.start()
+    while not asked:
+        threading.Event().wait(0.001)
+    assert answers == []  # it still waits, so the program lives
+    saved.set()
+    system.join(5.0)
+    assert answers == [True]
+
+
+def test_other_events_of_the_console_are_left_to_python() -> None:
+    asked: list[int] = []
+    handle = closing_handler(asked, threading.Event())
+    assert [handle(event) for event in (CTRL_C_EVENT, CTRL_BREAK_EVENT)] == [False, False]
+    assert asked == []
