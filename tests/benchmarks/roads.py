@@ -4,12 +4,12 @@
 
 Prints a table; asserts nothing. Kinds are those of ``tests.roads.KINDS`` (all if none is named).
 What must be found and what must not be told is said by ``tests/benchmarks/road_oracle.py``; the
-peak is laid beside the top of the car's own curve, then beside that of the curve as driven.
+peak is laid beside the top of the car's own curve, then beside that of the curve as driven. What is
+warned of is counted by ``tests.benchmarks.doubts``.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import argparse
-from collections import Counter
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -39,8 +39,6 @@ class Tally:
     held: list[bool] = field(default_factory=list)  # the truth by the peak's interval
     withheld: int = 0
     refused: int = 0
-    silent: int = 0  # no band and no word of doubt, though there was something to find
-    codes: Counter[str] = field(default_factory=Counter)
 
 
 def is_of(band: DroneBand, hill: TrueHill) -> bool:
@@ -54,7 +52,6 @@ def judge(tally: Tally, label: str, made: RoadDrive, findings: Findings) -> None
     """Lay findings beside what the oracle says."""
     oracle = RoadOracle(made)
     tally.withheld += findings.withheld is not None
-    tally.codes.update({doubt.code for doubt in findings.warnings})
     tally.must += len(oracle.must)
     for asked in oracle.must:
         hill = asked.hill
@@ -79,8 +76,6 @@ def judge(tally: Tally, label: str, made: RoadDrive, findings: Findings) -> None
                 f"{label}: order {band.engine_order:g} at {band.peak_hz:.1f} Hz, told as "
                 f"{band.rise_db:.1f} dB, {band.locked_to}"
             )
-    doubted = findings.withheld is not None or any(each.may_hide for each in findings.warnings)
-    tally.silent += bool(oracle.must) and not findings.bands and not doubted
 
 
 def run(kind: str, drives: int, first: int) -> Tally:
@@ -113,7 +108,7 @@ def row(kind: str, tally: Tally) -> str:
     return (
         f"{kind:14s} {tally.drives:6d} {tally.must:5d} {tally.found:6d} {tally.told:5d} "
         f"{len(tally.not_there):9d} {near:>12s} {width} {held} {tally.withheld:9d} "
-        f"{tally.refused:8d} {tally.silent:7d}"
+        f"{tally.refused:8d}"
     )
 
 
@@ -127,17 +122,12 @@ def main() -> None:
     asked = parser.parse_args()
     print(
         f"{'kind':14s} {'drives':>6s} {'must':>5s} {'found':>6s} {'told':>5s} {'not there':>9s} "
-        f"{'peak in 1 %':>12s} {'width':>6s} {'held':>6s} {'withheld':>9s} {'refused':>8s} "
-        f"{'silent':>7s}"
+        f"{'peak in 1 %':>12s} {'width':>6s} {'held':>6s} {'withheld':>9s} {'refused':>8s}"
     )
     tallies = {}
     for kind in asked.kinds or KINDS:
         tallies[kind] = run(kind, asked.drives, asked.first)
         print(row(kind, tallies[kind]), flush=True)
-    print("warnings, share of the drives that raise them:")
-    for kind, tally in tallies.items():
-        shares = [f"{code} {count / tally.drives:.0%}" for code, count in tally.codes.most_common()]
-        print(f"  {kind:14s} {', '.join(shares)}")
     if asked.each:
         for tally in tallies.values():
             for title, lines in (("missed", tally.missed), ("not there", tally.not_there)):

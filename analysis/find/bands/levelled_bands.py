@@ -11,7 +11,7 @@ from dataclasses import replace
 from analysis.basics.interval import Interval
 from analysis.findings import DroneBand
 
-# judgement: measured, see ``tests/benchmarks/recorders``
+# judgement: measured, see ``tests/benchmarks/doubts``
 _WIDER = 1.5
 _MOST = 0.05  # judgement: of the peak's frequency; a branch cut by less than that would miss
 

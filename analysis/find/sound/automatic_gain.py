@@ -33,7 +33,7 @@ from analysis.find.sound.order_tracking import HOP_S, OrderFrames
 from analysis.find.sound.wide_bands import BandLevels
 
 # judgement: they only decide whether a drive is doubted and the gain undone; measured on generated
-# drives and recorded engines, see ``tests/benchmarks/recorders``.
+# drives and recorded engines, see ``tests/benchmarks/doubts``.
 _LEAST_FRAMES = 100
 _LEAST_SWEEP = 0.2  # of engine speed: a level that stands still may well be steady
 _SMOOTH = 5  # frames: chance moves the background by 1 dB over half a second
