@@ -82,7 +82,7 @@ def fit_ensemble(
     model = _Model(prior, heard)
     drawn = rng.standard_normal((_DRAWN, prior.size))
     misfit = np.sum(model.left(drawn, heard.level_db) ** 2, axis=1)
-    start = drawn[tempered_choice(misfit, _FITTED, rng)]
+    start = drawn[tempered_choice(misfit, prior.kinds(drawn), _FITTED, rng)]
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
     noise = heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
     fitted = meet(model.left, start, heard.level_db + noise, _STEPS, prior.choices, progress)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
 import numpy as np
+from scipy.special import logsumexp
 
 from analysis.basics.arrays import FloatArray, IntArray
 
@@ -66,9 +67,18 @@ def meet(
     return fitted
 
 
-def tempered_choice(misfit: FloatArray, count: int, rng: np.random.Generator) -> IntArray:
-    """Numbers of the drawn guesses to fit, likelier the nearer, none twice."""
+def tempered_choice(
+    misfit: FloatArray, kind: IntArray, count: int, rng: np.random.Generator
+) -> IntArray:
+    """Numbers of the drawn guesses to fit, likelier the nearer, none twice.
+
+    Every kind [shape=(n_drawn,)] keeps the share that it was drawn with: before they are fitted,
+    guesses with more unknowns are farther off, and that says nothing against them.
+    """
     likely = -(misfit - misfit.min()) / 2.0 / (2.0 * TEMPER)
+    for each in np.unique(kind):
+        same = kind == each
+        likely[same] -= logsumexp(likely[same]) - np.log(np.count_nonzero(same))
     # the largest of likelihood plus Gumbel noise are draws without replacement (Gumbel top-k)
     luck = rng.gumbel(size=misfit.size)
     return np.asarray(np.argsort(-(likely + luck))[:count], dtype=np.int64)

@@ -95,6 +95,10 @@ class Prior:
     def _measured(self) -> list[int]:
         return sorted(set(self._own.tolist()))
 
+    def kinds(self, coordinates: FloatArray) -> IntArray:
+        """Say of which kind each guess is, by what its mufflers are, [shape=(n_members,)]."""
+        return np.unique(self.members(coordinates).build, axis=0, return_inverse=True)[1].ravel()
+
     def members(self, coordinates: FloatArray) -> Members:
         """Guesses at the exhaust, one for each row."""
         share = ndtr(coordinates)

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from analysis.acoustics.network import Places, look_at
-from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.branches import Can
 from analysis.exhaust.bench import ExhaustBench, Trials
@@ -127,7 +127,8 @@ def condition(
     parts = np.array_split(rng.standard_normal((_DRAWN, model.size)), _PARTS)
     drawn, misfits = zip(*[_with_likely_gas(model, part, rng) for part in parts], strict=True)
     misfit = np.concatenate(misfits)
-    start = np.concatenate(drawn)[tempered_choice(misfit, _FITTED, rng)]
+    tried = np.concatenate(drawn)
+    start = tried[tempered_choice(misfit, model.kinds(tried), _FITTED, rng)]
     noisy = model.heard + rng.standard_normal((_FITTED, model.heard.size))
     fitted = meet(model.left, start, noisy, _STEPS, model.choices, progress)
     left = model.left(fitted, model.heard)
@@ -212,6 +213,9 @@ class _Model:
             mass_per_m=mass_per_m(*parts)[piece],
             pipe_k=gas_k(*parts, at_start=True)[piece].max(axis=0),
         )
+
+    def kinds(self, at: FloatArray) -> IntArray:
+        return self._prior.kinds(at[:, : self._prior.size])
 
     def left(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
         return self.left_on(self.exhaust(at), at, wanted)
