@@ -62,7 +62,8 @@ class BranchShape:
         if self.can is None:
             return 0.0
         wide_m = self.can.tube.inner_diameter_m
-        return self.can.neck_m + self.junction_m + widening_correction_m(self.bore_m, wide_m)
+        fans_m = float(widening_correction_m(self.bore_m, wide_m))
+        return self.can.neck_m + self.junction_m + fans_m
 
     def can_m(self, acoustic_m: ArrayLike) -> np.ndarray:
         """Length of the can behind the neck."""

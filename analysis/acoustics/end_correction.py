@@ -2,7 +2,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from analysis.basics.arrays import FloatArray
 from analysis.errors import SizingError
 
 # How much shorter the pipe sounds on each side of a branch as wide as it, over the branch's radius:
@@ -53,10 +55,11 @@ def tee_shortening_m(branch_bore_m: float, pipe_bore_m: float) -> float:
     return _TEE * branch_bore_m / 2.0 * (branch_bore_m / pipe_bore_m) ** 2
 
 
-def widening_correction_m(narrow_bore_m: float, wide_bore_m: float) -> float:
-    """Length to add to the narrower of two tubes in a row, for the flow that fans out.
+def widening_correction_m(narrow_bore_m: ArrayLike, wide_bore_m: ArrayLike) -> FloatArray:
+    """Length to add to the narrower of two tubes in a row, for the flow that fans out. Any shapes.
 
     Source: Karal (1953) at its low-frequency limit, 8/(3 pi) a (1 - 1.25 ratio), from memory.
     """
-    ratio = narrow_bore_m / wide_bore_m
-    return float(max(_KARAL * narrow_bore_m / 2.0 * (1.0 - 1.25 * ratio), 0.0))
+    narrow_m = np.asarray(narrow_bore_m, dtype=np.float64)
+    ratio = narrow_m / np.asarray(wide_bore_m)
+    return np.asarray(_KARAL * narrow_m / 2.0 * np.maximum(1.0 - 1.25 * ratio, 0.0))

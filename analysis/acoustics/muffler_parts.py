@@ -18,6 +18,7 @@ import numpy as np
 
 from analysis.acoustics import duct
 from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.end_correction import widening_correction_m
 from analysis.acoustics.gas import PRESSURE_PA, Gas
 from analysis.acoustics.packing import Filling
 from analysis.acoustics.two_port import exponential
@@ -25,8 +26,6 @@ from analysis.basics.arrays import FloatArray
 
 Size: TypeAlias = FloatArray | float
 
-# Karal, JASA 25 (1953) 327, at low frequency, from memory; as for any widening of the pipe.
-_KARAL = 8.0 / (3.0 * np.pi)
 # Perforated wall: 1.5 mm sheet with 3.5 mm holes; common practice, no source. 20 % more moves the
 # mass of a wall a fifth open by 4 mm of gas.
 _WALL_M, _HOLE_M = 0.0015, 0.0035
@@ -111,11 +110,11 @@ def turned(whole: Matrix) -> Matrix:
 def step(at: Medium, from_bore_m: Size, to_bore_m: Size) -> ComplexArray:
     """Series impedance of a sudden step: mass of the fanning flow, loss of its eddies.
 
-    Mass: Karal. Loss: Borda and Carnot's, linearised about the mean flow.
+    Mass: see :func:`analysis.acoustics.end_correction.widening_correction_m`. Loss: Borda and
+    Carnot's, linearised about the mean flow.
     """
-    narrow_m = np.minimum(from_bore_m, to_bore_m)
-    ratio = narrow_m / np.maximum(from_bore_m, to_bore_m)
-    longer_m = _KARAL * narrow_m / 2.0 * np.maximum(1.0 - 1.25 * ratio, 0.0)
+    narrow_m, wide_m = np.minimum(from_bore_m, to_bore_m), np.maximum(from_bore_m, to_bore_m)
+    ratio, longer_m = narrow_m / wide_m, widening_correction_m(narrow_m, wide_m)
     widens = np.asarray(from_bore_m) < to_bore_m
     loss = np.where(widens, (1.0 - ratio**2) ** 2, 0.5 * (1.0 - ratio**2))
     per_z = at.per_m * longer_m + loss * at.mach(narrow_m)

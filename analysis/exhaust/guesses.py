@@ -7,9 +7,8 @@ import numpy as np
 
 from analysis.acoustics import duct
 from analysis.acoustics.duct import ComplexArray, Matrix
-from analysis.acoustics.end_correction import widening_correction_m
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, PRESSURE_PA, Gas, exhaust_gas
-from analysis.acoustics.muffler_parts import Medium, circle_m2
+from analysis.acoustics.muffler_parts import Medium, circle_m2, step
 from analysis.acoustics.network import Duct, Network, OpenEnd, Source, radiation_impedance
 from analysis.acoustics.two_port import Element, InSeries, Row, Tube
 from analysis.basics.arrays import FloatArray, IntArray
@@ -95,7 +94,7 @@ def make_network(
     impedance = _impedance(gas, bores_m[:, None])
     mach = _mach(line, layout, members, temperature_k, gas)[..., None] * rpm / _MACH_RPM
     phase = _phase(line, layout, members, gas, mach, frequency_hz)
-    steps = _steps(line, layout, gas, impedance, mach, frequency_hz)
+    steps = _steps(line, layout, gas, mach, frequency_hz)
     mufflers = _mufflers(line, layout, members, gas, mach, frequency_hz)
     tubes = (Tube(phase=p, impedance=z[:, None]) for p, z in zip(phase, impedance, strict=True))
     whole = [
@@ -253,16 +252,10 @@ def _steps(
     line: ExhaustLine,
     layout: Layout,
     gas: Gas,
-    impedance: FloatArray,
     mach: FloatArray,
     frequency_hz: FloatArray,
 ) -> dict[int, ComplexArray]:
-    """Series impedance where a pipe's bore changes, by the piece in front of it.
-
-    The mass of the fanning flow: see
-    :func:`analysis.acoustics.end_correction.widening_correction_m`. The loss of its eddies: Borda
-    and Carnot's, linearised about the mean flow.
-    """
+    """Series impedance where a pipe's bore changes, by the piece in front of it."""
     steps, section = {}, layout.pieces.section
     for piece, before in enumerate(layout.before):
         if before < 0 or section[before] == section[piece]:
@@ -275,11 +268,12 @@ def _steps(
         if ratio > _NEARLY_EQUAL:
             continue
         narrow = int(before) if pair[0] < pair[1] else piece
-        speed = gas.speed_of_sound_m_s[narrow][:, None]
-        longer_m = widening_correction_m(float(pair.min()), float(pair.max()))
-        loss = (1.0 - ratio**2) ** 2 if pair[1] > pair[0] else 0.5 * (1.0 - ratio**2)
-        per_z = 2j * np.pi * frequency_hz / speed * longer_m + loss * mach[narrow]
-        steps[int(before)] = impedance[narrow][:, None] * per_z
+        at = Medium(
+            frequency_hz=frequency_hz,
+            gas=_of_piece(gas, narrow),
+            flow=mach[narrow] * circle_m2(float(pair.min())),
+        )
+        steps[int(before)] = step(at, float(pair[0]), float(pair[1]))
     return steps
 
 

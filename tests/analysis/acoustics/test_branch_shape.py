@@ -93,7 +93,7 @@ def test_it_is_tuned_where_the_loss_is_highest() -> None:
 def test_the_garages_waves_resonate_at_the_same_frequency(neck_hotter_k: float) -> None:
     """Outside check: exact wall losses by Bessel functions and gas from tables, other code."""
     shape, celsius = with_can(junction_m=0.0), 200.0
-    fans_m = widening_correction_m(0.048, 0.098)
+    fans_m = float(widening_correction_m(0.048, 0.098))
 
     def reactance(hz: float) -> float:
         at = np.array([hz])

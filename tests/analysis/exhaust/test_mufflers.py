@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from analysis.acoustics.gas import exhaust_gas
 from analysis.acoustics.muffler_parts import Medium, circle_m2
 from analysis.basics.arrays import FloatArray
-from analysis.exhaust.fitting import meet
+from analysis.exhaust.fitting import meet, tempered_choice
 from analysis.exhaust.line import ExhaustLine, cut, on_pipe, positions_m
 from analysis.exhaust.muffler_guesses import two_port
 from analysis.exhaust.mufflers import UNKNOWN
@@ -135,3 +135,13 @@ def test_types_differ_where_it_matters() -> None:
         ("chamber", "catalyst"),
     ):
         assert np.abs(lost[one] - lost[other]).max() > 2.0
+
+
+def test_every_kind_keeps_its_share_of_the_guesses_to_fit() -> None:
+    """Those of one kind are all far off before they are fitted, which says nothing against it."""
+    kind = np.repeat([0, 1], [300, 100])
+    misfit = np.where(kind == 0, 10.0, 500.0) + np.arange(400.0) % 7
+    taken = tempered_choice(misfit, kind, 40, np.random.default_rng(4))
+    assert 5 <= np.count_nonzero(kind[taken] == 1) <= 15  # a quarter of 40
+    one_kind = tempered_choice(misfit, np.zeros_like(kind), 40, np.random.default_rng(4))
+    assert not np.any(kind[one_kind] == 1)
