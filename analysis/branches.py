@@ -56,6 +56,7 @@ class Branch:
     start of its pipe, is None when the place is unknown. With a ``can``, ``tube`` is that of its
     neck. ``slide_m`` holds the lengths that a sliding cap should reach, within the room; None where
     a fixed cap will do. ``legs`` names the pipes that each get one; none where the exhaust is one.
+    ``pipe_inner_diameter_m`` is that of the pipe there.
     """
 
     length_m: float
@@ -72,6 +73,7 @@ class Branch:
     can: Can | None = None
     slide_m: Interval | None = None
     legs: tuple[str, ...] = ()
+    pipe_inner_diameter_m: float | None = None  # None: as the sizing's
 
     @property
     def welds(self) -> int:
@@ -166,7 +168,7 @@ class PlaceMap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePicture:
-    """The pipe of the first branch at the drone, before any branch; the whole exhaust if it is one.
+    """A pipe that gets a branch, at the drone before any branch; the whole exhaust if it is one.
 
     ``pressure_db`` [shape=(n_positions,)] is the middle of the credible cases, each with its own
     highest as 0; ``low`` and ``high`` hold eight of ten. ``measured_db`` [shape=(n_frequency,)] is
@@ -203,6 +205,7 @@ class Sizing:
     level_curves: LevelCurves | None  # None without an engine order
     assumptions: tuple[str, ...]
     warnings: tuple[Doubt, ...]
-    line: LinePicture | None = None  # None without the exhaust's sections
+    line: LinePicture | None = None  # of the first branch; None without the exhaust's sections
+    other_lines: tuple[LinePicture, ...] = ()  # of other pipes, unlike it, that get a branch
     gains: tuple[str, ...] = ()  # what a second branch, another place or more room would buy
     as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it

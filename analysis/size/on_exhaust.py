@@ -31,7 +31,7 @@ from analysis.size.endless_pipe import EndlessPipe
 from analysis.size.exhaust_advice import Work, assumptions, gains, other_places, warnings
 from analysis.size.hand_method import hand_length_m, hand_method
 from analysis.size.parts import credible_db, loss_curves, make_branch, make_pipe
-from analysis.size.picture import line_picture
+from analysis.size.picture import line_pictures
 from analysis.size.plan import Plan, choose_plan
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room
@@ -65,10 +65,10 @@ def size_on_exhaust(
     work = Work(
         request=request, line=line, gas=gas, room=room, plans=plans, ensemble=setup.ensemble
     )
-    picture = line_picture(
+    first, *others = line_pictures(
         line, setup, request.target, room.kept_to(plans.chosen.way), plans.chosen.trials
     )
-    sizing = replace(_sizing(work, curve, plans.chosen), line=picture)
+    sizing = replace(_sizing(work, curve, plans.chosen), line=first, other_lines=tuple(others))
     progress(1.0)
     return sizing
 
@@ -114,7 +114,8 @@ def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tupl
         pipe, position_m = int(stations.pipe[station]), float(stations.position_m[station])
         at_m = into_room_m(work.line, pipe, _TAPE_M * round(position_m / _TAPE_M))
         branch = make_branch(alone, gas, tube, acoustic_m, at_m)
-        made.append(replace(branch, legs=names_at(work.line, pipe)))
+        legs = names_at(work.line, pipe)
+        made.append(replace(branch, legs=legs, pipe_inner_diameter_m=pipe_bore_m))
     return tuple(made)
 
 

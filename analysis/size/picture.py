@@ -19,16 +19,18 @@ _MOST_PLACES, _MAP_LENGTHS = 60, 30
 _THIN_MEMBERS, _THIN_FREQUENCIES = 3, 2
 
 
-def line_picture(
-    line: ExhaustLine,
-    setup: Setup,
-    target: Target,
-    room: Room,
-    chosen: Trials,
+def line_pictures(
+    line: ExhaustLine, setup: Setup, target: Target, room: Room, chosen: Trials
+) -> list[LinePicture]:
+    """Look at each pipe that gets a branch, before any, and at one branch at each place of it."""
+    pipes = dict.fromkeys(setup.bench.stations.pipe[chosen.place[0]].tolist())
+    return [_picture(line, setup, target, room, chosen, pipe) for pipe in pipes]
+
+
+def _picture(
+    line: ExhaustLine, setup: Setup, target: Target, room: Room, chosen: Trials, pipe: int
 ) -> LinePicture:
-    """Look at the first branch's pipe before any branch, and at one like it at each place."""
     bench = setup.bench
-    pipe = int(bench.stations.pipe[chosen.place[0, 0]])
     here = np.flatnonzero(bench.stations.pipe == pipe)
     low, middle, high = np.quantile(_pressure_db(bench, target)[here], _SPREAD, axis=1)
     modelled = None

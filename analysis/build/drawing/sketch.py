@@ -1,4 +1,4 @@
-"""The exhaust from the collector to the outlet with its branches on it, to scale, for one look.
+"""The exhaust, or each pipe of it that gets a branch, with its branches, to scale, for one look.
 
 Sizes are judgement: layout, which moves no answer.
 """
@@ -10,6 +10,7 @@ from analysis.branches import Branch, LinePicture, Sizing
 from analysis.build.drawing.pen import CENTRE, OUTLINE, THIN, Align, Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.words.lengths import length
+from analysis.words.places import measured_from
 from analysis.words.sentences import listed
 
 # narrow, so that its words can be read on a phone: 9 pt of 326 pt across
@@ -19,33 +20,45 @@ _BALLOON_MM, _FIRST_MM, _STEP_MM = 9.0, 7.0, 6.5
 _STEEL, _BRANCH_GREY = 0.86, 0.62
 
 
-def sketch_svg(sizing: Sizing) -> str | None:
-    """Draw it as SVG; None where the exhaust's sections, or a branch's place, are not known."""
-    line, branches = sizing.line, sizing.branches
-    if line is None or any(branch.position_m is None for branch in branches):
-        return None
+def sketches(sizing: Sizing) -> tuple[str, ...]:
+    """Draw each pipe that gets a branch, as SVG; none where sections, or a place, are unknown."""
+    if sizing.line is None or any(branch.position_m is None for branch in sizing.branches):
+        return ()
+    return tuple(_sketch(sizing, line) for line in (sizing.line, *sizing.other_lines))
+
+
+def _sketch(sizing: Sizing, line: LinePicture) -> str:
+    numbered = [
+        (number, branch)
+        for number, branch in enumerate(sizing.branches, start=1)
+        if branch.legs == line.legs
+    ]
+    branches = [branch for _, branch in numbered]
+    bore_m = branches[0].pipe_inner_diameter_m or sizing.pipe_inner_diameter_m
     long_m = line.sections[-1].start_m + line.sections[-1].length_m
     per_m = (_WIDE_MM - 2.0 * _EDGE_MM) / long_m
     half = 0.5 * per_m * max(section.inner_diameter_m for section in line.sections)
-    up = per_m * (max(branch.length_m for branch in branches) + 0.5 * sizing.pipe_inner_diameter_m)
+    up = per_m * (max(branch.length_m for branch in branches) + 0.5 * bore_m)
     down = half + _FIRST_MM + _STEP_MM * (len(branches) + 0.7)
     area = Area(left=0.0, bottom=-down, right=_WIDE_MM, top=max(up, half) + _BALLOON_MM)
     pen = Pen()
     _draw_pipe(pen, line, per_m)
-    pen.text(_EDGE_MM, 1.5 - down, "collector", _WORDS_PT)
-    pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, "outlet", _WORDS_PT, align="end")
-    for number, branch in enumerate(branches, start=1):
-        _draw_branch(pen, sizing, branch, per_m)
-        top = per_m * (0.5 * sizing.pipe_inner_diameter_m + branch.length_m)
+    start, end = ("collector", "outlet") if not line.legs else (" and ".join(line.legs), "end")
+    pen.text(_EDGE_MM, 1.5 - down, start, _WORDS_PT)
+    pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, end, _WORDS_PT, align="end")
+    for number, branch in numbered:
+        _draw_branch(pen, branch, bore_m, per_m)
+        top = per_m * (0.5 * bore_m + branch.length_m)
         pen.balloon(_EDGE_MM + per_m * (branch.position_m or 0.0), top + 4.5, number)
     # the farthest first, so that no line runs through the words of another
     places_m = sorted({branch.position_m or 0.0 for branch in branches}, reverse=True)
     for row, place_m in enumerate(places_m):
         x, y = _EDGE_MM + per_m * place_m, -half - _FIRST_MM - _STEP_MM * row
-        pen.line(x, -0.5 * per_m * sizing.pipe_inner_diameter_m, x, y - 1.5, THIN)
+        pen.line(x, -0.5 * per_m * bore_m, x, y - 1.5, THIN)
         _measure(pen, x, y, length(place_m))
     where = listed([length(branch.position_m or 0.0) for branch in branches])
-    return as_svg(pen.group, area, f"Branches at {where} from the collector, drawn to scale")
+    label = f"Branches at {where} {measured_from(line.legs)}, drawn to scale"
+    return as_svg(pen.group, area, label)
 
 
 def _draw_pipe(pen: Pen, line: LinePicture, per_m: float) -> None:
@@ -60,9 +73,9 @@ def _box(pen: Pen, left: float, right: float, half: float) -> None:
     pen.path(corners, OUTLINE, closed=True, fill_grey=_STEEL)
 
 
-def _draw_branch(pen: Pen, sizing: Sizing, branch: Branch, per_m: float) -> None:
+def _draw_branch(pen: Pen, branch: Branch, pipe_m: float, per_m: float) -> None:
     middle = _EDGE_MM + per_m * (branch.position_m or 0.0)
-    foot = 0.5 * per_m * sizing.pipe_inner_diameter_m
+    foot = 0.5 * per_m * pipe_m
     for start_m, end_m, bore_m in _parts(branch):
         half = 0.5 * per_m * bore_m
         low, high = foot + per_m * start_m, foot + per_m * end_m

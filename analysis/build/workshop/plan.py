@@ -118,12 +118,16 @@ def plan_build(sizing: Sizing, wishes: BuildWishes) -> BuildPlan:
         An angle outside 30 to 90 degrees, a branch wider than the pipe, or one that does not fold
         into the room.
     """
-    bore_m, wall_m = sizing.pipe_inner_diameter_m, wishes.pipe_wall_m
-    pipe = likely_pipe(bore_m) if wall_m is None else pipe_with_wall(bore_m, wall_m)
+    wall_m = wishes.pipe_wall_m
+
+    def pipe_of(branch: Branch) -> Tube:
+        bore_m = branch.pipe_inner_diameter_m or sizing.pipe_inner_diameter_m
+        return likely_pipe(bore_m) if wall_m is None else pipe_with_wall(bore_m, wall_m)
+
     return BuildPlan(
         sizing=sizing,
         branches=tuple(
-            _plan_branch(number, branch, pipe, wishes)
+            _plan_branch(number, branch, pipe_of(branch), wishes)
             for number, branch in enumerate(sizing.branches, start=1)
         ),
         wall_given=wall_m is not None,

@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.branches import Sizing
-from analysis.build.drawing.sketch import sketch_svg
+from analysis.build.drawing.sketch import sketches
 from analysis.build.workshop.card import card_rows, how_many
 from analysis.report.blocks import Block, Drawing, Table
 
@@ -15,8 +15,8 @@ def card_blocks(sizing: Sizing) -> list[Block]:
         head=("", *([f"Branch {n}" for n in range(1, count + 1)] if count > 1 else ["Branch"])),
         rows=tuple(card_rows(sizing)),
     )
-    svg = sketch_svg(sizing)
-    if svg is None:
+    svgs = sketches(sizing)
+    if not svgs:
         return [card]
     return [
         card,
@@ -24,6 +24,6 @@ def card_blocks(sizing: Sizing) -> list[Block]:
             name="sketch",
             title="Where it goes",
             summary="To scale, along the pipe and up the branch; a branch may be bent to fit.",
-            svgs=(svg,),
+            svgs=svgs,
         ),
     ]

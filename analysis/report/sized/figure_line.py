@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import plotly.graph_objects as go
@@ -26,8 +27,17 @@ def line_charts(sizing: Sizing) -> tuple[Chart, ...]:
     """Charts of the whole exhaust; none when its sections are not known."""
     if sizing.line is None:
         return ()
-    charts = (_line(sizing, sizing.line), _place_map(sizing, sizing.line), _model(sizing.line))
+    charts: list[Chart | None] = []
+    for number, line in enumerate((sizing.line, *sizing.other_lines), start=1):
+        one = _line(sizing, line), _place_map(sizing, line)
+        charts += [chart if number == 1 else _of_another(chart, number) for chart in one]
+    charts.append(_model(sizing.line))
     return tuple(chart for chart in charts if chart is not None)
+
+
+def _of_another(chart: Chart, number: int) -> Chart:
+    """Give the chart of another pipe a name of its own."""
+    return replace(chart, name=f"{chart.name}-{number}")
 
 
 def _line(sizing: Sizing, line: LinePicture) -> Chart:
@@ -58,10 +68,18 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
     figure.update_xaxes(range=[-0.02 * end_m, 1.02 * end_m], anchor="free", position=0.0)
     return Chart(
         name="line",
-        title="Pressure along the exhaust at the drone, and where the branches go",
+        title=f"Pressure along {_which(line)} at the drone, and where the branches go",
         summary=_line_summary(sizing, line),
         figure=figure,
     )
+
+
+def _which(line: LinePicture) -> str:
+    return f"{listed(list(line.legs))}" if line.legs else "the exhaust"
+
+
+def _where(line: LinePicture) -> str:
+    return f" on {listed(list(line.legs))}" if line.legs else ""
 
 
 def _along(line: LinePicture) -> str:
@@ -194,7 +212,7 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     figure.update_layout(showlegend=False)
     return Chart(
         name="places",
-        title="What one branch would do, by place and length",
+        title=f"What one branch would do{_where(line)}, by place and length",
         summary=_map_summary(sizing, line),
         figure=figure,
     )

@@ -240,6 +240,9 @@ def _place_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
     yield ("Goes", *(one_on_each(b.legs) for b in branches))
     yield ("To weld", *(str(b.welds) for b in branches))
     yield ("From the start of its pipe", *(_position(b) for b in branches))
+    bores_m = [b.pipe_inner_diameter_m for b in branches]
+    if len(set(bores_m)) > 1:
+        yield ("Pipe's inner diameter", *(diameter(bore_m or 0.0) for bore_m in bores_m))
 
 
 def _cap_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
