@@ -10,7 +10,9 @@ def measured_from(legs: Sequence[str]) -> str:
     """Say where a place is measured from; ``legs`` is empty where the exhaust is one pipe."""
     if not legs:
         return "from the collector"
-    return f"from the start of {listed([f'the {name} pipe' for name in legs])}"
+    if len(legs) == 1:
+        return f"from the start of the {legs[0]} pipe"
+    return f"from the start of each pipe ({listed(list(legs))})"
 
 
 def places_along(places: Sequence[tuple[str, Sequence[str]]]) -> str:
