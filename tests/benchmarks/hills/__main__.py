@@ -51,19 +51,24 @@ _SMOOTHED_BINS = 1.5
 _HEARD_DB = 12.0  # a hill this far below the loudest order at its speed is nobody's drone
 _OVER_NOISE = 3.0
 _NARROWEST, _WIDEST = 0.05, 0.4
-_NEAR = 0.05  # of frequency: the same hill, or half of its width
+_NEAR = 0.05  # of frequency: the same hill, however narrow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenHill:
-    """A hill of the oracle's curve of one order."""
+    """A hill of the oracle's curve of one order; ``half_power_hz`` is where it has fallen by 3 dB."""
 
     order: float
     top_hz: float
+    half_power_hz: tuple[float, float]
     prominence_db: float
-    width: float
     below_loudest_db: float
     over_noise: float
+
+    @property
+    def width(self) -> float:
+        """Half-power width as a part of the top's frequency."""
+        return (self.half_power_hz[1] - self.half_power_hz[0]) / self.top_hz
 
     @property
     def must_be_found(self) -> bool:
@@ -76,9 +81,11 @@ class SeenHill:
         )
 
     def is_of(self, band: DroneBand) -> bool:
-        """Whether a band tells of this hill."""
-        apart = abs(float(np.log(band.peak_hz / self.top_hz)))
-        return band.engine_order == self.order and apart < max(_NEAR, 0.5 * self.width)
+        """Whether a band tells of this hill: its peak lies on it, be it flat or have two tops."""
+        low_hz, high_hz = self.half_power_hz
+        on_it = low_hz <= band.peak_hz <= high_hz
+        near = abs(float(np.log(band.peak_hz / self.top_hz))) < _NEAR
+        return band.engine_order == self.order and (on_it or near)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,8 +114,8 @@ def oracle_hills(bins: BinnedOrders, least_db: float = 2.0) -> tuple[SeenHill, .
                 SeenHill(
                     order=order,
                     top_hz=order * float(rpm[top]) / 60.0,
+                    half_power_hz=(order * float(rpm[low]) / 60.0, order * float(rpm[high]) / 60.0),
                     prominence_db=float(drop_db),
-                    width=float((rpm[high] - rpm[low]) / rpm[top]),
                     below_loudest_db=float(loudest_db[top] - level_db[top]),
                     over_noise=float(ratio[top]),
                 )
