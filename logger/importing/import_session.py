@@ -71,21 +71,7 @@ def import_session(
     """
     about = _described(request, out)
     telemetry, sound = _understand(request, importers)
-    trouble = _trouble(sound)
-    start = find_start(request, telemetry, sound)
-    metadata = replace(
-        about,
-        start_time_utc=start.moment,
-        start_time_from=start.told_by,
-        trouble=trouble,
-        notes=(
-            *(telemetry.notes if telemetry else ()),
-            *(sound.notes if sound else ()),
-            *start.notes,
-        ),
-        sound_gaps=sound.gaps if sound else (),
-        sound_origin=None if sound is None else _origin(sound.first),
-    )
+    metadata = _with_findings(about, request, telemetry, sound)
     cleared = clear_leftovers(out.parent)
     write_session(
         out,
@@ -102,10 +88,33 @@ def import_session(
         sound=sound.facts if sound else None,
         notes=(
             *metadata.notes,
-            *(each.message for each in trouble),
+            *(each.message for each in metadata.trouble),
             *cleared,
             *rest_of_the_old(out),
         ),
+    )
+
+
+def _with_findings(
+    about: SessionMetadata,
+    request: ImportRequest,
+    telemetry: ImportedTelemetry | None,
+    sound: DriveSound | None,
+) -> SessionMetadata:
+    """Add what the files say of the drive to what a person says."""
+    start = find_start(request, telemetry, sound)
+    return replace(
+        about,
+        start_time_utc=start.moment,
+        start_time_from=start.told_by,
+        trouble=_trouble(sound),
+        notes=(
+            *(telemetry.notes if telemetry else ()),
+            *(sound.notes if sound else ()),
+            *start.notes,
+        ),
+        sound_gaps=sound.gaps if sound else (),
+        sound_origin=None if sound is None else _origin(sound.first),
     )
 
 

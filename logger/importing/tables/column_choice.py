@@ -4,6 +4,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NoReturn
 
 from logger.errors import TelemetryError
 from logger.importing.request import TelemetryOptions
@@ -81,40 +82,46 @@ def choose_columns(
     for kind in KINDS:
         if kind == RPM and _leaves_rpm_out(names, options):
             continue
-        if kind in asked:
-            candidates = [asked[kind]]
-        else:
-            candidates = [
-                index
-                for index, name in enumerate(names)
-                if index not in asked.values()
-                and kind in kinds_of(name)
-                and readable_share[index] >= _LEAST_READABLE
-            ]
+        candidates = [
+            index
+            for index, name in enumerate(names)
+            if index not in asked.values()
+            and kind in kinds_of(name)
+            and readable_share[index] >= _LEAST_READABLE
+        ]
+        candidates = [asked[kind]] if kind in asked else candidates
         if kind == LEVEL:
             chosen += _choose_levels(names, candidates, options)
         elif len(candidates) == 1:
-            index = candidates[0]
-            unit = _unit(kind, names[index], options)
-            if unit is None:
-                unused[index] = "its name has no unit"
-            else:
-                chosen.append(
-                    Choice(
-                        index=index,
-                        meaning=kind,
-                        name=names[index],
-                        unit=unit,
-                        open_unit=_open_unit(kind, names[index], options),
-                    )
-                )
+            choice = _choice(kind, candidates[0], names, options)
+            chosen += [choice] if choice is not None else []
+            unused |= {} if choice is not None else {candidates[0]: "its name has no unit"}
         else:
-            if kind not in asked and not candidates:
+            if not candidates:
                 _refuse_words(path, kind, names, readable_share)
-                if kind == RPM:
-                    _ask_for_rpm(path, names)
             unused |= _leave_out_or_ask(path, kind, names, candidates)
+    _refuse_neither_speed(path, names, chosen)
     return ColumnChoice(chosen=tuple(chosen), unused=unused)
+
+
+def _choice(
+    kind: str, index: int, names: Sequence[ColumnName], options: TelemetryOptions
+) -> Choice | None:
+    unit = _unit(kind, names[index], options)
+    if unit is None:
+        return None
+    open_unit = _open_unit(kind, names[index], options)
+    return Choice(index=index, meaning=kind, name=names[index], unit=unit, open_unit=open_unit)
+
+
+def _refuse_neither_speed(
+    path: Path, names: Sequence[ColumnName], chosen: Sequence[Choice]
+) -> None:
+    if not {RPM, SPEED} & {each.meaning for each in chosen}:
+        raise TelemetryError(
+            f"without rpm {path} must hold road speed, and no column looks like it; give "
+            f"--speed-column, one of: {_listed(names)}"
+        )
 
 
 def _refuse_words(
@@ -138,7 +145,7 @@ def _leaves_rpm_out(names: Sequence[ColumnName], options: TelemetryOptions) -> b
     return asked == NONE and all(name.text.casefold() != NONE for name in names)
 
 
-def _ask_for_rpm(path: Path, names: Sequence[ColumnName]) -> None:
+def _ask_for_rpm(path: Path, names: Sequence[ColumnName]) -> NoReturn:
     alone = ""
     if any(SPEED in kinds_of(name) for name in names):
         alone = f", or --rpm-column {NONE} if the log holds road speed alone"
@@ -154,6 +161,8 @@ def _leave_out_or_ask(
 ) -> dict[int, str]:
     """Decide on a quantity with no column or several: the main ones are asked for."""
     option = KINDS[kind].option
+    if not candidates and kind == RPM:
+        _ask_for_rpm(path, names)
     if not candidates and kind == TIME:
         raise TelemetryError(
             f"no column of {path} looks like {option}; give --{option}-column, "

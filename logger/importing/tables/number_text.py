@@ -45,7 +45,7 @@ def split_unit(cell: str) -> tuple[str, str]:
         return text, ""
     unit = ""
     found = _WITH_UNIT.fullmatch(text)
-    if found and unit_quantity(found[2]):
+    if found and unit_quantity(found[2]) and not unit_quantity(text):  # "1/min" is a unit
         text, unit = found[1].strip(), found[2].strip()
     if _PARTED.fullmatch(text):
         text = _PARTING.sub("", text)

@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.mangled_logs [logs [SEED]]
 
-Takes the logs of the tests, changes bytes, cells and lines of each, and reads it. Counts those that
+Takes the logs of the tests, changes bytes, cells and lines of each, and reads it, every second time
+with options that may be wrong. Counts those that
 were read and those that were refused with one line; anything else is shown with the bytes that
 caused it.
 """
@@ -20,7 +21,7 @@ from pathlib import Path
 from logger.errors import TelemetryError
 from logger.importing.plugins import check_telemetry, read_telemetry_file
 from logger.importing.request import TelemetryOptions
-from tests.logger.importing.mangling import mangled
+from tests.logger.importing.mangling import any_options, mangled
 
 
 def main(logs: int, seed: int) -> None:
@@ -33,7 +34,7 @@ def main(logs: int, seed: int) -> None:
             content = mangled(rng)
             path.write_bytes(content)
             began_s = time.process_time()
-            outcome = read(path)
+            outcome = read(path, any_options(rng))
             slowest_s = max(slowest_s, time.process_time() - began_s)
             outcomes[outcome] += 1
             if outcome not in ("read", "refused in one line"):
@@ -44,9 +45,9 @@ def main(logs: int, seed: int) -> None:
     print(f"slowest {slowest_s:.2f} s, most memory {peak_mb:.0f} MB")
 
 
-def read(path: Path) -> str:
+def read(path: Path, options: TelemetryOptions) -> str:
     try:
-        got = read_telemetry_file(path, TelemetryOptions(), importer=None, installed=())
+        got = read_telemetry_file(path, options, importer=None, installed=())
         check_telemetry("log", got)
     except TelemetryError as refusal:
         told = str(refusal)

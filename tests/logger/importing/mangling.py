@@ -2,7 +2,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import random
+from typing import Any
 
+from logger.importing.request import TelemetryOptions
 from tests.logger.importing.tables.log_shapes import SHAPES
 from tests.logger.importing.tables.test_csv_examples import EXAMPLES
 from tests.logger.importing.tracks.test_tracks import gpx, nmea
@@ -29,6 +31,32 @@ _CELLS = (
     b"\xff",
     b'"',
 )
+
+_SAID = {
+    "time_column": ("1", "2", "Time"),
+    "time_unit": ("s", "ms", "min", "0.1 s", "h:min", "min:s"),
+    "rpm_column": ("none", "2", "3", "RPM", "Value"),
+    "rpm_unit": ("rpm", "rev/s", "1000 rpm", "0.25 rpm"),
+    "speed_column": ("3", "1"),
+    "speed_unit": ("km/h", "mph"),
+    "level_column": ("3", "4"),
+    "level_weighting": ("A", "z"),
+    "delimiter": ("comma", "space", "tab", ";"),
+    "decimal": ("point", "comma"),
+    "date_order": ("dmy", "mdy"),
+    "encoding": ("cp1251", "utf-16", "gb18030"),
+    "worksheet": ("1",),
+}
+
+
+def any_options(rng: random.Random) -> TelemetryOptions:
+    """Say nothing of a log, or anything, be it true or not."""
+    if rng.random() < 0.5:
+        return TelemetryOptions()
+    said: dict[str, Any] = {
+        name: rng.choice(values) for name, values in _SAID.items() if rng.random() < 0.3
+    }
+    return TelemetryOptions(**said)
 
 
 def mangled(rng: random.Random) -> bytes:

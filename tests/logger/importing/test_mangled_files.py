@@ -17,7 +17,7 @@ from logger.importing.plugins import check_telemetry, read_telemetry_file
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.sound_file import look_at_sound, write_sound
 from tests.logger.folders import RATE_HZ, noise
-from tests.logger.importing.mangling import mangled
+from tests.logger.importing.mangling import any_options, mangled
 
 CELLS = [
     *("0", "1", "-1", "0,5", "1.5", "1e400", "nan", "-inf", "1_000", "٣", "", " ", '"', '""'),
@@ -52,7 +52,7 @@ def test_logs_with_bytes_cells_and_lines_changed(folder: Path) -> None:
     """10,000 and more by ``python -m tests.benchmarks.mangled_logs``."""
     rng = random.Random(1)
     for _ in range(300):
-        read_or_refuse(folder / "mangled", mangled(rng), TelemetryOptions())
+        read_or_refuse(folder / "mangled", mangled(rng), any_options(rng))
 
 
 def test_tables_of_anything(folder: Path) -> None:

@@ -100,6 +100,7 @@ def test_what_the_file_does_not_decide_is_asked_by_option(
     [
         (TelemetryOptions(rpm_column="revs"), '--rpm-column, one of: 1 "time_s", 2 "rpm"'),
         (TelemetryOptions(rpm_column="9"), "--rpm-column"),
+        (TelemetryOptions(rpm_column="none"), "must hold road speed"),
         (TelemetryOptions(time_unit="fortnight"), "--time-unit fortnight"),
         (TelemetryOptions(speed_column="3", speed_unit="warp"), "--speed-unit warp"),
         (TelemetryOptions(level_column="level_a_db", level_weighting="B"), "--level-weighting B"),

@@ -623,6 +623,11 @@ _OTHER_SPEEDS = (
         content=table("Time;Engine;Vehicle\n;speed;speed\n(s);(rpm);(km/h)", ";"),
     ),
     Shape(
+        name="two columns with units that look like numbers",
+        content=table("Zeit;Motordrehzahl\ns;1/min", ";", row=_TWO),
+        speed=False,
+    ),
+    Shape(
         name="units behind a comma",
         content=table("Время, с;Обороты, об/мин;Скорость, км/ч", ";"),
     ),
