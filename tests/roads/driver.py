@@ -95,8 +95,8 @@ def _legs_on_grid(
 
 
 def _slow_noise(count: int, time_s: float, rng: np.random.Generator) -> FloatArray:
-    """Smooth noise of standard deviation 1."""
-    slow = gaussian_filter1d(rng.normal(size=count), time_s * GRID_HZ, mode="nearest")
+    """Smooth noise of standard deviation 1, at its ends as well."""
+    slow = gaussian_filter1d(rng.normal(size=count), time_s * GRID_HZ, mode="wrap")
     return np.asarray(slow * np.sqrt(2.0 * np.sqrt(np.pi) * time_s * GRID_HZ))
 
 
