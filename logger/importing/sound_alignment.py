@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.fft import irfft, next_fast_len, rfft
-from scipy.stats import theilslopes
 
 from logger.arrays import FloatArray
 
@@ -117,6 +116,8 @@ def _loudness(sound: FloatArray, rate_hz: float) -> FloatArray:
 
 def _fine(first: FloatArray, second: FloatArray, rate_hz: float, lag_s: float) -> Alignment | None:
     """Lay a line through the places where stretches of the first are found in the second."""
+    from scipy.stats import theilslopes  # takes as long to load as a small import takes in all
+
     length, margin = int(_STRETCH_S * rate_hz), int(_SEARCH_S * rate_hz)
     lag = round(lag_s * rate_hz)
     start = max(0, margin - lag)
