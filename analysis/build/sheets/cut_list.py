@@ -15,6 +15,7 @@ from analysis.build.workshop.plan import BranchPlan
 from analysis.build.workshop.sliding_cap import SlidingCap
 from analysis.words.lengths import all_three, both, degrees, millimetres, tube_size
 from analysis.words.places import one_on_each
+from analysis.words.sentences import sentence
 
 # a saw cut and its cleaning, for each piece; judgement: tube to buy, no piece changes
 _KERF_M = 0.005
@@ -51,7 +52,7 @@ def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
 def _times(legs: tuple[str, ...]) -> str:
     if len(legs) < 2:
         return f" It goes {one_on_each(legs)}." if legs else ""
-    return f" It goes {one_on_each(legs)}: buy and cut all of this {len(legs)} times."
+    return f" {sentence(one_on_each(legs)).rstrip('.')}: buy and cut all of this {len(legs)} times."
 
 
 def _tubes(plan: BranchPlan) -> str:

@@ -3,9 +3,12 @@
 
 import io
 import json
+import tomllib
 from dataclasses import replace
 
 import jsonschema
+import numpy as np
+import pytest
 from rich.console import Console
 
 from analysis.answers.documents import result_schema
@@ -13,8 +16,15 @@ from analysis.answers.sizing_document import sizing_document
 from analysis.branches import Sizing
 from analysis.build.sheets.cut_list import cut_list_sheet
 from analysis.build.workshop.plan import BuildWishes, plan_build
+from analysis.exhaust.car import parse_car
+from analysis.size.size import size_branches
 from logger.command.tables.size import size_text
 from tests.analysis.report.sized_examples import sizing
+from tests.benchmarks.garage import request_of
+from tests.garage.drone import Drone
+from tests.worlds.cars import Welded, WorldCar
+from tests.worlds.draw import WORLDS, change, droning_car, measure
+from tests.worlds.told import Told, tell, true_place
 
 
 def on_each() -> Sizing:
@@ -43,3 +53,54 @@ def test_screen_and_sheets_say_one_on_each() -> None:
     assert "buy and cut all of this 2 times" in cut_list_sheet(plan, "the branch").about
     (alone,) = plan_build(sizing(), BuildWishes()).branches
     assert "times" not in cut_list_sheet(alone, "the branch").about
+
+
+@pytest.fixture(scope="module")
+def crossed() -> tuple[WorldCar, Drone, Told, Sizing]:
+    """A V8 with an X, sized from its car file and drive; five seconds, but all ways of linked pipes
+    in one: nodes, banks, twins, determinants of two and four branches."""
+    world = next(world for world in WORLDS if world.shape == "x")
+    rng = np.random.default_rng([91, 0, *world.name.encode()])
+    car, heard = droning_car(world, rng)
+    told = tell(car, world, rng)
+    measured = measure(car, heard, rng)
+    assert measured is not None
+    known = parse_car(tomllib.loads(told.whole))
+    return car, heard, told, size_branches(request_of(measured, known))
+
+
+def test_a_v8_with_an_x_is_cured_in_one_build_with_the_same_on_each_pipe(
+    crossed: tuple[WorldCar, Drone, Told, Sizing],
+) -> None:
+    """The true car is a dense network of its own, which shares nothing with the sizing."""
+    car, heard, told, made = crossed
+    assert {branch.legs for branch in made.branches} == {("left", "right")}
+    welded = tuple(
+        Welded(
+            leg=leg,
+            place_m=true_place(car, told, branch.position_m or 0.0, leg)[1],
+            length_m=branch.length_m,
+            bore_m=branch.tube.inner_diameter_m,
+        )
+        for branch in made.branches
+        for leg in branch.legs
+    )
+    done = change(car, heard, welded)
+    assert done.is_cured
+    span = made.predicted.level_change_db_range
+    assert span.low <= done.drone_db <= span.high
+    alone = change(car, heard, welded[::2])
+    assert alone.drone_db > done.drone_db + 3.0  # on one pipe of two
+
+
+def test_each_pipe_is_told_and_the_material_counted(
+    crossed: tuple[WorldCar, Drone, Told, Sizing],
+) -> None:
+    made = crossed[3]
+    document = json.loads(json.dumps(sizing_document(made), allow_nan=False))
+    jsonschema.validate(document, result_schema("size"))
+    legs = [branch["leg"] for branch in document["branches"]]
+    assert legs == ["left"] * len(made.branches) + ["right"] * len(made.branches)
+    assert "one_on_each_pipe" in {doubt.code for doubt in made.warnings}
+    assert made.line is not None
+    assert made.line.legs == ("left", "right")
