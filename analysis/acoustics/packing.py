@@ -20,7 +20,7 @@ _IMPEDANCE, _IMPEDANCE_POWER = 0.0699 - 0.1071j, -0.632
 # Air at 20 degC and one atmosphere, for which the law and resistivities are told (Kaye and Laby,
 # from memory); 20 % more moves a wave in packing by 10 %, far less than packings differ.
 _AIR_KG_M3, _AIR_PA_S = 1.204, 1.82e-5
-# Levels of the continued fraction; a definition: twelve give 1e-9 up to a shear number of 4, which
+# Levels of the continued fraction; a definition: twelve give 1e-8 up to a shear number of 8, which
 # no catalyst passes below 300 Hz.
 _LEVELS = 12
 
