@@ -154,9 +154,9 @@ def _on_each(branches: tuple[Branch, ...]) -> Iterator[Doubt]:
         )
     elif len({branch.legs for branch in branches}) > 1:
         yield Doubt(
-            code="one_on_each_pipe",
-            message="The branches go on pipes that are unlike, so each has its own place and "
-            "length. One of them alone leaves the drone of the other pipe as it is.",
+            code="on_unlike_pipes",
+            message="The branches go on two pipes that are unlike, so each has its own place and "
+            "length. What is foretold is what both do together; do not build one of them alone.",
         )
 
 
