@@ -166,7 +166,9 @@ class Library:
             )
         path = self.folder / name
         if path.exists() or path.is_symlink():
-            raise NameRefusedError(f"there is a {name} already; choose another name")
+            raise NameRefusedError(
+                f"there is something called {name!r} already; choose another name"
+            )
         return path
 
     def rename(self, drive: DriveOnDesk, name: str) -> None:

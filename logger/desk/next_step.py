@@ -20,6 +20,8 @@ class NextStep:
 
 def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
     """Say what to do next: with one drive, or with all that is in the folder."""
+    if shelves.drives and (step := _prove(shelves, drive or shelves.drives[0])) is not None:
+        return step
     if not shelves.drives:
         return NextStep(
             sentence="There is no drive here yet. Record one, or bring in what your phone and your "
@@ -59,15 +61,42 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
             link=f"{page}#size",
             words="Size the branch",
         )
-    if len(shelves.drives) < 2:
+    return NextStep(
+        sentence="The branch is sized. Print the sheets, build it, and drive again in the same "
+        "way.",
+        link=f"/reports/{quote(drive.name, safe='')}.html",
+        words="Open the answer",
+    )
+
+
+def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
+    """After the work there is nothing to size, but to compare; None where this is no such drive.
+
+    It is one where a branch was sized for an earlier drive.
+    """
+    if drive.start is None:
+        return None
+    sized = [
+        each
+        for each in shelves.drives
+        if each.start is not None
+        and each.start < drive.start
+        and f"{each.name}.html" in shelves.reports
+    ]
+    if not sized:
+        return None
+    verdict = next(
+        (name for name in shelves.reports if name.startswith(f"{drive.name} against ")), None
+    )
+    if verdict is not None:
         return NextStep(
-            sentence="The branch is sized. Print the sheets, build it, and drive again in the same "
-            "way.",
-            link=page,
-            words="Open the answer",
+            sentence=f"{drive.name} is compared with a drive before the work.",
+            link=f"/prove?shown={quote(verdict, safe='')}",
+            words="See the verdict",
         )
     return NextStep(
-        sentence="There are two drives. Compare the one before the work with the one after it.",
+        sentence=f"A branch was sized for {sized[0].name}, which was driven before {drive.name}. "
+        "If it is built, see whether it worked.",
         link="/prove",
-        words="Prove the cure",
+        words="Did it work?",
     )

@@ -4,7 +4,9 @@
 from collections.abc import Iterator
 
 from analysis.branches import Branch, Sizing
+from analysis.build.workshop.plan import BuildWishes, plan_build
 from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
+from analysis.errors import SizingError
 from analysis.words.lengths import diameter, length, millimetres
 from analysis.words.places import measured_from, one_on_each
 from analysis.words.sentences import listed
@@ -33,7 +35,9 @@ def card_rows(sizing: Sizing) -> Iterator[tuple[str, ...]]:
     if canned:
         yield ("Neck, pipe to can", *(_neck(branch) for branch in branches))
         yield ("Tube of the can", *(b.can.tube.name if b.can else "none" for b in branches))
-    yield ("Cut the tube to", *(_cut(branch) for branch in branches))
+    if not canned and (blanks := _blanks(sizing)):
+        yield ("Saw the tube to", *blanks)
+    yield ("Its end, then" if not canned else "The can's end", *(_end(b) for b in branches))
     yield ("Cap", *(_cap(branch) for branch in branches))
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
 
@@ -44,9 +48,17 @@ def _place(branch: Branch) -> str:
     return f"{length(branch.position_m)} {measured_from(branch.legs)}"
 
 
-def _cut(branch: Branch) -> str:
-    what = "" if branch.can is None else ", neck and can together"
-    return f"{length(tube_end_m(branch))} from the pipe's inner wall{what}"
+def _blanks(sizing: Sizing) -> list[str]:
+    """Lengths to saw, square, before the saddle; none where a branch cannot be made as sized."""
+    try:
+        plans = plan_build(sizing, BuildWishes()).branches
+    except SizingError:
+        return []
+    return [f"{length(plan.first_blank_m)}, before its saddle is cut" for plan in plans]
+
+
+def _end(branch: Branch) -> str:
+    return f"{length(tube_end_m(branch))} from the pipe's inner wall"
 
 
 def _neck(branch: Branch) -> str:
@@ -58,6 +70,6 @@ def _cap(branch: Branch) -> str:
     if cap is None:
         return "fixed: a disc welded on the end"
     return (
-        f"slides: start with the sleeve {length(cap.start_m)} out; it goes from 0 to "
-        f"{millimetres(cap.furthest_m, 0)} out"
+        f"slides 0 to {millimetres(cap.furthest_m, 0)}: start with the sleeve "
+        f"{length(cap.start_m)} out"
     )

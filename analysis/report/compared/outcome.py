@@ -207,13 +207,9 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
             f"{listed([trim_order(trim) for trim in worth])}."
         )
     if contents.built and comparison.trims:
-        lengths = listed([length(t.built_length_m) for t in comparison.trims])
-        several = len(comparison.trims) > 1
-        return (
-            f"Leave the {'branches' if several else 'branch'} at {lengths} and weld the "
-            f"{'caps' if several else 'cap'}: {'they work' if several else 'it works'} where "
-            f"{'they' if several else 'it'} should."
-        )
+        if len(comparison.trims) > 1:
+            return "Weld the caps where they stand: the branches work as they should."
+        return "Weld the cap where it stands: the branch works as it should."
     return "Leave it as it is; if a cap still slides, fix it where it is now."
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import secrets
 import shutil
@@ -34,7 +35,6 @@ _ENDINGS = {
 }
 # (field and option, what it is); the columns follow from what an import knows
 FIRSTS = (
-    ("cylinders", "how many cylinders"),
     ("channel", "channel of the sound, counted from 1"),
     ("started", "when the drive began, as 2024-06-08 10:05"),
 )
@@ -50,7 +50,7 @@ UNITS = (
     ("encoding", "such as utf-8 or cp1252"),
 )
 COLUMNS = tuple((f"{kind.option}-column", f"column of {kind.what}") for kind in KINDS.values())
-_OPTIONS = tuple(name for name, _ in (*FIRSTS, *UNITS, *COLUMNS))
+_OPTIONS = ("cylinders", *(name for name, _ in (*FIRSTS, *UNITS, *COLUMNS)))
 
 
 async def form(request: Request, desk: Desk) -> Response:
@@ -93,9 +93,24 @@ async def bring_in(request: Request, desk: Desk) -> Response:
         folder = desk.library.inbox() / secrets.token_hex(8)
         folder.mkdir()
         files: dict[str, list[str]] = {what: [] for what, _ in chosen}
+        written_s = _written_s(text_of(told, "written"))
         for number, (what, each) in enumerate(chosen, start=1):
             files[what].append(await _kept_in(folder, f"{what} {number}", each))
+            if (at_s := written_s.get(each.filename)) is not None:
+                os.utime(folder / files[what][-1], (at_s, at_s))
         return _import(desk, folder, files, told)
+
+
+def _written_s(told: str) -> dict[str | None, float]:
+    """When each file was last written, as the browser says: an upload is of now.
+
+    ``told`` is a JSON object of names and milliseconds since 1970; what is none is left out.
+    """
+    try:
+        times = json.loads(told)
+        return {str(name): float(at_ms) / 1e3 for name, at_ms in times.items() if at_ms > 0.0}
+    except (ValueError, TypeError, AttributeError):
+        return {}
 
 
 async def _kept_in(folder: Path, before: str, upload: UploadFile) -> str:

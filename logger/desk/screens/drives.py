@@ -46,6 +46,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         report=_if_there(shelves, f"{drive.name}.html"),
         sheets=_if_there(shelves, f"{drive.name}.pdf"),
         token=desk.library.inbox_of(drive.name),
+        complaint=desk.complaint(request),
         imported=read_document(desk.library.imported_file(drive.name)),
     )
 

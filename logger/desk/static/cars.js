@@ -1,14 +1,36 @@
 // SPDX-License-Identifier: GPL-2.0-or-later
 // Each answer brings the questions that follow from it, and the drawing, without a button.
-async function askAgain(form) {
-  const answer = await fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)) });
-  if (!answer.ok) return;
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const next = page.getElementById("asked");
-  if (!next) return;
-  const focused = document.activeElement.id;
-  form.replaceChildren(...next.childNodes);
-  document.getElementById(focused)?.focus();
+let asked = 0;
+
+function answers(form) {
+  return new URLSearchParams(new FormData(form)).toString();
 }
 
-document.getElementById("asked").addEventListener("change", (event) => askAgain(event.currentTarget));
+async function askAgain(form) {
+  const mine = ++asked;
+  const sent = answers(form);
+  const reply = await fetch(form.action, { method: "POST", body: new URLSearchParams(sent) });
+  const text = await reply.text();
+  if (!reply.ok || mine !== asked) return; // a later answer is on its way
+  if (answers(form) !== sent) {
+    askAgain(form); // somebody went on typing: nothing of that may be lost
+    return;
+  }
+  const next = new DOMParser().parseFromString(text, "text/html").getElementById("asked");
+  if (!next) return;
+  const { id, selectionStart } = document.activeElement;
+  form.replaceChildren(...next.childNodes);
+  const field = document.getElementById(id);
+  field?.focus();
+  if (selectionStart !== undefined && selectionStart !== null) {
+    field?.setSelectionRange?.(selectionStart, selectionStart);
+  }
+}
+
+const form = document.getElementById("asked");
+form.addEventListener("change", () => askAgain(form));
+form.addEventListener("submit", (event) => {
+  if (event.submitter?.name === "write") return;
+  event.preventDefault();
+  askAgain(form);
+});

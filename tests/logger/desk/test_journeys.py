@@ -91,6 +91,16 @@ def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) 
     assert refused.status_code == 400
 
 
+def test_a_file_is_of_when_it_was_written_not_of_when_it_was_brought(desk: Opened) -> None:
+    rows = "".join(f"{each},{900 + each},{60 + each % 7}\n" for each in range(50))
+    files = {"telemetry": ("log.csv", "time_s,rpm,level_dba\n" + rows)}
+    told = {"name": "monday", "cylinders": "6", "written": '{"log.csv": 1717840800000}'}
+    desk.done(desk.post("/bring-in", data=told, files=files))
+    start = read_session(desk.folder / "monday").metadata.start_time_utc
+    assert start is not None
+    assert (start.year, start.month) == (2024, 6)
+
+
 def test_a_log_in_two_files_is_one_drive(desk: Opened) -> None:
     head = "time_s,rpm,level_dba\n"
     rows = [f"{each / 2},{1000 + 20 * each},{60 + each % 7}\n" for each in range(120)]
@@ -137,6 +147,17 @@ def test_two_drives_are_compared(desk: Opened) -> None:
     assert "friday%20against%20monday.html" in page.text
     same = desk.post("/prove", data={"baseline": "monday", "postfix": "monday"})
     assert "two different drives" in same.text
+
+
+def test_after_the_work_it_is_asked_whether_it_worked(desk: Opened) -> None:
+    """Never for another branch on top of the first."""
+    for name in ("baseline", "postfix"):
+        shutil.copytree(SESSIONS / name, desk.folder / name)
+    (desk.folder / "reports").mkdir()
+    (desk.folder / "reports" / "baseline.html").touch()
+    assert "see whether it worked" in desk.get("/").text
+    (desk.folder / "reports" / "postfix against baseline.html").touch()
+    assert "See the verdict" in desk.get("/").text
 
 
 def test_a_history_is_shown(desk: Opened) -> None:

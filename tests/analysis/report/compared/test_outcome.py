@@ -129,7 +129,7 @@ def test_the_evidence_follows_the_answer() -> None:
 @pytest.mark.parametrize(
     ("verdict", "step"),
     [
-        (Verdict.CURED, "Leave the branch at 909 mm (35 13/16 in) and weld the cap: it works"),
+        (Verdict.CURED, "Weld the cap where it stands: the branch works"),
         (Verdict.REDUCED, "Keep the length (909 mm (35 13/16 in)), which is right: look for a"),
         (Verdict.UNCHANGED, "Keep the length (909 mm (35 13/16 in)), which is right, and try an"),
         (Verdict.WORSE, "Keep the length (909 mm (35 13/16 in)), which is right: the place is"),

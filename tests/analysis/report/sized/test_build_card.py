@@ -3,10 +3,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
+from analysis.build.workshop.plan import BuildWishes, plan_build
 from analysis.report.blocks import Drawing, Table
 from analysis.report.sized.build_card import card_blocks
+from analysis.words.lengths import length
 from tests.analysis.report.sized.test_line import picture
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
 
@@ -21,9 +24,13 @@ def test_all_that_is_needed_at_the_car_is_on_it() -> None:
     card, sketch = card_blocks(one)
     told = rows(card)
     assert told["Weld it at"] == ("1480 mm (58 1/4 in) from the collector",)
-    assert told["Cut the tube to"] == ("718 mm (28 1/4 in) from the pipe's inner wall",)
+    assert told["Its end, then"] == ("718 mm (28 1/4 in) from the pipe's inner wall",)
+    plan = plan_build(one, BuildWishes()).branches[0]
+    (sawn,) = told["Saw the tube to"]
+    assert sawn.startswith(length(plan.first_blank_m))  # as the cut list has it
+    assert plan.first_blank_m > 0.718
     (cap,) = told["Cap"]
-    assert cap.startswith("slides: start with the sleeve ")
+    assert re.fullmatch(r"slides 0 to \d+ mm: start with the sleeve .* out", cap)
     assert isinstance(sketch, Drawing)
     assert "1480 mm" in sketch.svgs[0]
 
