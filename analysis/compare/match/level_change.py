@@ -46,9 +46,9 @@ PASS_SPREAD_DB = 0.3
 # Degrees of freedom that it is worth: 95 of 100 drivers lie between 0.2 and 0.6 dB. judgement: 20 %
 # more moves an interval by 0.03 dB.
 PASS_SPREAD_TRUST = 8.0
-# Standard deviation between two days with nothing changed, each of which strays by 0.2 dB.
-# judgement: 20 % more widens an interval by 0.16 dB; an overall level strays more.
-DAY_SPREAD_DB = 0.28
+# Standard deviation between two days with nothing changed. judgement: 20 % more widens an interval
+# by 0.4 dB; an overall level strays as much by itself, wind and road on top.
+DAY_SPREAD_DB = 1.0
 OVERALL_DAY_SPREAD_DB = 1.0
 # judgement: share of the wanted rpm bins that both drives must hold; share by which the background
 # under an order may be misjudged; what stands for "no end known", more than any exhaust part takes
@@ -122,6 +122,17 @@ def change_in_bins(
             return change
         seen.append(change)
     return seen[len(allowed) - 1]
+
+
+def later_by(change: LevelChange, add_db: float) -> LevelChange:
+    """Give the change as if the second drive had been that much louder."""
+    ends = change.ci95_db
+    return replace(
+        change,
+        change_db=change.change_db + add_db,
+        ci95_db=Interval(low=ends.low + add_db, high=ends.high + add_db),
+        after_db=change.after_db + add_db,
+    )
 
 
 def _change_alike(

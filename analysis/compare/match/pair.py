@@ -10,11 +10,13 @@ from analysis.compare.match.level_change import (
     OVERALL_DAY_SPREAD_DB,
     LevelChange,
     change_in_bins,
+    later_by,
 )
 from analysis.compare.match.levels_of_sound import of_one_kind
 from analysis.compare.match.one_car import not_before_and_after, other_gearing
 from analysis.compare.match.same_setup import SetupChange, setup_change
 from analysis.compare.match.shared_terms import amplified, in_shared_terms
+from analysis.compare.match.weather import NO_WEATHER, weather_between
 from analysis.errors import DriveError
 from analysis.find.curves.pass_table import bins_within
 from analysis.findings import Doubt, DroneBand, Findings
@@ -66,11 +68,14 @@ class DrivePair:
         before = self.baseline.curve(band.engine_order)
         after = self.postfix.curve(band.engine_order)
         day_db = OVERALL_DAY_SPREAD_DB if self.postfix.levels_only else DAY_SPREAD_DB
-        between_db = math.hypot(day_db, self.gain_sd_db)
+        weather = NO_WEATHER
+        if not self.postfix.levels_only:  # wind and road are no resonance
+            weather = weather_between(before, after, band)
+        between_db = math.hypot(day_db, self.gain_sd_db, weather.sd_db)
         bins = bins_within(band.low_rpm, band.high_rpm)
         change = change_in_bins(before, after, bins, between_drives_db=between_db)
         highest_db = highest_change_db(before, after, band.peak_rpm)
-        return replace(change, highest_change_db=highest_db)
+        return replace(later_by(change, weather.add_db), highest_change_db=highest_db)
 
 
 def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:

@@ -61,13 +61,14 @@ def drive(
     other_orders: tuple[float, ...] = OTHERS,
     order_ms: FloatArray | None = None,
 ) -> Findings:
-    """Order 3 with its drone changed by so much, and orders that no exhaust work touches."""
+    """Order 3 with its drone changed by so much, and others that rise only where a band says so."""
     gain = 10.0 ** (gain_db / 10.0)
     rng = np.random.default_rng(7)
     drone = drone_ms(RPM, PEAK) if order_ms is None else order_ms
     near = np.abs(np.log(RPM / PEAK)) < 0.2
     levels = {3.0: np.where(near, 10.0 ** (change_db / 10.0), 1.0) * drone}
     levels |= {order: np.full(RPM.size, 1e-5) for order in other_orders}
+    levels |= {b.engine_order: drone_ms(RPM, b.peak_rpm) for b in bands if b.engine_order != 3.0}
     curves = [
         make_curve(order, gain * level, RPM, background_ms=gain * 1e-7, rng=rng)
         for order, level in levels.items()

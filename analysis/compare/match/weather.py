@@ -1,0 +1,111 @@
+"""What another day's gas does to a level over a fixed stretch of engine speeds.
+
+Hotter gas carries sound faster, so every resonance of the exhaust lies a few per cent higher, and
+over the baseline's band an untouched car seems to have changed. By how much the second day's level
+is stretched is not measured; but where the day alone explains what changed, the shape tells: then
+stretches are weighed by how well the second drive, stretched back, lies on the first, bin by bin.
+Where the work changed the shape, any stretch is as likely as weather makes it.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.compare.match.side_by_side import SideBySide, side_by_side
+from analysis.findings import DroneBand, OrderCurve
+
+# judgement: 60 K colder or hotter than 550 K is a stretch by 5.6 %, which is taken for two standard
+# deviations; bins of 1 % are as fine as a stretch can be told.
+_STRETCH_BINS = 3.0
+_FARTHEST_BINS = 6
+# judgement: how far two drives of one level lie apart in a bin; how far at most, root mean square,
+# for the day alone to explain it; and how many neighbouring bins tell the same. They weigh a
+# stretch; tests/benchmarks/compare_pairs measures what comes of it.
+_BIN_DB, _EXPLAINED_DB = 1.0, 1.5
+_BINS_PER_LOOK = 3.0
+_AROUND = (0.7, 1.4)  # of the drone's rpm, where the shape is looked at
+_LARGEST_GAIN_DB = 3.0  # judgement: what a day may make louder as a whole
+_ENOUGH_BINS = 0.7  # judgement: share of a band that must be held to tell its level
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weather:
+    """What to add to a band's change for the day's gas, and its standard uncertainty."""
+
+    add_db: float
+    sd_db: float
+
+
+NO_WEATHER = Weather(add_db=0.0, sd_db=0.0)
+
+
+def weather_between(
+    before: OrderCurve | None, after: OrderCurve | None, band: DroneBand
+) -> Weather:
+    """Weigh how far the second day's level is stretched, by what it does to the band."""
+    if before is None or after is None:
+        return NO_WEATHER
+    laid = side_by_side(before, after)
+    first_db, second_db = (_level_db(ms) for ms in (laid.before.curve_ms, laid.after.curve_ms))
+    shifts = np.arange(-_FARTHEST_BINS, _FARTHEST_BINS + 1)
+    moved_db = np.stack([_moved(second_db, int(shift)) for shift in shifts])
+    add_db = np.array([_band_db(each, laid, band) for each in moved_db])
+    add_db = add_db - add_db[_FARTHEST_BINS]
+    weight = _weights(first_db, moved_db, shifts, laid, band)
+    known = np.isfinite(add_db) & (weight > 0.0)
+    if not known.any() or not np.isfinite(add_db[_FARTHEST_BINS]):
+        return NO_WEATHER
+    share = weight[known] / weight[known].sum()
+    mean_db = float(share @ add_db[known])
+    return Weather(add_db=mean_db, sd_db=float(np.sqrt(share @ (add_db[known] - mean_db) ** 2)))
+
+
+def _weights(
+    first_db: FloatArray,
+    moved_db: FloatArray,
+    shifts: IntArray,
+    laid: SideBySide,
+    band: DroneBand,
+) -> FloatArray:
+    """How likely each stretch is, by its prior and by the shape [shape=(n_shifts,)]."""
+    rpm = bin_centre_rpm(laid.bins)
+    near = (rpm >= _AROUND[0] * band.peak_rpm) & (rpm <= _AROUND[1] * band.peak_rpm)
+    # the same bins for every stretch, so that none is favoured by having fewer
+    near &= np.isfinite(first_db) & np.isfinite(moved_db).all(axis=0)
+    prior = np.exp(-0.5 * (shifts / _STRETCH_BINS) ** 2)
+    if not near.any():
+        return np.asarray(prior)
+    off_db = moved_db[:, near] - first_db[near]
+    gain_db = np.clip(np.median(off_db, axis=1), -_LARGEST_GAIN_DB, _LARGEST_GAIN_DB)
+    away_db = off_db - gain_db[:, np.newaxis]
+    if np.sqrt(np.mean(away_db**2, axis=1)).min() > _EXPLAINED_DB:
+        return np.asarray(prior)
+    misfit = np.sum((away_db / _BIN_DB) ** 2, axis=1) / _BINS_PER_LOOK
+    return np.asarray(prior * np.exp(-0.5 * (misfit - misfit.min())))
+
+
+def _moved(level_db: FloatArray, shift: int) -> FloatArray:
+    """Give each bin the level of the bin that many further up; NaN past the end."""
+    moved = np.full(level_db.shape, np.nan)
+    if shift >= 0:
+        moved[: level_db.size - shift] = level_db[shift:]
+    else:
+        moved[-shift:] = level_db[:shift]
+    return moved
+
+
+def _band_db(level_db: FloatArray, laid: SideBySide, band: DroneBand) -> float:
+    rpm = bin_centre_rpm(laid.bins)
+    inside = level_db[(rpm >= band.low_rpm) & (rpm <= band.high_rpm)]
+    held = np.isfinite(inside)
+    if not inside.size or held.mean() < _ENOUGH_BINS:
+        return float("nan")
+    return float(10.0 * np.log10(np.mean(10.0 ** (0.1 * inside[held]))))
+
+
+def _level_db(mean_square: FloatArray) -> FloatArray:
+    positive = np.where(mean_square > 0.0, mean_square, np.nan)
+    return np.asarray(10.0 * np.log10(positive))
