@@ -18,7 +18,8 @@ is then far too short. So the spread is put together from its parts:
   no. 3. One pass leans on the assumption, many passes on the data.
 * *Between drives*: what no number of passes on one day can show; ``DAY_SPREAD_DB``. Of an overall
   level, in which wind and road are too, ``OVERALL_DAY_SPREAD_DB``. A gain that was taken off comes
-  on top, see :mod:`analysis.compare.match.same_setup`.
+  on top, see :mod:`analysis.compare.match.same_setup`, and what hotter or colder gas does to the
+  band, see :mod:`analysis.compare.match.weather`.
 * *Not driven alike*: what gear, load or direction that had to be given up may make.
 
 Each part gives an arm up and an arm down; arms are added as squares, which keeps them lopsided
@@ -122,17 +123,6 @@ def change_in_bins(
             return change
         seen.append(change)
     return seen[len(allowed) - 1]
-
-
-def later_by(change: LevelChange, add_db: float) -> LevelChange:
-    """Give the change as if the second drive had been that much louder."""
-    ends = change.ci95_db
-    return replace(
-        change,
-        change_db=change.change_db + add_db,
-        ci95_db=Interval(low=ends.low + add_db, high=ends.high + add_db),
-        after_db=change.after_db + add_db,
-    )
 
 
 def _change_alike(

@@ -10,7 +10,6 @@ from analysis.compare.match.level_change import (
     OVERALL_DAY_SPREAD_DB,
     LevelChange,
     change_in_bins,
-    later_by,
 )
 from analysis.compare.match.levels_of_sound import of_one_kind
 from analysis.compare.match.one_car import not_before_and_after, other_gearing
@@ -71,11 +70,11 @@ class DrivePair:
         weather = NO_WEATHER
         if not self.postfix.levels_only:  # wind and road are no resonance
             weather = weather_between(before, after, band)
-        between_db = math.hypot(day_db, self.gain_sd_db, weather.sd_db)
+        between_db = math.hypot(day_db, self.gain_sd_db)
         bins = bins_within(band.low_rpm, band.high_rpm)
         change = change_in_bins(before, after, bins, between_drives_db=between_db)
         highest_db = highest_change_db(before, after, band.peak_rpm)
-        return replace(later_by(change, weather.add_db), highest_change_db=highest_db)
+        return replace(weather.on(change), highest_change_db=highest_db)
 
 
 def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:

@@ -8,12 +8,15 @@ Where the work changed the shape, any stretch is as likely as weather makes it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.compare.match.level_change import LevelChange
 from analysis.compare.match.side_by_side import SideBySide, side_by_side
 from analysis.findings import DroneBand, OrderCurve
 
@@ -33,13 +36,30 @@ _ENOUGH_BINS = 0.7  # judgement: share of a band that must be held to tell its l
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weather:
-    """What to add to a band's change for the day's gas, and its standard uncertainty."""
+    """What to add to a band's change for the day's gas, and how far it may stray either way.
+
+    ``down_db`` and ``up_db`` are standard uncertainties of that.
+    """
 
     add_db: float
-    sd_db: float
+    down_db: float
+    up_db: float
+
+    def on(self, change: LevelChange) -> LevelChange:
+        """Give a change with the day in it."""
+        level_db, ends = change.change_db, change.ci95_db
+        low_arm_db = math.hypot(level_db - ends.low, SURE * self.down_db)
+        high_arm_db = math.hypot(ends.high - level_db, SURE * self.up_db)
+        level_db += self.add_db
+        return replace(
+            change,
+            change_db=level_db,
+            ci95_db=Interval(low=level_db - low_arm_db, high=level_db + high_arm_db),
+            after_db=change.after_db + self.add_db,
+        )
 
 
-NO_WEATHER = Weather(add_db=0.0, sd_db=0.0)
+NO_WEATHER = Weather(add_db=0.0, down_db=0.0, up_db=0.0)
 
 
 def weather_between(
@@ -54,37 +74,42 @@ def weather_between(
     moved_db = np.stack([_moved(second_db, int(shift)) for shift in shifts])
     add_db = np.array([_band_db(each, laid, band) for each in moved_db])
     add_db = add_db - add_db[_FARTHEST_BINS]
-    weight = _weights(first_db, moved_db, shifts, laid, band)
-    known = np.isfinite(add_db) & (weight > 0.0)
-    if not known.any() or not np.isfinite(add_db[_FARTHEST_BINS]):
+    prior = np.exp(-0.5 * (shifts / _STRETCH_BINS) ** 2)
+    by_shape = _by_shape(first_db, moved_db, laid, band)
+    weight = np.where(np.isfinite(add_db), prior if by_shape is None else prior * by_shape, 0.0)
+    if not np.isfinite(add_db[_FARTHEST_BINS]) or not weight.any():
         return NO_WEATHER
-    share = weight[known] / weight[known].sum()
-    mean_db = float(share @ add_db[known])
-    return Weather(add_db=mean_db, sd_db=float(np.sqrt(share @ (add_db[known] - mean_db) ** 2)))
+    share, add_db = weight / weight.sum(), np.nan_to_num(add_db)
+    # without a shape to tell by, the day is as likely to have added as to have taken away
+    mean_db = 0.0 if by_shape is None else float(share @ add_db)
+    off_db = add_db - mean_db
+    down_db, up_db = (_one_way_db(sign * off_db, share) for sign in (-1.0, 1.0))
+    return Weather(add_db=mean_db, down_db=down_db, up_db=up_db)
 
 
-def _weights(
-    first_db: FloatArray,
-    moved_db: FloatArray,
-    shifts: IntArray,
-    laid: SideBySide,
-    band: DroneBand,
-) -> FloatArray:
-    """How likely each stretch is, by its prior and by the shape [shape=(n_shifts,)]."""
+def _one_way_db(off_db: FloatArray, share: FloatArray) -> float:
+    """Root mean square of what lies above zero, over its own share."""
+    above = share * (off_db > 0.0)
+    return float(np.sqrt(above @ off_db**2 / above.sum())) if above.any() else 0.0
+
+
+def _by_shape(
+    first_db: FloatArray, moved_db: FloatArray, laid: SideBySide, band: DroneBand
+) -> FloatArray | None:
+    """How likely the shape makes each stretch [shape=(n_shifts,)]; None where none explains it."""
     rpm = bin_centre_rpm(laid.bins)
     near = (rpm >= _AROUND[0] * band.peak_rpm) & (rpm <= _AROUND[1] * band.peak_rpm)
     # the same bins for every stretch, so that none is favoured by having fewer
     near &= np.isfinite(first_db) & np.isfinite(moved_db).all(axis=0)
-    prior = np.exp(-0.5 * (shifts / _STRETCH_BINS) ** 2)
     if not near.any():
-        return np.asarray(prior)
+        return None
     off_db = moved_db[:, near] - first_db[near]
     gain_db = np.clip(np.median(off_db, axis=1), -_LARGEST_GAIN_DB, _LARGEST_GAIN_DB)
     away_db = off_db - gain_db[:, np.newaxis]
     if np.sqrt(np.mean(away_db**2, axis=1)).min() > _EXPLAINED_DB:
-        return np.asarray(prior)
+        return None
     misfit = np.sum((away_db / _BIN_DB) ** 2, axis=1) / _BINS_PER_LOOK
-    return np.asarray(prior * np.exp(-0.5 * (misfit - misfit.min())))
+    return np.asarray(np.exp(-0.5 * (misfit - misfit.min())))
 
 
 def _moved(level_db: FloatArray, shift: int) -> FloatArray:

@@ -42,7 +42,7 @@ def test_each_drive_is_compared_with_the_baseline_not_with_the_one_before() -> N
         assert each.comparison is not None
         assert each.comparison.baseline_name == "a"
         assert each.comparison.postfix_name == each.name
-        assert each.comparison.changes[0].level_change_db == pytest.approx(-8.0, abs=0.6)
+        assert each.comparison.changes[0].level_change_db == pytest.approx(-8.0, abs=0.3)
 
 
 def test_known_changes_get_their_verdicts() -> None:
