@@ -65,10 +65,8 @@ def holds_plain_samples(path: Path) -> bool:
     """
     if _layout(path) is not None:
         return True
-    with path.open("rb") as file:
-        start = file.read(3)
-    if start == b"ID3" or (start[:1] == b"\xff" and start[1:2] >= b"\xe0"):
-        return False  # the library warns on the screen of what MPEG sound holds
+    if _begins_as_mpeg(path):
+        return False
     soundfile = load_soundfile()
     try:
         return soundfile.info(for_library(path)).subtype in _BIT_DEPTHS
@@ -94,6 +92,8 @@ def read_sound_facts(path: Path) -> SoundFacts:
             frame_count=layout.frame_count,
             sizes_are_wrong=layout.sizes_are_wrong,
         )
+    if _begins_as_mpeg(path):
+        raise AudioError(f"{path} begins as MPEG sound does; import it with pipenote import")
     with open_sound(path) as file:
         if file.subtype not in _BIT_DEPTHS:
             raise AudioError(
@@ -189,6 +189,13 @@ def load_soundfile() -> Any:  # noqa: ANN401  (the library has no types)
             f"({error}); install it with: python -m pip install soundfile"
         ) from error
     return soundfile
+
+
+def _begins_as_mpeg(path: Path) -> bool:
+    """Say whether the library would write on the screen what it misses in MPEG sound."""
+    with path.open("rb") as file:
+        start = file.read(3)
+    return start == b"ID3" or (start[:1] == b"\xff" and start[1:2] >= b"\xe0")
 
 
 def _layout(path: Path) -> WavLayout | None:
