@@ -19,8 +19,8 @@ from starlette.types import ASGIApp
 
 from logger.desk.desk import Desk, make_templates
 from logger.desk.errands import Errands
+from logger.desk.folder import DeskFolder
 from logger.desk.gate import UPLOAD_PATH, Gate, Rules
-from logger.desk.library import Library
 from logger.desk.recording import RecordingWatch
 from logger.desk.screens import bring_in, cars, drives, errand, prove, record, reports
 from logger.errors import LoggerError
@@ -63,11 +63,11 @@ _POST: tuple[tuple[str, Answer], ...] = (
 
 def make_app(folder: Path, rules: Rules) -> ASGIApp:
     """Make the pages over one folder, behind their gate."""
-    library = Library(folder)
+    over = DeskFolder(folder)
     desk = Desk(
-        library=library,
+        folder=over,
         errands=Errands(),
-        recording=RecordingWatch(library.recording_folder()),
+        recording=RecordingWatch(over.recording_folder()),
         secret=rules.secret,
         templates=make_templates(),
     )

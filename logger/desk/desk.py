@@ -17,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from logger.desk.errands import Errand, Errands
-from logger.desk.library import HIDDEN, DriveOnDesk, Library
+from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
 from logger.desk.recording import RecordingWatch
 
@@ -29,7 +29,7 @@ _MOST_FIELDS = 60  # judgement: more than any form of ours has
 class Desk:
     """One start of the desk."""
 
-    library: Library
+    folder: DeskFolder
     errands: Errands
     recording: RecordingWatch
     secret: str
@@ -39,7 +39,7 @@ class Desk:
         """Make a page from its template; every text in it is escaped."""
         text = self.templates.get_template(f"{name}.html.j2").render(
             title=title,
-            folder=self.library.folder,
+            folder=self.folder.path,
             under_way=self.errands.under_way(),
             live=self.recording.look(),
             act=self.act,
@@ -59,7 +59,7 @@ class Desk:
 
     def shown(self, complaint: str) -> str:
         """Give a complaint without the paths of this folder: nobody typed those."""
-        return _IN_INBOX.sub("", complaint.replace(f"{self.library.folder}{os.sep}", ""))
+        return _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
 
     def run(self, errand: Errand) -> Response:
         """Start an errand, and show how it goes."""

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import quote
 
-from logger.desk.library import DriveOnDesk, Shelves
+from logger.desk.folder import DriveOnDesk, Shelves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

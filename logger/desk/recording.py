@@ -16,7 +16,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from logger.desk.library import read_document
+from logger.desk.folder import read_document
 from logger.errors import LoggerError
 from logger.folder.atomic import replace_file
 from logger.screen.remote import MARK_FILE, STATUS_FILE, STOP_FILE

@@ -14,8 +14,8 @@ from pathlib import Path
 import uvicorn
 
 from logger.desk.app import make_app
+from logger.desk.folder import DeskFolder
 from logger.desk.gate import Rules
-from logger.desk.library import Library
 from logger.desk.screens.bring_in import clear_inbox
 from logger.errors import OutputError
 
@@ -42,9 +42,9 @@ def serve(opening: Opening, say: Callable[[str], None]) -> None:
     OutputError
         The port is taken, or the address is none of this machine.
     """
-    library = Library(opening.folder)
-    library.look()  # refuse a folder that is none before anything is opened
-    clear_inbox(library)
+    folder = DeskFolder(opening.folder)
+    folder.look()  # refuse a folder that is none before anything is opened
+    clear_inbox(folder)
     is_home = opening.address == HOME
     with _listening(opening) as listener:
         port = listener.getsockname()[1]
@@ -59,7 +59,7 @@ def serve(opening: Opening, say: Callable[[str], None]) -> None:
             say("Whoever has this address can see and change all drives in the folder.")
         say(f"The desk is open at {url} (Ctrl-C closes it).")
         config = uvicorn.Config(
-            make_app(library.folder, rules),
+            make_app(folder.path, rules),
             log_level="error",
             access_log=False,
             server_header=False,

@@ -14,7 +14,7 @@ from pathlib import Path
 import httpx2
 import pytest
 
-from logger.desk.library import HIDDEN
+from logger.desk.folder import HIDDEN
 from logger.session import read_session
 from tests.live.recording import ROOT
 from tests.live.sound_card import SoundCard

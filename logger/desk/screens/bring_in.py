@@ -17,7 +17,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, text_of
 from logger.desk.errands import Errand
-from logger.desk.library import TOLD_FILE, Library, read_document, safe_file_name
+from logger.desk.folder import TOLD_FILE, DeskFolder, read_document, safe_file_name
 from logger.desk.words import option
 from logger.folder.names import METADATA_FILE
 from logger.importing.tables.column_names import KINDS
@@ -56,19 +56,19 @@ _OPTIONS = ("cylinders", *(name for name, _ in (*FIRSTS, *UNITS, *COLUMNS)))
 async def form(request: Request, desk: Desk) -> Response:
     """Ask for the files; or, for files that are here already, for what is still not known."""
     token = request.query_params.get("again", "")
-    kept = _kept(desk.library, token) if token else None
+    kept = _kept(desk.folder, token) if token else None
     told = {} if kept is None else json.loads((kept / TOLD_FILE).read_text(encoding="utf-8"))
     return desk.page(
         "bring_in",
         title="Bring in a drive",
-        shelves=desk.library.look(),
+        shelves=desk.folder.look(),
         token=token,
         told=told,
         complaint=desk.complaint(request),
         firsts=FIRSTS,
         units=UNITS,
         columns=COLUMNS,
-        imported=read_document(desk.library.imported_file(told.get("name", ""))) or {},
+        imported=read_document(desk.folder.imported_file(told.get("name", ""))) or {},
         endings={what: ",".join(f".{each}" for each in _ENDINGS[what]) for what in _ENDINGS},
     )
 
@@ -76,7 +76,7 @@ async def form(request: Request, desk: Desk) -> Response:
 async def bring_in(request: Request, desk: Desk) -> Response:
     """Take the files into the inbox, and import them."""
     async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as told:
-        desk.library.free_path(text_of(told, "name"))  # refuse a name before the files are kept
+        desk.folder.free_path(text_of(told, "name"))  # refuse a name before the files are kept
         chosen = [
             (what, each)
             for what in _ENDINGS
@@ -90,7 +90,7 @@ async def bring_in(request: Request, desk: Desk) -> Response:
                 kind = "sound or video" if what == "audio" else "log"
                 complaint = f"{each.filename} does not look like a {kind} file."
                 return desk.trouble(complaint, back="/bring-in")
-        folder = desk.library.inbox() / secrets.token_hex(8)
+        folder = desk.folder.inbox() / secrets.token_hex(8)
         folder.mkdir()
         files: dict[str, list[str]] = {what: [] for what, _ in chosen}
         written_s = _written_s(text_of(told, "written"))
@@ -125,20 +125,20 @@ async def _kept_in(folder: Path, before: str, upload: UploadFile) -> str:
 async def again(request: Request, desk: Desk) -> Response:
     """Import files that are in the inbox, told more than before."""
     told = await small_form(request)
-    folder = _kept(desk.library, text_of(told, "token"))
+    folder = _kept(desk.folder, text_of(told, "token"))
     before = json.loads((folder / TOLD_FILE).read_text(encoding="utf-8"))
     return _import(desk, folder, before["files"], told)
 
 
-def clear_inbox(library: Library) -> None:
+def clear_inbox(over: DeskFolder) -> None:
     """Forget files of an earlier start: whoever brought them has them still."""
-    shutil.rmtree(library.inbox(), ignore_errors=True)
+    shutil.rmtree(over.inbox(), ignore_errors=True)
 
 
 def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormData) -> Response:
     name = text_of(told, "name")
-    is_again = _made_by(desk.library, folder, name)
-    out = desk.library.folder / name if is_again else desk.library.free_path(name)
+    is_again = _made_by(desk.folder, folder, name)
+    out = desk.folder.path / name if is_again else desk.folder.free_path(name)
     given, car = {each: text_of(told, each) for each in _OPTIONS}, text_of(told, "car")
     kept = {"files": files, "name": name, "car": car, **given}
     (folder / TOLD_FILE).write_text(json.dumps(kept), encoding="utf-8")
@@ -146,7 +146,7 @@ def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormDat
     for what, names in files.items():
         words += [f"--{what}={folder / each}" for each in names]
     if car:
-        car_file = desk.library.car(car)
+        car_file = desk.folder.car(car)
         if car_file is None:
             return desk.trouble(f"There is no car file {car} any more.", back="/bring-in")
         words.append(f"--car={car_file}")
@@ -158,24 +158,24 @@ def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormDat
             words=tuple(words),
             done_at=address("drives", name),
             failed_at=f"/bring-in?again={folder.name}",
-            answer=desk.library.imported_file(name),
+            answer=desk.folder.imported_file(name),
         )
     )
 
 
-def _made_by(library: Library, folder: Path, name: str) -> bool:
+def _made_by(over: DeskFolder, folder: Path, name: str) -> bool:
     """Whether a drive of this name came from these files: only that one may be replaced."""
     try:
         told = folder / TOLD_FILE
-        session = library.folder / name / METADATA_FILE
+        session = over.path / name / METADATA_FILE
         is_same = json.loads(told.read_text(encoding="utf-8"))["name"] == name
         return bool(is_same) and session.stat().st_mtime >= told.stat().st_mtime
     except OSError:
         return False
 
 
-def _kept(library: Library, token: str) -> Path:
-    folder = library.inbox() / token
+def _kept(over: DeskFolder, token: str) -> Path:
+    folder = over.inbox() / token
     if not _TOKEN.fullmatch(token) or not (folder / TOLD_FILE).is_file():
         raise HTTPException(404)
     return folder

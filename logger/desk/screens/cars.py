@@ -32,7 +32,7 @@ async def asked(request: Request, desk: Desk) -> Response:
     if form.table is None:
         return _form_page(desk, _typed(told))
     name = text_of(told, "name")
-    file = desk.library.free_path(name if name.endswith(".toml") else f"{name}.toml")
+    file = desk.folder.free_path(name if name.endswith(".toml") else f"{name}.toml")
     write_whole(file, car_text(form.table).encode("utf-8"))
     return see(address("cars", file.name))
 
@@ -40,7 +40,7 @@ async def asked(request: Request, desk: Desk) -> Response:
 async def one_car(request: Request, desk: Desk) -> Response:
     """Show one car file, drawn, with what is odd, and its text to change."""
     name = request.path_params["car"]
-    file = desk.library.car(name)
+    file = desk.folder.car(name)
     if file is None:
         raise HTTPException(404)
     shown = read_and_show(file)
@@ -58,7 +58,7 @@ async def one_car(request: Request, desk: Desk) -> Response:
 async def change(request: Request, desk: Desk) -> Response:
     """Write the text of a car file that is there."""
     name = request.path_params["car"]
-    file = desk.library.car(name)
+    file = desk.folder.car(name)
     if file is None:
         raise HTTPException(404)
     text = text_of(await small_form(request), "text")
@@ -71,7 +71,7 @@ def _form_page(desk: Desk, typed: dict[str, str]) -> Response:
     return desk.page(
         "cars",
         title="Your car",
-        shelves=desk.library.look(),
+        shelves=desk.folder.look(),
         rows=form.rows,
         is_whole=form.table is not None,
         odd=() if form.shown is None else form.shown.odd,

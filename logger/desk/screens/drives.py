@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, see, small_form, text_of
 from logger.desk.errands import Errand
-from logger.desk.library import DriveOnDesk, Shelves, read_document
+from logger.desk.folder import DriveOnDesk, Shelves, read_document
 from logger.desk.words import option
 
 _DEMO = Path(__file__).resolve().parents[3] / "recorded_sessions"
@@ -32,7 +32,7 @@ _SIZE_OPTIONS = (
 async def every_drive(request: Request, desk: Desk) -> Response:
     """List the drives, newest first, with what was found in each."""
     del request
-    return desk.page("drives", title="Drives", shelves=desk.library.look())
+    return desk.page("drives", title="Drives", shelves=desk.folder.look())
 
 
 async def one_drive(request: Request, desk: Desk) -> Response:
@@ -45,9 +45,9 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         shelves=shelves,
         report=_if_there(shelves, f"{drive.name}.html"),
         sheets=_if_there(shelves, f"{drive.name}.pdf"),
-        token=desk.library.inbox_of(drive.name),
+        token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
-        imported=read_document(desk.library.imported_file(drive.name)),
+        imported=read_document(desk.folder.imported_file(drive.name)),
     )
 
 
@@ -55,7 +55,7 @@ async def copy_demo(request: Request, desk: Desk) -> Response:
     """Put the demo's drives and car into the folder, to try the desk on."""
     del request
     for source in sorted(_DEMO.iterdir()):
-        target = desk.library.folder / source.name
+        target = desk.folder.path / source.name
         if target.exists() or source.name.endswith(".md"):
             continue
         if source.is_dir():
@@ -80,7 +80,7 @@ async def find(request: Request, desk: Desk) -> Response:
             words=tuple(words),
             done_at=page,
             failed_at=page,
-            answer=desk.library.found_file(drive.name),
+            answer=desk.folder.found_file(drive.name),
         )
     )
 
@@ -90,12 +90,12 @@ async def size(request: Request, desk: Desk) -> Response:
     drive, _ = _wanted(request, desk)
     form = await small_form(request)
     page = address("drives", drive.name)
-    out = desk.library.report_file(f"{drive.name}.html")
+    out = desk.folder.report_file(f"{drive.name}.html")
     words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
     words += ["--sheets", str(out.with_suffix(".pdf"))]
     car = text_of(form, "car")
     if car:
-        car_file = desk.library.car(car)
+        car_file = desk.folder.car(car)
         if car_file is None:
             return desk.trouble(f"There is no car file {car} any more.", back=page)
         words += ["--car", str(car_file)]
@@ -119,26 +119,26 @@ async def rename(request: Request, desk: Desk) -> Response:
     """Give a drive another name."""
     drive, _ = _wanted(request, desk)
     name = text_of(await small_form(request), "name")
-    desk.library.rename(drive, name)
+    desk.folder.rename(drive, name)
     return see(address("drives", name))
 
 
 async def note(request: Request, desk: Desk) -> Response:
     """Set what its owner calls a drive."""
     drive, _ = _wanted(request, desk)
-    desk.library.note(drive, text_of(await small_form(request), "note"))
+    desk.folder.note(drive, text_of(await small_form(request), "note"))
     return see(address("drives", drive.name))
 
 
 async def put_in_bin(request: Request, desk: Desk) -> Response:
     """Move a drive to the bin."""
     drive, _ = _wanted(request, desk)
-    where = desk.library.bin(drive)
+    where = desk.folder.bin(drive)
     return desk.page("binned", title="In the bin", drive=drive, where=where)
 
 
 def _wanted(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
-    shelves = desk.library.look()
+    shelves = desk.folder.look()
     drive = shelves.drive(request.path_params["drive"])
     if drive is None:
         raise HTTPException(404)

@@ -8,7 +8,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, text_of
 from logger.desk.errands import Errand
-from logger.desk.library import Shelves
+from logger.desk.folder import Shelves
 from logger.desk.words import option
 
 _BETWEEN = " against "
@@ -17,7 +17,7 @@ _HISTORY = "history.html"
 
 async def form(request: Request, desk: Desk) -> Response:
     """Ask which two drives, and what was built between them; show the last answer asked for."""
-    shelves = desk.library.look()
+    shelves = desk.folder.look()
     shown = request.query_params.get("shown", "")
     compared = [name for name in shelves.reports if _BETWEEN in name or name == _HISTORY]
     return desk.page(
@@ -38,15 +38,15 @@ def _likely_baseline(shelves: Shelves) -> str:
 
 async def prove(request: Request, desk: Desk) -> Response:
     """Compare two drives, or all of them."""
-    shelves, told = desk.library.look(), await small_form(request)
+    shelves, told = desk.folder.look(), await small_form(request)
     car = text_of(told, "car")
-    car_file = desk.library.car(car) if car else None
+    car_file = desk.folder.car(car) if car else None
     if car and car_file is None:
         return desk.trouble(f"There is no car file {car} any more.", back="/prove")
     with_car = ["--car", str(car_file)] if car_file else []
     if text_of(told, "all"):
-        out = desk.library.report_file(_HISTORY)
-        words = ["history", str(desk.library.folder), "--out", str(out), "--overwrite", *with_car]
+        out = desk.folder.report_file(_HISTORY)
+        words = ["history", str(desk.folder.path), "--out", str(out), "--overwrite", *with_car]
         words += option("--baseline", text_of(told, "against"))
         title = "Comparing every drive"
     else:
@@ -59,7 +59,7 @@ async def prove(request: Request, desk: Desk) -> Response:
                 "Choose two different drives: the one before the work, and the one after it.",
                 back="/prove",
             )
-        out = desk.library.report_file(f"{after.name}{_BETWEEN}{before.name}.html")
+        out = desk.folder.report_file(f"{after.name}{_BETWEEN}{before.name}.html")
         words = ["report", str(before.path), str(after.path), "--out", str(out), "--overwrite"]
         words += with_car
         for built in (text_of(told, "built_1"), text_of(told, "built_2")):

@@ -13,7 +13,7 @@ from starlette.responses import Response, StreamingResponse
 
 from logger.desk.desk import Desk, see, small_form, text_of
 from logger.desk.errands import Errand
-from logger.desk.library import read_document
+from logger.desk.folder import read_document
 from logger.desk.recording import Seen
 from logger.desk.words import option
 
@@ -23,11 +23,11 @@ _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs o
 
 async def screen(request: Request, desk: Desk) -> Response:
     """Show the recording under way, or ask what to record."""
-    checked = read_document(desk.library.check_file()) or {}
+    checked = read_document(desk.folder.check_file()) or {}
     return desk.page(
         "record",
         title="Record a drive",
-        shelves=desk.library.look(),
+        shelves=desk.folder.look(),
         seen=desk.recording.look(),
         checked=checked,
         microphones=_microphones(checked),
@@ -48,7 +48,7 @@ async def check(request: Request, desk: Desk) -> Response:
             words=tuple(words),
             done_at="/record",
             failed_at="/record",
-            answer=desk.library.check_file(),
+            answer=desk.folder.check_file(),
         )
     )
 
@@ -57,12 +57,12 @@ async def start(request: Request, desk: Desk) -> Response:
     """Start recording into a new session folder."""
     form = await small_form(request)
     name = text_of(form, "name")
-    words = [f"--out={desk.library.free_path(name)}"]
+    words = [f"--out={desk.folder.free_path(name)}"]
     words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
     words += option("--cylinders", text_of(form, "cylinders"))
     car = text_of(form, "car")
     if car:
-        car_file = desk.library.car(car)
+        car_file = desk.folder.car(car)
         if car_file is None:
             return desk.trouble(f"There is no car file {car} any more.", back="/record")
         words.append(f"--car={car_file}")

@@ -19,7 +19,7 @@ _SHUT_IN = (
 
 async def report(request: Request, desk: Desk) -> Response:
     """Show a page of ours, or sheets as PDF."""
-    file = desk.library.report(request.path_params["report"])
+    file = desk.folder.report(request.path_params["report"])
     if file is None:
         raise HTTPException(404)
     if file.suffix == ".html":

@@ -20,7 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
-from logger.desk.library import HIDDEN
+from logger.desk.folder import HIDDEN
 from logger.session import read_session
 from tests.command_line import SESSIONS
 from tests.live.conftest import LOUDSPEAKER, MICROPHONE, RATE_HZ

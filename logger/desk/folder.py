@@ -77,11 +77,11 @@ class Shelves:
         return next((each for each in self.drives if each.name == name), None)
 
 
-class Library:
+class DeskFolder:
     """One folder of sessions and car files."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder.resolve()
+    def __init__(self, path: Path) -> None:
+        self.path = path.resolve()
 
     def look(self) -> Shelves:
         """Read what is there now: other programs may change it at any moment.
@@ -91,7 +91,7 @@ class Library:
         SessionError
             The folder cannot be read.
         """
-        shelf = read_shelf(self.folder)
+        shelf = read_shelf(self.path)
         # newest first; what does not know its time comes last
         drives = sorted(
             (self._listed(each.session, each.note) for each in shelf.sessions),
@@ -101,50 +101,50 @@ class Library:
         return Shelves(
             drives=tuple(drives),
             unreadable=shelf.unreadable,
-            cars=tuple(sorted(file.name for file in self.folder.glob("*.toml") if file.is_file())),
-            reports=tuple(sorted(_files_in(self.folder / _REPORTS))),
+            cars=tuple(sorted(file.name for file in self.path.glob("*.toml") if file.is_file())),
+            reports=tuple(sorted(_files_in(self.path / _REPORTS))),
         )
 
     def found_file(self, drive: str) -> Path:
         """Where the desk keeps what was found in a drive that is there."""
-        return self.folder / HIDDEN / "found" / f"{drive}.json"
+        return self.path / HIDDEN / "found" / f"{drive}.json"
 
     def imported_file(self, drive: str) -> Path:
         """Where the desk keeps how the files of a drive were understood."""
-        return self.folder / HIDDEN / "imported" / f"{drive}.json"
+        return self.path / HIDDEN / "imported" / f"{drive}.json"
 
     def check_file(self) -> Path:
         """Where the desk keeps what the devices said when they were last tried."""
-        return self.folder / HIDDEN / "check.json"
+        return self.path / HIDDEN / "check.json"
 
     def recording_folder(self) -> Path:
         """Where a recording and the desk meet."""
-        return self.folder / HIDDEN / "recording"
+        return self.path / HIDDEN / "recording"
 
     def report_file(self, name: str) -> Path:
         """Where a report of ours goes; ``name`` is of drives that are there."""
-        folder = self.folder / _REPORTS
+        folder = self.path / _REPORTS
         folder.mkdir(exist_ok=True)
         return folder / name
 
     def report(self, name: str) -> Path | None:
         """Give the report of this name, if there is one."""
-        folder = self.folder / _REPORTS
+        folder = self.path / _REPORTS
         return folder / name if name in _files_in(folder) else None
 
     def car(self, name: str) -> Path | None:
         """Give the car file of this name, if there is one."""
-        return self.folder / name if name in self.look().cars else None
+        return self.path / name if name in self.look().cars else None
 
     def inbox(self) -> Path:
         """Give the folder for files that a browser brings."""
-        folder = self.folder / HIDDEN / "inbox"
+        folder = self.path / HIDDEN / "inbox"
         folder.mkdir(parents=True, exist_ok=True)
         return folder
 
     def inbox_of(self, drive: str) -> str:
         """Name the folder in the inbox that holds a drive's files still; "" for none."""
-        for folder in sorted((self.folder / HIDDEN / "inbox").glob("*/")):
+        for folder in sorted((self.path / HIDDEN / "inbox").glob("*/")):
             told = read_document(folder / TOLD_FILE)
             if told is not None and told.get("name") == drive:
                 return folder.name
@@ -164,7 +164,7 @@ class Library:
                 "a name has letters, digits, spaces, points and -+(), 80 at most, and begins with "
                 "a letter or digit"
             )
-        path = self.folder / name
+        path = self.path / name
         if path.exists() or path.is_symlink():
             raise NameRefusedError(
                 f"there is something called {name!r} already; choose another name"
@@ -202,7 +202,7 @@ class Library:
     def bin(self, drive: DriveOnDesk) -> Path:
         """Move a drive out of sight; nothing is deleted. Gives where it is now."""
         stamp = datetime.now(UTC).strftime("%Y-%m-%d %H%M%S")
-        bin_folder = self.folder / HIDDEN / "bin"
+        bin_folder = self.path / HIDDEN / "bin"
         bin_folder.mkdir(parents=True, exist_ok=True)
         target = bin_folder / f"{drive.name}, {stamp}"
         shutil.move(drive.path, target)
