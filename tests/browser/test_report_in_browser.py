@@ -167,7 +167,8 @@ def test_the_answer_prints_on_one_page(browser: Browser, tmp_path: Path, paper: 
         file = tmp_path / f"{name}.html"
         shown = cases[name]
         if shown.sizing is not None:  # with the picture of its exhaust
-            shown = replace(shown, sizing=replace(shown.sizing, line=picture(-15.0)))
+            line = replace(picture(-15.0), legs=shown.sizing.branches[0].legs)
+            shown = replace(shown, sizing=replace(shown.sizing, line=line))
         file.write_text(job.report(shown), encoding="utf-8")
         visit = _visit(browser, file, DESKTOP)
         printed = pdfium.PdfDocument(visit.page.pdf(format=paper))

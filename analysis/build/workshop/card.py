@@ -21,7 +21,13 @@ def how_many(sizing: Sizing) -> str:
         return what
     if len(set(legs)) == 1 and len(legs[0]) > 1:
         return f"{what}: {count} on each pipe ({listed(list(legs[0]))})"
-    return f"{what}: {listed([one_on_each(each) for each in legs])}"
+    return f"{what}: {listed([_one_on(each) for each in legs])}"
+
+
+def _one_on(legs: tuple[str, ...]) -> str:
+    """E.g. 'one on the front pipe', 'one on each pipe (left and right)'."""
+    where = one_on_each(legs)
+    return where if where.startswith("one ") else f"one {where}"
 
 
 def card_rows(sizing: Sizing) -> Iterator[tuple[str, ...]]:

@@ -26,6 +26,8 @@ _SIZE_OPTIONS = (
     ("gas", "--gas-temperature"),
     ("paper", "--paper"),
     ("angle", "--angle"),
+    ("wall", "--wall"),
+    ("radius", "--bend-radius"),
 )
 
 
