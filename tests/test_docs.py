@@ -16,6 +16,8 @@ import pipenote
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = ROOT / "logger" / "command" / "COMMANDS.md"
+CAR_FILE = ROOT / "analysis" / "exhaust" / "CAR_FILE.md"
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 WINDOWS_VENV = "py -m venv .venv; "
 
@@ -42,14 +44,14 @@ def block(marker: str) -> str:
     return found[1]
 
 
-def shell_blocks() -> list[str]:
-    return re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
+def shell_blocks(text: str = README) -> list[str]:
+    return re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
 
 
-def typed_commands() -> list[str]:
-    """Every pipenote command that the README tells people to type."""
-    lines = [line for text in shell_blocks() for line in text.splitlines()]
-    inline = re.findall(r"`(pipenote \w+[^`]*)`", README)
+def typed_commands(text: str) -> list[str]:
+    """Every pipenote command that a page tells people to type."""
+    lines = [line for block in shell_blocks(text) for line in block.splitlines()]
+    inline = [" ".join(each.split()) for each in re.findall(r"`(pipenote \w+[^`]*)`", text)]
     return [line for line in lines if line.startswith("pipenote ")] + inline
 
 
@@ -83,12 +85,16 @@ def test_the_readme_sets_up_exactly_two_ways() -> None:
     assert sum("-m venv" in text for text in shell_blocks()) == 2
 
 
-def test_commands_in_the_readme_parse() -> None:
-    commands = typed_commands()
-    assert len(commands) >= 10
+@pytest.mark.parametrize("page", [ROOT / "README.md", COMMANDS, CAR_FILE], ids=lambda p: p.name)
+def test_commands_that_people_are_told_to_type_parse(page: Path) -> None:
+    commands = typed_commands(page.read_text(encoding="utf-8"))
+    assert commands
     for line in commands:
         pipenote.make_parser().parse_args(shlex.split(line)[1:])
-    told = {line.split()[1] for line in commands} | {"demo"}
+
+
+def test_the_readme_tells_every_command() -> None:
+    told = {line.split()[1] for line in typed_commands(README)} | {"demo"}
     assert told == set(CONTRACT)
 
 
@@ -116,12 +122,16 @@ def test_example_in_the_readme_runs() -> None:
     assert "a page of " in done.stdout
 
 
-@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README.md", "DEVELOPERS.md"])
-def test_files_that_the_docs_name_exist(text: str) -> None:
+@pytest.mark.parametrize(
+    "page", [ROOT / "README.md", ROOT / "DEVELOPERS.md", COMMANDS, CAR_FILE], ids=lambda p: p.name
+)
+def test_files_that_the_docs_name_exist(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
     links = re.findall(r"\]\(([^)#:]+)\)", text)
     named = re.findall(r"`((?:analysis|logger|tests|recorded_sessions)/[\w./]*)`", text)
-    assert len(links) + len(named) > 3
-    assert [name for name in links + named if not (ROOT / name).exists()] == []
+    assert links + named
+    assert [link for link in links if not (page.parent / link).exists()] == []
+    assert [name for name in named if not (ROOT / name).exists()] == []
 
 
 def test_benchmarks_that_the_docs_name_exist() -> None:

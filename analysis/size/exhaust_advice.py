@@ -105,8 +105,8 @@ def _mufflers(line: ExhaustLine) -> Iterator[str]:
         yield (
             "The car file does not say what type of muffler this is, so straight-through, "
             "three-pass and chambered ones and empty chambers all count, each as far as it fits "
-            "the drive. Say the type, and the range gets narrower; the README tells how to find "
-            "out."
+            "the drive. Say the type, and the range gets narrower; pipenote car tells how to know "
+            "it."
         )
 
 

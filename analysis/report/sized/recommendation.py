@@ -113,7 +113,7 @@ def _nothing(findings: Findings) -> list[Block]:
         ),
         Bullets(
             items=(
-                "write the car file (the README shows one);",
+                "write the car file (pipenote car asks for it, question by question);",
                 "run: pipenote report SESSION --car car.toml --out report.html",
             ),
             numbered=True,
