@@ -49,7 +49,7 @@ def test_branches_are_counted_on_each_pipe() -> None:
     unlike = sizing(replace(one, legs=("left",)), replace(other, legs=("right",)))
     card = card_blocks(unlike)[0]
     assert isinstance(card, Table)
-    assert card.caption == "Build 2 branches: on the left pipe and on the right pipe"
+    assert card.caption == "Build 2 branches: one on the left pipe and one on the right pipe"
 
 
 def test_a_can_has_its_neck() -> None:
