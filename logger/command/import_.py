@@ -28,6 +28,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--out", type=Path, required=True, metavar="DIR", help="session folder to make"
     )
     options.add_shared(parser, "--overwrite", *options.ENGINE, "--json")
+    _add_files(parser)
+    _add_what_was_recorded(parser)
+    _add_columns(parser)
+
+
+def _add_files(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--audio",
         type=Path,
@@ -54,6 +60,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="CSV or xlsx with time and rpm, or a GPX or NMEA track; several are laid on one clock",
     )
+
+
+def _add_what_was_recorded(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--name", help="name of the session (default: that of the folder)")
     parser.add_argument(
         "--started",
@@ -80,6 +89,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     options.add_shared(parser, "--microphone-response")
     parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
     options.list_added(parser, "pipenote.importers", "--importer {}")
+
+
+def _add_columns(parser: argparse.ArgumentParser) -> None:
     columns = parser.add_argument_group(
         "columns and units", "A column by its name or its number; what is not given is found out."
     )

@@ -67,7 +67,7 @@ def make_app(folder: Path, rules: Rules) -> ASGIApp:
     desk = Desk(
         folder=over,
         errands=Errands(),
-        recording=RecordingWatch(over.recording_folder()),
+        recording=RecordingWatch(over.hidden("recording")),
         secret=rules.secret,
         templates=make_templates(),
     )

@@ -113,13 +113,9 @@ class DeskFolder:
         """Where the desk keeps how the files of a drive were understood."""
         return self.path / HIDDEN / "imported" / f"{drive}.json"
 
-    def check_file(self) -> Path:
-        """Where the desk keeps what the devices said when they were last tried."""
-        return self.path / HIDDEN / "check.json"
-
-    def recording_folder(self) -> Path:
-        """Where a recording and the desk meet."""
-        return self.path / HIDDEN / "recording"
+    def hidden(self, name: str) -> Path:
+        """Where the desk keeps something of its own that is of no drive."""
+        return self.path / HIDDEN / name
 
     def report_file(self, name: str) -> Path:
         """Where a report of ours goes; ``name`` is of drives that are there."""

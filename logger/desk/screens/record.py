@@ -17,13 +17,14 @@ from logger.desk.folder import read_document
 from logger.desk.recording import Seen
 from logger.desk.words import option
 
+CHECKED = "check.json"  # what the devices said when they were last tried
 _LOOK_EVERY_S = 0.5  # a recording tells how it stands as often
 _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs on it
 
 
 async def screen(request: Request, desk: Desk) -> Response:
     """Show the recording under way, or ask what to record."""
-    checked = read_document(desk.folder.check_file()) or {}
+    checked = read_document(desk.folder.hidden(CHECKED)) or {}
     return desk.page(
         "record",
         title="Record a drive",
@@ -48,7 +49,7 @@ async def check(request: Request, desk: Desk) -> Response:
             words=tuple(words),
             done_at="/record",
             failed_at="/record",
-            answer=desk.folder.check_file(),
+            answer=desk.folder.hidden(CHECKED),
         )
     )
 
