@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import io
 import os
+import select
 import sys
 import time
 import tomllib
@@ -23,6 +23,7 @@ TYPED = [
     *("300 to 1400, 2200 to 3700", "1 m", "450 degC, 200 degC"),
     "",  # yes, that is the car
 ]
+CTRL_C = "\x03"
 _PATIENCE_S = 60.0  # for the program to come to its next question
 
 
@@ -137,7 +138,7 @@ def test_without_blocks_the_picture_is_plain(run: Run, monkeypatch: pytest.Monke
 @pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal there")
 def test_on_a_terminal_ctrl_c_loses_nothing(tmp_path: Path) -> None:
     """The real program on a real terminal: typed at, broken off, and gone on with."""
-    status, seen = _typed_on_a_terminal(tmp_path, [*TYPED[:5], "\x03"])
+    status, seen = _typed_on_a_terminal(tmp_path, [*TYPED[:5], CTRL_C])
     assert status == 130
     assert "5 answers are kept in car.toml.answers" in seen
     status, seen = _typed_on_a_terminal(tmp_path, TYPED[5:])
@@ -147,7 +148,11 @@ def test_on_a_terminal_ctrl_c_loses_nothing(tmp_path: Path) -> None:
 
 
 def _typed_on_a_terminal(folder: Path, lines: list[str]) -> tuple[int, str]:
-    """Type a line at each prompt; gives the exit status and all that was on the screen."""
+    """Type a line at each prompt; gives the exit status and all that was on the screen.
+
+    A Ctrl-C between a prompt and the reading of its line is lost, so it is typed again, as a person
+    would.
+    """
     import pty
 
     child, terminal = pty.fork()
@@ -156,14 +161,27 @@ def _typed_on_a_terminal(folder: Path, lines: list[str]) -> tuple[int, str]:
         here = {**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm"}
         os.execve(sys.executable, [sys.executable, str(ROOT / "pipenote.py"), "car"], here)
     seen = b""
-    until_s = time.monotonic() + _PATIENCE_S
     for number, line in enumerate(lines, start=1):
+        until_s = time.monotonic() + _PATIENCE_S
         while seen.count(b"  > ") < number and time.monotonic() < until_s:
-            seen += os.read(terminal, 4096)
-        os.write(terminal, line.encode() if line == "\x03" else f"{line}\n".encode())
-    with contextlib.suppress(OSError):  # its end is closed once it has ended
-        while more := os.read(terminal, 4096):
-            seen += more
+            seen += _read(terminal, 1.0) or b""
+        os.write(terminal, line.encode() if line == CTRL_C else f"{line}\n".encode())
+    until_s = time.monotonic() + _PATIENCE_S
+    while (more := _read(terminal, 2.0)) != b"":
+        if more is None:
+            assert time.monotonic() < until_s, seen
+            os.write(terminal, CTRL_C.encode() if lines[-1] == CTRL_C else b"")
+        seen += more or b""
     os.close(terminal)
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status), seen.decode("utf-8", "replace")
+
+
+def _read(terminal: int, within_s: float) -> bytes | None:
+    """Give what came; None where nothing did, nothing once the other end is closed."""
+    if not select.select([terminal], [], [], within_s)[0]:
+        return None
+    try:
+        return os.read(terminal, 4096)
+    except OSError:
+        return b""
