@@ -53,8 +53,10 @@ SHAPES = {
 }
 
 
-def _example(unit: str, metric: str, inch: str) -> str:
-    return f"For example: {inch if unit == 'in' else metric}."
+def _example(unit: str, *, mm: str, inch: str, told: str) -> str:
+    """Give an example as the tape shows it; ``told`` has its units, for who has not said."""
+    shown = {"mm": mm, "in": inch}.get(unit, told)
+    return f"For example: {shown}."
 
 
 def next_question(answers: Answers) -> Question | None:
@@ -265,14 +267,15 @@ def _link(answers: Answers) -> Iterator[Question]:
     yield Question(
         key="link.at",
         asks="How far along the pipes is that?",
-        hint="From where each pipe begins. " + _example(unit, "0.9 m", "35 1/2"),
+        hint="From where each pipe begins. "
+        + _example(unit, mm="900", inch="35 1/2", told="0.9 m"),
         read=_checked(lambda text: said.length(text, unit)),
     )
     if answers["link"] == BALANCE:
         yield Question(
             key="link.size",
             asks="How long is the balance pipe, and how wide inside?",
-            hint=_example(unit, "0.25 m, 40 mm", "10, 1 1/2"),
+            hint=_example(unit, mm="250, 40", inch="10, 1 1/2", told="0.25 m, 40 mm"),
             read=_checked(lambda text: said.piece(f"pipe, {text}", unit)),
         )
 
@@ -286,7 +289,12 @@ def _places(answers: Answers, unit: str) -> Question:
         key="places",
         asks="Where along it is there room to weld on a branch?",
         hint=f"From the beginning{whose}; behind the last catalyst, clear of sensors and tank. "
-        + _example(unit, "0.3 m to 1.4 m, 2.2 m to 3.7 m", "12 to 55, 87 to 145"),
+        + _example(
+            unit,
+            mm="300 to 1400, 2200 to 3700",
+            inch="12 to 55, 87 to 145",
+            told="0.3 m to 1.4 m, 2.2 m to 3.7 m",
+        ),
         if_unknown="anywhere on a pipe",
         read=_checked(lambda text: said.places(text, unit)),
     )
@@ -297,7 +305,7 @@ def _room(unit: str) -> Question:
         key="room",
         asks="How long may a branch be, and how wide outside?",
         hint="A closed tube beside the pipe, bends and all. "
-        + _example(unit, "1.1 m, 120 mm", "43, 4 3/4"),
+        + _example(unit, mm="1100, 120", inch="43, 4 3/4", told="1.1 m, 120 mm"),
         if_unknown="as long and wide as it takes",
         read=_checked(lambda text: said.one_or_two_lengths(text, unit)),
     )

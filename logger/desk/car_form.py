@@ -37,11 +37,14 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarForm:
-    """The form so far; ``table``, the car file's, is None until all that is needed is known."""
+    """The form so far; ``table``, the car file's, is None until all that is needed is known.
+
+    ``shown`` is the car of the answers that can be meant: a slip in one does not blank the drawing.
+    """
 
     rows: tuple[Asked, ...]
     table: Table | None
-    shown: Shown | None
+    shown: Shown
 
 
 def car_form(typed: Mapping[str, str]) -> CarForm:
@@ -63,9 +66,12 @@ def car_form(typed: Mapping[str, str]) -> CarForm:
             answers[question.key] = ""
             complaint = str(error) if said or typed else ""
         rows.append(Asked(question=question, typed=said, complaint=complaint))
-    table = car_table(answers) if is_whole else None
-    shown = None if table is None else show_car(parse_car(table), "Your exhaust")
-    return CarForm(rows=tuple(rows), table=table, shown=shown)
+    table = car_table(answers)  # an answer that cannot be meant stands there as not known
+    return CarForm(
+        rows=tuple(rows),
+        table=table if is_whole else None,
+        shown=show_car(parse_car(table), "Your exhaust"),
+    )
 
 
 def read_and_show(file: Path) -> Shown | str:

@@ -21,7 +21,9 @@ from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
 from logger.desk.recording import RecordingWatch
 
-_IN_INBOX = re.compile(rf"{re.escape(HIDDEN)}[/\\]inbox[/\\]\w+[/\\](audio|telemetry) [0-9]+ ")
+_IN_INBOX = re.compile(
+    rf"{re.escape(HIDDEN)}[/\\]inbox[/\\]\w+[/\\](audio|second-audio|telemetry) [0-9]+ "
+)
 _MOST_FIELDS = 60  # judgement: more than any form of ours has
 
 

@@ -29,7 +29,7 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
             link="/bring-in",
             words="Bring in a drive",
         )
-    drive = drive or shelves.drives[0]
+    drive = drive or _in_hand(shelves)
     page = f"/drives/{quote(drive.name, safe='')}"
     if drive.found is None:
         return NextStep(
@@ -67,6 +67,16 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
         link=f"/reports/{quote(drive.name, safe='')}.html",
         words="Open the answer",
     )
+
+
+def _in_hand(shelves: Shelves) -> DriveOnDesk:
+    """Give the drive to go on with: the newest that was listened to, or else the first one driven.
+
+    What was driven first, with sound, is the baseline: a branch is sized for that one.
+    """
+    heard = [each for each in shelves.drives if each.found is not None]
+    driven = [each for each in shelves.drives if each.start and each.duration_s is not None]
+    return (*heard, *driven[-1:], *shelves.drives)[0]
 
 
 def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:

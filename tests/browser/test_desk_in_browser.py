@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import pytest
 import uvicorn
 
+from analysis.exhaust.car import read_car
 from logger.desk.app import make_app
 from logger.desk.gate import Rules
 from tests.command_line import SESSIONS
@@ -83,6 +84,51 @@ def test_from_nothing_to_what_to_cut(tmp_path: Path, page: Page, complaints: lis
         answer = page.frame_locator("iframe").locator("#answer")
         sync_api.expect(answer).to_contain_text(re.compile("side branch"))
         assert all(url.startswith((home, "data:", "blob:")) for url in asked)
+    assert complaints == []
+
+
+V8_WITH_AN_X = {
+    "units": "millimetres",
+    "engine": "petrol",
+    "cylinders": "8",
+    "layout": "cross-plane V",
+    "range": "1200 to 3600",
+    "pipes": "two pipes",
+    "left.1": "catalyst, 250, 110",
+    "left.2": "pipe, 1600, 57",
+    "left.3": "muffler, 450, 180",
+    "left.3.type": "three-pass",
+    "left.4": "pipe, 900, 57",
+    "left.5": "resonator, 300, 100",
+    "left.6": "pipe, 700, 57",
+    "alike": "yes",
+    "link": "x",
+    "link.at": "900",
+    "places": "300 to 1500, 2400 to 3100",
+    "room": "1100, 120",
+    "gas": "450 degC, 200 degC",
+    "name": "ours",
+}
+
+
+def test_a_typed_car(tmp_path: Path, page: Page, complaints: list[str]) -> None:
+    """In at most 40 fields: two pipes with an X, two mufflers and a catalyst on each."""
+    assert len(V8_WITH_AN_X) <= 40
+    with served(tmp_path) as home:
+        page.goto(f"{home}cars")
+        for name, typed in V8_WITH_AN_X.items():
+            field = page.locator(f'[name="{name}"]')
+            field.wait_for()
+            if field.evaluate("field => field.tagName") == "SELECT":
+                field.select_option(typed)
+            else:
+                field.fill(typed)
+                field.blur()
+        page.get_by_role("button", name="Write the car file").click()
+        page.wait_for_url("**/cars/ours.toml")
+    car = read_car(tmp_path / "ours.toml")
+    assert car.engine.cylinders == 8
+    assert len(car.legs) == 2
     assert complaints == []
 
 

@@ -25,12 +25,15 @@ from logger.importing.tables.column_names import KINDS
 _MOST_FILES, _MOST_FIELDS = 24, 60  # judgement: a phone that cuts each minute; fields of the form
 _COPY_BYTES = 1 << 20
 _TOKEN = re.compile(r"[0-9a-f]{16}")
+_SOUND = (
+    *("wav", "flac", "aif", "aiff", "w64", "rf64", "caf", "m4a", "m4b", "aac", "mp4", "m4v"),
+    *("mov", "qt", "3gp", "3g2", "amr", "webm", "mkv", "mka", "mp3", "ogg", "oga", "opus"),
+    *("wma", "asf"),
+)
+# by field of the form and option of the command
 _ENDINGS = {
-    "audio": (
-        *("wav", "flac", "aif", "aiff", "w64", "rf64", "caf", "m4a", "m4b", "aac", "mp4", "m4v"),
-        *("mov", "qt", "3gp", "3g2", "amr", "webm", "mkv", "mka", "mp3", "ogg", "oga", "opus"),
-        *("wma", "asf"),
-    ),
+    "audio": _SOUND,
+    "second-audio": _SOUND,
     "telemetry": ("csv", "txt", "log", "tsv", "dat", "asc", "json", "gpx", "nmea", "xlsx"),
 }
 # (field and option, what it is); the columns follow from what an import knows
@@ -87,7 +90,7 @@ async def bring_in(request: Request, desk: Desk) -> Response:
             return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
         for what, each in chosen:
             if safe_file_name(each.filename or "").rpartition(".")[2].lower() not in _ENDINGS[what]:
-                kind = "sound or video" if what == "audio" else "log"
+                kind = "log" if what == "telemetry" else "sound or video"
                 complaint = f"{each.filename} does not look like a {kind} file."
                 return desk.trouble(complaint, back="/bring-in")
         folder = desk.folder.inbox() / secrets.token_hex(8)

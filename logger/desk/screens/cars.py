@@ -74,7 +74,7 @@ def _form_page(desk: Desk, typed: dict[str, str]) -> Response:
         shelves=desk.folder.look(),
         rows=form.rows,
         is_whole=form.table is not None,
-        odd=() if form.shown is None else form.shown.odd,
+        odd=form.shown.odd,
         drawing=_as_markup(form.shown),
         name=typed.get("name", ""),
     )

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 
 import pytest
@@ -219,6 +220,22 @@ def test_one_step_back_and_on_again() -> None:
     question = next_question(back)
     assert question is not None
     assert question.key == "room"
+
+
+@pytest.mark.parametrize("tape", ["millimetres", "inches", ""])
+def test_every_example_can_be_typed_as_it_stands(tape: str) -> None:
+    """In the unit of the tape: who reads millimetres is not shown metres."""
+    answers: dict[str, str] = {}
+    told = {"units": tape, "cylinders": "8", "pipes": "two pipes", "link": "balance pipe"}
+    told["left.1"] = "pipe, 5 m, 60 mm"  # as long as all the examples reach
+    examples = 0
+    while (question := next_question(answers)) is not None:
+        example = question.hint.partition("xample: ")[2].rstrip(".")
+        typed = told.get(question.key, example)
+        examples += bool(example)
+        assert not (tape == "millimetres" and re.search(r"[0-9] m\b", example))
+        answers = with_answer(answers, question, typed)
+    assert examples == 7
 
 
 def test_kept_answers_go_on_where_they_still_make_sense() -> None:

@@ -10,10 +10,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import soundfile
 
 from logger.session import read_session
 from tests.command_line import CAR, OLD_LEVELS, SESSIONS
 from tests.logger.desk.opened import Opened, opened
+from tests.logger.importing.test_second_recorder import recorders
 
 
 @pytest.fixture
@@ -31,7 +33,7 @@ def test_an_empty_folder_leads_to_a_first_drive(desk: Opened) -> None:
 def test_the_demo_can_be_put_here(desk: Opened) -> None:
     text = desk.post("/demo").text
     assert {"baseline", "postfix", "car.toml"} <= {each.name for each in desk.folder.iterdir()}
-    assert "Nobody has listened to postfix yet" in text
+    assert "Nobody has listened to baseline yet" in text  # the first driven that has sound
 
 
 def test_a_drive_is_listened_to(desk: Opened) -> None:
@@ -109,6 +111,16 @@ def test_a_log_in_two_files_is_one_drive(desk: Opened) -> None:
     page = desk.done(desk.post("/bring-in", data={"name": "monday", "cylinders": "6"}, files=files))
     assert page.url.path == "/drives/monday", page.text
     assert len(read_session(desk.folder / "monday").telemetry) == 120
+
+
+def test_a_second_recorder_is_laid_beside_the_first(desk: Opened, tmp_path: Path) -> None:
+    (made := tmp_path / "made").mkdir()
+    cabin, tail = recorders(made)
+    files = {"audio": ("cabin.wav", cabin.read_bytes())}
+    files["second-audio"] = ("tail.wav", tail.read_bytes())
+    page = desk.done(desk.post("/bring-in", data={"name": "monday", "cylinders": "6"}, files=files))
+    assert page.url.path == "/drives/monday", page.text
+    assert soundfile.info(desk.folder / "monday" / "audio.wav").channels == 2
 
 
 @pytest.mark.parametrize("name", ["notes.docx", "noending", "x.exe"])
@@ -206,6 +218,14 @@ def test_an_answer_that_cannot_be_meant_is_told_beside_it(desk: Opened) -> None:
     assert 'value="lots"' in page
     assert 'role="alert"' in page
     assert list(desk.folder.glob("*.toml")) == []
+
+
+def test_a_slip_in_one_answer_leaves_the_drawing(desk: Opened) -> None:
+    told = ANSWERS | {"pipe.1": "pipe, 1600, 60", "gas": "hot"}
+    page = desk.post("/cars", data=told).text
+    assert 'role="alert"' in page
+    assert "1600 mm" in page
+    assert "<svg" in page
 
 
 def test_a_car_file_is_written_and_changed(desk: Opened) -> None:
