@@ -116,6 +116,7 @@ def _find_in_sound(
     withheld = withheld_because(evidence)
     if withheld is not None:
         fitted = (FittedOrder(),) * len(fitted)
+        evidence = replace(evidence, bands=())  # nor does a warning speak of them
     curves = tuple(
         order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )
@@ -145,7 +146,7 @@ def _findings(
     return Findings(
         drive_name=drive.name,
         engine=drive.engine,
-        bands=evidence.bands if withheld is None else (),
+        bands=evidence.bands,
         curves=curves,
         overall=heard.levels.overall,
         level_map=heard.levels.picture,

@@ -213,6 +213,13 @@ def deactivating(rng: np.random.Generator) -> RoadSpec:
     return random_road(rng, layout=layout, trace="cruise", troubles=(Trouble.DEACTIVATION,))
 
 
+def deactivating_in_gears(rng: np.random.Generator) -> RoadSpec:
+    """The same, the same engine speeds driven in the two gears below as well, where none is shut."""
+    spec = deactivating(rng)
+    driver = random_driver(rng, "top gears", 1150.0, float(rng.uniform(2600.0, 3300.0)))
+    return replace(spec, name=f"{spec.name}, top gears", driver=driver)
+
+
 def unequal_banks(rng: np.random.Generator) -> RoadSpec:
     """Two banks with unlike pipes."""
     layout = str(rng.choice(["4-boxer", "6-vee", "8-cross", "8-flat"]))
@@ -241,6 +248,7 @@ KINDS: dict[str, Callable[[np.random.Generator], RoadSpec]] = {
         wrong_log,
         poor_log,
         deactivating,
+        deactivating_in_gears,
         unequal_banks,
     )
 }

@@ -12,7 +12,8 @@ from scipy import signal
 from analysis.drive import Drive, Engine, Sound
 from tests.roads.driver import Motion, drive_motion
 from tests.roads.engine import EXHAUST, INTAKE, STRUCTURE, Pulses
-from tests.roads.interference import hum, music, speech
+from tests.roads.interference import hum, speech
+from tests.roads.music import music
 from tests.roads.noise import decibels, road_noise, unit
 from tests.roads.recorder import recorded
 from tests.roads.rpm_log import log_rows
@@ -198,7 +199,9 @@ def _all_else(spec: RoadSpec, motion: Motion, time_s: FloatArray, seed: int) -> 
         total = total + hum(spec.hum, time_s, np.random.default_rng([seed, 5]))
     if spec.music_db is not None:
         song = music(time_s.size, rate_hz, np.random.default_rng([seed, 6]))
-        total = total + decibels(spec.music_db) * song
+        # the cabin lifts it where it lifts the engine
+        song = apply_resonances(spec.car.cabin, song, rate_hz)
+        total = total + decibels(spec.music_db) * unit(song)
     if spec.speech_db is not None:
         words = speech(time_s.size, rate_hz, np.random.default_rng([seed, 7]))
         total = total + decibels(spec.speech_db) * words

@@ -1,4 +1,4 @@
-"""What else sounds in a car: a steady hum, speech, music. Each has a root mean square of 1."""
+"""What else sounds in a car: a steady hum, speech. Each has a root mean square of 1."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import numpy as np
@@ -15,9 +15,6 @@ _VOWELS_HZ = (  # first three formants of a man's vowels, G. E. Peterson and H. 
     (300.0, 870.0, 2240.0),
 )
 _FORMANT_WIDTH_HZ = 90.0  # judgement: width of a formant of speech
-# Common chords from their root: major, minor, minor seventh, suspended fourth; definition.
-_CHORDS = ((0, 4, 7), (0, 3, 7), (0, 3, 7, 10), (0, 5, 7))
-_ROOTS = (0, 5, 7, 9, 2, 4)  # steps of the major scale on which chords of songs stand; definition
 
 
 def hum(spec: Hum, time_s: FloatArray, rng: np.random.Generator) -> FloatArray:
@@ -72,51 +69,6 @@ def _syllable(
 def _hiss(length_s: float, sample_rate_hz: float, rng: np.random.Generator) -> FloatArray:
     noise = rng.normal(size=max(int(length_s * sample_rate_hz), 2))
     return np.asarray(0.15 * np.diff(noise, append=0.0) * np.hanning(noise.size))
-
-
-def music(count: int, sample_rate_hz: float, rng: np.random.Generator) -> FloatArray:
-    """A song: four chords again and again with a bass line, and drums on the beat."""
-    beat_s = 60.0 / float(rng.uniform(75.0, 150.0))
-    key_hz = 55.0 * 2.0 ** (float(rng.integers(-5, 7)) / 12.0)  # of the bass
-    roots = rng.choice(_ROOTS, size=4)
-    chords = [_CHORDS[int(each)] for each in rng.integers(len(_CHORDS), size=4)]
-    drums, bass = float(rng.uniform(0.2, 1.0)), float(rng.uniform(0.4, 1.2))
-    out = np.zeros(count)
-    for beat in range(int(count / sample_rate_hz / beat_s) + 1):
-        at = round(beat * beat_s * sample_rate_hz)
-        bar = (beat // 4) % 4
-        root_hz = key_hz * 2.0 ** (roots[bar] / 12.0)
-        if beat % 4 == 0:
-            for step in chords[bar]:
-                note = _note(
-                    4.0 * root_hz * 2.0 ** (step / 12.0), 4.0 * beat_s, sample_rate_hz, rng
-                )
-                _add(out, 0.4 * note, at)
-        walk = float(rng.choice([0, 0, 0, 7, 12]))
-        _add(out, bass * _note(root_hz * 2.0 ** (walk / 12.0), beat_s, sample_rate_hz, rng), at)
-        _add(out, drums * _drum(beat, sample_rate_hz, rng), at)
-    return unit(out)
-
-
-def _note(
-    frequency_hz: float, length_s: float, sample_rate_hz: float, rng: np.random.Generator
-) -> FloatArray:
-    time_s = np.arange(int(length_s * sample_rate_hz)) / sample_rate_hz
-    tone = np.zeros(time_s.size)
-    for number in range(1, 7):
-        if number * frequency_hz < 0.45 * sample_rate_hz:
-            phase = rng.uniform(0.0, 2.0 * np.pi)
-            tone += np.sin(2.0 * np.pi * number * frequency_hz * time_s + phase) / number**1.3
-    fade = np.minimum(time_s / 0.01, 1.0) * np.exp(-time_s / (0.6 * length_s))
-    return np.asarray(tone * fade)
-
-
-def _drum(beat: int, sample_rate_hz: float, rng: np.random.Generator) -> FloatArray:
-    time_s = np.arange(int(0.25 * sample_rate_hz)) / sample_rate_hz
-    if beat % 2 == 0:
-        turns = np.cumsum(50.0 + 60.0 * np.exp(-time_s / 0.03)) / sample_rate_hz
-        return np.asarray(2.0 * np.sin(2.0 * np.pi * turns) * np.exp(-time_s / 0.08))
-    return np.asarray(rng.normal(size=time_s.size) * np.exp(-time_s / 0.05))
 
 
 def _add(out: FloatArray, piece: FloatArray, at: int) -> None:

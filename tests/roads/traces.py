@@ -14,7 +14,7 @@ TRACES = ("sweep", "gears", "country", "cruise")
 
 
 def random_driver(rng: np.random.Generator, trace: str, low_rpm: float, high_rpm: float) -> Driver:
-    """A driver of one of ``TRACES`` over about this range of engine speed."""
+    """A driver of one of ``TRACES``, or of "top gears", over about this range of engine speed."""
     gearing = Gearing(
         ratios=tuple(np.array([3.6, 2.1, 1.42, 1.08, 0.85]) * rng.uniform(0.9, 1.1)),
         final_drive=float(rng.uniform(3.0, 4.3)),
@@ -140,6 +140,22 @@ def _cruise(
     return low, legs
 
 
+def _top_gears(
+    rng: np.random.Generator, gearing: Gearing, low_rpm: float, high_rpm: float
+) -> tuple[float, list[Leg]]:
+    """The same engine speeds in each of the three highest gears, at light load."""
+    legs = [Leg(duration_s=3.0, end_rpm=low_rpm, gear=gearing.top - 2, load=0.3)]
+    for gear in range(gearing.top - 2, gearing.top + 1):
+        up_s, down_s = float(rng.uniform(12.0, 20.0)), float(rng.uniform(6.0, 12.0))
+        light = float(rng.uniform(0.25, 0.45))
+        legs += [
+            Leg(duration_s=up_s, end_rpm=high_rpm, gear=gear, load=light),
+            Leg(duration_s=down_s, end_rpm=low_rpm, gear=gear, load=0.0),
+            Leg(duration_s=0.5, end_rpm=low_rpm, gear=None, load=0.03),
+        ]
+    return low_rpm, legs
+
+
 def _shift(gearing: Gearing, old: int, new: int, rpm: float) -> Leg:
     ratio = gearing.ratios[new - 1] / gearing.ratios[old - 1]
     return Leg(duration_s=0.5, end_rpm=rpm * ratio, gear=None, load=0.03)
@@ -160,4 +176,5 @@ _MAKERS: dict[str, _Maker] = {
     "gears": _gears,
     "country": _country,
     "cruise": _cruise,
+    "top gears": _top_gears,
 }

@@ -1,13 +1,14 @@
 """How often each warning of a drive is true: raised where it should be, and nowhere else.
 
-    python -m tests.benchmarks.doubts [KIND=N ...] [--jobs N] [--first SEED] [--each]
-                                      [--clips FOLDER]
+    python -m tests.benchmarks.doubts [KIND[=N] ...] [--drives N] [--jobs N] [--first SEED]
+                                      [--each] [--clips FOLDER]
 
-Prints a table; asserts nothing. Without KIND=N ten drives of every kind. For each kind of fault: on
-how many drives a warning named it ("told", or no result was given, with the reason), on how many
-none did, and there how many had a drone and heard "no drone" without a word of doubt ("silent");
-bands told where the oracle of ``tests/benchmarks/road_oracle.py`` shows no hill; and how often the
-fault's warnings came on drives without it. ``unlogged=N`` are drives whose rpm is thrown away, as
+Prints a table; asserts nothing. Without a KIND all of them, with ten drives of each if nobody says
+how many. For each kind of fault: on how many drives a warning named it ("told", or no result was
+given, with the reason), on how many none did, and there how many had a drone and heard "no drone"
+without a word of doubt ("silent"); bands told where the oracle of
+``tests/benchmarks/road_oracle.py`` shows no hill, and bands called the road's, which none of these
+is; and how often the fault's warnings came on drives without it. ``unlogged=N`` are drives whose rpm is thrown away, as
 ``tests.benchmarks.rpm_from_sound --roads`` has them. ``--clips`` adds recordings of engines: sound
 files, each with ``time_s, rpm`` in a CSV of the same name; those of one engine are driven one after
 the other, as they are, with a hill put in, and with that held by ten levellers.
@@ -27,6 +28,7 @@ import numpy as np
 
 from analysis.errors import AnalysisError
 from analysis.find.drone import find_drone
+from analysis.findings import LockedTo
 from tests.benchmarks import rpm_from_sound
 from tests.benchmarks.doubts.clips import as_drive, clips_of
 from tests.benchmarks.doubts.faults import FAULTS
@@ -47,6 +49,7 @@ class Outcome:
     codes: frozenset[str]
     bands: int = 0
     false_bands: int = 0
+    road_bands: int = 0
     is_withheld: bool = False
     is_silent: bool = False
 
@@ -79,6 +82,7 @@ def judged(kind: str, seed: int) -> Outcome:
         false_bands=sum(
             not oracle.may_be_told(band.engine_order, band.peak_hz) for band in findings.bands
         ),
+        road_bands=sum(band.locked_to is LockedTo.ROAD for band in findings.bands),
         is_withheld=findings.withheld is not None,
         is_silent=bool(oracle.must) and not findings.bands and not doubted,
     )
@@ -103,8 +107,8 @@ def _unlogged(seed: int) -> tuple[str, str]:
 def rows(outcomes: list[Outcome]) -> Iterator[str]:
     """Lines of the table, kind by kind."""
     yield (
-        f"{'kind':14s}{'drives':>7s}{'told':>6s}{'missed':>8s}{'withheld':>10s}{'silent':>8s}"
-        f"{'bands':>7s}{'false':>7s}  warnings, and on how many drives without the fault"
+        f"{'kind':22s}{'drives':>7s}{'told':>6s}{'missed':>8s}{'withheld':>10s}{'silent':>8s}"
+        f"{'bands':>7s}{'false':>7s}{'road':>6s}  warnings, and on how many drives without the fault"
     )
     for kind in dict.fromkeys(each.kind for each in outcomes):
         own = [each for each in outcomes if each.kind == kind]
@@ -112,9 +116,10 @@ def rows(outcomes: list[Outcome]) -> Iterator[str]:
         told = sum(each.is_told for each in own)
         numbers = f"{told:6d}{len(own) - told:8d}" if codes else f"{'-':>6s}{'-':>8s}"
         yield (
-            f"{kind:14s}{len(own):7d}{numbers}{sum(each.is_withheld for each in own):10d}"
+            f"{kind:22s}{len(own):7d}{numbers}{sum(each.is_withheld for each in own):10d}"
             f"{sum(each.is_silent for each in own):8d}{sum(each.bands for each in own):7d}"
-            f"{sum(each.false_bands for each in own):7d}  "
+            f"{sum(each.false_bands for each in own):7d}"
+            f"{sum(each.road_bands for each in own):6d}  "
             + ", ".join(f"{code} {_elsewhere(code, outcomes)}" for code in codes)
         )
 
@@ -135,21 +140,22 @@ def false_alarms(outcomes: list[Outcome]) -> Iterator[str]:
         own = [each for each in outcomes if each.kind == kind]
         counts = Counter(code for each in own for code in each.codes if not _may(kind, code))
         shares = ", ".join(f"{code} {count}" for code, count in counts.most_common())
-        yield f"  {kind:14s} of {len(own)}: {shares or 'none'}"
+        yield f"  {kind:22s} of {len(own)}: {shares or 'none'}"
 
 
 def main() -> None:
     """Run and print."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
-    parser.add_argument("kinds", nargs="*", metavar="KIND=N", help=", ".join([*FAULTS, _UNLOGGED]))
+    kinds = [*FAULTS, _UNLOGGED]
+    parser.add_argument("kinds", nargs="*", metavar="KIND[=N]", help=", ".join(kinds))
+    parser.add_argument("--drives", type=int, default=_FEW, metavar="N", help="of each kind")
     parser.add_argument("--jobs", type=int, default=1, help="processes beside each other")
     parser.add_argument("--first", type=int, default=0, metavar="SEED")
     parser.add_argument("--each", action="store_true", help="name every drive that went wrong")
     parser.add_argument("--clips", type=Path, metavar="FOLDER")
     wishes = parser.parse_args()
-    counts = dict(_count(parser, each) for each in wishes.kinds)
-    if not counts and wishes.clips is None:
-        counts = dict.fromkeys([*FAULTS, _UNLOGGED], _FEW)
+    asked_kinds = wishes.kinds or ([] if wishes.clips else kinds)
+    counts = dict(_count(parser, each, wishes.drives) for each in asked_kinds)
     outcomes: list[Outcome] = []
     verdicts: list[tuple[str, str]] = []
     with ProcessPoolExecutor(wishes.jobs) as pool:
@@ -200,11 +206,11 @@ def _each(outcomes: Iterable[Outcome]) -> Iterator[str]:
             yield f"false bands: {outcome.name}, {outcome.false_bands} of {outcome.bands}"
 
 
-def _count(parser: argparse.ArgumentParser, wish: str) -> tuple[str, int]:
+def _count(parser: argparse.ArgumentParser, wish: str, usual: int) -> tuple[str, int]:
     kind, _, count = wish.partition("=")
-    if kind not in [*FAULTS, _UNLOGGED] or not count.isdigit():
-        parser.error(f"{wish}: say KIND=N, with KIND one of {', '.join([*FAULTS, _UNLOGGED])}")
-    return kind, int(count)
+    if kind not in [*FAULTS, _UNLOGGED] or not (count or "0").isdigit():
+        parser.error(f"{wish}: say KIND or KIND=N, with KIND one of {', '.join(FAULTS)}")
+    return kind, int(count or usual)
 
 
 if __name__ == "__main__":

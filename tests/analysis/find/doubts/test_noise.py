@@ -87,6 +87,8 @@ def test_what_would_be_wrong_is_not_shown() -> None:
     assert spoilt.bands == ()
     assert spoilt.withheld is not None
     assert "cut off" in spoilt.withheld
+    of_bands = {"sweep_too_fast", "few_passes", "one_gear_only"}
+    assert not of_bands & {doubt.code for doubt in spoilt.warnings}
     little = found(with_clipping(made(1), 0.8))
     assert little.withheld is None
     assert little.bands
