@@ -17,6 +17,7 @@ from analysis.find.bands.drone_bands import FittedOrder, fit_drones
 from analysis.find.bands.fitted_curve import order_curve
 from analysis.find.bands.heard_bands import heard_bands
 from analysis.find.bands.levelled_bands import still_sure
+from analysis.find.bands.no_notes import no_notes
 from analysis.find.causes import causes
 from analysis.find.curves.driven import Driven, driven_at
 from analysis.find.curves.order_curves import binned
@@ -103,6 +104,8 @@ def _find_in_sound(
     bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
     if gain.verdict is not AutomaticGain.NO:
         bands = still_sure(bands)
+    if tones.are_many:
+        bands = no_notes(bands, frames)
     evidence = Evidence(
         telemetry=drive.telemetry,
         speed=speed,

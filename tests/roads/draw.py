@@ -214,7 +214,7 @@ def deactivating(rng: np.random.Generator) -> RoadSpec:
 
 
 def deactivating_in_gears(rng: np.random.Generator) -> RoadSpec:
-    """The same, the same engine speeds driven in the two gears below as well, where none is shut."""
+    """The same, and the engine speeds driven in two lower gears as well, where none is shut."""
     spec = deactivating(rng)
     driver = random_driver(rng, "top gears", 1150.0, float(rng.uniform(2600.0, 3300.0)))
     return replace(spec, name=f"{spec.name}, top gears", driver=driver)

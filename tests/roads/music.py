@@ -21,7 +21,7 @@ _SCALE = (0, 2, 4, 7, 9, 12)
 _VOWELS_HZ = ((300.0, 870.0), (530.0, 1840.0), (570.0, 840.0), (730.0, 1090.0))
 _FORMANT_WIDTH_HZ = 90.0
 _BARS_OF_A_PART = 4
-_PARTIALS = np.arange(1, 9)
+_PARTIALS: FloatArray = np.arange(1.0, 9.0)
 
 Notes = Iterator[tuple[float, FloatArray]]  # begin in seconds of the bar, and sound
 
@@ -195,7 +195,9 @@ def _struck(
     age_s = np.arange(hz.size) / style.rate_hz
     ends = np.clip((age_s[-1] - age_s) / 0.02, 0.0, 1.0)
     rises = np.minimum(age_s / 0.01, 1.0)
-    return _played(hz, partials, style.rate_hz, rng) * rises * ends * np.exp(-age_s / lasts_s)
+    return np.asarray(
+        _played(hz, partials, style.rate_hz, rng) * rises * ends * np.exp(-age_s / lasts_s)
+    )
 
 
 def _played(

@@ -22,14 +22,6 @@ _WIND_SHARE = 0.1
 _GUST_DB = 8.0
 _GUST_FRAMES = 10
 
-# judgement: a talker 10 dB under the engine has 0.01, engines have so much only where a few
-# frequencies hold it
-_TONES_SHARE = 0.007
-# judgement: a hum and its harmonics have 0.6 and more, engines 0.43, voices and music 0.2 to 0.37
-_STEADY_SHARE = 0.4
-# judgement: music that goes on for more than half of the drive has 5 and more, a talker 3
-_MUSIC_UNEVEN_DB = 4.0
-
 # judgement: noise in a cabin falls with frequency; one that rises by this much was cut by the
 # microphone. Only told.
 _LOW_HZ, _HIGH_HZ = (35.0, 60.0), (140.0, 260.0)
@@ -79,27 +71,19 @@ def _gust_db(evidence: Evidence) -> float:
 def speech(evidence: Evidence) -> Doubt | None:
     """Voices, music or knocks: they stand out between the orders, now here and now there."""
     tones = evidence.tones
-    if not _sounds_beside(tones):
+    if not tones.are_heard:
         return None
+    only = " Only bands are told that no note of it makes." if tones.are_many else ""
     return Doubt(
         code="speech",
         may_hide=True,
         message=(
             f"Voices, music or knocks stand out between the engine's orders, at {_many(tones)}: a "
             "voice lies at 85 to 255 Hz and a bass lower, where drones are, so weak drones can be "
-            "hidden and noise levels are too high. Drive again without talking, with radio and "
-            "navigation off and nothing loose in the car."
+            f"hidden and noise levels are too high.{only} Drive again without talking, with radio "
+            "and navigation off and nothing loose in the car."
         ),
     )
-
-
-def mostly_music(tones: OtherTones) -> bool:
-    """Whether there is so much of it that any band may be its own."""
-    return _sounds_beside(tones) and tones.uneven_db > _MUSIC_UNEVEN_DB
-
-
-def _sounds_beside(tones: OtherTones) -> bool:
-    return tones.share > _TONES_SHARE and tones.steady_share < _STEADY_SHARE
 
 
 def _many(tones: OtherTones) -> str:

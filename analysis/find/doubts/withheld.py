@@ -1,14 +1,13 @@
 """When any number read from a drive would be wrong, none is given.
 
 Measured on generated drives: with more than 2 % of the samples at full scale, rises are up to
-15 dB and widths a third off. Music that stands between the orders for half of the drive makes
-bands of its own. Where the recorder held the level and no band is sure, there may well be one.
+15 dB and widths a third off. Where music or voices sounded, or the recorder held the level, and no
+band is sure, there may well be one.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.find.doubts.engine_speed import telemetry_unaligned
 from analysis.find.doubts.evidence import Evidence
-from analysis.find.doubts.noise import mostly_music
 from analysis.find.doubts.recording import where_cut_off
 from analysis.find.sound.automatic_gain import AutomaticGain
 
@@ -21,8 +20,8 @@ def withheld_because(evidence: Evidence) -> str | None:
     if clipped_fraction > _MOST_CLIPPED:
         where = where_cut_off(evidence.heard.facts.peak)
         return f"{100.0 * clipped_fraction:.0f} % of the samples are cut off {where}"
-    if mostly_music(evidence.tones):
-        return "music or voices sounded nearly all the time, and make bands of their own"
+    if evidence.tones.are_many and not evidence.bands:
+        return "music or voices sounded, and nothing of the engine stands clear of them"
     if telemetry_unaligned(evidence) is not None:
         return "sound and engine speed could not be lined up"
     if evidence.log_ratio is not None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
-from analysis.find.sound.background import between_orders_db, level_db, smooth_terms, strayed
+from analysis.find.sound.background import level_db, smooth_terms, strayed
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 
 _LEAST_FRAMES = 100  # judgement: in fewer a single word or note would count for much
@@ -21,7 +21,15 @@ _FIRST_ORDER = 3.0  # judgement: below, gaps are narrow and the engine's own ski
 _STEP = 0.04  # of a frequency: two thirds of a semitone, by which notes are told apart
 _FEW = 6  # judgement: tones that a hum has, its harmonics included
 _EVEN_SHARE = 0.03  # judgement: hums and music have more, engines 0.013 at most
-_SILENCE_MS = 1e-30
+# judgement: a talker 10 dB under the engine has 0.01, engines have so much only where a few
+# frequencies hold it; a hum and its harmonics have 0.6 and more there, engines 0.43, voices and
+# music 0.2 to 0.37. Only told.
+_HEARD_SHARE = 0.007
+_STEADY_SHARE = 0.4
+# judgement: talk and music near the engine's level have 0.03 and more, knocks 0.03 at most, engines
+# and hums 0.02. Beyond it bands may be notes, and only those are told that no note makes.
+_MUCH_SHARE = 0.045
+_STEADY_SHARE_OF_MUCH = 0.5  # judgement: only hums have more where so much stands out; only told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,13 +38,10 @@ class OtherTones:
 
     Attributes
     ----------
-    uneven_db : level of the mean over the mean level of the high gaps, in half of the drive; of
-        noise 1 to 2 dB
     share : of the gaps, in which something stands out
     steady_share : of those, at the few commonest frequencies
     """
 
-    uneven_db: float
     share: float
     steady_share: float
 
@@ -45,19 +50,27 @@ class OtherTones:
         """Whether hardly anything stands out."""
         return self.share < _EVEN_SHARE
 
+    @property
+    def are_many(self) -> bool:
+        """Whether there is so much of voices or music that a band may be a note."""
+        return self.share > _MUCH_SHARE and self.steady_share < _STEADY_SHARE_OF_MUCH
 
-NONE = OtherTones(uneven_db=0.0, share=0.0, steady_share=0.0)
+    @property
+    def are_heard(self) -> bool:
+        """Whether voices, music or knocks sound beside the engine."""
+        some = self.share > _HEARD_SHARE and self.steady_share < _STEADY_SHARE
+        return some or self.are_many
+
+
+NONE = OtherTones(share=0.0, steady_share=0.0)
 
 
 def other_tones(frames: OrderFrames) -> OtherTones:
     """Look between the orders."""
     if frames.time_s.size < _LEAST_FRAMES:
         return NONE
-    high_db = between_orders_db(frames)
-    mean_db = 10.0 * np.log10((10.0 ** (0.1 * high_db)).mean(axis=1) + _SILENCE_MS)
     over, hz = _standing_out(frames)
     return OtherTones(
-        uneven_db=float(np.median(mean_db - high_db.mean(axis=1))),
         share=float(over.mean()),
         steady_share=_steady_share(hz[over]),
     )

@@ -8,10 +8,11 @@ how many. For each kind of fault: on how many drives a warning named it ("told",
 given, with the reason), on how many none did, and there how many had a drone and heard "no drone"
 without a word of doubt ("silent"); bands told where the oracle of
 ``tests/benchmarks/road_oracle.py`` shows no hill, and bands called the road's, which none of these
-is; and how often the fault's warnings came on drives without it. ``unlogged=N`` are drives whose rpm is thrown away, as
-``tests.benchmarks.rpm_from_sound --roads`` has them. ``--clips`` adds recordings of engines: sound
-files, each with ``time_s, rpm`` in a CSV of the same name; those of one engine are driven one after
-the other, as they are, with a hill put in, and with that held by ten levellers.
+is; and how often the fault's warnings came on drives without it. ``unlogged`` are drives whose rpm
+is thrown away, as ``tests.benchmarks.rpm_from_sound --roads`` has them. ``--clips`` adds recordings
+of engines: sound files, each with ``time_s, rpm`` in a CSV of the same name; those of one engine
+are driven one after the other, as they are, with a hill put in, and with that held by ten
+levellers.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -108,7 +109,7 @@ def rows(outcomes: list[Outcome]) -> Iterator[str]:
     """Lines of the table, kind by kind."""
     yield (
         f"{'kind':22s}{'drives':>7s}{'told':>6s}{'missed':>8s}{'withheld':>10s}{'silent':>8s}"
-        f"{'bands':>7s}{'false':>7s}{'road':>6s}  warnings, and on how many drives without the fault"
+        f"{'bands':>7s}{'false':>7s}{'road':>6s}  warnings, and how often without the fault"
     )
     for kind in dict.fromkeys(each.kind for each in outcomes):
         own = [each for each in outcomes if each.kind == kind]

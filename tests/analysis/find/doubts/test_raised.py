@@ -110,9 +110,9 @@ GOOD = Evidence(
 )
 
 
-TALK = OtherTones(uneven_db=3.0, share=0.12, steady_share=0.2)
-SONG = replace(TALK, uneven_db=5.5)
-HUM = replace(TALK, uneven_db=5.5, steady_share=0.75)
+TALK = OtherTones(share=0.02, steady_share=0.2)
+SONG = replace(TALK, share=0.12)
+HUM = replace(SONG, steady_share=0.75)
 
 
 def heard(**changes: Any) -> Evidence:
@@ -260,7 +260,9 @@ def frames_outside(gaps: SoundGaps) -> OrderFrames:
         (replace(GOOD, gain=AutomaticGain.CERTAIN), False),
         (replace(GOOD, gain=AutomaticGain.CERTAIN, bands=()), True),
         (replace(GOOD, tones=TALK), False),
-        (replace(GOOD, tones=SONG), True),
+        (replace(GOOD, tones=TALK, bands=()), False),
+        (replace(GOOD, tones=SONG), False),
+        (replace(GOOD, tones=SONG, bands=()), True),
         (speed(delay=None), True),
         (speed(delay=None, is_from_sound=True), False),
         (driven(gear=np.full(COUNT, np.nan)), False),

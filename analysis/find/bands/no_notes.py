@@ -1,0 +1,42 @@
+"""Bands of a drive in which music or voices sounded: only those that no note makes.
+
+A note keeps its pitch while orders pass by, so it stands between orders as often as on one. What
+sounds there at a band's frequencies, while the engine is elsewhere, tells how loud notes of that
+pitch are. And on an order that passes, a note looks as wide as the window that tracks it.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analysis.find.sound.order_tracking import ORDERS, REVOLUTIONS, OrderFrames
+from analysis.findings import DroneBand
+
+# judgement: notes swell, so a band must be 6 dB over all but a twentieth of them; measured, see
+# ``tests/benchmarks/doubts``
+_OVER_NOTES = 4.0
+_ALL_BUT_FEW = 0.95
+_LEAST_CELLS = 30  # judgement: fewer places between orders say nothing of notes
+_LINE_ORDERS = 1.5 / REVOLUTIONS  # half-power width of a Hann window's line, in orders, rounded up
+
+
+def no_notes(bands: Sequence[DroneBand], frames: OrderFrames) -> tuple[DroneBand, ...]:
+    """Those of ``bands`` that are louder and wider than what sounds beside the engine."""
+    return tuple(band for band in bands if _is_wide(band) and _is_loud(band, frames))
+
+
+def _is_wide(band: DroneBand) -> bool:
+    return (band.high_rpm - band.low_rpm) / band.peak_rpm > _LINE_ORDERS / band.engine_order
+
+
+def _is_loud(band: DroneBand, frames: OrderFrames) -> bool:
+    inside = (frames.rpm > band.low_rpm) & (frames.rpm < band.high_rpm)
+    column = int(np.searchsorted(ORDERS, band.engine_order))
+    beside = frames.background_ms[~inside]
+    hz = frames.rpm[~inside, np.newaxis] / 60.0 * ORDERS
+    notes = beside[(hz > band.low_hz) & (hz < band.high_hz)]
+    if notes.size < _LEAST_CELLS or not inside.any():
+        return False
+    loud = float(np.quantile(notes, _ALL_BUT_FEW))
+    return float(frames.total_ms[inside, column].mean()) > _OVER_NOTES * loud
