@@ -9,8 +9,6 @@ otherwise.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeAlias
 

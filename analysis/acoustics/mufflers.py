@@ -7,8 +7,6 @@ besides is said there. Build-ups: common practice, no source.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np

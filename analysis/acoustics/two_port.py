@@ -11,8 +11,6 @@ Source: Munjal, Acoustics of Ducts and Mufflers (1987), ch. 2; equation numbers 
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias

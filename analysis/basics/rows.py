@@ -1,8 +1,6 @@
 """The same rows of every array that a dataclass holds."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, TypeVar
 

@@ -1,8 +1,6 @@
 """How the pieces of an exhaust lie between the nodes where its pipes meet."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias

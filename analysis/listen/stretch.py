@@ -1,8 +1,6 @@
 """Ten seconds of a drive in which the drone is heard, cut out at a rate that is low but plays."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 

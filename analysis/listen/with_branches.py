@@ -1,8 +1,6 @@
 """A stretch of a drive as it should sound with the branches on."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,8 +1,6 @@
 """The questions of the car as one form: each as it was answered, and what the car is so far."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path

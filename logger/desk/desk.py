@@ -1,8 +1,6 @@
 """What every screen needs: the folder, the errands, the secret, and how a page is made."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence

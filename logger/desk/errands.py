@@ -5,8 +5,6 @@ work that takes too long can be stopped.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import asyncio
 import os
 import secrets

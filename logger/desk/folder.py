@@ -4,8 +4,6 @@ A name that a browser sends is looked up among those that are there, never joine
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import json
 import re
 import shutil

@@ -6,8 +6,6 @@ A page of somebody else's can make a browser ask anything of this machine. So th
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import asyncio
 import hmac
 import secrets

@@ -1,8 +1,6 @@
 """What to do next, in one sentence, with the page to do it on."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from urllib.parse import quote
 

@@ -4,8 +4,6 @@ It is found again by the files it renews; see :mod:`logger.screen.remote`.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import json
 import subprocess
 import sys

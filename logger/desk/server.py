@@ -1,8 +1,6 @@
 """Serve the desk until it is stopped."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import secrets
 import socket
 import threading

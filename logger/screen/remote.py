@@ -6,8 +6,6 @@ Files, because they work on every system, and because a recording must outlive w
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import json
 import math

@@ -1,8 +1,6 @@
 """Bring in what a phone and a log app made: upload, import, and try again with what it asks for."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import json
 import os
 import re

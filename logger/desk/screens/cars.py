@@ -1,8 +1,6 @@
 """Car files: asked for as a form, drawn to scale, changed as text."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from markupsafe import Markup
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException

@@ -1,8 +1,6 @@
 """Every drive of the folder, and one of them: find its drone, size its branch, keep it in order."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import shutil
 from pathlib import Path
 

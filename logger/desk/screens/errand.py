@@ -1,8 +1,6 @@
 """An errand on its way: how far it is, and a way to stop it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import asyncio
 import json
 from collections.abc import AsyncIterator

@@ -1,8 +1,6 @@
 """Did it work? Two drives against each other, and the history of all."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from starlette.requests import Request
 from starlette.responses import Response
 

@@ -1,8 +1,6 @@
 """Record a drive: devices tried, then a large level and rpm, and what to drive next."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import asyncio
 import json
 from collections.abc import AsyncIterator, Mapping
