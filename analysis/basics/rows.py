@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 _Table = TypeVar("_Table", bound="DataclassInstance")
 
 
-def rows(table: _Table, which: IntArray | BoolArray | slice) -> _Table:
+def rows(table: _Table, which: IntArray | BoolArray | slice | int) -> _Table:
     """Pick the same rows of every array in ``table``; what is not an array stays as it is.
 
     The first axis of all its arrays must count the same things, else IndexError or nonsense.

@@ -1,7 +1,7 @@
 """Many exhausts at once, each a guess at the real one: from lengths and gas to a network."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from analysis.acoustics.muffler_parts import Medium, circle_m2, step
 from analysis.acoustics.network import Duct, Network, OpenEnd, Source, radiation_impedance
 from analysis.acoustics.two_port import Element, InSeries, Row, Tube
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rows import rows
 from analysis.exhaust.layout import Layout
 from analysis.exhaust.line import ExhaustLine, pipe_of
 from analysis.exhaust.muffler_guesses import two_port
@@ -217,18 +218,9 @@ def _mufflers(
             members.build[:, number],
             members.inside[:, number],
             members.stretch[:, number] * line.lengths_m[number],
-            Medium(frequency_hz=frequency_hz, gas=_of_piece(gas, piece), flow=flow),
+            Medium(frequency_hz=frequency_hz, gas=rows(gas, piece).spread(), flow=flow),
         )
     return made
-
-
-def _of_piece(gas: Gas, piece: int) -> Gas:
-    return replace(
-        gas,
-        speed_of_sound_m_s=gas.speed_of_sound_m_s[piece],
-        kinematic_viscosity_m2_s=gas.kinematic_viscosity_m2_s[piece],
-        heat_capacity_ratio=gas.heat_capacity_ratio[piece],
-    ).spread()
 
 
 def _radiation(
@@ -236,7 +228,7 @@ def _radiation(
 ) -> ComplexArray:
     """Radiation impedance behind a piece; what ends in a muffler ends in the pipe out of it."""
     bore_m = line.outlet_bores_m[layout.pieces.section[piece]]
-    at = _of_piece(gas, piece)
+    at = rows(gas, piece).spread()
     return radiation_impedance(
         frequency_hz, bore_m / 2.0, at.speed_of_sound_m_s, _impedance(at, bore_m)
     )
@@ -270,7 +262,7 @@ def _steps(
         narrow = int(before) if pair[0] < pair[1] else piece
         at = Medium(
             frequency_hz=frequency_hz,
-            gas=_of_piece(gas, narrow),
+            gas=rows(gas, narrow).spread(),
             flow=mach[narrow] * circle_m2(float(pair.min())),
         )
         steps[int(before)] = step(at, float(pair[0]), float(pair[1]))

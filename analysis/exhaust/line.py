@@ -110,7 +110,7 @@ class ExhaustLine:
             here = self.pipes[here.feeds[0]]
             before = [*here.sections, *before]
         at = number
-        while following := [n for n, pipe in enumerate(self.pipes) if at in pipe.feeds]:
+        while following := self.following(at):
             at = following[0]
             after += self.pipes[at].sections
         return [*before, *self.pipes[number].sections, *after], len(before)
@@ -160,10 +160,14 @@ class ExhaustLine:
             section, share = section + goes_on, 0.0
         return int(first) + section, share
 
+    def following(self, pipe: int) -> list[int]:
+        """Numbers of the pipes that a pipe feeds."""
+        return [number for number, other in enumerate(self.pipes) if pipe in other.feeds]
+
     def in_a_row(self, pipe: int) -> int | None:
         """Find the pipe that goes on in this one, and in no other; None of none."""
         feeds = self.pipes[pipe].feeds
-        if len(feeds) != 1 or sum(feeds[0] in other.feeds for other in self.pipes) != 1:
+        if len(feeds) != 1 or len(self.following(feeds[0])) != 1:
             return None
         return feeds[0]
 
@@ -271,8 +275,9 @@ def _before_catalyst(line: ExhaustLine) -> BoolArray:
     """Mark the sections that the gas passes before a catalyst, whichever way it takes."""
     before = np.zeros(len(line.sections), dtype=np.bool_)
     for number, pipe in reversed([*enumerate(line.pipes)]):
-        followers = (n for n, other in enumerate(line.pipes) if number in other.feeds)
-        ahead = any(before[line.firsts[n]] or _is_catalyst(line.pipes[n], 0) for n in followers)
+        ahead = any(
+            before[line.firsts[n]] or _is_catalyst(line.pipes[n], 0) for n in line.following(number)
+        )
         for rank in reversed(range(len(pipe.sections))):
             before[line.firsts[number] + rank] = ahead
             ahead = ahead or _is_catalyst(pipe, rank)

@@ -10,6 +10,7 @@ from analysis.acoustics.duct import ComplexArray, Matrix
 from analysis.acoustics.muffler_parts import Medium
 from analysis.acoustics.mufflers import Casing
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.rows import rows
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.sections import SectionKind
 
@@ -82,7 +83,8 @@ def two_port(
             outlet_m=line.outlet_bores_m[number],
         )
         shares = list(inside[which, : kind.unknowns].T[..., None])
-        made.append((which, kind.inside(_those(at, which), casing, shares)))
+        own = replace(at, gas=rows(at.gas, which), flow=at.flow[which])
+        made.append((which, kind.inside(own, casing, shares)))
     return made[0][1] if len(made) == 1 else _together(made)
 
 
@@ -96,17 +98,6 @@ def _together(made: list[tuple[BoolArray, Matrix]]) -> Matrix:
         return entries
 
     return Matrix(a=whole("a"), b=whole("b"), c=whole("c"), d=whole("d"))
-
-
-def _those(at: Medium, which: BoolArray) -> Medium:
-    gas = at.gas
-    few = replace(
-        gas,
-        speed_of_sound_m_s=gas.speed_of_sound_m_s[which],
-        kinematic_viscosity_m2_s=gas.kinematic_viscosity_m2_s[which],
-        heat_capacity_ratio=gas.heat_capacity_ratio[which],
-    )
-    return Medium(frequency_hz=at.frequency_hz, gas=few, flow=at.flow[which])
 
 
 def _has_choice(kind: SectionKind) -> bool:

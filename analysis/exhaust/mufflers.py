@@ -79,8 +79,8 @@ def _chamber(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
     return mufflers.chamber(
         at,
         casing,
-        damping_np_m=_evenly(PACKING_NP_M, share[0]),
-        slowing=_evenly(PACKING_SLOWS, share[1]),
+        damping_np_m=evenly(PACKING_NP_M, share[0]),
+        slowing=evenly(PACKING_SLOWS, share[1]),
     )
 
 
@@ -88,19 +88,19 @@ def _straight_through(at: Medium, casing: Casing, share: list[FloatArray]) -> Ma
     return mufflers.straight_through(
         at,
         casing,
-        perforated=_evenly(_PERFORATED, share[0]),
+        perforated=evenly(_PERFORATED, share[0]),
         open_share=_by_ratio(_STRAIGHT_OPEN, share[1]),
         resistivity=_by_ratio(_RESISTIVITY, share[2]),
     )
 
 
 def _three_pass(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
-    tube_m = _evenly(_PASS_BORE, share[2]) * casing.inlet_m
+    tube_m = evenly(_PASS_BORE, share[2]) * casing.inlet_m
     return mufflers.three_pass(
         at,
         casing,
-        front=_evenly(_END_CHAMBER, share[0]),
-        rear=_evenly(_END_CHAMBER, share[1]),
+        front=evenly(_END_CHAMBER, share[0]),
+        rear=evenly(_END_CHAMBER, share[1]),
         tube_m=np.minimum(tube_m, _PASS_IN_SHELL * casing.shell_m),
         perforated=1.0,
         open_share=_by_ratio(_PASS_OPEN, share[3]),
@@ -108,12 +108,12 @@ def _three_pass(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
 
 
 def _two_chambers(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
-    first = _evenly(_PLATE, share[0])
+    first = evenly(_PLATE, share[0])
     return _chambers(at, casing, (first, 1.0 - first), share)
 
 
 def _three_chambers(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
-    first = _evenly(_FIRST_OF_THREE, share[0])
+    first = evenly(_FIRST_OF_THREE, share[0])
     rest = (1.0 - first) / 2.0
     return _chambers(at, casing, (first, rest, rest), share)
 
@@ -121,7 +121,7 @@ def _three_chambers(at: Medium, casing: Casing, share: list[FloatArray]) -> Matr
 def _chambers(
     at: Medium, casing: Casing, shares: tuple[FloatArray, ...], share: list[FloatArray]
 ) -> Matrix:
-    inlet, plate, outlet = (_evenly(_REACH, each) for each in share[1:4])
+    inlet, plate, outlet = (evenly(_REACH, each) for each in share[1:4])
     fullest = np.maximum(inlet, outlet) + plate
     if len(shares) > 2:
         fullest = np.maximum(fullest, 2.0 * plate)
@@ -131,7 +131,7 @@ def _chambers(
         at,
         casing,
         shares=shares,
-        tube_m=_evenly(_PLATE_BORE, share[4]) * casing.inlet_m,
+        tube_m=evenly(_PLATE_BORE, share[4]) * casing.inlet_m,
         reach=tuple(each * short for each in reach),
     )
 
@@ -140,9 +140,9 @@ def _catalyst(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
     return mufflers.monolith(
         at,
         casing,
-        channels=_evenly(_CHANNELS, share[0]),
-        open_share=_evenly(_FACE_OPEN, share[1]),
-        channel_m=_evenly(_CHANNEL_M, share[2]),
+        channels=evenly(_CHANNELS, share[0]),
+        open_share=evenly(_FACE_OPEN, share[1]),
+        channel_m=evenly(_CHANNEL_M, share[2]),
     )
 
 
@@ -168,7 +168,8 @@ TYPES: dict[str, tuple[tuple[Build, float], ...]] = {
 CATALYST = ((_CATALYST, 1.0),)
 
 
-def _evenly(ends: tuple[float, float], share: FloatArray) -> FloatArray:
+def evenly(ends: tuple[float, float], share: FloatArray) -> FloatArray:
+    """Turn shares from 0 to 1 into numbers between two ends, any shape."""
     return np.asarray(ends[0] + (ends[1] - ends[0]) * share)
 
 

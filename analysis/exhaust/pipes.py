@@ -160,13 +160,10 @@ def _joins_alike(line: ExhaustLine, pair: tuple[int, int], pairs: set[tuple[int,
             a == b or (min(a, b), max(a, b)) in pairs for a, b in zip(left, right, strict=True)
         )
 
-    def followers(number: int) -> list[int]:
-        return [n for n, pipe in enumerate(line.pipes) if number in pipe.feeds]
-
     links = [c for c in line.crossovers if one in c.pipes or other in c.pipes]
     return (
         match(line.pipes[one].feeds, line.pipes[other].feeds)
-        and match(followers(one), followers(other))
+        and match(line.following(one), line.following(other))
         and all(set(c.pipes) == {one, other} and c.at_m[0] == c.at_m[1] for c in links)
     )
 

@@ -18,6 +18,7 @@ from analysis.basics.interval import Interval
 from analysis.exhaust.guesses import Members
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.muffler_guesses import choices, chosen, unknowns
+from analysis.exhaust.mufflers import evenly
 
 # judgement: how far a tape measure along bends and one stated gas temperature may be off; wider
 # ranges make fewer places sure. 20 % more of either moves a length by 14 mm, the outlook by 0.2 and
@@ -106,9 +107,9 @@ class Prior:
         plain, stretched, within, sides, banks, mouths = np.split(share, ends, axis=1)
         row = np.searchsorted(self._measured, self._own)
         inlet, outlet = end_gas_k(self.line)
-        inlet_k = _between((inlet.low, inlet.high), plain[:, 0])
-        outlet_k = _between((outlet.low, outlet.high), plain[:, 1])
-        stretch = 1.0 + _between((-LENGTHS_OFF, LENGTHS_OFF), stretched)[:, row]
+        inlet_k = evenly((inlet.low, inlet.high), plain[:, 0])
+        outlet_k = evenly((outlet.low, outlet.high), plain[:, 1])
+        stretch = 1.0 + evenly((-LENGTHS_OFF, LENGTHS_OFF), stretched)[:, row]
         longer, warmer_k = self._sides(sides)
         build, inside = chosen(self.line, self._measured, within)
         ear, ear_m = _over_the_first(mouths)
@@ -116,13 +117,13 @@ class Prior:
             stretch=stretch * longer,
             inlet_k=np.maximum(inlet_k, outlet_k),
             outlet_k=outlet_k,
-            bend=_between(_BEND, plain[:, 2]),
+            bend=evenly(_BEND, plain[:, 2]),
             warmer_k=warmer_k,
             build=build[:, row],
             inside=inside[:, row],
             echo=_echo(coordinates[:, 3], coordinates[:, 4]),
-            echo_m=_between(_ECHO_M, plain[:, 5]),
-            mach=_between(_MACH, plain[:, 6]),
+            echo_m=evenly(_ECHO_M, plain[:, 5]),
+            mach=evenly(_MACH, plain[:, 6]),
             pulse=self._pulses(banks),
             ear=1.0 + _EAR_OFF * ear,
             ear_m=_EAR_OFF_M * ear_m,
@@ -159,10 +160,6 @@ def _widened(told: Interval) -> Interval:
     """One value is good to `GAS_OFF_K`; a range is taken as it is."""
     off = GAS_OFF_K if told.high - told.low < GAS_OFF_K else 0.0
     return Interval(low=max(told.low - off, COLDEST_K), high=min(told.high + off, HOTTEST_K))
-
-
-def _between(ends: tuple[float, float], share: FloatArray) -> FloatArray:
-    return np.asarray(ends[0] + (ends[1] - ends[0]) * share)
 
 
 def _over_the_first(share: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -62,7 +62,7 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     check_drive(drive)
     # its products and solves are small: threads would only get in each other's way
     with threadpool_limits(limits=1, user_api="blas"):
-        found = _find(drive, progress or _silent)
+        found = _find(drive, progress or (lambda _: None))
     return replace(found, causes=causes(found), firing_layout=firing_layout(found))
 
 
@@ -188,7 +188,3 @@ def _picture_of(speed: KnownSpeed, driven: Driven) -> EngineSpeed:
 def _part(progress: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
     """Report 0 to 1 of one stage as ``start`` to ``end`` of the whole."""
     return lambda part: progress(start + (end - start) * part)
-
-
-def _silent(part: float) -> None:
-    del part

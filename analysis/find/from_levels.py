@@ -25,22 +25,16 @@ from analysis.find.speed.level_lag import LEVEL_STEP_S, level_lag
 from analysis.findings import (
     EngineSpeed,
     Findings,
-    OrderCurve,
     OverallCurve,
     OverallPasses,
     Weighting,
 )
 from analysis.words.trouble import by_time
 
-_LEVELS = (
-    ("level_z_db", "dB"),
-    ("level_c_db", "dB(C)"),
-    ("level_a_db", "dB(A)"),
-)
-_WEIGHTINGS = {
-    "level_z_db": Weighting.Z,
-    "level_c_db": Weighting.C,
-    "level_a_db": Weighting.A,
+_LEVELS = {
+    "level_z_db": ("dB", Weighting.Z),
+    "level_c_db": ("dB(C)", Weighting.C),
+    "level_a_db": ("dB(A)", Weighting.A),
 }
 _LEAST_ROWS = 20  # judgement: with fewer rows than this no sweep is seen; refused
 
@@ -53,7 +47,8 @@ def find_in_levels(drive: Drive) -> Findings:
     DriveError
         No level column, too few rows, or no cylinder count to name the firing order.
     """
-    column, unit = _level_column(drive)
+    column = _level_column(drive)
+    unit, weighting = _LEVELS[column]
     if drive.engine is None:
         raise DriveError(
             "a session without sound needs the number of cylinders to name the firing order; "
@@ -100,16 +95,16 @@ def find_in_levels(drive: Drive) -> Findings:
         warnings=tuple(doubts_of_levels(order, unit, time_s, lag, has_bands=bool(fitted.bands))),
         trouble=by_time(drive.trouble),
         marks_s=tuple(sorted(drive.marks_s)),
-        overall_passes=(_passes_of(curve, column),),
+        overall_passes=(OverallPasses(weighting=weighting, **curve.pass_columns()),),
         gear_ratios=driven.gear_ratios,
         load_column=driven.load_column,
     )
 
 
-def _level_column(drive: Drive) -> tuple[str, str]:
-    for column, unit in _LEVELS:
+def _level_column(drive: Drive) -> str:
+    for column in _LEVELS:
         if column in drive.telemetry.columns and drive.telemetry[column].notna().any():
-            return column, unit
+            return column
     raise DriveError(
         "this session has neither sound nor a level; import it again with --audio, or with a "
         "telemetry file that has a level in dB"
@@ -131,11 +126,6 @@ def _as_frames(time_s: FloatArray, rpm: FloatArray, level_db: FloatArray) -> Ord
     return OrderFrames(
         time_s=time_s, rpm=rpm, total_ms=total_ms, background_ms=np.zeros_like(total_ms)
     )
-
-
-def _passes_of(curve: OrderCurve, column: str) -> OverallPasses:
-    """Take what stands for the order as what it is."""
-    return OverallPasses(weighting=_WEIGHTINGS[column], **curve.pass_columns())
 
 
 def _overall(points: OrderPoints, column: str) -> OverallCurve:

@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from base64 import b64encode
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 import plotly.graph_objects as go
@@ -22,7 +22,6 @@ class Text:
 
     text: str
     for_engineers: bool = False
-    kind: str = field(default="text", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +29,6 @@ class Lines:
     """Lines of a file, to copy as they are."""
 
     text: str
-    kind: str = field(default="lines", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +36,6 @@ class Heading:
     """A heading inside a section."""
 
     text: str
-    kind: str = field(default="heading", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +44,6 @@ class Bullets:
 
     items: tuple[str, ...]
     numbered: bool = False
-    kind: str = field(default="bullets", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +54,6 @@ class Note:
     text: str
     tone: Tone = Tone.PLAIN
     source: str = ""
-    kind: str = field(default="note", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +63,6 @@ class Table:
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
-    kind: str = field(default="table", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +73,6 @@ class Chart:
     title: str
     summary: str
     figure: go.Figure
-    kind: str = field(default="chart", init=False)
 
     @property
     def height_px(self) -> int:
@@ -95,7 +88,6 @@ class Drawing:
     title: str
     summary: str
     svgs: tuple[str, ...]
-    kind: str = field(default="drawing", init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +108,6 @@ class Clips:
     """Pieces of sound to listen to one after the other."""
 
     clips: tuple[Clip, ...]
-    kind: str = field(default="clips", init=False)
 
 
 Block = Clips | Text | Lines | Heading | Bullets | Note | Table | Chart | Drawing

@@ -47,6 +47,7 @@ def render_sections(
         lstrip_blocks=True,
     )
     environment.filters["typeset"] = typeset
+    environment.filters["kind"] = lambda block: type(block).__name__.lower()
     has_charts = any(isinstance(block, Chart) for section in sections for block in section.blocks)
     return environment.get_template("page.html.j2").render(
         what=what,

@@ -63,7 +63,7 @@ def size_branches(
     if request.line is None:
         sizing = _by_length_alone(request)
     else:
-        sizing = size_on_exhaust(request, request.line, progress or _silent)
+        sizing = size_on_exhaust(request, request.line, progress or (lambda _: None))
     room_m = request.longest_branch_m
     return replace(
         sizing,
@@ -124,10 +124,6 @@ def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
     if not seated:
         return min(fitting, key=lambda tube: tube.inner_diameter_m)
     return max(fitting, key=lambda tube: tube.inner_diameter_m)
-
-
-def _silent(_: float) -> None:
-    """Tell nobody."""
 
 
 def _pipe_bore_m(request: SizingRequest) -> float:

@@ -69,12 +69,17 @@ class OneLineParser(argparse.ArgumentParser):
 # --- values -------------------------------------------------------------------------------------
 
 
+def _number(text: str) -> float:
+    """Read a number; NaN where it is none, which lies within no limits."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
+
+
 def seconds(text: str) -> float:
     """Read a time that something can be recorded in."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
+    value = _number(text)
     if not _LEAST_S <= value < math.inf:
         raise argparse.ArgumentTypeError(
             f"{text!r} must be a number of seconds, {_LEAST_S:g} or more"
@@ -117,10 +122,7 @@ def cylinder_count(text: str) -> int:
 
 def engine_speed(text: str) -> float:
     """Read an engine speed that an engine can have."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
+    value = _number(text)
     if not _LOWEST_RPM <= value <= _HIGHEST_RPM:
         raise argparse.ArgumentTypeError(
             f"{text[:20]!r} must be an engine speed of {_LOWEST_RPM:,.0f} to {_HIGHEST_RPM:,.0f} "

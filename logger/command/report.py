@@ -18,7 +18,7 @@ from logger.command.built import (
 )
 from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
+from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf
 from logger.command.sizing import (
     add_sizing_options,
     compare_with_bar,
@@ -26,7 +26,7 @@ from logger.command.sizing import (
     size_with_bar,
 )
 from logger.folder.harmless import harmless
-from logger.folder.output_file import refuse_out, write_page
+from logger.folder.output_file import refuse_out, write_page, write_whole
 from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -74,20 +74,16 @@ def run(arguments: argparse.Namespace) -> int:
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
     sizing = None if findings.withheld else size_with_bar(findings, car, wishes)
-    built = None
+    built = comparison = None
     if postfix is not None:
         built = welded_on(arguments.session, findings, car, wishes, arguments, sizing=sizing)
-    branches = () if built is None else built.branches
-    comparison = None
-    if postfix is not None:
-        used = wishes if built is None else built.wishes
-        comparison = compare_with_bar(findings, postfix, branches, car, used)
+        comparison = compare_with_bar(findings, postfix, built.branches, car, built.wishes)
     contents = ReportContents(
         findings=findings,
         sizing=sizing,
         comparison=comparison,
         postfix=postfix,
-        built=branches,
+        built=() if built is None else built.branches,
         provenance=provenance(arguments),
         heard=None if postfix is not None else _heard(findings, sizing, arguments),
     )
@@ -132,7 +128,7 @@ def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> N
     if pdf is None:
         print("No build sheets: nothing was sized.")
         return
-    write_sheets(pdf, arguments)
+    write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
     print(f"The build sheets are in {arguments.sheets}; print them without scaling.")
 
 

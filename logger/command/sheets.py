@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.errors import SizingError
-from logger.folder.output_file import write_whole
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
@@ -49,18 +48,6 @@ def sheets_pdf(sizing: Sizing | None, arguments: argparse.Namespace) -> bytes | 
     if sizing is None or arguments.sheets is None:
         return None
     return job.sheets(sizing, build_wishes(arguments), arguments.paper)
-
-
-def write_sheets(pdf: bytes | None, arguments: argparse.Namespace) -> None:
-    """Write the sheets, where there are any.
-
-    Raises
-    ------
-    OutputError
-        The file cannot be written.
-    """
-    if pdf is not None:
-        write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
 
 
 def build_wishes(arguments: argparse.Namespace) -> BuildWishes:

@@ -43,8 +43,6 @@ class Alignment:
         Time in the second sound of the first sound's start.
     pace : float
         Seconds of the second clock in one of the first; 1 when they run alike.
-    within_s : float
-        Median distance of the stretches from the line.
     share : float
         Of the stretches on the line.
     overlap_s : float
@@ -53,7 +51,6 @@ class Alignment:
 
     offset_s: float
     pace: float
-    within_s: float
     share: float
     overlap_s: float
 
@@ -149,7 +146,6 @@ def _fine(first: FloatArray, second: FloatArray, rate_hz: float, lag_s: float) -
     return Alignment(
         offset_s=float(level),
         pace=1.0 + float(slope),
-        within_s=float(np.median(np.abs(lags_s - (level + slope * times_s))[is_on])),
         share=float(is_on.mean()),
         overlap_s=(end - start + length) / rate_hz,
     )

@@ -105,11 +105,11 @@ def write_sound(
     OSError
         A file cannot be written.
     """
-    if sound.media is not None:
-        return _write_samples(sound, folder, progress, piece_bytes, first_number)
-    if sound.facts.is_float:
-        _refuse_not_finite(sound)
-    layout = read_wav_layout(sound.path)
+    layout = None
+    if sound.media is None:
+        if sound.facts.is_float:
+            _refuse_not_finite(sound)
+        layout = read_wav_layout(sound.path)
     if layout is None or sound.channel is not None:
         return _write_samples(sound, folder, progress, piece_bytes, first_number)
     if layout.sizes_are_wrong or layout.data_bytes > piece_bytes:

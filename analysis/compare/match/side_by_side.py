@@ -42,8 +42,8 @@ class SideBySide:
         before, after = (table.curve_ms[self.shared] for table in (self.before, self.after))
         return {
             "rpm": bin_centre_rpm(self.bins[self.shared]),
-            "before_db": _level_db(before, full_scale_db),
-            "after_db": _level_db(after, full_scale_db),
+            "before_db": level_db(before, full_scale_db),
+            "after_db": level_db(after, full_scale_db),
         }
 
 
@@ -66,6 +66,7 @@ def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:
     )
 
 
-def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
+def level_db(mean_square: FloatArray, full_scale_db: float = 0.0) -> FloatArray:
+    """Level of a mean square, any shape; NaN where there is nothing above the noise."""
     positive = np.where(mean_square > 0.0, mean_square, np.nan)
     return np.asarray(full_scale_db + 10.0 * np.log10(positive))

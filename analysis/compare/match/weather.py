@@ -17,7 +17,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import LevelChange
-from analysis.compare.match.side_by_side import SideBySide, side_by_side
+from analysis.compare.match.side_by_side import SideBySide, level_db, side_by_side
 from analysis.findings import DroneBand, OrderCurve
 
 # judgement: 60 K colder or hotter than 550 K is a stretch by 5.6 %, which is taken for two standard
@@ -69,7 +69,7 @@ def weather_between(
     if before is None or after is None:
         return NO_WEATHER
     laid = side_by_side(before, after)
-    first_db, second_db = (_level_db(ms) for ms in (laid.before.curve_ms, laid.after.curve_ms))
+    first_db, second_db = (level_db(ms) for ms in (laid.before.curve_ms, laid.after.curve_ms))
     shifts = np.arange(-_FARTHEST_BINS, _FARTHEST_BINS + 1)
     moved_db = np.stack([_moved(second_db, int(shift)) for shift in shifts])
     add_db = np.array([_band_db(each, laid, band) for each in moved_db])
@@ -129,8 +129,3 @@ def _band_db(level_db: FloatArray, laid: SideBySide, band: DroneBand) -> float:
     if not inside.size or held.mean() < _ENOUGH_BINS:
         return float("nan")
     return float(10.0 * np.log10(np.mean(10.0 ** (0.1 * inside[held]))))
-
-
-def _level_db(mean_square: FloatArray) -> FloatArray:
-    positive = np.where(mean_square > 0.0, mean_square, np.nan)
-    return np.asarray(10.0 * np.log10(positive))

@@ -41,6 +41,11 @@ class SpeedTrack:
         return self.start_s + self.step_s * np.arange(self.rpm.size, dtype=np.float64)
 
     @property
+    def known_s(self) -> float:
+        """For how long it is known, in all."""
+        return self.step_s * int(np.count_nonzero(np.isfinite(self.rpm)))
+
+    @property
     def revolutions(self) -> FloatArray:
         """Crankshaft turns since the start [shape=(n_times,)]; stands still across gaps."""
         per_s = np.nan_to_num(self.rpm) / 60.0

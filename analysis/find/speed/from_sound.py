@@ -149,7 +149,7 @@ def _decided(copy: WorkingCopy, told: Unlogged, found: list[Reading]) -> SpeedTr
     if best is None or best.evidence * best.path.is_sure.mean() < LEAST_EVIDENCE:
         raise DriveError(_NOT_TOLD)
     track = _on_grid(best.path, copy.duration_s)
-    if _known_s(track) < min(_LEAST_HEARD_S, _LEAST_SHARE * copy.duration_s):
+    if track.known_s < min(_LEAST_HEARD_S, _LEAST_SHARE * copy.duration_s):
         raise DriveError(_NOT_TOLD)
     _check_fits(best.path, told.hints)
     rival = rival_of(best, found)
@@ -245,10 +245,6 @@ def _middle_moment(path: HeardPath) -> float:
     """When the engine runs at its middle speed and is heard well."""
     sure = np.flatnonzero(path.is_sure)
     return float(path.time_s[sure[np.argsort(path.rpm[sure])[sure.size // 2]]])
-
-
-def _known_s(track: SpeedTrack) -> float:
-    return track.step_s * int(np.count_nonzero(np.isfinite(track.rpm)))
 
 
 def _on_grid(path: HeardPath, duration_s: float) -> SpeedTrack:

@@ -52,7 +52,7 @@ class KnownSpeed:
     @property
     def known_s(self) -> float:
         """For how long the engine speed is known."""
-        return _known_s(self.track)
+        return self.track.known_s
 
     def row_times(self, sound_s: FloatArray) -> FloatArray:
         """Stamp of the telemetry row that belongs to each moment of the sound; any shape."""
@@ -111,15 +111,11 @@ def _on_sound_clock(
     told: SpeedTrack, delay: TelemetryDelay | None, duration_s: float
 ) -> SpeedTrack:
     track = shifted(told, *_clock(delay), duration_s)
-    if _known_s(track) < _LEAST_LOGGED_S:
+    if track.known_s < _LEAST_LOGGED_S:
         raise DriveError(
             "sound and telemetry do not overlap; check that both files are of the same drive"
         )
     return track
-
-
-def _known_s(track: SpeedTrack) -> float:
-    return track.step_s * int(np.count_nonzero(np.isfinite(track.rpm)))
 
 
 def _clock(delay: TelemetryDelay | None) -> tuple[float, float]:

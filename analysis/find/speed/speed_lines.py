@@ -88,6 +88,7 @@ def speed_scores(
     weights: FloatArray,
 ) -> NDArray[np.float32]:
     """Weighted sum over orders, for each frame and speed [shape=(n_frames, n_speeds)]."""
+    # an order between two lines counts for both, for each as near as it is; one above all for none
     weight_of_line = np.zeros((line_db.shape[1], speeds_rpm.size))
     column = np.arange(speeds_rpm.size)
     for order, weight in zip(orders, weights, strict=True):

@@ -18,6 +18,7 @@ from scipy.signal import resample_poly
 from analysis.basics.arrays import FloatArray
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.speed_lines import speed_scores
 from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
 
 HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
@@ -52,19 +53,6 @@ class Comb:
     orders: FloatArray
     weights: FloatArray
 
-    def over_lines(self, lines: int, spacing_hz: float, speeds_rpm: FloatArray) -> Levels:
-        """Weight of each line of a spectrum for each speed [shape=(lines, n_speeds)]."""
-        out = np.zeros((lines, speeds_rpm.size))
-        column = np.arange(speeds_rpm.size)
-        for order, weight in zip(self.orders, self.weights, strict=True):
-            position = order * speeds_rpm / 60.0 / spacing_hz
-            inside = position < lines - 1
-            index = position[inside].astype(np.int64)
-            part = position[inside] - index
-            out[index, column[inside]] += weight * (1.0 - part)
-            out[index + 1, column[inside]] += weight * part
-        return out.astype(np.float32)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SweptScores:
@@ -97,7 +85,7 @@ def swept_scores(copy: WorkingCopy, start_s: float, comb: Comb) -> SweptScores:
         here = np.flatnonzero((lowest_rpm <= SPEEDS_RPM) & (highest_rpm > SPEEDS_RPM))
         for rate in rates:
             level_db, spacing_hz = heard.levels(time_s, np.full(time_s.size, rate), window_s)
-            score = level_db @ comb.over_lines(level_db.shape[1], spacing_hz, SPEEDS_RPM[here])
+            score = speed_scores(level_db, spacing_hz, SPEEDS_RPM[here], comb.orders, comb.weights)
             better = (score > score_db[:, here]) | (rate == rates[0])
             score_db[:, here] = np.where(better, score, score_db[:, here])
             rate_per_s[:, here] = np.where(better, np.float32(rate), rate_per_s[:, here])

@@ -72,8 +72,8 @@ def speed_chart(findings: Findings) -> Chart | None:
     figure.update_layout(
         shapes=[{**_MARK_LINE, "x0": each, "x1": each} for each in at_s],
         annotations=[{**_MARK_WORD, "x": each} for each in at_s],
+        showlegend=bool(gears),
     )
-    figure.update_layout(showlegend=bool(gears))
     return Chart(
         name="speed",
         title="Engine speed over the drive",

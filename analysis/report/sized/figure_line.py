@@ -29,15 +29,12 @@ def line_charts(sizing: Sizing) -> tuple[Chart, ...]:
         return ()
     charts: list[Chart | None] = []
     for number, line in enumerate((sizing.line, *sizing.other_lines), start=1):
-        one = _line(sizing, line), _place_map(sizing, line)
-        charts += [chart if number == 1 else _of_another(chart, number) for chart in one]
+        for chart in (_line(sizing, line), _place_map(sizing, line)):
+            # the charts of another pipe have names of their own
+            own = chart.name if number == 1 else f"{chart.name}-{number}"
+            charts.append(replace(chart, name=own))
     charts.append(_model(sizing.line))
     return tuple(chart for chart in charts if chart is not None)
-
-
-def _of_another(chart: Chart, number: int) -> Chart:
-    """Give the chart of another pipe a name of its own."""
-    return replace(chart, name=f"{chart.name}-{number}")
 
 
 def _line(sizing: Sizing, line: LinePicture) -> Chart:
@@ -66,20 +63,13 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
     )
     end_m = line.sections[-1].start_m + line.sections[-1].length_m
     figure.update_xaxes(range=[-0.02 * end_m, 1.02 * end_m], anchor="free", position=0.0)
+    which = listed(list(line.legs)) or "the exhaust"
     return Chart(
         name="line",
-        title=f"Pressure along {_which(line)} at the drone, and where the branches go",
+        title=f"Pressure along {which} at the drone, and where the branches go",
         summary=_line_summary(sizing, line),
         figure=figure,
     )
-
-
-def _which(line: LinePicture) -> str:
-    return f"{listed(list(line.legs))}" if line.legs else "the exhaust"
-
-
-def _where(line: LinePicture) -> str:
-    return f" on {listed(list(line.legs))}" if line.legs else ""
 
 
 def _along(line: LinePicture) -> str:
@@ -210,9 +200,10 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     for start_m, end_m in line.room_m:
         figure.add_vrect(x0=start_m, x1=end_m, line={"color": "#007a5a", "width": 2, "dash": "dot"})
     figure.update_layout(showlegend=False)
+    where = f" on {listed(list(line.legs))}" if line.legs else ""
     return Chart(
         name="places",
-        title=f"What one branch would do{_where(line)}, by place and length",
+        title=f"What one branch would do{where}, by place and length",
         summary=_map_summary(sizing, line),
         figure=figure,
     )

@@ -141,7 +141,7 @@ def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
     blocks += [
         branch_picture(sizing),
         Text(text=_datum(sizing)),
-        Bullets(items=_steps(sizing), numbered=True),
+        Bullets(items=_SLIDES if _slides(sizing) else _FIXED, numbered=True),
     ]
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
     blocks += line_charts(sizing)
@@ -150,10 +150,6 @@ def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
     blocks += [loss_chart(sizing), *_predicted(sizing)]
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
     return [*blocks, Heading(text="Compared with the hand method"), *_hand_method(sizing)]
-
-
-def _steps(sizing: Sizing) -> tuple[str, ...]:
-    return _SLIDES if _slides(sizing) else _FIXED
 
 
 def _datum(sizing: Sizing) -> str:

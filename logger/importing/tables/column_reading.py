@@ -85,7 +85,7 @@ def read_columns(
 def _clock(cells: Sequence[str], reader: TimeReader) -> Numbers:
     read = [reader(cell) for cell in cells]
     values = np.array([np.nan if value is None else value for value in read], dtype=np.float64)
-    return Numbers(values=values, units={}, missing=0, not_numbers=0)
+    return Numbers(values=values, units={}, not_numbers=0)
 
 
 def _joined(parts: Sequence[Numbers]) -> Numbers:
@@ -98,7 +98,6 @@ def _joined(parts: Sequence[Numbers]) -> Numbers:
     return Numbers(
         values=np.concatenate([part.values for part in parts]) if parts else np.empty(0),
         units=units,
-        missing=sum(part.missing for part in parts),
         not_numbers=sum(part.not_numbers for part in parts),
     )
 
@@ -174,33 +173,32 @@ def _ask_for_unit(
     """Ask where neither name nor cells nor size of the numbers tell the unit."""
     if choice.meaning == SPEED and not choice.unit.name and not is_told:
         told = f"is in {choice.open_unit}" if choice.open_unit else "names no unit"
-        _ask(choice, numbers, told, "m/s", 1.0)
+        _ask(choice, numbers, told, "m/s")
     if choice.meaning != RPM or is_told or options.rpm_unit is not None:
         return
     good = numbers.values[np.isfinite(numbers.values)]
     if choice.open_unit:
-        _ask(choice, numbers, f"is in {choice.open_unit}, not rpm", "rpm", 1.0)
+        _ask(choice, numbers, f"is in {choice.open_unit}, not rpm", "rpm")
     is_named = bool(choice.name.unit) or "rpm" in choice.name.words.split()
     most = LIMITS[RPM].high
     if not is_named and good.size and (good > most).mean() > _MOST_TOO_FAST:
-        _ask(choice, numbers, f"goes beyond {most:g} rpm", "rpm", 1.0)
+        _ask(choice, numbers, f"goes beyond {most:g} rpm", "rpm")
 
 
 def _refuse_no_engine(choice: Choice, numbers: Numbers, rpm: FloatArray) -> None:
     turning = rpm[rpm > 0.0]
     if turning.size and float(np.quantile(turning, 0.95)) < _SLOWEST_ENGINE_RPM:
         told = f"stays below {_SLOWEST_ENGINE_RPM:g} rpm, which is no running engine"
-        _ask(choice, numbers, told, "rpm", 1.0)
+        _ask(choice, numbers, told, "rpm")
 
 
-def _ask(choice: Choice, numbers: Numbers, told: str, unit_name: str, factor: float) -> NoReturn:
+def _ask(choice: Choice, numbers: Numbers, told: str, unit_name: str) -> NoReturn:
     """Ask for a unit, and show what each would make of the values."""
     kind = KINDS[choice.meaning]
     good = numbers.values[np.isfinite(numbers.values)]
     low, high = (float(good.min()), float(good.max())) if good.size else (np.nan, np.nan)
     readings = ", ".join(
-        f"{unit.name} ({factor * unit.factor * low:.4g} to {factor * unit.factor * high:.4g} "
-        f"{unit_name})"
+        f"{unit.name} ({unit.factor * low:.4g} to {unit.factor * high:.4g} {unit_name})"
         for unit in dict.fromkeys(UNITS[kind.quantity].values())
     )
     multiple = ', or a multiple such as "0.25 rpm"' if choice.meaning == RPM else ""

@@ -114,15 +114,12 @@ class Numbers:
         NaN where there is no number.
     units : dict of str to list of int
         Units that stood in cells, and in which.
-    missing : int
-        How many cells were empty or a mark such as ``-``.
     not_numbers : int
-        How many held something else that is no finite number.
+        How many cells held neither a finite number nor nothing, nor a mark such as ``-``.
     """
 
     values: NDArray[np.float64]
     units: dict[str, list[int]]
-    missing: int
     not_numbers: int
 
 
@@ -131,7 +128,7 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> Numbers:
     thousands = "." if decimal == "," else ","
     values = np.full(len(cells), np.nan)
     units: dict[str, list[int]] = {}
-    missing = not_numbers = 0
+    not_numbers = 0
     for index, cell in enumerate(cells):
         text, unit = split_unit(cell)
         if unit:
@@ -146,11 +143,9 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> Numbers:
             value = np.nan
         if "_" not in text and abs(value) <= _LARGEST:  # float() takes 1_000, NaN and infinity
             values[index] = value
-        elif text.lower() in MISSING_MARKS:
-            missing += 1
-        else:
+        elif text.lower() not in MISSING_MARKS:
             not_numbers += 1
-    return Numbers(values=values, units=units, missing=missing, not_numbers=not_numbers)
+    return Numbers(values=values, units=units, not_numbers=not_numbers)
 
 
 def _is_clearly_decimal(text: str, sign: str) -> bool:
