@@ -5,8 +5,6 @@ frame, and every stage of the analysis runs on it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -90,7 +88,7 @@ class Sound:
         sample_rate_hz: float,
         *,
         full_scale_db_spl: float | None = None,
-    ) -> Sound:
+    ) -> "Sound":
         """Wrap samples [shape=(n,)] that are already in memory.
 
         Raises

@@ -11,8 +11,6 @@ quoted: from memory.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -34,7 +32,7 @@ class Matrix:
     c: ComplexArray
     d: ComplexArray
 
-    def __matmul__(self, other: Matrix) -> Matrix:
+    def __matmul__(self, other: "Matrix") -> "Matrix":
         return Matrix(
             a=self.a * other.a + self.b * other.c,
             b=self.a * other.b + self.b * other.d,
@@ -42,7 +40,7 @@ class Matrix:
             d=self.c * other.b + self.d * other.d,
         )
 
-    def after(self, before: Matrix) -> Matrix:
+    def after(self, before: "Matrix") -> "Matrix":
         """Put itself downstream of ``before``: an element, see ``two_port``."""
         return before @ self
 

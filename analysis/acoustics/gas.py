@@ -6,8 +6,6 @@ dry air, an ideal gas. Lean, rich or ethanol mixtures move its speed of sound by
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,7 +61,7 @@ class Gas:
     heat_capacity_ratio: FloatArray
     prandtl: float
 
-    def spread(self) -> Gas:
+    def spread(self) -> "Gas":
         """Give the same gas one more axis at the end, for frequencies."""
         return Gas(
             speed_of_sound_m_s=self.speed_of_sound_m_s[..., np.newaxis],

@@ -1,8 +1,6 @@
 """Where each piece of the exhaust begins and ends: the running totals of each pipe."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -55,7 +53,7 @@ class Course:
         """From its start to its end."""
         return self.stretches[-1].end_m
 
-    def is_as(self, other: Course) -> bool:
+    def is_as(self, other: "Course") -> bool:
         """Whether all that is told of it was told of another one, and no room is told of it."""
         return self.stretches == other.stretches and self.places_m in ((), other.places_m)
 

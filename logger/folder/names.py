@@ -133,7 +133,7 @@ def refuse_unless_session(folder: Path) -> None:
         raise SessionError(
             f"{folder} is not a session folder, so it is not replaced; choose another"
         )
-    foreign = [name for name in names if not _belongs(folder / name)]
+    foreign = [name for name in names if not is_own_name(name) or not _is_plain(folder / name)]
     if foreign:
         raise SessionError(
             f"{folder} also holds {foreign[0]}, which is no part of a session, so it is not "
@@ -141,9 +141,8 @@ def refuse_unless_session(folder: Path) -> None:
         )
 
 
-def _belongs(item: Path) -> bool:
-    is_ours = item.name in (METADATA_FILE, TELEMETRY_FILE) or _AUDIO_NAME.fullmatch(item.name)
-    return bool(is_ours) and item.is_file() and not item.is_symlink()
+def _is_plain(item: Path) -> bool:
+    return item.is_file() and not item.is_symlink()
 
 
 def _check_same_kind(folder: Path, facts: list[SoundFacts]) -> None:

@@ -8,7 +8,7 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
-from logger.errors import TelemetryError
+from logger.errors import LoggerError, TelemetryError
 
 # judgement: a day of driving at 20 rows a second; what is larger is no log, and would fill the
 # memory. No line of a table is so long, no text holds so many control characters.
@@ -51,7 +51,7 @@ def read_text(
     TelemetryError
         The file is empty, too large, no text, or not in that encoding.
     """
-    data = _read_bytes(path)
+    data = read_log(path)
     for magic, kind in _OTHER_KINDS:
         if data.startswith(magic):
             raise TelemetryError(f"{path} is {kind}, not a CSV file; save the table as CSV first")
@@ -79,16 +79,36 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
         return file.read(most_bytes + 1)
 
 
-def _read_bytes(path: Path) -> bytes:
+def read_whole(path: Path, most_bytes: int, error: type[LoggerError], too_large: str) -> bytes:
+    """Read a file of at most so many bytes.
+
+    Raises
+    ------
+    LoggerError
+        An ``error``: it cannot be read, or ``too_large`` says what is wrong with a larger one.
+    """
     try:
-        data = read_at_most(path, LARGEST_FILE_BYTES)
-    except OSError as error:
-        raise TelemetryError(f"cannot read {path}: {error.strerror or error}") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        raise TelemetryError(
-            f"{path} has more than the {LARGEST_FILE_BYTES / 1e6:.0f} MB that are a day of "
-            "driving; cut it to the drive"
-        )
+        data = read_at_most(path, most_bytes)
+    except OSError as fault:
+        raise error(f"cannot read {path}: {fault.strerror or fault}") from fault
+    if len(data) > most_bytes:
+        raise error(f"{path} {too_large}")
+    return data
+
+
+def read_log(path: Path) -> bytes:
+    """Read a log of at most a day of driving.
+
+    Raises
+    ------
+    TelemetryError
+        It cannot be read, is too large, or empty.
+    """
+    too_large = (
+        f"has more than the {LARGEST_FILE_BYTES / 1e6:.0f} MB that are a day of driving; cut it to "
+        "the drive"
+    )
+    data = read_whole(path, LARGEST_FILE_BYTES, TelemetryError, too_large)
     if not data.strip(b" \t\r\n\0"):
         raise TelemetryError(f"{path} is empty; choose another file")
     return data

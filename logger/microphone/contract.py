@@ -6,8 +6,6 @@ a hint.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -54,7 +52,7 @@ class SoundSource(Protocol):
     def refusal(self) -> str:
         """Why the device cannot be used although it is back, and what to do; else empty."""
 
-    def __enter__(self) -> SoundSource: ...
+    def __enter__(self) -> "SoundSource": ...
 
     def __exit__(self, *_: object) -> None: ...
 

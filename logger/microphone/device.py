@@ -1,8 +1,6 @@
 """A microphone that runs: it gives blocks of sound, and is opened again when it was unplugged."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import itertools
 import math
@@ -75,7 +73,7 @@ class Microphone:
         self._behind = ""
         self._watcher = threading.Thread(target=self._watch, name="microphone", daemon=True)
 
-    def __enter__(self) -> Microphone:
+    def __enter__(self) -> "Microphone":
         self._open(self._facts.index)
         self._watcher.start()
         return self

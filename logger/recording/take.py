@@ -1,8 +1,6 @@
 """The session folder of a drive while it is recorded, and what is known of it so far."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import math
@@ -69,7 +67,7 @@ class Take:
             sources, out, self._clock, self._trouble, driving_range_rpm(metadata.car)
         )
 
-    def __enter__(self) -> Take:
+    def __enter__(self) -> "Take":
         self.readings.start()
         return self
 

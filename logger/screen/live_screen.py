@@ -6,8 +6,6 @@ line stands for all; where it knows no block characters, ``#`` does for them.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 import contextlib
 import math
 import textwrap
@@ -49,7 +47,7 @@ class Ink:
     heights: str  # of a bin from none to enough for two gears
 
     @staticmethod
-    def of(console: Console) -> Ink:
+    def of(console: Console) -> "Ink":
         """Blocks where the terminal has them."""
         if console.options.ascii_only or console.legacy_windows:
             return Ink(full="#", empty=".", light="*", here="v", heights=".:+##")

@@ -17,7 +17,7 @@ from analysis.exhaust.tube_stock import parse_tube
 from logger.errors import SessionError
 from logger.folder.json_fields import JsonFields, any_text, mapping, number, whole
 from logger.folder.output_file import write_whole
-from logger.folder.text_decoding import read_at_most
+from logger.folder.text_decoding import read_whole
 
 SIZING_FILE = "sizing.json"
 _LARGEST_BYTES = 1_000_000  # judgement: a hundred times any sizing's
@@ -53,12 +53,8 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
     file = folder / SIZING_FILE
     if not file.exists():
         return None
-    try:
-        data = read_at_most(file, _LARGEST_BYTES)
-    except OSError as error:
-        raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
-    if len(data) > _LARGEST_BYTES:
-        raise SessionError(f"{file} is too long to be a sizing; {_AGAIN}")
+    too_large = f"is too long to be a sizing; {_AGAIN}"
+    data = read_whole(file, _LARGEST_BYTES, SessionError, too_large)
     fields = JsonFields(data, str(file), SessionError, _AGAIN)
     fields.needed("schema", whole(1, 1))
     branches = fields.inner_each("branches")

@@ -7,8 +7,6 @@ the notches of that change tell the gas far better than anyone could guess it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -65,7 +63,7 @@ class Placed:
         return max(self.length_m)
 
     @property
-    def alone(self) -> tuple[Placed, ...]:
+    def alone(self) -> "tuple[Placed, ...]":
         """Each branch as if it were the only one."""
         return tuple(
             replace(self, position_m=(at_m,), length_m=(length_m,), legs=(legs,))
@@ -142,7 +140,7 @@ def condition(
 
 
 def _with_likely_gas(
-    model: _Model, drawn: FloatArray, rng: np.random.Generator
+    model: "_Model", drawn: FloatArray, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray]:
     """Give each guess a gas that goes with the change; then its misfit.
 

@@ -1,8 +1,6 @@
 """One order's passes of a drive, or its overall level's, laid out on the fixed rpm grid."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,7 +53,7 @@ class PassTable:
         """Background over rpm, passes weighted; NaN where none is held."""
         return _mean_over_passes(self.background_ms, self.weight)
 
-    def keep(self, wanted: NDArray[np.bool_]) -> PassTable:
+    def keep(self, wanted: NDArray[np.bool_]) -> "PassTable":
         """Empty every bin that is not wanted [shape=(n_bins,)], and drop passes left empty."""
         seconds = np.where(wanted, self.seconds, 0.0)
         rows = seconds.sum(axis=1) > 0.0

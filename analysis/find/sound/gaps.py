@@ -1,8 +1,6 @@
 """Stretches in which no sound was recorded: whatever looks into one is no evidence of anything."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -25,7 +23,7 @@ class SoundGaps:
     @classmethod
     def between(
         cls, gaps_s: Iterable[tuple[float, float]], duration_s: float, smeared_s: float = 0.0
-    ) -> SoundGaps:
+    ) -> "SoundGaps":
         """Take gaps in any order, joined where they overlap and cut to the sound's length."""
         joined: list[tuple[float, float]] = []
         for start_s, end_s in sorted(gaps_s):

@@ -6,8 +6,6 @@ minutes.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -68,7 +66,7 @@ class WorkingCopy:
         smeared_s = _LOW_PASS_REACH_S + (HALF_LENGTH_S if sound.response else 0.0)
         self.gaps = SoundGaps.between(sound.gaps_s, self.duration_s, smeared_s)
 
-    def __enter__(self) -> WorkingCopy:
+    def __enter__(self) -> "WorkingCopy":
         return self
 
     def __exit__(

@@ -11,7 +11,7 @@ import numpy as np
 
 from logger.arrays import FloatArray
 from logger.errors import TelemetryError
-from logger.folder.text_decoding import LARGEST_FILE_BYTES, read_at_most
+from logger.folder.text_decoding import read_log
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
 from logger.importing.tables.time_text import iso_seconds
 from logger.importing.tables.units import UNITS, asked_unit
@@ -61,12 +61,7 @@ class GpxImporter:
 
 def _fixes(path: Path) -> Iterator[tuple[float, float, float, float]]:
     """Yield time in s, latitude and longitude in degrees, and speed; NaN where one is missing."""
-    try:
-        data = read_at_most(path, LARGEST_FILE_BYTES)
-    except OSError as error:
-        raise TelemetryError(f"cannot read {path}: {error.strerror or error}") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        raise TelemetryError(f"{path} is larger than a day of driving; cut it to the drive")
+    data = read_log(path)
     if _DECLARED.search(data):
         raise TelemetryError(f"{path} declares entities, which no track does; export it again")
     try:
