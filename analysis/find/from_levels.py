@@ -22,13 +22,7 @@ from analysis.find.doubts.of_levels import doubts_of_levels
 from analysis.find.sound.order_tracking import OrderFrames
 from analysis.find.sound.speed_track import gaps_between, track_from_rows
 from analysis.find.speed.level_lag import LEVEL_STEP_S, level_lag
-from analysis.findings import (
-    EngineSpeed,
-    Findings,
-    OverallCurve,
-    OverallPasses,
-    Weighting,
-)
+from analysis.findings import EngineSpeed, Findings, OverallCurve, OverallPasses, Weighting
 from analysis.words.trouble import by_time
 
 _LEVELS = {

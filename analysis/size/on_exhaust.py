@@ -11,15 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.acoustics.gas import exhaust_gas
-from analysis.branches import (
-    Branch,
-    HandMethod,
-    LevelCurves,
-    Prediction,
-    Sizing,
-    Target,
-    Tube,
-)
+from analysis.branches import Branch, HandMethod, LevelCurves, Prediction, Sizing, Target, Tube
 from analysis.exhaust.bench import WORST, ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k

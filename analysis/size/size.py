@@ -18,13 +18,7 @@ from analysis.acoustics import duct
 from analysis.acoustics.gas import exhaust_gas
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE_RANGE, quarter_wave_m
 from analysis.basics.interval import Interval
-from analysis.branches import (
-    LevelCurves,
-    Prediction,
-    Sizing,
-    Target,
-    Tube,
-)
+from analysis.branches import LevelCurves, Prediction, Sizing, Target, Tube
 from analysis.errors import SizingError
 from analysis.size.advice import assumptions, warnings
 from analysis.size.branch_gas import BranchGas, branch_gas

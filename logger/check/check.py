@@ -16,11 +16,7 @@ from logger.check.trial import Trial, try_devices
 from logger.check.words import sound_failure, sound_rows, source_failure, source_rows
 from logger.errors import DeviceError
 from logger.folder.output_file import refuse_out
-from logger.microphone.calibration import (
-    Calibration,
-    calibration_from,
-    write_calibration,
-)
+from logger.microphone.calibration import Calibration, calibration_from, write_calibration
 from logger.microphone.calibrator_tone import measure_tone
 from logger.microphone.contract import SoundSource
 from logger.microphone.device import Microphone

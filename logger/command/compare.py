@@ -11,11 +11,7 @@ from analysis.errors import CarError
 from logger.command import options
 from logger.command.built import add_built_option, told_lengths_m, welded_on
 from logger.command.drives import car_line, found_in, refuse_unlike
-from logger.command.sizing import (
-    add_sizing_options,
-    compare_with_bar,
-    size_wishes,
-)
+from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes
 from logger.folder.output_file import refuse_out, write_whole
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick

@@ -19,12 +19,7 @@ from logger.command.built import (
 from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf
-from logger.command.sizing import (
-    add_sizing_options,
-    compare_with_bar,
-    size_wishes,
-    size_with_bar,
-)
+from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes, size_with_bar
 from logger.folder.harmless import harmless
 from logger.folder.output_file import refuse_out, write_page, write_whole
 from logger.software import own_version

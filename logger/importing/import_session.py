@@ -19,13 +19,7 @@ from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSum
 from logger.importing.second_recorder import lay_beside, refuse_same_time, write_beside
 from logger.importing.sound_file import SoundToImport
 from logger.importing.sound_parts import DriveSound, look_at_parts, write_parts
-from logger.session import (
-    MOST_CYLINDERS,
-    SessionMetadata,
-    SoundOrigin,
-    Trouble,
-    write_session,
-)
+from logger.session import MOST_CYLINDERS, SessionMetadata, SoundOrigin, Trouble, write_session
 from logger.software import own_version
 
 # judgement: file systems end at 255 bytes, and the session adds its own endings

@@ -10,12 +10,7 @@ This is the one room beside the commands that knows the analysis. The format is 
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.drive import MOST_CYLINDERS, SAMPLE_RATES_HZ, Trouble
-from logger.session.metadata import (
-    MOST_MARKS,
-    SessionMetadata,
-    SoundOrigin,
-    encode_metadata,
-)
+from logger.session.metadata import MOST_MARKS, SessionMetadata, SoundOrigin, encode_metadata
 from logger.session.reading import Session, read_session
 from logger.session.writing import write_session
 

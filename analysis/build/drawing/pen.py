@@ -11,16 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from reportlab.graphics import renderPDF
-from reportlab.graphics.shapes import (
-    Circle,
-    Drawing,
-    Group,
-    Path,
-    Polygon,
-    PolyLine,
-    Rect,
-    String,
-)
+from reportlab.graphics.shapes import Circle, Drawing, Group, Path, Polygon, PolyLine, Rect, String
 from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit

@@ -11,12 +11,7 @@ from analysis.build.workshop.can_plan import DISC_M, NECK_TAIL_M, CanPlan, plan_
 from analysis.build.workshop.coping import Saddle
 from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M
 from analysis.build.workshop.folds import Fold, FoldRequest, Room
-from analysis.build.workshop.sliding_cap import (
-    SlidingCap,
-    capped_tube,
-    sliding_cap,
-    tube_end_m,
-)
+from analysis.build.workshop.sliding_cap import SlidingCap, capped_tube, sliding_cap, tube_end_m
 from analysis.build.workshop.stock_parts import (
     HoleSaw,
     bend_radii_m,

@@ -15,21 +15,10 @@ from logger.folder.quantities import COLUMNS
 from logger.folder.text_decoding import read_text
 from logger.importing.request import ColumnReport, ImportedTelemetry, TelemetryOptions
 from logger.importing.tables.column_choice import ColumnChoice, choose_columns
-from logger.importing.tables.column_names import (
-    KINDS,
-    RPM,
-    SPEED,
-    TIME,
-    ColumnName,
-)
+from logger.importing.tables.column_names import KINDS, RPM, SPEED, TIME, ColumnName
 from logger.importing.tables.column_reading import Column, read_columns
 from logger.importing.tables.encodings import guess_encoding
-from logger.importing.tables.log_start import (
-    LogStart,
-    is_date_column,
-    local_start,
-    start_of_log,
-)
+from logger.importing.tables.log_start import LogStart, is_date_column, local_start, start_of_log
 from logger.importing.tables.long_form import read_long_form
 from logger.importing.tables.number_text import looks_like_number
 from logger.importing.tables.row_order import OrderedRows, order_rows
@@ -41,12 +30,7 @@ from logger.importing.tables.time_columns import (
     times_from_clock,
     times_from_numbers,
 )
-from logger.importing.tables.time_text import (
-    clock_seconds,
-    iso_seconds,
-    iso_time,
-    looks_like_clock,
-)
+from logger.importing.tables.time_text import clock_seconds, iso_seconds, iso_time, looks_like_clock
 
 # judgement: enough to know a unit by its size; more only cost time.
 _SAMPLE_ROWS = 400
