@@ -10,11 +10,11 @@ from analysis.describe.questions import (
     ROTARY,
     TWO,
     TWO_STROKE,
-    UNITS,
     X,
     legs_asked,
     pieces_of,
     shape_of,
+    unit_of,
 )
 
 Table = dict[str, object]
@@ -95,7 +95,7 @@ def _legs(answers: Answers) -> list[Table]:
 
 
 def _sections(answers: Answers, leg: str) -> list[Table]:
-    unit = UNITS.get(answers.get("units", ""), "")
+    unit = unit_of(answers)
     sections: list[Table] = []
     for key in pieces_of(answers, leg):
         section: Table = dict(said.piece(answers[key], unit))
@@ -109,7 +109,7 @@ def _link(answers: Answers) -> Table | None:
     kind, at, size = (answers.get(key) for key in ("link", "link.at", "link.size"))
     if answers.get("pipes") != TWO or kind not in (X, BALANCE) or not at:
         return None
-    unit = UNITS.get(answers.get("units", ""), "")
+    unit = unit_of(answers)
     link: Table = {"kind": kind, "between": ["left", "right"], "at": [said.length(at, unit)] * 2}
     if kind == X:
         return link
@@ -120,7 +120,7 @@ def _link(answers: Answers) -> Table | None:
 
 
 def _room(answers: Answers) -> Table:
-    unit = UNITS.get(answers.get("units", ""), "")
+    unit = unit_of(answers)
     table: Table = {}
     if told := answers.get("places"):
         places, leg = said.places(told, unit), shape_of(answers).room_on

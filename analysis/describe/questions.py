@@ -15,7 +15,7 @@ from analysis.errors import CarError
 from analysis.exhaust.sections import KINDS
 from analysis.words.mufflers import LOOKS
 
-UNITS = {"millimetres": "mm", "inches": "in"}
+_UNIT_NAMES = {"millimetres": "mm", "inches": "in"}
 PETROL, DIESEL, TWO_STROKE, ROTARY = "petrol", "diesel", "two-stroke", "rotary"
 ONE, TWO, JOIN, SPLIT = "one pipe", "two pipes", "two that join", "one that splits"
 X, BALANCE = "x", "balance pipe"
@@ -69,11 +69,16 @@ def questions(answers: Answers) -> Iterator[Question]:
     yield _UNITS
     yield from _of_the_engine(answers)
     yield from _of_the_pipes(answers)
-    unit = UNITS.get(answers.get("units", ""), "")
+    unit = unit_of(answers)
     if has_pieces(answers):
         yield _places(answers, unit)
     yield _room(unit)
     yield _gas(answers)
+
+
+def unit_of(answers: Answers) -> str:
+    """Give the unit of lengths without one, empty where nobody says."""
+    return _UNIT_NAMES.get(answers.get("units", ""), "")
 
 
 def shape_of(answers: Answers) -> PipeShape:
@@ -107,7 +112,7 @@ _UNITS = Question(
     key="units",
     asks="What does your tape measure show?",
     hint="A bare number is then taken so; 1.6 m, 63 in or 5 ft 3 in go too.",
-    choices=tuple(Choice(name=name) for name in UNITS),
+    choices=tuple(Choice(name=name) for name in _UNIT_NAMES),
     if_unknown="each length needs its unit",
 )
 
@@ -212,7 +217,7 @@ _WHERE_A_LEG_BEGINS = {
 
 
 def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
-    unit = UNITS.get(answers.get("units", ""), "")
+    unit = unit_of(answers)
     example = (
         "pipe, 63, 2.37" if unit == "in" else "pipe, 1600, 60" if unit else "pipe, 1.6 m, 60 mm"
     )
@@ -251,7 +256,7 @@ def _type(key: str) -> Question:
 
 
 def _link(answers: Answers) -> Iterator[Question]:
-    unit = UNITS.get(answers.get("units", ""), "")
+    unit = unit_of(answers)
     yield Question(
         key="link",
         asks="Are the two pipes joined on the way?",

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.rows import rows
-from analysis.find.curves.passes import sweeps
+from analysis.find.curves.passes import ends_of_pass, sweeps
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
 # judgement: clutch and wheels slip below it, and the ends of a sweep are half of another load. 20 %
@@ -82,12 +82,9 @@ def _in_a_sweep(points: OrderPoints) -> NDArray[np.bool_]:
 
 def _inside_pass(points: OrderPoints) -> NDArray[np.bool_]:
     """All but the ends of each pass, where the foot is still moving."""
-    count = int(points.pass_index.max(initial=-1)) + 1
-    low, high = np.full(count, np.inf), np.zeros(count)
-    np.minimum.at(low, points.pass_index, points.rpm)
-    np.maximum.at(high, points.pass_index, points.rpm)
-    inside = points.rpm > (1.0 + _PASS_END) * low[points.pass_index]
-    return np.asarray(inside & (points.rpm < high[points.pass_index] / (1.0 + _PASS_END)))
+    low, high = ends_of_pass(points.pass_index, points.rpm)
+    inside = points.rpm > (1.0 + _PASS_END) * low
+    return np.asarray(inside & (points.rpm < high / (1.0 + _PASS_END)))
 
 
 def _not_pulling_away(points: OrderPoints) -> NDArray[np.bool_]:

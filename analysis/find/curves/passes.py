@@ -51,11 +51,17 @@ def pass_of(time_s: FloatArray, rpm: FloatArray, gear: FloatArray) -> IntArray:
 
 def sweeps(pass_index: IntArray, rpm: FloatArray) -> NDArray[np.bool_]:
     """Which points belong to a pass that goes over at least 12 % of engine speed."""
+    low, high = ends_of_pass(pass_index, rpm)
+    return np.asarray(high > (1.0 + _SWEEP) * low)
+
+
+def ends_of_pass(pass_index: IntArray, rpm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest engine speed of the pass of each point."""
     count = int(pass_index.max(initial=-1)) + 1
     low, high = np.full(count, np.inf), np.zeros(count)
     np.minimum.at(low, pass_index, rpm)
     np.maximum.at(high, pass_index, rpm)
-    return np.asarray((high > (1.0 + _SWEEP) * low)[pass_index])
+    return low[pass_index], high[pass_index]
 
 
 def _at_rest(rpm: FloatArray) -> NDArray[np.bool_]:
