@@ -20,7 +20,8 @@ from analysis.findings import DroneBand, LockedTo
 LEAST_RISE_DB = 4.5
 
 # judgement: what must be seen before a hill is a drone
-_LEAST_SURE_RISE_DB = 3.0  # lower end of the rise's 95 % interval
+# lower end of the rise's 95 % interval: at 2 dB less is told that is not there than is passed over
+_LEAST_SURE_RISE_DB = 2.0
 _NARROWEST = 0.05  # of the hill as seen: the orders' windows and the bins blur as much
 _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _CUT_RISE_DB = 6.0  # of a hill cut off, and surely of the whole one that vouches for it

@@ -22,7 +22,8 @@ from analysis.find.bands.resonance_model import CurveData
 _STEP = 0.01  # a definition: of ln f; that of the rpm bins
 _LONGEST_GAP = 0.06  # of ln f: judgement: what happens in a wider hole nobody has seen
 _LEAST_NET = 0.5  # of the background: judgement: a softer order's level is not told apart from it
-_LEAST_SHARE = _LEAST_NET / (1.0 + _LEAST_NET)  # so much of the total is net then
+_SILENCE_MS = 1e-30  # a definition: nothing, with a logarithm
+_DB_OF_PART = 10.0 / np.log(10.0)  # a definition: decibels for a small part of a mean square
 _SMOOTHING_BINS = 1.5  # judgement: less leaves chance, more flattens a band 3 % wide
 _SCATTER_BINS = 8.0  # judgement: over which the scatter about the smooth curve is taken
 _HALF_POWER_DB = 10.0 * np.log10(2.0)  # by definition
@@ -42,7 +43,8 @@ class Hill:
     top_hz, level_db : its top
     foot_hz : where its body ends, below and above
     half_power_hz : where it has fallen by half its power, or nearly to its foot
-    prominence_db, sigma_db : the smaller of its two drops, and the standard error of that
+    prominence_db : the smaller of its two drops
+    sigma_db : standard errors of the top, and of the valley that this drop goes to
     """
 
     top_hz: float
@@ -50,7 +52,7 @@ class Hill:
     foot_hz: tuple[float, float]
     half_power_hz: tuple[float, float]
     prominence_db: float
-    sigma_db: float
+    sigma_db: tuple[float, float]
 
     @property
     def width(self) -> float:
@@ -59,8 +61,17 @@ class Hill:
 
     @property
     def surely_db(self) -> float:
-        """Lower end of the 95 % interval of its height."""
-        return self.prominence_db - SURE * self.sigma_db
+        """Lower end of the 95 % interval of its height.
+
+        Mean squares have the errors of a normal distribution, decibels near the noise have not: a
+        valley that noise has filled is no hill's end. So it is the ratio of two means that is asked
+        for (Fieller, J. R. Stat. Soc. B 16, 1954, 175).
+        """
+        top, valley = (SURE * error_db / _DB_OF_PART for error_db in self.sigma_db)
+        if top >= 1.0:
+            return -np.inf
+        either = np.sqrt(top**2 + valley**2 - top**2 * valley**2)
+        return float(self.prominence_db + 10.0 * np.log10((1.0 - top**2) / (1.0 + either)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,23 +92,24 @@ def seen_level(data: CurveData) -> SeenLevel:
     log_f = np.log(data.frequency_hz)
     grid = np.arange(log_f[0], log_f[-1] + 0.5 * _STEP, _STEP)
 
-    def smooth(values: FloatArray) -> FloatArray:
-        even = np.interp(grid, log_f, values)
-        return np.asarray(gaussian_filter1d(even, _SMOOTHING_BINS, mode="nearest"))
+    def even(values: FloatArray) -> FloatArray:
+        return np.interp(grid, log_f, values)
 
-    background = smooth(data.background_ms)
-    least = np.maximum(_LEAST_NET * background, 1e-30)
-    net = np.maximum(smooth(data.total_ms - data.background_ms), least)
-    level_db = 10.0 * np.log10(net)
-    own_net = np.interp(grid, log_f, data.total_ms - data.background_ms)
-    own_db = 10.0 * np.log10(np.maximum(own_net, least))
-    scatter = gaussian_filter1d((own_db - level_db) ** 2, _SCATTER_BINS, mode="nearest")
+    def smooth(values: FloatArray) -> FloatArray:
+        return np.asarray(gaussian_filter1d(even(values), _SMOOTHING_BINS, mode="nearest"))
+
+    total, background = smooth(data.total_ms), smooth(data.background_ms)
+    net = np.maximum(total - background, np.maximum(_LEAST_NET * background, _SILENCE_MS))
+    # of the total, in parts of it: what is left of that after the noise is taken off says nothing
+    # of how sure it is
+    strayed_db = _DB_OF_PART * (even(data.total_ms) / total - 1.0)
+    scatter = gaussian_filter1d(strayed_db**2, _SCATTER_BINS, mode="nearest")
     # what smoothing has taken out of the difference is missing in it
     scatter /= 1.0 - _LEFT_SHARE
-    share = 1.0 - data.background_ms / data.total_ms
     # bins that happen to lie on a curve are no surer than the noise in them allows
-    noise = smooth((data.sigma_db / np.maximum(share, _LEAST_SHARE)) ** 2)
-    sigma_db = np.sqrt(_LEFT_SHARE * np.maximum(scatter, noise))
+    noise = smooth(data.sigma_db**2)
+    sigma_db = np.sqrt(_LEFT_SHARE * np.maximum(scatter, noise)) * total / net
+    level_db = 10.0 * np.log10(net)
     for start in np.flatnonzero(np.diff(log_f) > _LONGEST_GAP):
         level_db[(grid > log_f[start]) & (grid < log_f[start + 1])] = np.nan
     return SeenLevel(log_f=grid, level_db=level_db, sigma_db=sigma_db)
@@ -181,7 +193,7 @@ def _in_part(seen: SeenLevel, part: IntArray, least_db: float) -> list[Hill]:
                 foot_hz=foot_hz,
                 half_power_hz=half_power_hz,
                 prominence_db=float(drop_db),
-                sigma_db=float(np.hypot(sigma_db[top], sigma_db[valley])),
+                sigma_db=(float(sigma_db[top]), float(sigma_db[valley])),
             )
         )
     return found

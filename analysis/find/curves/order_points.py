@@ -1,8 +1,8 @@
 """One order's points, and which of them can be laid over each other.
 
-A level over engine speed means something only while the driver's foot does the same. At rest,
-while pulling away, and at both ends of a sweep the load is another than within the sweep; its
-level at those few speeds would look like an edge of a band.
+A level over engine speed means something only while the driver's foot does the same. At rest and at
+both ends of a sweep the load is another than within the sweep; its level at those few speeds would
+look like an edge of a band.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -17,10 +17,8 @@ from analysis.basics.rows import rows
 from analysis.find.curves.passes import ends_of_pass, sweeps
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
-# judgement: clutch and wheels slip below it, and the ends of a sweep are half of another load. 20 %
-# more of the first moves nothing; of the ends, a drone at the end of what was driven by 0.06 % in
-# peak and 1.1 dB in rise.
-_PULLING_AWAY_RPM = 1500.0
+# judgement: the ends of a sweep are half of another load. 20 % more moves a drone at the end of
+# what was driven by 0.06 % in peak and 1.1 dB in rise.
 _PASS_END = 0.025
 
 
@@ -49,14 +47,14 @@ def swept_rpm(points: OrderPoints) -> FloatArray:
 
 
 def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
-    """Keep the points within sweeps, without the pulling away at the low end of the drive.
+    """Keep the points within sweeps.
 
     All orders of a drive have the same points, and go on sharing what is the same of them.
     """
     if not orders:
         return []
     points, kept = orders[0], np.arange(orders[0].rpm.size)
-    for wanted in (_in_a_sweep, _inside_pass, _not_pulling_away):
+    for wanted in (_in_a_sweep, _inside_pass):
         chosen = wanted(points)
         if not _most_is_lost(points, chosen):
             points, kept = rows(points, chosen), kept[chosen]
@@ -85,13 +83,3 @@ def _inside_pass(points: OrderPoints) -> NDArray[np.bool_]:
     low, high = ends_of_pass(points.pass_index, points.rpm)
     inside = points.rpm > (1.0 + _PASS_END) * low
     return np.asarray(inside & (points.rpm < high / (1.0 + _PASS_END)))
-
-
-def _not_pulling_away(points: OrderPoints) -> NDArray[np.bool_]:
-    """All but low engine speeds, up to where a second pass joins the first."""
-    index, where, passes = np.unique(points.bin_index, return_inverse=True, return_counts=True)
-    joined = index[passes >= 2]
-    low = points.rpm < _PULLING_AWAY_RPM
-    if joined.size == 0:
-        return np.ones(points.rpm.size, dtype=np.bool_)
-    return np.asarray(~low | (index[where] >= joined[0]))
