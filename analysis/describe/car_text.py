@@ -18,7 +18,7 @@ _OF_KEY = {
     "driving_range_rpm": "where a cure must not make anything louder",
     "inlet_gas_temperature": "of the gas at the collector, cruising; not of the skin",
     "outlet_gas_temperature": "of the gas at the tail",
-    "branch_gas_temperature": "of the gas in a branch, as a second drive found it",
+    "branch_gas_temperature": "of the gas in a branch, as the post-fix drive found it",
     "places": "where a branch may go, along the pipe from its start",
     "longest_branch": "the longest that there is room for, along its middle",
     "widest_branch": "tube or can, measured outside",

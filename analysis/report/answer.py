@@ -33,13 +33,13 @@ _DRIVE_AGAIN = (
     "and drive again."
 )
 _NOT_SURE = (
-    "That is not certain, because the recording may hide one: the warnings below say why, and what "
+    "That is not certain, because the sound may hide one: the warnings below say why, and what "
     "to do before the next drive."
 )
 _NEXT = (
     "Next: measure the place under the car, build it with the build sheets, and drive the same "
-    "road again in the same way. The second drive tells whether it worked, and how far to move the "
-    "cap."
+    "road again in the same way. The post-fix drive tells whether it worked, and how far to move "
+    "the cap."
 )
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",

@@ -22,7 +22,7 @@ HOW_BUILT = (
 )
 MEASURE_OR_SLIDE = (
     "Before you weld, measure the gas temperature in the branch, or make the cap slide and trim "
-    "after a second drive."
+    "after the post-fix drive."
 )
 # judgement: when a weak branch is told; no length moves.
 _WEAK_DB = -6.0
@@ -141,8 +141,8 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
         Doubt(
             code="use_sliding_cap",
             message="The right length depends on the gas temperature, which is not known well "
-            f"enough. Make the cap slide over this range, and fix it after a second drive: {reach}."
-            f"{_reach_past(branches, room_m)}",
+            f"enough. Make the cap slide over this range, and fix it after the post-fix drive: "
+            f"{reach}.{_reach_past(branches, room_m)}",
         )
     ]
 

@@ -13,7 +13,7 @@ from logger.folder.output_file import refuse_out, write_page
 from logger.software import own_version
 
 NAME = "history"
-WHAT = "every drive of a folder against the first one"
+WHAT = "every drive of a folder against the baseline"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -175,9 +175,9 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
         "action": "append",
         "default": [],
         "metavar": "TIME=RPM",
-        "help": "an rpm that you know, such as 35=2900 or 1:35=2900 from the start of the (first) "
-        "drive's sound; settles the engine speed of a drive without rpm; may be given more than "
-        "once",
+        "help": "an rpm that you know, such as 35=2900 or 1:35=2900 from the start of the sound, "
+        "the baseline's if there are two; settles the engine speed of a drive without rpm; may be "
+        "given more than once",
     },
     "--microphone": {"metavar": "NAME_OR_INDEX", "help": "as pipenote check lists them"},
     "--rpm": {

@@ -37,7 +37,9 @@ WHAT = "write everything into one page that opens in a browser"
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the sessions, the page, what is wished and what was built, and the sheets."""
     parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
-    parser.add_argument("postfix", type=Path, nargs="?", metavar="POSTFIX", help="after the work")
+    parser.add_argument(
+        "postfix", type=Path, nargs="?", metavar="POSTFIX", help="session after the work"
+    )
     parser.add_argument(
         "--out", type=Path, required=True, metavar="FILE.html", help="page to write"
     )

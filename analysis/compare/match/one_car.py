@@ -30,8 +30,8 @@ def not_before_and_after(baseline: Findings, postfix: Findings) -> Doubt | None:
     if _are_one(baseline, postfix):
         return Doubt(
             code="same_recording",
-            message="The two drives are one and the same recording; give the drive before the work "
-            "and the one after it.",
+            message="The two drives are one and the same; give the drive before the work and the "
+            "one after it.",
         )
     return None
 

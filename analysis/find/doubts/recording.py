@@ -70,7 +70,7 @@ def low_signal(evidence: Evidence) -> Doubt | None:
     if share >= _LEAST_CLEAR_SHARE and not is_faint:
         return None
     what = (
-        "The recording never comes within 40 dB of full scale"
+        "The sound never comes within 40 dB of full scale"
         if is_faint
         else f"The engine stands clear of the noise in only {100 * share:.0f} % of the drive"
     )
