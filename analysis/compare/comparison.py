@@ -147,6 +147,7 @@ def _trims(
 
 def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:
     """Change of a band; no number where a drive gives no level to compare."""
+    # worked out all the same: how much of the band both hold is told even then
     change = pair.change_in(band)
     if not pair.is_withheld:
         return change

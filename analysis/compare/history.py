@@ -137,6 +137,7 @@ def make_history(
         except refused as error:
             left_out.append(UnusedSession(name=each.name, why=str(error)))
             continue
+        # without times nobody knows which drive came before, so notes are against the baseline
         before = each if is_by_time else first
     _refuse_too_few(made, left_out)
     return History(
@@ -168,6 +169,7 @@ def _in_order(drives: list[_R], baseline: str | None) -> tuple[list[_R], list[Do
         )
         return by_name, [Doubt(code="order_by_name", message=message)]
     copied = [f"'{drive.name}'" for drive in drives if drive.start_is_of_file]
+    # from the order of names: drives that began in the same second keep it
     ordered = sorted(by_name, key=lambda drive: drive.start_time_utc or datetime.max)
     if not copied or len(drives) < 2:
         return ordered, []

@@ -72,6 +72,7 @@ def _parts(
     idle_rpm = np.concatenate([idle_before.rpm, idle_after.rpm])
     cruise_bins = np.union1d(_cruise_bins(before), _cruise_bins(after))
     both_hold = np.intersect1d(before.bin_index, after.bin_index)
+    # steady in one drive is enough; both must hold it, or there is nothing to compare
     cruise_bins = np.intersect1d(cruise_bins, both_hold)
     for part, first, second, bins, rpm in (
         (DrivePart.IDLE, idle_before, idle_after, np.zeros(1, dtype=np.int64), idle_rpm),
@@ -94,6 +95,7 @@ def _parts(
 
 
 def _idling(curve: OverallPasses) -> BoolArray:
+    # not "gear < 0": a gear that is not known is NaN, and may be none
     in_no_gear = ~(curve.gear >= 0.0)
     slow = (direction(curve) == 0) & (curve.rpm < _IDLE_BELOW_RPM)
     return np.asarray(slow & in_no_gear if knows_gears(curve) else slow)

@@ -168,12 +168,14 @@ def _judge_either_way(
 def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
     low, high = change.ci95_db.low, change.ci95_db.high
     has_zero = low <= 0.0 <= high
+    # before what is small: nothing seen through so wide an interval is not "unchanged"
     if has_zero and high - low > WIDEST_INTERVAL_DB:
         return Verdict.CANNOT_TELL
     if abs(change.change_db) < SMALL_CHANGE_DB:
         return Verdict.UNCHANGED
     if has_zero:
         return Verdict.CANNOT_TELL
+    # before what moved: louder where it was is worse, whatever came up elsewhere
     if change.change_db > 0.0:
         return Verdict.WORSE
     if around.moved_to is not None:

@@ -33,6 +33,7 @@ def highest_change_db(
     near = laid.shared & (rpm >= NEAR_LOW * peak_rpm) & (rpm <= NEAR_HIGH * peak_rpm)
     if not near.any():
         return float("nan")
+    # each drive its own highest: a branch splits a drone, so the two are at other engine speeds
     loudest = [
         _smoothed(_seen_ms(curve, table)[near]).max()
         for curve, table in ((before, laid.before), (after, laid.after))

@@ -122,6 +122,7 @@ def change_in_bins(
         if change.tells:
             return change
         seen.append(change)
+    # none tells: the one that was filled up the most says best what is missing
     return seen[len(allowed) - 1]
 
 
@@ -131,11 +132,13 @@ def _change_alike(
     common = counted.both_hold(before, after)
     if not common.size:
         return _NO_CHANGE
+    # a table has no holes; keep takes out again what only one drive holds
     run = np.arange(common[0], common[-1] + 1, dtype=np.int64)
     shared = np.isin(run, common)
     before_table = lay_out(before, run, counted.before).keep(shared)
     after_table = lay_out(after, run, counted.after).keep(shared)
     first, second = _measure(before, before_table), _measure(after, after_table)
+    # what could be seen: the old drone in the noise and the passes of the second drive
     as_before = _measure(after, _as_loud(after_table, before_table))
     change = second.level_db - first.level_db
     # independent errors add as squares

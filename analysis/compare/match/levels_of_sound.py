@@ -65,6 +65,7 @@ def could_fall_db(baseline: Findings, band: DroneBand, weighting: Weighting) -> 
     held = np.isfinite(order_ms) & np.isfinite(overall_ms)
     if not held.any():
         return 0.0
+    # an order that is all of the level would fall without end
     share = float(np.clip(order_ms[held].sum() / overall_ms[held].sum(), 0.0, 1.0 - 1e-6))
     return 10.0 * float(np.log10(1.0 - share))
 
@@ -88,6 +89,7 @@ def _as_levels(sound: Findings, levels: Findings) -> Findings:
         raise DriveError(
             f"{sound.drive_name} gives no overall level that compares with {levels.drive_name}"
         )
+    # on a scale of 0 dB, as logged levels are: their numbers are the sound pressure level
     overall = louder(overall, sound.full_scale_db)
     return replace(
         sound,

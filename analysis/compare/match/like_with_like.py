@@ -120,6 +120,7 @@ def alike(
         second += now.after
         kept &= conditions
         arm_db = _unlike_arm_db(before, now.before, after, now.after, conditions)
+        # as power: half of the band 6 dB off is not all of it 3 dB off
         rises += filled.size * 10.0 ** (0.1 * arm_db)
         held += filled.size
         open_bins = np.setdiff1d(open_bins, filled)
@@ -135,6 +136,7 @@ def weights_alike(
     Points whose state is not known do not count where that state is kept alike.
     """
     first, second = _place(before, kept), _place(after, kept)
+    # without a load in it a state is a whole number, and half of one parts two
     reach = LOAD_REACH if Condition.LOAD in kept else 0.5
 
     def of(own: PassCurve, at: FloatArray) -> FloatArray:
@@ -185,9 +187,11 @@ def _place(curve: PassCurve, kept: Conditions) -> FloatArray:
     """One number for the state of each point: loads are apart as they are, all else far apart."""
     cell = curve.bin_index.astype(np.float64)
     if Condition.GEAR in kept:
+        # NaN where the gear is not known, so the point is near nothing and counts for nothing
         cell = 1000.0 * cell + curve.gear
     if Condition.DIRECTION in kept:
         cell = 3.0 * cell + direction(curve)
+    # twice the largest load apart, so that no load reaches into the next gear or bin
     place = 2.0 * _LARGEST_LOAD * cell
     if Condition.LOAD in kept:
         place = place + np.clip(curve.load_part, 0.0, _LARGEST_LOAD)

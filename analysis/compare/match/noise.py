@@ -79,6 +79,7 @@ def _seconds_of_a_frame(curve: PassCurve) -> float:
         + 1.0 / _positive(seconds[:, 2:])
     )
     looks = (difference**2 / 6.0 * dwell)[np.isfinite(difference) & np.isfinite(dwell)]
+    # too short to tell: then each point counts as one look
     if looks.size < _ENOUGH_DIFFERENCES:
         return float(np.median(curve.seconds))
     return float(np.median(looks)) / _MEDIAN_OF_CHI_SQUARE

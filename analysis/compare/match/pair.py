@@ -93,8 +93,10 @@ def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:
             f"{postfix.drive_name} in {postfix.level_unit}; calibrate both drives or neither, "
             "and weight both alike"
         )
+    # before terms are shared: afterwards both have the same gears and the same scale
     unlike, geared_off = not_before_and_after(baseline, postfix), other_gearing(baseline, postfix)
     baseline, postfix = in_shared_terms(baseline, postfix)
+    # in shared terms: gain is read where gear and load are alike
     setup = setup_change(baseline, postfix)
     gain = taken_off(setup.gain)
     if gain is not None:

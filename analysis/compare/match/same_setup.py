@@ -92,6 +92,7 @@ def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
         background.append(_ratio_db(second.background_curve_ms, first.background_curve_ms))
         clear = _clear(first) & _clear(second)
         hz = before.engine_order * bin_centre_rpm(first.bin_index) / 60.0
+        # clear in both: near its background an order changes with the wind, not with the gain
         change = _ratio_db(second.curve_ms, first.curve_ms)[clear & ~touched(hz, bands_hz)]
         if change.size >= _REFERENCE_BINS:
             reference.append(float(np.median(change)))

@@ -23,6 +23,7 @@ def in_shared_terms(baseline: Findings, postfix: Findings) -> tuple[Findings, Fi
     """
     numbers = _gear_numbers(baseline.gear_ratios, postfix.gear_ratios)
     own = dict(zip(numbers, postfix.gear_ratios, strict=True))
+    # where both have the gear, the ratio is the baseline's
     ratios = tuple(dict(sorted((own | dict(enumerate(baseline.gear_ratios))).items())).values())
     forget = baseline.load_column != postfix.load_column
     postfix = on_scale(postfix, baseline.full_scale_db)
@@ -73,6 +74,7 @@ def _restated(
     def restate(curve: _Curve) -> _Curve:
         curve = louder(curve, gain_db)
         if gears is not None:
+            # a new array: renumbered in place, 0 to 1 and then 1 to 2 would be one gear
             gear = np.where(curve.gear == STANDING, float(STANDING), np.nan)
             for index, number in enumerate(gears):
                 gear[curve.gear == index] = number

@@ -73,6 +73,7 @@ def weather_between(
     shifts = np.arange(-_FARTHEST_BINS, _FARTHEST_BINS + 1)
     moved_db = np.stack([_moved(second_db, int(shift)) for shift in shifts])
     add_db = np.array([_band_db(each, laid, band) for each in moved_db])
+    # against no stretch at all, which stands in the middle
     add_db = add_db - add_db[_FARTHEST_BINS]
     prior = np.exp(-0.5 * (shifts / _STRETCH_BINS) ** 2)
     by_shape = _by_shape(first_db, moved_db, laid, band)
@@ -104,6 +105,7 @@ def _by_shape(
     if not near.any():
         return None
     off_db = moved_db[:, near] - first_db[near]
+    # taken off before shapes are weighed: a louder day must not pass for a stretched one
     gain_db = np.clip(np.median(off_db, axis=1), -_LARGEST_GAIN_DB, _LARGEST_GAIN_DB)
     away_db = off_db - gain_db[:, np.newaxis]
     if np.sqrt(np.mean(away_db**2, axis=1)).min() > _EXPLAINED_DB:

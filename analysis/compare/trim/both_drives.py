@@ -127,6 +127,7 @@ def condition(
     misfit = np.concatenate(misfits)
     tried = np.concatenate(drawn)
     start = tried[tempered_choice(misfit, model.kinds(tried), _FITTED, rng)]
+    # each guess meets its own draw of the measured, so that the fitted ones keep its spread
     noisy = model.heard + rng.standard_normal((_FITTED, model.heard.size))
     fitted = meet(model.left, start, noisy, _STEPS, model.choices, progress)
     left = model.left(fitted, model.heard)
@@ -153,6 +154,7 @@ def _with_likely_gas(
     misfit = np.stack(
         [np.sum(model.left_on(exhaust, way, model.heard) ** 2, axis=1) for way in ways]
     )
+    # Gumbel noise on a log likelihood draws by likelihood; the best alone would leave no spread
     luck = rng.gumbel(size=misfit.shape)
     best = np.argmax(luck - misfit / 2.0 / (2.0 * TEMPER), axis=0)
     rows = np.arange(drawn.shape[0])
@@ -189,6 +191,7 @@ class _Model:
         mirrored = [
             (n, at_m) for n, p in enumerate(line.pipes) for of, at_m in spots if p.twin == of
         ]
+        # cut at the branches, and on pipes that mirror theirs: a branch stands between two pieces
         pieces = cut(line, COARSE_M, [*spots, *mirrored])
         self._layout = lay_out(line, pieces)
         self._stations = stations_at(line, pieces, [pieces.at(*line.spot(*s)) for s in spots])

@@ -113,6 +113,7 @@ def built_branches(sized: SizedBranches, lengths_m: Sequence[float]) -> tuple[Bu
 
 def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
     """Take it as a plain branch where its length says so: one with a can is about half as long."""
+    # somebody may have built plain tube where a can was told, and says only its length
     plain = replace(built, can=None)
     return min(built, plain, key=lambda b: abs(math.log(b.tuned_hz(gas_k) / b.wanted_hz)))
 

@@ -104,6 +104,7 @@ def trim_to(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
 
 
 def _gas_temperature_k(branch: BuiltBranch, tuned_hz: float) -> float:
+    # it has a root: _trouble refuses what no gas between the two explains
     return float(brentq(lambda k: branch.tuned_hz(k) - tuned_hz, COLDEST_K, HOTTEST_K, xtol=1e-6))
 
 

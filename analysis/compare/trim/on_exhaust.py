@@ -90,6 +90,7 @@ def trims_on_exhaust(
     doubt = _not_as_built(request.line, drives, placed, gas_k, known.misfit_db)
     if doubt is not None:
         return TrimAdvice(doubts=(doubt,))
+    # after the doubts: with a branch that was never built no exhaust would meet the drives
     if known.misfit_db > _MISSES_DB:
         return None
     bench = _Anchored(known, drives, placed)
@@ -122,6 +123,7 @@ def _not_as_built(
     """Say what was not built, by the drives: any branch, or one of two."""
     changed_db = drives.change_db[drives.told]
     quiet_db = float(np.std(changed_db))
+    # about its mean: a changed gain moves all of it, a branch makes notches
     if quiet_db <= max(_SHOWS_DB, misfit_db):
         return nothing_shown(quiet_db)
     if misfit_db <= _MISSES_DB or len(placed.length_m) == 1:
@@ -147,6 +149,7 @@ class _Anchored:
         heard = drives.before
         self._before_db = bench.before_db + _smoothed(heard.level_db - bench.before_db)
         in_model_db = known.gain_db[:, np.newaxis] - 10.0 * np.log10(bench.lost(built.trial)[0])
+        # not told is not missed
         missed_db = np.where(drives.told, drives.change_db - in_model_db, 0.0)
         self._missed_db = np.clip(_smoothed(missed_db), -_STAYS_DB, _STAYS_DB)
 
@@ -167,11 +170,13 @@ class _Anchored:
 def _best_lengths(bench: _Anchored, built: Placed, longest_m: float | None) -> Trials:
     """Lengths with the best softened worst case, searched about those built; one row."""
     best = built.trial
+    # wide, then fine: one grid so fine and so wide, of two branches, is forty times as many
     for share in (_WIDEST, _FINEST):
         # even in ratio, as tuning is, and with the present length in the middle
         steps = np.geomspace(1.0 - share, 1.0 / (1.0 - share), _STEPS)
         each = [length_m * steps for length_m in best.length_m[0]]
         if longest_m is not None:
+            # what is built may be longer than the room that was told, and stands all the same
             each = [np.minimum(lengths_m, max(longest_m, built.longest_m)) for lengths_m in each]
         length_m = np.stack([mesh.ravel() for mesh in np.meshgrid(*each, indexing="ij")], axis=1)
         around = replace(
