@@ -109,6 +109,7 @@ def whole_number(value: object, name: str, allowed: Iterable[int], text: str) ->
     """
     if isinstance(value, str) and value.strip().isdecimal():
         raise CarError(f"{name} must be a number without quotes; write {name} = {value.strip()}")
+    # true is an int in Python, and would pass for 1
     if not isinstance(value, int) or isinstance(value, bool) or value not in allowed:
         raise CarError(f"{name} must be {text}, got {shown(value)}")
     return value
@@ -150,6 +151,7 @@ def only_known(table: Mapping[str, object], names: tuple[str, ...], where: str) 
     """
     for key in table:
         if key not in names:
+            # lower case: "CYLINDERS" would be like no name at all
             near = difflib.get_close_matches(key.lower(), names, n=1, cutoff=0.5)
             hint = f"did you mean {near[0]}?" if near else f"known there: {', '.join(names)}"
             raise CarError(f"unknown key {shown(key)} in {where}; {hint}")

@@ -93,6 +93,7 @@ def tempered_weight(misfit: FloatArray) -> FloatArray:
 def resampled(weight: FloatArray, count: int, rng: np.random.Generator) -> IntArray:
     """Systematic resampling: each guess as often as its weight says."""
     marks = (np.arange(count) + rng.uniform()) / count
+    # clipped: the sum may end a rounding below one
     return np.searchsorted(np.cumsum(weight), marks).clip(0, weight.size - 1).astype(np.int64)
 
 

@@ -74,6 +74,7 @@ def gas_k(line: ExhaustLine, layout: Layout, members: Members, *, at_start: bool
     # gas cools fastest where it is hottest; a parabola is as much as anybody knows
     bent = share + members.bend * share * (1.0 - share)
     warm = members.inlet_k + (members.outlet_k - members.inlet_k) * bent
+    # one more than there are pipes: a crossover's tube is numbered past the last, and no warmer
     warmer = np.pad(members.warmer_k, ((0, 0), (0, 1)))[:, pipe_of(line, pieces)].T
     return np.asarray(np.clip(warm + warmer, COLDEST_K, HOTTEST_K))
 
@@ -151,6 +152,7 @@ def _starts_m(line: ExhaustLine, lengths: FloatArray) -> tuple[FloatArray, Float
         own = slice(*line.firsts[number : number + 2])
         behind = np.cumsum(lengths[:, own], axis=1)
         starts[:, own] = behind - lengths[:, own]
+        # pipes stand upstream first: what feeds this one has its end already
         if pipe.feeds:
             from_m = np.max([ends[feed] for feed in pipe.feeds], axis=0)
             starts[:, own] += from_m[:, None]
@@ -172,6 +174,7 @@ def _mach(
     bores_m = line.bores_m[layout.pieces.section]
     first = layout.sources[0][1]
     more = layout.flow_share / layout.flow_share[first] * (bores_m[first] / bores_m) ** 2
+    # a guess's Mach is that at the first collector: what the heat there makes of it comes out
     hot = exhaust_gas(members.inlet_k).speed_of_sound_m_s / members.inlet_k
     return np.asarray(members.mach * more[:, None] * temperature_k / gas.speed_of_sound_m_s * hot)
 
@@ -259,6 +262,7 @@ def _steps(
         ratio = float(pair.min() / pair.max())
         if ratio > _NEARLY_EQUAL:
             continue
+        # the mass of a step moves in the narrow pipe, and the speed there makes its loss
         narrow = int(before) if pair[0] < pair[1] else piece
         at = Medium(
             frequency_hz=frequency_hz,

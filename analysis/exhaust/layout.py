@@ -62,6 +62,7 @@ class _Nodes:
         self._same[self._root(one)] = self._root(other)
 
     def number(self, key: _Key) -> int:
+        # numbered when first asked for, so that joined names leave no holes
         return self._numbers.setdefault(self._root(key), len(self._numbers))
 
     def _root(self, key: _Key) -> _Key:

@@ -153,6 +153,7 @@ class ExhaustLine:
         """
         first, stop = self.firsts[pipe : pipe + 2]
         ends_m = np.cumsum(self.lengths_m[first:stop])
+        # right: at a joint the section behind it counts
         section = int(np.searchsorted(ends_m, at_m, side="right").clip(0, ends_m.size - 1))
         share = float(1.0 - (ends_m[section] - at_m) / self.lengths_m[first + section])
         if not self.sections[first + section].kind.takes_branch and share < 1.0 - 1e-9:
@@ -212,6 +213,7 @@ class Pieces:
 
     def at(self, section: int, share: float) -> int:
         """Find the piece that starts there."""
+        # section and share as one number, since a start is always below one
         away = np.abs(self.section + self.start - section - share)
         return int(away.argmin())
 
@@ -226,11 +228,13 @@ def cut(line: ExhaustLine, longest_m: float, at: Sequence[tuple[int, float]] = (
     more = [line.spot(pipe, at_m) for pipe, at_m in (*joints, *at)]
     starts, shares = [], []
     for number, part in enumerate(line.sections):
+        # a hair less: 1.2 m are four pieces of 0.3 m, whatever the last digit says
         count = max(int(np.ceil(part.length_m / longest_m - 1e-9)), 1)
         count = count if part.kind.takes_branch else 1
         start, share = np.arange(count) / count, np.full(count, 1.0 / count)
         inside = [share for section, share in more if section == number]
         if inside and part.kind.takes_branch:
+            # rounded, or a spot at a cut would make a piece of no length
             marks = np.unique(np.round([*start, *inside], 9))
             start = marks[marks < 1.0]
             share = np.diff(np.append(start, 1.0))
@@ -274,6 +278,7 @@ def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
 def _before_catalyst(line: ExhaustLine) -> BoolArray:
     """Mark the sections that the gas passes before a catalyst, whichever way it takes."""
     before = np.zeros(len(line.sections), dtype=np.bool_)
+    # from the outlets: whether a catalyst follows is known once what follows is
     for number, pipe in reversed([*enumerate(line.pipes)]):
         ahead = any(
             before[line.firsts[n]] or _is_catalyst(line.pipes[n], 0) for n in line.following(number)

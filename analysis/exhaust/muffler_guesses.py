@@ -45,6 +45,7 @@ def chosen(
     inside = np.zeros((count, len(kinds), most))
     first = 0
     for rank, (number, kind) in enumerate(zip(numbers, kinds, strict=True)):
+        # every section takes as many as its largest build, so a drawn number keeps its meaning
         own = share[:, first : first + unknowns(kind)]
         first += own.shape[1]
         if _has_choice(kind):

@@ -101,6 +101,7 @@ def _three_pass(at: Medium, casing: Casing, share: list[FloatArray]) -> Matrix:
         casing,
         front=evenly(_END_CHAMBER, share[0]),
         rear=evenly(_END_CHAMBER, share[1]),
+        # three beside each other must go into the shell
         tube_m=np.minimum(tube_m, _PASS_IN_SHELL * casing.shell_m),
         perforated=1.0,
         open_share=_by_ratio(_PASS_OPEN, share[3]),
@@ -125,6 +126,7 @@ def _chambers(
     fullest = np.maximum(inlet, outlet) + plate
     if len(shares) > 2:
         fullest = np.maximum(fullest, 2.0 * plate)
+    # tubes from both ends must not meet in a chamber, so all are shortened alike
     short = _REACH_TOGETHER / np.maximum(fullest, _REACH_TOGETHER)
     reach = (inlet, *(plate for _ in shares[1:]), outlet)
     return mufflers.chambers(

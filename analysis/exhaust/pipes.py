@@ -120,6 +120,7 @@ def _crossover(link: Link, legs: Sequence[Leg]) -> Crossover:
 
 def _junction_m(leg: Leg, at_m: float, bore_m: float) -> float:
     end_m = 0.0
+    # a crossover at the very end of a leg joins its last section
     for section in leg.sections:
         end_m += section.length_m
         if at_m <= end_m:

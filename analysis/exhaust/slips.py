@@ -44,6 +44,7 @@ def slip_in(text: str) -> str | None:
             if (said := rule(content)) is not None:
                 return f"line {number}, {_shown(content)}: {said}"
         if content.startswith("["):
+            # each [[table]] is a new one, and may have every name again
             header = str(number) if content.startswith("[[") else content
             key = (header, "")
         else:
@@ -148,6 +149,7 @@ def _bare_value(line: str) -> str | None:
     return f"{_why_bare(pair['name'], value)}; write {_written(pair)}"
 
 
+# Curly quotes first: the rules behind would take such a value for one without quotes.
 _RULES: tuple[Callable[[str], str | None], ...] = (
     _curly_quotes,
     _other_comment,

@@ -134,6 +134,7 @@ def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> B
         )
     if pipe_k is None:
         guess_k = ZERO_C_K + (likely_k - ZERO_C_K) / _SHARE_LIKELY
+        # no colder than the branch that it feeds
         beside_k = max(min(guess_k, _HOTTEST_PIPE_K), wide.high)
         said.append(f"Gas in the pipe beside it: {temperature_both(beside_k)} assumed from that.")
     else:
@@ -156,6 +157,7 @@ def _from_pipe(pipe_k: Interval, said: tuple[str, ...], warnings: tuple[Doubt, .
     middle_k = (pipe_k.low + pipe_k.high) / 2.0
     wide = Interval(low=_share(_SHARE_LOW, pipe_k.low), high=_share(_SHARE_HIGH, pipe_k.high))
     likely_k = _share(_SHARE_LIKELY, middle_k)
+    # a pipe measured to a degree does not tell its branch to a degree
     if wide.high - wide.low < 2.0 * ONE_VALUE_SPREAD_K:
         wide = Interval(
             low=max(likely_k - ONE_VALUE_SPREAD_K, COLDEST_K), high=likely_k + ONE_VALUE_SPREAD_K

@@ -58,9 +58,11 @@ def drone_curve(request: SizingRequest) -> DroneCurve:
     low_hz, high_hz, said = _driven_hz(request, measured)
     near_hz = (NEAR_LOW * target.peak_hz, NEAR_HIGH * target.peak_hz)
     if measured is not None:
+        # beyond what was measured the last level would go on, and be taken for the drone's
         near_hz = max(near_hz[0], measured[0][0]), min(near_hz[1], measured[0][-1])
     low_hz, high_hz = min(low_hz, near_hz[0]), max(high_hz, near_hz[1])
     count = max(int(np.ceil(np.log(high_hz / low_hz) / np.log(_STEP))), 8)
+    # the peak is one of them, or the highest level would hang on how the grid falls
     frequency_hz = np.unique(np.append(np.geomspace(low_hz, high_hz, count), target.peak_hz))
     near = (frequency_hz >= near_hz[0] - 1e-9) & (frequency_hz <= near_hz[1] + 1e-9)
     if measured is None:

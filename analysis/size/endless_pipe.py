@@ -126,6 +126,7 @@ def choose_lengths(
     single_db = pipe.level_changes_db(single).max()
     if count == 1 or (count is None and single_db <= CURED_DB):
         return single
+    # only now: all pairs of lengths are many times the work of one length
     pair = _best_pair(pipe, shortest_m, longest_m)
     gain = single_db - pipe.level_changes_db(pair).max()
     return pair if count == 2 or gain >= WORTH_A_SECOND_DB else single

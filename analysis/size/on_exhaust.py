@@ -104,6 +104,7 @@ def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tupl
         alone = make_pipe(target, curve, gas, pipe_bore_m, tube, trials.can)
         acoustic_m = float(length_m) + alone.shape.junction_m
         pipe, position_m = int(stations.pipe[station]), float(stations.position_m[station])
+        # rounded to the tape first: rounded last, it could lie beside its room
         at_m = into_room_m(work.line, pipe, _TAPE_M * round(position_m / _TAPE_M))
         branch = make_branch(alone, gas, tube, acoustic_m, at_m)
         legs = names_at(work.line, pipe)

@@ -37,6 +37,7 @@ def make_pipe(
 ) -> EndlessPipe:
     """One tube on one pipe, with a can at its end or none, over the credible gas."""
     span_k = np.linspace(gas.branch_k.low, gas.branch_k.high, _TEMPERATURES)
+    # the likely one is among them, since answers are read off at its index
     temperature_k = np.unique(np.append(span_k, gas.likely_k))
     return EndlessPipe(
         curve=curve,

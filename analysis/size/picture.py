@@ -72,6 +72,7 @@ def _pressure_db(bench: ExhaustBench, target: Target) -> FloatArray:
     first = (places[0] for places in bench.stations.places)
     pressure = np.array([only.pressure_before(only.spot(place))[:, 0] for place in first])
     size = np.abs(pressure).astype(np.float64)
+    # a node has no pressure: without a floor its level has no end
     return np.asarray(20.0 * np.log10(np.maximum(size / size.max(axis=0), 1e-3)))
 
 

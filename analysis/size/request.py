@@ -127,6 +127,7 @@ def _with_pipe_gas(
         return replace(request, pipe_gas_k=Interval(low=outlet.low, high=inlet.high))
     if inlet is not None:
         high_k = inlet.high
+        # an inlet told cooler than any outlet stands: gas does not warm on its way
         low_k = min(max(inlet.low - _DROP_ALONG_K, _COOLEST_OUTLET_K), inlet.low)
     elif outlet is not None:
         low_k = outlet.low

@@ -283,6 +283,7 @@ def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials
     place = allowed[np.stack([move[0] for move in moves], axis=1)]
     length = np.stack([move[1] for move in moves], axis=1)
     place, length = place.reshape(-1, place.shape[-1]), length.reshape(-1, length.shape[-1])
+    # branches stand in the order of the flow, and a step may take one past the other
     order = np.argsort(place, axis=1, kind="stable")
     return replace(
         trials,

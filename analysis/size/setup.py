@@ -138,6 +138,7 @@ def _looked_at(
         network = make_network(line, layout, few, heard.frequency_hz, heard.rpm)
         flow, places = look_at(network, where)
         flows_db.append(20.0 * np.log10(heard.frequency_hz * np.abs(flow)))
+        # single: a hundred thousand trials read it, and where a rounding decides, ties does
         parts.append(places.in_precision(np.complex64))
     return np.concatenate(flows_db), all_members(parts)
 

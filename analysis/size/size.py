@@ -153,6 +153,7 @@ def _predict(target: Target, pipe: EndlessPipe, lengths_m: tuple[float, ...]) ->
     """Change over the credible temperatures, and with little or much resistance at the mouth."""
     changes = [pipe.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
     likely = float(pipe.level_changes_db(lengths_m)[pipe.likely_index])
+    # a blunter notch is wider: the likely mouth need not lie between what its extremes do
     low, high = float(np.min(changes)), float(np.max(changes))
     known = target.engine_order is not None
     return Prediction(
