@@ -64,6 +64,8 @@ class ClockWatch:
         self._last = now
         running_s = now.perf_s - before.perf_s
         asleep_s = now.awake_or_asleep_s - before.awake_or_asleep_s - running_s
+        # against the clock that goes on in sleep, or every sleep would look like a clock that was
+        # set
         set_s = (now.wall_s - before.wall_s) - (now.awake_or_asleep_s - before.awake_or_asleep_s)
         if asleep_s > _SLEPT_S:
             lasted_s: float | None = asleep_s

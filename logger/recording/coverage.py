@@ -98,9 +98,11 @@ class CoverageWatch:
             self._speed_at_s, self._speed_m_s = at_s, value
 
     def _note_rpm(self, at_s: float, rpm: float) -> None:
+        # an old road speed with new rpm makes a gear that the car has not
         fresh = at_s - self._speed_at_s < _LONGEST_STEP_S
         gear = self._gears.gear(rpm, self._speed_m_s if fresh else None)
         self._knows_gears = self._knows_gears or gear is not None
+        # before the list is cut: it holds a second, and a step may be longer
         before_s = self._recent[-1][0] if self._recent else -math.inf
         self._recent = [each for each in self._recent if at_s - each[0] < _RATE_OVER_S]
         self._recent.append((at_s, rpm))
@@ -134,8 +136,7 @@ class CoverageWatch:
 
     def _grow(self) -> None:
         driven = [index for index, place in self._bins.items() if place.seconds >= ENOUGH_S]
-        above = [index for index in driven if index * BIN_RPM >= USUAL_RANGE_RPM[0]]
-        self._high = max([self._high, *(index + 1 for index in above)])
+        self._high = max([self._high, *(index + 1 for index in driven)])
 
     def _rate_rpm_per_s(self) -> float:
         (first_s, first_rpm), (last_s, last_rpm) = self._recent[0], self._recent[-1]

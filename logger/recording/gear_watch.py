@@ -53,6 +53,7 @@ class GearWatch:
         if near is not None and abs(near.log_ratio - log_ratio) < _SAME_GEAR:
             return near
         if len(self._heaps) >= _MOST_HEAPS:
+            # slipping clutches and spinning wheels leave heaps to which nothing comes back
             self._heaps = [each for each in self._heaps if each.gear is not None]
             if len(self._heaps) >= _MOST_HEAPS:
                 return None

@@ -55,6 +55,7 @@ class ReadingIntake:
 
     def add_waiting(self) -> None:
         """Write what the sources have brought, once there is a clock to place it on."""
+        # until then they wait in their threads, and nothing is lost
         if not self._clock.has_begun:
             return
         for station in self._stations:
@@ -107,6 +108,7 @@ class ReadingIntake:
 
     def _place_finally(self, midpoint_s: FloatArray, frame: FloatArray) -> FloatArray:
         heard = np.isfinite(frame)
+        # its place in the sound is exact; only what came by the clock needs the fit
         in_sound_s = self._clock.frame_session_s(np.where(heard, frame, 0.0))
         return np.where(heard, in_sound_s, self._clock.fit().session_s(midpoint_s))
 

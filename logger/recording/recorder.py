@@ -98,6 +98,7 @@ def record_drive(
         ) from error
     finally:
         if take is None or not take.frame_count:
+            # a folder without sound is no session, and would keep its name from the next try
             shutil.rmtree(out, ignore_errors=True)
             remove_empty(above)
     if not take.frame_count:
@@ -125,8 +126,10 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
         now_s = controls.clock()
         if block is not None:
             take.sound.add(block, now_s, most_s)
+        # only before the first sample: sound that stops later is a gap, and may come back
         elif not take.frame_count and now_s - started_s > _NO_SOUND_S:
             return
+        # after the sound: readings are placed on the clock that its blocks set
         take.readings.add_waiting()
         take.sound.look(now_s, sound.refusal)
         if controls.mark_asked():
@@ -142,6 +145,7 @@ def _fill(take: Take, sound: SoundSource, controls: Controls) -> None:
 
 def _add_the_rest(take: Take, sound: SoundSource, stopped_s: float, most_s: float) -> None:
     """Take what came before somebody stopped; a slow disk may have held us up."""
+    # the microphone goes on: without the limit a slow disk would never have done
     while (block := sound.next_block()) is not None and block.arrived_s <= stopped_s:
         take.sound.add(block, stopped_s, most_s)
 

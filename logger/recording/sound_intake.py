@@ -48,6 +48,7 @@ class SoundIntake:
 
     def add(self, block: SoundBlock, now_s: float, most_s: float) -> None:
         """Write a block, or what of it is before session time ``most_s``."""
+        # pulses on both sides of a loss are no neighbours, whatever time lies between
         if self.watch.hear(block.arrived_s, now_s, self._clock.session_s(now_s)):
             for listener in self._listeners:
                 listener.break_off()
@@ -55,9 +56,11 @@ class SoundIntake:
         if math.isfinite(most_s):
             room = max(0, round((most_s - self._clock.elapsed_s) * self._rate_hz))
             samples = samples[:room]
+            # what is kept of the block was there before the rest of it
             arrived_s -= (block.samples.shape[0] - samples.shape[0]) / self._rate_hz
         first_frame = self.log.frame_count
         self.log.write(samples)
+        # a pickup is at full scale by nature, and would call every drive too loud
         self.meter.note(samples[:, self._cabin])
         self._note_gap(self._clock.note(samples.shape[0], arrived_s, is_flagged=block.is_flagged))
         end_s = self._clock.elapsed_s
@@ -89,7 +92,9 @@ class SoundIntake:
         if not self._clock.has_begun:
             return False
         if self.watch.is_lost:
+            # no sound, so its own clock stands still
             return self._clock.session_s(now_s) >= most_s
+        # half a frame less: the last block was cut at a whole one
         return self._clock.elapsed_s >= most_s - 0.5 / self._rate_hz
 
     def judge(self) -> None:

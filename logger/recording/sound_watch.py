@@ -73,8 +73,10 @@ class SoundWatch:
         lost = f"about {1000.0 * gap.duration_s:.0f} ms of sound are missing; close other programs"
         is_longer = gap.after_frame == self._gap_after_frame
         self._gap_after_frame = gap.after_frame
+        # a lost microphone has been told already: its gap is where that ends
         if self._trouble.words(_SOUND):
             self._gap_trouble = self._trouble.end(_SOUND, end_s)
+        # more is missing at the same place than the clock saw at first: one trouble, not two
         elif is_longer and self._gap_trouble is not None:
             self._trouble.correct(self._gap_trouble, lost, end_s)
         else:
@@ -121,6 +123,7 @@ class SoundWatch:
         self._behind = self._behind or behind
         if behind == self._behind:
             self._trouble.end(_BEHIND, start_s)
+        # this is asked with every block, and told once for each device
         elif behind not in self._trouble.words(_BEHIND):
             self._trouble.begin(
                 _BEHIND,

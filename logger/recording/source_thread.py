@@ -28,6 +28,7 @@ class SourceThread:
         self.source = source
         self._events: SimpleQueue[Reading | SourceTrouble] = SimpleQueue()
         self._stop = threading.Event()
+        # daemon: a driver that hangs must not keep the program from its end
         self._thread = threading.Thread(target=self._run, name=source.name, daemon=True)
 
     def start(self) -> None:

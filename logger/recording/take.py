@@ -72,6 +72,7 @@ class Take:
         return self
 
     def __exit__(self, kind: object, error: BaseException | None, at: object) -> None:
+        # before the files are finished: nothing may come in while they are
         self.readings.stop()
         self.sound.judge()
         if isinstance(error, OSError):
@@ -80,6 +81,7 @@ class Take:
         try:
             self.readings.add_waiting()
             self.sound.log.close()
+            # after the last gap is judged: all times are set anew on the whole clock
             self.readings.finish()
             self._save_at_last()
         except OSError as failure:
@@ -131,6 +133,7 @@ class Take:
         full_scale_db = self._metadata.full_scale_db_spl
         offset_db = full_scale_db or 0.0
         return Status(
+            # lost sound stands still, and the driver would think that the program does
             elapsed_s=clock.session_s(now_s) if watch.is_lost else clock.elapsed_s,
             level_db=level.level_db + offset_db,
             peak_db=level.peak_db + offset_db,
@@ -180,6 +183,7 @@ class Take:
                     self._clock.session_s(now_s),
                 )
         else:
+            # once more, or the file would say that it is still refused
             if self._trouble.end(_DETAILS, self._clock.session_s(now_s)) is not None:
                 self._save("recording")
 
@@ -197,6 +201,7 @@ class Take:
         self._save("complete")
 
     def _save(self, state: str) -> None:
+        # a line through half a recording is another a second later: none is kept until it is whole
         fit = self._clock.fit() if state == "complete" else None
         metadata = replace(
             self._metadata,

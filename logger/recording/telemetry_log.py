@@ -46,6 +46,7 @@ class TelemetryLog:
         self.row_count = 0
         self._path = folder / TELEMETRY_FILE
         self._last_time_s = -np.inf
+        # line by line: a recording that is killed lacks one reading, not a buffer of them
         self._file = self._path.open("x", encoding="utf-8", newline="\n", buffering=1)
         self._file.write(",".join(_COLUMNS) + "\n")
         self._origins = tempfile.TemporaryFile(dir=folder)  # noqa: SIM115 (until the end)
@@ -90,10 +91,12 @@ class TelemetryLog:
         with self._path.open(encoding="utf-8") as lines:
             yield next(lines).encode()
             while rows := [line.partition(",")[2] for line in islice(lines, _ROWS_AT_ONCE)]:
+                # two float64 for each row, as append wrote them
                 origins = np.frombuffer(self._origins.read(16 * len(rows))).reshape(-1, 2)
                 placed_s = place(origins[:, 0], origins[:, 1])
                 times_s = np.concatenate([times_s, placed_s])
                 cells = np.concatenate([cells, np.array(rows, dtype=object)])
+                # stable: readings of one moment stay in the order in which they came
                 order = np.argsort(times_s, kind="stable")
                 times_s, cells = times_s[order], cells[order]
                 ready = int(np.searchsorted(times_s, times_s[-1] - _LATEST_S))
@@ -115,6 +118,7 @@ def _joined(times_s: FloatArray, cells: NDArray[np.object_]) -> Iterator[bytes]:
 
 
 def _strictly_rising(times_s: FloatArray, after_s: float) -> FloatArray:
+    # less a step for each row, "rising by a step" is "not falling": a running maximum does that
     steps = np.arange(1, times_s.size + 1) * _STEP_S
     least_s = np.concatenate([[after_s], np.round(times_s, 6) - steps])
     return np.asarray(np.maximum.accumulate(least_s)[1:] + steps)

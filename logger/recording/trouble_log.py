@@ -39,6 +39,7 @@ class TroubleLog:
 
     def begin(self, device: str, code: str, message: str, start_s: float) -> None:
         """Note what goes on until :meth:`end` is called for the same device."""
+        # one trouble of a device at a time: the newer one is what the screen shows
         self.end(device, start_s)
         self._open[device] = len(self._all)
         self.note(code, message, start_s)
