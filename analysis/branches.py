@@ -7,6 +7,8 @@ from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.interval import Interval
 from analysis.findings import Doubt
 
+_LEAST_GRIP_M = 0.040  # of sleeve on tube when pulled out; common practice, no source
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tube:
@@ -31,6 +33,56 @@ class Can:
 
     tube: Tube
     neck_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlidingCap:
+    """A sleeve over a tube's end that carries the cap, pulled out from where they touch.
+
+    The sleeve's bore is the tube's outside, so it is wider than the tube: near the closed end a
+    stretch counts by its volume, and 10 mm of sleeve count as 10 mm times (outside / bore)^2 of
+    tube. On a can it goes over the can.
+
+    ``start_m``: out by this, it sounds as sized. ``reach_m``: the lengths of branch that it sounds
+    like, from pushed in to ``furthest_m`` out. ``sleeve_m``: how long the sleeve is.
+    """
+
+    reach_m: Interval
+    start_m: float
+    furthest_m: float
+    sleeve_m: float
+    counts_times: float
+
+    def out_m(self, length_m: float) -> float:
+        """How far out it stands to sound like a branch of this length; negative: cut the tube."""
+        return (length_m - self.reach_m.low) / self.counts_times
+
+    def length_m(self, out_m: float) -> float:
+        """Which branch it sounds like, pulled out this far."""
+        return self.reach_m.low + out_m * self.counts_times
+
+
+def cap_on(
+    tube: Tube, length_m: float, reach_m: Interval | None, neck_m: float = 0.0
+) -> SlidingCap | None:
+    """Give the cap that reaches these lengths of branch; None, a fixed one, where none are given.
+
+    ``tube`` is the one that it goes over, ``neck_m`` what stands before that.
+    """
+    if reach_m is None:
+        return None
+    times = (tube.outer_diameter_m / tube.inner_diameter_m) ** 2
+    furthest_m = (reach_m.high - reach_m.low) / times
+    grip_m = max(_LEAST_GRIP_M, 0.75 * tube.outer_diameter_m)
+    if neck_m:
+        grip_m = max(_LEAST_GRIP_M, min(grip_m, reach_m.low - neck_m - furthest_m))
+    return SlidingCap(
+        reach_m=reach_m,
+        start_m=(length_m - reach_m.low) / times,
+        furthest_m=furthest_m,
+        sleeve_m=furthest_m + grip_m,
+        counts_times=times,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +126,22 @@ class Branch:
     slide_m: Interval | None = None
     legs: tuple[str, ...] = ()
     pipe_inner_diameter_m: float | None = None  # None: as the sizing's
+
+    @property
+    def capped_tube(self) -> Tube:
+        """Tube whose end the cap closes: the can's, or that of a plain branch."""
+        return self.tube if self.can is None else self.can.tube
+
+    @property
+    def tube_end_m(self) -> float:
+        """How far from the datum the tube is cut: at the cap, or at a sliding one pushed in."""
+        return self.length_m if self.slide_m is None else self.slide_m.low
+
+    @property
+    def cap(self) -> SlidingCap | None:
+        """The sleeve that it slides on; None where a fixed cap will do."""
+        neck_m = 0.0 if self.can is None else self.can.neck_m
+        return cap_on(self.capped_tube, self.length_m, self.slide_m, neck_m)
 
     @property
     def welds(self) -> int:

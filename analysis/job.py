@@ -16,6 +16,7 @@ from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
 from analysis.compare.history import make_history as history
 from analysis.compare.trim.built import (
+    AsBuilt,
     BuiltBranch,
     SizedBranches,
     built_branches,
@@ -151,16 +152,17 @@ def welded_on(
     baseline: Findings,
     car: Car | None = None,
     wishes: SizeWishes = _NO_WISHES,
-    lengths_m: Sequence[float] = (),
+    told: Sequence[AsBuilt] = (),
     *,
     sizing: Sizing | None = None,
     kept: SizedBranches | None = None,
 ) -> tuple[BuiltBranch, ...]:
-    """Give the branches as they were built after the baseline: of these lengths, or else as sized.
+    """Give the branches as they were built after the baseline: as ``told``, or else as sized.
 
-    Another number of them than was sized has cans only if those sized have. ``sizing`` is what
-    `size` gave for the same drive and wishes, if it was asked already; ``kept`` what it said at the
-    time, which counts before it; of two branches kept, a single length is that of the nearer one.
+    ``told`` has a length in m for each branch, or where its sleeve stands. Another number of them
+    than was sized has cans only if those sized have. ``sizing`` is what `size` gave for the same
+    drive and wishes, if it was asked already; ``kept`` what it said at the time, which counts
+    before it; of two branches kept, a single length is that of the nearer one.
 
     Raises
     ------
@@ -169,14 +171,14 @@ def welded_on(
     """
     if baseline.withheld:
         return ()
-    if kept is not None and len(lengths_m) <= len(kept.branches):
-        return built_branches(nearest_in_length(kept, lengths_m), lengths_m)
+    if kept is not None and len(told) <= len(kept.branches):
+        return built_branches(nearest_in_length(kept, told), told)
     sizing = sizing or size(baseline, car, wishes)
-    if sizing is not None and len(lengths_m) not in (0, len(sizing.branches)):
+    if sizing is not None and len(told) not in (0, len(sizing.branches)):
         cans = wishes.cans and any(branch.can for branch in sizing.branches)
-        as_many = replace(wishes, branch_count=len(lengths_m), cans=cans)
+        as_many = replace(wishes, branch_count=len(told), cans=cans)
         sizing = size(baseline, car, as_many)
-    return () if sizing is None else built_branches(sized_branches(sizing), lengths_m)
+    return () if sizing is None else built_branches(sized_branches(sizing), told)
 
 
 def band_of(baseline: Findings, sized: SizedBranches) -> int | None:

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
+from analysis.branches import SlidingCap
 from analysis.findings import Doubt, DroneBand, SteadyTone, Weighting
 
 
@@ -158,7 +159,8 @@ class Trim:
 
     ``is_worth_it`` is false where the branch works so near to where it should, or where that is so
     uncertain, that cutting gains nothing. Intervals are of 95 %. Of a can on a neck only the can is
-    trimmed; of ``built_length_m``, ``neck_m`` is neck, zero for plain tube.
+    trimmed; of ``built_length_m``, ``neck_m`` is neck, zero for plain tube. ``cap`` is the sleeve
+    that the cap slides on, None for a fixed one.
     """
 
     branch: int  # 1-based
@@ -171,6 +173,7 @@ class Trim:
     gas_temperature_ci95_k: Interval
     is_worth_it: bool
     neck_m: float = 0.0
+    cap: SlidingCap | None = None
 
     @property
     def part_m(self) -> float:

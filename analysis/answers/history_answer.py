@@ -3,14 +3,21 @@
 
 import math
 
-from analysis.compare.best_drive import best_drive, is_as_good, is_doubtful
+from analysis.compare.best_drive import best_drive, is_as_good
 from analysis.compare.history import History, HistoryDrive
+from analysis.compare.judgement import amount_is_sure, headline
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, Verdict
 from analysis.words.quantities import quieter, rpm
 from analysis.words.sentences import listed
 
-_GAIN = "recording gain or microphone place seems to differ from the baseline's"
+_GAIN = ", but gain or microphone place seem to differ from the baseline's"
+# Said after a verdict that stands with a suspected change of gain taken off as well.
+_UNSURE = {
+    Verdict.CURED: ", even if gain or microphone place differ from the baseline's, as it seems",
+    Verdict.REDUCED: ", but how much is not sure: gain or microphone place seem to differ from the "
+    "baseline's",
+}
 _VERDICTS = {
     Verdict.CURED: "is cured",
     Verdict.REDUCED: "is quieter, but not cured",
@@ -32,13 +39,23 @@ def history_answer(history: History) -> str:
     best = best_drive(history)
     if best is None or best.comparison is None:
         return _none_better(history)
-    worst, *others = best.comparison.changes
-    doubt = f" {_GAIN[0].upper()}{_GAIN[1:]}, so this is not certain." if is_doubtful(best) else ""
+    worst = _headline(best.comparison)
+    others = [each for each in best.comparison.changes if each is not worst]
     return (
         f"Best so far: {_quoted(best.name)}. {_drone(worst.band)} {_VERDICTS[worst.verdict]}, "
-        f"{quieter(worst.level_change_db)} than in {name}{_others(others)}; "
-        f"{_new(best.comparison)}.{doubt}{_beside_the_best(history, best)}"
+        f"{quieter(worst.level_change_db)} than in {name}{_unsure(best.comparison)}"
+        f"{_others(others)}; {_new(best.comparison)}.{_beside_the_best(history, best)}"
     )
+
+
+def _headline(comparison: Comparison) -> BandChange:
+    return headline(comparison) or comparison.changes[0]
+
+
+def _unsure(comparison: Comparison) -> str:
+    """Say what a suspected change of gain leaves of a verdict."""
+    verdict = _headline(comparison).verdict
+    return "" if amount_is_sure(comparison) else _UNSURE.get(verdict, _GAIN)
 
 
 def _none_better(history: History) -> str:
@@ -47,7 +64,7 @@ def _none_better(history: History) -> str:
     if not compared:
         return f"No drive can be compared with {name}; name another baseline with --baseline."
     latest = compared[-1]
-    worst = latest.changes[0]
+    worst = _headline(latest)
     return (
         f"No drive is better than {name} so far: in {_quoted(latest.postfix_name)}, the latest, "
         f"{_drone(worst.band).lower()} {_VERDICTS[worst.verdict]}."
@@ -66,10 +83,9 @@ def _beside_the_best(history: History, best: HistoryDrive) -> str:
     latest = compared[-1]
     if latest is best or latest in alike or latest.comparison is None:
         return text
-    worst = latest.comparison.changes[0]
+    worst = _headline(latest.comparison)
     change = f" ({quieter(worst.level_change_db)})" if math.isfinite(worst.level_change_db) else ""
-    doubt = f", but {_GAIN}" if is_doubtful(latest) else ""
-    became = f"{_VERDICTS[worst.verdict]}{change}{doubt}"
+    became = f"{_VERDICTS[worst.verdict]}{change}{_unsure(latest.comparison)}"
     return f"{text} In {_quoted(latest.name)}, the latest, it {became}."
 
 

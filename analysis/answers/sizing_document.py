@@ -11,7 +11,6 @@ from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import Branch, Can, Sizing
-from analysis.build.workshop.sliding_cap import sliding_cap
 from analysis.words.lengths import sixteenths
 
 
@@ -49,7 +48,7 @@ def _to_weld(branches: tuple[Branch, ...]) -> list[Json]:
 
 
 def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:
-    slide_m, cap = branch.slide_m, sliding_cap(branch)
+    slide_m, cap = branch.slide_m, branch.cap
     return {
         "leg": leg,
         "length_mm": _millimetres(branch.length_m),

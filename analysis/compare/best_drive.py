@@ -4,7 +4,8 @@
 import math
 
 from analysis.compare.history import History, HistoryDrive
-from analysis.verdicts import Verdict, suspected
+from analysis.compare.judgement import all_cured, amount_is_sure, headline
+from analysis.verdicts import Verdict
 
 
 def best_drive(history: History) -> HistoryDrive | None:
@@ -17,8 +18,8 @@ def best_drive(history: History) -> HistoryDrive | None:
         drive
         for drive in history.drives
         if drive.comparison is not None
-        and drive.comparison.changes
-        and drive.comparison.changes[0].verdict in (Verdict.CURED, Verdict.REDUCED)
+        and (change := headline(drive.comparison)) is not None
+        and change.verdict in (Verdict.CURED, Verdict.REDUCED)
     ]
     sure = [drive for drive in better if not is_doubtful(drive)]
     return min(sure or better, key=_loudest_left_db, default=None)
@@ -26,20 +27,12 @@ def best_drive(history: History) -> HistoryDrive | None:
 
 def is_doubtful(drive: HistoryDrive) -> bool:
     """Whether a change of recording gain or microphone place may be in its levels."""
-    return drive.comparison is not None and suspected(drive.comparison.gain) is not None
+    return drive.comparison is not None and not amount_is_sure(drive.comparison)
 
 
 def all_is_cured(drive: HistoryDrive) -> bool:
-    """Whether every drone of the baseline is certainly gone, and nothing new came up."""
-    comparison = drive.comparison
-    return (
-        comparison is not None
-        and not is_doubtful(drive)
-        and bool(comparison.changes)
-        and all(change.verdict is Verdict.CURED for change in comparison.changes)
-        and not comparison.new_bands
-        and not comparison.whistles
-    )
+    """Whether every drone that the exhaust can be blamed for is gone, and nothing new came up."""
+    return drive.comparison is not None and all_cured(drive.comparison)
 
 
 def _loudest_left_db(drive: HistoryDrive) -> float:

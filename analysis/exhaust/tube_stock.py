@@ -36,9 +36,12 @@ def parse_tube(text: str) -> Tube:
             f"tube {text!r} must be outside diameter x wall, like '2.25 in x 0.065 in'"
         )
     outside_m, wall_m = (parse_length_m(part) for part in parts)
-    if not (_OUTSIDE_M[0] <= outside_m <= _OUTSIDE_M[1] and _WALLS_M[0] <= wall_m <= _WALLS_M[1]):
+    is_thick = 4.0 * wall_m > outside_m
+    in_range = _OUTSIDE_M[0] <= outside_m <= _OUTSIDE_M[1] and _WALLS_M[0] <= wall_m <= _WALLS_M[1]
+    if is_thick or not in_range:
         raise QuantityError(
-            f"tube {text!r} is not exhaust tube: 12 to 160 mm outside, 0.5 to 6 mm wall"
+            f"tube {text!r} is not exhaust tube: 12 to 160 mm outside, 0.5 to 6 mm wall, and that "
+            "no more than a quarter of the outside"
         )
     return Tube(outer_diameter_m=outside_m, wall_m=wall_m, name=" x ".join(parts))
 

@@ -12,6 +12,7 @@ from analysis.report.sized.build_card import card_blocks
 from analysis.size.advice import NO_CURE, no_room
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
+from analysis.words.foretold import foretold
 from analysis.words.lengths import length
 from analysis.words.places import one_on_each
 from analysis.words.sentences import listed, sentence
@@ -189,28 +190,21 @@ def _others(findings: Findings) -> str:
 def build_sentence(sizing: Sizing) -> str:
     """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
-    span = sizing.predicted.level_change_db_range
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:
         lengths = listed([length(b.length_m) for b in sizing.branches])
         return (
             "Do not cut yet: no branch that fits the room given is sure to cure it. The best "
-            f"found, {lengths} long, would make the drone about "
-            f"{words.quieter(sizing.predicted.level_change_db)}; what more room would "
-            "buy is said below."
+            f"found, {lengths} long, would make the drone {foretold(sizing.predicted)}; what more "
+            "room would buy is said below."
         )
     what = "a closed side branch" if count == 1 else f"{count} closed side branches"
     if sizing.branches[0].can is not None:
         what += ", a can on a neck" if count == 1 else ", each a can on a neck"
     what += _on_pipes(sizing)
-    left_open = "depending on how hot its gas gets"
-    if sizing.line is not None:
-        left_open = "over the credible cases"
     short = "" if misfit is None else "The room given is too short for a full cure. "
     return (
-        f"{short}Fit {what}, as the card says: the drone should get about "
-        f"{words.quieter(sizing.predicted.level_change_db)} "
-        f"({words.quieter_between(span.low, span.high)}, {left_open})."
+        f"{short}Fit {what}, as the card says: the drone should get {foretold(sizing.predicted)}."
     )
 
 

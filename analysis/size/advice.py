@@ -129,11 +129,11 @@ def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
 
 def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
     """Advise a sliding cap where the gas leaves the right length open."""
-    slides_m = [branch.slide_m for branch in with_caps(branches, room_m)]
+    caps = [branch.cap for branch in with_caps(branches, room_m)]
     reach = "; ".join(
-        f"branch {number}: {both(slide_m.low)} to {both(slide_m.high)}"
-        for number, slide_m in enumerate(slides_m, start=1)
-        if slide_m is not None
+        f"branch {number}: the sleeve from 0 to {length(cap.furthest_m)} out"
+        for number, cap in enumerate(caps, start=1)
+        if cap is not None
     )
     if not reach:
         return []

@@ -2,28 +2,86 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from collections.abc import Sequence
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.branches import SlidingCap
 from analysis.verdicts import Trim, TrimOutlook
-from analysis.words.lengths import length
+from analysis.words.lengths import length, millimetres
 from analysis.words.quantities import number, temperature_both
 
 # judgement: below this share of the credible cases a trim is no cure to count on; words only
 _HARDLY = 0.5
+_NOTHING_M = 0.0005  # rounds to 0 mm
 
 
 def trim_order(trim: Trim) -> str:
-    """Say what to do to one branch: 'shorten branch 1 by 20 mm (13/16 in) to 889 mm (35 in)'."""
-    branch = f"branch {trim.branch}"
+    """Say what to do to one cap: 'push the sleeve of branch 1 in by 18 mm (11/16 in), to ...'."""
     if not trim.is_worth_it:
-        together = ", neck and can together" if trim.neck_m else ""
-        return f"leave {branch} at {length(trim.built_length_m)}{together}"
-    part, ends = branch, ""
+        return f"leave {stands(trim)}"
+    return _saw_order(trim) if trim.cap is None else _sleeve_order(trim, trim.cap)
+
+
+def stands(trim: Trim) -> str:
+    """Say where the cap of one branch is: 'the sleeve of branch 1 as it is, 81 mm (...) out'."""
+    if trim.cap is not None:
+        return f"the sleeve of branch {trim.branch} as it is, {sleeve_at(_now_m(trim, trim.cap))}"
+    together = ", neck and can together" if trim.neck_m else ""
+    return f"branch {trim.branch} at {length(trim.built_length_m)}{together}"
+
+
+def sleeve_at(out_m: float) -> str:
+    """E.g. '81 mm (3 3/16 in) out', 'pushed in'."""
+    return f"{length(out_m)} out" if out_m >= _NOTHING_M else "pushed in"
+
+
+def told_with_built(trims: Sequence[Trim]) -> str:
+    """Say how ``compare`` is told where the sleeves stand then; nothing where a cap is fixed."""
+    said = [
+        f'--built "sleeve {millimetres(_then_m(trim, trim.cap), 0)}"'
+        for trim in trims
+        if trim.cap is not None and _then_m(trim, trim.cap) >= 0.0
+    ]
+    return " ".join(said) if len(said) == len(trims) else ""
+
+
+def _saw_order(trim: Trim) -> str:
+    """Say what to do to a branch whose cap is fixed."""
+    branch, ends = f"branch {trim.branch}", ""
     if trim.neck_m:
-        part, ends = f"the can of {branch} (not its neck)", " from front to cap"
+        branch, ends = f"the can of {branch} (not its neck)", " from front to cap"
     verb = "shorten" if trim.cut_m > 0 else "lengthen"
     trimmed = length(trim.part_m - trim.cut_m)
-    return f"{verb} {part} by {length(abs(trim.cut_m))} to {trimmed}{ends}"
+    return f"{verb} {branch} by {length(abs(trim.cut_m))} to {trimmed}{ends}"
+
+
+def _sleeve_order(trim: Trim, cap: SlidingCap) -> str:
+    """Say how far to slide a sleeve; the millimetres said are those that a rule shows."""
+    sleeve, then_m = f"the sleeve of branch {trim.branch}", _then_m(trim, cap)
+    if then_m < 0.0:
+        end = f"the end of branch {trim.branch}'s {'can' if trim.neck_m else 'tube'}"
+        return f"saw {length(-then_m * cap.counts_times)} off {end} and push the sleeve fully on"
+    moves_m = then_m - _now_m(trim, cap)
+    if then_m < _NOTHING_M:
+        return f"push {sleeve} fully in, by {length(abs(moves_m))}"
+    way = f"pull {sleeve} out" if moves_m > 0.0 else f"push {sleeve} in"
+    order = f"{way} by {length(abs(moves_m))}, to {sleeve_at(then_m)}"
+    too_far_m = then_m - cap.furthest_m
+    if too_far_m < _NOTHING_M:
+        return order
+    return f"{order}, with a sleeve {length(too_far_m)} longer than the sheets say"
+
+
+def _now_m(trim: Trim, cap: SlidingCap) -> float:
+    return _whole_mm(cap.out_m(trim.built_length_m))
+
+
+def _then_m(trim: Trim, cap: SlidingCap) -> float:
+    return _whole_mm(cap.out_m(trim.built_length_m - trim.cut_m))
+
+
+def _whole_mm(length_m: float) -> float:
+    return round(1e3 * length_m) / 1e3
 
 
 def trim_words(trim: Trim) -> str:
@@ -39,7 +97,9 @@ def trim_words(trim: Trim) -> str:
 
 
 def _reach(trim: Trim) -> str:
-    ends_m = (trim.ci95_m.low, trim.ci95_m.high)
+    """Give the interval of what the cap moves by, in its own millimetres."""
+    times = 1.0 if trim.cap is None else trim.cap.counts_times
+    ends_m = (trim.ci95_m.low / times, trim.ci95_m.high / times)
     low_m, high_m = sorted(math.copysign(1.0, trim.cut_m) * end_m for end_m in ends_m)
     other_way = " the other way" if low_m < 0.0 else ""
     return f"{length(abs(low_m))}{other_way} to {length(high_m)}"

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,12 +15,13 @@ from logger.folder.output_file import refuse_out
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
-    from analysis.compare.trim.built import BuiltBranch, SizedBranches
+    from analysis.compare.trim.built import AsBuilt, BuiltBranch, SizedBranches
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.size.wishes import SizeWishes
 
 _MOST_BRANCHES = 2
+_NOTHING_OUT = re.compile(r"\s*0+([.,]0*)?\s*(mm|cm|m|in)?\s*", re.IGNORECASE)
 # options that ask for another sizing than the one that was kept
 _OTHER_SIZING = (
     "band",
@@ -51,8 +53,9 @@ def add_built_option(parser: argparse.ArgumentParser) -> None:
         "--built",
         action="append",
         metavar="LENGTH",
-        help='length of a branch as built, from pipe to cap, "702 mm"; once for each (default: as '
-        "size --keep kept it, or as size says with --car)",
+        help='a branch as built, once for each: its length from pipe to cap, "702 mm", or how far '
+        'its sleeve stands out, "sleeve 63 mm" (default: as size --keep kept it, or as size says '
+        "with --car)",
     )
 
 
@@ -98,7 +101,7 @@ def keep(sizing: Sizing | None, arguments: argparse.Namespace) -> str:
     return f"Kept in {file} as what will be built; compare takes it from there."
 
 
-def told_lengths_m(arguments: argparse.Namespace) -> tuple[float, ...]:
+def told_as_built(arguments: argparse.Namespace) -> tuple[AsBuilt, ...]:
     """Read ``--built``.
 
     Raises
@@ -106,12 +109,20 @@ def told_lengths_m(arguments: argparse.Namespace) -> tuple[float, ...]:
     AnalysisError
         A length that cannot be read, or too many.
     """
-    from analysis.basics.units import parse_length_m
+    told = tuple(map(_one_as_built, arguments.built or ()))
+    if len(told) > _MOST_BRANCHES:
+        raise SizingError(f"--built may be given for one or two branches, got {len(told)}")
+    return told
 
-    lengths_m = tuple(map(parse_length_m, arguments.built or ()))
-    if len(lengths_m) > _MOST_BRANCHES:
-        raise SizingError(f"--built may be given for one or two branches, got {len(lengths_m)}")
-    return lengths_m
+
+def _one_as_built(text: str) -> AsBuilt:
+    from analysis.basics.units import parse_length_m
+    from analysis.compare.trim.built import SleeveOut
+
+    first, _, rest = text.strip().partition(" ")
+    if first.lower() != "sleeve":
+        return parse_length_m(text)
+    return SleeveOut(out_m=0.0 if _NOTHING_OUT.fullmatch(rest) else parse_length_m(rest))
 
 
 def welded_on(
@@ -136,18 +147,18 @@ def welded_on(
     """
     from analysis import job
 
-    lengths_m = told_lengths_m(arguments)
+    told = told_as_built(arguments)
     kept, why_not = _kept(session, baseline, arguments)
     if kept is not None:
         wishes = replace(wishes, band=job.band_of(baseline, kept))
-    elif arguments.car is None and not lengths_m:
+    elif arguments.car is None and not told:
         return Built(branches=(), wishes=wishes, said=why_not or _NOTHING)
-    built = job.welded_on(baseline, car, wishes, lengths_m, sizing=sizing, kept=kept)
+    built = job.welded_on(baseline, car, wishes, told, sizing=sizing, kept=kept)
     whence = "as size says now"
     if kept is not None:
         whence = f"as size --keep kept it with {session.name}"
-    if lengths_m:
-        whence = f"lengths as told, the rest {whence}"
+    if told:
+        whence = f"as told, the rest {whence}"
     said = f"Built: {_listed(built)} ({whence}). {why_not}".strip()
     return Built(branches=built, wishes=wishes, said=said if built else why_not)
 
@@ -171,13 +182,17 @@ def _kept(
 
 
 def _listed(built: tuple[BuiltBranch, ...]) -> str:
-    from analysis.words.lengths import length
     from analysis.words.sentences import listed
 
-    return listed(
-        [
-            length(branch.length_m)
-            + ("" if branch.position_m is None else f" at {length(branch.position_m)}")
-            for branch in built
-        ]
-    )
+    return listed([_said(branch) for branch in built])
+
+
+def _said(branch: BuiltBranch) -> str:
+    from analysis.words.lengths import length
+    from analysis.words.trim import sleeve_at
+
+    where = "" if branch.position_m is None else f" at {length(branch.position_m)}"
+    if branch.cap is None:
+        return f"{length(branch.length_m)}{where}"
+    sleeve = sleeve_at(branch.cap.out_m(branch.length_m))
+    return f"{length(branch.tube_end_m)} of tube{where} with its sleeve {sleeve}"

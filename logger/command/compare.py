@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import CarError
 from logger.command import options
-from logger.command.built import add_built_option, told_lengths_m, welded_on
+from logger.command.built import add_built_option, told_as_built, welded_on
 from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes
 from logger.folder.output_file import refuse_out, write_whole
@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     inputs = (arguments.baseline, arguments.postfix, arguments.car)
     refuse_out(arguments.write_car, inputs=inputs, overwrite=arguments.overwrite)
     refuse_unlike(arguments.baseline, arguments.postfix, arguments)
-    wishes, _ = size_wishes(arguments), told_lengths_m(arguments)
+    wishes, _ = size_wishes(arguments), told_as_built(arguments)
     baseline, car = found_in(arguments.baseline, arguments, rpm_at=arguments.rpm_at)
     postfix, _ = found_in(arguments.postfix, arguments)
     built = welded_on(arguments.baseline, baseline, car, wishes, arguments)

@@ -13,7 +13,7 @@ from logger.command.built import (
     add_keep_option,
     keep,
     refuse_keep,
-    told_lengths_m,
+    told_as_built,
     welded_on,
 )
 from logger.command.drives import car_line, found_in, refuse_unlike
@@ -67,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
         return options.DONE
     if arguments.postfix is not None:
         refuse_unlike(arguments.session, arguments.postfix, arguments)
-    wishes, _ = size_wishes(arguments), told_lengths_m(arguments)
+    wishes, _ = size_wishes(arguments), told_as_built(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
     sizing = None if findings.withheld else size_with_bar(findings, car, wishes)

@@ -68,13 +68,14 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
 
 
 def _in_hand(shelves: Shelves) -> DriveOnDesk:
-    """Give the drive to go on with: the newest that was listened to, or else the first one driven.
+    """Give the drive to go on with: the newest in which a drone was found, or that was listened to.
 
-    What was driven first, with sound, is the baseline: a branch is sized for that one.
+    Else it is what was driven first, with sound: the baseline, which a branch is sized for.
     """
     heard = [each for each in shelves.drives if each.found is not None]
     driven = [each for each in shelves.drives if each.start and each.duration_s is not None]
-    return (*heard, *driven[-1:], *shelves.drives)[0]
+    drones = [each for each in heard if each.found and each.found.get("drone_bands")]
+    return (*drones, *heard, *driven[-1:], *shelves.drives)[0]
 
 
 def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
@@ -103,7 +104,7 @@ def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
             words="See the verdict",
         )
     return NextStep(
-        sentence=f"A branch was sized for {sized[0].name}, which was driven before {drive.name}. "
+        sentence=f"A branch was sized for {sized[-1].name}, which was driven before {drive.name}. "
         "If it is built, see whether it worked.",
         link="/prove",
         words="Did it work?",

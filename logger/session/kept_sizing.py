@@ -9,13 +9,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from analysis.basics.interval import Interval
 from analysis.basics.units import ZERO_C_K
-from analysis.branches import Can
+from analysis.branches import Can, SlidingCap, Tube, cap_on
 from analysis.compare.trim.built import BuiltBranch, SizedBranches
 from analysis.errors import AnalysisError
 from analysis.exhaust.tube_stock import parse_tube
 from logger.errors import SessionError
-from logger.folder.json_fields import JsonFields, any_text, mapping, number, whole
+from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
 from logger.folder.output_file import write_whole
 from logger.folder.text_decoding import read_whole
 
@@ -81,22 +82,43 @@ def _together(branches: Sequence[JsonFields], file: Path) -> tuple[BuiltBranch, 
 
 def _branch(fields: JsonFields, file: Path) -> BuiltBranch:
     position_mm = fields.one("position_mm", number(0.0, 100_000.0))
+    length_m, can = 1e-3 * fields.needed("length_mm", _LENGTH_MM), _can(fields, file)
     return BuiltBranch(
-        length_m=1e-3 * fields.needed("length_mm", _LENGTH_MM),
+        length_m=length_m,
         end_correction_m=1e-3 * fields.needed("end_correction_mm", number(-100.0, 200.0)),
         bore_m=1e-3 * fields.needed("inner_diameter_mm", _BORE_MM),
         wanted_hz=fields.needed("tuned_hz", _FREQUENCY_HZ),
-        can=_can(fields, file),
+        can=can,
         position_m=None if position_mm is None else 1e-3 * position_mm,
+        cap=_cap(fields, file, length_m, can),
     )
+
+
+def _cap(fields: JsonFields, file: Path, length_m: float, can: Can | None) -> SlidingCap | None:
+    reach_m = fields.one("slide_mm", _reach_m)
+    if reach_m is None:
+        return None
+    tube = _tube(fields, file) if can is None else can.tube
+    return cap_on(tube, length_m, reach_m, 0.0 if can is None else can.neck_m)
+
+
+def _reach_m(value: object) -> Interval:
+    """Read two lengths, the shorter one first."""
+    low_mm, high_mm = map(_LENGTH_MM, pair(value))
+    if low_mm > high_mm:
+        raise ValueError("two lengths, the shorter one first")
+    return Interval(low=1e-3 * low_mm, high=1e-3 * high_mm)
 
 
 def _can(fields: JsonFields, file: Path) -> Can | None:
     if fields.one("can", mapping) is None:
         return None
     can = fields.inner("can")
+    return Can(tube=_tube(can, file), neck_m=1e-3 * can.needed("neck_mm", _LENGTH_MM))
+
+
+def _tube(fields: JsonFields, file: Path) -> Tube:
     try:
-        tube = parse_tube(can.needed("tube", any_text))
+        return parse_tube(fields.needed("tube", any_text))
     except AnalysisError as error:
         raise SessionError(f"{file} is damaged: {error}; {_AGAIN}") from error
-    return Can(tube=tube, neck_m=1e-3 * can.needed("neck_mm", _LENGTH_MM))

@@ -72,10 +72,41 @@ def test_without_a_car_file_the_kept_branches_are_trimmed(run: Run) -> None:
     )
 
 
+def test_where_the_sleeve_stands_is_told_in_its_own_millimetres(run: Run, mine: Path) -> None:
+    """A sleeve of 2 in bore on a tube of 1.870 in: 1 mm counts as 1.1438 mm of tube, by hand."""
+    kept(mine, slide_mm=[860.0, 960.0])
+    as_kept = run("compare", mine, POSTFIX).out
+    assert (
+        "Built: 860 mm (33 7/8 in) of tube at 1200 mm (47 1/4 in) with its sleeve 43 mm" in as_kept
+    )
+    told = only_document(
+        run("compare", mine, POSTFIX, "--built", "sleeve 60 mm", "--json"), "compare"
+    )
+    for trim in told["trim"]:
+        assert trim["built_length_mm"] == pytest.approx(860.0 + 60.0 * 1.1438, abs=0.1)
+    pushed_in = run("compare", mine, POSTFIX, "--built", "sleeve 0")
+    assert "with its sleeve pushed in" in pushed_in.out
+
+
+def test_a_sleeve_that_cannot_be_is_refused(run: Run, mine: Path) -> None:
+    kept(mine)
+    fixed = run("compare", mine, POSTFIX, "--built", "sleeve 60 mm")
+    assert fixed.status == 2
+    assert "fixed cap" in fixed.err
+    kept(mine, slide_mm=[860.0, 960.0])
+    off = run("compare", mine, POSTFIX, "--built", "sleeve 400 mm")
+    assert off.status == 2
+    assert "cannot stand 400 mm out" in off.err
+    kept(mine, slide_mm=[960.0, 860.0])
+    damaged = run("compare", mine, POSTFIX)
+    assert damaged.status == 2
+    assert '"slide_mm" must be two lengths, the shorter one first' in damaged.err
+
+
 def test_a_length_told_counts_before_the_one_that_was_kept(run: Run, mine: Path) -> None:
     kept(mine, length_mm=700.0)
     out = run("compare", mine, POSTFIX, "--built", "909 mm").out
-    assert "Built: 909 mm (35 13/16 in) at 1200 mm (47 1/4 in) (lengths as told" in out
+    assert "Built: 909 mm (35 13/16 in) at 1200 mm (47 1/4 in) (as told" in out
 
 
 def test_a_sizing_for_another_drone_is_not_taken(run: Run, mine: Path) -> None:

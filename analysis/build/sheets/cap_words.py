@@ -3,8 +3,8 @@
 
 from collections.abc import Sequence
 
+from analysis.branches import SlidingCap
 from analysis.build.workshop.plan import BranchPlan
-from analysis.build.workshop.sliding_cap import SlidingCap
 from analysis.words.lengths import both, caliper
 
 _FIXED = (

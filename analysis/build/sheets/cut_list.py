@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analysis.branches import SlidingCap
 from analysis.build.drawing.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums
 from analysis.build.sheets.cap_words import cap_shopping, cap_words, end_words, slide_rows
 from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
-from analysis.build.workshop.sliding_cap import SlidingCap
 from analysis.words.lengths import all_three, both, degrees, millimetres, tube_size
 from analysis.words.places import one_on_each
 from analysis.words.sentences import sentence

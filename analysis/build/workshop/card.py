@@ -5,7 +5,6 @@ from collections.abc import Iterator
 
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.plan import BuildWishes, plan_build
-from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
 from analysis.errors import SizingError
 from analysis.words.lengths import diameter, length, millimetres
 from analysis.words.places import measured_from, one_on_each
@@ -64,7 +63,7 @@ def _blanks(sizing: Sizing) -> list[str]:
 
 
 def _end(branch: Branch) -> str:
-    return f"{length(tube_end_m(branch))} from the pipe's inner wall"
+    return f"{length(branch.tube_end_m)} from the pipe's inner wall"
 
 
 def _neck(branch: Branch) -> str:
@@ -72,7 +71,7 @@ def _neck(branch: Branch) -> str:
 
 
 def _cap(branch: Branch) -> str:
-    cap = sliding_cap(branch)
+    cap = branch.cap
     if cap is None:
         return "fixed: a disc welded on the end"
     return (

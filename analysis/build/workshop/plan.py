@@ -5,13 +5,12 @@ import math
 from dataclasses import dataclass, replace
 
 from analysis.acoustics.transmission_loss import quarter_wave_m
-from analysis.branches import Branch, Sizing, Tube
+from analysis.branches import Branch, Sizing, SlidingCap, Tube
 from analysis.build.workshop.branch_folding import fold_branch
 from analysis.build.workshop.can_plan import DISC_M, NECK_TAIL_M, CanPlan, plan_can
 from analysis.build.workshop.coping import Saddle
 from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M
 from analysis.build.workshop.folds import Fold, FoldRequest, Room
-from analysis.build.workshop.sliding_cap import SlidingCap, capped_tube, sliding_cap, tube_end_m
 from analysis.build.workshop.stock_parts import (
     HoleSaw,
     bend_radii_m,
@@ -53,7 +52,7 @@ class BranchPlan:
     @property
     def capped_tube(self) -> Tube:
         """Tube whose end the cap closes."""
-        return capped_tube(self.branch)
+        return self.branch.capped_tube
 
     @property
     def can_m(self) -> float:
@@ -132,9 +131,9 @@ def plan_build(sizing: Sizing, wishes: BuildWishes) -> BuildPlan:
 
 def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -> BranchPlan:
     saddle = Saddle(pipe=pipe, branch=branch.tube, angle_rad=wishes.angle_rad)
-    cap = sliding_cap(branch)
+    cap = branch.cap
     request = FoldRequest(
-        length_m=tube_end_m(branch),
+        length_m=branch.tube_end_m,
         tube=branch.tube,
         slide_m=DISC_M + (0.0 if cap is None else cap.furthest_m),
         first_m=saddle.farthest_m + _PAPER_BAND_M + SHORTEST_PIECE_M / 4.0,
@@ -150,7 +149,7 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
         fold = fold_branch(request, wishes.room, radii_m)
     else:
         neck = replace(request, length_m=branch.can.neck_m, last_m=NECK_TAIL_M)
-        fold, can = plan_can(branch.can, tube_end_m(branch), neck, wishes.room, radii_m)
+        fold, can = plan_can(branch.can, branch.tube_end_m, neck, wishes.room, radii_m)
     return BranchPlan(
         number=number,
         branch=branch,

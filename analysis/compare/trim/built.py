@@ -6,18 +6,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from analysis.acoustics.branch_shape import BranchShape
-from analysis.branches import Can, Sizing
+from analysis.branches import Can, Sizing, SlidingCap
 from analysis.errors import SizingError
 
 _AS_TOLD = 0.03  # of the length; judgement: a saw and a tape; farther off, it was built otherwise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SleeveOut:
+    """How far the sleeve of a sliding cap stands out of where it touches the tube's end."""
+
+    out_m: float
+
+
+AsBuilt = float | SleeveOut  # the length of a branch in m, or where its sleeve stands
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltBranch:
     """A branch as it was welded on, and the frequency that it should work at.
 
-    ``length_m``, ``end_correction_m``, ``can``, ``position_m`` and ``legs`` are as in
-    :class:`analysis.branches.Branch`.
+    ``length_m``, ``end_correction_m``, ``can``, ``position_m``, ``legs`` and ``cap`` are as in
+    :class:`analysis.branches.Branch`; with a sliding cap, the length is what it sounds like.
     """
 
     length_m: float
@@ -27,6 +37,7 @@ class BuiltBranch:
     can: Can | None = None
     position_m: float | None = None
     legs: tuple[str, ...] = ()
+    cap: SlidingCap | None = None
 
     def tuned_hz(self, temperature_k: float) -> float:
         """Where it works with gas of this temperature."""
@@ -35,6 +46,11 @@ class BuiltBranch:
     def right_length_m(self, temperature_k: float) -> float:
         """How long it should be with gas of this temperature."""
         return self._shape.acoustic_m(self.wanted_hz, temperature_k) - self.end_correction_m
+
+    @property
+    def tube_end_m(self) -> float:
+        """How far from the datum its tube ends."""
+        return self.length_m if self.cap is None else self.cap.reach_m.low
 
     @property
     def _shape(self) -> BranchShape:
@@ -70,22 +86,23 @@ def sized_branches(sizing: Sizing) -> SizedBranches:
                 can=branch.can,
                 position_m=branch.position_m,
                 legs=branch.legs,
+                cap=branch.cap,
             )
             for branch in sizing.branches
         ),
     )
 
 
-def nearest_in_length(sized: SizedBranches, lengths_m: Sequence[float]) -> SizedBranches:
+def nearest_in_length(sized: SizedBranches, told: Sequence[AsBuilt]) -> SizedBranches:
     """Keep the one of two branches that a single length was built from; all of them otherwise."""
-    if len(lengths_m) != 1:
+    if len(told) != 1 or isinstance(length_m := told[0], SleeveOut):
         return sized
-    one = min(sized.branches, key=lambda branch: abs(math.log(branch.length_m / lengths_m[0])))
+    one = min(sized.branches, key=lambda branch: abs(math.log(branch.length_m / length_m)))
     return replace(sized, branches=(one,))
 
 
-def built_branches(sized: SizedBranches, lengths_m: Sequence[float]) -> tuple[BuiltBranch, ...]:
-    """Take the branches as sized; the lengths are those really built, or none if as sized.
+def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> tuple[BuiltBranch, ...]:
+    """Take the branches as sized; what is told is what was really built, nothing if as sized.
 
     A single branch should work at the drone's peak, two each at their own frequency. One that was
     chosen with its place, where the rest of the exhaust counts too, keeps its own frequency if it
@@ -94,27 +111,50 @@ def built_branches(sized: SizedBranches, lengths_m: Sequence[float]) -> tuple[Bu
     Raises
     ------
     SizingError
-        There are more or fewer lengths than branches.
+        More or fewer are told than were sized, or a sleeve of a branch whose cap is fixed.
     """
     branches = sized.branches
-    if lengths_m and len(lengths_m) != len(branches):
+    if told and len(told) != len(branches):
         raise SizingError(
-            f"{len(lengths_m)} built lengths are given, but {len(branches)} branches were sized; "
-            "say --built once for each branch, or --branches with their number"
+            f"--built is given {len(told)} times, but {len(branches)} branches were sized; "
+            "say it once for each branch, or --branches with their number"
         )
-    built = (
-        replace(branch, length_m=length_m, wanted_hz=_wanted_hz(sized, branch, length_m))
-        for branch, length_m in zip(
-            branches, lengths_m or [branch.length_m for branch in branches], strict=True
+    return tuple(
+        _with_sleeve(number, _of_length(sized, branch, branch.length_m), each.out_m)
+        if isinstance(each, SleeveOut)
+        else _of_length(sized, branch, each)
+        for number, (branch, each) in enumerate(
+            zip(branches, told or [branch.length_m for branch in branches], strict=True), start=1
         )
     )
-    return tuple(_plain_if_so_long(branch, sized.gas_k) for branch in built)
+
+
+def _with_sleeve(number: int, branch: BuiltBranch, out_m: float) -> BuiltBranch:
+    if branch.cap is None:
+        raise SizingError(
+            f"branch {number} was sized with a fixed cap, so it has no sleeve; say its length"
+        )
+    if not out_m <= branch.cap.sleeve_m:
+        raise SizingError(
+            f"the sleeve of branch {number} is {1e3 * branch.cap.sleeve_m:.0f} mm long, so it "
+            f"cannot stand {1e3 * out_m:.0f} mm out"
+        )
+    return replace(branch, length_m=branch.cap.length_m(out_m))
+
+
+def _of_length(sized: SizedBranches, branch: BuiltBranch, length_m: float) -> BuiltBranch:
+    cap = branch.cap
+    if cap is not None and not cap.reach_m.low <= length_m <= cap.reach_m.high:
+        cap = None  # it was not cut for that sleeve
+    wanted_hz = _wanted_hz(sized, branch, length_m)
+    built = replace(branch, length_m=length_m, wanted_hz=wanted_hz, cap=cap)
+    return _plain_if_so_long(built, sized.gas_k)
 
 
 def _plain_if_so_long(built: BuiltBranch, gas_k: float) -> BuiltBranch:
     """Take it as a plain branch where its length says so: one with a can is about half as long."""
     # somebody may have built plain tube where a can was told, and says only its length
-    plain = replace(built, can=None)
+    plain = built if built.can is None else replace(built, can=None, cap=None)
     return min(built, plain, key=lambda b: abs(math.log(b.tuned_hz(gas_k) / b.wanted_hz)))
 
 

@@ -10,9 +10,9 @@ import plotly.graph_objects as go
 
 from analysis.basics.arrays import BoolArray
 from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.compare.judgement import headline
 from analysis.drive import Engine
 from analysis.report.blocks import Chart, Text
-from analysis.report.compared.outcome import headline
 from analysis.report.contents import ReportContents
 from analysis.report.figure_style import BLUE, GREY, INK, add_curve, arms, new_figure, shade_band
 from analysis.verdicts import (

@@ -4,15 +4,15 @@
 import math
 from collections.abc import Iterator, Sequence
 
+from analysis.compare.judgement import all_cured, amount_is_sure, headline
 from analysis.compare.match.level_change import UNKNOWN_ARM_DB
 from analysis.findings import DroneBand, LockedTo
 from analysis.report.blocks import Tone
 from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 from analysis.words import quantities as words
-from analysis.words.lengths import length
 from analysis.words.sentences import listed, sentence
-from analysis.words.trim import trim_order
+from analysis.words.trim import stands, trim_order
 
 _OPENINGS = {
     Verdict.CURED: "It worked",
@@ -45,12 +45,6 @@ _SAME_SETUP = (
 _WIDER = 0.06
 
 
-def headline(comparison: Comparison) -> BandChange | None:
-    """Band that the answer is about: the worst that the exhaust can be blamed for."""
-    own = (c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD)
-    return next(own, next(iter(comparison.changes), None))
-
-
 def moved_to(contents: ReportContents, change: BandChange) -> DroneBand | None:
     """Where a drone that moved is now: the loudest of its order outside the old band."""
     if change.verdict is not Verdict.MOVED or contents.postfix is None:
@@ -76,7 +70,7 @@ def outcome_sentence(contents: ReportContents, comparison: Comparison) -> str:
     change = headline(comparison)
     if change is None:
         return _nothing_to_compare(contents, comparison)
-    openings = _OPENINGS | (_UNSURE_OPENINGS if suspected(comparison.gain) else {})
+    openings = _OPENINGS | ({} if amount_is_sure(comparison) else _UNSURE_OPENINGS)
     parts = [f"{openings[change.verdict]}: {_measured(contents, change)}"]
     parts += _others(comparison, change)
     parts += _news(contents, comparison, change)
@@ -90,7 +84,8 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
         return _drive_the_drone(contents, comparison)
     if change.band.locked_to is LockedTo.ROAD:
         return _ROAD
-    if suspected(comparison.gain) and change.verdict in (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL):
+    unsure = (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL)
+    if change.verdict in unsure and not amount_is_sure(comparison):
         return _SAME_SETUP
     if change.verdict is Verdict.CANNOT_TELL:
         return _drive_again(change.band)
@@ -110,10 +105,7 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
 
 def outcome_tone(comparison: Comparison) -> Tone:
     """Good news only when every drone that is the engine's is gone and nothing new came."""
-    own = [c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD]
-    cured = bool(own) and all(c.verdict is Verdict.CURED for c in own)
-    has_news = comparison.new_bands or comparison.whistles
-    return Tone.GOOD if cured and not has_news else Tone.CARE
+    return Tone.GOOD if all_cured(comparison) else Tone.CARE
 
 
 def _how_sure(change: BandChange) -> str:
@@ -214,21 +206,21 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
 
 
 def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:
-    lengths = listed([length(t.built_length_m) for t in trims])
-    keep = f"Keep the length ({lengths}), which is right"
+    right = "The length is" if len(trims) == 1 else "The lengths are"
+    leave = f"{right} right, so leave {listed([stands(trim) for trim in trims])}"
     if change.verdict is Verdict.REDUCED:
         return (
-            f"{keep}: look for a leak or a hole that is too small, and if there is none, fit a "
+            f"{leave}, and look for a leak or a hole that is too small; if there is none, fit a "
             "wider branch or a second one."
         )
     if change.verdict is Verdict.UNCHANGED:
         return (
-            f"{keep}, and try another place along the pipe: where there is no pressure it does "
+            f"{leave}, and try another place along the pipe: where there is no pressure it does "
             "nothing."
         )
     return (
-        f"{keep}: the place is in doubt, so size it again from the baseline, with two branches or "
-        "more room, before you weld."
+        f"{leave}; the place is in doubt, so size it again from the baseline, with two branches "
+        "or more room, before you weld."
     )
 
 

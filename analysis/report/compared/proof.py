@@ -31,7 +31,7 @@ from analysis.verdicts import BandChange, Comparison, OverallBeforeAfter, Verdic
 from analysis.words import quantities as words
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
-from analysis.words.trim import outlook_words, trim_words
+from analysis.words.trim import outlook_words, told_with_built, trim_words
 
 _MEANING = {
     Verdict.CURED: "cured: the drone is gone",
@@ -227,7 +227,9 @@ def _trims(comparison: Comparison) -> list[Block]:
     elif verdicts == {Verdict.CURED}:
         last = "The drone is gone already: trim only while the cap still slides."
     else:
-        last = "Slide the cap, drive again, and weld only when the drone is gone."
+        told = told_with_built(trims)
+        then = f" Tell the next comparison where the sleeve stands then: {told}." if told else ""
+        last = f"Then drive again, and weld only when the drone is gone.{then}"
     return [
         Heading(text="The branch at work"),
         Bullets(items=tuple(sentence(trim_words(trim)) for trim in trims)),

@@ -3,12 +3,11 @@
 
 from collections.abc import Iterator
 
-from analysis.branches import Branch, Sensitivity, Sizing
+from analysis.branches import Branch, Sensitivity, Sizing, SlidingCap
 from analysis.build.drawing.elevation import Elevation
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
-from analysis.build.workshop.sliding_cap import SlidingCap, sliding_cap, tube_end_m
 from analysis.errors import SizingError
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone
@@ -28,6 +27,7 @@ from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import no_room
 from analysis.words import quantities as words
+from analysis.words.foretold import foretold
 from analysis.words.lengths import diameter, length, longer_by
 from analysis.words.places import one_on_each, places_along
 from analysis.words.sentences import listed, sentence
@@ -243,9 +243,9 @@ def _place_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
 
 def _cap_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
     """Say what is cut, and where the cap stands."""
-    caps = [sliding_cap(branch) for branch in branches]
+    caps = [branch.cap for branch in branches]
     yield ("Cap", *("fixed" if cap is None else "slides" for cap in caps))
-    yield ("Cut the tube to", *(length(tube_end_m(branch)) for branch in branches))
+    yield ("Cut the tube to", *(length(branch.tube_end_m) for branch in branches))
     if any(caps):
         at = [("fixed", "fixed") if c is None else _out(c) for c in caps]
         yield ("Sleeve out, to start", *(start for start, _ in at))
@@ -333,17 +333,16 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
 
 def _predicted(sizing: Sizing) -> list[Block]:
     gas_k = sizing.gas_temperature_k
-    over = (
+    cases = (
         f"branch gas of {words.temperature_both(gas_k.low)} to {words.temperature_both(gas_k.high)}"
     )
     if sizing.line is not None:
-        over = "all that the car file and the drive leave open"
-    span, levels = sizing.predicted.level_change_db_range, level_chart(sizing)
+        cases = "all that the car file and the drive leave open"
+    levels = level_chart(sizing)
     text = (
-        f"Change of the drone's highest level: "
-        f"{words.change(sizing.predicted.level_change_db)} (from {words.change(span.low)} to "
-        f"{words.change(span.high)} over {over}). Gas rushing past the mouth "
-        "makes the deepest values shallower, so trust the width more than the depth."
+        f"The drone's highest level should get {foretold(sizing.predicted)}; the credible cases "
+        f"are {cases}. Gas rushing past the mouth makes the deepest values shallower, so trust the "
+        "width more than the depth."
     )
     return [*([] if levels is None else [levels]), Text(text=text)]
 

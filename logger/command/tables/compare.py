@@ -12,7 +12,7 @@ from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
-from analysis.words.trim import outlook_words, trim_words
+from analysis.words.trim import outlook_words, told_with_built, trim_words
 from logger.command.tables.layout import decibel, doubt_rows
 from logger.screen.terminal import Row, labelled
 
@@ -89,5 +89,9 @@ def _trims(comparison: Comparison) -> Iterator[Row]:
     yield from (("Trim", sentence(trim_words(trim))) for trim in comparison.trims)
     if comparison.trim_outlook is not None:
         yield "All trims", sentence(outlook_words(comparison.trim_outlook))
+    if any(trim.is_worth_it for trim in comparison.trims) and (
+        told := told_with_built(comparison.trims)
+    ):
+        yield "Then", f"drive again, and tell compare where the sleeve stands: {told}"
     if (gas_k := gas_found(comparison)) is not None:
         yield "Car file", f"so that the next size knows the gas:\n{car_file_lines(gas_k)}"

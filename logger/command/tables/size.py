@@ -8,8 +8,8 @@ from rich.console import RenderableType
 
 from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import card_rows, how_many
-from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
-from analysis.size.advice import BY_EAR, NO_CURE, no_room
+from analysis.size.advice import NO_CURE, no_room
+from analysis.words.foretold import foretold
 from analysis.words.lengths import both, millimetres
 from analysis.words.places import measured_from, one_on_each
 from analysis.words.quantities import temperature_both
@@ -32,7 +32,7 @@ def short_text(sizing: Sizing) -> RenderableType:
         rows.append(("Does not fit", misfit.message))
     if misfit is None or misfit.code != NO_CURE:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing)]
-    rows.append(("Drone after", _promise(sizing)))
+    rows.append(("Drone after", foretold(sizing.predicted)))
     if others:
         more = f" (and {len(others) - 1} more)" if len(others) > 1 else ""
         rows.append(("Look out", f"{first_sentence(others[0].message)}{more}"))
@@ -65,7 +65,7 @@ def size_text(sizing: Sizing) -> RenderableType:
         ),
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
-        ("Drone after", _promise(sizing)),
+        ("Drone after", foretold(sizing.predicted)),
         ("Elsewhere", decibel(predicted.elsewhere_change_db)),
         *(("More", gain) for gain in sizing.gains),
         *_costs(sizing),
@@ -80,16 +80,6 @@ def _drone(sizing: Sizing) -> str:
     target = sizing.target
     order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
     return f"{target.peak_hz:.1f} Hz{order}"
-
-
-def _promise(sizing: Sizing) -> str:
-    change = sizing.predicted.level_change_db_range
-    cases = "gas temperatures" if sizing.branches[0].position_m is None else "cases"
-    by_ear = any(doubt.code == BY_EAR for doubt in sizing.warnings)
-    return (
-        f"{decibel(sizing.predicted.level_change_db)}; {decibel(change.high)} to "
-        f"{decibel(change.low)} over the credible {cases}{' and engine speeds' if by_ear else ''}"
-    )
 
 
 def _branch(branch: Branch) -> str:
@@ -108,11 +98,11 @@ def _branch(branch: Branch) -> str:
 
 def _cap(branch: Branch) -> str:
     """Say what is cut, which is shorter than the length where the cap slides."""
-    cap = sliding_cap(branch)
+    cap = branch.cap
     if cap is None:
-        return f"Fixed cap: cut {_piece(branch)} to {both(tube_end_m(branch))}"
+        return f"Fixed cap: cut {_piece(branch)} to {both(branch.tube_end_m)}"
     return (
-        f"Sliding cap: cut {_piece(branch)} to {both(tube_end_m(branch))}; its sleeve starts "
+        f"Sliding cap: cut {_piece(branch)} to {both(branch.tube_end_m)}; its sleeve starts "
         f"{both(cap.start_m)} out, which sounds like {millimetres(branch.length_m)}, and slides "
         f"from 0 to {both(cap.furthest_m)} out, like {millimetres(cap.reach_m.low, 0)} to "
         f"{millimetres(cap.reach_m.high, 0)}"

@@ -9,6 +9,9 @@ from dataclasses import replace
 import pytest
 
 from analysis.answers.history_answer import history_answer
+from analysis.compare.best_drive import all_is_cured
+from analysis.findings import LockedTo
+from analysis.verdicts import Verdict, suspected
 from tests.analysis.compare.history_examples import (
     BAND,
     BASELINE,
@@ -49,13 +52,37 @@ def test_no_better_drive(change_db: float, told: str) -> None:
 
 
 def test_a_change_of_gain_makes_the_answer_uncertain() -> None:
-    quiet = drive(-13.0, gain_db=-8.0, other_orders=())
+    quiet = drive(-6.5, gain_db=-8.0, other_orders=())
     beside = history_answer(dated(("cured", drive(-14.0)), ("less gain", quiet)))
     assert "'less gain', the latest" in beside
-    assert beside.endswith("seems to differ from the baseline's.")
-    assert history_answer(dated(("less gain", quiet))).endswith("so this is not certain.")
+    assert beside.endswith("gain or microphone place seem to differ from the baseline's.")
+    alone = history_answer(dated(("less gain", quiet)))
+    assert "quieter than in 'baseline', but how much is not sure: gain" in alone
     taken_off = dated(("less gain", drive(-16.0, gain_db=-8.0)), ("cured", drive(-13.0)))
     assert "gain" not in history_answer(taken_off).replace("'less gain'", "")
+
+
+def test_a_cure_that_a_change_of_gain_leaves_standing_is_called_one() -> None:
+    """As the page of those two drives says: it worked."""
+    loud = drive(-17.0, gain_db=4.0, other_orders=())
+    made = dated(("more gain", loud))
+    comparison = made.drives[1].comparison
+    assert comparison is not None
+    assert suspected(comparison.gain) is not None
+    assert comparison.changes[0].verdict is Verdict.CURED
+    told = history_answer(made)
+    assert "is cured, 1" in told
+    assert "even if gain or microphone place differ" in told
+    assert "not sure" not in told
+    assert all_is_cured(made.drives[1])
+
+
+def test_a_drone_of_the_road_is_not_what_the_answer_is_about() -> None:
+    """The page of two drives blames the exhaust for what follows the engine only."""
+    road = replace(make_band(1.5, 1800.0, level_db=90.0), locked_to=LockedTo.ROAD)
+    baseline = replace(BASELINE, bands=(road, BAND))
+    told = history_answer(dated(("a", drive(-14.0, (road,))), baseline=baseline))
+    assert told.startswith("Best so far: 'a'. The drone at 2,240 rpm is cured")
 
 
 def test_new_and_weaker_drones_are_named() -> None:

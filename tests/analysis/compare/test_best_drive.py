@@ -59,7 +59,9 @@ def test_less_recording_gain_does_not_make_a_drive_the_best() -> None:
     """Told by the noise between the orders alone, it stays a suspicion."""
     quiet = drive(-13.0, gain_db=-8.0, other_orders=())
     assert best_name(dated(("cured", drive(-14.0)), ("less gain", quiet))) == "cured"
-    assert not all_is_cured(best_of(dated(("less gain", quiet))))
+    assert all_is_cured(best_of(dated(("less gain", quiet))))  # 13 dB without the gain
+    only_with_it = drive(-6.5, gain_db=-8.0, other_orders=())
+    assert not all_is_cured(best_of(dated(("less gain", only_with_it))))
 
 
 def test_a_gain_that_was_taken_off_neither_helps_nor_harms_a_drive() -> None:

@@ -49,7 +49,7 @@ def test_the_branch_is_given_in_both_units_with_its_range() -> None:
     text = todo_sentence(contents(findings(band()), sizing()))
     assert text == (
         "Fit a closed side branch, as the card says: the drone should get about 14 dB quieter "
-        "(between 6.5 and 18.0 dB quieter, depending on how hot its gas gets)."
+        "(6.5 to 18.0 dB over the credible cases)."
     )
 
 

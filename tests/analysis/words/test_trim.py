@@ -9,8 +9,9 @@ from dataclasses import replace
 import pytest
 
 from analysis.basics.interval import Interval
-from analysis.verdicts import TrimOutlook
-from analysis.words.trim import outlook_words, trim_order, trim_words
+from analysis.branches import Tube, cap_on
+from analysis.verdicts import Trim, TrimOutlook
+from analysis.words.trim import outlook_words, told_with_built, trim_order, trim_words
 from tests.analysis.report.compared_examples import TRIM
 
 
@@ -34,6 +35,52 @@ def test_of_a_can_on_a_neck_the_can_is_trimmed() -> None:
     assert trim_order(replace(canned, is_worth_it=False)) == (
         "leave branch 1 at 909 mm (35 13/16 in), neck and can together"
     )
+
+
+def sleeved(cut_m: float, *, is_worth_it: bool = True) -> Trim:
+    """A branch of 2.5 in tube cut at 820 mm, its sleeve 80 mm out.
+
+    A sleeve of the tube's outside holds (63.5 / 60.2)^2 = 1.1127 times the gas of the tube, so its
+    millimetre counts as that much tube: the volume of a short closed end, by hand.
+    """
+    tube = Tube(outer_diameter_m=0.0635, wall_m=0.00165, name="2.5 in x 0.065 in")
+    cap = cap_on(tube, 0.909, Interval(low=0.820, high=0.950))
+    return replace(TRIM, cut_m=cut_m, cap=cap, is_worth_it=is_worth_it)
+
+
+@pytest.mark.parametrize(
+    ("cut_m", "order"),
+    [
+        (
+            0.020,  # 18.0 mm of sleeve
+            "push the sleeve of branch 1 in by 18 mm (11/16 in), to 62 mm (2 7/16 in) out",
+        ),
+        (-0.020, "pull the sleeve of branch 1 out by 18 mm (11/16 in), to 98 mm (3 7/8 in) out"),
+        (0.089, "push the sleeve of branch 1 fully in, by 80 mm (3 1/8 in)"),
+        (
+            0.100,  # 11 mm of tube, or 10 mm of sleeve, are too much when it is pushed in
+            "saw 11 mm (7/16 in) off the end of branch 1's tube and push the sleeve fully on",
+        ),
+        (
+            -0.080,
+            "pull the sleeve of branch 1 out by 72 mm (2 13/16 in), to 152 mm (6 in) out, with a "
+            "sleeve 35 mm (1 3/8 in) longer than the sheets say",
+        ),
+    ],
+)
+def test_a_sleeve_moves_by_its_own_millimetres(cut_m: float, order: str) -> None:
+    assert trim_order(sleeved(cut_m)) == order
+
+
+def test_a_sleeve_that_is_right_stays() -> None:
+    told = trim_words(sleeved(0.020, is_worth_it=False))
+    assert told.startswith("leave the sleeve of branch 1 as it is, 80 mm (3 1/8 in) out: it works")
+
+
+def test_the_next_comparison_is_told_where_the_sleeves_stand_then() -> None:
+    assert told_with_built([sleeved(0.020)]) == '--built "sleeve 62 mm"'
+    assert told_with_built([sleeved(0.020), TRIM]) == ""
+    assert told_with_built([sleeved(0.100)]) == ""
 
 
 def test_how_sure_and_why() -> None:

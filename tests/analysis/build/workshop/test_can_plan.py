@@ -17,7 +17,6 @@ from analysis.basics.arrays import FloatArray
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.folds import Room, centreline, inertance_share
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
-from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
 from analysis.build.workshop.stock_parts import bend_radii_m
 from analysis.errors import SizingError
 from analysis.exhaust.tube_stock import INCH_TUBES
@@ -213,7 +212,7 @@ def test_the_room_that_an_error_asks_for_is_enough() -> None:
 
 def test_a_short_can_keeps_enough_tube_to_hold_the_sleeve() -> None:
     (short,) = with_caps((replace(can_branch(0.31), shortest_m=0.23),), None)
-    assert tube_end_m(short) - 0.20 >= 0.040  # common practice, no source: about a radius
+    assert short.tube_end_m - 0.20 >= 0.040  # common practice, no source: about a radius
     assert short.slide_m is not None
     assert short.slide_m.low < short.length_m
 
@@ -221,7 +220,7 @@ def test_a_short_can_keeps_enough_tube_to_hold_the_sleeve() -> None:
 @pytest.mark.parametrize("length_m", [0.305, 0.4, 0.8])
 def test_the_sleeve_holds_and_goes_on_the_can(length_m: float) -> None:
     one = can_branch(length_m)
-    cap = sliding_cap(one)
+    cap = one.cap
     assert cap is not None
     assert cap.sleeve_m - cap.furthest_m >= 0.040  # as on a plain branch
-    assert cap.sleeve_m <= tube_end_m(one) - 0.20
+    assert cap.sleeve_m <= one.tube_end_m - 0.20

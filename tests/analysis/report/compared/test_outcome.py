@@ -29,6 +29,7 @@ from tests.analysis.report.sized_examples import sizing
 
 BUILT = BuiltBranch(length_m=0.909, end_correction_m=0.01, bore_m=0.06, wanted_hz=112.0)
 RIGHT = replace(TRIM, is_worth_it=False)
+KEPT = "The length is right, so leave branch 1 at 909 mm (35 13/16 in)"
 NAN = float("nan")
 CHANGES_DB = {
     Verdict.CURED: -14.2,
@@ -130,10 +131,10 @@ def test_the_evidence_follows_the_answer() -> None:
     ("verdict", "step"),
     [
         (Verdict.CURED, "Weld the cap where it stands: the branch works"),
-        (Verdict.REDUCED, "Keep the length (909 mm (35 13/16 in)), which is right: look for a"),
-        (Verdict.UNCHANGED, "Keep the length (909 mm (35 13/16 in)), which is right, and try an"),
-        (Verdict.WORSE, "Keep the length (909 mm (35 13/16 in)), which is right: the place is"),
-        (Verdict.MOVED, "Keep the length (909 mm (35 13/16 in)), which is right: the place is"),
+        (Verdict.REDUCED, f"{KEPT}, and look for a leak"),
+        (Verdict.UNCHANGED, f"{KEPT}, and try another place"),
+        (Verdict.WORSE, f"{KEPT}; the place is in doubt"),
+        (Verdict.MOVED, f"{KEPT}; the place is in doubt"),
         (Verdict.CANNOT_TELL, "Cut nothing, and drive again like this: from 1,850 rpm to 2,650 r"),
     ],
 )

@@ -10,7 +10,6 @@ import pytest
 from scipy.optimize import brentq
 
 from analysis.branches import Branch
-from analysis.build.workshop.sliding_cap import sliding_cap, tube_end_m
 from analysis.exhaust.tube_stock import parse_tube
 from analysis.size.from_findings import request_for_frequency
 from analysis.size.size import size_branches
@@ -37,9 +36,9 @@ def sounds_like_m(tube_m: float, sleeve_m: float, area_ratio: float) -> float:
 
 
 def test_marks_of_the_slide_are_the_lengths_asked(branch: Branch) -> None:
-    cap = sliding_cap(branch)
+    cap = branch.cap
     assert cap is not None
-    tube_m = tube_end_m(branch)
+    tube_m = branch.tube_end_m
     ratio = (branch.tube.outer_diameter_m / branch.tube.inner_diameter_m) ** 2
     assert tube_m == pytest.approx(branch.shortest_m)
     assert sounds_like_m(tube_m, cap.start_m, ratio) == pytest.approx(branch.length_m, abs=2e-3)
@@ -51,7 +50,7 @@ def test_marks_of_the_slide_are_the_lengths_asked(branch: Branch) -> None:
 
 def test_sleeve_still_holds_when_pulled_out(branch: Branch) -> None:
     for name in ("1.5 in x 0.065 in", "3 in x 0.065 in"):
-        cap = sliding_cap(replace(branch, tube=parse_tube(name)))
+        cap = replace(branch, tube=parse_tube(name)).cap
         assert cap is not None
         assert cap.sleeve_m - cap.furthest_m >= 0.040
         assert 0.0 < cap.start_m < cap.furthest_m
