@@ -248,11 +248,14 @@ def report(contents: ReportContents) -> str:
     return render_page(contents)
 
 
-def report_without_drive(sizing: Sizing, provenance: Provenance) -> str:
+def report_without_drive(
+    sizing: Sizing, provenance: Provenance, wishes: BuildWishes | None = None
+) -> str:
     """Put what was sized without a drive on one page, as the text of an HTML file."""
+    from analysis.build.workshop.plan import BuildWishes
     from analysis.report.sized.without_drive import render_without_drive
 
-    return render_without_drive(sizing, provenance)
+    return render_without_drive(sizing, provenance, wishes or BuildWishes())
 
 
 def history_page(history: History, provenance: Provenance) -> str:

@@ -3,6 +3,7 @@
 
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing
+from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
@@ -116,7 +117,7 @@ def answer_section(contents: ReportContents) -> Section:
     if found.levels_only:
         blocks.append(Text(text=_levels_only(found)))
     if contents.sizing is not None:
-        blocks += sized_blocks(contents.sizing)
+        blocks += sized_blocks(contents.sizing, contents.wishes)
     return Section(name="answer", title="The answer", blocks=tuple(blocks))
 
 
@@ -218,12 +219,12 @@ def _on_pipes(sizing: Sizing) -> str:
     return f", {on[0]}" if on[0] else ""
 
 
-def sized_blocks(sizing: Sizing) -> list[Block]:
+def sized_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
     """Give the card, what to do next and the cautions in a line; nothing where nothing cures."""
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_CURE:
         return []
-    return [*card_blocks(sizing), Text(text=_NEXT), Text(text=CAUTION_LINE)]
+    return [*card_blocks(sizing, wishes), Text(text=_NEXT), Text(text=CAUTION_LINE)]
 
 
 def _not_sized(contents: ReportContents) -> str:

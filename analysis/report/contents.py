@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Self
 
 from analysis.branches import Sizing
+from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import DroneBand, Findings
 from analysis.listen.with_branches import Listening
@@ -57,6 +58,7 @@ class ReportContents:
     ``sizing`` is None without a car, a gas temperature or a drone to cure; ``comparison`` and
     ``postfix`` are None until the drive after the cure exists. ``built``: the branches that were
     welded on in between, as far as somebody said so. ``heard``: the drone to listen to.
+    ``wishes``: how the branches are to be built.
     """
 
     findings: Findings
@@ -66,6 +68,7 @@ class ReportContents:
     postfix: Findings | None = None
     built: tuple[BuiltBranch, ...] = ()
     heard: Listening | None = None
+    wishes: BuildWishes = AS_USUAL
 
     @property
     def sized_band(self) -> DroneBand | None:

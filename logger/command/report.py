@@ -18,10 +18,10 @@ from logger.command.built import (
 )
 from logger.command.drives import car_line, found_in, refuse_unlike
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf
+from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
 from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes, size_with_bar
 from logger.folder.harmless import harmless
-from logger.folder.output_file import refuse_out, write_page, write_whole
+from logger.folder.output_file import refuse_out, write_page
 from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -63,7 +63,11 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
-        _write(job.report_without_drive(known, provenance(arguments)), known, arguments)
+        _write(
+            job.report_without_drive(known, provenance(arguments), build_wishes(arguments)),
+            known,
+            arguments,
+        )
         return options.DONE
     if arguments.postfix is not None:
         refuse_unlike(arguments.session, arguments.postfix, arguments)
@@ -82,6 +86,7 @@ def run(arguments: argparse.Namespace) -> int:
         postfix=postfix,
         built=() if built is None else built.branches,
         provenance=provenance(arguments),
+        wishes=build_wishes(arguments),
         heard=None if postfix is not None else _heard(findings, sizing, arguments),
     )
     tell(contents, arguments)
@@ -120,13 +125,7 @@ def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> N
     pdf = sheets_pdf(sizing, arguments)  # before the page: what will not fold leaves nothing behind
     write_page(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
-    if arguments.sheets is None:
-        return
-    if pdf is None:
-        print("No build sheets: nothing was sized.")
-        return
-    write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
-    print(f"The build sheets are in {arguments.sheets}; print them without scaling.")
+    options.say(arguments, write_sheets(pdf, sizing, arguments))
 
 
 def _inputs(arguments: argparse.Namespace) -> tuple[Path | None, ...]:

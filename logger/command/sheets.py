@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.errors import SizingError
+from logger.folder.output_file import write_whole
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
@@ -36,7 +37,7 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
 
 
 def sheets_pdf(sizing: Sizing | None, arguments: argparse.Namespace) -> bytes | None:
-    """Draw the sheets of a sizing; None where nothing was sized, or no ``--sheets`` asks for them.
+    """Draw the sheets of a sizing; None where no ``--sheets`` asks for them, or none are to be had.
 
     Raises
     ------
@@ -45,9 +46,37 @@ def sheets_pdf(sizing: Sizing | None, arguments: argparse.Namespace) -> bytes | 
     """
     from analysis import job
 
-    if sizing is None or arguments.sheets is None:
+    if arguments.sheets is None or sizing is None or _no_sheets(sizing):
         return None
     return job.sheets(sizing, build_wishes(arguments), arguments.paper)
+
+
+def _no_sheets(sizing: Sizing | None) -> str:
+    """Say why there is nothing to build from; "" where there is."""
+    from analysis.size.advice import NO_CURE, no_room
+
+    if sizing is None:
+        return "nothing was sized"
+    misfit = no_room(sizing)
+    if misfit is None or misfit.code != NO_CURE:
+        return ""
+    return "no branch that fits the room is sure to cure it"
+
+
+def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.Namespace) -> str:
+    """Write the sheets, where there are any, and say where they are; "" where none were asked for.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written.
+    """
+    if arguments.sheets is None:
+        return ""
+    if pdf is None:
+        return f"No build sheets: {_no_sheets(sizing)}."
+    write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
+    return f"The build sheets are in {arguments.sheets}; print them without scaling."
 
 
 def build_wishes(arguments: argparse.Namespace) -> BuildWishes:

@@ -11,9 +11,9 @@ from logger.command import options
 from logger.command.built import add_keep_option, keep, refuse_keep
 from logger.command.drives import car_line, found_in
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf
+from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
 from logger.command.sizing import add_sizing_options, size_wishes, size_with_bar
-from logger.folder.output_file import refuse_out, write_whole
+from logger.folder.output_file import refuse_out
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
@@ -61,7 +61,8 @@ def tell(sizing: Sizing | None, arguments: argparse.Namespace) -> None:
         why = f"{arguments.session} holds no drone that a branch could cure, so nothing is sized."
         options.give(arguments, no_drone_document(why), why)
         return
-    if (pdf := sheets_pdf(sizing, arguments)) is not None:
-        write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
-    told = size_text(sizing) if arguments.full else short_text(sizing)
+    sheets = write_sheets(sheets_pdf(sizing, arguments), sizing, arguments)
+    text = size_text if arguments.full else short_text
+    told = text(sizing, build_wishes(arguments))
     options.give(arguments, sizing_document(sizing), told)
+    options.say(arguments, sheets)

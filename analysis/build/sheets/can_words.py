@@ -1,4 +1,4 @@
-"""What the sheets say of a can on a neck: pieces, what to buy, and what differs in the work."""
+"""What the sheets say of a can on a neck: pieces, and what differs in the work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from analysis.build.sheets.table import piece_row
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
-from analysis.words.lengths import both, caliper, millimetres, tube_measures, tube_size
+from analysis.words.lengths import both, caliper, millimetres, tube_measures
 
-# judgement: tube to buy, a little too much rather than too little; no piece changes.
-_BETWEEN_CANS_M = 0.030  # sleeves, clamps and air
-_KERF_M = 0.010  # two cuts and their cleaning
+_BETWEEN_CANS_M = 0.030  # judgement: sleeves, clamps and air; no piece changes
 _DISC = f"{millimetres(DISC_M)} (1/8 in) steel"
 
 
@@ -81,20 +79,6 @@ def neck_sums(plan: BranchPlan, can: CanPlan) -> list[str]:
             f"{both(plan.fold.acoustic_m)}."
         )
     return said
-
-
-def can_shopping(plan: BranchPlan, can: CanPlan) -> list[str]:
-    """List what to buy for the can."""
-    outside_m = can.tube.outer_diameter_m
-    tube = f"Can: straight tube {tube_size(can.tube)}, at least {both(can.length_m + _KERF_M)}."
-    if plan.cap is None:
-        return [tube, f"Two flat discs of {_DISC}, both as wide as the can."]
-    return [
-        tube,
-        f"Sleeve that slides on the can, inside {caliper(outside_m)}, at least "
-        f"{both(plan.cap.sleeve_m)} long; two band clamps.",
-        f"Two flat discs of {_DISC}: one as wide as the can, one as wide as the sleeve.",
-    ]
 
 
 def apart_words(plan: BranchPlan, build: BuildPlan) -> str:

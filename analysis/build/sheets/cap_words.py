@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from analysis.branches import SlidingCap
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import both, caliper
+from analysis.words.lengths import both
 
 _FIXED = (
     "The gas temperature is known well enough for a cap that does not slide. Weld the disc on the "
@@ -30,9 +30,17 @@ _CHANGED: dict[str, tuple[str, str] | None] = {
 }
 
 
-def with_fixed_cap(steps: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
-    """Order of work where no cap slides, from that for sliding ones."""
-    changed = [_CHANGED.get(label, (label, text)) for label, text in steps]
+def with_fixed_cap(
+    steps: Sequence[tuple[str, str]], *, all_cans: bool = False
+) -> list[tuple[str, str]]:
+    """Order of work where no cap slides, from that for sliding ones.
+
+    A can is closed on the bench, so where every branch has one there is no end left to close.
+    """
+    changed = [
+        None if all_cans and label == "Set the cap" else _CHANGED.get(label, (label, text))
+        for label, text in steps
+    ]
     return [(step[0], _without_sleeve(step[1])) for step in changed if step is not None]
 
 
@@ -56,17 +64,6 @@ def end_words(plan: BranchPlan) -> str:
     if plan.cap is None:
         return f"the end of the {of}, which is the inside face of the cap"
     return f"the open end of the {of}, over which the cap slides"
-
-
-def cap_shopping(plan: BranchPlan) -> str:
-    """Say what to buy to close a branch of plain tube."""
-    across = caliper(plan.branch.tube.outer_diameter_m)
-    if plan.cap is None:
-        return f"A flat steel disc to close the end, {across} across."
-    return (
-        f"Sleeve that slides on the tube, inside {across}, at least {both(plan.cap.sleeve_m)} "
-        "long; a disc to close it; two band clamps."
-    )
 
 
 def cap_words(plan: BranchPlan) -> tuple[str, ...]:

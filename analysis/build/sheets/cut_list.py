@@ -1,7 +1,6 @@
-"""The cut list: every piece of one branch, what to buy, and where the cap stands."""
+"""The cut list: every piece of one branch, and where the cap stands."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -9,16 +8,14 @@ import numpy as np
 from analysis.branches import SlidingCap
 from analysis.build.drawing.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.book import Sheet
-from analysis.build.sheets.can_words import can_piece_rows, can_shopping, neck_sums
-from analysis.build.sheets.cap_words import cap_shopping, cap_words, end_words, slide_rows
+from analysis.build.sheets.can_words import can_piece_rows, neck_sums
+from analysis.build.sheets.cap_words import cap_words, end_words, slide_rows
 from analysis.build.sheets.table import draw_table, piece_row
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import all_three, both, degrees, millimetres, tube_size
 from analysis.words.places import one_on_each
 from analysis.words.sentences import sentence
 
-# a saw cut and its cleaning, for each piece; judgement: tube to buy, no piece changes
-_KERF_M = 0.005
 _SIZE_PT = 9.0  # judgement: layout, moves no answer
 
 
@@ -30,8 +27,6 @@ def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
         widths = (14.0, 47.0, 24.0, 20.0, 20.0, area.width - 125.0)
         y = draw_table(pen, area.left, area.top - 1.0, widths, _piece_rows(plan), headed=True)
         y = _say(pen, area, y - 2.0, _sums(plan))
-        y = _heading(pen, area, y - 3.0, "To buy")
-        y = _say(pen, area, y, _shopping(plan))
         y = _heading(pen, area, y - 3.0, "First piece: check after the saddle is cut")
         y = _say(pen, area, y, _checks(plan))
         y = _heading(pen, area, y - 3.0, f"Cap that {'is fixed' if cap is None else 'slides'}")
@@ -43,16 +38,15 @@ def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
 
     return Sheet(
         title=f"Cut list, {who}",
-        about=f"{_tubes(plan)}. Lengths are along the middle of the tube."
-        f"{_times(plan.branch.legs)}",
+        about=f"{_tubes(plan)}. Lengths are along the middle of the tube.",
         draw=draw,
     )
 
 
-def _times(legs: tuple[str, ...]) -> str:
+def _times(legs: tuple[str, ...]) -> list[str]:
     if len(legs) < 2:
-        return f" It goes {one_on_each(legs)}." if legs else ""
-    return f" {sentence(one_on_each(legs)).rstrip('.')}: buy and cut all of this {len(legs)} times."
+        return [f"It goes {one_on_each(legs)}."] if legs else []
+    return [f"{sentence(one_on_each(legs)).rstrip('.')}: cut all of this {len(legs)} times."]
 
 
 def _tubes(plan: BranchPlan) -> str:
@@ -90,7 +84,9 @@ def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
 def _sums(plan: BranchPlan) -> list[str]:
     fold = plan.fold
     said = [
-        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to {end_words(plan)}."
+        *_times(plan.branch.legs),
+        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to "
+        f"{end_words(plan)}.",
     ]
     if plan.can is not None:
         said += neck_sums(plan, plan.can)
@@ -105,24 +101,6 @@ def _sums(plan: BranchPlan) -> list[str]:
             "A straight end left on a bend is as good as a straight piece: shorten its neighbour "
             "by as much. Only the sum counts."
         )
-    return said
-
-
-def _shopping(plan: BranchPlan) -> list[str]:
-    fold, tube = plan.fold, plan.branch.tube
-    straight_m = plan.first_blank_m + sum(fold.straight_m[1:]) + _KERF_M * len(fold.straight_m)
-    said = [f"Straight tube {tube_size(tube)}: at least {both(straight_m)}."]
-    if plan.can is not None:
-        said += can_shopping(plan, plan.can)
-    for turn in sorted({round(abs(turn), 6) for turn in fold.turn_rad}):
-        count = sum(math.isclose(abs(each), turn, abs_tol=1e-5) for each in fold.turn_rad)
-        said.append(
-            f"Mandrel bend {degrees(turn)}, radius {both(fold.bend_radius_m)} to the middle of the "
-            f"tube, same tube: {count}. Another radius changes every length: run again with "
-            "--bend-radius."
-        )
-    if plan.can is None:
-        said.append(cap_shopping(plan))
     return said
 
 

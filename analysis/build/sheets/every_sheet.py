@@ -6,7 +6,8 @@ from analysis.build.sheets.book import Paper, Sheet, make_pdf
 from analysis.build.sheets.can_joints import disc_sheets, joints_sheet
 from analysis.build.sheets.cut_list import cut_list_sheet
 from analysis.build.sheets.drawing_sheet import drawing_sheet
-from analysis.build.sheets.prose import caution_sheets, work_sheets
+from analysis.build.sheets.prose import caution_sheet, work_sheet
+from analysis.build.sheets.shopping_sheet import shopping_sheet
 from analysis.build.sheets.templates import hole_sheets, saddle_sheets
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
 
@@ -15,25 +16,32 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
     """Every sheet of a plan as one PDF."""
     several = len(build.branches) > 1
     placed = all(plan.branch.position_m is not None for plan in build.branches)
-    cans = any(plan.can is not None for plan in build.branches)
     fixed = all(plan.cap is None for plan in build.branches)
     sheets: list[Sheet] = [
-        *caution_sheets(paper),
-        *work_sheets(paper, several=several, placed=placed, cans=cans, fixed=fixed),
+        caution_sheet(paper),
+        shopping_sheet(build),
+        work_sheet(
+            paper,
+            several=several,
+            placed=placed,
+            cans=[plan.can is not None for plan in build.branches],
+            fixed=fixed,
+        ),
     ]
     for plan in build.branches:
         who = f"branch {plan.number}" if several else "the branch"
+        who += f" (make {plan.branch.welds})" if plan.branch.welds > 1 else ""
         sheets.append(drawing_sheet(plan, build, who))
         if plan.can is not None:
             sheets.append(joints_sheet(plan, plan.can, who))
         sheets.append(cut_list_sheet(plan, who))
     groups: dict[object, list[BranchPlan]] = {}  # branches that need the same templates, together
     for plan in build.branches:
-        joint = (plan.saddle, plan.square_line_from_end_m, plan.capped_tube)
+        joint = (plan.saddle, plan.capped_tube, plan.cap is None)
         groups.setdefault(joint, []).append(plan)
     for plans in groups.values():
         who = " and ".join(f"branch {plan.number}" for plan in plans) if several else "the branch"
-        sheets += [*saddle_sheets(plans[0], who, paper), *hole_sheets(plans[0], who, paper)]
+        sheets += [*saddle_sheets(plans, who, paper), *hole_sheets(plans[0], who, paper)]
         if plans[0].can is not None:
             sheets += disc_sheets(plans[0], plans[0].can, who, paper)
     drone = _drone(build.sizing.target)

@@ -11,8 +11,8 @@ from analysis.build.sheets.cap_words import with_fixed_cap
 from analysis.words.cautions import CAUTIONS, DEFER
 
 # judgement: layout, moves no answer.
-_SIZE_PT = 10.0
-_SMALL_PT = 8.0
+_SIZES_PT = (10.0, 9.5, 9.0, 8.5)  # the largest with which a text fits on its page
+_SMALLER = 0.8  # times that, for sources
 _GAP_MM = 2.2
 _LABEL_MM = 38.0
 
@@ -26,29 +26,29 @@ class Item:
     source: str = ""
 
 
-def caution_sheets(paper: Paper) -> list[Sheet]:
+def caution_sheet(paper: Paper) -> Sheet:
     """List what can hurt, and whose rule says so."""
     listed = [Item(label=label, text=text, source=source) for label, text, source in CAUTIONS]
     items = [Item(label="Who decides", text=DEFER), *listed, _CLOSED_TUBE]
-    return _flow("Before you start: cautions", "Read all of it once.", items, paper)
+    return _page("Before you start: cautions", "Read all of it once.", items, paper)
 
 
-def work_sheets(
-    paper: Paper, *, several: bool, placed: bool, cans: bool, fixed: bool
-) -> list[Sheet]:
+def work_sheet(
+    paper: Paper, *, several: bool, placed: bool, cans: Sequence[bool], fixed: bool
+) -> Sheet:
     """Tell how to build, in order; ``placed`` when the branches' positions are known.
 
-    ``fixed``: no cap slides.
+    ``cans``: which branches have one. ``fixed``: no cap slides.
     """
     first, mark, *rest = _STEPS
     steps = [first, mark if placed else (mark[0], f"{_FIND_A_PLACE} {mark[1]}"), *rest]
-    steps = with_can(steps) if cans else steps
-    steps = with_fixed_cap(steps) if fixed else steps
+    steps = with_can(steps) if any(cans) else steps
+    steps = with_fixed_cap(steps, all_cans=all(cans)) if fixed else steps
     items = [
         Item(label=f"{number}. {label}", text=text)
         for number, (label, text) in enumerate([*steps, _SECOND] if several else steps, start=1)
     ]
-    return _flow("Order of work", "All figures are on the drawing and the cut list.", items, paper)
+    return _page("Order of work", "All figures are on the drawing and the cut list.", items, paper)
 
 
 _FIND_A_PLACE = (
@@ -139,9 +139,9 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Drive and compare",
-        "Warm the car 15 minutes, log the same drive, run pipenote compare. If the drone is not "
-        "gone, pull the sleeve out or push it in by 10 mm (3/8 in), drive again, and keep the "
-        "direction that helps. Let everything go cold before you touch it.",
+        "Warm the car 15 minutes, log the same drive, run pipenote compare: it says how far to "
+        "pull the sleeve out or push it in. Where it cannot tell, move it by 10 mm (3/8 in), drive "
+        "again, and keep the direction that helps. Let everything go cold before you touch it.",
     ),
     (
         "Fix the cap",
@@ -156,41 +156,39 @@ _SECOND = (
 )
 
 
-def _flow(title: str, lead: str, items: Sequence[Item], paper: Paper) -> list[Sheet]:
-    """Items onto as many pages as they need."""
-    area = free_area(paper, true_scale=False, landscape=False)
-    pages: list[list[Item]] = [[]]
-    left_mm = area.height
-    for item in items:
-        needed = _height(item, area.width)
-        if needed > left_mm and pages[-1]:
-            pages.append([])
-            left_mm = area.height
-        pages[-1].append(item)
-        left_mm -= needed
-    return [
-        _page(title if number == 1 else f"{title}, continued", lead, page)
-        for number, page in enumerate(pages, start=1)
-    ]
+def _page(title: str, lead: str, items: Sequence[Item], paper: Paper) -> Sheet:
+    """Items on one page, in the largest letters with which they fit."""
+    free = free_area(paper, true_scale=False, landscape=False)
+    size_pt = next(
+        (
+            pt
+            for pt in _SIZES_PT
+            if sum(_height(item, free.width, pt) for item in items) <= free.height
+        ),
+        _SIZES_PT[-1],
+    )
 
-
-def _page(title: str, lead: str, items: Sequence[Item]) -> Sheet:
     def draw(pen: Pen, area: Area) -> None:
         y = area.top - 1.0
         for item in items:
-            pen.paragraph(area.left, y, _LABEL_MM - 2.0, item.label, _SIZE_PT, bold=True)
+            pen.paragraph(area.left, y, _LABEL_MM - 2.0, item.label, size_pt, bold=True)
             x, width = area.left + _LABEL_MM, area.width - _LABEL_MM
-            below = pen.paragraph(x, y, width, item.text, _SIZE_PT)
+            below = pen.paragraph(x, y, width, item.text, size_pt)
             if item.source:
-                pen.paragraph(x, below, width, item.source, _SMALL_PT)
-            y -= _height(item, area.width)
+                pen.paragraph(x, below, width, item.source, _SMALLER * size_pt)
+            y -= _height(item, area.width, size_pt)
 
     return Sheet(title=title, about=lead, draw=draw)
 
 
-def _height(item: Item, width: float) -> float:
-    label = len(wrapped(item.label, _LABEL_MM - 2.0, _SIZE_PT, bold=True)) * line_mm(_SIZE_PT)
-    text = len(wrapped(item.text, width - _LABEL_MM, _SIZE_PT)) * line_mm(_SIZE_PT)
+def _height(item: Item, width: float, size_pt: float) -> float:
+    label = _lines(item.label, _LABEL_MM - 2.0, size_pt, bold=True)
+    text = _lines(item.text, width - _LABEL_MM, size_pt)
     if item.source:
-        text += len(wrapped(item.source, width - _LABEL_MM, _SMALL_PT)) * line_mm(_SMALL_PT)
+        text += _lines(item.source, width - _LABEL_MM, _SMALLER * size_pt)
     return max(label, text) + _GAP_MM
+
+
+def _lines(words: str, width: float, size_pt: float, *, bold: bool = False) -> float:
+    """How high a wrapped text is."""
+    return len(wrapped(words, width, size_pt, bold=bold)) * line_mm(size_pt)

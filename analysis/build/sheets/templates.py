@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from analysis.build.sheets.book import Paper, Sheet
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import both, caliper, degrees
+from analysis.words.sentences import listed
 
 _Outline = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
@@ -22,9 +23,11 @@ _TAB_MM = 12.0
 _ROUND_MM = 25.0  # of centreline beyond the hole
 
 
-def saddle_sheets(plan: BranchPlan, who: str, paper: Paper) -> list[Sheet]:
-    """Give the template that tells how to cut the end of the branch."""
-    saddle = plan.saddle
+def saddle_sheets(plans: Sequence[BranchPlan], who: str, paper: Paper) -> list[Sheet]:
+    """Give the template that tells how to cut the end of branches that meet the pipe alike."""
+    plan = plans[0]
+    saddle, count = plan.saddle, sum(each.branch.welds for each in plans)
+    again = "" if count == 1 else f" Print it {count} times: each branch needs its own."
     around_mm = 1e3 * math.pi * saddle.branch.outer_diameter_m
     highest = 1e3 * (plan.square_line_m - saddle.nearest_m)
     drawing = TrueScale(
@@ -37,17 +40,25 @@ def saddle_sheets(plan: BranchPlan, who: str, paper: Paper) -> list[Sheet]:
         title=f"Saddle template, {who}",
         about=f"For tube of {caliper(saddle.branch.outer_diameter_m)} outside, on pipe of "
         f"{caliper(saddle.pipe.outer_diameter_m)} outside, at {degrees(saddle.angle_rad)}. "
-        "True scale.",
+        f"True scale.{again}",
         how=(
             "Cut out along the thick line, the thin frame and the tab. Wrap around the tube, print "
             "outside, the paper on the part you keep: A meets A over the tab (0.5 mm short is "
             "right).",
-            f"The square line lies {both(plan.square_line_from_end_m)} from the other, square-cut "
-            "end of the first piece. Scribe the thick line and cut square to the surface.",
+            f"The square line lies {_square_line(plans)} from the other, square-cut end of the "
+            "first piece. Scribe the thick line and cut square to the surface.",
             "Then file the inside edge back to the dashed line where that is nearer to the square "
             "line: the outside edge must touch the pipe all around.",
         ),
     )
+
+
+def _square_line(plans: Sequence[BranchPlan]) -> str:
+    """Say where it lies on the first piece of each branch."""
+    lies = {plan.number: both(plan.square_line_from_end_m) for plan in plans}
+    if len(set(lies.values())) == 1:
+        return next(iter(lies.values()))
+    return listed([f"{text} (branch {number})" for number, text in lies.items()])
 
 
 def hole_sheets(plan: BranchPlan, who: str, paper: Paper) -> list[Sheet]:

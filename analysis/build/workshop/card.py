@@ -1,10 +1,10 @@
 """What to build, in few words: where, which tube, how long, how far the cap slides, how many."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from analysis.branches import Branch, Sizing
-from analysis.build.workshop.plan import BuildWishes, plan_build
+from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
 from analysis.words.lengths import diameter, length, millimetres
 from analysis.words.places import measured_from, one_on_each
@@ -29,22 +29,38 @@ def _one_on(legs: tuple[str, ...]) -> str:
     return where if where.startswith("one ") else f"one {where}"
 
 
-def card_rows(sizing: Sizing) -> Iterator[tuple[str, ...]]:
-    """Give each measure by its name, and what it is for each branch."""
-    branches = sizing.branches
+def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[str, ...]]:
+    """Give each measure by its name, and what it is for each branch, as the build sheets have it.
+
+    A bend measures longer than it sounds, so what is cut hangs on the ``wishes`` of the builder.
+    """
+    branches, plans = sizing.branches, plans_of(sizing, wishes)
     is_placed = all(branch.position_m is not None for branch in branches)
     where = "Weld it at" if is_placed else "Where"
     yield (where, *(_place(branch) for branch in branches))
     canned = any(branch.can for branch in branches)
     yield ("Tube of the neck" if canned else "Tube", *(branch.tube.name for branch in branches))
     if canned:
-        yield ("Neck, pipe to can", *(_neck(branch) for branch in branches))
+        yield ("Neck, pipe to can", *map(_neck, branches, plans))
         yield ("Tube of the can", *(b.can.tube.name if b.can else "none" for b in branches))
-    if not canned and (blanks := _blanks(sizing)):
-        yield ("Saw the tube to", *blanks)
-    yield ("Its end, then" if not canned else "The can's end", *(_end(b) for b in branches))
+    if not canned and all(plan is not None and not plan.fold.turn_rad for plan in plans):
+        yield ("Saw the tube to", *(_blank(plan) for plan in plans if plan is not None))
+    yield ("Its end, then" if not canned else "The can's end", *ends(sizing, wishes))
     yield ("Cap", *(_cap(branch) for branch in branches))
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
+
+
+def ends(sizing: Sizing, wishes: BuildWishes) -> tuple[str, ...]:
+    """Say where the tube of each branch ends."""
+    return tuple(map(_end, sizing.branches, plans_of(sizing, wishes)))
+
+
+def plans_of(sizing: Sizing, wishes: BuildWishes) -> Sequence[BranchPlan | None]:
+    """Work out the pieces; None for each where a branch cannot be made as sized."""
+    try:
+        return plan_build(sizing, wishes).branches
+    except SizingError:
+        return [None] * len(sizing.branches)
 
 
 def _place(branch: Branch) -> str:
@@ -53,21 +69,21 @@ def _place(branch: Branch) -> str:
     return f"{length(branch.position_m)} {measured_from(branch.legs)}"
 
 
-def _blanks(sizing: Sizing) -> list[str]:
-    """Lengths to saw, square, before the saddle; none where a branch cannot be made as sized."""
-    try:
-        plans = plan_build(sizing, BuildWishes()).branches
-    except SizingError:
-        return []
-    return [f"{length(plan.first_blank_m)}, before its saddle is cut" for plan in plans]
+def _blank(plan: BranchPlan) -> str:
+    """Length to saw, square, before the saddle."""
+    return f"{length(plan.first_blank_m)}, before its saddle is cut"
 
 
-def _end(branch: Branch) -> str:
-    return f"{length(branch.tube_end_m)} from the pipe's inner wall"
+def _end(branch: Branch, plan: BranchPlan | None) -> str:
+    if plan is None or not plan.fold.turn_rad:
+        return f"{length(branch.tube_end_m)} from the pipe's inner wall"
+    return f"{length(plan.centreline_m)} from the pipe's inner wall, along its middle"
 
 
-def _neck(branch: Branch) -> str:
-    return "none" if branch.can is None else length(branch.can.neck_m)
+def _neck(branch: Branch, plan: BranchPlan | None) -> str:
+    if branch.can is None:
+        return "none"
+    return length(branch.can.neck_m if plan is None else plan.fold.centreline_m)
 
 
 def _cap(branch: Branch) -> str:

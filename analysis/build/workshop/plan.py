@@ -33,6 +33,9 @@ class BuildWishes:
     bend_radius_m: float | None = None
 
 
+AS_USUAL = BuildWishes()  # square to the pipe, straight, and of what a shop stocks
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchPlan:
     """One branch: its saddle, its pieces, its cap, None for one that is fixed.

@@ -4,16 +4,17 @@
 from analysis.branches import Sizing
 from analysis.build.drawing.sketch import sketches
 from analysis.build.workshop.card import card_rows, how_many
+from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.report.blocks import Block, Drawing, Table
 
 
-def card_blocks(sizing: Sizing) -> list[Block]:
+def card_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
     """Give the card, and the exhaust with the branches on it where its sections are known."""
     count = len(sizing.branches)
     card = Table(
         caption=how_many(sizing),
         head=("", *([f"Branch {n}" for n in range(1, count + 1)] if count > 1 else ["Branch"])),
-        rows=tuple(card_rows(sizing)),
+        rows=tuple(card_rows(sizing, wishes)),
     )
     svgs = sketches(sizing)
     if not svgs:

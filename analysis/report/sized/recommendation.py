@@ -7,7 +7,8 @@ from analysis.branches import Branch, Sensitivity, Sizing, SlidingCap
 from analysis.build.drawing.elevation import Elevation
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
-from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
+from analysis.build.workshop.card import ends
+from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
 from analysis.findings import DroneBand, Findings, LockedTo
 from analysis.report.answer import may_hide_a_drone
@@ -52,8 +53,9 @@ _SLIDES = (
     "branch is the least certain number on this page, and the slide makes up for it.",
     "Cut the hole to the branch's inner diameter, clear of seams. Nothing may stick into the pipe.",
     "Set the sleeve as the table says, warm the car for 15 minutes, log the same drive again and "
-    "run pipenote compare: it tells whether it worked. If the drone is not gone, slide the cap "
-    "10 mm (3/8 in), drive again, and keep going in the direction that helps.",
+    "run pipenote compare: it tells whether it worked, and how far to pull the sleeve out or push "
+    "it in. Where it cannot tell, slide the cap 10 mm (3/8 in), drive again, and keep going in the "
+    "direction that helps.",
     "Weld the cap only once a drive has shown that it works.",
 )
 _FIXED = (
@@ -69,7 +71,9 @@ def recommendation_section(contents: ReportContents) -> Section:
     """Say what to build, or why nothing."""
     sizing = contents.sizing
     blocks = (
-        _nothing(contents.findings) if sizing is None else build_blocks(sizing, contents.sized_band)
+        _nothing(contents.findings)
+        if sizing is None
+        else build_blocks(sizing, contents.sized_band, contents.wishes)
     )
     return Section(name="build", title="What to build", blocks=tuple(blocks))
 
@@ -86,8 +90,8 @@ def advice_section(contents: ReportContents) -> Section | None:
             f"{f' ({was_built})' if was_built else ''}. How to make it is on the page of the "
             "baseline alone: run pipenote report with that one session."
         ),
-        branch_table(sizing),
-        branch_picture(sizing),
+        branch_table(sizing, contents.wishes),
+        branch_picture(sizing, contents.wishes),
         Text(text=_datum(sizing)),
     ]
     blocks += _predicted(sizing)
@@ -121,7 +125,9 @@ def _nothing(findings: Findings) -> list[Block]:
     ]
 
 
-def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
+def build_blocks(
+    sizing: Sizing, band: DroneBand | None, wishes: BuildWishes = AS_USUAL
+) -> list[Block]:
     """Say what to build; ``band`` is what was found of its drone, None without a drive."""
     blocks: list[Block] = []
     if (misfit := no_room(sizing)) is not None:
@@ -135,11 +141,11 @@ def build_blocks(sizing: Sizing, band: DroneBand | None) -> list[Block]:
                 tone=Tone.CARE,
             )
         )
-    blocks += [Text(text=_CAUTIONS_FIRST), branch_table(sizing)]
+    blocks += [Text(text=_CAUTIONS_FIRST), branch_table(sizing, wishes)]
     if (why := _why_beside(sizing)) is not None:
         blocks.append(Text(text=why))
     blocks += [
-        branch_picture(sizing),
+        branch_picture(sizing, wishes),
         Text(text=_datum(sizing)),
         Bullets(items=_SLIDES if _slides(sizing) else _FIXED, numbered=True),
     ]
@@ -171,10 +177,10 @@ def _why_beside(sizing: Sizing) -> str | None:
     )
 
 
-def branch_picture(sizing: Sizing) -> Drawing | Text:
+def branch_picture(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Drawing | Text:
     """Draw every branch, or say why one cannot be made as it was sized."""
     try:
-        plans = plan_build(sizing, BuildWishes()).branches
+        plans = plan_build(sizing, wishes).branches
     except SizingError as error:
         return Text(text=f"There is no picture of it: {error}.")
     return Drawing(
@@ -197,7 +203,7 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
     return as_svg(pen.group, _PICTURE, label)
 
 
-def branch_table(sizing: Sizing) -> Table:
+def branch_table(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Table:
     """One column for each branch, one row for each measure."""
     branches = sizing.branches
     canned = any(b.can is not None for b in branches)
@@ -207,7 +213,7 @@ def branch_table(sizing: Sizing) -> Table:
             "Sounds like, neck and can" if canned else "Sounds like",
             *(length(b.length_m) for b in branches),
         ),
-        *_cap_rows(branches),
+        *_cap_rows(sizing, wishes),
         ("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
         ("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
         ("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
@@ -241,11 +247,11 @@ def _place_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
         yield ("Pipe's inner diameter", *(diameter(bore_m or 0.0) for bore_m in bores_m))
 
 
-def _cap_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
+def _cap_rows(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, ...]]:
     """Say what is cut, and where the cap stands."""
-    caps = [branch.cap for branch in branches]
+    caps = [branch.cap for branch in sizing.branches]
     yield ("Cap", *("fixed" if cap is None else "slides" for cap in caps))
-    yield ("Cut the tube to", *(length(branch.tube_end_m) for branch in branches))
+    yield ("Its end", *ends(sizing, wishes))
     if any(caps):
         at = [("fixed", "fixed") if c is None else _out(c) for c in caps]
         yield ("Sleeve out, to start", *(start for start, _ in at))

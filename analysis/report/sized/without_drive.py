@@ -4,6 +4,7 @@
 from dataclasses import replace
 
 from analysis.branches import Sizing
+from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.report.answer import build_sentence, sized_blocks
 from analysis.report.blocks import Bullets, Note, Section, Text, Tone
 from analysis.report.contents import Provenance
@@ -21,18 +22,20 @@ _RECORD = (
 )
 
 
-def render_without_drive(sizing: Sizing, provenance: Provenance) -> str:
+def render_without_drive(
+    sizing: Sizing, provenance: Provenance, wishes: BuildWishes = AS_USUAL
+) -> str:
     """Make the whole page; every text is escaped."""
     told = _told(sizing)
     return render_sections(
         what="Exhaust drone, without a drive",
         title=told[0].upper() + told[1:],
-        sections=sections_without_drive(sizing),
+        sections=sections_without_drive(sizing, wishes),
         sheet=provenance_rows(provenance),
     )
 
 
-def sections_without_drive(sizing: Sizing) -> tuple[Section, ...]:
+def sections_without_drive(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> tuple[Section, ...]:
     """Give the answer, what to build, how far to trust it, and the cautions."""
     first = f"Taken as told: {_told(sizing)}. {build_sentence(sizing)}"
     by_ear = [doubt for doubt in sizing.warnings if doubt.code == BY_EAR]
@@ -42,10 +45,10 @@ def sections_without_drive(sizing: Sizing) -> tuple[Section, ...]:
         for label, _, said in (doubt.message.partition(": ") for doubt in by_ear)
     ]
     rest = tuple(doubt for doubt in sizing.warnings if doubt not in by_ear)
-    build = build_blocks(replace(sizing, warnings=rest), None)
+    build = build_blocks(replace(sizing, warnings=rest), None, wishes)
     assumed = tuple(sentence(said) for said in sizing.assumptions)
     return (
-        Section(name="answer", title="The answer", blocks=(*notes, *sized_blocks(sizing))),
+        Section(name="answer", title="The answer", blocks=(*notes, *sized_blocks(sizing, wishes))),
         Section(name="build", title="What to build", blocks=tuple(build)),
         Section(
             name="quality",

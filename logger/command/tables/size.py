@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from rich.console import RenderableType
 
 from analysis.branches import Branch, Can, Sizing
-from analysis.build.workshop.card import card_rows, how_many
+from analysis.build.workshop.card import card_rows, how_many, plans_of
+from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.size.advice import NO_CURE, no_room
 from analysis.words.foretold import foretold
 from analysis.words.lengths import both, millimetres
@@ -23,7 +24,7 @@ _DATUM = (
 )
 
 
-def short_text(sizing: Sizing) -> RenderableType:
+def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     """Say what is needed at the car, in at most 15 lines; :func:`size_text` has all."""
     misfit = no_room(sizing)
     others = [warning for warning in sizing.warnings if warning is not misfit]
@@ -31,7 +32,7 @@ def short_text(sizing: Sizing) -> RenderableType:
     if misfit is not None:
         rows.append(("Does not fit", misfit.message))
     if misfit is None or misfit.code != NO_CURE:
-        rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing)]
+        rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
     rows.append(("Drone after", foretold(sizing.predicted)))
     if others:
         more = f" (and {len(others) - 1} more)" if len(others) > 1 else ""
@@ -40,9 +41,9 @@ def short_text(sizing: Sizing) -> RenderableType:
     return labelled(rows)
 
 
-def _cards(sizing: Sizing) -> Iterator[tuple[str, list[str]]]:
+def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]]]:
     """Each branch, and its measures as on the card of the report."""
-    rows = list(card_rows(sizing))
+    rows = list(card_rows(sizing, wishes))
     for number in range(1, len(sizing.branches) + 1):
         label = f"Branch {number}" if len(sizing.branches) > 1 else "Branch"
         yield label, [f"{row[0][0].lower()}{row[0][1:]} {row[number]}" for row in rows]
@@ -50,7 +51,7 @@ def _cards(sizing: Sizing) -> Iterator[tuple[str, list[str]]]:
         yield "Pipes", [how_many(sizing)]
 
 
-def size_text(sizing: Sizing) -> RenderableType:
+def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     """Branches to cut, what they should do, and what that rests on."""
     predicted = sizing.predicted
     several = len(sizing.branches) > 1
@@ -60,8 +61,10 @@ def size_text(sizing: Sizing) -> RenderableType:
         *([] if misfit is None else [("Does not fit", misfit.message)]),
         ("Drone", _drone(sizing)),
         *(
-            (f"Branch {number}" if several else "Branch", _branch(branch))
-            for number, branch in enumerate(sizing.branches, start=1)
+            (f"Branch {number}" if several else "Branch", _branch(branch, plan))
+            for number, (branch, plan) in enumerate(
+                zip(sizing.branches, plans_of(sizing, wishes), strict=True), start=1
+            )
         ),
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
@@ -82,7 +85,7 @@ def _drone(sizing: Sizing) -> str:
     return f"{target.peak_hz:.1f} Hz{order}"
 
 
-def _branch(branch: Branch) -> str:
+def _branch(branch: Branch, plan: BranchPlan | None) -> str:
     at_m = branch.position_m
     place = "" if at_m is None else f", {both(at_m)} {measured_from(branch.legs)}"
     if branch.legs:
@@ -92,17 +95,17 @@ def _branch(branch: Branch) -> str:
         f"{both(branch.length_m)} of {branch.tube.name} tube, inner diameter {bore_mm:.1f} mm"
         f"{_can(branch.can)}{place}: "
         f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}. "
-        f"{_cap(branch)}"
+        f"{_cap(branch, plan)}"
     )
 
 
-def _cap(branch: Branch) -> str:
+def _cap(branch: Branch, plan: BranchPlan | None) -> str:
     """Say what is cut, which is shorter than the length where the cap slides."""
-    cap = branch.cap
+    cap, cut_m = branch.cap, branch.tube_end_m if plan is None else plan.centreline_m
     if cap is None:
-        return f"Fixed cap: cut {_piece(branch)} to {both(branch.tube_end_m)}"
+        return f"Fixed cap: cut {_piece(branch)} to {both(cut_m)}"
     return (
-        f"Sliding cap: cut {_piece(branch)} to {both(branch.tube_end_m)}; its sleeve starts "
+        f"Sliding cap: cut {_piece(branch)} to {both(cut_m)}; its sleeve starts "
         f"{both(cap.start_m)} out, which sounds like {millimetres(branch.length_m)}, and slides "
         f"from 0 to {both(cap.furthest_m)} out, like {millimetres(cap.reach_m.low, 0)} to "
         f"{millimetres(cap.reach_m.high, 0)}"

@@ -1,0 +1,114 @@
+"""The shopping list: everything for all branches on all pipes, on one sheet."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections import Counter
+from collections.abc import Iterator
+
+from analysis.build.drawing.pen import Area, Pen
+from analysis.build.sheets.book import Sheet
+from analysis.build.sheets.table import draw_table
+from analysis.build.workshop.can_plan import DISC_M
+from analysis.build.workshop.plan import BuildPlan
+from analysis.build.workshop.shopping import FOOT_M, DiscToBuy, Shopping, TubeToBuy, shopping
+from analysis.words.lengths import both, caliper, degrees, length, millimetres, tube_size
+from analysis.words.sentences import listed
+
+# judgement: layout, moves no answer.
+_WIDTHS_MM = (32.0, 62.0)
+_SIZE_PT = 9.0
+_FOR = {1: "For the one branch.", 2: "For both branches together."}
+_NOTES = (
+    "Welding wire, gas, paint and what protects you are left out. Lengths hold 5 mm (3/16 in) for "
+    "each saw cut; the pieces are those of the cut lists, and their saddles are still to be cut.",
+    "In what lengths a shop sells tube differs: ask, and keep to the pieces. Measure the outside "
+    "and the wall of what you buy. If they differ from these, give them to pipenote with --tube "
+    "and print again, for every length hangs on them.",
+)
+
+
+def shopping_sheet(build: BuildPlan) -> Sheet:
+    """One page for the whole job."""
+    made = shopping(build)
+    count = sum(plan.branch.welds for plan in build.branches)
+
+    def draw(pen: Pen, area: Area) -> None:
+        widths = (*_WIDTHS_MM, area.width - sum(_WIDTHS_MM))
+        y = draw_table(pen, area.left, area.top - 1.0, widths, _rows(build, made), headed=True) - 3
+        for note in _NOTES:
+            y = pen.paragraph(area.left, y, area.width, note, _SIZE_PT) - 1.0
+
+    return Sheet(
+        title="Shopping list",
+        about=_FOR.get(count, f"For all {count} branches together."),
+        draw=draw,
+    )
+
+
+def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
+    return [
+        ("What", "Size", "How much"),
+        *(("Tube", tube_size(each.tube), _lengths(each)) for each in made.tubes),
+        *(
+            (
+                "Sleeve that slides on it",
+                f"tube of {caliper(each.tube.outer_diameter_m)} inside, to slide on the "
+                f"{each.tube.name}",
+                _lengths(each),
+            )
+            for each in made.sleeves
+        ),
+        *(
+            (
+                f"Mandrel bend {degrees(each.turn_rad)}",
+                f"{tube_size(each.tube)}, radius {both(each.radius_m)} to the middle of the tube",
+                f"{each.count}. Another radius changes every length: run again with --bend-radius",
+            )
+            for each in made.bends
+        ),
+        *(("Flat disc", _disc(each), f"{each.count}") for each in made.discs),
+        *([("Band clamp", "for the sleeves", f"{made.clamps}")] if made.clamps else []),
+        *([("Exhaust paste", "for the gap under the sleeves", "one tube")] if made.clamps else []),
+        *_saws(build),
+    ]
+
+
+def _lengths(bought: TubeToBuy) -> str:
+    """E.g. '1 x 5 ft (1524 mm), for 568 mm (...) and 780 mm (...)', and what is left over."""
+    said = []
+    bars = Counter(
+        (_sold(bar.length_m, in_feet=bought.in_feet), tuple(map(length, bar.pieces_m)))
+        for bar in bought.bars
+    )
+    for (sold, lengths), count in bars.items():
+        pieces = listed([_times(each, n) for each, n in Counter(lengths).items()])
+        said.append(f"{count} x {sold}, for {pieces}{'' if count == 1 else ' each'}")
+    share = 100.0 * bought.left_m / bought.bought_m
+    return f"{'; '.join(said)}. Left over: {length(bought.left_m)}, {share:.0f} %"
+
+
+def _times(what: str, count: int) -> str:
+    return what if count == 1 else f"{count} times {what}"
+
+
+def _sold(length_m: float, *, in_feet: bool) -> str:
+    """Name a length as a shop does, and what it measures."""
+    feet = length_m / FOOT_M
+    if in_feet and abs(feet - round(feet)) < 1e-6:
+        return f"{feet:.0f} ft ({millimetres(length_m, 0)})"
+    return f"{length_m:.2f} m" if in_feet else f"{round(length_m, 2):g} m"
+
+
+def _disc(disc: DiscToBuy) -> str:
+    steel = f"{millimetres(DISC_M)} (1/8 in) steel"
+    if disc.on_sleeve:
+        return f"{steel}, as wide as the can's sleeve outside, measure it: a cap"
+    if disc.hole_m is None:
+        return f"{steel}, {caliper(disc.across_m)} across: a cap"
+    return f"{steel}, {caliper(disc.across_m)} across: a can's front"
+
+
+def _saws(build: BuildPlan) -> Iterator[tuple[str, str, str]]:
+    """Name the hole saws, where one fits, and what else makes a hole."""
+    for saws in dict.fromkeys(plan.saws for plan in build.branches if plan.saddle.is_square):
+        if saws:
+            yield "Hole saw", " or ".join(saw.name for saw in saws), "1, with a 6 mm (1/4 in) rod"

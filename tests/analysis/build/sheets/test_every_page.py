@@ -1,0 +1,85 @@
+"""Every page of every kind of plan: no word off the sheet, no page for a few lines."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from analysis.branches import Sizing
+from analysis.build.sheets.book import PAPERS
+from analysis.build.sheets.every_sheet import build_sheets
+from analysis.build.workshop.folds import Room
+from analysis.build.workshop.plan import BuildWishes, plan_build
+from tests.analysis.build.sheets.printed import MM, Printed
+from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
+
+FREE = BuildWishes()
+BENT = BuildWishes(room=Room(reach_m=0.30, run_m=0.90))
+FOLDED = BuildWishes(room=Room(reach_m=0.45, run_m=0.55))
+LEANING = BuildWishes(angle_rad=math.radians(45.0))
+TWO = sizing(branch(0.75, 0.6), branch(0.82, 1.45))
+CANS = sizing(can_branch(0.5, 0.6), can_branch(0.55, 0.9))
+KINDS: dict[str, tuple[Sizing, BuildWishes]] = {
+    "one": (sizing(branch()), FREE),
+    "one, fixed": (sizing(replace(branch(), slide_m=None)), FREE),
+    "one, folded": (sizing(branch()), FOLDED),
+    "two": (TWO, FREE),
+    "two on each pipe": (on_pipes(TWO, "left", "right"), FREE),
+    "cans": (CANS, FREE),
+    "cans, bent": (CANS, BENT),
+    "cans, leaning": (CANS, LEANING),
+    "can, fixed": (sizing(replace(can_branch(), slide_m=None)), FREE),
+    "cans on each pipe, bent": (on_pipes(CANS, "left", "right"), BENT),
+}
+EDGE_MM, FOOT_MM = 9.0, 16.0  # margins are 10 mm; page number and its line stand below 14 mm
+
+
+@cache
+def printed(kind: str, paper: str) -> Printed:
+    made, wishes = KINDS[kind]
+    return Printed(build_sheets(plan_build(made, wishes), PAPERS[paper]))
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_word_runs_off_the_sheet_or_into_its_foot(kind: str, paper: str) -> None:
+    sheets = printed(kind, paper)
+    for number, page in enumerate(sheets.pdf.pages):
+        boxes = sheets.boxes(number)
+        for left, _, right, _, words in boxes:
+            assert left >= EDGE_MM * MM, words
+            assert right <= float(page.width) - EDGE_MM * MM, words
+        if "CHECK YOUR PRINTER" not in sheets.texts[number]:
+            assert min(low for _, low, *_ in boxes if low > 10.5 * MM) >= FOOT_MM * MM
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_text_is_never_continued_on_a_page_of_its_own(kind: str, paper: str) -> None:
+    texts = printed(kind, paper).texts
+    assert not [text for text in texts if "continued" in text]
+    assert sum("Read all of it once." in text for text in texts) == 1
+
+
+def test_branches_that_meet_the_pipe_alike_share_their_templates() -> None:
+    sheets = printed("two on each pipe", "a4")
+    (saddle,) = [text for text in sheets.texts if "Saddle template" in text]
+    assert "Print it 4 times" in saddle
+    assert "(branch 1) and " in saddle
+    assert sum("Hole template" in text for text in sheets.texts) == 1
+
+
+def test_how_often_a_branch_is_made_is_on_its_sheets() -> None:
+    text = printed("two on each pipe", "letter").text
+    for title in ("Drawing, branch 1 (make 2)", "Cut list, branch 2 (make 2)"):
+        assert title in text
+    assert "cut all of this 2 times" in text
+
+
+def test_a_fixed_can_has_no_end_left_to_close() -> None:
+    assert "Close the end" not in printed("can, fixed", "a4").text
+    assert "Close the end" in printed("one, fixed", "a4").text
