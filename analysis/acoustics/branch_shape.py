@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from analysis.acoustics import duct
 from analysis.acoustics.duct import ComplexArray
@@ -89,6 +88,8 @@ class BranchShape:
             neck = neck_m * duct.propagation_per_m(hz, in_neck, self.bore_m).imag
             can = can_m * duct.propagation_per_m(hz, gas, wide_m).imag
             return float(neck + np.arctan2(ratio * np.sin(can), np.cos(can)) - np.pi / 2.0)
+
+        from scipy.optimize import brentq  # late: it takes 16 MB, and only a can needs it
 
         highest_hz = 1.2 * plain_hz * float(in_neck.speed_of_sound_m_s / gas.speed_of_sound_m_s)
         return float(brentq(short_of_resonance, _LOWEST_SHARE * plain_hz, highest_hz))

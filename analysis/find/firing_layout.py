@@ -110,10 +110,13 @@ def _orders(curves: tuple[OrderCurve, ...], engine: Engine) -> dict[float, _Orde
 
 def _levels(curve: OrderCurve) -> tuple[float, float]:
     """Mean level over all rpm bins, and the median over them of the level over the noise; dB."""
-    _, where = np.unique(curve.bin_index, return_inverse=True)
+    where = curve.bin_index - curve.bin_index.min()
     seconds = np.bincount(where, weights=curve.seconds)
-    total = np.bincount(where, weights=curve.seconds * curve.total_ms) / seconds
-    noise = np.bincount(where, weights=curve.seconds * curve.background_ms) / seconds
+    seen = seconds > 0.0
+    total, noise = (
+        np.bincount(where, weights=curve.seconds * each)[seen] / seconds[seen]
+        for each in (curve.total_ms, curve.background_ms)
+    )
     net = np.maximum(total - noise, 1e-20)
     over_noise = np.median(net / np.maximum(noise, 1e-20))
     return float(10.0 * np.log10(net.mean())), float(10.0 * np.log10(over_noise))

@@ -23,7 +23,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
@@ -171,6 +170,7 @@ class _Model:
 
 def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> tuple[float, FloatArray]:
     """Give the cost of the best fit from there, and the values of its parameters."""
+    from scipy.optimize import least_squares  # late: it takes 16 MB, and no drive alone needs it
 
     def residuals(values: FloatArray) -> FloatArray:
         off = _misfit(points, model, values)

@@ -8,8 +8,6 @@ the wanted frequency follows, and nobody need measure a temperature.
 
 from collections.abc import Sequence
 
-from scipy.optimize import brentq
-
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
 from analysis.compare.match.shared_terms import on_scale
@@ -105,6 +103,8 @@ def trim_to(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
 
 
 def _gas_temperature_k(branch: BuiltBranch, tuned_hz: float) -> float:
+    from scipy.optimize import brentq  # late: it takes 16 MB, and no drive alone needs it
+
     # it has a root: _trouble refuses what no gas between the two explains
     return float(brentq(lambda k: branch.tuned_hz(k) - tuned_hz, COLDEST_K, HOTTEST_K, xtol=1e-6))
 

@@ -118,7 +118,7 @@ def _noise_density_db(frames: OrderFrames, low_hz: float, high_hz: float) -> flo
         bandwidth_hz = 5.0 / REVOLUTIONS * turns_s[inside]
         density.append((frames.background_ms[inside, column] / bandwidth_hz).astype(np.float32))
     joined = np.concatenate(density)
-    return float(np.median(_db(joined))) if joined.size >= _LEAST_NOISE_POINTS else None
+    return float(_db(np.median(joined))) if joined.size >= _LEAST_NOISE_POINTS else None
 
 
 def _db(mean_square: np.ndarray) -> FloatArray:

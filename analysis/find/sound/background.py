@@ -54,9 +54,14 @@ def explained(terms: FloatArray, values: FloatArray) -> FloatArray:
 
 def strayed(terms: FloatArray, values: FloatArray) -> FloatArray:
     """Give what the terms do not explain; ``values`` [shape=(n_frames, ...)]."""
-    return np.asarray(values - explained(terms, values))
+    out = explained(terms, values)
+    return np.subtract(values, out, out=out)
 
 
 def level_db(mean_square: NDArray[np.floating]) -> FloatArray:
     """10 lg of a mean square, silence included."""
-    return np.asarray(10.0 * np.log10(mean_square.astype(np.float64) + _SILENCE_MS))
+    level = mean_square.astype(np.float64)
+    level += _SILENCE_MS
+    np.log10(level, out=level)  # in place: of a drive of hours there is no room for copies
+    level *= 10.0
+    return level

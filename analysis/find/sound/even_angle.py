@@ -62,16 +62,15 @@ def power_gain(part_of_rate: ArrayLike) -> NDArray[np.float32]:
 
 def _interpolated(samples: NDArray[np.float32], at: FloatArray, out: NDArray[np.float32]) -> None:
     """Six times the sum of the splines around each position, by Horner's rule."""
-    whole = np.floor(at)
-    part = (at - whole).astype(np.float32)
-    index = whole.astype(np.int64)
-    here = samples[index]
-    before = samples[index - 1] - here
+    index = at.astype(np.int64)  # none is negative
+    part = (at - index).astype(np.float32)
+    here = samples.take(index)  # faster than an index in brackets
+    before = samples.take(index - 1) - here
     index += 1
-    after = samples[index] - here
+    after = samples.take(index) - here
     index += 1
     bend = before + after
-    np.subtract(samples[index], here, out=out)
+    np.subtract(samples.take(index), here, out=out)
     out -= before
     after *= np.float32(3.0)
     out -= after

@@ -36,9 +36,10 @@ class FlatTops:
         if top < _BENEATH * self.peak or self.peak == 0.0:
             return
         size = np.abs(block)
+        size = size[size >= _BENEATH * self.peak]  # the few that count for anything
         at_top = int(np.count_nonzero(size >= _AT_THE_TOP * self.peak))
         self._at_top += at_top
-        self._beneath += int(np.count_nonzero(size >= _BENEATH * self.peak)) - at_top
+        self._beneath += size.size - at_top
         self._at_full_scale += int(np.count_nonzero(size >= FULL_SCALE))
 
     @property

@@ -17,7 +17,7 @@ from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 _LEAST_FRAMES = 100  # judgement: in fewer a single word or note would count for much
 # judgement: noise strays so far once in 3,000 times (chi-square of four degrees of freedom)
 _STANDS_OUT_DB = 9.0
-_FIRST_ORDER = 3.0  # judgement: below, gaps are narrow and the engine's own skirts fill them
+_GAPS = ORDERS >= 3.0  # judgement: below, gaps are narrow and the engine's own skirts fill them
 _STEP = 0.04  # of a frequency: two thirds of a semitone, by which notes are told apart
 _FEW = 6  # judgement: tones that a hum has, its harmonics included
 _EVEN_SHARE = 0.03  # judgement: hums and music have more, engines 0.013 at most
@@ -69,21 +69,24 @@ def other_tones(frames: OrderFrames) -> OtherTones:
     """Look between the orders."""
     if frames.time_s.size < _LEAST_FRAMES:
         return NONE
-    over, hz = _standing_out(frames)
+    over = _standing_out(frames)
+    frame, gap = np.nonzero(over)
     return OtherTones(
         share=float(over.mean()),
-        steady_share=_steady_share(hz[over]),
+        steady_share=_steady_share(frames.rpm[frame] / 60.0 * ORDERS[_GAPS][gap]),
     )
 
 
-def _standing_out(frames: OrderFrames) -> tuple[BoolArray, FloatArray]:
-    """Whether a tone is in each gap, and where the gap lies [shape=(n_frames, n_gaps)]."""
-    columns = np.flatnonzero(ORDERS >= _FIRST_ORDER)
+def _standing_out(frames: OrderFrames) -> BoolArray:
+    """Whether a tone is in each gap [shape=(n_frames, n_gaps)]."""
     terms = smooth_terms(frames.rpm)
-    over_db = strayed(terms, level_db(frames.background_ms[:, columns])).astype(np.float32)
+    over_db = np.empty((frames.rpm.size, np.count_nonzero(_GAPS)), dtype=np.float32)
+    # one by one: of a drive of hours there is no room for all in double precision
+    for gap, of_order in enumerate(np.flatnonzero(_GAPS)):
+        over_db[:, gap] = strayed(terms, level_db(frames.background_ms[:, of_order]))
     # a gust, a bump and a turn of the gain lift all gaps alike
     over_db -= np.median(over_db, axis=1, keepdims=True)
-    return over_db > _STANDS_OUT_DB, frames.rpm[:, np.newaxis] / 60.0 * ORDERS[columns]
+    return np.asarray(over_db > _STANDS_OUT_DB)
 
 
 def _steady_share(hz: FloatArray) -> float:

@@ -26,7 +26,7 @@ from analysis.find.sound.response_filter import HALF_LENGTH_S, flattened
 _TARGET_RATE_HZ = 4000.0
 _TAPS_PER_STEP = 20  # passband to 0.3 of the low rate, images 60 dB down
 _KAISER_BETA = 6.0
-_MEMORY_BYTES = 16_000_000  # judgement: time against memory, no sample changes
+_MEMORY_BYTES = 8_000_000  # judgement: time against memory, no sample changes
 # judgement: 37 generated drives have 1e-4 at most, limited ones 5e-3 and more
 _CROWDED = 1e-3
 _LOW_PASS_REACH_S = 0.01  # judgement: longer than the filter rings, so that a gap taints no more
@@ -92,7 +92,8 @@ class WorkingCopy:
         first = min(max(start, 0), self.frame_count)
         last = min(max(start + count, first), self.frame_count)
         self._file.seek(4 * first)
-        out = np.zeros(count, dtype=np.float32)
+        out = np.empty(count, dtype=np.float32)
+        out[: first - start] = out[last - start :] = 0.0
         self._file.readinto(out[first - start : last - start].data)
         if self._unwanted is not None:
             out[first - start : last - start] -= self._unwanted(first, last - first)
@@ -138,7 +139,7 @@ class WorkingCopy:
 
     def _keep(self, samples: SampleBlock) -> None:
         try:
-            self._file.write(samples.tobytes())
+            self._file.write(samples.data)
         except OSError as error:
             raise DriveError(
                 f"the folder for temporary files, {gettempdir()}, holds no more "

@@ -9,6 +9,7 @@ beside it, and a smooth curve is laid through what they say (a random walk, by l
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import rfft
 from scipy.linalg import solveh_banded
 from scipy.ndimage import uniform_filter1d
 
@@ -49,9 +50,8 @@ def speed_by_phase(copy: WorkingCopy, track: SpeedTrack) -> tuple[SpeedTrack, Fl
     count = int((turns[-1] - _WINDOW_TURNS) / _STEP_TURNS) + 1
     if count <= 2 * _LAG_STEPS:
         return track, np.where(np.isfinite(track.rpm), _TOLD, np.nan)
-    transform = _transform()
     parts = [
-        _observed(copy, transform, turns, grid_s, first, min(_STEPS_AT_ONCE, count - first))
+        _observed(copy, turns, grid_s, first, min(_STEPS_AT_ONCE, count - first))
         for first in range(0, count, _STEPS_AT_ONCE)
     ]
     error, weight = (np.concatenate(each) for each in zip(*parts, strict=True))
@@ -70,7 +70,6 @@ def speed_by_phase(copy: WorkingCopy, track: SpeedTrack) -> tuple[SpeedTrack, Fl
 
 def _observed(
     copy: WorkingCopy,
-    transform: NDArray[np.float32],
     turns: FloatArray,
     time_s: FloatArray,
     first: int,
@@ -90,27 +89,29 @@ def _observed(
         _POINTS,
     )
     frames = np.lib.stride_tricks.sliding_window_view(sound, size)[::hop]
-    error, weight = _agreed((frames @ transform).view(np.complex64).T)
+    error, weight = _agreed(_quarter_orders(frames))
     inner = slice(beside, beside + steps)
     return error[inner], weight[inner]
 
 
-def _transform() -> NDArray[np.float32]:
-    """Hann-windowed transform to each order, then to a quarter of an order above each.
+def _quarter_orders(frames: NDArray[np.float32]) -> NDArray[np.complex64]:
+    """Hann-windowed transform of each frame to every quarter order [shape=(n_lines, n_frames)].
 
-    A real and an imaginary column for each of the lines [shape=(n_points, 2 * n_lines)].
+    A quarter order comes back every four turns, so these may be laid on each other first.
     """
-    size = _WINDOW_TURNS * _POINTS
-    window = np.hanning(size + 1)[:-1, np.newaxis]
-    order = np.concatenate([_ORDERS, _ORDERS + 0.25])
-    turn = np.arange(size)[:, np.newaxis] / _POINTS
-    lines = window / window.sum() * np.exp(-2j * np.pi * turn * order)
-    return np.asarray(lines.astype(np.complex64).view(np.float32))
+    size = 4 * _POINTS
+    window = np.hanning(frames.shape[1] + 1)[:-1]
+    window = (window / window.sum()).astype(np.float32)
+    folded = np.zeros((frames.shape[0], size), dtype=np.float32)
+    for start in range(0, window.size, size):
+        folded += frames[:, start : start + size] * window[start : start + size]
+    return np.asarray(rfft(folded, axis=1).T)
 
 
 def _agreed(lines: NDArray[np.complex64]) -> tuple[FloatArray, FloatArray]:
     """Mean over the orders of the error that each shows, and its weight."""
-    line, beside = lines[: _ORDERS.size], lines[_ORDERS.size :]
+    first, last = round(4.0 * _ORDERS[0]), round(4.0 * _ORDERS[-1]) + 1
+    line, beside = lines[first:last:2], lines[first + 1 : last + 1 : 2]
     # a quarter order away nothing turns with the engine, so what is there is noise
     noise = uniform_filter1d(beside.real**2 + beside.imag**2, _NOISE_STEPS, mode="nearest")
     # later against earlier: the angle is how far the assumed speed is off, whatever the phase

@@ -76,11 +76,11 @@ def _refined(
         return np.bincount(block, weights=score, minlength=count).astype(np.float64)
 
     sums = np.stack([block_sums(delay) for delay in delays], axis=1)
-    best_s = _peak(delays, sums.sum(axis=0))
+    best_s = float(_peaks(delays, sums.sum(axis=0, keepdims=True))[0])
     rng = np.random.default_rng(1)
     # a bootstrap of whole blocks, because neighbouring frames err together
     weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
-    resampled = np.array([_peak(delays, row) for row in weights @ sums])
+    resampled = _peaks(delays, weights @ sums)
     # the bootstrap alone would call a long drive surer than its frames allow
     half_width_s = float(np.hypot(SURE * resampled.std(), _LEAST_REACH_S))
     return TelemetryDelay(
@@ -90,15 +90,17 @@ def _refined(
     )
 
 
-def _peak(delays: FloatArray, fit: FloatArray) -> float:
-    """Delay of the best fit, by a parabola through the curve around its top."""
-    top = int(np.argmax(fit))
+def _peaks(delays: FloatArray, fits: FloatArray) -> FloatArray:
+    """Delay of the best fit of each row, by a parabola through the curve around its top."""
     # 0.12 s to either side: the fit is a parabola there, and single points are noise
     reach = round(0.12 / _FINE_STEP_S)
-    part = slice(max(0, top - reach), min(fit.size, top + reach + 1))
-    x = delays[part] - delays[top]
-    a, b, _ = np.polyfit(x, fit[part], 2)
-    # no hill there: its highest point is all that is known
-    if a >= 0:
-        return float(delays[top])
-    return float(delays[top] + np.clip(-b / (2 * a), x[0], x[-1]))
+    tops = fits.argmax(axis=1)
+    peaks: FloatArray = delays[tops]
+    for top in np.unique(tops):
+        part = slice(max(0, top - reach), top + reach + 1)
+        x = delays[part] - delays[top]
+        a, b, _ = np.polyfit(x, fits[tops == top, part].T, 2)
+        # where no hill is, its highest point is all that is known
+        beside = np.clip(-b / (2.0 * np.where(a < 0.0, a, -np.inf)), x[0], x[-1])
+        peaks[tops == top] += beside
+    return peaks

@@ -5,9 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import find_peaks, peak_prominences
 
 from analysis.basics.arrays import FloatArray
-from analysis.find.bands.hills import Hill, hills, seen_level
+from analysis.find.bands.hills import Hill, hills, seen_level, tops, valleys
 from analysis.find.bands.resonance_model import CurveData
 
 LOG_F = np.arange(np.log(50.0), np.log(200.0), 0.01)
@@ -134,3 +135,12 @@ def test_a_top_that_may_be_noise_is_no_hill() -> None:
         sigma_db=(4.343 * 0.6, 0.1),
     )
     assert hill.surely_db == -np.inf
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_tops_and_valleys_are_those_of_a_library(seed: int) -> None:
+    """Beside scipy.signal, on levels in whole decibels: flat tops, equal tops, equal valleys."""
+    level_db = np.random.default_rng(seed).integers(0, 6, size=60).astype(np.float64)
+    assert tops(level_db).tolist() == find_peaks(level_db)[0].tolist()
+    _, low, high = peak_prominences(level_db, tops(level_db))
+    assert [valleys(level_db, top) for top in tops(level_db)] == list(zip(low, high, strict=True))
