@@ -28,6 +28,13 @@ _KINDS = {
     "sound_pace": _Kind(
         "The sound came too fast or too slow", "Frequencies and times may be off by as much."
     ),
+    "sound_changed": _Kind(
+        "The sound changed within a moment, as by another microphone or a hand on it",
+        "If it was so, levels before and after do not go together.",
+    ),
+    "sound_repeated": _Kind(
+        "The sound system gave sound twice", "What came twice is in the result once."
+    ),
     "no_signal": _Kind("The microphone gave silence", "Nothing can be found there."),
     "interrupted": _Kind("The recording broke off", "The result rests on what was saved."),
     "voice_codec": _Kind("A voice codec kept the sound", "Do not cut metal on it."),

@@ -5,10 +5,12 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from logger.arrays import Samples
 from logger.folder.gaps import SoundGap
 from logger.folder.wav_writer import BYTES_PER_SAMPLE
 from logger.microphone.contract import SoundBlock, SoundSource
 from logger.microphone.level_meter import LevelMeter
+from logger.recording.floor_watch import FloorWatch
 from logger.recording.sound_log import SoundLog
 from logger.recording.sound_watch import SoundWatch
 from logger.recording.timeline import SoundClock
@@ -38,6 +40,7 @@ class SoundIntake:
         self.log = SoundLog(out, sound.sample_rate_hz, sound.channel_count)
         self.meter = LevelMeter()
         self.watch = SoundWatch(trouble)
+        self._floor = FloorWatch(sound.sample_rate_hz)
         self.bytes_per_s = sound.sample_rate_hz * sound.channel_count * BYTES_PER_SAMPLE
         self._rate_hz = sound.sample_rate_hz
         self._listeners = [source for source in sources if isinstance(source, SoundListener)]
@@ -50,20 +53,22 @@ class SoundIntake:
         """Write a block, or what of it is before session time ``most_s``."""
         # pulses on both sides of a loss are no neighbours, whatever time lies between
         if self.watch.hear(block.arrived_s, now_s, self._clock.session_s(now_s)):
+            self._floor.forget()
             for listener in self._listeners:
                 listener.break_off()
-        samples, arrived_s = block.samples, block.arrived_s
+        samples, arrived_s = self._without_repeated(block), block.arrived_s
         if math.isfinite(most_s):
             room = max(0, round((most_s - self._clock.elapsed_s) * self._rate_hz))
-            samples = samples[:room]
+            new_count, samples = samples.shape[0], samples[:room]
             # what is kept of the block was there before the rest of it
-            arrived_s -= (block.samples.shape[0] - samples.shape[0]) / self._rate_hz
+            arrived_s -= (new_count - samples.shape[0]) / self._rate_hz
         first_frame = self.log.frame_count
         self.log.write(samples)
         # a pickup is at full scale by nature, and would call every drive too loud
         self.meter.note(samples[:, self._cabin])
         self._note_gap(self._clock.note(samples.shape[0], arrived_s, is_flagged=block.is_flagged))
         end_s = self._clock.elapsed_s
+        self._note_change(samples, end_s)
         self.watch.note_zeros(
             are_zeros=not samples[:, self._cabin].any(),
             start_s=end_s - samples.shape[0] / self._rate_hz,
@@ -77,6 +82,13 @@ class SoundIntake:
                 sample_rate_hz=self._rate_hz,
                 arrived_s=arrived_s,
             )
+
+    def _without_repeated(self, block: SoundBlock) -> Samples:
+        """Leave out what came before it could be heard: the sound system gave it twice."""
+        repeated_s = self._clock.too_early_s(block.samples.shape[0], block.arrived_s)
+        if repeated_s > 0.0:
+            self.watch.note_repeated(repeated_s, self._clock.elapsed_s)
+        return block.samples[round(repeated_s * self._rate_hz) :]
 
     def look(self, now_s: float, refusal: str) -> None:
         """Notice that the microphone is gone, or back and not to be used."""
@@ -105,6 +117,16 @@ class SoundIntake:
         if not fit.is_a_cards:
             self.watch.note_pace(fit.sound_fast_ppm or 0.0)
         self.watch.end_zeros(self._clock.elapsed_s)
+
+    def _note_change(self, samples: Samples, end_s: float) -> None:
+        """Look whether the sound itself changed; silence is told elsewhere."""
+        cabin = samples[:, self._cabin]
+        if not cabin.any():
+            self._floor.forget()
+            return
+        change = self._floor.note(cabin, end_s)
+        if change is not None:
+            self.watch.note_change(change)
 
     def _note_gap(self, gap: SoundGap | None) -> None:
         if gap is not None:

@@ -4,6 +4,7 @@
 import math
 
 from logger.folder.gaps import SoundGap
+from logger.recording.floor_watch import FloorChange
 from logger.recording.status import DeviceState, Light
 from logger.recording.trouble_log import TroubleLog
 
@@ -13,6 +14,7 @@ _BEHIND = "behind"
 _ZEROS_S = 1.0  # judgement: shorter tells the click of a cable; it moves no answer
 _SILENT_AFTER_S = 2.0  # no block for so long: the microphone is gone
 _STOOD_STILL_S = 1.0  # the loop turns five times a second
+_ONE_BURST_S = 1.0  # judgement: what is repeated within it is told as one
 _JUDGED_AFTER_S = 5.0  # by then a gap would have been told; judgement: only what is told
 
 
@@ -27,6 +29,9 @@ class SoundWatch:
         self._watched_s = math.inf
         self._zeros_from_s = math.inf
         self._behind = ""
+        self._repeated_s = 0.0
+        self._repeated_at_s = -math.inf
+        self._repeated_trouble = -1
         self._gap_after_frame = -1
         self._gap_trouble: int | None = None
 
@@ -83,6 +88,29 @@ class SoundWatch:
             start_s = end_s - gap.duration_s
             self._gap_trouble = self._trouble.note("sound_lost", lost, start_s, gap.duration_s)
         self._trouble.has_news = True
+
+    def note_repeated(self, repeated_s: float, at_s: float) -> None:
+        """Note that sound was left out, as it came before it could be heard."""
+        if at_s - self._repeated_at_s > _ONE_BURST_S:
+            self._repeated_s = 0.0
+            self._repeated_trouble = self._trouble.note("sound_repeated", "", at_s)
+        self._repeated_at_s = at_s
+        self._repeated_s += repeated_s
+        self._trouble.reword(
+            self._repeated_trouble,
+            f"the sound system gave about {1000.0 * self._repeated_s:.0f} ms of sound twice, which "
+            "were left out; do not change the sound settings during the drive",
+        )
+
+    def note_change(self, change: FloorChange) -> None:
+        """Note that the sound itself changed within a moment."""
+        self._trouble.note(
+            "sound_changed",
+            f"the sound changed by {change.by_db:+.0f} dB within a moment, at all or at all high "
+            "pitches, as when another microphone takes its place, its gain is turned or a hand "
+            "lies on it; look at the microphone, and record again if it is so",
+            change.at_s,
+        )
 
     def note_pace(self, fast_ppm: float) -> None:
         """Note that the sound came faster or slower than any sound card's clock runs."""

@@ -14,7 +14,7 @@ computer; while it falls, sound that was held back is still coming.
 import math
 from array import array
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import stdtrit
@@ -29,6 +29,14 @@ _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05
 _LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
+# judgement: so many windows after a gap, sound that comes earlier than before it shows that the gap
+# was told too long; later, the wander of an hour would be taken for it.
+_SETTLED_WINDOWS = 10
+_LEAST_GIVEN_BACK_S = 0.002  # judgement: less than any arrival is known to, and not worth telling
+# judgement: so much earlier than ever since the sound system found its pace no sound comes: it was
+# given twice, as by a sound server that moves a stream. Less is wander; more stays in the sound.
+_LEAST_TOO_EARLY_S = 0.1
+_LEAST_WINDOWS = 5
 _FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
 _LEAST_LAST_GAP_S = 0.2
 _MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
@@ -96,6 +104,9 @@ class SoundClock:
         self._flagged_frame: int | None = None
         self._flagged_before: int | None = None  # in the window before
         self._recent_lag_s: deque[float] = deque(maxlen=_MEMORY_WINDOWS)
+        self._before_gap_lag_s = float("inf")  # smallest shortly before the first unsettled gap
+        self._windows_since_gap = 0
+        self._unsettled: list[int] = []  # of the last gaps, in which window each was told
         self._fit_at_s = array("d")
         self._fit_lag_s = array("d")
 
@@ -141,6 +152,18 @@ class SoundClock:
             self._late_from_s = arrived_s if math.isinf(self._late_lag_s) else self._late_from_s
             self._late_lag_s = min(self._late_lag_s, lag_s)
         return gap
+
+    def too_early_s(self, frame_count: int, arrived_s: float) -> float:
+        """Tell how much of a block that :meth:`note` was not told yet cannot be new sound."""
+        if len(self._fit_lag_s) < _LEAST_WINDOWS:
+            return 0.0
+        least_s = min(self._recent_lag_s)
+        if self._unsettled:
+            told_s = sum(gap.duration_s for gap in self.gaps[-len(self._unsettled) :])
+            least_s = self._before_gap_lag_s - told_s
+        duration_s = frame_count / self._rate_hz
+        early_s = least_s - (arrived_s - self.elapsed_s - duration_s)
+        return min(early_s, duration_s) if early_s >= _LEAST_TOO_EARLY_S else 0.0
 
     def judge(self) -> SoundGap | None:
         """Judge what came last, though it may be few blocks: it is over, or nothing comes now."""
@@ -224,11 +247,17 @@ class SoundClock:
         gap = None
         self._window_end_s = float("inf")  # until the next block
         missing_s = self._missing_s
+        self._windows_since_gap += 1
+        if self._windows_since_gap > _SETTLED_WINDOWS:
+            self._unsettled.clear()
         if missing_s >= least_gap_s:
+            self._windows_since_gap = 0
             gap = self._gap(missing_s)
             self._gap_s += missing_s
             self._lag_s -= missing_s
             self._lag_at_s += missing_s
+        elif self._unsettled:
+            gap = self._give_back(self._before_gap_lag_s - self._lag_s)
         self._recent_lag_s.append(self._lag_s)
         self._fit_at_s.append(self._lag_at_s)
         self._fit_lag_s.append(self._lag_s)
@@ -239,11 +268,45 @@ class SoundClock:
     def _gap(self, missing_s: float) -> SoundGap:
         """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
         after_frame = self._gap_after_frame(missing_s)
-        # two gaps without sound between them are one
         if self.gaps and self.gaps[-1].after_frame == after_frame:
+            # two gaps without sound between them are one
             missing_s += self.gaps.pop().duration_s
+        elif self._unsettled:
+            self._unsettled.append(len(self._fit_lag_s))
+        else:
+            self._before_gap_lag_s = min(self._recent_lag_s)
+            self._unsettled.append(len(self._fit_lag_s))
         self.gaps.append(SoundGap(after_frame=after_frame, duration_s=missing_s))
         return self.gaps[-1]
+
+    def _give_back(self, early_s: float) -> SoundGap | None:
+        """Shorten the last gaps when sound comes earlier than before them, which no sound can.
+
+        What came first after a gap was late then, as from a sound server's long queue.
+        """
+        gap = None
+        while early_s >= _LEAST_GIVEN_BACK_S and self._unsettled:
+            gap = self.gaps.pop()
+            back_s = min(early_s, gap.duration_s)
+            gap = replace(gap, duration_s=gap.duration_s - back_s)
+            self._shorten(back_s, self._unsettled[-1])
+            if gap.duration_s > 0.0:
+                self.gaps.append(gap)
+                break
+            self._unsettled.pop()
+            early_s -= back_s
+        return gap
+
+    def _shorten(self, by_s: float, from_window: int) -> None:
+        """Take from session time what a gap was told too long, from the window where it was."""
+        self._gap_s -= by_s
+        self._lag_s += by_s
+        self._lag_at_s -= by_s
+        for back in range(1, len(self._fit_lag_s) - from_window + 1):
+            self._fit_lag_s[-back] += by_s
+            self._fit_at_s[-back] -= by_s
+            if back <= len(self._recent_lag_s):
+                self._recent_lag_s[-back] += by_s
 
     def _gap_after_frame(self, missing_s: float) -> int:
         """Where the lag rose; a rise too small to be seen in one block is where the flag was.

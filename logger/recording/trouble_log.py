@@ -37,6 +37,11 @@ class TroubleLog:
         is_lost = self._all[number].code == "sound_lost"
         self._end(number, end_s, lost if is_lost else self._all[number].message)
 
+    def reword(self, number: int, message: str) -> None:
+        """Say more of it, now that more is known."""
+        self._all[number] = replace(self._all[number], message=message)
+        self.has_news = True
+
     def begin(self, device: str, code: str, message: str, start_s: float) -> None:
         """Note what goes on until :meth:`end` is called for the same device."""
         # one trouble of a device at a time: the newer one is what the screen shows

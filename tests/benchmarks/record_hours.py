@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.live.conftest import MICROPHONE
+from tests.live.faults import MICROPHONE
 from tests.live.recording import ROOT
 from tests.live.sound_card import SoundCard
 from tests.live.sound_server import SoundServer

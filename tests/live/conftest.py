@@ -11,11 +11,9 @@ import pytest
 
 from logger.errors import DeviceError
 from logger.microphone.portaudio import load_portaudio
+from tests.live.faults import LOUDSPEAKER, MICROPHONE, NAMES, RATE_HZ
 from tests.live.sound_card import SoundCard
 from tests.live.sound_server import NoSoundServerError, SoundServer, missing_parts
-
-MICROPHONE, LOUDSPEAKER = "cabin", "loudspeaker"  # the latter's own sound, as a microphone
-RATE_HZ = 44100
 
 
 @pytest.fixture(scope="session")
@@ -28,9 +26,7 @@ def sound_server() -> Iterator[SoundServer]:
     except DeviceError as error:
         pytest.skip(str(error))
     with tempfile.TemporaryDirectory(prefix="sound") as folder:  # the path of a socket is short
-        server = SoundServer(
-            Path(folder), {MICROPHONE: MICROPHONE, LOUDSPEAKER: f"{LOUDSPEAKER}.monitor"}
-        )
+        server = SoundServer(Path(folder), NAMES)
         try:
             server.__enter__()
         except NoSoundServerError as error:

@@ -34,10 +34,17 @@ class Signals:
 
     def late_s(self) -> float:
         """How much too late, or too early when negative, the last noise is in the recording."""
+        origins_s = self.origins_s()
+        return origins_s[0] - origins_s[-1]
+
+    def origins_s(self) -> list[float]:
+        """When session time began on the clock of the computer, as each noise tells it."""
         sound, rate_hz = self.recording.sound()
         assert rate_hz == _RATE_HZ
-        heard_s = [_place_s(sound, _noise(number)) for number in range(len(self.played_s))]
-        return (heard_s[-1] - heard_s[0]) - (self.played_s[-1] - self.played_s[0])
+        return [
+            played_s - _place_s(sound, _noise(number))
+            for number, played_s in enumerate(self.played_s)
+        ]
 
 
 _RATE_HZ = 44100  # PortAudio's own for PulseAudio

@@ -22,15 +22,21 @@ from tests.live.sound_server import SoundServer
 _EVERY_S = 0.01
 _AT_ONCE = 2048  # frames of 2 bytes: as much as a pipe takes whole or not at all
 _LEAD_S = 0.2
-_QUIET = 0.001  # full scale 1
 
 
 class SoundCard:
-    """One channel at ``rate_hz``; hears faint noise except what is played to it."""
+    """One channel at ``rate_hz``; hears faint noise except what is played to it.
+
+    Attributes
+    ----------
+    noise : float
+        Root mean square of the faint noise, full scale 1; may be set anew at any moment.
+    """
 
     def __init__(self, server: SoundServer, name: str, rate_hz: int) -> None:
         self.name = name
         self.rate_hz = rate_hz
+        self.noise = 0.001
         self._server = server
         self._module = ""
         self._pipe: int | None = None
@@ -83,6 +89,14 @@ class SoundCard:
             self._server.control("unload-module", self._module)
             os.close(pipe)
 
+    def be_lost(self) -> None:
+        """Take note that the sound system died, and the card's place in it with it."""
+        with self._guard:
+            pipe, self._pipe = self._pipe, None
+        if pipe is not None:
+            os.close(pipe)
+            (self._server.folder / self.name).unlink()
+
     def play(self, samples: Samples) -> float:
         """Let it hear this, once, at the card's rate; gives the moment of its first sample."""
         with self._guard:
@@ -98,7 +112,7 @@ class SoundCard:
                 due = int((time.perf_counter() - self._epoch_s) * self.rate_hz)
                 for first in range(self._done, due, _AT_ONCE):
                     count = min(_AT_ONCE, due - first)
-                    heard = np.round(32767.0 * _QUIET * faint.standard_normal(count))
+                    heard = np.round(32767.0 * self.noise * faint.standard_normal(count))
                     self._hear(first, heard.astype(np.int16))
                 self._done = due
 

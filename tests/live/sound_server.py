@@ -45,7 +45,8 @@ class SoundServer:
     Parameters
     ----------
     microphones : Mapping
-        From names, as PortAudio shall list them, to sources of PulseAudio that may come and go.
+        From names, as PortAudio shall list them, to sources of PulseAudio that may come and go;
+        an empty one stands for whatever is the default.
 
     Attributes
     ----------
@@ -67,12 +68,17 @@ class SoundServer:
             "XDG_RUNTIME_DIR": str(folder),
         }
         devices = (
-            f'pcm.{name} {{ type pulse device "{source}" hint {{ show on description "{name}" }} }}'
+            f'pcm.{name} {{ type pulse {_of(source)} hint {{ show on description "{name}" }} }}'
             for name, source in microphones.items()
         )
         (folder / "alsa.conf").write_text("\n".join((f"<{_ALSA}>", *devices, "")))
 
     def __enter__(self) -> SoundServer:
+        self.start()
+        return self
+
+    def start(self) -> None:
+        """Start, also after :meth:`die`; nothing is left of what was loaded before."""
         socket = f"module-native-protocol-unix socket={self.folder}/native auth-anonymous=1"
         command = ["pulseaudio", "-n", "--daemonize=no", "--disable-shm=yes", "-L", socket]
         command += ["--exit-idle-time=180"]  # not for ever, should the tests be killed
@@ -84,7 +90,6 @@ class SoundServer:
                 self._end()
                 raise NoSoundServerError((self.folder / "errors.txt").read_text(errors="replace"))
             never.wait(0.05)
-        return self
 
     def __exit__(
         self,
@@ -110,6 +115,10 @@ class SoundServer:
     def load(self, *words: str) -> str:
         """Load a module and give the number to unload it by."""
         return self.control("load-module", *words)
+
+    def die(self) -> None:
+        """End at once, as a sound system that crashes; :meth:`start` starts another."""
+        self._end()
 
     def stand_still(self) -> None:
         """Stop as a sound system that hangs; :meth:`go_on` ends it."""
@@ -138,3 +147,7 @@ class SoundServer:
         self._process.kill()  # also when it stands still
         self._process.wait(timeout=_ANSWER_WITHIN_S)
         self._errors.close()
+
+
+def _of(source: str) -> str:
+    return f'device "{source}"' if source else ""

@@ -23,7 +23,7 @@ import numpy as np
 from logger.desk.folder import HIDDEN
 from logger.session import read_session
 from tests.command_line import SESSIONS
-from tests.live.conftest import LOUDSPEAKER, MICROPHONE, RATE_HZ
+from tests.live.faults import LOUDSPEAKER, MICROPHONE, RATE_HZ
 from tests.live.sound_card import SoundCard
 from tests.live.sound_server import SoundServer
 from tests.live.test_desk_recording import OpenedDesk, desk_over

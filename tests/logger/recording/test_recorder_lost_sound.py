@@ -152,3 +152,29 @@ def test_sound_that_was_only_late_is_no_gap_and_its_trouble_ends(tmp_path: Path)
     assert trouble.code == "microphone_lost"
     assert (trouble.start_s, trouble.duration_s) == pytest.approx((5.0, 3.5), abs=0.3)
     assert seen[-1].devices[0].words == ""
+
+
+class RepeatingSound(LiveSound):
+    """Gives six blocks more than time went by, all at once, after twelve seconds."""
+
+    _repeats = 6
+
+    def next_block(self) -> SoundBlock | None:
+        if self._taken == 120 and self._repeats:
+            self._repeats -= 1
+            return SoundBlock(samples=noise(BLOCK), arrived_s=self.clock.now_s)
+        return super().next_block()
+
+
+def test_sound_that_is_given_twice_is_left_out_and_told(tmp_path: Path) -> None:
+    """As a sound server does when a stream is moved back; all after it came 0.6 s too late."""
+    source = ScriptedSource(rpm(2000.0, 15.0), rpm(2100.0, 16.0))
+    recorded = record(RepeatingSound([]), tmp_path / "drive", source, seconds=20.0)
+    (trouble,) = recorded.trouble
+    assert trouble.code == "sound_repeated"
+    assert "600 ms" in trouble.message
+    assert trouble.start_s == pytest.approx(12.0, abs=0.2)
+    session = read_session(tmp_path / "drive")
+    assert session.frame_count == 20 * RATE_HZ
+    np.testing.assert_allclose(session.telemetry["time_s"], [15.0, 16.0], atol=0.001)
+    assert session.metadata.sound_gaps == ()

@@ -121,6 +121,51 @@ def test_short_recording_goes_by_the_blocks_that_nobody_held_back() -> None:
     assert clock.fit().session_s(np.array([10.0]))[0] == pytest.approx(10.0, abs=1e-3)
 
 
+@settings(max_examples=60)
+@given(
+    st.integers(150, 300), st.floats(0.0, 5.0), st.floats(0.06, 2.0), st.integers(15, 40), st.data()
+)
+def test_sound_that_comes_late_after_a_loss_does_not_make_it_longer(
+    at: int, lost_s: float, late_s: float, late_blocks: int, data: st.DataObject
+) -> None:
+    """As from another source with a long queue, until the microphone is put back."""
+    later_s = data.draw(st.sampled_from([0.0, 0.3]))
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(arrivals(60)):
+        is_late = at <= number < at + 2 * late_blocks
+        is_later = at + late_blocks <= number < at + 2 * late_blocks
+        clock.note(BLOCK, time_s + lost_s * (number >= at) + late_s * is_late + later_s * is_later)
+    assert sum(gap.duration_s for gap in clock.gaps) == pytest.approx(lost_s, abs=0.005)
+    assert all(gap.duration_s > 0.0 for gap in clock.gaps)
+    assert clock.session_s(100.0) == pytest.approx(100.0, abs=0.005)
+    assert clock.fit().origin_s == pytest.approx(0.0, abs=0.005)
+
+
+def test_sound_that_cannot_be_new_is_told() -> None:
+    clock = SoundClock(RATE_HZ)
+    for time_s in arrivals(30):
+        assert clock.too_early_s(BLOCK, time_s) == 0.0
+        clock.note(BLOCK, time_s)
+    assert clock.too_early_s(BLOCK, 30.05) == 0.0  # a block that comes a little early
+    assert clock.too_early_s(BLOCK, 29.9) == pytest.approx(BLOCK / RATE_HZ)
+    assert clock.too_early_s(6 * BLOCK, 30.1) == pytest.approx(0.5)
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.floats(-5e-3, 5e-3), st.integers(60, 400), st.floats(0.1, 9.0))
+def test_jitter_drift_and_what_was_held_back_are_new_sound(
+    seed: int, error: float, at: int, held_s: float
+) -> None:
+    jitter_s = np.random.default_rng(seed).uniform(0.0, 0.03, 600)
+    times = [t + j for t, j in zip(arrivals(60, clock_error=error), jitter_s, strict=True)]
+    release_s = times[at] + held_s
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(times):
+        arrived_s = max(time_s, release_s) if number >= at else time_s
+        assert clock.too_early_s(BLOCK, arrived_s) == 0.0
+        clock.note(BLOCK, arrived_s)
+
+
 @pytest.mark.parametrize("more_s", [0.06, 0.2])
 def test_a_sound_system_that_settles_after_a_loss_makes_it_one_longer_gap(more_s: float) -> None:
     clock = SoundClock(RATE_HZ)
