@@ -9,11 +9,17 @@ from scipy.ndimage import median_filter
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
+from analysis.basics.rows import rows
 from analysis.find.bands.hill_fit import Told, fit_hill, mode_of
 from analysis.find.bands.hills import Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
 from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
-from analysis.find.curves.order_points import OrderPoints, comparable, swept_rpm
+from analysis.find.curves.order_points import (
+    OrderPoints,
+    comparable,
+    pulled_away_rpm,
+    swept_rpm,
+)
 from analysis.findings import DroneBand, LockedTo
 
 # judgement: half-way between 3 dB, which nobody would call a hill, and 6 dB, which everybody would
@@ -46,7 +52,8 @@ _AS_SEEN = 0.25
 class FittedOrder:
     """An order's level, None where the order is too weak for one, and its bands.
 
-    ``shapes`` are the resonances of ``bands``, in the same order.
+    The level leaves out the pulling away unless a band lies there. ``shapes`` are the resonances of
+    ``bands``, in the same order.
     """
 
     level: SeenLevel | None = None
@@ -79,9 +86,10 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
         others = [each for other, told in whole.items() if other != order for each in told]
         cut = _cut_off(order, curves[order], levels, driven_hz[order], others)
         kept = _apart(cut, whole[order])
+        bands = tuple(each.band(order, level_offset_db) for each in kept)
         fitted[index] = FittedOrder(
-            level=levels[order],
-            bands=tuple(each.band(order, level_offset_db) for each in kept),
+            level=_once_away(levels[order], order, pulled_away_rpm(orders[index]), bands),
+            bands=bands,
             shapes=tuple(each.fit for each in kept),
         )
     return tuple(fitted)
@@ -136,6 +144,15 @@ def _cut_off(
         if driven and shaped.is_drone(data):
             found.append(shaped)
     return found
+
+
+def _once_away(
+    level: SeenLevel, order: float, away_rpm: float, bands: Sequence[DroneBand]
+) -> SeenLevel:
+    """Leave the pulling away out of what others lay an exhaust's level on: its load is another."""
+    if any(band.low_rpm < away_rpm for band in bands):
+        return level
+    return rows(level, level.log_f >= np.log(order / 60.0 * max(away_rpm, 1.0)))
 
 
 def _is_heard(levels: dict[float, SeenLevel], order: float, hill: Hill) -> bool:

@@ -20,6 +20,8 @@ _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
 # judgement: the ends of a sweep are half of another load. 20 % more moves a drone at the end of
 # what was driven by 0.06 % in peak and 1.1 dB in rise.
 _PASS_END = 0.025
+# judgement: clutch and wheels slip below it, so where one pass alone went there its load is another
+_PULLING_AWAY_RPM = 1500.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +69,15 @@ def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
         )
         for each in orders
     ]
+
+
+def pulled_away_rpm(points: OrderPoints) -> float:
+    """Engine speed below which the car was only pulling away: no second pass goes there."""
+    index, passes = np.unique(points.bin_index, return_counts=True)
+    if (passes < 2).all():
+        return 0.0
+    joined = points.bin_index == index[passes >= 2][0]
+    return min(_PULLING_AWAY_RPM, float(points.rpm[joined].min()))
 
 
 def _most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> bool:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm, bin_of
 from analysis.find.curves.driven import Driven
 from analysis.find.curves.order_curves import binned
-from analysis.find.curves.order_points import OrderPoints, comparable
+from analysis.find.curves.order_points import OrderPoints, comparable, pulled_away_rpm
 from analysis.find.sound.order_tracking import HOP_S, ORDERS, OrderFrames
 
 
@@ -85,3 +85,11 @@ def test_a_drive_of_nothing_but_rests_keeps_them() -> None:
     steady = points([0, 1, 2, 3], [1000.0, 1500.0, 2000.0, 2500.0])
     assert comparable([steady])[0].rpm.tolist() == steady.rpm.tolist()
     assert comparable([]) == []
+
+
+def test_a_car_pulls_away_up_to_where_a_second_pass_goes() -> None:
+    up = bin_centre_rpm(np.arange(121, 232)).tolist()  # from 1000 rpm
+    again = bin_centre_rpm(np.arange(139, 232)).tolist()  # from 1196 rpm
+    both = points([0] * len(up) + [1] * len(again), up + again)
+    assert pulled_away_rpm(both) == pytest.approx(1196.0, rel=0.01)
+    assert pulled_away_rpm(points([0] * len(up), up)) == 0.0  # one sweep is all there is
