@@ -40,6 +40,9 @@ _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
 _SOFT_DB = 3.0  # guesses within this of the worst one count nearly like it
 _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
 
+# keeps a logarithm and a quotient finite, 200 dB down; judgement: moves no answer
+_SILENT = 1e-20
+
 # Single branches and lengths kept; judgement: memory against time, moves no answer.
 _KEPT = 128
 
@@ -124,6 +127,10 @@ class ExhaustBench:
     mouth : resistance of the mouths over rho c, [shape=(n_places, n_members, n_frequency)]
     neck_hotter_k : how much hotter than its can a neck is, [shape=(n_members,)]; zero, one for all,
         where nobody knows
+    left_out_db : what the guesses do not tell of a change, [shape=(n_members,)]; zero, one for all,
+        where they meet the drive as well as drives can be met
+    beside : what is heard that comes from no outlet, over what does, before any branch,
+        [shape=(n_members, n_frequency)]; zero, one for all, where all comes from the outlets
     """
 
     frequency_hz: FloatArray
@@ -137,6 +144,8 @@ class ExhaustBench:
     swept: FloatArray
     mouth: Floats
     neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
+    left_out_db: FloatArray = field(default_factory=lambda: np.zeros(1))
+    beside: AnyComplexArray = field(default_factory=lambda: np.zeros((1, 1), np.complex64))
 
     def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> ExhaustBench:
         """Keep some of the guesses and frequencies."""
@@ -151,7 +160,19 @@ class ExhaustBench:
             swept=self.swept[members],
             mouth=self.mouth[:, members][:, :, frequencies],
             neck_hotter_k=np.broadcast_to(self.neck_hotter_k, self.swept.shape)[members],
+            left_out_db=np.broadcast_to(self.left_out_db, self.swept.shape)[members],
+            beside=np.broadcast_to(self.beside, self.before_db.shape)[members][:, frequencies],
         )
+
+    def silenced(self) -> Outcome:
+        """Say what is left where no outlet lets out any sound, [shape=(1, n_members)]."""
+        left_db = 20.0 * np.log10(np.abs(self.beside / (1.0 + self.beside)) + _SILENT)
+        after_db = self.before_db + left_db
+        drone_db, elsewhere_db = (
+            (after_db[:, part].max(axis=-1) if part.any() else 0.0) - self.highest_db(part)
+            for part in (self.near, ~self.near)
+        )
+        return Outcome(drone_db=drone_db[None], elsewhere_db=np.atleast_2d(elsewhere_db))
 
     def outcome(self, trials: Trials) -> Outcome:
         """Work out what each trial does in every guess."""
@@ -203,6 +224,8 @@ class Trier:
         # the drone and the rest are stretches of frequency, one after the other
         self._starts = np.flatnonzero(np.diff(bench.near, prepend=~bench.near[0]))
         self.weight = (10.0 ** (-0.1 * bench.before_db)).astype(bench.precision)
+        self.has_beside = bool(bench.beside.any())
+        self._whole = power(1.0 + bench.beside)
 
     def outcome(self, trials: Trials) -> Outcome:
         """Work out what each trial does in every guess."""
@@ -225,7 +248,7 @@ class Trier:
             -10.0 * np.log10(after.astype(np.float64)) - self.bench.highest_db(part)
             for after, part in ((near, self.bench.near), (rest, ~self.bench.near))
         )
-        return Outcome(drone_db=drone_db, elsewhere_db=elsewhere_db)
+        return Outcome(drone_db=drone_db + self.bench.left_out_db, elsewhere_db=elsewhere_db)
 
     def lost(self, trials: Trials) -> Iterator[Floats]:
         """Power before over after of each trial, [shape=(n_members, n_frequency)]."""
@@ -242,9 +265,9 @@ class Trier:
                 spots.append((place, self._leans(number, stations)))
                 admittances.append(self.admittance(number + 2 * side, station, side, length_m))
         coupling = [[self.between(one, other) for other in spots] for one in spots]
-        lost = power(determinant(_with_one(admittances, coupling)))
+        divided = determinant(_with_one(admittances, coupling))
         if self.bench.places.is_one_way:
-            return lost
+            return self._with_beside(divided)
         passing: list[list[AnyComplexArray]] = [
             [
                 g - self._spot(*one).before * self._spot(*other).heard
@@ -252,7 +275,14 @@ class Trier:
             ]
             for one, row in zip(spots, coupling, strict=True)
         ]
-        return np.asarray(lost / power(determinant(_with_one(admittances, passing))))
+        return self._with_beside(divided / determinant(_with_one(admittances, passing)))
+
+    def _with_beside(self, divided: AnyComplexArray) -> Floats:
+        """Power before over after, where what comes from the outlets is divided by this."""
+        if not self.has_beside:
+            return power(divided)
+        left = power(1.0 + self.bench.beside * divided)
+        return np.asarray(self._whole * power(divided) / np.maximum(left, _SILENT))
 
     def _leans(self, number: int, stations: list[int]) -> int:
         """Say to which side of its axis a branch works: towards another one on its pipe."""

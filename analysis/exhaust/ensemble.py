@@ -7,23 +7,36 @@ polynomial trend is left out of the comparison.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.acoustics.cabin import Cabin
+from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import heard as heard_flow
 from analysis.basics.arrays import FloatArray
-from analysis.exhaust.fitting import meet, tempered_choice, tempered_weight
+from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import Members, make_network
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
-from analysis.exhaust.prior import Prior
+from analysis.exhaust.prior import CABIN_SIZE, Prior, cabins
 
 # judgement: guesses drawn, fitted, and steps of each fit: fewer are quicker and tell the ranges
 # more coarsely. 20 % more of any, which also draws other guesses, moves a length by 16 to 26 mm and
 # the outlook by 0.5 to 0.8 dB, on a cure that is flat about its best.
 _DRAWN, _FITTED, _STEPS = 1200, 128, 8
+# judgement: fewer guesses that count tell no range: then those are fitted on, so many times over,
+# and what is still missing is lent by worse ones.
+FEWEST, _TRIES = 40, 2
+# judgement: what is left between drive and guesses above which something in the car file is taken
+# to be wrong: twice what a fit leaves of the noise of a drive. What is left beyond it is added to
+# the range foretold; no length moves.
+MISSES_DB = 1.0
+# judgement: cabins tried with each guess drawn; they cost little
+_CABINS = 4
 # judgement: pieces of even gas; 20 % more moves a length by 6 mm, the outlook by 0.1 dB.
 COARSE_M = 0.30
 # guesses, so that they stay in the processor's cache; judgement: moves no answer
@@ -41,6 +54,7 @@ class MeasuredCurve:
     frequency_hz: FloatArray
     rpm: FloatArray
     level_db: FloatArray
+    drone_hz: float
     sigma_db: float
     trend_terms: int
 
@@ -59,15 +73,36 @@ class MeasuredCurve:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InCabin:
+    """What is heard; ``beside`` is what comes another way over what comes from the outlet.
+
+    [shape=(n_members, n_frequency)] both; the level's zero is arbitrary.
+    """
+
+    level_db: FloatArray
+    beside: ComplexArray
+
+
+def in_cabin(heard: MeasuredCurve, outlet: ComplexArray, cabin: Cabin) -> InCabin:
+    """Put together what is heard where the outlets give ``outlet`` [(n_members, n_frequency)]."""
+    beside = cabin.other_way(outlet, heard.frequency_hz, heard.drone_hz)
+    level_db = 20.0 * np.log10(np.abs(outlet) * np.abs(1.0 + beside))
+    return InCabin(level_db=level_db + cabin.mode_db(heard.frequency_hz), beside=beside)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ensemble:
     """Fitted guesses with their weights [shape=(n_members,)], which add up to one.
 
-    ``misfit_db`` is the weighted root mean square of what is left between curve and model.
+    ``misfit_db`` is the weighted root mean square of what is left between curve and model;
+    ``counting`` how many guesses as good as each other would tell as much as these.
     """
 
     members: Members
+    cabin: Cabin
     weight: FloatArray
     misfit_db: float
+    counting: float
 
 
 def fit_ensemble(
@@ -77,38 +112,88 @@ def fit_ensemble(
     rng: np.random.Generator,
     progress: Callable[[float], None],
 ) -> Ensemble:
-    """Draw guesses and fit them to what was heard."""
+    """Draw guesses and fit them to what was heard, until enough of them count or time is up."""
     prior = Prior(line=line, engine_order=engine_order)
     model = _Model(prior, heard)
-    drawn = rng.standard_normal((_DRAWN, prior.size))
-    misfit = np.sum(model.left(drawn, heard.level_db) ** 2, axis=1)
-    start = drawn[tempered_choice(misfit, prior.kinds(drawn), _FITTED, rng)]
+    start = _near(model, prior, heard, rng)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
-    noise = heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
-    fitted = meet(model.left, start, heard.level_db + noise, _STEPS, prior.choices, progress)
-    misfit = np.sum(model.left(fitted, heard.level_db) ** 2, axis=1)
-    weight = tempered_weight(misfit)
+    wanted = heard.level_db + heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
+    fitted = start
+    for tried in range(_TRIES):
+        fitted = meet(
+            model.left,
+            start,
+            wanted,
+            _STEPS,
+            prior.choices,
+            _part_of(progress, tried),
+            fitted,
+        )
+        misfit = np.sum(model.left(fitted, heard.level_db) ** 2, axis=1)
+        counting = 1.0 / float(np.sum(tempered_weight(misfit) ** 2))
+        if counting >= FEWEST:
+            break
+    weight = shared_weight(misfit, FEWEST)
     misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * misfit) / heard.rpm.size))
-    return Ensemble(members=prior.members(fitted), weight=weight, misfit_db=misfit_db)
+    exhaust, cabin = np.split(fitted, [prior.size], axis=1)
+    return Ensemble(
+        members=prior.members(exhaust),
+        cabin=cabins(cabin),
+        weight=weight,
+        misfit_db=misfit_db,
+        counting=counting,
+    )
+
+
+def _part_of(progress: Callable[[float], None], tried: int) -> Callable[[float], None]:
+    return lambda done: progress((tried + done) / _TRIES)
+
+
+def _near(
+    model: _Model, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator
+) -> FloatArray:
+    """Draw exhausts, several cabins to each, and keep those to start from."""
+    exhaust = rng.standard_normal((_DRAWN, prior.size))
+    tried = [
+        np.hstack([exhaust, rng.standard_normal((_DRAWN, CABIN_SIZE))]) for _ in range(_CABINS)
+    ]
+    misfit = np.concatenate(
+        [np.sum(model.left(each, heard.level_db) ** 2, axis=1) for each in tried]
+    )
+    kinds = np.tile(prior.kinds(exhaust), _CABINS)
+    return np.concatenate(tried)[tempered_choice(misfit, kinds, _FITTED, rng)]
 
 
 class _Model:
-    """Level that guesses give, compared with one curve, its slow trend left out."""
+    """Level that guesses give, compared with one curve, its slow trend left out.
+
+    What the exhaust lets out is kept: most guesses asked for next differ in the cabin alone.
+    """
 
     def __init__(self, prior: Prior, heard: MeasuredCurve) -> None:
         self._prior, self._heard = prior, heard
         self._layout = lay_out(prior.line, cut(prior.line, COARSE_M))
         self._trend = heard.trend
+        self._known_at: FloatArray = np.empty((0, prior.size))
+        self._known: ComplexArray = np.empty((0, heard.rpm.size), dtype=np.complex128)
 
     def level_db(self, at: FloatArray) -> FloatArray:
         """[shape=(n_guesses, n_frequency)], with an arbitrary zero."""
-        heard, levels_db = self._heard, np.empty((at.shape[0], self._heard.rpm.size))
+        exhaust, cabin = np.split(at, [self._prior.size], axis=1)
+        return in_cabin(self._heard, self._outlet(exhaust), cabins(cabin)).level_db
+
+    def _outlet(self, at: FloatArray) -> ComplexArray:
+        heard = self._heard
+        if np.array_equal(self._known_at, at):
+            return self._known
+        outlet = np.empty((at.shape[0], heard.rpm.size), dtype=np.complex128)
         for start in range(0, at.shape[0], _AT_ONCE):
             few = slice(start, start + _AT_ONCE)
             parts = (self._prior.line, self._layout, self._prior.members(at[few]))
             flow = heard_flow(make_network(*parts, heard.frequency_hz, heard.rpm))
-            levels_db[few] = 20.0 * np.log10(heard.frequency_hz * np.abs(flow))
-        return levels_db
+            outlet[few] = heard.frequency_hz * flow
+        self._known_at, self._known = at.copy(), outlet
+        return outlet
 
     def left(self, at: FloatArray, wanted_db: FloatArray) -> FloatArray:
         """Give what guesses at these coordinates leave, over sigma."""

@@ -20,6 +20,8 @@ from analysis.basics.arrays import FloatArray, IntArray
 # would trust the model wholly and narrow every range; 20 % more moves a length by 4 mm and the
 # outlook by 0.3 dB.
 TEMPER = 4.0
+# judgement: how finely weights are flattened; moves no answer
+_FLATTER = 1.2
 # judgement: step of a numerical slope, in standard deviations; 20 % more moves the outlook by 0.15
 # dB.
 _NUDGE = 0.02
@@ -38,12 +40,14 @@ def meet(
     steps: int,
     fixed: IntArray,
     progress: Callable[[float], None],
+    walked: FloatArray | None = None,
 ) -> FloatArray:
     """Walk every guess from ``start`` to where it meets ``wanted`` best, straying counted.
 
-    Coordinates numbered in ``fixed`` stay: they choose, and nothing lies between their choices.
+    ``walked`` is how far they have come already. Coordinates numbered in ``fixed`` stay: they
+    choose, and nothing lies between their choices.
     """
-    fitted = start.copy()
+    fitted = (start if walked is None else walked).copy()
     damping, better = np.ones(start.shape[0]), np.ones(start.shape[0], dtype=np.bool_)
     slopes = np.zeros((*wanted.shape, start.shape[1]))
     free = np.setdiff1d(np.arange(start.shape[1]), fixed)
@@ -88,6 +92,18 @@ def tempered_weight(misfit: FloatArray) -> FloatArray:
     """Weights of fitted guesses; they add up to one."""
     weight = np.exp(-(misfit - misfit.min()) / 2.0 / TEMPER)
     return np.asarray(weight / weight.sum())
+
+
+def shared_weight(misfit: FloatArray, fewest: int) -> FloatArray:
+    """Weights of fitted guesses, tempered on until so many count as if they were equally good.
+
+    They add up to one. Where only a few fit, what they agree in may be chance.
+    """
+    weight = tempered_weight(misfit)
+    while np.sum(weight**2) * fewest > 1.0:
+        misfit = misfit / _FLATTER
+        weight = tempered_weight(misfit)
+    return weight
 
 
 def resampled(weight: FloatArray, count: int, rng: np.random.Generator) -> IntArray:

@@ -10,7 +10,7 @@ from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.report.sized.build_card import card_blocks
-from analysis.size.advice import NO_CURE, no_room
+from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, no_room
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.foretold import foretold
@@ -192,7 +192,9 @@ def build_sentence(sizing: Sizing) -> str:
     """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
     misfit = no_room(sizing)
-    if misfit is not None and misfit.code == NO_CURE:
+    if misfit is not None and misfit.code == OTHER_WAY:
+        return misfit.message
+    if misfit is not None and misfit.code in DO_NOT_CUT:
         lengths = listed([length(b.length_m) for b in sizing.branches])
         return (
             "Do not cut yet: no branch that fits the room given is sure to cure it. The best "
@@ -222,7 +224,7 @@ def _on_pipes(sizing: Sizing) -> str:
 def sized_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
     """Give the card, what to do next and the cautions in a line; nothing where nothing cures."""
     misfit = no_room(sizing)
-    if misfit is not None and misfit.code == NO_CURE:
+    if misfit is not None and misfit.code in DO_NOT_CUT:
         return []
     return [*card_blocks(sizing, wishes), Text(text=_NEXT), Text(text=CAUTION_LINE)]
 

@@ -31,7 +31,8 @@ _WEAK_DB = -6.0
 BY_EAR_SHARE = 0.05
 _EAR_STEPS = 21  # judgement: half a percent apart; finer ones move the range by under 0.1 dB
 _NO_ROOM = "branch_longer_than_room"
-NO_CURE, BY_EAR = "no_cure_in_room", "by_ear"
+NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
+DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # Closed branches sing where the Strouhal number f W / U is about 0.35 to 0.5, W = pi d / 4: Tonon
 # and others, Int. J. Aeroacoustics 10 (2011) 201; window from memory.
 _STROUHAL = (0.35, 0.5)
@@ -102,7 +103,12 @@ def warnings(
 
 def no_room(sizing: Sizing) -> Doubt | None:
     """Give the warning that nothing that fits cures, which comes before all else."""
-    return next((d for d in sizing.warnings if d.code in (_NO_ROOM, NO_CURE)), None)
+    return next((d for d in sizing.warnings if d.code in (_NO_ROOM, *DO_NOT_CUT)), None)
+
+
+def label_of(no_cure: Doubt) -> str:
+    """Say in few words why nothing that fits cures."""
+    return "Not by branches" if no_cure.code == OTHER_WAY else "Does not fit"
 
 
 def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:

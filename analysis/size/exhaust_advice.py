@@ -9,17 +9,17 @@ import numpy as np
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch
 from analysis.exhaust.bench import Outcome
-from analysis.exhaust.ensemble import Ensemble
+from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.exhaust.stations import names_at
 from analysis.findings import Doubt
-from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, slide, whistle
+from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, OTHER_WAY, slide, whistle
 from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import credible_db
-from analysis.size.plan import SURE_SHARE, Plan, Plans
+from analysis.size.plan import SURE_SHARE, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import millimetres, rough_length
@@ -29,7 +29,6 @@ from analysis.words.sentences import listed
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
 # moves.
 _HARDLY, _LIKELY = 0.5, 0.9  # shares of the credible cases cured
-_MISSES_DB = 3.0
 _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
 _WORTH_SAYING_DB = 0.5
@@ -41,6 +40,11 @@ _SOME = 2  # every second guess is enough to look for what would be better; all 
 _TOLD_MUFFLERS = {KINDS["catalyst"].name} | {
     kind.name for name, kind in MUFFLERS.items() if name != UNKNOWN
 }
+
+
+# judgement: share of the cases in which sound that passes every branch by leaves no cure, from
+# which nobody should cut; it moves no length.
+_NOT_BY_BRANCHES = 1.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +123,7 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     return (
         *work.request.doubts,
         *_on_each(branches),
-        *_cure(work.plans.chosen, _say_type(work.line)),
+        *_cure(work),
         *_misses(work.ensemble),
         *work.gas.warnings,
         *slide(branches, work.request.longest_branch_m),
@@ -168,9 +172,15 @@ def _say_type(line: ExhaustLine) -> str:
     )
 
 
-def _cure(plan: Plan, hint: str) -> Iterator[Doubt]:
+def _cure(work: Work) -> Iterator[Doubt]:
+    plan, hint = work.plans.chosen, _say_type(work.line)
     cases = _cases(plan.cured_share)
-    if plan.cured_share < _HARDLY:
+    silenced_db = work.room.bench.silenced().drone_db[0]
+    beyond = silenced_db > CURED_DB
+    beyond_share = float(np.mean(beyond))
+    if beyond_share >= _NOT_BY_BRANCHES:
+        yield _other_way(beyond_share, float(np.median(silenced_db[beyond])))
+    elif plan.cured_share < _HARDLY:
         yield Doubt(
             code=NO_CURE,
             message="No branch that fits the room is sure to cure this drone: the best does so in "
@@ -184,6 +194,19 @@ def _cure(plan: Plan, hint: str) -> Iterator[Doubt]:
             message=f"A cure is likely but not sure: {cases} ({_why_not(plan.outcome)} in the "
             f"others). {MEASURE_OR_SLIDE}{hint}",
         )
+
+
+def _other_way(share: float, left_db: float) -> Doubt:
+    """Say that too much of the drone passes every branch by, and how to find its way."""
+    surely = "will not" if share >= _LIKELY else "may not"
+    return Doubt(
+        code=OTHER_WAY,
+        message=f"Do not cut yet: branches {surely} cure this drone, because part of it does not "
+        f"come out of the tail pipe. In {_cases(share)} a silent tail pipe would change it by only "
+        f"{left_db:.0f} dB; the rest comes through hangers and mounts into the body, or from the "
+        "intake. First look for that way: the exhaust must touch nothing, hangers and engine "
+        "mounts must be soft and whole. Then record the same drive again and size anew.",
+    )
 
 
 def _why_not(outcome: Outcome) -> str:
@@ -200,12 +223,19 @@ def _why_not(outcome: Outcome) -> str:
 
 
 def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
-    if ensemble.misfit_db > _MISSES_DB:
+    if ensemble.misfit_db > MISSES_DB:
         yield Doubt(
             code="exhaust_misses_drive",
             message="The exhaust in the car file does not sound like the drive: the curves stay "
-            f"{ensemble.misfit_db:.1f} dB apart. Check lengths, mufflers and temperatures. If they "
-            "are right, the cabin makes this drone, not the exhaust, and the place is a guess.",
+            f"{ensemble.misfit_db:.1f} dB apart, so the range foretold is wider by that. Check "
+            "lengths, mufflers and temperatures, and whether a resonator was left out.",
+        )
+    elif ensemble.counting < FEWEST:
+        yield Doubt(
+            code="few_guesses_fit",
+            message=f"Only about {ensemble.counting:.0f} of the guesses at this exhaust fit the "
+            f"drive well, so worse ones count too, and the range foretold is wider. Check "
+            "lengths, mufflers and temperatures in the car file.",
         )
 
 

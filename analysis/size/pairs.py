@@ -1,7 +1,8 @@
 """Score every pair of many single branches on one pipe quickly, on a thinned bench.
 
 Both branches are counted as warm as the first, and all that is heard as passing both of them, as it
-does in a pipe that nothing leaves; of two pipes alike one stands for both. That is near enough to
+does in a pipe that nothing leaves, and of which all comes from the outlets; of two pipes alike one
+stands for both. That is near enough to
 tell which pairs are worth a closer look. A pair's flow without over with is then ``a_1 a_2 - b_1
 c_2``: ``a = 1 + Y g`` of each alone, ``b = Y f^2`` of the one upstream, with ``f`` what is heard of
 a flow put in there, and ``c = Y o^2`` of the one downstream, with ``o`` the pressure there over

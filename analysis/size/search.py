@@ -129,6 +129,8 @@ def _singles(room: Room, way: Way) -> tuple[Trials, FloatArray]:
 def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
+    # where branches do most does not hang on what passes them by; only how much it is does
+    thin = replace(thin, beside=np.zeros_like(thin.beside))
     pipe = bench.stations.pipe[room.allowed]
     singles = [_on_one_pipe(room, way, room.allowed[pipe == each]) for each in np.unique(pipe)]
     found = [_along_one_pipe(thin, each) for each in singles]

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
+from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import Places, all_members, look_at
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
 from analysis.errors import SizingError
 from analysis.exhaust.bench import ExhaustBench
-from analysis.exhaust.ensemble import Ensemble, MeasuredCurve, fit_ensemble
+from analysis.exhaust.ensemble import MISSES_DB, Ensemble, MeasuredCurve, fit_ensemble, in_cabin
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import Layout, lay_out
@@ -80,10 +81,12 @@ def set_up(
     heard, near = lay_curve_out(curve, engine_order)
     fitted = heard if curve.is_measured else _only(heard, near)
     ensemble = fit_ensemble(line, engine_order, fitted, rng, progress)
-    members = rows(ensemble.members, resampled(ensemble.weight, _GUESSES, rng))
+    chosen = resampled(ensemble.weight, _GUESSES, rng)
+    members, cabin = rows(ensemble.members, chosen), rows(ensemble.cabin, chosen)
     at_start_k = gas_k(line, layout, members, at_start=True)[stations.piece]
-    flow_db, places = _looked_at(line, layout, stations, members, heard)
-    modelled_db = heard.on_trend(flow_db) if curve.is_measured else None
+    outlet, places = _looked_at(line, layout, stations, members, heard)
+    inside = in_cabin(heard, outlet, cabin)
+    modelled_db = heard.on_trend(inside.level_db) if curve.is_measured else None
     branch_k = _branch_k(branch_gas_k, rng)
     swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
     mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
@@ -92,7 +95,7 @@ def set_up(
     bench = ExhaustBench(
         frequency_hz=heard.frequency_hz,
         near=near,
-        before_db=_before_db(heard, flow_db, modelled_db),
+        before_db=_before_db(heard, inside.level_db, modelled_db),
         stations=stations,
         places=places,
         pipe_bore_m=bores_m[[places[0] for places in stations.places]],
@@ -102,6 +105,8 @@ def set_up(
         mouth=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(
             np.float32
         ),
+        left_out_db=_left_out_db(ensemble, rng),
+        beside=inside.beside.astype(np.complex64),
     )
     return Setup(
         bench=bench,
@@ -110,6 +115,12 @@ def set_up(
         measured_db=heard.level_db if curve.is_measured else None,
         modelled_db=modelled_db,
     )
+
+
+def _left_out_db(ensemble: Ensemble, rng: np.random.Generator) -> FloatArray:
+    """Spread the outcomes by as much as the drive is missed, beyond what noise explains."""
+    beyond_db = np.sqrt(max(ensemble.misfit_db**2 - MISSES_DB**2, 0.0))
+    return np.asarray(beyond_db * rng.standard_normal(_GUESSES))
 
 
 def _with_room(line: ExhaustLine, stations: Stations) -> IntArray:
@@ -129,18 +140,18 @@ def _looked_at(
     stations: Stations,
     members: Members,
     heard: MeasuredCurve,
-) -> tuple[FloatArray, Places]:
-    """Level at the cabin before, and what branches need to know; a few guesses at a time."""
+) -> tuple[ComplexArray, Places]:
+    """Say what comes from the outlets before, and what branches need to know; a few at a time."""
     where = [layout.where(piece) for piece in stations.piece.tolist()]
-    flows_db, parts = [], []
+    outlets, parts = [], []
     for start in range(0, _GUESSES, _AT_ONCE):
         few = rows(members, slice(start, start + _AT_ONCE))
         network = make_network(line, layout, few, heard.frequency_hz, heard.rpm)
         flow, places = look_at(network, where)
-        flows_db.append(20.0 * np.log10(heard.frequency_hz * np.abs(flow)))
+        outlets.append(heard.frequency_hz * flow)
         # single: a hundred thousand trials read it, and where a rounding decides, ties does
         parts.append(places.in_precision(np.complex64))
-    return np.concatenate(flows_db), all_members(parts)
+    return np.concatenate(outlets), all_members(parts)
 
 
 def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[MeasuredCurve, BoolArray]:
@@ -152,14 +163,16 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Measur
     if engine_order is not None:
         rpm = 60.0 / engine_order * frequency_hz
     level_db = np.interp(frequency_hz, curve.frequency_hz, curve.level_db)
+    near_here = np.interp(frequency_hz, curve.frequency_hz, curve.near) > 0.5
     heard = MeasuredCurve(
         frequency_hz=frequency_hz,
         rpm=rpm,
         level_db=level_db,
+        drone_hz=float(frequency_hz[np.where(near_here, level_db, -np.inf).argmax()]),
         sigma_db=_MEASURED_DB,
         trend_terms=_TREND_TERMS,
     )
-    return heard, np.interp(frequency_hz, curve.frequency_hz, curve.near) > 0.5
+    return heard, near_here
 
 
 def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:

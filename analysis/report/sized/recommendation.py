@@ -26,7 +26,7 @@ from analysis.report.blocks import (
 from analysis.report.contents import ReportContents
 from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
-from analysis.size.advice import no_room
+from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
 from analysis.words.foretold import foretold
 from analysis.words.lengths import diameter, length, longer_by
@@ -131,7 +131,7 @@ def build_blocks(
     """Say what to build; ``band`` is what was found of its drone, None without a drive."""
     blocks: list[Block] = []
     if (misfit := no_room(sizing)) is not None:
-        blocks.append(Note(label="Does not fit", text=sentence(misfit.message), tone=Tone.CARE))
+        blocks.append(Note(label=label_of(misfit), text=sentence(misfit.message), tone=Tone.CARE))
     if band is not None and band.locked_to is LockedTo.UNKNOWN:
         blocks.append(
             Note(

@@ -9,7 +9,7 @@ from rich.console import RenderableType
 from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import card_rows, how_many, plans_of
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
-from analysis.size.advice import NO_CURE, no_room
+from analysis.size.advice import DO_NOT_CUT, label_of, no_room
 from analysis.words.foretold import foretold
 from analysis.words.lengths import both, millimetres
 from analysis.words.places import measured_from, one_on_each
@@ -30,8 +30,8 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     others = [warning for warning in sizing.warnings if warning is not misfit]
     rows: list[Row] = [("Drone", _drone(sizing))]
     if misfit is not None:
-        rows.append(("Does not fit", misfit.message))
-    if misfit is None or misfit.code != NO_CURE:
+        rows.append((label_of(misfit), misfit.message))
+    if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
     rows.append(("Drone after", foretold(sizing.predicted)))
     if others:
@@ -58,7 +58,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     misfit = no_room(sizing)
     spacing = None if sizing.spacing_m is None else both(sizing.spacing_m)
     rows: list[Row] = [
-        *([] if misfit is None else [("Does not fit", misfit.message)]),
+        *([] if misfit is None else [(label_of(misfit), misfit.message)]),
         ("Drone", _drone(sizing)),
         *(
             (f"Branch {number}" if several else "Branch", _branch(branch, plan))

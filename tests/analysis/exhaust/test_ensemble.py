@@ -125,7 +125,9 @@ def test_branch_gas_fills_the_span_it_was_given(fitted: Setup) -> None:
 
 
 def one_gas(bench: ExhaustBench) -> ExhaustBench:
-    return replace(bench, branch_k=bench.branch_k[:, [0, 0]])
+    """As pairs are scored: of one gas, and all that is heard from the outlets."""
+    beside = np.zeros_like(bench.beside)
+    return replace(bench, branch_k=bench.branch_k[:, [0, 0]], beside=beside)
 
 
 def test_the_quick_score_of_pairs_is_the_thorough_one(fitted: Setup) -> None:

@@ -27,7 +27,14 @@ from tests.worlds.draw import WORLDS, World, change, droning_car, measure
 from tests.worlds.told import Told, tell, true_place
 
 # that tell of a promise which may not hold; the others are said of nearly every car
-_WARNINGS = {"cure_uncertain", "exhaust_misses_drive", "weak_cure", "no_cure_in_room"}
+_WARNINGS = {
+    "comes_another_way",
+    "cure_uncertain",
+    "exhaust_misses_drive",
+    "few_guesses_fit",
+    "weak_cure",
+    "no_cure_in_room",
+}
 
 _IN_FULL = ("pipe", "chamber")  # what one pipe of pipes and chambers says as well
 

@@ -1,0 +1,87 @@
+"""Sound that passes every branch by: told from the drive's curve, and said before anyone cuts.
+
+The car is one of ``tests/worlds``, solved there as a nodal network: a fifth of its drone's energy
+comes through the body.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+
+from analysis.branches import Sizing
+from analysis.exhaust.bench import Trials
+from analysis.exhaust.car import parse_car
+from analysis.report.answer import build_sentence, sized_blocks
+from analysis.size.advice import OTHER_WAY
+from analysis.size.drone_curve import drone_curve
+from analysis.size.request import SizingRequest
+from analysis.size.setup import Setup, set_up
+from analysis.size.size import size_branches
+from tests.benchmarks.garage import request_of
+from tests.worlds.draw import WORLDS, droning_car, measure
+from tests.worlds.told import tell
+
+WORLD = {world.name: world for world in WORLDS}
+SEED = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shaken:
+    """What is asked for the car, and what the sizing says."""
+
+    request: SizingRequest
+    sizing: Sizing
+
+
+@pytest.fixture(scope="module")
+def shaken() -> Shaken:
+    """Size one car, some 3 s: a drive's curve has to be fitted to know where its sound comes."""
+    world, rng = WORLD["structure 20 %"], np.random.default_rng([91, SEED])
+    car, heard = droning_car(world, rng)
+    told = tell(car, world, rng)
+    measured = measure(car, heard, rng)
+    assert measured is not None
+    request = request_of(measured, parse_car(tomllib.loads(told.whole)))
+    return Shaken(request=request, sizing=size_branches(request))
+
+
+def test_a_shaken_body_is_said_before_anyone_cuts(shaken: Shaken) -> None:
+    first = shaken.sizing.warnings[0]
+    assert first.code == OTHER_WAY
+    assert shaken.sizing.predicted.level_change_db_range.high > -10.0
+    for part in ("Do not cut", "hangers", "record"):
+        assert part in build_sentence(shaken.sizing)
+    assert sized_blocks(shaken.sizing) == []
+
+
+@pytest.fixture(scope="module")
+def setup(shaken: Shaken) -> Setup:
+    request = shaken.request
+    assert request.line is not None
+    order = request.target.engine_order
+    gas_k = shaken.sizing.gas_temperature_k
+    return set_up(request.line, drone_curve(request), order, gas_k, lambda _: None)
+
+
+def test_what_is_left_lies_between_the_sum_and_the_difference_of_its_two_ways(
+    setup: Setup,
+) -> None:
+    """The triangle of two waves: each guess's amplitude after, over the outlet's before."""
+    bench = replace(setup.bench, left_out_db=np.zeros(1))
+    alone = replace(bench, beside=np.zeros((1, 1), np.complex64))
+    trials = Trials(
+        place=setup.allowed[[1, setup.allowed.size // 2]][:, None],
+        length_m=np.array([[0.7], [0.9]]),
+        bore_m=0.04,
+    )
+    outlet = 1.0 / np.sqrt(alone.lost(trials))
+    left = np.abs(1.0 + bench.beside) / np.sqrt(bench.lost(trials))
+    other = np.abs(bench.beside)
+    assert np.all(left <= (outlet + other) * 1.001)
+    assert np.all(left >= np.abs(outlet - other) * 0.999 - 1e-3)
+    assert not np.allclose(left, outlet, rtol=0.05)
