@@ -173,11 +173,11 @@ def cabins(coordinates: FloatArray) -> Cabin:
         beside=_turned(
             coordinates[:, 0], coordinates[:, 1], lambda even: low * (high / low) ** even
         ),
-        slope_db=_between(_BESIDE_SLOPE_DB, share[:, 2]),
-        lead_s=_between(_BESIDE_LEAD_S, share[:, 3]),
+        slope_db=evenly(_BESIDE_SLOPE_DB, share[:, 2]),
+        lead_s=evenly(_BESIDE_LEAD_S, share[:, 3]),
         mode_hz=_MODE_HZ[0] * (_MODE_HZ[1] / _MODE_HZ[0]) ** share[:, 4],
         mode_gain=_MODE_GAIN * share[:, 5] ** 3,
-        mode_q=_between(_MODE_Q, share[:, 6]),
+        mode_q=evenly(_MODE_Q, share[:, 6]),
     )
 
 
