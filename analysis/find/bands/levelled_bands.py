@@ -1,12 +1,16 @@
 """Bands of a drive whose recorder held the level, after its gain was undone.
 
 What the gain did is known only as well as its witness, so the intervals are wider, and a band whose
-place is no longer known is not told.
+place is no longer known is not told. What is left of the gain goes with engine speed, so it lifts
+all orders at one engine speed; a resonance lifts them at one frequency. Where several orders show a
+resonance, a band that one order shows alone is not told.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
 from dataclasses import replace
+
+import numpy as np
 
 from analysis.basics.interval import Interval
 from analysis.findings import DroneBand
@@ -14,6 +18,7 @@ from analysis.findings import DroneBand
 # judgement: measured, see ``tests/benchmarks/doubts``
 _WIDER = 1.5
 _MOST = 0.05  # judgement: of the peak's frequency; a branch cut by less than that would miss
+_ALIKE = 0.03  # judgement: of a frequency, one resonance in two orders; as in ``causes``
 
 
 def still_sure(bands: Sequence[DroneBand]) -> tuple[DroneBand, ...]:
@@ -27,7 +32,14 @@ def still_sure(bands: Sequence[DroneBand]) -> tuple[DroneBand, ...]:
         )
         for band in bands
     )
-    return tuple(band for band in wider if _half(band.peak_hz_ci95) < _MOST * band.peak_hz)
+    known = [band for band in wider if _half(band.peak_hz_ci95) < _MOST * band.peak_hz]
+    confirmed = [band for band in known if any(_confirms(other, band) for other in known)]
+    return tuple(confirmed or known)
+
+
+def _confirms(other: DroneBand, band: DroneBand) -> bool:
+    apart = abs(np.log(other.peak_hz / band.peak_hz))
+    return other.engine_order != band.engine_order and bool(apart < _ALIKE)
 
 
 def _wider(interval: Interval) -> Interval:

@@ -6,7 +6,8 @@ signs tell a leveller from a cabin whose noise strays by itself; both are its de
 
 - The gain falls while the sound is louder than the level it holds, and rises while it is softer: so
   the *change* of the background goes against the level. Gusts, speech, load and hiss that come with
-  the sound do not do that; they rise and fall with it.
+  the sound do not do that; they rise and fall with it. Knocks and notes may do so by chance in one
+  background; so two are asked, between the orders and in the hiss above them.
 - A fast leveller leaves no such error to see, but then the background dips at just those engine
   speeds at which the orders stand out of it, each time they are driven through.
 """
@@ -51,9 +52,10 @@ class AutomaticGain(StrEnum):
     CERTAIN = "certain"
 
 
-# judgement: in units of what chance does. On 50 generated and 5 recorded free drives the first
-# sign lay at 0.0 +- 0.65 and the second at -1.5 +- 1.3, each over its own error.
-_CHANGE_SPREAD = 0.65
+# judgement: in units of what chance does. On generated and recorded free drives the first sign lay
+# at 0.0 +- 0.6 in the mean of both backgrounds and the second at -1.5 +- 1.3, each over its own
+# error.
+_CHANGE_SPREAD = 0.6
 _DIP_MIDDLE, _DIP_SPREAD = -1.5, 1.3
 _LIMITS = {AutomaticGain.CERTAIN: -5.0, AutomaticGain.LIKELY: -2.7}
 # judgement: of the first sign, without which the second must be deep; free drives with gears reach
@@ -86,21 +88,23 @@ def recorder_gain(
         return nothing
     level = _smoothed(level_db(frames.total_ms.sum(axis=1)))
     witness = _Witness.of(frames, level, between_orders_db(frames).mean(axis=1), pass_index)
-    verdict = AutomaticGain.CERTAIN if is_limited else _verdict(witness, is_even=is_even)
+    hiss_db = np.interp(frames.time_s, wide.time_s, wide.hiss_db)
+    hiss = _Witness.of(frames, level, hiss_db, pass_index)
+    verdict = AutomaticGain.CERTAIN if is_limited else _verdict(witness, hiss, is_even=is_even)
     if verdict is AutomaticGain.NO:
         return nothing
     # the hiss has many lines, so chance moves it less than the few between the orders
-    hiss_db = np.interp(frames.time_s, wide.time_s, wide.hiss_db)
-    hiss = _Witness.of(frames, level, hiss_db, pass_index)
     gain_db = hiss.taken_db()
     return RecorderGain(verdict=verdict, gain_db=gain_db - np.median(gain_db))
 
 
-def _verdict(witness: "_Witness", *, is_even: bool) -> AutomaticGain:
-    change = witness.change_against_level()
+def _verdict(witness: "_Witness", hiss: "_Witness", *, is_even: bool) -> AutomaticGain:
+    change = 0.5 * (witness.change_against_level() + hiss.change_against_level())
     score = change / _CHANGE_SPREAD
-    # what sounds beside the engine may stand out at any speed of it, and so may another gear's road
-    if is_even and witness.together() < _MOST_TOGETHER:
+    if not is_even:  # what sounds beside the engine moves both backgrounds by itself
+        return AutomaticGain.CERTAIN if score < _LIMITS[AutomaticGain.CERTAIN] else AutomaticGain.NO
+    # and so may another gear's road
+    if witness.together() < _MOST_TOGETHER:
         dip = witness.deepest_dip()
         is_sure = change < _AGAINST or dip.slope < _DEEP
         if is_sure and dip.depth_db > _LEAST_DEPTH_DB:
