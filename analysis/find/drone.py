@@ -104,8 +104,8 @@ def _find_in_sound(
     bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
     if gain.verdict is not AutomaticGain.NO:
         bands = still_sure(bands)
-    if tones.are_many:
-        bands = no_notes(bands, frames)
+    if tones.are_heard:
+        bands = no_notes(bands, frames, are_many=tones.are_many)
     evidence = Evidence(
         telemetry=drive.telemetry,
         speed=speed,

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.basics.interval import Interval
-from analysis.find.bands.no_notes import no_notes
+from analysis.find.bands import no_notes as room
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 from analysis.findings import DroneBand, LockedTo
 
@@ -49,6 +49,10 @@ def heard(*, band: float, notes: float) -> OrderFrames:
     )
 
 
+def no_notes(bands: list[DroneBand], frames: OrderFrames) -> tuple[DroneBand, ...]:
+    return room.no_notes(bands, frames, are_many=True)
+
+
 def test_a_band_stands_where_it_is_louder_than_the_notes_at_its_pitch() -> None:
     assert no_notes([BAND], heard(band=200.0, notes=10.0)) == (BAND,)
     assert no_notes([BAND], heard(band=200.0, notes=0.0)) == (BAND,)
@@ -61,6 +65,14 @@ def test_what_is_no_wider_than_the_line_of_a_steady_note_is_one() -> None:
     half = 0.5 * 1.44 / 16.0 / ORDER
     narrow = replace(BAND, low_rpm=(1.0 - half) * PEAK_RPM, high_rpm=(1.0 + half) * PEAK_RPM)
     assert no_notes([narrow], heard(band=200.0, notes=0.0)) == ()
+
+
+def test_where_little_sounds_beside_it_a_band_need_be_only_loud_or_wide() -> None:
+    narrow = replace(BAND, low_rpm=0.98 * PEAK_RPM, high_rpm=1.02 * PEAK_RPM)
+    for band, notes, told in ((BAND, 200.0, True), (narrow, 0.0, True), (narrow, 200.0, False)):
+        frames = heard(band=200.0, notes=notes)
+        assert bool(room.no_notes([band], frames, are_many=False)) is told
+        assert not room.no_notes([band], frames, are_many=True)
 
 
 def test_where_only_the_band_was_driven_nothing_tells_a_note() -> None:
