@@ -25,6 +25,9 @@ _WINDOW_S = 0.75
 _LINE_HZ = 3.0
 _NOISE_HZ = (6.0, 20.0)
 _APART_HZ = 6.0  # from each order of the engine
+# judgement: below, an engine idles, and only multiples of its firing order are as loud as a drone;
+# above, unlike cylinders fill every half order. Only decides which moments are looked at.
+_IDLING_RPM = 1200.0
 _LEAST_WINDOWS, _MOST_WINDOWS = 8, 200
 
 
@@ -79,7 +82,8 @@ def coasting_view(band: DroneBand, cruise: Cruise, level_offset_db: float) -> Ge
 
 def _away_from_engine(tone_hz: FloatArray, rpm: FloatArray, engine: Engine | None) -> BoolArray:
     """Whether no order of the engine lies where the band's tone is looked for."""
-    step_hz = (engine.firing_order if engine is not None else 0.5) * rpm / 60.0
+    firing_order = engine.firing_order if engine is not None else 0.5
+    step_hz = np.where(rpm < _IDLING_RPM, firing_order, 0.5) * rpm / 60.0
     nearest = np.maximum(np.rint(tone_hz / step_hz), 1.0) * step_hz
     return np.asarray(np.abs(tone_hz - nearest) > _APART_HZ)
 
