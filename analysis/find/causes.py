@@ -299,7 +299,7 @@ def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iter
 
 
 def _exhaust_or_else(span: str) -> Iterator[str]:
-    """Say which recordings tell; how often is from ``tests/benchmarks/causes``."""
+    """Say which recordings tell; how often is from ``tests/benchmarks/doubts``."""
     yield (
         "To tell the exhaust from all else, put the microphone outside near the tailpipe, car "
         f"standing in the open, and take the engine slowly through {span}: what the exhaust makes "

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.sound.order_tracking import ORDERS, REVOLUTIONS, OrderFrames
 from analysis.findings import DroneBand
 
@@ -41,11 +42,18 @@ def _is_wide(band: DroneBand) -> bool:
 
 def _is_loud(band: DroneBand, frames: OrderFrames) -> bool:
     inside = (frames.rpm > band.low_rpm) & (frames.rpm < band.high_rpm)
-    column = int(np.searchsorted(ORDERS, band.engine_order))
-    beside = frames.background_ms[~inside]
-    hz = frames.rpm[~inside, np.newaxis] / 60.0 * ORDERS
-    notes = beside[(hz > band.low_hz) & (hz < band.high_hz)]
+    turns_s = frames.rpm / 60.0
+    notes = np.concatenate(
+        [
+            frames.background_ms[~inside & _within(order * turns_s, band), gap]
+            for gap, order in enumerate(ORDERS)
+        ]
+    )
     if notes.size < _LEAST_CELLS or not inside.any():
         return False
-    loud = float(np.quantile(notes, _ALL_BUT_FEW))
-    return float(frames.total_ms[inside, column].mean()) > _OVER_NOTES * loud
+    own = frames.total_ms[inside, int(np.searchsorted(ORDERS, band.engine_order))]
+    return float(own.mean()) > _OVER_NOTES * float(np.quantile(notes, _ALL_BUT_FEW))
+
+
+def _within(hz: FloatArray, band: DroneBand) -> BoolArray:
+    return np.asarray((hz > band.low_hz) & (hz < band.high_hz))

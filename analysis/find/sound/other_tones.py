@@ -26,9 +26,9 @@ _EVEN_SHARE = 0.03  # judgement: hums and music have more, engines 0.013 at most
 # music 0.2 to 0.37. Only told.
 _HEARD_SHARE = 0.007
 _STEADY_SHARE = 0.4
-# judgement: talk and music near the engine's level have 0.03 and more, knocks 0.03 at most, engines
-# and hums 0.02. Beyond it bands may be notes, and only those are told that no note makes.
-_MUCH_SHARE = 0.045
+# judgement: of all moments. Talk and music near the engine's level sound in 0.3 to 0.9, knocks in
+# 0.27 at most. Beyond it bands may be notes, and only those are told that no note makes.
+_MUCH_OF_TIME = 0.3
 _STEADY_SHARE_OF_MUCH = 0.5  # judgement: only hums have more where so much stands out; only told
 
 
@@ -39,10 +39,12 @@ class OtherTones:
     Attributes
     ----------
     share : of the gaps, in which something stands out
+    time_share : of the moments, in which something does in any gap
     steady_share : of those, at the few commonest frequencies
     """
 
     share: float
+    time_share: float
     steady_share: float
 
     @property
@@ -53,7 +55,7 @@ class OtherTones:
     @property
     def are_many(self) -> bool:
         """Whether there is so much of voices or music that a band may be a note."""
-        return self.share > _MUCH_SHARE and self.steady_share < _STEADY_SHARE_OF_MUCH
+        return self.time_share > _MUCH_OF_TIME and self.steady_share < _STEADY_SHARE_OF_MUCH
 
     @property
     def are_heard(self) -> bool:
@@ -62,7 +64,7 @@ class OtherTones:
         return some or self.are_many
 
 
-NONE = OtherTones(share=0.0, steady_share=0.0)
+NONE = OtherTones(share=0.0, time_share=0.0, steady_share=0.0)
 
 
 def other_tones(frames: OrderFrames) -> OtherTones:
@@ -73,6 +75,7 @@ def other_tones(frames: OrderFrames) -> OtherTones:
     frame, gap = np.nonzero(over)
     return OtherTones(
         share=float(over.mean()),
+        time_share=float(over.any(axis=1).mean()),
         steady_share=_steady_share(frames.rpm[frame] / 60.0 * ORDERS[_GAPS][gap]),
     )
 

@@ -110,8 +110,8 @@ GOOD = Evidence(
 )
 
 
-TALK = OtherTones(share=0.02, steady_share=0.2)
-SONG = replace(TALK, share=0.12)
+TALK = OtherTones(share=0.02, time_share=0.2, steady_share=0.2)
+SONG = replace(TALK, share=0.12, time_share=0.7)
 HUM = replace(SONG, steady_share=0.75)
 
 

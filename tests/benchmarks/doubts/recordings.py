@@ -1,6 +1,6 @@
 """Which cheap recording tells the exhaust from all else, on cars whose causes are known.
 
-    python -m tests.benchmarks.causes [--cars N] [--first SEED]
+    python -m tests.benchmarks.doubts.recordings [--cars N] [--first SEED]
 
 Prints a table; asserts nothing. The highest hill of a strong order of each random car, by the
 cause that lifts it most, and what three recordings would show of it if nothing else went wrong: by
