@@ -108,26 +108,17 @@ def parse_length_m(text: str) -> float:
     return _quantity(clean, text, _LENGTH)
 
 
-def parse_temperature_k(text: str) -> float:
-    """Temperature in kelvin from text such as '250 degC', '250 °C', '480 degF', '500 K'.
-
-    Raises
-    ------
-    QuantityError
-        No unit, an unknown unit, an ambiguous number, or not between -60 and 1200 degC.
-    """
-    return _quantity(_clean(text, _TEMPERATURE), text, _TEMPERATURE)
-
-
 def parse_temperature_range_k(text: str) -> Interval:
     """Temperature range in kelvin from '100..200 degC'; one temperature gives equal ends.
 
-    The first end takes the unit of the second when it has none.
+    Such as '250 degC', '250 °C', '480 degF', '500 K'. The first end takes the unit of the second
+    when it has none.
 
     Raises
     ------
     QuantityError
-        As :func:`parse_temperature_k`, or the ends are in the wrong order.
+        No unit, an unknown unit, an ambiguous number, not between -60 and 1200 degC, or ends in
+        the wrong order.
     """
     clean = _clean(text, _TEMPERATURE)
     both = _RANGE.fullmatch(clean)

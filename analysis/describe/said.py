@@ -7,6 +7,7 @@ from analysis.basics.units import INCH_M, parse_length_m, parse_temperature_rang
 from analysis.errors import CarError, QuantityError
 from analysis.exhaust.sections import KINDS
 from analysis.words.mufflers import MEANT_BY
+from analysis.words.sentences import listed
 
 _BARE = re.compile(r"[0-9]+([.,][0-9]+)?|[.][0-9]+|([0-9]+[ -]+)?[0-9]+ */ *[0-9]+")
 _PLAIN_UNIT = re.compile(r"[0-9][0-9 ./,-]*(mm|cm|m|in|ft)( [0-9][0-9 ./-]*in)?")
@@ -91,7 +92,7 @@ def piece(text: str, unit: str) -> dict[str, str]:
     word = found["kind"].strip().lower()
     kind, made = (word, "") if word in KINDS else MEANT_BY.get(word, ("", ""))
     if not kind:
-        raise CarError(f"a piece must be {_either(tuple(KINDS))}, got {word!r}; {_PIECE}")
+        raise CarError(f"a piece must be {listed([*KINDS], 'or')}, got {word!r}; {_PIECE}")
     sizes = _SIZE.findall(found["rest"])
     if len(sizes) != 2 or not all(map(_BETWEEN.fullmatch, _SIZE.split(found["rest"]))):
         raise CarError(f"give two sizes, the length and the width inside; {_PIECE}")
@@ -137,7 +138,3 @@ def rpm_range(text: str) -> list[int]:
     if found is None:
         raise CarError("give the lowest and the highest engine speed, for example: 1200 to 3600")
     return [int(found[1]), int(found[2])]
-
-
-def _either(names: tuple[str, ...]) -> str:
-    return f"{', '.join(names[:-1])} or {names[-1]}"

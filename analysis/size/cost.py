@@ -23,7 +23,9 @@ def sensitivity(
     def edge_db(more_k: float = 0.0, more_m: float = 0.0, more_hz: float = 0.0) -> float:
         """Least loss at the drone's two edges, with this much error."""
         edges_hz = np.array([target.low_hz, target.high_hz]) + more_hz
-        at = replace(pipe, temperature_k=np.array([_possible(likely_k + more_k)]), likely_index=0)
+        at = replace(
+            pipe, temperature_k=np.clip([likely_k + more_k], COLDEST_K, HOTTEST_K), likely_index=0
+        )
         lengths = tuple(length + more_m for length in acoustic_lengths_m)
         return float(at.loss_db(lengths, edges_hz).min())
 
@@ -41,7 +43,3 @@ def sensitivity(
         loss_db_per_10_mm=right_db - min(edge_db(more_m=_METRES), edge_db(more_m=-_METRES)),
         loss_db_per_20_rpm=by_rpm,
     )
-
-
-def _possible(temperature_k: float) -> float:
-    return min(max(temperature_k, COLDEST_K), HOTTEST_K)

@@ -8,11 +8,11 @@ _NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|
 _NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
 
 
-def listed(items: Sequence[str]) -> str:
-    """Join with commas and 'and'."""
+def listed(items: Sequence[str], last: str = "and") -> str:
+    """Join with commas, and 'and' before the last."""
     if len(items) < 2:
         return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+    return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
 def first_sentence(text: str) -> str:

@@ -79,8 +79,10 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
         return file.read(most_bytes + 1)
 
 
-def read_whole(path: Path, most_bytes: int, error: type[LoggerError], too_large: str) -> bytes:
-    """Read a file of at most so many bytes.
+def read_whole(
+    path: Path, most_bytes: int, error: type[LoggerError], too_large: str, cure: str = ""
+) -> bytes:
+    """Read a file of at most so many bytes; ``cure`` says what to do about one that is not read.
 
     Raises
     ------
@@ -90,7 +92,7 @@ def read_whole(path: Path, most_bytes: int, error: type[LoggerError], too_large:
     try:
         data = read_at_most(path, most_bytes)
     except OSError as fault:
-        raise error(f"cannot read {path}: {fault.strerror or fault}") from fault
+        raise error(f"cannot read {path}: {fault.strerror or fault}{cure}") from fault
     if len(data) > most_bytes:
         raise error(f"{path} {too_large}")
     return data

@@ -10,7 +10,7 @@ from pathlib import Path
 from logger.folder.json_fields import JsonFields, any_text, number, whole
 from logger.folder.output_file import write_whole
 from logger.folder.quantities import FULL_SCALE_DB_SPL
-from logger.folder.text_decoding import read_at_most
+from logger.folder.text_decoding import read_whole
 from logger.microphone.behind import is_stand_in
 from logger.microphone.calibrator_tone import CalibrationError, Tone
 from logger.microphone.microphones import MicrophoneFacts
@@ -117,14 +117,8 @@ def read_calibration(path: Path) -> Calibration:
     CalibrationError
         The file is missing, damaged, or of a newer version.
     """
-    try:
-        data = read_at_most(path, _LARGEST_BYTES)
-    except OSError as error:
-        raise CalibrationError(
-            f"cannot read {path}: {error.strerror or error}; {_AGAIN}"
-        ) from error
-    if len(data) > _LARGEST_BYTES:
-        raise CalibrationError(f"{path} is too large for a calibration; {_AGAIN}")
+    too_large = f"is too large for a calibration; {_AGAIN}"
+    data = read_whole(path, _LARGEST_BYTES, CalibrationError, too_large, f"; {_AGAIN}")
     fields = JsonFields(data, str(path), CalibrationError, _AGAIN)
     if "full_scale_db_spl" not in fields:
         raise CalibrationError(f"{path} is no calibration: it names no full scale; {_AGAIN}")

@@ -124,9 +124,7 @@ def quiet_libraries() -> Iterator[None]:
     with open(  # noqa: PTH123 (a handle)
         handle, "w", encoding=sys.stderr.encoding, errors="replace", buffering=1
     ) as own:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        os.close(nowhere)
+        drop_output(sys.stderr)
         try:
             with contextlib.redirect_stderr(own):
                 yield

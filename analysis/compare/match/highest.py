@@ -35,7 +35,7 @@ def highest_change_db(
         return float("nan")
     # each drive its own highest: a branch splits a drone, so the two are at other engine speeds
     loudest = [
-        _smoothed(_seen_ms(curve, table)[near]).max()
+        uniform_filter1d(_seen_ms(curve, table)[near], _SMOOTHED_BINS, mode="nearest").max()
         for curve, table in ((before, laid.before), (after, laid.after))
     ]
     return float(10.0 * np.log10(loudest[1] / loudest[0]))
@@ -44,7 +44,3 @@ def highest_change_db(
 def _seen_ms(curve: OrderCurve, table: PassTable) -> FloatArray:
     least_ms = np.sqrt(np.nan_to_num(variance_of_bins(curve, table))) + np.finfo(float).tiny
     return np.asarray(np.maximum(np.nan_to_num(table.curve_ms), least_ms))
-
-
-def _smoothed(level_ms: FloatArray) -> FloatArray:
-    return np.asarray(uniform_filter1d(level_ms, _SMOOTHED_BINS, mode="nearest"))

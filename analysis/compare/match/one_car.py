@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 
-from analysis.findings import Doubt, Findings, OrderCurve
+from analysis.findings import Doubt, Findings
 
 # judgement: tyres and speedometers differ by less than the first; gears of one car by more than the
 # second, so a log of other gears is not taken for another car. They raise a warning, no number.
@@ -59,9 +59,10 @@ def _are_one(baseline: Findings, postfix: Findings) -> bool:
     return (
         same_map
         and bool(pairs)
-        and all(after is not None and _same(b, after) for b, after in pairs)
+        and all(
+            after is not None
+            and np.array_equal(before.total_ms, after.total_ms)
+            and np.array_equal(before.rpm, after.rpm)
+            for before, after in pairs
+        )
     )
-
-
-def _same(before: OrderCurve, after: OrderCurve) -> bool:
-    return np.array_equal(before.total_ms, after.total_ms) and np.array_equal(before.rpm, after.rpm)

@@ -89,7 +89,7 @@ def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> He
             first_data_row=first,
             notes=notes,
         )
-    best = max(named, key=lambda row: (_known(row, units), -_distance(row, named)))
+    best = max(named, key=lambda row: (_known(row, units), named.index(row)))
     above, below = _parted(named, best)
     shift = _shift(path, probe[first:], filled_part(best), width, time_number)
     size = max([width, *(shift + len(row) for row in (*named, units))])
@@ -197,10 +197,6 @@ def _known(row: Sequence[str], units: Sequence[str]) -> int:
     padded = _padded(units, len(row))
     names = (read_column_name(*pair) for pair in zip(row, map(bare_unit, padded), strict=True))
     return sum(1 for name in names if name.words and kinds_of(name))
-
-
-def _distance(row: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> int:
-    return len(rows) - 1 - rows.index(row)
 
 
 def _parted(
