@@ -32,11 +32,12 @@ from analysis.size.from_findings import band_to_cure, request_for_band, request_
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
 from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit
-from analysis.verdicts import Comparison
+from analysis.verdicts import Comparison, taken_off
 
 if TYPE_CHECKING:  # what draws and prints takes its time to load, and few questions need it
     from analysis.build.workshop.plan import BuildWishes
     from analysis.compare.history import History
+    from analysis.listen.two_drives import BothDrives
     from analysis.listen.with_branches import Listening
     from analysis.report.contents import Provenance, ReportContents
 
@@ -51,6 +52,7 @@ __all__ = [
     "history",
     "history_page",
     "listen",
+    "listen_to_both",
     "report",
     "report_without_drive",
     "sheets",
@@ -200,6 +202,22 @@ def listen(drive: Drive, findings: Findings, sizing: Sizing | None) -> Listening
     from analysis.listen.with_branches import listening
 
     return None if sizing is None else listening(drive, findings, sizing)
+
+
+def listen_to_both(
+    drives: tuple[Drive, Drive], found: tuple[Findings, Findings], comparison: Comparison
+) -> BothDrives | None:
+    """Give ten seconds of the drone before and after the work, at the same engine speeds.
+
+    None where there is nothing to hear.
+    """
+    from analysis.compare.judgement import headline
+    from analysis.listen.two_drives import both_drives
+
+    change, gain = headline(comparison), taken_off(comparison.gain)
+    if change is None:
+        return None
+    return both_drives(drives, found, change.band, 0.0 if gain is None else gain.gain_db)
 
 
 def compare(

@@ -15,6 +15,7 @@ from analysis.findings import DroneBand, EngineSpeed
 RATE_HZ = 8000.0  # judgement: every player takes it, and it holds all that a drone has
 LENGTH_S = 10.0  # judgement: long enough to hear, short enough for a page
 MARGIN_S = 0.5  # cut off again: filters swing in here
+LOUDEST = 0.7  # of full scale, so that no player clips; judgement: both pieces alike
 _STEP_S = 0.1  # judgement: a stretch that begins a little earlier sounds the same
 _NEAR = 0.2  # of engine speed; judgement: farther from the peak nothing is heard of the drone
 _LEAST_IN_BAND_S = 1.0  # judgement: less is no drone to listen to
@@ -34,31 +35,59 @@ class Stretch:
         return samples[margin:-margin]
 
 
-def droning_stretch(sound: Sound, speed: EngineSpeed, band: DroneBand) -> Stretch | None:
-    """Cut out the stretch in which the engine is nearest to the drone's peak for longest.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Starts:
+    """Where a stretch may begin, every tenth of a second.
 
-    None where it never is for a second, or where neither sound nor speed last that long.
+    ``rpm`` [shape=(n,)] is the engine speed along the drive, ``near`` [shape=(n_starts,)] for how
+    long a stretch from there is how near to the drone, -1 where none may begin.
     """
-    whole_s = LENGTH_S + 2.0 * MARGIN_S
+
+    rpm: FloatArray
+    near: FloatArray
+
+    @property
+    def best(self) -> int | None:
+        """Where the engine is nearest to the drone's peak for longest; None for nowhere."""
+        first = int(self.near.argmax()) if self.near.size else 0
+        return first if self.near.size and self.near[first] >= 0.0 else None
+
+
+WINDOW = round((LENGTH_S + 2.0 * MARGIN_S) / _STEP_S)  # steps of a stretch with its margins
+
+
+def starts_in(sound: Sound, speed: EngineSpeed, band: DroneBand) -> Starts:
+    """Look where the drone sounds for a second or more, and no sound or speed is lost."""
     grid_s = np.arange(0.0, sound.duration_s, _STEP_S)
     rpm = _rpm_at(speed, grid_s)
-    window = round(whole_s / _STEP_S)
-    if grid_s.size <= window:
-        return None
+    if grid_s.size <= WINDOW:
+        return Starts(rpm=rpm, near=np.empty(0))
     in_band = (rpm >= band.low_rpm) & (rpm <= band.high_rpm)
     nearness = np.clip(1.0 - np.abs(np.log(rpm / band.peak_rpm)) / _NEAR, 0.0, None)
     is_lost = ~np.isfinite(rpm)
     for start_s, end_s in sound.gaps_s:
         is_lost |= (grid_s > start_s - _STEP_S) & (grid_s < end_s + _STEP_S)
-    steps_near, steps_in_band, steps_lost = (
-        np.convolve(np.nan_to_num(each.astype(np.float64)), np.ones(window), mode="valid")
+    near, steps_in_band, steps_lost = (
+        np.convolve(np.nan_to_num(each.astype(np.float64)), np.ones(WINDOW), mode="valid")
         for each in (nearness, in_band, is_lost)
     )
-    first = int(np.where(steps_lost > 0.5, -1.0, steps_near).argmax())
-    if steps_lost[first] > 0.5 or steps_in_band[first] * _STEP_S < _LEAST_IN_BAND_S:
-        return None
-    start_s = float(grid_s[first])
-    samples = _cut(sound, start_s, whole_s)
+    is_heard = (steps_lost < 0.5) & (steps_in_band * _STEP_S >= _LEAST_IN_BAND_S)
+    return Starts(rpm=rpm, near=np.where(is_heard, near, -1.0))
+
+
+def droning_stretch(sound: Sound, speed: EngineSpeed, band: DroneBand) -> Stretch | None:
+    """Cut out the stretch in which the engine is nearest to the drone's peak for longest.
+
+    None where it never is for a second, or where neither sound nor speed last that long.
+    """
+    first = starts_in(sound, speed, band).best
+    return None if first is None else stretch_from(sound, speed, first)
+
+
+def stretch_from(sound: Sound, speed: EngineSpeed, first: int) -> Stretch:
+    """Cut out the stretch that begins at one of the starts, counted from 0."""
+    start_s = _STEP_S * first
+    samples = _cut(sound, start_s, LENGTH_S + 2.0 * MARGIN_S)
     time_s = start_s + np.arange(samples.size) / RATE_HZ
     return Stretch(samples=samples, rpm=_rpm_at(speed, time_s), start_s=start_s + MARGIN_S)
 

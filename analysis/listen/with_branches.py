@@ -10,14 +10,13 @@ from analysis.basics.arrays import FloatArray
 from analysis.branches import LevelCurves, Sizing
 from analysis.drive import Drive
 from analysis.findings import Findings
-from analysis.listen.stretch import RATE_HZ, Stretch, droning_stretch
+from analysis.listen.stretch import LOUDEST, RATE_HZ, Stretch, droning_stretch
 
 # judgement: every half order that a four-stroke engine has, as far up as find follows them
 _ORDERS = np.arange(0.5, 12.01, 0.5)
 _HIGHEST_HZ = 400.0  # judgement: branches are sized for drones far below
 # judgement: half of the gap between half orders at 720 rpm, so that no order takes its neighbour
 _HALF_WIDTH_HZ = 3.0
-_LOUDEST = 0.7  # of full scale, so that no player clips
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +46,7 @@ def listening(drive: Drive, findings: Findings, sizing: Sizing) -> Listening | N
     after = turned_down(stretch, curves, band.engine_order)
     pieces = [stretch.without_margins(each) for each in (stretch.samples, after)]
     loudest = max(float(np.abs(each).max()) for each in pieces) or 1.0
-    before, after = (_LOUDEST / loudest * each for each in pieces)
+    before, after = (LOUDEST / loudest * each for each in pieces)
     rpm = stretch.without_margins(stretch.rpm)
     return Listening(
         as_recorded=before,

@@ -13,6 +13,7 @@ from analysis.branches import Sizing
 from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import DroneBand, Findings
+from analysis.listen.two_drives import BothDrives
 from analysis.listen.with_branches import Listening
 from analysis.verdicts import Comparison
 
@@ -67,7 +68,7 @@ class ReportContents:
     comparison: Comparison | None = None
     postfix: Findings | None = None
     built: tuple[BuiltBranch, ...] = ()
-    heard: Listening | None = None
+    heard: Listening | BothDrives | None = None
     wishes: BuildWishes = AS_USUAL
 
     @property

@@ -11,7 +11,7 @@ from analysis.report.contents import ReportContents
 from analysis.report.found.cause import cause_section
 from analysis.report.found.levels import levels_section, map_section
 from analysis.report.found.trust import trust_section
-from analysis.report.sized.hear import hear_section
+from analysis.report.hear import hear_section
 from analysis.report.sized.recommendation import advice_section, recommendation_section
 from analysis.words.cautions import CAUTIONS, DEFER
 
@@ -46,6 +46,7 @@ def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
     )
     return (
         answer_section(contents),
+        hear_section(contents.heard),
         proof_section(contents),
         trust_section(contents),
         *(

@@ -77,6 +77,7 @@ def _show(sessions: Path, out: Path) -> None:
         postfix=after,
         built=built.branches,
         provenance=report.provenance(asked),
+        heard=report.heard(asked, findings, sizing, after, comparison),
     )
     report.tell(contents, asked)
     print(car_line(baseline, asked, car))

@@ -27,8 +27,10 @@ from logger.software import own_version
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
     from analysis.findings import Findings
+    from analysis.listen.two_drives import BothDrives
     from analysis.listen.with_branches import Listening
     from analysis.report.contents import Provenance, ReportContents
+    from analysis.verdicts import Comparison
 
 NAME = "report"
 WHAT = "write everything into one page that opens in a browser"
@@ -87,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
         built=() if built is None else built.branches,
         provenance=provenance(arguments),
         wishes=build_wishes(arguments),
-        heard=None if postfix is not None else _heard(findings, sizing, arguments),
+        heard=heard(arguments, findings, sizing, postfix, comparison),
     )
     tell(contents, arguments)
     print(car_line(arguments.session, arguments, car))
@@ -96,14 +98,22 @@ def run(arguments: argparse.Namespace) -> int:
     return options.DONE
 
 
-def _heard(
-    findings: Findings, sizing: Sizing | None, arguments: argparse.Namespace
-) -> Listening | None:
+def heard(
+    arguments: argparse.Namespace,
+    findings: Findings,
+    sizing: Sizing | None,
+    postfix: Findings | None = None,
+    comparison: Comparison | None = None,
+) -> Listening | BothDrives | None:
+    """Cut out what the page lets be heard: with one drive a model, with two what was recorded."""
     from analysis import job
     from logger.session import read_session
 
     drive = read_session(arguments.session).drive(channel=arguments.channel)
-    return job.listen(drive, findings, sizing)
+    if postfix is None or comparison is None:
+        return job.listen(drive, findings, sizing)
+    after = read_session(arguments.postfix).drive(channel=arguments.channel)
+    return job.listen_to_both((drive, after), (findings, postfix), comparison)
 
 
 def provenance(arguments: argparse.Namespace) -> Provenance:
