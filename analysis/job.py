@@ -53,6 +53,7 @@ __all__ = [
     "history_page",
     "listen",
     "listen_to_both",
+    "measure_sheets",
     "report",
     "report_without_drive",
     "sheets",
@@ -257,6 +258,14 @@ def sheets(
     from analysis.build.workshop.plan import BuildWishes, plan_build
 
     return build_sheets(plan_build(sizing, wishes or BuildWishes()), PAPERS[paper])
+
+
+def measure_sheets(paper: Literal["a4", "letter"] = "a4") -> bytes:
+    """Draw the sheets to fill in under the car, as a PDF; they need nothing to be known."""
+    from analysis.build.sheets.book import PAPERS
+    from analysis.build.sheets.measure_sheets import measure_sheets as drawn
+
+    return drawn(PAPERS[paper])
 
 
 def report(contents: ReportContents) -> str:

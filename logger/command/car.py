@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import CarError
 from logger.command import options
 from logger.command.car_answers import CarAnswers
+from logger.command.sheets import PAPER
 from logger.folder.output_file import refuse_out, write_whole
 from logger.screen.ask import BACK, pose, typed
 from logger.screen.terminal import OurConsole, one_line, show
@@ -43,11 +44,20 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--svg", type=Path, metavar="FILE.svg", help="write the drawing, to scale, as a picture"
     )
+    parser.add_argument(
+        "--blank",
+        type=Path,
+        metavar="FILE.pdf",
+        help="write sheets to fill in under the car, with these questions, and ask nothing",
+    )
+    parser.add_argument("--paper", choices=PAPER, default="a4", help="of those sheets (a4)")
     options.add_shared(parser, "--overwrite")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Check and draw a file, or ask for one."""
+    """Check and draw a file, or ask for one; or print sheets to ask it under the car."""
+    if arguments.blank is not None:
+        return _blank(arguments)
     out = arguments.out or (None if arguments.file is not None else _OUT)
     refuse_out(out, arguments.svg, inputs=(arguments.file,), overwrite=arguments.overwrite)
     if arguments.file is None:
@@ -58,6 +68,20 @@ def run(arguments: argparse.Namespace) -> int:
     car = parse_car(table)
     _draw(car)
     _write(table, car, out, arguments)
+    return options.DONE
+
+
+def _blank(arguments: argparse.Namespace) -> int:
+    from analysis import job
+
+    if any((arguments.file, arguments.out, arguments.svg)):
+        raise options.UsageError("--blank writes empty sheets and goes with --paper alone")
+    refuse_out(arguments.blank, inputs=(), overwrite=arguments.overwrite)
+    write_whole(arguments.blank, job.measure_sheets(arguments.paper), overwrite=arguments.overwrite)
+    print(
+        f"The sheets are in {arguments.blank}. Fill them in under the car, then run pipenote car "
+        "and type what they say."
+    )
     return options.DONE
 
 

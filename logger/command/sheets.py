@@ -15,14 +15,14 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
     from analysis.build.workshop.plan import BuildWishes
 
-_PAPER = ("a4", "letter")
+PAPER = ("a4", "letter")
 
 
 def add_sheet_options(parser: argparse.ArgumentParser) -> None:
     """Add the options; lengths are text with a unit."""
     group = parser.add_argument_group("build sheets", "A PDF to print and to work from.")
     group.add_argument("--sheets", type=Path, metavar="FILE.pdf", help="write the build sheets")
-    group.add_argument("--paper", choices=_PAPER, default="a4", help="in the printer (a4)")
+    group.add_argument("--paper", choices=PAPER, default="a4", help="in the printer (a4)")
     group.add_argument(
         "--angle", type=float, default=90.0, metavar="DEG", help="branch to pipe, 30 to 90 (90)"
     )

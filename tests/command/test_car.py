@@ -108,6 +108,9 @@ def test_nothing_is_overwritten_unasked(
         (CAR, "--svg", CAR, "--overwrite"),
         (CAR, "--svg", "nowhere/car.svg"),
         ("--out", "a.svg", "--svg", "a.svg"),
+        (CAR, "--blank", "sheets.pdf"),
+        ("--blank", "sheets.pdf", "--out", "car.toml"),
+        ("--blank", "nowhere/sheets.pdf"),
     ],
 )
 def test_bad_input_is_one_line(run: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
@@ -124,6 +127,14 @@ def test_a_file_is_written_again_with_comments(run: Run, tmp_path: Path) -> None
     assert (result.status, result.err) == (0, "")
     assert read_car(tmp_path / "tidy.toml") == read_car(Path(CAR))
     assert "# 2: chamber, 1.60 to 2.05 m" in (tmp_path / "tidy.toml").read_text(encoding="utf-8")
+
+
+def test_empty_sheets_are_written_without_a_question(run: Run, tmp_path: Path) -> None:
+    result = run("car", "--blank", "sheets.pdf", "--paper", "letter")
+    assert (result.status, result.err) == (0, "")
+    assert (tmp_path / "sheets.pdf").read_bytes().startswith(b"%PDF")
+    assert run("car", "--blank", "sheets.pdf").status == 2  # not overwritten unasked
+    assert [file.name for file in tmp_path.iterdir()] == ["sheets.pdf"]
 
 
 def test_without_blocks_the_picture_is_plain(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

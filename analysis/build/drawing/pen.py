@@ -246,6 +246,11 @@ def wrapped(words: str, width_mm: float, size_pt: float, *, bold: bool = False) 
     return list(simpleSplit(printable(words), font, size_pt, width_mm * mm))
 
 
+def wide_mm(words: str, size_pt: float) -> float:
+    """Width of one line of text."""
+    return float(stringWidth(printable(words), _FONT, size_pt) / mm)
+
+
 def line_mm(size_pt: float) -> float:
     """Distance of lines of text."""
     return float(_LEADING * size_pt / mm)
