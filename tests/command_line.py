@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -34,3 +35,9 @@ def only_document(result: Result, schema: str) -> dict[str, Any]:
     document: dict[str, Any] = json.loads(result.out)
     Draft202012Validator(result_schema(schema)).validate(document)
     return document
+
+
+def fingerprint(folder: Path) -> dict[str, str]:
+    """What each file of a folder holds, hashed."""
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {str(path): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}

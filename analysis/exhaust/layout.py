@@ -142,9 +142,17 @@ def _before(line: ExhaustLine, pipe: IntArray, ends: list[tuple[int, int]]) -> I
     before = np.arange(pipe.size) - 1
     before[pipe == len(line.pipes)] = -1
     for number, (first, _) in enumerate(ends):
-        ahead = line.in_a_row(number)
+        ahead = _in_a_row(line, number)
         before[first] = -1 if ahead is None else ends[ahead][1] - 1
     return before
+
+
+def _in_a_row(line: ExhaustLine, pipe: int) -> int | None:
+    """Find the pipe that goes on in this one, and in no other; None of none."""
+    feeds = line.pipes[pipe].feeds
+    if len(feeds) != 1 or len(line.following(feeds[0])) != 1:
+        return None
+    return feeds[0]
 
 
 def _flow_shares(line: ExhaustLine) -> list[float]:

@@ -2,17 +2,15 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
-from analysis.errors import SizingError
 from analysis.exhaust.firing import Firing
-from analysis.exhaust.sections import KINDS, Section, pipe_beside_m, too_narrow
-from analysis.words.lengths import millimetres
+from analysis.exhaust.sections import KINDS, Section, pipe_beside_m
 
 # A branch keeps this far from the ends of its pipe; judgement: a torch must get around it.
 _CLEAR_OF_END_M = 0.05
@@ -85,35 +83,12 @@ class ExhaustLine:
     @cached_property
     def bores_m(self) -> FloatArray:
         """Of each pipe, and of the pipe that leads into each muffler."""
-        return self._bores_m(upstream=True)
+        return _bores_m(self, upstream=True)
 
     @cached_property
     def outlet_bores_m(self) -> FloatArray:
         """Of each pipe, and of the pipe that leads out of each muffler."""
-        return self._bores_m(upstream=False)
-
-    def _bores_m(self, *, upstream: bool) -> FloatArray:
-        bores = [s.inner_diameter_m for s in self.sections]
-        for number, pipe in enumerate(self.pipes):
-            way, before = self._way_by(number)
-            for rank, part in enumerate(pipe.sections):
-                if not part.kind.takes_branch:
-                    beside = pipe_beside_m(way, before + rank, upstream=upstream)
-                    bores[self.firsts[number] + rank] = beside or part.inner_diameter_m
-        return np.array(bores)
-
-    def _way_by(self, number: int) -> tuple[list[Section], int]:
-        """Sections of one way through a pipe; how many of them come before it."""
-        before, after = list[Section](), list[Section]()
-        here = self.pipes[number]
-        while here.feeds:
-            here = self.pipes[here.feeds[0]]
-            before = [*here.sections, *before]
-        at = number
-        while following := self.following(at):
-            at = following[0]
-            after += self.pipes[at].sections
-        return [*before, *self.pipes[number].sections, *after], len(before)
+        return _bores_m(self, upstream=False)
 
     @property
     def starts_m(self) -> FloatArray:
@@ -165,37 +140,30 @@ class ExhaustLine:
         """Numbers of the pipes that a pipe feeds."""
         return [number for number, other in enumerate(self.pipes) if pipe in other.feeds]
 
-    def in_a_row(self, pipe: int) -> int | None:
-        """Find the pipe that goes on in this one, and in no other; None of none."""
-        feeds = self.pipes[pipe].feeds
-        if len(feeds) != 1 or len(self.following(feeds[0])) != 1:
-            return None
-        return feeds[0]
 
-    def of_bore(self, bore_m: float) -> "ExhaustLine":
-        """Give every pipe this bore; mufflers keep theirs.
+def _bores_m(line: ExhaustLine, *, upstream: bool) -> FloatArray:
+    bores = [s.inner_diameter_m for s in line.sections]
+    for number, pipe in enumerate(line.pipes):
+        way, before = _way_by(line, number)
+        for rank, part in enumerate(pipe.sections):
+            if not part.kind.takes_branch:
+                beside = pipe_beside_m(way, before + rank, upstream=upstream)
+                bores[line.firsts[number] + rank] = beside or part.inner_diameter_m
+    return np.array(bores)
 
-        Raises
-        ------
-        SizingError
-            It is wider than a muffler.
-        """
-        pipes = tuple(
-            replace(
-                pipe,
-                sections=tuple(
-                    replace(part, inner_diameter_m=bore_m) if part.kind.takes_branch else part
-                    for part in pipe.sections
-                ),
-            )
-            for pipe in self.pipes
-        )
-        if any(too_narrow(pipe.sections) is not None for pipe in pipes):
-            raise SizingError(
-                f"the pipe's inner diameter ({millimetres(bore_m)}) leaves no room in the shell "
-                "of a muffler beside it; check both"
-            )
-        return replace(self, pipes=pipes)
+
+def _way_by(line: ExhaustLine, number: int) -> tuple[list[Section], int]:
+    """Sections of one way through a pipe; how many of them come before it."""
+    before, after = list[Section](), list[Section]()
+    here = line.pipes[number]
+    while here.feeds:
+        here = line.pipes[here.feeds[0]]
+        before = [*here.sections, *before]
+    at = number
+    while following := line.following(at):
+        at = following[0]
+        after += line.pipes[at].sections
+    return [*before, *line.pipes[number].sections, *after], len(before)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,8 +10,9 @@ from analysis.exhaust.car import Car
 from analysis.exhaust.firing import Firing
 from analysis.exhaust.legs import Leg, Link
 from analysis.exhaust.line import Crossover, ExhaustLine, Pipe
-from analysis.exhaust.sections import KINDS, Section
+from analysis.exhaust.sections import KINDS, Section, too_narrow
 from analysis.findings import Doubt
+from analysis.words.lengths import millimetres
 
 # common practice, no source: engines with more cylinders in one row are not built for cars
 _MOST_IN_LINE = 6
@@ -27,7 +28,7 @@ def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> Exhaus
     Raises
     ------
     SizingError
-        Two pipes alike share no room for a branch.
+        Two pipes alike share no room for a branch, or the pipe is wider than a muffler.
     """
     if not car.legs and not car.sections:
         return None
@@ -44,8 +45,24 @@ def exhaust_line(car: Car, pipe_inner_diameter_m: float | None = None) -> Exhaus
             banks=car.banks,
         ),
     )
-    line = replace(line, pipes=_with_shared_room(_with_twins(line)))
-    return line if pipe_inner_diameter_m is None else line.of_bore(pipe_inner_diameter_m)
+    pipes = _with_shared_room(_with_twins(line))
+    if pipe_inner_diameter_m is not None:
+        pipes = tuple(_of_bore(pipe, pipe_inner_diameter_m) for pipe in pipes)
+    return replace(line, pipes=pipes)
+
+
+def _of_bore(pipe: Pipe, bore_m: float) -> Pipe:
+    """Give a pipe this bore; its mufflers keep theirs."""
+    sections = tuple(
+        replace(part, inner_diameter_m=bore_m) if part.kind.takes_branch else part
+        for part in pipe.sections
+    )
+    if too_narrow(sections) is not None:
+        raise SizingError(
+            f"the pipe's inner diameter ({millimetres(bore_m)}) leaves no room in the shell "
+            "of a muffler beside it; check both"
+        )
+    return replace(pipe, sections=sections)
 
 
 def doubts_of_pipes(car: Car) -> tuple[Doubt, ...]:

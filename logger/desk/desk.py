@@ -43,7 +43,7 @@ class Desk:
             under_way=self.errands.under_way(),
             live=self.recording.look(),
             act=self.act,
-            plain=self.shown,
+            without_paths=self.without_paths,
             **values,
         )
         return HTMLResponse(text, status_code=status)
@@ -55,9 +55,9 @@ class Desk:
     def complaint(self, request: Request) -> str:
         """Give what the errand complained of that sent the browser to this page; "" for none."""
         running = self.errands.get(request.query_params.get("errand", ""))
-        return "" if running is None else self.shown(running.complaint)
+        return "" if running is None else self.without_paths(running.complaint)
 
-    def shown(self, complaint: str) -> str:
+    def without_paths(self, complaint: str) -> str:
         """Give a complaint without the paths of this folder: nobody typed those."""
         return _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
 

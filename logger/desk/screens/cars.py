@@ -46,7 +46,7 @@ async def one_car(request: Request, desk: Desk) -> Response:
         "car",
         title=name,
         file=name,
-        complaint="" if isinstance(shown, Shown) else desk.shown(shown),
+        complaint="" if isinstance(shown, Shown) else desk.without_paths(shown),
         odd=shown.odd if isinstance(shown, Shown) else (),
         drawing=_as_markup(shown if isinstance(shown, Shown) else None),
         text=file.read_text(encoding="utf-8", errors="replace"),
