@@ -116,7 +116,7 @@ def _find_in_sound(
         bands=bands,
         log_ratio=_log_ratio(drive, copy, told, speed),
     )
-    withheld = withheld_because(evidence)
+    withheld = withheld_because(evidence, drive.trouble)
     if withheld is not None:
         fitted = (FittedOrder(),) * len(fitted)
         evidence = replace(evidence, bands=())  # nor does a warning speak of them

@@ -63,6 +63,7 @@ class WavWriter:
             The disk is full or gone.
         """
         self._file.write(to_pcm24(samples))
+        self._file.flush()  # what waits here is lost when the program is killed
         self.frame_count += samples.shape[0]
 
     def sync(self) -> None:

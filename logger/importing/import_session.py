@@ -128,9 +128,8 @@ def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
     if first.media is not None and first.media.codec.startswith(_VOICE_CODECS):
         message = (
             f"{first.path.name} was kept by {first.media.codec}, a codec made for speech. It turns "
-            "low and steady sound down: levels are wrong, a peak may be off by some tenths of a "
-            "hertz, and a drone near 80 to 100 Hz may be missing, or be of the codec's making. Set "
-            "the recorder to another format and drive again."
+            "low and steady sound down and makes other sound of its own, so no drone will be told "
+            "from it. Set the recorder to another format and drive again."
         )
         told.append(Trouble(code="voice_codec", message=message))
     return tuple(told)

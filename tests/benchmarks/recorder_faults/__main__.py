@@ -33,7 +33,7 @@ def main() -> None:
     wanted = parser.parse_args()
     first = wanted.first
     batches = range(first, first + wanted.kills, kills.AT_ONCE)
-    outcomes = [outcome for batch in batches for outcome in kills.kill(batch)]
+    outcomes = list(_each(outcome for batch in batches for outcome in kills.kill(batch)))
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(wanted.jobs, mp_context=context) as pool:
         outcomes += _each(
