@@ -252,6 +252,7 @@ def car_changes(
         return ()
     old, new = dict(_values(before)), dict(_values(after))
     told: list[str] = []
+    # the old names first: what is gone is told where it stood
     for name in {**old, **new}:
         was, now = old.get(name), new.get(name)
         if now is None:

@@ -298,6 +298,7 @@ class Trier:
 
     def between(self, one: _Mouth, other: _Mouth) -> AnyComplexArray:
         """Pressure at one mouth for a unit of volume velocity at another, Pa s/m3."""
+        # the same from either end, as in any network of pipes: each two are worked out once
         return self._between(min(one, other), max(one, other))
 
     def mouth(self, place: int, leans: int) -> Mouth:

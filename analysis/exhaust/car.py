@@ -262,6 +262,7 @@ def _read(path: Path) -> tuple[Car, dict[str, object]]:
         if not stat.S_ISREG(path.stat().st_mode):  # a device or a pipe may never end
             raise CarError(f"cannot read the {name}: it is not a regular file")
         with path.open("rb") as file:
+            # one more than allowed tells that there is more, and never takes more
             data = file.read(LARGEST_FILE_BYTES + 1)
     except OSError as error:
         reason = error.strerror or "unknown trouble"

@@ -64,6 +64,7 @@ class MeasuredCurve:
         place = np.log(self.frequency_hz)
         place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
         basis = np.polynomial.legendre.legvander(place, self.trend_terms - 1)
+        # orthonormal, so that a plain product takes the trend out of all guesses at once
         return np.linalg.qr(basis)[0]
 
     def on_trend(self, level_db: FloatArray) -> FloatArray:

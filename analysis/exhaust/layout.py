@@ -126,6 +126,7 @@ def _joints(line: ExhaustLine, pieces: Pieces, pipe: int, stop: int) -> Iterator
         for side in (0, 1):
             if crossover.pipes[side] == pipe:
                 section, share = line.spot(pipe, crossover.at_m[side])
+                # at the very end of a pipe no piece begins: there its pieces stop
                 piece = pieces.at(section, share) if share < 1.0 - 1e-9 else stop
                 yield piece, ("crossover", number, side)
 

@@ -129,6 +129,7 @@ class Prior:
         ear, ear_m = _over_the_first(mouths)
         return Members(
             stretch=stretch * longer,
+            # two ranges may overlap, but gas only cools on its way
             inlet_k=np.maximum(inlet_k, outlet_k),
             outlet_k=outlet_k,
             bend=evenly(_BEND, plain[:, 2]),
@@ -208,5 +209,6 @@ def _turned(
 ) -> ComplexArray:
     """Size by a number that is even between 0 and 1, phase even all round."""
     square = x**2 + y**2
+    # of two normals this is even between 0 and 1: Box and Muller, backwards
     size = size_of(-np.expm1(-square / 2.0))
     return np.asarray(size * (x + 1j * y) / np.sqrt(np.maximum(square, 1e-12)))

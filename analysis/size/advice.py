@@ -169,6 +169,7 @@ def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
     sings = []
     for branch in branches:
         width_m = np.pi / 4.0 * branch.tube.inner_diameter_m
+        # with a can the next resonance is no multiple of the first
         overtones_hz = () if branch.can is not None else (3.0 * branch.tuned_hz,)
         for tone_hz in (branch.tuned_hz, *overtones_hz):
             slow, fast = (tone_hz * width_m / strouhal for strouhal in reversed(_STROUHAL))

@@ -137,6 +137,7 @@ def levels_from_curve(curve: OrderCurve) -> OrderLevels | None:
     weight = curve.seconds[known]
     total = np.bincount(where, weights=weight)
     return OrderLevels(
+        # the mean of what was driven in a bin, which need not be its middle
         rpm=np.bincount(where, weights=weight * curve.rpm[known]) / total,
         level_db=np.bincount(where, weights=weight * curve.fitted_db[known]) / total,
     )

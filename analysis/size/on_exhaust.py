@@ -76,6 +76,7 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
     pipe_bore_m = float(bench.pipe_bore_m[plan.trials.place[0, 0]])
     both = make_pipe(target, curve, gas, pipe_bore_m, tube, plan.trials.can)
     if spacing_m is not None:
+        # where they stand, not the quarter wave apart that an endless pipe asks for
         both = replace(both, spacing_m=spacing_m)
     return Sizing(
         target=target,

@@ -212,6 +212,7 @@ def _away_m(bench: ExhaustBench, trials: Trials, one: Trials) -> FloatArray:
 
 def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
     """Try one branch at each of these places with each of so many lengths."""
+    # even in ratio, as tuning is
     length_m = np.geomspace(*room.lengths_m, lengths)
     return Trials(
         place=np.repeat(places, lengths)[:, None],
@@ -261,6 +262,7 @@ def _walked(room: Room, starts: Trials, some: Trier, whole: Trier) -> Chosen:
                 length_m=np.where(lower[:, None], around.length_m[rows], now.length_m),
             )
             score = np.where(lower, scores[np.arange(now.count), best_way], score)
+        # the poorer half stays behind: finer steps are taken on all guesses
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
     lowest = now[np.array([score.argmin()])]

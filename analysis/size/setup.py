@@ -88,6 +88,7 @@ def set_up(
     inside = in_cabin(heard, outlet, cabin)
     modelled_db = heard.on_trend(inside.level_db) if curve.is_measured else None
     branch_k = _branch_k(branch_gas_k, rng)
+    # even and shuffled: drawn one by one, so few guesses would leave gaps
     swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
     mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
     branch_k = _with_mirrored(branch_k, branch_gas_k, stations, rng)
@@ -100,6 +101,7 @@ def set_up(
         places=places,
         pipe_bore_m=bores_m[[places[0] for places in stations.places]],
         mass_per_m=mass_per_m(line, layout, members)[stations.piece],
+        # a branch is fed by the pipe, so it is no hotter than the pipe anywhere
         branch_k=np.minimum(branch_k, at_start_k.max(axis=0)[:, None]),
         swept=swept,
         mouth=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(

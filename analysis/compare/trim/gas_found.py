@@ -34,6 +34,7 @@ def gas_found(comparison: Comparison) -> Interval | None:
 
 def car_file_value(gas_k: Interval) -> str:
     """Write it as a value of the car file, in whole degrees: '148..190 degC'."""
+    # rounded outwards, but not past the gas that is reckoned with
     low = max(math.floor(gas_k.low - ZERO_C_K), math.ceil(COLDEST_K - ZERO_C_K))
     high = min(math.ceil(gas_k.high - ZERO_C_K), math.floor(HOTTEST_K - ZERO_C_K))
     return f"{low}..{high} degC"
