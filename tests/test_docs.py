@@ -37,10 +37,10 @@ CONTRACT = {
 }
 
 
-def block(marker: str) -> str:
-    """The fenced block that follows a marker in the README."""
-    found = re.search(rf"<!-- {marker} -->\n```\w+\n(.*?)```", README, re.DOTALL)
-    assert found, f"README.md has no block marked {marker}"
+def block(marker: str, text: str = README) -> str:
+    """The fenced block that follows a marker in a page."""
+    found = re.search(rf"<!-- {marker} -->\n```\w+\n(.*?)```", text, re.DOTALL)
+    assert found, f"no block is marked {marker}"
     return found[1]
 
 
@@ -81,6 +81,23 @@ def test_each_of_the_two_commands_is_complete_in_one_line(
     assert windows.replace("tests/check", "tests\\check") in README
 
 
+def test_the_readme_is_short_and_its_pictures_are_small() -> None:
+    assert len(README.splitlines()) < 150
+    pictures = [ROOT / name for name in re.findall(r"!\[[^\]]+\]\((pictures/[\w.]+)\)", README)]
+    assert len(pictures) == 3
+    assert sum(picture.stat().st_size for picture in pictures) < 600_000
+
+
+def test_the_version_is_the_newest_of_the_changes() -> None:
+    told = re.search(
+        r'^version = "([0-9.]+)"$', (ROOT / "pyproject.toml").read_text(), re.MULTILINE
+    )
+    newest = re.search(r"^## ([0-9.]+)$", (ROOT / "CHANGELOG.md").read_text(), re.MULTILINE)
+    assert told
+    assert newest
+    assert told[1] == newest[1]
+
+
 def test_the_readme_sets_up_exactly_two_ways() -> None:
     assert sum("-m venv" in text for text in shell_blocks()) == 2
 
@@ -108,9 +125,9 @@ def test_command_has_the_words_that_others_rely_on(
     assert set(CONTRACT[command]) <= words
 
 
-def test_example_in_the_readme_runs() -> None:
+def test_example_for_a_notebook_runs() -> None:
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", block("example")],
+        [sys.executable, "-W", "error", "-c", block("example", DEVELOPERS)],
         cwd=ROOT,
         capture_output=True,
         text=True,
