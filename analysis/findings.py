@@ -117,6 +117,26 @@ class DroneBand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Climb:
+    """One order's level that climbs on at ``rpm``, an end of what was driven.
+
+    ``from_rpm`` is where the climb begins, ``climb_db`` how far it goes, ``level_db`` the level
+    where it ends.
+    """
+
+    engine_order: float
+    rpm: float
+    from_rpm: float
+    climb_db: float
+    level_db: float
+
+    @property
+    def is_fast(self) -> bool:
+        """Whether it goes to the fast end, not to the slow one."""
+        return self.rpm > self.from_rpm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PassCurve:
     """A level over rpm, one row for each rpm bin and pass that has data.
 

@@ -5,7 +5,7 @@ working copy of the sound -> engine speed on its clock -> levels along that spee
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -36,7 +36,7 @@ from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
 from analysis.find.speed.log_factor import log_ratio, ratio_on_time
-from analysis.findings import EngineSpeed, Findings, OrderCurve
+from analysis.findings import Climb, EngineSpeed, Findings, OrderCurve
 from analysis.words.quantities import FULL_SCALE, SPL
 from analysis.words.trouble import by_time
 
@@ -114,17 +114,23 @@ def _find_in_sound(
         tones=tones,
         driven=driven,
         bands=bands,
+        climbs=_climbs(fitted),
         log_ratio=_log_ratio(drive, copy, told, speed),
     )
     withheld = withheld_because(evidence, drive.trouble)
     if withheld is not None:
         fitted = (FittedOrder(),) * len(fitted)
-        evidence = replace(evidence, bands=())  # nor does a warning speak of them
+        evidence = replace(evidence, bands=(), climbs=())  # nor does a warning speak of them
     curves = tuple(
         order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )
     progress(1.0)
     return _findings(drive, sound, evidence, curves, withheld)
+
+
+def _climbs(fitted: Sequence[FittedOrder]) -> tuple[Climb, ...]:
+    every = (climb for order in fitted for climb in order.climbs)
+    return tuple(sorted(every, key=lambda climb: -climb.level_db))
 
 
 def _log_ratio(

@@ -10,6 +10,7 @@ from scipy.ndimage import median_filter
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
+from analysis.find.bands.climbs import climbs
 from analysis.find.bands.hill_fit import Told, fit_hill, mode_of
 from analysis.find.bands.hills import Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
@@ -20,7 +21,7 @@ from analysis.find.curves.order_points import (
     pulled_away_rpm,
     swept_rpm,
 )
-from analysis.findings import DroneBand, LockedTo
+from analysis.findings import Climb, DroneBand, LockedTo
 
 # judgement: half-way between 3 dB, which nobody would call a hill, and 6 dB, which everybody would
 LEAST_RISE_DB = 4.5
@@ -33,6 +34,7 @@ _WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _CUT_RISE_DB = 6.0  # of a hill cut off, and surely of the whole one that vouches for it
 _HELPING_DB = 4.0  # a lower hill of another order says nothing of where a resonance lies
 _BELOW_LOUDEST_DB = 15.0  # so far under the loudest order nobody hears another apart
+_CLIMBS_BELOW_DB = 10.0  # nobody is told to drive on for the sake of a softer one
 _PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the peak of a band
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
@@ -53,12 +55,13 @@ class FittedOrder:
     """An order's level, None where the order is too weak for one, and its bands.
 
     The level leaves out the pulling away unless a band lies there. ``shapes`` are the resonances of
-    ``bands``, in the same order.
+    ``bands``, in the same order; ``climbs`` are what no band tells of.
     """
 
     level: SeenLevel | None = None
     bands: tuple[DroneBand, ...] = ()
     shapes: tuple[ResonanceFit, ...] = ()
+    climbs: tuple[Climb, ...] = ()
 
 
 def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[FittedOrder, ...]:
@@ -91,6 +94,11 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
             level=_once_away(levels[order], order, pulled_away_rpm(orders[index]), bands),
             bands=bands,
             shapes=tuple(each.fit for each in kept),
+            climbs=tuple(
+                replace(climb, level_db=climb.level_db + level_offset_db)
+                for climb in climbs(order, levels[order], bands)
+                if _below_loudest_db(levels, climb.rpm, climb.level_db) < _CLIMBS_BELOW_DB
+            ),
         )
     return tuple(fitted)
 
@@ -157,12 +165,16 @@ def _once_away(
 
 def _is_heard(levels: dict[float, SeenLevel], order: float, hill: Hill) -> bool:
     """Whether a hill's top comes near the loudest order at its engine speed."""
-    turns_per_s = hill.top_hz / order
+    below_db = _below_loudest_db(levels, 60.0 * hill.top_hz / order, hill.level_db)
+    return below_db < _BELOW_LOUDEST_DB
+
+
+def _below_loudest_db(levels: dict[float, SeenLevel], rpm: float, level_db: float) -> float:
     at = [
-        np.interp(np.log(each * turns_per_s), level.log_f, level.level_db)
+        np.interp(np.log(each * rpm / 60.0), level.log_f, level.level_db)
         for each, level in levels.items()
     ]
-    return hill.level_db > float(np.nanmax(at)) - _BELOW_LOUDEST_DB
+    return float(np.nanmax(at)) - level_db
 
 
 def _told(own: Told, others: Sequence[Told]) -> Told | None:

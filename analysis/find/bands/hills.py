@@ -60,17 +60,22 @@ class Hill:
 
     @property
     def surely_db(self) -> float:
-        """Lower end of the 95 % interval of its height.
+        """Lower end of the 95 % interval of its height."""
+        return surely_db(self.prominence_db, *self.sigma_db)
 
-        Mean squares have the errors of a normal distribution, decibels near the noise have not: a
-        valley that noise has filled is no hill's end. So it is the ratio of two means that is asked
-        for (Fieller, J. R. Stat. Soc. B 16, 1954, 175).
-        """
-        top, valley = (SURE * error_db / _DB_OF_PART for error_db in self.sigma_db)
-        if top >= 1.0:
-            return -np.inf
-        either = np.sqrt(top**2 + valley**2 - top**2 * valley**2)
-        return float(self.prominence_db + 10.0 * np.log10((1.0 - top**2) / (1.0 + either)))
+
+def surely_db(drop_db: float, top_sigma_db: float, valley_sigma_db: float) -> float:
+    """Lower end of the 95 % interval of how far a level falls from a top to a valley.
+
+    Mean squares have the errors of a normal distribution, decibels near the noise have not: a
+    valley that noise has filled is no hill's end. So it is the ratio of two means that is asked for
+    (Fieller, J. R. Stat. Soc. B 16, 1954, 175).
+    """
+    top, valley = (SURE * sigma_db / _DB_OF_PART for sigma_db in (top_sigma_db, valley_sigma_db))
+    if top >= 1.0:
+        return -np.inf
+    either = np.sqrt(top**2 + valley**2 - top**2 * valley**2)
+    return float(drop_db + 10.0 * np.log10((1.0 - top**2) / (1.0 + either)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

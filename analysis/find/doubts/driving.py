@@ -1,6 +1,8 @@
 """Doubts about how the drive was driven: too fast, too seldom, or in one gear."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
@@ -8,13 +10,15 @@ from analysis.basics.rpm_bins import bin_of
 from analysis.find.curves.driven import Driven
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.order_tracking import HOP_S
-from analysis.findings import Doubt, DroneBand, LockedTo
+from analysis.findings import Climb, Doubt, DroneBand, LockedTo
+from analysis.words.sentences import listed
 
 # of (f / Q)**2 per second: beyond it a peak moves by 0.2 of its width; judgement: that much is told
 _SWEEP_LIMIT = 0.3
 # judgement: one sweep cannot tell chance from drone, a second can; the change between two drives
 # needs a third (``ENOUGH_PASSES`` in ``analysis/compare/doubts.py``)
 _LEAST_PASSES = 2
+_MOST_NAMED = 3  # judgement: orders in one sentence; more are of one resonance
 
 
 def sweep_too_fast(evidence: Evidence) -> Doubt | None:
@@ -52,6 +56,37 @@ def few_passes(evidence: Evidence) -> Doubt | None:
                 ),
             )
     return None
+
+
+def climbs_on(evidence: Evidence) -> Doubt | None:
+    """Notice levels that climb on to an end of what was driven: nobody heard their top."""
+    ends = [
+        [climb for climb in evidence.climbs if climb.is_fast is is_fast]
+        for is_fast in (True, False)
+    ]
+    said = [_still_climbing(climbs) for climbs in ends if climbs]
+    if not said:
+        return None
+    return Doubt(
+        code="climbs_on",
+        may_hide=True,
+        message=f"{' '.join(said)} There may be a drone that this drive only touched.",
+    )
+
+
+def _still_climbing(climbs: Sequence[Climb]) -> str:
+    """Say it of climbs to one end, the loudest first."""
+    loudest = climbs[0]
+    orders = [f"{climb.engine_order:g}" for climb in climbs[:_MOST_NAMED]]
+    one = len(orders) == 1
+    what = f"Order {orders[0]} is" if one else f"Orders {listed(orders)} are"
+    how, next_time = ("fastest", "faster") if loudest.is_fast else ("slowest", "more slowly")
+    up = f"{loudest.climb_db:.0f} dB up on {loudest.from_rpm:,.0f} rpm"
+    return (
+        f"{what} still climbing at {loudest.rpm:,.0f} rpm, about the {how} you drove, "
+        f"{up if one else f'the loudest {up}'}: drive a little {next_time}, where road and engine "
+        f"allow it, to see {'its' if one else 'their'} top."
+    )
 
 
 def one_gear_only(evidence: Evidence) -> Doubt | None:

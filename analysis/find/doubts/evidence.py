@@ -10,7 +10,7 @@ from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.hearing import Heard
 from analysis.find.sound.other_tones import OtherTones
 from analysis.find.speed.known_speed import KnownSpeed
-from analysis.findings import DroneBand
+from analysis.findings import Climb, DroneBand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +18,7 @@ class Evidence:
     """What the stages before gave; ``driven`` at the moments of ``heard.frames``.
 
     ``log_ratio`` is what the logged engine speed must be multiplied by; None where it is right.
+    ``climbs`` are levels that climb on to an end of what was driven, the loudest first.
     ``gain`` says whether the recorder changed its own; the bands are then those with it undone.
     """
 
@@ -28,4 +29,5 @@ class Evidence:
     tones: OtherTones
     driven: Driven
     bands: tuple[DroneBand, ...]
+    climbs: tuple[Climb, ...] = ()
     log_ratio: float | None = None

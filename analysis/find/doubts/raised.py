@@ -20,6 +20,7 @@ _ALL = (
     engine_speed.wrong_log,
     driving.sweep_too_fast,
     driving.few_passes,
+    driving.climbs_on,
     driving.one_gear_only,
 )
 

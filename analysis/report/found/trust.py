@@ -32,6 +32,7 @@ _LABELS = {
     "steady_tone": "A tone that is not the engine's",
     "one_gear_only": "Engine or road: cannot tell",
     "few_passes": "Too few sweeps",
+    "climbs_on": "The top may lie beyond what was driven",
     "levels_only": "Levels, no sound",
 }
 

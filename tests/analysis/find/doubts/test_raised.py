@@ -32,6 +32,7 @@ from analysis.find.sound.wide_bands import BandLevels
 from analysis.find.sound.working_copy import SampleFacts
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import (
+    Climb,
     Doubt,
     DroneBand,
     LevelMap,
@@ -378,3 +379,27 @@ def test_the_speed_advised_moves_the_peak_by_a_fifth_of_its_width_at_most() -> N
     assert 0.1 < shift < 0.2
     assert level_db > -0.2
     assert width < 1.1
+
+
+def climb(order: float, rpm: float, from_rpm: float, climb_db: float) -> Climb:
+    return Climb(engine_order=order, rpm=rpm, from_rpm=from_rpm, climb_db=climb_db, level_db=70.0)
+
+
+def test_a_level_that_climbs_on_beyond_the_drive() -> None:
+    assert "climbs_on" not in codes(GOOD)
+    (doubt,) = doubts(replace(GOOD, climbs=(climb(4.0, 3100.0, 2600.0, 9.2),)))
+    assert doubt.code == "climbs_on"
+    assert doubt.may_hide
+    assert doubt.message.startswith(
+        "Order 4 is still climbing at 3,100 rpm, about the fastest you drove, 9 dB up on 2,600 rpm:"
+        " drive a little faster"
+    )
+
+
+def test_levels_that_climb_on_at_both_ends_are_told_in_one_warning() -> None:
+    up = (climb(4.0, 3100.0, 2600.0, 9.2), climb(6.0, 3100.0, 2600.0, 12.0))
+    down = climb(2.0, 1200.0, 1500.0, 10.0)
+    (doubt,) = doubts(replace(GOOD, climbs=(*up, down)))
+    assert "Orders 4 and 6 are still climbing at 3,100 rpm" in doubt.message
+    assert "Order 2 is still climbing at 1,200 rpm, about the slowest you drove" in doubt.message
+    assert "more slowly" in doubt.message
