@@ -28,6 +28,7 @@ def with_branch_gas(text: str, value: str) -> str:
     except tomllib.TOMLDecodeError as error:
         raise _by_hand(value) from error
     exhaust = before.get("exhaust", {})
+    # read back as a whole: a car file may be written in ways that lines of text do not show
     if not isinstance(exhaust, dict) or after != {**before, "exhaust": {**exhaust, KEY: value}}:
         raise _by_hand(value)
     return edited

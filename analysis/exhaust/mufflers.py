@@ -176,4 +176,5 @@ def evenly(ends: tuple[float, float], share: FloatArray) -> FloatArray:
 
 
 def _by_ratio(ends: tuple[float, float], share: FloatArray) -> FloatArray:
+    # of what spans decades: drawn evenly, hardly a guess would be small
     return np.asarray(ends[0] * (ends[1] / ends[0]) ** share)

@@ -163,6 +163,7 @@ def _with_twins(line: ExhaustLine) -> ExhaustLine:
         pairs -= wrong
     twins: dict[int, int] = {}
     for a, b in sorted(pairs):
+        # one mirror each: of three pipes alike, two are a pair and one is alone
         if a not in twins and a not in twins.values() and b not in twins:
             twins[b] = a
     return replace(

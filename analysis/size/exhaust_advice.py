@@ -273,6 +273,7 @@ def _longer(work: Work) -> Iterator[str]:
         return
     longer = rough_length(room_m + _MORE_ROOM_M)
     (better,) = downhill(_some(work, room_m + _MORE_ROOM_M).kept_to(chosen.way), chosen.trials)
+    # judged by all guesses: those that it was searched on would flatter it
     gain = _worst_db(chosen.outcome) - _worst_db(work.room.bench.outcome(better.trials))
     if gain >= _WORTH_SAYING_DB:
         yield (

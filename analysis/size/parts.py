@@ -89,6 +89,7 @@ def with_caps(branches: tuple[Branch, ...], room_m: float | None) -> tuple[Branc
 def _slide_m(branch: Branch, room_m: float | None) -> Interval:
     high_m = branch.longest_m if room_m is None else min(branch.longest_m, room_m)
     least_m = 0.0 if branch.can is None else branch.can.neck_m + _LEAST_CAN_M
+    # the neck of a can is fixed: its cap can slide no further in than the sleeve holds
     low_m = max(branch.shortest_m, least_m)
     return Interval(low=min(low_m, branch.length_m), high=max(high_m, branch.length_m))
 
