@@ -258,6 +258,27 @@ class LinePicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeighedPlan:
+    """One way to go about it that was weighed: what it takes, and what it would do.
+
+    ``cured_*_share`` is the share of the credible cases that are cured, as built and after at most
+    one adjustment after the post-fix drive: caps moved, or, where ``keeps_place``, a second branch
+    added.
+    """
+
+    name: str
+    stations: int  # places along the pipe; each pipe that is alike gets a branch there
+    welds: int
+    tube_m: float
+    level_change_db: float
+    level_change_db_range: Interval
+    cured_now_share: float
+    cured_adjusted_share: float
+    keeps_place: bool
+    is_chosen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sizing:
     """Everything ``size`` worked out for one drone."""
 
@@ -277,3 +298,5 @@ class Sizing:
     other_lines: tuple[LinePicture, ...] = ()  # of other pipes, unlike it, that get a branch
     gains: tuple[str, ...] = ()  # what a second branch, another place or more room would buy
     as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it
+    plans: tuple[WeighedPlan, ...] = ()  # fewest welds first; none without the exhaust's sections
+    kept: Branch | None = None  # at a place to keep for it, in case the next drive asks for it

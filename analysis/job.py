@@ -17,8 +17,8 @@ from analysis.compare.comparison import compare_drives
 from analysis.compare.history import make_history as history
 from analysis.compare.trim.built import (
     AsBuilt,
-    BuiltBranch,
     SizedBranches,
+    WeldedOn,
     built_branches,
     nearest_in_length,
     sized_branches,
@@ -65,6 +65,7 @@ __all__ = [
 
 Progress = Callable[[float], None]
 _NO_WISHES = SizeWishes()
+_NOTHING_BUILT = WeldedOn()
 
 
 def find(
@@ -159,13 +160,14 @@ def welded_on(
     *,
     sizing: Sizing | None = None,
     kept: SizedBranches | None = None,
-) -> tuple[BuiltBranch, ...]:
+) -> WeldedOn:
     """Give the branches as they were built after the baseline: as ``told``, or else as sized.
 
-    ``told`` has a length in m for each branch, or where its sleeve stands. Another number of them
-    than was sized has cans only if those sized have. ``sizing`` is what `size` gave for the same
-    drive and wishes, if it was asked already; ``kept`` what it said at the time, which counts
-    before it; of two branches kept, a single length is that of the nearer one.
+    The place that was kept for a second branch comes with one that was built. ``told`` has a length
+    in m for each branch, or where its sleeve stands. Another number of them than was sized has cans
+    only if those sized have. ``sizing`` is what `size` gave for the same drive and wishes, if it
+    was asked already; ``kept`` what it said at the time, which counts before it; of two branches
+    kept, a single length is that of the nearer one.
 
     Raises
     ------
@@ -173,7 +175,7 @@ def welded_on(
         A wish that cannot be met.
     """
     if baseline.withheld:
-        return ()
+        return WeldedOn()
     if kept is not None and len(told) <= len(kept.branches):
         return built_branches(nearest_in_length(kept, told), told)
     sizing = sizing or size(baseline, car, wishes)
@@ -181,7 +183,7 @@ def welded_on(
         cans = wishes.cans and any(branch.can for branch in sizing.branches)
         as_many = replace(wishes, branch_count=len(told), cans=cans)
         sizing = size(baseline, car, as_many)
-    return () if sizing is None else built_branches(sized_branches(sizing), told)
+    return WeldedOn() if sizing is None else built_branches(sized_branches(sizing), told)
 
 
 def band_of(baseline: Findings, sized: SizedBranches) -> int | None:
@@ -224,7 +226,7 @@ def listen_to_both(
 def compare(
     baseline: Findings,
     postfix: Findings,
-    built: Sequence[BuiltBranch] = (),
+    built: WeldedOn = _NOTHING_BUILT,
     car: Car | None = None,
     wishes: SizeWishes = _NO_WISHES,
     *,
@@ -239,8 +241,15 @@ def compare(
     AnalysisError
         Drives that cannot be compared, or a wish that cannot be met.
     """
-    sized_by = _request(baseline, car, wishes) if built else None
-    return compare_drives(baseline, postfix, built, sized_by=sized_by, progress=progress)
+    sized_by = _request(baseline, car, wishes) if built.branches else None
+    return compare_drives(
+        baseline,
+        postfix,
+        built.branches,
+        sized_by=sized_by,
+        kept=built.kept,
+        progress=progress,
+    )
 
 
 def sheets(

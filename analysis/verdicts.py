@@ -201,6 +201,22 @@ class TrimOutlook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Addition:
+    """A second branch at the place kept for it, beside the one that was built.
+
+    ``length_m``, ``position_m`` and ``legs`` are as in :class:`analysis.branches.Branch`;
+    ``first_m`` is how long the built one should be beside it. ``outlook`` is that of both.
+    """
+
+    length_m: float
+    position_m: float
+    legs: tuple[str, ...]
+    bore_m: float
+    first_m: float
+    outlook: TrimOutlook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """Baseline against post-fix."""
 
@@ -220,3 +236,4 @@ class Comparison:
     is_of_levels: bool = False  # only overall levels were compared, for want of sound
     matching: Matching | None = None  # None when the drives share no order
     trim_outlook: TrimOutlook | None = None  # None where trims go by frequency alone
+    addition: Addition | None = None  # None where no place was kept, or nothing can be told

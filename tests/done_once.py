@@ -54,13 +54,14 @@ def compared_once(
     built: Sequence[BuiltBranch] = (),
     *,
     sized_by: SizingRequest | None = None,
+    kept: BuiltBranch | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Comparison:
     """As ``compare_drives``; what was compared before is given again."""
-    known = pickle.dumps((baseline, postfix, tuple(built), sized_by))
+    known = pickle.dumps((baseline, postfix, tuple(built), sized_by, kept))
     if known not in _COMPARED:
         _COMPARED[known] = compare_drives(
-            baseline, postfix, built, sized_by=sized_by, progress=progress
+            baseline, postfix, built, sized_by=sized_by, kept=kept, progress=progress
         )
     elif progress is not None:
         progress(1.0)

@@ -17,6 +17,7 @@ from analysis.exhaust.car_edit import KEY
 from analysis.find.tone import band_tone
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.verdicts import (
+    Addition,
     BandChange,
     Comparison,
     GainChange,
@@ -103,6 +104,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "matching": _matching(comparison.matching),
         "trim": [_trim(trim) for trim in comparison.trims],
         "trim_outlook": _outlook(comparison.trim_outlook),
+        "addition": _addition(comparison.addition),
         "car_file": _car_file(comparison),
         "whistles": plain(comparison.whistles),
         "warnings": doubt_objects(comparison.warnings),
@@ -213,6 +215,19 @@ def _trim(trim: Trim) -> dict[str, Json]:
         "gas_temperature_ci95_c": plain((gas_k.low - ZERO_C_K, gas_k.high - ZERO_C_K)),
         **picked(trim, "works_at_hz", "wanted_hz", "is_worth_it"),
         "neck_mm": number(1000.0 * trim.neck_m),
+    }
+
+
+def _addition(addition: Addition | None) -> dict[str, Json] | None:
+    if addition is None:
+        return None
+    return {
+        "legs": list(addition.legs),
+        "position_mm": number(1000.0 * addition.position_m),
+        "length_mm": number(1000.0 * addition.length_m),
+        "inner_diameter_mm": number(1000.0 * addition.bore_m),
+        "first_length_mm": number(1000.0 * addition.first_m),
+        "outlook": _outlook(addition.outlook),
     }
 
 

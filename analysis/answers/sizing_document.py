@@ -10,7 +10,7 @@ from analysis.answers.documents import SCHEMA_VERSION, doubt_objects
 from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
-from analysis.branches import Branch, Can, Sizing
+from analysis.branches import Branch, Can, Sizing, WeighedPlan
 from analysis.words.lengths import sixteenths
 
 
@@ -24,6 +24,8 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
         "branches": _to_weld(sizing.branches),
         "as_good": [_to_weld(branches) for branches in sizing.as_good],
+        "kept_place": [] if sizing.kept is None else _to_weld((sizing.kept,)),
+        "plans": list(map(_plan, sizing.plans)),
         "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
             "level_change_db": _number(predicted.level_change_db, 1),
@@ -37,6 +39,21 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "hand_method": _hand_method(sizing),
         **picked(sizing, "gains", "assumptions"),
         "warnings": doubt_objects(sizing.warnings),
+    }
+
+
+def _plan(plan: WeighedPlan) -> Json:
+    return {
+        "name": plan.name,
+        "branches": plan.welds,
+        "cured_now_percent": round(100.0 * plan.cured_now_share),
+        "cured_after_one_adjustment_percent": round(100.0 * plan.cured_adjusted_share),
+        "level_change_db": _number(plan.level_change_db, 1),
+        "level_change_db_range": _span(plan.level_change_db_range, 1),
+        "tube_mm": _millimetres(plan.tube_m),
+        "places": plan.stations,
+        "keeps_place": plan.keeps_place,
+        "chosen": plan.is_chosen,
     }
 
 

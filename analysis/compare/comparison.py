@@ -31,6 +31,7 @@ def compare_drives(
     built: Sequence[BuiltBranch] = (),
     *,
     sized_by: SizingRequest | None = None,
+    kept: BuiltBranch | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Comparison:
     """Compare a baseline drive with one after the work on the exhaust.
@@ -43,6 +44,8 @@ def compare_drives(
         The branches welded on in between; without them nothing is said about trimming.
     sized_by : SizingRequest, optional
         What they were sized by; with the whole exhaust in it, trims are worked out on that.
+    kept : BuiltBranch, optional
+        A second branch that a place was kept for, beside the one that was built.
     progress : callable, optional
         Told now and then how much of the work is done, from 0 to 1.
 
@@ -58,7 +61,7 @@ def compare_drives(
     fresh, not_driven_before = _new_bands(pair)
     levels = _order_levels(pair)
     of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
-    advice = _trims(pair, built, sized_by, progress or (lambda _: None))
+    advice = _trims(pair, built, sized_by, kept, progress or (lambda _: None))
     return Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
@@ -75,6 +78,7 @@ def compare_drives(
         parts=() if pair.is_withheld else part_changes(baseline, postfix, pair.gain_sd_db),
         trims=advice.trims,
         trim_outlook=advice.outlook,
+        addition=advice.addition,
         warnings=(*comparison_doubts(pair, measured, not_driven_before), *advice.doubts),
     )
 
@@ -132,6 +136,7 @@ def _trims(
     pair: DrivePair,
     built: Sequence[BuiltBranch],
     sized_by: SizingRequest | None,
+    kept: BuiltBranch | None,
     progress: Callable[[float], None],
 ) -> TrimAdvice:
     """Tell what to trim by all that is known: on the whole exhaust, or else by frequency alone."""
@@ -139,7 +144,7 @@ def _trims(
     if pair.is_withheld or not built:
         return TrimAdvice()
     if sized_by is not None and not baseline.levels_only:
-        on_exhaust = trims_on_exhaust(sized_by, baseline, postfix, built, progress)
+        on_exhaust = trims_on_exhaust(sized_by, baseline, postfix, built, progress, kept)
         if on_exhaust is not None:
             return on_exhaust
     return advise_trims(baseline, postfix, built, sized_by)

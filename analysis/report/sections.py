@@ -12,6 +12,7 @@ from analysis.report.found.cause import cause_section
 from analysis.report.found.levels import levels_section, map_section
 from analysis.report.found.trust import trust_section
 from analysis.report.hear import hear_section
+from analysis.report.sized.plans import plans_section
 from analysis.report.sized.recommendation import advice_section, recommendation_section
 from analysis.words.cautions import CAUTIONS, DEFER
 
@@ -31,6 +32,7 @@ def _of_one_drive(contents: ReportContents) -> tuple[Section | None, ...]:
         map_section(contents.findings),
         levels_section(contents.findings),
         recommendation_section(contents),
+        plans_section(contents.sizing),
         trust_section(contents),
         cautions_section(),
     )

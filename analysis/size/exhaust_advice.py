@@ -132,8 +132,8 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
 
 
 def gains(work: Work) -> tuple[str, ...]:
-    """Say what a second branch, more length or more room along the pipe would buy."""
-    return (*_without_can(work.plans), *_second(work.plans), *_longer(work), *_elsewhere(work))
+    """Say what a can, more length or more room along the pipe would buy."""
+    return (*_without_can(work.plans), *_longer(work), *_elsewhere(work))
 
 
 def other_places(as_good: Sequence[tuple[Branch, ...]]) -> Iterator[str]:
@@ -178,9 +178,10 @@ def _cure(work: Work) -> Iterator[Doubt]:
     silenced_db = work.room.bench.silenced().drone_db[0]
     beyond = silenced_db > CURED_DB
     beyond_share = float(np.mean(beyond))
+    adjusts = plan.adjusted_share >= _LIKELY
     if beyond_share >= _NOT_BY_BRANCHES:
         yield _other_way(beyond_share, float(np.median(silenced_db[beyond])))
-    elif plan.cured_share < _HARDLY:
+    elif plan.cured_share < _HARDLY and not adjusts:
         yield Doubt(
             code=NO_CURE,
             message="No branch that fits the room is sure to cure this drone: the best does so in "
@@ -189,9 +190,10 @@ def _cure(work: Work) -> Iterator[Doubt]:
             f"{hint}",
         )
     elif plan.cured_share < _LIKELY:
+        then = f"; one adjustment makes it {100.0 * plan.adjusted_share:.0f}" if adjusts else ""
         yield Doubt(
             code="cure_uncertain",
-            message=f"A cure is likely but not sure: {cases} ({_why_not(plan.outcome)} in the "
+            message=f"A cure at once is not sure: {cases}{then} ({_why_not(plan.outcome)} in the "
             f"others). {MEASURE_OR_SLIDE}{hint}",
         )
 
@@ -245,24 +247,6 @@ def _without_can(plans: Plans) -> Iterator[str]:
             f"The can is there because plain tube that fits the room would cure "
             f"{_cases(plans.plain.cured_share)}; with the can it is "
             f"{100.0 * plans.chosen.cured_share:.0f}."
-        )
-
-
-def _second(plans: Plans) -> Iterator[str]:
-    chosen, other = plans.chosen, plans.other
-    if other is None:
-        return
-    worst, others = _worst_db(chosen.outcome), _worst_db(other.outcome)
-    if chosen.count == 2:
-        yield (
-            f"One branch alone would give {others:+.1f} dB in the worst credible case instead of "
-            f"{worst:+.1f} dB, and a cure in {100 * other.cured_share:.0f} of 100 instead of "
-            f"{100 * chosen.cured_share:.0f}."
-        )
-    else:
-        yield (
-            f"A second branch would bring {others:+.1f} dB in the worst credible case instead of "
-            f"{worst:+.1f} dB."
         )
 
 

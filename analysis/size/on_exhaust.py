@@ -11,7 +11,16 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.acoustics.gas import exhaust_gas
-from analysis.branches import Branch, HandMethod, LevelCurves, Prediction, Sizing, Target, Tube
+from analysis.branches import (
+    Branch,
+    HandMethod,
+    LevelCurves,
+    Prediction,
+    Sizing,
+    Target,
+    Tube,
+    WeighedPlan,
+)
 from analysis.exhaust.bench import WORST, ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
@@ -28,6 +37,7 @@ from analysis.size.plan import Plan, choose_plan
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room
 from analysis.size.setup import set_up
+from analysis.words.plans import plan_name, what_more_buys
 
 # judgement: where a branch may be tuned, over the drone's frequency. 20 % more moves a length by
 # 1 mm.
@@ -68,6 +78,7 @@ def size_on_exhaust(
 def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
     request, gas, bench = work.request, work.gas, work.room.bench
     target, tube = request.target, plan.way.tube
+    plans = tuple(_weighed(work, each, is_chosen=each is plan) for each in work.plans.weighed)
     branches, *as_good = (
         _branches(work, curve, tube, trials) for trials in (plan.trials, *plan.as_good)
     )
@@ -91,9 +102,40 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
         level_curves=_level_curves(target, bench, plan.trials),
         assumptions=(*request.notes, *assumptions(work), *curve.assumptions),
         warnings=warnings(work, branches),
-        gains=(*other_places(as_good), *gains(work)),
+        gains=(*other_places(as_good), *what_more_buys(plans), *gains(work)),
         as_good=tuple(as_good),
+        plans=plans,
+        kept=_kept(work, curve, plan),
     )
+
+
+def _weighed(work: Work, plan: Plan, *, is_chosen: bool) -> WeighedPlan:
+    predicted = _predict(work.request.target, work.room.bench, plan.outcome)
+    pipes = work.room.bench.stations.pipe[plan.trials.place[0]].tolist()
+    return WeighedPlan(
+        name=plan_name([names_at(work.line, pipe) for pipe in pipes], keeps=plan.kept is not None),
+        stations=plan.count,
+        welds=plan.welds,
+        tube_m=plan.tube_m,
+        level_change_db=predicted.level_change_db,
+        level_change_db_range=predicted.level_change_db_range,
+        cured_now_share=plan.cured_share,
+        cured_adjusted_share=plan.adjusted_share,
+        keeps_place=plan.kept is not None,
+        is_chosen=is_chosen,
+    )
+
+
+def _kept(work: Work, curve: DroneCurve, plan: Plan) -> Branch | None:
+    """Say what a second branch would likely be at the place that is kept for it."""
+    if plan.kept is None:
+        return None
+    one = replace(
+        plan.trials,
+        place=np.array([[plan.kept.station]]),
+        length_m=np.array([[plan.kept.length_m]]),
+    )
+    return _branches(work, curve, plan.way.tube, one)[0]
 
 
 def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tuple[Branch, ...]:

@@ -1,10 +1,15 @@
-"""Which tube, one branch or two, plain or with a can: the least work that nearly surely cures.
+"""Which tube, one branch or two, plain or with a can: the fewest welds that nearly surely cure.
+
+A weld can be added after the next drive and not taken off, so one branch is recommended wherever it
+cures nine in ten of the credible cases at once, or nearly all after one adjustment: a cap moved, or
+a second branch at a place that was kept for it (:mod:`analysis.size.adjusting`).
 
 Cans on necks are tried only where no plain branch that fits surely cures: in short room a can is
 tuned as low as a plain branch twice as long.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -13,6 +18,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Can, Tube
 from analysis.exhaust.bench import Trials
+from analysis.size.adjusting import Kept, cured_after_trim, kept_place
 from analysis.size.parts import too_wide
 from analysis.size.search import SHORTEST_CAN_M, WORTH_A_WELD_DB, Chosen, Room, Way, best
 from analysis.size.ties import alike
@@ -24,6 +30,11 @@ SURE_SHARE = 0.97  # share of the credible cases cured that leaves nothing to as
 _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
 _SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
 _WORTH_A_CAN_SHARE = 0.15
+# judgement: shares cured from which fewer welds do. At once, or after one adjustment, which asks
+# for a cure at once more likely than not. They trade welds for a second day of work: on cars of
+# another physics nine in ten were cured at once, and 1.1 branches welded a pipe.
+ENOUGH_NOW, ENOUGH_ADJUSTED, _EVEN = 0.90, 0.97, 0.50
+_WORTH_KEEPING_SHARE = 0.01  # more of the credible cases cured; judgement: a place costs little
 # Enough for a bend, so that the can lies along the pipe; judgement: a longer one takes room from
 # the can.
 _NECK_M = 0.20
@@ -34,26 +45,38 @@ _LEAST_WIDENING = 1.25  # can's bore over the neck's
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan(Chosen):
-    """Branches to build in this way, and those that would do as well elsewhere, a row each."""
+    """Branches to build in this way, and those that would do as well elsewhere, a row each.
+
+    ``adjusted_share`` of the credible cases are cured at once or after one adjustment: caps moved,
+    or a second branch at the place ``kept`` for it.
+    """
 
     way: Way
     as_good: tuple[Trials, ...] = ()
+    adjusted_share: float = 0.0
+    kept: Kept | None = None
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether nobody need weld more at once."""
+        adjusts = self.cured_share >= _EVEN and self.adjusted_share >= ENOUGH_ADJUSTED
+        return self.cured_share >= ENOUGH_NOW or adjusts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plans:
-    """What was chosen, and the best of what else was looked for.
+    """What was chosen, and all that was weighed, the chosen one among it, fewest welds first.
 
-    ``other`` has the other number of branches; ``plain`` has no can where the chosen one has.
+    ``plain`` has no can where the chosen one has.
     """
 
     chosen: Plan
-    other: Plan | None
+    weighed: tuple[Plan, ...]
     plain: Plan | None = None
 
 
 def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], None]) -> Plans:
-    """Try tubes and numbers of branches from the least work to the most, until one is sure.
+    """Try tubes and numbers of branches from the least work to the most, and weigh the best.
 
     Raises
     ------
@@ -67,7 +90,7 @@ def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], No
     with_cans = list(ways_with_cans(room, tubes, count)) if wishes.cans else []
     steps = len(ways) + len(with_cans)
     plain = _try(room, ways, lambda done: progress(done / steps))
-    if not with_cans or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
+    if not with_cans or plain.chosen.is_enough or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
         return plain
     canned = _try(room, with_cans, lambda done: progress((len(ways) + done) / steps))
     if canned.chosen.cured_share >= plain.chosen.cured_share + _WORTH_A_CAN_SHARE:
@@ -76,40 +99,63 @@ def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], No
 
 
 def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
+    """Weigh the best single branch, with a place kept and without, and the best pair."""
+    weighed: list[Plan] = []
+    done = itertools.count(1)
+    for number in (1, 2):
+        of_number = [way for way in ways if way.branches == number]
+        if any(plan.is_enough for plan in weighed):
+            of_number = of_number[:1]  # only to be laid beside it
+        plan = _best_of(room, of_number, lambda: progress(next(done)))
+        if plan is not None:
+            weighed += _adjusted(room.kept_to(plan.way), plan)
+    return Plans(chosen=_recommended(weighed), weighed=tuple(weighed))
+
+
+def _best_of(room: Room, ways: list[Way], tried: Callable[[], None]) -> Plan | None:
+    """Take the first sure one of these, or else the best."""
     plans: list[Plan] = []
     for way in ways:
         first, *others = best(room, way)
-        as_good = tuple(other.trials for other in others)
-        plans.append(
-            Plan(
-                trials=first.trials,
-                outcome=first.outcome,
-                pipes=first.pipes,
-                way=way,
-                as_good=as_good,
-            )
+        tried()
+        plan = Plan(
+            trials=first.trials,
+            outcome=first.outcome,
+            pipes=first.pipes,
+            way=way,
+            as_good=tuple(other.trials for other in others),
         )
-        progress(len(plans))
-        if plans[-1].cured_share >= SURE_SHARE:
-            break
-    singles, pairs = ([p for p in plans if p.count == n] for n in (1, 2))
-    single, pair = _best(singles), _best(pairs)
-    if single is None or pair is None:
-        return Plans(chosen=single or pair or plans[-1], other=None)
+        if plan.cured_share >= SURE_SHARE:
+            return plan
+        plans.append(plan)
+    return alike(plans)[0] if plans else None
+
+
+def _adjusted(room: Room, plan: Plan) -> Iterator[Plan]:
+    """Say what one adjustment would cure: of one branch also with a place kept for a second."""
+    trimmed = cured_after_trim(room, plan)
+    yield replace(plan, adjusted_share=float(trimmed.mean()))
+    if plan.count > 1 or plan.cured_share >= SURE_SHARE:
+        return
+    kept = kept_place(room, plan, trimmed)
+    if kept is not None and kept.is_cured.mean() >= trimmed.mean() + _WORTH_KEEPING_SHARE:
+        yield replace(plan, adjusted_share=float(kept.is_cured.mean()), kept=kept)
+
+
+def _recommended(weighed: list[Plan]) -> Plan:
+    """Take the fewest welds that are enough; where none are, more welds only if they pay."""
+    enough = [plan for plan in weighed if plan.is_enough] or weighed
+    fewest = min(plan.welds for plan in enough)
+    # the last of those with as many welds has the place kept
+    chosen = [plan for plan in enough if plan.welds == fewest][-1]
+    if chosen.is_enough:
+        return chosen
+    more = max(weighed, key=lambda plan: plan.welds)
     pays = (
-        single.score_db - pair.score_db >= WORTH_A_WELD_DB
-        or pair.cured_share - single.cured_share >= _WORTH_A_SECOND_SHARE
+        chosen.score_db - more.score_db >= WORTH_A_WELD_DB
+        or more.adjusted_share - chosen.adjusted_share >= _WORTH_A_SECOND_SHARE
     )
-    if single.cured_share < SURE_SHARE and pays:
-        return Plans(chosen=pair, other=single)
-    return Plans(chosen=single, other=pair)
-
-
-def _best(plans: list[Plan]) -> Plan | None:
-    """Take the sure one, which is the last tried, or else the best."""
-    if not plans or plans[-1].cured_share >= SURE_SHARE:
-        return plans[-1] if plans else None
-    return alike(plans)[0]
+    return more if pays else chosen
 
 
 def _ways(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Iterator[Way]:

@@ -38,7 +38,7 @@ _SPOT_M = 0.30
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length
 _WALKS = 4  # with each step
 SHORTEST_CAN_M = 0.10  # judgement: what is worth welding
-_APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
+APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
 
 
 class Way(NamedTuple):
@@ -149,7 +149,7 @@ def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> tuple[IntArray, Floa
     """Places, lengths and scores of all pairs of these."""
     first, second, score_db = pair_scores_db(thin, singles)
     place, length_m = singles.place[:, 0], singles.length_m[:, 0]
-    wide = np.flatnonzero(thin.apart_m(place[first], place[second]) >= _APART_M)
+    wide = np.flatnonzero(thin.apart_m(place[first], place[second]) >= APART_M)
     pair = np.stack([first[wide], second[wide]], axis=1)
     return place[pair], length_m[pair], score_db[wide]
 
@@ -226,7 +226,7 @@ def _scores_db(on: Trier, trials: Trials) -> FloatArray:
     """Scores; infinite where two branches stand too near each other."""
     scores_db, fits = np.full(trials.count, np.inf), np.full(trials.count, True)
     if trials.place.shape[1] == 2:
-        fits = on.bench.apart_m(*trials.place.T) >= _APART_M
+        fits = on.bench.apart_m(*trials.place.T) >= APART_M
     scores_db[fits] = on.outcome(trials[np.flatnonzero(fits)]).score_db
     return scores_db
 

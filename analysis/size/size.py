@@ -63,6 +63,7 @@ def size_branches(
         sizing,
         branches=with_caps(sizing.branches, room_m),
         as_good=tuple(with_caps(branches, room_m) for branches in sizing.as_good),
+        kept=None if sizing.kept is None else with_caps((sizing.kept,), room_m)[0],
     )
 
 

@@ -15,9 +15,9 @@ def listed(items: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
-def first_sentence(text: str) -> str:
-    """Give a text up to its first full stop, without it."""
-    return text.partition(". ")[0].rstrip(".")
+def first_clause(text: str) -> str:
+    """Give a text up to its first full stop or colon, without it."""
+    return text.partition(". ")[0].partition(": ")[0].rstrip(".")
 
 
 def sentence(text: str) -> str:

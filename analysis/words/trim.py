@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import SlidingCap
-from analysis.verdicts import Trim, TrimOutlook
+from analysis.verdicts import Addition, Trim, TrimOutlook
 from analysis.words.lengths import length, millimetres
+from analysis.words.places import places_along
 from analysis.words.quantities import number, temperature_both
 
 # judgement: below this share of the credible cases a trim is no cure to count on; words only
@@ -110,13 +111,25 @@ def outlook_words(outlook: TrimOutlook) -> str:
     now = f"as built, {_cured(outlook.cured_now_share)}"
     cure = f"(a cure: {-CURED_DB:.0f} dB down and nothing else {ELSEWHERE_DB:.0f} dB up)"
     if not outlook.is_worth_it:
-        return f"{now} {cure}; no trim would improve that by much"
+        return f"{now} {cure}; no trim alone would improve that by much"
     then = _state(outlook.then_db, outlook.elsewhere_then_db, outlook.cured_then_share)
     ends = outlook.then_ci95_db
     told = f"{now}; trimmed, {then} {cure}; 95 %: {ends.low:+.1f} to {ends.high:+.1f} dB"
     if outlook.cured_then_share >= _HARDLY:
         return told
     return f"{told}. No length there is a sure cure: size again with the gas temperature found"
+
+
+def addition_words(addition: Addition) -> str:
+    """Say what to weld at the place that was kept, and what both branches would do."""
+    outlook, ends = addition.outlook, addition.outlook.then_ci95_db
+    where = places_along([(length(addition.position_m), addition.legs)])
+    then = _state(outlook.then_db, outlook.elsewhere_then_db, outlook.cured_then_share)
+    return (
+        f"weld on the second branch, {length(addition.length_m)} long, at the place kept for it, "
+        f"{where}, with branch 1 at {length(addition.first_m)}: {then}; 95 %: {ends.low:+.1f} to "
+        f"{ends.high:+.1f} dB. Fit a sliding cap, and drive again"
+    )
 
 
 def _state(drone_db: float, elsewhere_db: float, cured_share: float) -> str:

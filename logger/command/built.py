@@ -15,7 +15,7 @@ from logger.folder.output_file import refuse_out
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
-    from analysis.compare.trim.built import AsBuilt, BuiltBranch, SizedBranches
+    from analysis.compare.trim.built import AsBuilt, BuiltBranch, SizedBranches, WeldedOn
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.size.wishes import SizeWishes
@@ -42,7 +42,7 @@ _NOTHING = (
 class Built:
     """Branches as they were welded on, the wishes that go with them, and where that is from."""
 
-    branches: tuple[BuiltBranch, ...]
+    welded: WeldedOn
     wishes: SizeWishes
     said: str
 
@@ -146,21 +146,22 @@ def welded_on(
         What was kept is damaged.
     """
     from analysis import job
+    from analysis.compare.trim.built import WeldedOn
 
     told = told_as_built(arguments)
     kept, why_not = _kept(session, baseline, arguments)
     if kept is not None:
         wishes = replace(wishes, band=job.band_of(baseline, kept))
     elif arguments.car is None and not told:
-        return Built(branches=(), wishes=wishes, said=why_not or _NOTHING)
+        return Built(welded=WeldedOn(), wishes=wishes, said=why_not or _NOTHING)
     built = job.welded_on(baseline, car, wishes, told, sizing=sizing, kept=kept)
     whence = "as size says now"
     if kept is not None:
         whence = f"as size --keep kept it with {session.name}"
     if told:
         whence = f"as told, the rest {whence}"
-    said = f"Built: {_listed(built)} ({whence}). {why_not}".strip()
-    return Built(branches=built, wishes=wishes, said=said if built else why_not)
+    said = f"Built: {_listed(built.branches)} ({whence}). {why_not}".strip()
+    return Built(welded=built, wishes=wishes, said=said if built.branches else why_not)
 
 
 def _kept(

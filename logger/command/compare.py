@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     baseline, car = found_in(arguments.baseline, arguments, rpm_at=arguments.rpm_at)
     postfix, _ = found_in(arguments.postfix, arguments)
     built = welded_on(arguments.baseline, baseline, car, wishes, arguments)
-    comparison = compare_with_bar(baseline, postfix, built.branches, car, built.wishes)
+    comparison = compare_with_bar(baseline, postfix, built.welded, car, built.wishes)
     tell(comparison, arguments)
     options.say(arguments, car_line(arguments.baseline, arguments, car))
     options.say(arguments, built.said)

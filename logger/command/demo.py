@@ -61,7 +61,7 @@ def _show(sessions: Path, out: Path) -> None:
     asked = _typed("Did it work?", compare, *as_built)
     after, _ = found_in(asked.postfix, asked)
     built = welded_on(baseline, findings, car, wishes, asked, sizing=sizing)
-    comparison = compare_with_bar(findings, after, built.branches, car, built.wishes)
+    comparison = compare_with_bar(findings, after, built.welded, car, built.wishes)
     compare.tell(comparison, asked)
     print(car_line(baseline, asked, car))
     print(built.said)
@@ -75,7 +75,7 @@ def _show(sessions: Path, out: Path) -> None:
         sizing=sizing,
         comparison=comparison,
         postfix=after,
-        built=built.branches,
+        built=built.welded.branches,
         provenance=report.provenance(asked),
         heard=report.heard(asked, findings, sizing, after, comparison),
     )

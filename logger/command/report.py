@@ -80,13 +80,13 @@ def run(arguments: argparse.Namespace) -> int:
     built = comparison = None
     if postfix is not None:
         built = welded_on(arguments.session, findings, car, wishes, arguments, sizing=sizing)
-        comparison = compare_with_bar(findings, postfix, built.branches, car, built.wishes)
+        comparison = compare_with_bar(findings, postfix, built.welded, car, built.wishes)
     contents = ReportContents(
         findings=findings,
         sizing=sizing,
         comparison=comparison,
         postfix=postfix,
-        built=() if built is None else built.branches,
+        built=() if built is None else built.welded.branches,
         provenance=provenance(arguments),
         wishes=build_wishes(arguments),
         heard=heard(arguments, findings, sizing, postfix, comparison),

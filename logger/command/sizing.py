@@ -12,7 +12,7 @@ from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
     from analysis.branches import Sizing
-    from analysis.compare.trim.built import BuiltBranch
+    from analysis.compare.trim.built import WeldedOn
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.size.wishes import DroneWidth, SizeWishes
@@ -85,7 +85,7 @@ def size_with_bar(findings: Findings, car: Car | None, wishes: SizeWishes) -> Si
 def compare_with_bar(
     baseline: Findings,
     postfix: Findings,
-    built: tuple[BuiltBranch, ...],
+    built: WeldedOn,
     car: Car | None,
     wishes: SizeWishes,
 ) -> Comparison:

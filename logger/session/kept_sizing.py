@@ -68,6 +68,7 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
         peak_hz=target.needed("peak_hz", _FREQUENCY_HZ),
         gas_k=ZERO_C_K + branches[0].needed("gas_temperature_c", _GAS_C),
         branches=_together(branches, file),
+        kept=_kept(fields, file),
     )
 
 
@@ -78,6 +79,12 @@ def _together(branches: Sequence[JsonFields], file: Path) -> tuple[BuiltBranch, 
         on, leg = legs.setdefault(_branch(each, file), []), each.one("leg", any_text)
         on += [] if leg is None else [leg]
     return tuple(replace(branch, legs=tuple(on)) for branch, on in legs.items())
+
+
+def _kept(fields: JsonFields, file: Path) -> BuiltBranch | None:
+    """Give the branch that a place was kept for; sizings of before have none."""
+    kept = _together(fields.inner_each("kept_place"), file)
+    return kept[0] if kept else None
 
 
 def _branch(fields: JsonFields, file: Path) -> BuiltBranch:

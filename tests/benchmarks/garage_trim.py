@@ -58,7 +58,8 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
     car, heard = case.car, case.heard
     before = findings_of(case, case.measured.rpm, case.measured.level_db)
     after = findings_of(case, *sweep(car, welded, rng))
-    built = built_branches(sized_branches(sizing), ())
+    sized = sized_branches(sizing)
+    built = built_branches(sized, ()).branches
     request = request_of(case.measured, case.known)
     advice = trims_on_exhaust(request, before, after, built, lambda _: None)
     by_frequency = advice is None

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.session.kept_sizing import kept_sizing
 from tests.command_line import BASELINE, CAR, POSTFIX, Run, only_document
 
 pytestmark = pytest.mark.usefixtures("done_once")
@@ -101,6 +102,19 @@ def test_a_sleeve_that_cannot_be_is_refused(run: Run, mine: Path) -> None:
     damaged = run("compare", mine, POSTFIX)
     assert damaged.status == 2
     assert '"slide_mm" must be two lengths, the shorter one first' in damaged.err
+
+
+def test_the_place_kept_for_a_second_branch_is_read_back(mine: Path) -> None:
+    kept(mine)
+    assert (one := kept_sizing(mine)) is not None
+    assert one.kept is None
+    file = mine / "sizing.json"
+    document = json.loads(file.read_text("utf-8"))
+    second = document["branches"][0] | {"position_mm": 400.0, "length_mm": 520.0}
+    file.write_text(json.dumps(document | {"kept_place": [second]}), encoding="utf-8")
+    assert (two := kept_sizing(mine)) is not None
+    assert two.kept is not None
+    assert (two.kept.position_m, two.kept.length_m) == pytest.approx((0.4, 0.52))
 
 
 def test_a_length_told_counts_before_the_one_that_was_kept(run: Run, mine: Path) -> None:

@@ -44,6 +44,7 @@ WORLDS = (
     World(name="V8, two pipes", shape="two pipes"),
     World(name="V8, balance pipe", shape="balance pipe"),
     World(name="V8, X", shape="x"),
+    World(name="V8, unlike pipes", shape="unlike pipes"),
     World(name="one into two", shape="one into two"),
     World(name="two into one", shape="two into one"),
     *(
@@ -85,7 +86,7 @@ def droning_car(world: World, rng: np.random.Generator) -> tuple[WorldCar, Drone
 
 def draw_car(world: World, rng: np.random.Generator) -> WorldCar:
     """Draw one car, droning or not."""
-    two = world.shape in ("two pipes", "balance pipe", "x", "two into one")
+    two = world.shape in ("two pipes", "balance pipe", "x", "unlike pipes", "two into one")
     cylinders = 8 if two else int(rng.choice([4, 6, 8]))
     legs, links = _legs(world, rng, two)
     branch_c = rng.uniform(230.0, 400.0) if world.hot_branch else rng.uniform(60.0, 220.0)
@@ -146,6 +147,15 @@ def _legs(
             Leg(name="left", stretches=(front,), bank=0),
             Leg(name="right", stretches=(front,), bank=1),
             Leg(name="rear", stretches=back, feeds=("left", "right")),
+        ), ()
+    if world.shape == "unlike pipes":
+        other = tuple(
+            replace(stretch, length_m=stretch.length_m * float(rng.uniform(0.93, 1.07)))
+            for stretch in whole
+        )
+        return (
+            Leg(name="left", stretches=whole, bank=0),
+            Leg(name="right", stretches=other, bank=1),
         ), ()
     at_m = float(rng.uniform(0.3, 0.9) * front.length_m)
     links = {

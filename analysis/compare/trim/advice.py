@@ -20,7 +20,7 @@ from analysis.size.branch_gas import (
     branch_gas_anywhere,
 )
 from analysis.size.request import SizingRequest
-from analysis.verdicts import Trim, TrimOutlook
+from analysis.verdicts import Addition, Trim, TrimOutlook
 from analysis.words.lengths import length
 from analysis.words.quantities import temperature_both
 
@@ -36,6 +36,7 @@ class TrimAdvice:
 
     trims: tuple[Trim, ...] = ()
     outlook: TrimOutlook | None = None
+    addition: Addition | None = None
     doubts: tuple[Doubt, ...] = ()
 
 
@@ -73,12 +74,16 @@ def _hottest_pipe_k(
 def believed(
     advice: TrimAdvice, built: Sequence[BuiltBranch], request: SizingRequest | None
 ) -> TrimAdvice:
-    """Keep the advice if all of its gas can be; else say what does not fit, and nothing more."""
+    """Keep the advice if all of its gas can be; else say what does not fit, and nothing more.
+
+    Gas can be if any of its 95 % interval can: a branch in hot gas is found a little above and a
+    little below what is credible as often.
+    """
     doubts = []
     for trim in advice.trims:
         branch = built[trim.branch - 1]
-        credible_k, gas_k = credible_gas_k(request, branch), trim.gas_temperature_k
-        if not credible_k.low <= gas_k <= credible_k.high:
+        credible_k, gas_k = credible_gas_k(request, branch), trim.gas_temperature_ci95_k
+        if gas_k.high < credible_k.low or gas_k.low > credible_k.high:
             doubts.append(_no_such_gas(trim, credible_k))
     return TrimAdvice(doubts=(*advice.doubts, *doubts)) if doubts else advice
 

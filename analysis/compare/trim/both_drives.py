@@ -63,6 +63,11 @@ class Placed:
         return max(self.length_m)
 
     @property
+    def spots(self) -> tuple[tuple[tuple[str, ...], float], ...]:
+        """Pipe and place of each."""
+        return tuple(zip(self.legs, self.position_m, strict=True))
+
+    @property
     def alone(self) -> "tuple[Placed, ...]":
         """Each branch as if it were the only one."""
         return tuple(
@@ -73,9 +78,13 @@ class Placed:
     @property
     def trial(self) -> Trials:
         """One row: each at its own place of the bench."""
+        return self.of_lengths(*self.length_m)
+
+    def of_lengths(self, *length_m: float) -> Trials:
+        """As `trial`, with other lengths."""
         return Trials(
-            place=np.arange(len(self.length_m), dtype=np.int64)[np.newaxis],
-            length_m=np.array(self.length_m)[np.newaxis],
+            place=np.arange(len(length_m), dtype=np.int64)[np.newaxis],
+            length_m=np.array(length_m)[np.newaxis],
             bore_m=self.bore_m,
             can=self.can,
         )
@@ -101,7 +110,7 @@ class Drives:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conditioned:
-    """Guesses, all equally likely, on a bench that has only the places of the built branches.
+    """Guesses, all equally likely, on a bench of the built branches' places and the kept one.
 
     ``gain_db`` [shape=(n_members,)] is what the days changed, not the branches; ``misfit_db`` what
     is left between the change in the drives and in the model, root mean square.
@@ -118,10 +127,11 @@ def condition(
     built: Placed,
     branch_gas_k: Interval,
     progress: Callable[[float], None],
+    kept: Placed | None = None,
 ) -> Conditioned:
-    """Draw guesses and fit them to both drives."""
+    """Draw guesses and fit them to both drives; stations for ``kept`` come after those built."""
     rng = np.random.default_rng(5)  # the same drives give the same answer
-    model = _Model(line, drives, built, branch_gas_k)
+    model = _Model(line, drives, built, branch_gas_k, kept)
     parts = np.array_split(rng.standard_normal((_DRAWN, model.size)), _PARTS)
     drawn, misfits = zip(*[_with_likely_gas(model, part, rng) for part in parts], strict=True)
     misfit = np.concatenate(misfits)
@@ -181,13 +191,19 @@ class _Model:
     """
 
     def __init__(
-        self, line: ExhaustLine, drives: Drives, built: Placed, branch_gas_k: Interval
+        self,
+        line: ExhaustLine,
+        drives: Drives,
+        built: Placed,
+        branch_gas_k: Interval,
+        kept: Placed | None,
     ) -> None:
         self._line, self._drives, self._built = line, drives, built
         heard = drives.before
         order = 60.0 * float(heard.frequency_hz[0] / heard.rpm[0])
         self._prior, self._gas_k = Prior(line=line, engine_order=order), branch_gas_k
-        spots = list(zip(map(line.pipe_named, built.legs), built.position_m, strict=True))
+        told = (*built.spots, *(() if kept is None else kept.spots))
+        spots = [(line.pipe_named(legs), at_m) for legs, at_m in told]
         mirrored = [
             (n, at_m) for n, p in enumerate(line.pipes) for of, at_m in spots if p.twin == of
         ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from analysis.acoustics.branch_shape import BranchShape
-from analysis.branches import Can, Sizing, SlidingCap
+from analysis.branches import Branch, Can, Sizing, SlidingCap
 from analysis.errors import SizingError
 
 _AS_TOLD = 0.03  # of the length; judgement: a saw and a tape; farther off, it was built otherwise
@@ -69,6 +69,15 @@ class SizedBranches:
     peak_hz: float
     gas_k: float
     branches: tuple[BuiltBranch, ...]
+    kept: BuiltBranch | None = None  # a second one, at the place kept for it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeldedOn:
+    """What was built, and the branch that a place was kept for, if it was."""
+
+    branches: tuple[BuiltBranch, ...] = ()
+    kept: BuiltBranch | None = None
 
 
 def sized_branches(sizing: Sizing) -> SizedBranches:
@@ -77,19 +86,21 @@ def sized_branches(sizing: Sizing) -> SizedBranches:
         engine_order=sizing.target.engine_order,
         peak_hz=sizing.target.peak_hz,
         gas_k=sizing.branches[0].gas_temperature_k,
-        branches=tuple(
-            BuiltBranch(
-                length_m=branch.length_m,
-                end_correction_m=branch.end_correction_m,
-                bore_m=branch.tube.inner_diameter_m,
-                wanted_hz=branch.tuned_hz,
-                can=branch.can,
-                position_m=branch.position_m,
-                legs=branch.legs,
-                cap=branch.cap,
-            )
-            for branch in sizing.branches
-        ),
+        branches=tuple(map(_as_sized, sizing.branches)),
+        kept=None if sizing.kept is None else _as_sized(sizing.kept),
+    )
+
+
+def _as_sized(branch: Branch) -> BuiltBranch:
+    return BuiltBranch(
+        length_m=branch.length_m,
+        end_correction_m=branch.end_correction_m,
+        bore_m=branch.tube.inner_diameter_m,
+        wanted_hz=branch.tuned_hz,
+        can=branch.can,
+        position_m=branch.position_m,
+        legs=branch.legs,
+        cap=branch.cap,
     )
 
 
@@ -101,8 +112,8 @@ def nearest_in_length(sized: SizedBranches, told: Sequence[AsBuilt]) -> SizedBra
     return replace(sized, branches=(one,))
 
 
-def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> tuple[BuiltBranch, ...]:
-    """Take the branches as sized; what is told is what was really built, nothing if as sized.
+def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> WeldedOn:
+    """Take the branches as sized, and the kept place; told is what was really built, or nothing.
 
     A single branch should work at the drone's peak, two each at their own frequency. One that was
     chosen with its place, where the rest of the exhaust counts too, keeps its own frequency if it
@@ -119,7 +130,7 @@ def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> tuple[Built
             f"--built is given {len(told)} times, but {len(branches)} branches were sized; "
             "say it once for each branch, or --branches with their number"
         )
-    return tuple(
+    built = (
         _with_sleeve(number, _of_length(sized, branch, branch.length_m), each.out_m)
         if isinstance(each, SleeveOut)
         else _of_length(sized, branch, each)
@@ -127,6 +138,7 @@ def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> tuple[Built
             zip(branches, told or [branch.length_m for branch in branches], strict=True), start=1
         )
     )
+    return WeldedOn(branches=tuple(built), kept=sized.kept)
 
 
 def _with_sleeve(number: int, branch: BuiltBranch, out_m: float) -> BuiltBranch:

@@ -13,7 +13,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
 
 from analysis.acoustics.branch_shape import BranchShape
 from analysis.acoustics.end_correction import junction_correction_m
@@ -22,11 +21,13 @@ from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
-from analysis.compare.trim.both_drives import Conditioned, Drives, Placed, condition
+from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
+from analysis.compare.trim.both_drives import Drives, Placed, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import trim_to
-from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
+from analysis.compare.trim.second_branch import add_branch, moves_first
+from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import end_gas_k
 from analysis.find.curves.pass_table import lay_out
@@ -34,28 +35,20 @@ from analysis.findings import Doubt, Findings
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
-from analysis.size.setup import SMOOTHED, lay_curve_out
-from analysis.verdicts import TrimOutlook
+from analysis.size.setup import lay_curve_out
 
 # judgement: all of these. When no branch shows, when the exhaust of the car file is not believed,
-# how much better a cut must be, and how finely lengths are searched. A cut is advised less often
-# the larger they are; tests/benchmarks/garage_trim measures what comes of it. 20 % more of a limit
-# moved nothing, of _STEPS a foretold level by 0.02 dB.
+# and how finely lengths are searched. A cut is advised less often the larger they are;
+# tests/benchmarks/garage_trim measures what comes of it. 20 % more of a limit moved nothing, of
+# _STEPS a foretold level by 0.02 dB.
 _SHOWS_DB = 1.5  # of the change, about its mean: less is no branch at work
 _MISSES_DB = 1.5  # of the change: then the exhaust in the car file is not this one
 _ENOUGH_TOLD = 0.6  # share of the driving range in which both drives tell the change
-_CURED_ENOUGH = 0.7  # share of the credible cases: leave the cap alone
-_BETTER_SHARE, _BETTER_DB = 0.15, 1.0  # of the cases cured, or of the score: worth a cut
 _WIDEST, _FINEST = 0.25, 0.03  # share of a length to search, first and then about the best
 _STEPS = 13  # of each branch's length
-_STAYS_DB = 3.0  # of what the model misses, this much is taken to stay when a cap moves
-_95 = (0.025, 0.975)  # ends of a 95 % interval, by definition
 # Of a frequency, standard deviation: what all guesses miss alike, in branch and echoes. Found on 80
 # cars made with other physics, as in tests/benchmarks/garage_trim.
 _ALL_OFF = 0.0045
-# 95 %: how well two drives and one model tell a highest level. judgement: it widens every foretold
-# range by as much.
-_DRIVES_DB = 1.5
 
 
 def trims_on_exhaust(
@@ -64,6 +57,7 @@ def trims_on_exhaust(
     postfix: Findings,
     built: Sequence[BuiltBranch],
     progress: Callable[[float], None],
+    kept: BuiltBranch | None = None,
 ) -> TrimAdvice | None:
     """Tell how far to trim each branch, all together; not at all where that gains little.
 
@@ -73,6 +67,8 @@ def trims_on_exhaust(
         As the branches were sized by.
     baseline, postfix : Findings
         On one scale.
+    kept : BuiltBranch, optional
+        A second branch that a place was kept for, beside one that was built.
 
     Returns
     -------
@@ -86,23 +82,30 @@ def trims_on_exhaust(
     if request.line is None or drives is None or placed is None:
         return None
     gas_k = _gas_k(request, request.line)
-    known = condition(request.line, drives, placed, gas_k, progress)
+    beside = _beside(placed, kept)
+    known = condition(request.line, drives, placed, gas_k, progress, beside)
     doubt = _not_as_built(request.line, drives, placed, gas_k, known.misfit_db)
     if doubt is not None:
         return TrimAdvice(doubts=(doubt,))
     # after the doubts: with a branch that was never built no exhaust would meet the drives
     if known.misfit_db > _MISSES_DB:
         return None
-    bench = _Anchored(known, drives, placed)
+    bench = Anchored(known, drives, placed)
     now = bench.outcome(placed.trial)
     best = _best_lengths(bench, placed, request.longest_branch_m)
     then = bench.outcome(best)
-    outlook = _outlook(now, then)
+    outlook = outlook_of(now, then)
     wanted = best if outlook.is_worth_it else placed.trial
+    addition = None
+    if beside is not None:
+        addition = add_branch(bench, placed, beside, outlook, request.longest_branch_m)
+        if addition.outlook.is_worth_it:
+            outlook = replace(outlook, is_worth_it=False)
+            wanted = placed.of_lengths(addition.first_m)
     trims = (
         replace(
             trim_to(number, replace(branch, wanted_hz=float(np.median(wanted_hz))), at_work),
-            is_worth_it=outlook.is_worth_it,
+            is_worth_it=outlook.is_worth_it or moves_first(addition, placed),
         )
         for number, (branch, at_work, wanted_hz) in enumerate(
             zip(
@@ -114,7 +117,8 @@ def trims_on_exhaust(
             start=1,
         )
     )
-    return believed(TrimAdvice(trims=tuple(trims), outlook=outlook), built, request)
+    advice = TrimAdvice(trims=tuple(trims), outlook=outlook, addition=addition)
+    return believed(advice, built, request)
 
 
 def _not_as_built(
@@ -137,37 +141,7 @@ def _not_as_built(
     return not_there(2 - better, misfit_db, alone_db[better])
 
 
-class _Anchored:
-    """Tries lengths on guesses at the exhaust, put onto what both drives measured.
-
-    What a guess misses before, smoothed, stays in before and after; what it misses of the change,
-    within limits, stays in after.
-    """
-
-    def __init__(self, known: Conditioned, drives: Drives, built: Placed) -> None:
-        bench = self._bench = known.bench
-        heard = drives.before
-        self._before_db = bench.before_db + _smoothed(heard.level_db - bench.before_db)
-        in_model_db = known.gain_db[:, np.newaxis] - 10.0 * np.log10(bench.lost(built.trial)[0])
-        # not told is not missed
-        missed_db = np.where(drives.told, drives.change_db - in_model_db, 0.0)
-        self._missed_db = np.clip(_smoothed(missed_db), -_STAYS_DB, _STAYS_DB)
-
-    def outcome(self, trials: Trials) -> Outcome:
-        """Work out what each trial does in every guess, against the drive before."""
-        near = self._bench.near
-        lost_db = 10.0 * np.log10(self._bench.lost(trials))
-        after_db = self._before_db + self._missed_db - lost_db
-        changes = [
-            after_db[..., part].max(axis=-1) - self._before_db[:, part].max(axis=-1)
-            if part.any()
-            else np.full(after_db.shape[:2], -np.inf)
-            for part in (near, ~near)
-        ]
-        return Outcome(drone_db=changes[0], elsewhere_db=changes[1])
-
-
-def _best_lengths(bench: _Anchored, built: Placed, longest_m: float | None) -> Trials:
+def _best_lengths(bench: Anchored, built: Placed, longest_m: float | None) -> Trials:
     """Lengths with the best softened worst case, searched about those built; one row."""
     best = built.trial
     # wide, then fine: one grid so fine and so wide, of two branches, is forty times as many
@@ -187,28 +161,9 @@ def _best_lengths(bench: _Anchored, built: Placed, longest_m: float | None) -> T
     return best
 
 
-def _outlook(now: Outcome, then: Outcome) -> TrimOutlook:
-    ends = _interval(then.drone_db[0])
-    now_share, then_share = float(now.cured_share[0]), float(then.cured_share[0])
-    gains = (
-        then_share - now_share >= _BETTER_SHARE
-        or float(now.score_db[0] - then.score_db[0]) >= _BETTER_DB
-    )
-    return TrimOutlook(
-        is_worth_it=now_share < _CURED_ENOUGH and gains,
-        now_db=float(np.median(now.drone_db)),
-        then_db=float(np.median(then.drone_db)),
-        then_ci95_db=Interval(low=ends.low - _DRIVES_DB, high=ends.high + _DRIVES_DB),
-        elsewhere_now_db=float(np.median(now.elsewhere_db)),
-        elsewhere_then_db=float(np.median(then.elsewhere_db)),
-        cured_now_share=now_share,
-        cured_then_share=then_share,
-    )
-
-
 def _with_what_all_miss(tuned_hz: FloatArray) -> WorkingBranch:
     """Where a branch works, from where it does in every guess [shape=(n_members,)]."""
-    middle, ends = float(np.median(tuned_hz)), _interval(tuned_hz)
+    middle, ends = float(np.median(tuned_hz)), interval_95(tuned_hz)
     # what all guesses miss alike adds to what they differ in, as independent errors do
     down, up = (
         math.hypot(math.log(end / middle), SURE * _ALL_OFF) for end in (ends.low, ends.high)
@@ -234,15 +189,6 @@ def _tuned_hz(bench: ExhaustBench, trial: Trials) -> FloatArray:
             acoustic_m = float(length_m + junction_m)
             tuned.append(shape.tuned_hz(acoustic_m, float(gas_k), float(neck_hotter_k)))
     return np.reshape(tuned, (trial.length_m.shape[1], -1))
-
-
-def _interval(values: FloatArray) -> Interval:
-    low, high = np.quantile(values, _95)
-    return Interval(low=float(low), high=float(high))
-
-
-def _smoothed(level_db: FloatArray) -> FloatArray:
-    return np.asarray(uniform_filter1d(level_db, SMOOTHED, axis=-1))
 
 
 def _drives(request: SizingRequest, baseline: Findings, postfix: Findings) -> Drives | None:
@@ -299,6 +245,14 @@ def _placed(built: Sequence[BuiltBranch]) -> Placed | None:
         bore_m=bore_m,
         can=can,
     )
+
+
+def _beside(placed: Placed, kept: BuiltBranch | None) -> Placed | None:
+    """Give the kept place, if one branch was built and is of the same tube; else None."""
+    beside = None if kept is None else _placed([kept])
+    if beside is None or len(placed.length_m) != 1:
+        return None
+    return beside if (beside.bore_m, beside.can) == (placed.bore_m, placed.can) else None
 
 
 def _gas_k(request: SizingRequest, line: ExhaustLine) -> Interval:

@@ -31,7 +31,7 @@ from analysis.verdicts import BandChange, Comparison, OverallBeforeAfter, Verdic
 from analysis.words import quantities as words
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
-from analysis.words.trim import outlook_words, told_with_built, trim_words
+from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
 
 _MEANING = {
     Verdict.CURED: "cured: the drone is gone",
@@ -220,8 +220,13 @@ def _trims(comparison: Comparison) -> list[Block]:
         lines = Lines(text=car_file_lines(gas_k))
         car_file = [Heading(text="For the car file"), Text(text=_FOR_THE_CAR_FILE), lines]
     verdicts = {change.verdict for change in comparison.changes}
+    add = comparison.addition
+    adds = add is not None and add.outlook.is_worth_it
+    added = [Text(text=sentence(addition_words(add)))] if add is not None and adds else []
     if verdicts == {Verdict.CANNOT_TELL}:
         last = "Cut nothing on the strength of this until a drive has shown whether it worked."
+    elif adds:
+        last = "A second branch is worth its weld here: no cap alone would do."
     elif not any(trim.is_worth_it for trim in trims):
         last = "Each works where it should, so there is nothing to trim."
     elif verdicts == {Verdict.CURED}:
@@ -234,6 +239,7 @@ def _trims(comparison: Comparison) -> list[Block]:
         Heading(text="The branch at work"),
         Bullets(items=tuple(sentence(trim_words(trim)) for trim in trims)),
         *([] if outlook is None else [Text(text=sentence(outlook_words(outlook)))]),
+        *added,
         Text(text=last),
         *car_file,
     ]

@@ -12,7 +12,7 @@ from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
-from analysis.words.trim import outlook_words, told_with_built, trim_words
+from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
 from logger.command.tables.layout import decibel, doubt_rows
 from logger.screen.terminal import Row, labelled
 
@@ -89,6 +89,8 @@ def _trims(comparison: Comparison) -> Iterator[Row]:
     yield from (("Trim", sentence(trim_words(trim))) for trim in comparison.trims)
     if comparison.trim_outlook is not None:
         yield "All trims", sentence(outlook_words(comparison.trim_outlook))
+    if comparison.addition is not None and comparison.addition.outlook.is_worth_it:
+        yield "Add", sentence(addition_words(comparison.addition))
     if any(trim.is_worth_it for trim in comparison.trims) and (
         told := told_with_built(comparison.trims)
     ):

@@ -4,7 +4,7 @@
 import math
 from collections.abc import Iterator
 
-from rich.console import RenderableType
+from rich.console import Group, RenderableType
 
 from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import card_rows, how_many, plans_of
@@ -13,10 +13,11 @@ from analysis.size.advice import DO_NOT_CUT, label_of, no_room
 from analysis.words.foretold import foretold
 from analysis.words.lengths import both, millimetres
 from analysis.words.places import measured_from, one_on_each
+from analysis.words.plans import ADJUSTED, PLANS_HEAD, kept_words, plan_row, plan_words
 from analysis.words.quantities import temperature_both
-from analysis.words.sentences import first_sentence
-from logger.command.tables.layout import decibel, doubt_rows
-from logger.screen.terminal import Row, labelled
+from analysis.words.sentences import first_clause, sentence
+from logger.command.tables.layout import Fitting, decibel, doubt_rows
+from logger.screen.terminal import Row, headed, labelled, plain
 
 _DATUM = (
     "runs along the branch's middle, from the main pipe's inner wall to the inside of a fixed cap, "
@@ -33,12 +34,20 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
         rows.append((label_of(misfit), misfit.message))
     if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
+        rows += _plan(sizing)
     rows.append(("Drone after", foretold(sizing.predicted)))
     if others:
         more = f" (and {len(others) - 1} more)" if len(others) > 1 else ""
-        rows.append(("Look out", f"{first_sentence(others[0].message)}{more}"))
+        rows.append(("Look out", f"{first_clause(others[0].message)}{more}"))
     rows.append(("More", "--full tells all; the report has the cautions: read them first"))
     return labelled(rows)
+
+
+def _plan(sizing: Sizing) -> Iterator[Row]:
+    """Say the recommended plan, and which place to keep."""
+    for label, told in (("Plan", plan_words(sizing.plans)), ("Later", kept_words(sizing))):
+        if told is not None:
+            yield label, sentence(told)
 
 
 def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]]]:
@@ -56,6 +65,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     predicted = sizing.predicted
     several = len(sizing.branches) > 1
     misfit = no_room(sizing)
+    kept = kept_words(sizing)
     spacing = None if sizing.spacing_m is None else both(sizing.spacing_m)
     rows: list[Row] = [
         *([] if misfit is None else [(label_of(misfit), misfit.message)]),
@@ -70,13 +80,32 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         ("Drone after", foretold(sizing.predicted)),
         ("Elsewhere", decibel(predicted.elsewhere_change_db)),
+        *([] if kept is None else [("Later", sentence(kept))]),
         *(("More", gain) for gain in sizing.gains),
         *_costs(sizing),
         *(("Assumed", assumption) for assumption in sizing.assumptions),
         *doubt_rows(warning for warning in sizing.warnings if warning is not misfit),
         ("Before work", "read the cautions in the report before you go under the car"),
     ]
-    return labelled(rows)
+    return Group(labelled(rows), *_plans(sizing))
+
+
+def _plans(sizing: Sizing) -> Iterator[RenderableType]:
+    """Lay the plans side by side."""
+    if not sizing.plans:
+        return
+    rows = [plan_row(plan) for plan in sizing.plans]
+    in_lines = [
+        (
+            name,
+            "; ".join(
+                f"{head.lower()} {each}" for head, each in zip(PLANS_HEAD[1:], rest, strict=True)
+            ),
+        )
+        for name, *rest in rows
+    ]
+    yield Fitting(wide=headed("Plans side by side", PLANS_HEAD, rows), narrow=labelled(in_lines))
+    yield plain(ADJUSTED)
 
 
 def _drone(sizing: Sizing) -> str:

@@ -17,7 +17,7 @@ from analysis.size.advice import NO_CURE
 from analysis.verdicts import Comparison, Verdict
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.found_examples import band, findings, levels_only, one_gear_doubts
-from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
+from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing, with_plans
 
 PROVENANCE = Provenance(
     software_version="0.1.0",
@@ -64,6 +64,7 @@ def every_case() -> dict[str, ReportContents]:
     return {
         "drone": replace(contents(drone, sizing()), heard=heard),
         "two-branches": contents(drone, sizing(*pair)),
+        "place-kept": contents(drone, with_plans()),
         "two-cans": contents(drone, sizing(can_branch(), can_branch(0.70, 2.33, 74.0))),
         "on-each-pipe": contents(drone, on_pipes(sizing(*pair), "left", "right")),
         "no-cure": contents(drone, replace(sizing(*pair), warnings=(_NOTHING_FITS,))),

@@ -20,6 +20,7 @@ from analysis.branches import (
     Sizing,
     Target,
     Tube,
+    WeighedPlan,
 )
 from tests.analysis.report.found_examples import RPM, band, resonance_db
 
@@ -117,6 +118,29 @@ def sizing(*branches: Branch) -> Sizing:
         assumptions=("pipe gas at 300 °C, because the car file does not say",),
         warnings=(),
     )
+
+
+def weighed(name: str, welds: int, now: float, adjusted: float) -> WeighedPlan:
+    """Build one plan beside others, not the chosen one."""
+    return WeighedPlan(
+        name=name,
+        stations=welds,
+        welds=welds,
+        tube_m=0.7 * welds,
+        level_change_db=-15.0 - welds,
+        level_change_db_range=Interval(low=-22.0, high=-7.0 - 3.0 * welds),
+        cured_now_share=now,
+        cured_adjusted_share=adjusted,
+        keeps_place="kept" in name,
+        is_chosen=False,
+    )
+
+
+def with_plans() -> Sizing:
+    """One branch, and a place kept for a second."""
+    one = replace(weighed("one branch, a place kept for a second", 1, 0.88, 0.99), is_chosen=True)
+    plans = (weighed("one branch", 1, 0.88, 0.93), one, weighed("two branches", 2, 0.98, 1.0))
+    return replace(sizing(branch()), plans=plans, kept=branch(0.39, 0.36))
 
 
 def on_pipes(one: Sizing, *legs: str) -> Sizing:

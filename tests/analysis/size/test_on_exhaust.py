@@ -172,6 +172,23 @@ def test_the_document_says_where(curable: Sized) -> None:
     assert predicted["elsewhere_change_db"] is not None
 
 
+def test_plans_stand_side_by_side_and_the_fewest_welds_that_are_enough_are_chosen(
+    curable: Sized,
+) -> None:
+    plans = curable.sizing.plans
+    assert {plan.name for plan in plans} >= {"one branch", "two branches"}
+    (chosen,) = (plan for plan in plans if plan.is_chosen)
+    assert chosen.welds == len(curable.sizing.branches)
+    for plan in plans:
+        assert plan.cured_adjusted_share >= plan.cured_now_share
+        assert plan.tube_m > 0.0
+        is_enough = plan.cured_now_share >= 0.9
+        assert not (is_enough and plan.welds < chosen.welds)
+    assert (curable.sizing.kept is not None) == chosen.keeps_place
+    spans = [plan.level_change_db_range for plan in plans]
+    assert spans[plans.index(chosen)] == curable.sizing.predicted.level_change_db_range
+
+
 def test_progress_rises_to_the_end(curable: Sized) -> None:
     done = curable.parts_done
     assert list(done) == sorted(done)

@@ -4,7 +4,9 @@ Each world (``tests/worlds``) has cars with a physics of their own, solved as a 
 sizing sees the owner's car file and the order's level with noise. The car file has every leg where
 it can be read so; else, as is said, the one pipe from the first bank to one outlet, its mufflers as
 chambers. What it says is
-welded onto the true car. Cured is as in ``tests.benchmarks.garage``.
+welded onto the true car, which is driven again; what ``compare`` then asks for, caps moved or a
+second branch at the place kept for it, is done and judged once more. Cured is as in
+``tests.benchmarks.garage``; branches are counted for each bank of the engine, after the adjustment.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -12,15 +14,18 @@ from __future__ import annotations
 
 import argparse
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.branches import Sizing
 from analysis.errors import AnalysisError
 from analysis.exhaust.car import parse_car
+from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
+from analysis.words.plans import chosen_plan
 from tests.benchmarks.garage import CUT_OFF_M, PLACE_OFF_M, request_of
+from tests.benchmarks.worlds.adjusting import Adjusted, adjusted
 from tests.garage.drone import Change, Measured
 from tests.worlds.cars import Welded, WorldCar
 from tests.worlds.draw import WORLDS, World, change, droning_car, measure
@@ -44,10 +49,15 @@ class Row:
     """One car: what was promised and what was got."""
 
     got: Change
+    then: Change  # after at most one adjustment
+    adjustment: str
+    adjusted_held: bool | None  # whether the range foretold for it holds; None without one
+    plan_percent: tuple[float, float]  # of the plan: cured at once, and after one adjustment
     promised_db: float
     range_db: tuple[float, float]
     warned: bool
-    branches: int
+    branches: float  # at once, for each bank
+    in_the_end: float
     cut_short: bool
 
     @property
@@ -56,35 +66,71 @@ class Row:
         return self.range_db[0] - 0.05 <= self.got.drone_db <= self.range_db[1] + 0.05
 
 
-def run_car(world: World, seed: int) -> Row | None:
-    """Draw, drive, size, build, judge; None when noise hides the drone or nothing can be built."""
+def run_car(world: World, seed: int, branches: int | None) -> Row | None:
+    """Draw, drive, size, build, judge, adjust; None when noise hides the drone."""
     rng = np.random.default_rng([91, seed, *world.name.encode()])
     car, heard = droning_car(world, rng)
     told = tell(car, world, rng)
     measured = measure(car, heard, rng)
     if measured is None:
         return None
-    sizing, cut_short = _size(told, measured)
+    request, sizing, cut_short = _size(told, measured, branches)
     foretold = sizing.predicted.level_change_db_range
+    welded = _weld(car, told, sizing, rng)
+    plan = chosen_plan(sizing.plans)
+    got = then = change(car, heard, welded)
+    after = Adjusted(welded=welded, what="", foretold_db=None)
+    if welded:
+
+        def weld(place_m: float, length_m: float, legs: tuple[str, ...]) -> tuple[Welded, ...]:
+            kept = replace(
+                sizing.kept or sizing.branches[0],
+                position_m=place_m,
+                length_m=length_m,
+                legs=legs,
+            )
+            return _weld(car, told, replace(sizing, branches=(kept,)), rng)
+
+        after = adjusted(car, request, measured, sizing, welded, weld, rng)
+        then = change(car, heard, after.welded)
+    banks = len(car.banks)
     return Row(
-        got=change(car, heard, _weld(car, told, sizing, rng)),
+        got=got,
+        then=then,
+        adjustment=after.what,
+        adjusted_held=_holds(after.foretold_db, then.drone_db),
+        plan_percent=(np.nan, np.nan)
+        if plan is None
+        else (100.0 * plan.cured_now_share, 100.0 * plan.cured_adjusted_share),
         promised_db=sizing.predicted.level_change_db,
         range_db=(foretold.low, foretold.high),
         warned=bool(_WARNINGS & {warning.code for warning in sizing.warnings}),
-        branches=sum(branch.welds for branch in sizing.branches),
+        branches=sum(branch.welds for branch in sizing.branches) / banks,
+        in_the_end=len(after.welded) / banks,
         cut_short=cut_short,
     )
 
 
-def _size(told: Told, measured: Measured) -> tuple[Sizing, bool]:
+def _holds(foretold_db: tuple[float, float] | None, got_db: float) -> bool | None:
+    return None if foretold_db is None else foretold_db[0] <= got_db <= foretold_db[1]
+
+
+def _size(
+    told: Told, measured: Measured, branches: int | None
+) -> tuple[SizingRequest, Sizing, bool]:
     """Size the whole exhaust, or what of it can be told; says whether something was left out."""
+
+    def ask(text: str) -> tuple[SizingRequest, Sizing]:
+        request = request_of(measured, parse_car(tomllib.loads(text)))
+        request = replace(request, branch_count=branches)
+        return request, size_branches(request)
+
     try:
-        return size_branches(request_of(measured, parse_car(tomllib.loads(told.whole)))), False
+        return *ask(told.whole), False
     except AnalysisError:
         sections = [s for leg in told.stretches.values() for s in leg]
         is_whole = len(told.stretches) == 1 and all(s.kind in _IN_FULL for s in sections)
-        known = parse_car(tomllib.loads(told.one_pipe))
-        return size_branches(request_of(measured, known)), not is_whole
+        return *ask(told.one_pipe), not is_whole
 
 
 def _weld(
@@ -110,17 +156,36 @@ def _weld(
     return tuple(welded)
 
 
+def line(seed: int, row: Row) -> str:
+    """One car."""
+    now, then = row.got, row.then
+    return (
+        f"{seed:6d} {'cured' if now.is_cured else 'NOT  '} {now.drone_db:6.1f} "
+        f"[{row.range_db[0]:6.1f} {row.range_db[1]:6.1f}] else {now.elsewhere_db:+5.1f}; "
+        f"{row.branches:.1f} each, planned {row.plan_percent[0]:3.0f} {row.plan_percent[1]:3.0f}; "
+        f"{row.adjustment:8s} {'cured' if then.is_cured else 'NOT  '} {then.drone_db:6.1f} "
+        f"else {then.elsewhere_db:+5.1f}, {row.in_the_end:.1f} each"
+    )
+
+
 def summary(world: World, rows: list[Row]) -> str:
     """One line of the table."""
     got = np.array([row.got.drone_db for row in rows])
     failed = [row for row in rows if not row.got.is_cured]
+    held = [row.adjusted_held for row in rows if row.adjusted_held is not None]
+    in_the_end = np.mean([row.in_the_end for row in rows])
+    broken = sum(row.got.is_cured and not row.then.is_cured for row in rows)
     return (
         f"{world.name:26s} {len(rows):4d} {np.mean([r.got.is_cured for r in rows]):6.0%} "
         f"{np.median(got):8.1f} {got.mean():6.1f} {got.max():6.1f} "
         f"{np.median([r.promised_db for r in rows]):9.1f} {np.mean([r.held for r in rows]):6.0%} "
         f"{np.mean([r.warned for r in rows]):7.0%} "
         f"{f'{sum(r.warned for r in failed)} of {len(failed)}':>9s} "
-        f"{np.mean([r.branches for r in rows]):9.2f}"
+        f"{np.mean([r.branches for r in rows]):9.2f} "
+        f"{np.mean([r.then.is_cured for r in rows]):9.0%} {in_the_end:9.2f} "
+        f"{np.nanmean([r.plan_percent[0] for r in rows]):5.0f} "
+        f"{np.nanmean([r.plan_percent[1] for r in rows]):3.0f} "
+        f"{f'{sum(held)} of {len(held)}':>9s} {broken:7d}"
         f"{'  not told in full' if rows[0].cut_short else ''}"
     )
 
@@ -130,10 +195,12 @@ def main() -> None:
     parser.add_argument("cars", type=int, nargs="?", default=12, help="of each world")
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--world", help="only worlds whose name holds this")
+    parser.add_argument("--branches", type=int, choices=(1, 2), help="of each plan")
+    parser.add_argument("--each", action="store_true", help="a line for each car")
     asked = parser.parse_args()
     print(
         "world                      cars  cured   median   mean  least  promised   held  warned  "
-        "of failed  branches"
+        "of failed  branches  adjusted  branches  planned   adj held  broken"
     )
     cured = []
     for world in WORLDS:
@@ -142,12 +209,14 @@ def main() -> None:
         rows = []
         for seed in range(asked.first, asked.first + asked.cars):
             try:
-                row = run_car(world, seed)
+                row = run_car(world, seed, asked.branches)
             except AnalysisError as error:
                 print(f"{world.name} {seed} refused: {error}")
                 continue
             if row is not None:
                 rows.append(row)
+                if asked.each:
+                    print(line(seed, row), flush=True)
         if rows:
             cured.append(float(np.mean([row.got.is_cured for row in rows])))
             print(summary(world, rows), flush=True)

@@ -10,14 +10,16 @@ import numpy as np
 import pytest
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.interval import Interval
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
-from analysis.compare.trim.advice import TrimAdvice
+from analysis.compare.trim.advice import TrimAdvice, believed, credible_gas_k
 from analysis.compare.trim.branch_at_work import working_branches
 from analysis.compare.trim.built import BuiltBranch, built_branches, sized_branches
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.find.drone import find_drone
 from analysis.findings import Findings, OrderCurve
 from tests.analysis.made_findings import make_band, make_findings
+from tests.analysis.report.compared_examples import TRIM
 from tests.analysis.report.sized_examples import branch, sizing
 from tests.drives import DriveSpec, generate
 from tests.drives.spec import Resonator, SideBranch
@@ -135,6 +137,9 @@ def built_for(tuned_hz: float, temperature_k: float) -> BuiltBranch:
     return replace(rough, length_m=rough.right_length_m(temperature_k), wanted_hz=DRONE_HZ)
 
 
+BUILT_WARM = (built_for(DRONE_HZ, 430.0),)
+
+
 def test_a_branch_that_is_right_is_left_alone(baseline: Findings) -> None:
     postfix = driven(NEARLY_RIGHT, 1)
     (trim,) = advise_trims(baseline, postfix, (built_for(DRONE_HZ, 430.0),)).trims
@@ -166,17 +171,37 @@ def test_no_trim_rests_on_gas_that_cannot_be(baseline: Findings, gas_k: float, t
     assert f"too {too} to be believed" in doubt.message
 
 
+@pytest.mark.parametrize("past_k", [-4.0, 4.0])
+def test_gas_just_past_what_is_credible_is_believed(past_k: float) -> None:
+    """Its own interval reaches back: as many branches in hot gas are found above it as below."""
+    (built,) = BUILT_WARM
+    credible_k = credible_gas_k(None, built)
+    edge_k = credible_k.low if past_k < 0.0 else credible_k.high
+    found_k = edge_k + past_k
+    near = replace(
+        TRIM,
+        gas_temperature_k=found_k,
+        gas_temperature_ci95_k=Interval(low=found_k - 8.0, high=found_k + 8.0),
+    )
+    assert believed(TrimAdvice(trims=(near,)), BUILT_WARM, None).trims == (near,)
+    farther = replace(
+        near,
+        gas_temperature_ci95_k=Interval(low=found_k - 2.0, high=found_k + 2.0),
+    )
+    assert believed(TrimAdvice(trims=(farther,)), BUILT_WARM, None).trims == ()
+
+
 def test_nobody_built_anything(baseline: Findings) -> None:
     assert advise_trims(baseline, baseline, ()) == TrimAdvice()
 
 
 def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:
     told = sizing(branch(0.74, position_m=1.48, hz=118.0))
-    (as_told,) = built_branches(sized_branches(told), ())
-    (otherwise,) = built_branches(sized_branches(told), (0.80,))
+    (as_told,) = built_branches(sized_branches(told), ()).branches
+    (otherwise,) = built_branches(sized_branches(told), (0.80,)).branches
     assert as_told.wanted_hz == 118.0
     assert otherwise.wanted_hz == told.target.peak_hz
     (anywhere,) = built_branches(
         sized_branches(sizing(branch(0.74, position_m=None, hz=118.0))), ()
-    )
+    ).branches
     assert anywhere.wanted_hz == told.target.peak_hz

@@ -1,0 +1,101 @@
+"""Plans side by side, and the place kept for a second branch, in words."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Iterator, Sequence
+
+from analysis.branches import Sizing, WeighedPlan
+from analysis.words.lengths import length
+from analysis.words.places import places_along
+
+PLANS_HEAD = (
+    "Plan",
+    "Branches to weld",
+    "Tube",
+    "Drone after",
+    "Cured at once",
+    "After one adjustment",
+)
+ADJUSTED = (
+    "Cured are so many of 100 credible cases. After the first drive with the branches, one "
+    "adjustment: the sliding caps are moved, or the second branch is added at the place kept for "
+    "it. compare says which, and how far."
+)
+
+
+def plan_name(legs: Sequence[tuple[str, ...]], *, keeps: bool) -> str:
+    """Name a plan by the pipes of each of its branches: 'two branches on each pipe'."""
+    first = legs[0]
+    if len(legs) == 1:
+        name = f"one branch on {_on(first)}" if first else "one branch"
+    elif legs[0] == legs[1]:
+        name = f"two branches on {_on(first)}" if first else "two branches"
+    else:
+        name = f"one branch on {_on(first)} and one on {_on(legs[1])}"
+    return f"{name}, a place kept for a second" if keeps else name
+
+
+def _on(legs: tuple[str, ...]) -> str:
+    return "each pipe" if len(legs) > 1 else f"the {legs[0]} pipe"
+
+
+def plan_row(plan: WeighedPlan) -> tuple[str, ...]:
+    """Write one plan as a row under `PLANS_HEAD`."""
+    ends = plan.level_change_db_range
+    return (
+        f"{plan.name}{' (recommended)' if plan.is_chosen else ''}",
+        str(plan.welds),
+        length(plan.tube_m),
+        f"{plan.level_change_db:+.0f} dB ({ends.high:+.0f} to {ends.low:+.0f})",
+        _of_100(plan.cured_now_share),
+        _of_100(plan.cured_adjusted_share),
+    )
+
+
+def kept_words(sizing: Sizing) -> str | None:
+    """Say which place to keep for a second branch; None where none is needed."""
+    kept, chosen = sizing.kept, chosen_plan(sizing.plans)
+    if kept is None or chosen is None:
+        return None
+    where = places_along([(length(kept.position_m or 0.0), kept.legs)])
+    return (
+        f"keep {where} free for a second branch of about {length(kept.length_m)}, should the drive "
+        f"after the work ask for it: then {_of_100(chosen.cured_adjusted_share)} of 100 are cured "
+        f"instead of {_of_100(chosen.cured_now_share)} at once"
+    )
+
+
+def chosen_plan(plans: Sequence[WeighedPlan]) -> WeighedPlan | None:
+    """Give the plan that is recommended; None where none were weighed."""
+    return next((plan for plan in plans if plan.is_chosen), None)
+
+
+def plan_words(plans: Sequence[WeighedPlan]) -> str | None:
+    """Say the recommended plan and what it cures; None where none were weighed."""
+    chosen = chosen_plan(plans)
+    if chosen is None:
+        return None
+    return (
+        f"{chosen.name}: cures {_of_100(chosen.cured_now_share)} of 100 at once, "
+        f"{_of_100(chosen.cured_adjusted_share)} after one adjustment"
+    )
+
+
+def what_more_buys(plans: Sequence[WeighedPlan]) -> Iterator[str]:
+    """Say what more welds would bring than those recommended, or fewer."""
+    chosen = chosen_plan(plans)
+    others = [plan for plan in plans if chosen is not None and plan.welds != chosen.welds]
+    if chosen is None or not others:
+        return
+    other = max(others, key=lambda plan: plan.cured_adjusted_share)
+    yield (
+        f"{other.name[0].upper()}{other.name[1:]}, {other.welds} to weld instead of "
+        f"{chosen.welds}, would cure {_of_100(other.cured_now_share)} of 100 at once instead of "
+        f"{_of_100(chosen.cured_now_share)}, after one adjustment "
+        f"{_of_100(other.cured_adjusted_share)} instead of {_of_100(chosen.cured_adjusted_share)}, "
+        f"with {other.level_change_db_range.high:+.1f} dB in the worst credible case instead of "
+        f"{chosen.level_change_db_range.high:+.1f} dB."
+    )
+
+
+def _of_100(share: float) -> str:
+    return f"{100.0 * share:.0f}"
