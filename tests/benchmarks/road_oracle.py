@@ -85,7 +85,7 @@ class RoadOracle:
         return max([*car, self._driven_height(order, frequency_hz)])
 
     def peak_error(self, order: float, frequency_hz: float) -> float:
-        """How far off the order's nearest top is, car's or driven, as a share; infinity for none."""
+        """How far the order's nearest top is, car's or driven, as a share; infinity for none."""
         tops = [hill.peak_hz for hill in self._made.truth.hills if hill.order == order]
         tops += [each.driven_peak_hz for each in self.must if each.hill.order == order]
         return min((abs(float(np.log(frequency_hz / top))) for top in tops), default=np.inf)
