@@ -87,7 +87,7 @@ def _find_in_sound(
     heard = hear(copy, sound, speed.track, _part(progress, 0.55, 0.95))
     frames, full_scale_db = heard.frames, heard.full_scale_db
     driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, speed.row_times(frames.time_s))
-    tones = other_tones(frames)
+    tones = other_tones(frames, heard.wide)
     gain = recorder_gain(
         frames,
         heard.wide,

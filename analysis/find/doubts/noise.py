@@ -72,7 +72,7 @@ def _gust_db(evidence: Evidence) -> float:
 
 
 def speech(evidence: Evidence) -> Doubt | None:
-    """Voices, music or knocks: they stand out between the orders, now here and now there."""
+    """Voices, music or knocks: they stand out between the orders, or come and go in the hiss."""
     tones = evidence.tones
     if not tones.are_heard:
         return None
@@ -81,16 +81,19 @@ def speech(evidence: Evidence) -> Doubt | None:
         code="speech",
         may_hide=True,
         message=(
-            f"Voices, music or knocks stand out between the engine's orders, at {_many(tones)}: a "
-            "voice lies at 85 to 255 Hz and a bass lower, where drones are, so weak drones can be "
-            f"hidden and noise levels are too high.{only} Drive again without talking, with radio "
-            "and navigation off and nothing loose in the car."
+            f"Voices, music or knocks stand out {_where(tones)}: a voice lies at 85 to 255 Hz and "
+            "a bass lower, where drones are, so weak drones can be hidden and noise levels are too "
+            f"high.{only} Drive again without talking, with radio and navigation off and nothing "
+            "loose in the car."
         ),
     )
 
 
-def _many(tones: OtherTones) -> str:
-    return f"{100.0 * tones.share:.0f} % of all moments and places"
+def _where(tones: OtherTones) -> str:
+    between, bursts = 100.0 * tones.share, 100.0 * tones.burst_share
+    if bursts > between:
+        return f"for a moment, in {bursts:.1f} % of the drive"
+    return f"between the engine's orders, at {between:.0f} % of all moments and places"
 
 
 def microphone_roll_off(evidence: Evidence) -> Doubt | None:

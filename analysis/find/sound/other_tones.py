@@ -1,18 +1,22 @@
-"""Tones that no engine makes: lines between the orders, from voices, music, a fan or the mains.
+"""Sounds that no engine makes: from voices, music, knocks, a fan or the mains.
 
 Noise between the orders is even: of a dozen gaps none stands far out of the rest for long. A voice
 and music put tones there, now in one gap and now in another. A hum does too, but always at its own
-few frequencies.
+few frequencies. A knock lifts the hiss above the orders for a moment, which neither road, wind nor
+the driver's foot does.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.sound.background import level_db, smooth_terms, strayed
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
+from analysis.find.sound.wide_bands import BandLevels
 
 _LEAST_FRAMES = 100  # judgement: in fewer a single word or note would count for much
 # judgement: noise strays so far once in 3,000 times (chi-square of four degrees of freedom)
@@ -30,22 +34,29 @@ _STEADY_SHARE = 0.4
 # 0.27 at most. Beyond it bands may be notes, and only those are told that no note makes.
 _MUCH_OF_TIME = 0.3
 _STEADY_SHARE_OF_MUCH = 0.5  # judgement: only hums have more where so much stands out; only told
+# judgement: of the hiss over its median of half a second. Knocks that come more often than once in
+# ten seconds pass it, and shifts of gears that bang; free drives had none. Only told.
+_BURST_DB = 6.0
+_BURST_FRAMES = 5
+_BURST_SHARE = 0.008
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OtherTones:
-    """What stands out between the orders.
+    """What stands out between the orders, or in the hiss.
 
     Attributes
     ----------
     share : of the gaps, in which something stands out
     time_share : of the moments, in which something does in any gap
     steady_share : of those, at the few commonest frequencies
+    burst_share : of the moments, in which the hiss alone swells
     """
 
     share: float
     time_share: float
     steady_share: float
+    burst_share: float
 
     @property
     def is_even(self) -> bool:
@@ -61,14 +72,14 @@ class OtherTones:
     def are_heard(self) -> bool:
         """Whether voices, music or knocks sound beside the engine."""
         some = self.share > _HEARD_SHARE and self.steady_share < _STEADY_SHARE
-        return some or self.are_many
+        return some or self.are_many or self.burst_share > _BURST_SHARE
 
 
-NONE = OtherTones(share=0.0, time_share=0.0, steady_share=0.0)
+NONE = OtherTones(share=0.0, time_share=0.0, steady_share=0.0, burst_share=0.0)
 
 
-def other_tones(frames: OrderFrames) -> OtherTones:
-    """Look between the orders."""
+def other_tones(frames: OrderFrames, wide: BandLevels) -> OtherTones:
+    """Look between the orders, and at the hiss above them."""
     if frames.time_s.size < _LEAST_FRAMES:
         return NONE
     over = _standing_out(frames)
@@ -77,6 +88,7 @@ def other_tones(frames: OrderFrames) -> OtherTones:
         share=float(over.mean()),
         time_share=float(over.any(axis=1).mean()),
         steady_share=_steady_share(frames.rpm[frame] / 60.0 * ORDERS[_GAPS][gap]),
+        burst_share=_burst_share(wide.hiss_db),
     )
 
 
@@ -90,6 +102,11 @@ def _standing_out(frames: OrderFrames) -> BoolArray:
     # a gust, a bump and a turn of the gain lift all gaps alike
     over_db -= np.median(over_db, axis=1, keepdims=True)
     return np.asarray(over_db > _STANDS_OUT_DB)
+
+
+def _burst_share(hiss_db: NDArray[np.float32]) -> float:
+    over_db = hiss_db - median_filter(hiss_db, _BURST_FRAMES)
+    return float((over_db > _BURST_DB).mean()) if hiss_db.size else 0.0
 
 
 def _steady_share(hz: FloatArray) -> float:

@@ -112,7 +112,7 @@ GOOD = Evidence(
 )
 
 
-TALK = OtherTones(share=0.02, time_share=0.2, steady_share=0.2)
+TALK = OtherTones(share=0.02, time_share=0.2, steady_share=0.2, burst_share=0.0)
 SONG = replace(TALK, share=0.12, time_share=0.7)
 HUM = replace(SONG, steady_share=0.75)
 
@@ -155,6 +155,13 @@ def test_clipped(share: float, raised: list[str]) -> None:
 def test_a_hum_is_neither_voice_nor_music() -> None:
     assert codes(replace(GOOD, tones=HUM)) == []
     assert withheld_because(replace(GOOD, tones=HUM), ()) is None
+
+
+def test_knocks_are_told_by_how_often_they_come() -> None:
+    assert codes(replace(GOOD, tones=replace(NONE_BESIDE, burst_share=0.004))) == []
+    (doubt,) = doubts(replace(GOOD, tones=replace(NONE_BESIDE, burst_share=0.02)))
+    assert doubt.code == "speech"
+    assert "for a moment, in 2.0 % of the drive" in doubt.message
 
 
 def test_what_was_turned_down_after_clipping_says_so() -> None:
