@@ -110,6 +110,16 @@ def _log(rng: np.random.Generator, seed: int) -> RoadSpec:
     return replace(spec, log=replace(spec.log, factor=_FACTORS[seed % len(_FACTORS)]))
 
 
+def _gusts(low_db: float, high_db: float) -> Callable[[np.random.Generator], RoadSpec]:
+    """Wind that rises by so much in gusts."""
+
+    def make(rng: np.random.Generator) -> RoadSpec:
+        spec = with_gusts(rng)
+        return replace(spec, noise=replace(spec.noise, gust_db=float(rng.uniform(low_db, high_db))))
+
+    return make
+
+
 def _loud_wind(rng: np.random.Generator, seed: int) -> RoadSpec:
     """Wind 10 or 20 dB over the drive's own, in gusts."""
     spec = with_gusts(rng)
@@ -148,7 +158,8 @@ FAULTS: dict[str, Fault] = {
     "music": Fault(make=_music, codes=frozenset({"speech"})),
     "speech": _of(with_speech, "speech"),
     "clicks": _of(with_clicks, "speech"),
-    "gusts": _of(with_gusts, "wind_rumble", may=("low_signal",)),
+    "gusts": _of(_gusts(12.0, 20.0), "wind_rumble", may=("low_signal",)),
+    "light-gusts": _of(_gusts(8.0, 12.0), "wind_rumble", may=("low_signal",)),
     "wind": Fault(make=_loud_wind, codes=frozenset({"wind_rumble"}), may=frozenset({"low_signal"})),
     "voice-codec": _of(voice_codec, "microphone_roll_off"),
     "dead-left": _of(dead_left, "refused"),
