@@ -32,6 +32,7 @@ _VOICE_CODECS = (
 )
 # judgement: of the sound's length. A log in tenths that is read as seconds lasts ten times too long
 _LEAST_OF_SOUND, _MOST_OF_SOUND = 0.15, 6.0
+_SHORTEST_DRIVE_S = 20.0  # judgement: a shorter log is of no drive; it only asks for the unit
 _APART_S = 60.0  # judgement: two devices' clocks may differ by a minute and still mean one drive
 
 
@@ -263,6 +264,20 @@ def _named(paths: Sequence[Path]) -> str:
     return ", ".join(map(str, paths))
 
 
+def _refuse_unsure_times(request: ImportRequest, telemetry: ImportedTelemetry) -> None:
+    """Ask for the unit where only the steps tell it, and they may as well count tenths or rows."""
+    assumed = telemetry.assumed_time_unit
+    times_s = telemetry.frame["time_s"].to_numpy()
+    lasts_s = float(times_s[-1] - times_s[0])
+    counts = assumed == "s" and bool((times_s % 1.0 == 0.0).all())
+    if assumed and (counts or lasts_s < _SHORTEST_DRIVE_S):
+        raise TelemetryError(
+            f"the times of {_named(request.telemetry)} name no unit; in {assumed} they last "
+            f"{lasts_s:.0f} s: give --time-unit, {assumed} if that is so, else such as ms, min or "
+            '"0.1 s"'
+        )
+
+
 def _refuse_useless(
     request: ImportRequest, telemetry: ImportedTelemetry | None, sound: DriveSound | None
 ) -> None:
@@ -274,6 +289,7 @@ def _refuse_useless(
                 f"{_named(request.telemetry)} holds no sound level, and there is no sound; "
                 "give --audio, or --level-column for the column in dB"
             )
+        _refuse_unsure_times(request, telemetry)
         return
     first_s, last_s = telemetry.frame["time_s"].iloc[[0, -1]]
     end_s = sound.facts.duration_s

@@ -15,6 +15,7 @@ from logger.importing.tables.column_names import (
     plain_words,
     read_column_name,
 )
+from logger.importing.tables.limit_rows import limit_row_count
 from logger.importing.tables.row_kinds import filled_part, is_data, is_unit_row
 from logger.importing.tables.units import bare_unit
 
@@ -74,6 +75,8 @@ def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> He
     first = _first_data_row(path, probe, width)
     first, notes = _behind_channel_numbers(probe, first)
     rows = _head_rows(probe[:first], width)
+    first, more_notes = _behind_limits(probe, first)
+    notes += more_notes
     units = next((row for row in reversed(rows) if is_unit_row(row)), ())
     named = [row for row in rows if not is_unit_row(row) and not _is_channels(row)]
     if not named:  # what looks like a units row may be all the header there is: "s;1/min;km/h"
@@ -140,6 +143,21 @@ def _behind_channel_numbers(probe: Rows, first: int) -> tuple[int, tuple[str, ..
     return first + 1, (
         f"The row of whole numbers under the header ({shown}) was left out: it "
         "seems to hold channel numbers.",
+    )
+
+
+def _behind_limits(probe: Rows, first: int) -> tuple[int, tuple[str, ...]]:
+    """Go on behind rows that say between which limits each channel lies."""
+    count = limit_row_count(probe[first:]) if first else 0
+    if not count:
+        return first, ()
+    shown = "; ".join(
+        ", ".join(cell.strip() for cell in filled_part(row)[:5])
+        for row in probe[first : first + count]
+    )
+    which = "The row" if count == 1 else "The two rows"
+    return first + count, (
+        f"{which} of limits under the header ({shown}) {'was' if count == 1 else 'were'} left out.",
     )
 
 

@@ -16,6 +16,7 @@ from logger.importing.request import ImportRequest, TelemetryOptions
 from logger.session import read_session
 from tests.logger.folders import files_below, noise
 
+COUNTED = "".join(f"{row},900,60\n" for row in range(60))  # seconds, tenths or rows
 GOOD = "time_s,rpm,level_a_db\n0,1000,60\n1,1010,61\n2,1020,62\n"
 
 
@@ -78,6 +79,8 @@ def test_files_that_are_no_drive(tmp_path: Path, telemetry: bytes, what_to_do: s
         ),
         ("time,rpm,LAeq\n0,900,3\n7,900,4\n14,900,4\n", "--time-unit", ["ms", "min"]),
         ("time,rpm,LAeq\n0,900,3\n.0001,900,4\n.0002,900,4\n", "--time-unit", ["steps of 0.0001"]),
+        ("time,rpm,LAeq\n" + COUNTED, "--time-unit", ["last 59 s", "0.1 s"]),
+        ("time,rpm,LAeq\n0.0,900,3\n0.5,900,4\n1.0,900,4\n", "--time-unit", ["last 1 s"]),
         ("time,rpm,LAeq\n1,900,3\n1,900,4\n1,900,4\n", "--time-column", ["one time only"]),
         ("0,900,60\n1,910,61\n2,920,62\n", "--time-column", ["no header", "1 to 3"]),
         ('time_s;rpm;LAeq\n0;"1,234";60\n1;"1,235";61\n', "--decimal", ["1,234"]),

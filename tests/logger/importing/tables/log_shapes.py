@@ -201,6 +201,24 @@ _HEADS = (
         content=table("Time (s);Engine speed (rpm);Speed (km/h)\n0;12;13", ";"),
     ),
     Shape(
+        name="header, largest values",
+        content=table("Time (s);Engine speed (rpm);Speed (km/h)\n0;8000;250", ";"),
+    ),
+    Shape(
+        name="header, units, least and largest values",
+        content=table("Time;Engine speed;Speed\ns;1/min;km/h\n0.0;0;0\n3600.0;8000;255", ";"),
+    ),
+    Shape(
+        name="header, least values with names, largest values",
+        content=table("Time (s);Engine speed (rpm);Speed (km/h)\nmin;0;0\nmax;8000;250", ";"),
+    ),
+    Shape(
+        name="thousands in the name, without a sign",
+        content=table("Time (s),RPM1000,Speed (km/h)", rpm=lambda n: f"{n / 1000:.3f}"),
+        asks="--rpm-unit",
+        answer={"rpm_unit": "1000 rpm"},
+    ),
+    Shape(
         name="channel numbers one by one",
         content=table("1;2;3\nTime (s);Engine speed (rpm);Speed (km/h)", ";"),
     ),
