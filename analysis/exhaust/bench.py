@@ -43,6 +43,10 @@ _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
 # keeps a logarithm and a quotient finite, 200 dB down; judgement: moves no answer
 _SILENT = 1e-20
 
+# judgement: places where the pipe's gas is the same within this are taken for one; it moves the
+# length of a branch as hot as its pipe by 1 % at most
+_SAME_GAS_K = 10.0
+
 # Single branches and lengths kept; judgement: memory against time, moves no answer.
 _KEPT = 128
 
@@ -127,6 +131,8 @@ class ExhaustBench:
     mouth : resistance of the mouths over rho c, [shape=(n_places, n_members, n_frequency)]
     neck_hotter_k : how much hotter than its can a neck is, [shape=(n_members,)]; zero, one for all,
         where nobody knows
+    beside_k : gas in the pipe at each place, than which none in a branch is hotter,
+        [shape=(n_places, n_members)]; infinite, one for all, where ``branch_k`` heeds that already
     left_out_db : what the guesses do not tell of a change, [shape=(n_members,)]; zero, one for all,
         where they meet the drive as well as drives can be met
     beside : what is heard that comes from no outlet, over what does, before any branch,
@@ -144,6 +150,7 @@ class ExhaustBench:
     swept: FloatArray
     mouth: Floats
     neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
+    beside_k: FloatArray = field(default_factory=lambda: np.full((1, 1), np.inf))
     left_out_db: FloatArray = field(default_factory=lambda: np.zeros(1))
     beside: AnyComplexArray = field(default_factory=lambda: np.zeros((1, 1), np.complex64))
 
@@ -160,6 +167,9 @@ class ExhaustBench:
             swept=self.swept[members],
             mouth=self.mouth[:, members][:, :, frequencies],
             neck_hotter_k=np.broadcast_to(self.neck_hotter_k, self.swept.shape)[members],
+            beside_k=np.broadcast_to(self.beside_k, (self.places.duct.size, self.swept.size))[
+                :, members
+            ],
             left_out_db=np.broadcast_to(self.left_out_db, self.swept.shape)[members],
             beside=np.broadcast_to(self.beside, self.before_db.shape)[members][:, frequencies],
         )
@@ -216,7 +226,8 @@ class Trier:
 
     def __init__(self, bench: ExhaustBench, bore_m: float, can: Can | None) -> None:
         self.bench, self._bore_m = bench, bore_m
-        self._gases = [_InGas(bench, bore_m, can, n) for n in range(bench.branch_k.shape[1])]
+        self._can, self._like = can, _places_of_one_gas(bench)
+        self._in_gas = lru_cache(maxsize=None)(self._in_gas_at)
         self._spot = lru_cache(maxsize=_KEPT)(self._beside_mouth)
         self.admittance = lru_cache(maxsize=_KEPT)(self._admittance)
         self._between = lru_cache(maxsize=_KEPT)(self._coupled)
@@ -294,7 +305,13 @@ class Trier:
     def _admittance(self, gas: int, station: int, side: int, length_m: float) -> AnyComplexArray:
         """Input admittance of a branch, m3/(Pa s), [shape=(n_members, n_frequency)]."""
         place = self.bench.stations.places[station][side]
-        return self._gases[gas].admittance(place, float(self.bench.pipe_bore_m[station]), length_m)
+        pipe_bore_m = float(self.bench.pipe_bore_m[station])
+        return self._in_gas(gas, int(self._like[place])).admittance(place, pipe_bore_m, length_m)
+
+    def _in_gas_at(self, gas: int, place: int) -> _InGas:
+        limit_k = np.broadcast_to(self.bench.beside_k, (self._like.size, self.bench.swept.size))
+        branch_k = np.minimum(self.bench.branch_k[:, gas], limit_k[place])
+        return _InGas(self.bench, self._bore_m, self._can, branch_k)
 
     def between(self, one: _Mouth, other: _Mouth) -> AnyComplexArray:
         """Pressure at one mouth for a unit of volume velocity at another, Pa s/m3."""
@@ -324,14 +341,27 @@ class Trier:
         return np.asarray(whole.astype(bench.places.through.dtype))
 
 
-class _InGas:
-    """Single branches in the gas of the first or of the second one, everywhere on a bench."""
+def _places_of_one_gas(bench: ExhaustBench) -> IntArray:
+    """For each place, the first one where branches are as hot as there."""
+    limit_k = np.broadcast_to(bench.beside_k, (bench.places.duct.size, bench.swept.size))
+    middle_k = np.median(limit_k, axis=1)
+    middle_k[limit_k.min(axis=1) >= bench.branch_k.max()] = np.inf
+    _, first, which = np.unique(
+        np.round(middle_k / _SAME_GAS_K), return_index=True, return_inverse=True
+    )
+    return np.asarray(first[which], dtype=np.int64)
 
-    def __init__(self, bench: ExhaustBench, bore_m: float, can: Can | None, branch: int) -> None:
+
+class _InGas:
+    """Single branches in gas [shape=(n_members,)], everywhere on a bench."""
+
+    def __init__(
+        self, bench: ExhaustBench, bore_m: float, can: Can | None, branch_k: FloatArray
+    ) -> None:
         self._bench, self._bore_m, self._can = bench, bore_m, can
-        gas = in_neck = exhaust_gas(bench.branch_k[:, branch])
+        gas = in_neck = exhaust_gas(branch_k)
         if can is not None:
-            in_neck = exhaust_gas(bench.branch_k[:, branch] + bench.neck_hotter_k)
+            in_neck = exhaust_gas(branch_k + bench.neck_hotter_k)
             self._in_can_per_m = self._twice_per_m(gas, can.tube.inner_diameter_m)
             ratio = (can.tube.inner_diameter_m / bore_m) ** 2 * taken_in(gas) / taken_in(in_neck)
             self._area_ratio = ratio[:, None].astype(bench.precision)

@@ -48,7 +48,7 @@ _EAR_OFF, _EAR_OFF_M = 0.25, 1.2
 # judgement: what the body hums of the drone's own energy, none to nearly a third, small shares
 # likelier; its slope, and how much earlier than the outlet's sound it comes: that has 1 to 4 m of
 # air more to go, and the pipe's gas is counted with the pipe.
-_BESIDE = (0.03, 0.65)  # amplitude over the outlet's
+_BESIDE, _SMALL_LIKELIER = 0.65, 3.0  # amplitude over the outlet's; power of an even share
 _BESIDE_SLOPE_DB = (-9.0, 9.0)
 _BESIDE_LEAD_S = (-0.002, 0.013)
 # judgement: one mode of the cabin, where cars have their first few; weak ones likelier
@@ -169,15 +169,14 @@ class Prior:
 def cabins(coordinates: FloatArray) -> Cabin:
     """Guesses at the cabin, for coordinates [shape=(n_members, CABIN_SIZE)]."""
     share = ndtr(coordinates)
-    low, high = _BESIDE
     return Cabin(
         beside=_turned(
-            coordinates[:, 0], coordinates[:, 1], lambda even: low * (high / low) ** even
+            coordinates[:, 0], coordinates[:, 1], lambda even: _BESIDE * even**_SMALL_LIKELIER
         ),
         slope_db=evenly(_BESIDE_SLOPE_DB, share[:, 2]),
         lead_s=evenly(_BESIDE_LEAD_S, share[:, 3]),
         mode_hz=_MODE_HZ[0] * (_MODE_HZ[1] / _MODE_HZ[0]) ** share[:, 4],
-        mode_gain=_MODE_GAIN * share[:, 5] ** 3,
+        mode_gain=_MODE_GAIN * share[:, 5] ** _SMALL_LIKELIER,
         mode_q=evenly(_MODE_Q, share[:, 6]),
     )
 

@@ -41,13 +41,17 @@ _SKIN = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchGas:
-    """Gas in the branch as one effective temperature, and gas in the pipe beside it."""
+    """Gas in the branch as one effective temperature, and gas in the pipe beside it.
+
+    ``hottest_k`` is how hot it may be in a rare case; None where that is in ``branch_k``.
+    """
 
     branch_k: Interval
     likely_k: float
     pipe_k: float
     assumptions: tuple[str, ...]
     warnings: tuple[Doubt, ...]
+    hottest_k: float | None = None
 
 
 def branch_gas(
@@ -98,7 +102,10 @@ def branch_gas_anywhere(
     ``beside_k`` is the pipe's gas where the branch will be, if somebody measured it there;
     ``ends_k`` what it may be at the collector and at the outlet. Unmeasured, the branch's gas is
     taken from 50 to 230 degC wherever it sits: beyond the first few bores the wall sets it, not
-    the stream. That is a judgement, no source.
+    the stream. That is a judgement, no source. In a rare case it is hotter, as hot as the pipe's at
+    its mouth at most: an exponential profile from a mouth of 400 to 550 degC to a cold cap sounds
+    like 112 to 431 degC, with decay lengths of 2 to 20 bores as seen in closed branches of process
+    piping.
 
     Raises
     ------
@@ -111,10 +118,12 @@ def branch_gas_anywhere(
     return BranchGas(
         branch_k=_ANYWHERE,
         likely_k=likely_k,
+        hottest_k=max(ends_k[0].high, _ANYWHERE.high),
         pipe_k=max((ends_k[1].low + ends_k[0].high) / 2.0, likely_k),
         assumptions=(
             f"Gas in the branch: not measured; {_span(_ANYWHERE)} assumed, each as "
-            "likely as another (a judgement).",
+            "likely as another, and in one case of eight hotter, up to the pipe's gas at its mouth "
+            "(a judgement).",
         ),
         warnings=(Doubt(code="skin_temperature", message=_SKIN),),
     )

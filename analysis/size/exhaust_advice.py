@@ -44,7 +44,7 @@ _TOLD_MUFFLERS = {KINDS["catalyst"].name} | {
 
 # judgement: share of the cases in which sound that passes every branch by leaves no cure, from
 # which nobody should cut; it moves no length.
-_NOT_BY_BRANCHES = 1.0 / 3.0
+_NOT_BY_BRANCHES = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,10 +204,11 @@ def _other_way(share: float, left_db: float) -> Doubt:
     return Doubt(
         code=OTHER_WAY,
         message=f"Do not cut yet: branches {surely} cure this drone, because part of it does not "
-        f"come out of the tail pipe. In {_cases(share)} a silent tail pipe would change it by only "
-        f"{left_db:.0f} dB; the rest comes through hangers and mounts into the body, or from the "
-        "intake. First look for that way: the exhaust must touch nothing, hangers and engine "
-        "mounts must be soft and whole. Then record the same drive again and size anew.",
+        f"come out of the tail pipe. In {_cases(share)} even a silent tail pipe would take only "
+        f"{max(-left_db, 0.0):.0f} dB off it; the rest comes through hangers and mounts into the "
+        "body, or from the intake, and no branch changes that. First look for that way: the "
+        "exhaust must touch nothing, hangers and engine mounts must be soft and whole. Then "
+        "record the same drive again and size anew.",
     )
 
 

@@ -61,7 +61,14 @@ def size_on_exhaust(
         request.branch_gas_k, request.pipe_gas_k, end_gas_k(line), request.branch_gas_said_by
     )
     order = request.target.engine_order
-    setup = set_up(line, curve, order, gas.branch_k, lambda x: progress(_FITTING_SHARE * x))
+    setup = set_up(
+        line,
+        curve,
+        order,
+        gas.branch_k,
+        lambda x: progress(_FITTING_SHARE * x),
+        gas.hottest_k,
+    )
     room = Room(bench=setup.bench, allowed=setup.allowed, lengths_m=_lengths_m(request, gas))
     plans = choose_plan(room, request, lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x))
     work = Work(

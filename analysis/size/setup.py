@@ -41,6 +41,9 @@ SMOOTHED = 5
 # how much colder or warmer than the first another branch may be, as a share of the span; judgement:
 # it only spreads what two branches do; 20 % more moves the outlook by less than 0.1 dB
 _GAS_APART = 0.08
+# judgement: how many of the cases a branch is hotter in than is usual: short,
+# wrapped, or blown into
+_HOTTER_SHARE = 1.0 / 8.0
 _AT_ONCE = 32  # guesses; judgement: memory against calls, moves no answer
 _ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine order is known
 
@@ -66,8 +69,12 @@ def set_up(
     engine_order: float | None,
     branch_gas_k: Interval,
     progress: Callable[[float], None],
+    hottest_k: float | None = None,
 ) -> Setup:
     """Fit the guesses to the curve, and look at every place a branch could go, room or not.
+
+    ``hottest_k`` is how hot the gas in a branch is in the rare case, if that is beyond
+    ``branch_gas_k``; nowhere is it hotter than the pipe's at its mouth.
 
     Raises
     ------
@@ -87,7 +94,7 @@ def set_up(
     outlet, places = _looked_at(line, layout, stations, members, heard)
     inside = in_cabin(heard, outlet, cabin)
     modelled_db = heard.on_trend(inside.level_db) if curve.is_measured else None
-    branch_k = _branch_k(branch_gas_k, rng)
+    branch_k = _branch_k(branch_gas_k, hottest_k or branch_gas_k.high, rng)
     # even and shuffled: drawn one by one, so few guesses would leave gaps
     swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
     mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
@@ -101,8 +108,9 @@ def set_up(
         places=places,
         pipe_bore_m=bores_m[[places[0] for places in stations.places]],
         mass_per_m=mass_per_m(line, layout, members)[stations.piece],
-        # a branch is fed by the pipe, so it is no hotter than the pipe anywhere
-        branch_k=np.minimum(branch_k, at_start_k.max(axis=0)[:, None]),
+        branch_k=branch_k,
+        # a branch is fed by the pipe, so it is no hotter than the pipe beside it
+        beside_k=at_start_k,
         swept=swept,
         mouth=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(
             np.float32
@@ -182,12 +190,17 @@ def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:
     return replace(rows(heard, near), sigma_db=_ASSUMED_DB, trend_terms=1)
 
 
-def _branch_k(span: Interval, rng: np.random.Generator) -> FloatArray:
-    """Evenly over the span, every guess another; the second branch is nearly as warm."""
+def _branch_k(span: Interval, hottest_k: float, rng: np.random.Generator) -> FloatArray:
+    """Evenly over the span, every guess another, and a few beyond it, if it may be hotter.
+
+    The second branch is nearly as warm.
+    """
     even = (np.arange(_GUESSES) + 0.5) / _GUESSES
-    first = span.low + (span.high - span.low) * rng.permutation(even)
+    usual = 1.0 if hottest_k <= span.high else 1.0 - _HOTTER_SHARE
+    ends_k = [span.low, span.high, max(hottest_k, span.high)]
+    first = rng.permutation(np.interp(even, [0.0, usual, 1.0], ends_k))
     second = first + rng.uniform(-_GAS_APART, _GAS_APART, _GUESSES) * (span.high - span.low)
-    return np.stack([first, second.clip(span.low, span.high)], axis=1)
+    return np.stack([first, second.clip(ends_k[0], ends_k[-1])], axis=1)
 
 
 def _with_mirrored(
@@ -197,7 +210,8 @@ def _with_mirrored(
     if all(len(places) == 1 for places in stations.places):
         return branch_k
     off = rng.uniform(-_GAS_APART, _GAS_APART, branch_k.shape) * (span.high - span.low)
-    return np.hstack([branch_k, (branch_k + off).clip(span.low, span.high)])
+    mirrored_k = (branch_k + off).clip(span.low, max(float(branch_k.max()), span.high))
+    return np.hstack([branch_k, mirrored_k])
 
 
 def _before_db(
