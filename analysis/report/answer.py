@@ -10,7 +10,7 @@ from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.report.sized.build_card import card_blocks
-from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, no_room
+from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, may_pass_by, no_room
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.foretold import foretold
@@ -188,12 +188,21 @@ def _others(findings: Findings) -> str:
     return f"{text}; {more} listed below"
 
 
+_FIRST_LOOK = (
+    "part of it may not come out of the tail pipe, and no branch changes that part: before you "
+    "cut, see that the exhaust touches nothing and that hangers and engine mounts are soft and whole."
+)
+
+
 def build_sentence(sizing: Sizing) -> str:
     """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == OTHER_WAY:
-        return misfit.message
+        return (
+            f"{misfit.message} The best branches found would make the drone "
+            f"{foretold(sizing.predicted)}."
+        )
     if misfit is not None and misfit.code in DO_NOT_CUT:
         lengths = listed([length(b.length_m) for b in sizing.branches])
         return (
@@ -206,8 +215,10 @@ def build_sentence(sizing: Sizing) -> str:
         what += ", a can on a neck" if count == 1 else ", each a can on a neck"
     what += _on_pipes(sizing)
     short = "" if misfit is None else "The room given is too short for a full cure. "
+    doubted = "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
     return (
         f"{short}Fit {what}, as the card says: the drone should get {foretold(sizing.predicted)}."
+        f"{doubted}"
     )
 
 

@@ -35,6 +35,7 @@ BY_EAR_SHARE = 0.05
 _EAR_STEPS = 21  # judgement: half a percent apart; finer ones move the range by under 0.1 dB
 _NO_ROOM = "branch_longer_than_room"
 NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
+MAY_BE_OTHER_WAY = "may_come_another_way"
 DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # Closed round branches sang at Strouhal numbers f W / U of 0.2 to 0.55, at Mach numbers of 0.029 to
 # 0.26: Atomic Energy Science and Technology (2017), doi 10.7538/yzk.2017.youxian.0131, abstract;
@@ -109,6 +110,11 @@ def warnings(
 def no_room(sizing: Sizing) -> Doubt | None:
     """Give the warning that nothing that fits cures, which comes before all else."""
     return next((d for d in sizing.warnings if d.code in (_NO_ROOM, *DO_NOT_CUT)), None)
+
+
+def may_pass_by(sizing: Sizing) -> Doubt | None:
+    """Give the warning that part of the drone may pass every branch by."""
+    return next((d for d in sizing.warnings if d.code == MAY_BE_OTHER_WAY), None)
 
 
 def label_of(no_cure: Doubt) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Branch
-from analysis.exhaust.bench import Outcome
+from analysis.exhaust.bench import ExhaustBench, Outcome
 from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
@@ -16,7 +16,15 @@ from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.exhaust.stations import names_at
 from analysis.findings import Doubt
-from analysis.size.advice import HOW_BUILT, MEASURE_OR_SLIDE, NO_CURE, OTHER_WAY, slide, whistle
+from analysis.size.advice import (
+    HOW_BUILT,
+    MAY_BE_OTHER_WAY,
+    MEASURE_OR_SLIDE,
+    NO_CURE,
+    OTHER_WAY,
+    slide,
+    whistle,
+)
 from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import credible_db
 from analysis.size.plan import SURE_SHARE, Plans
@@ -43,8 +51,8 @@ _TOLD_MUFFLERS = {KINDS["catalyst"].name} | {
 
 
 # judgement: share of the cases in which sound that passes every branch by leaves no cure, from
-# which nobody should cut; it moves no length.
-_NOT_BY_BRANCHES = 0.25
+# which it is said; where it is most of them, nobody should cut. It moves no length.
+_MAY_PASS_BY = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,12 +183,10 @@ def _say_type(line: ExhaustLine) -> str:
 def _cure(work: Work) -> Iterator[Doubt]:
     plan, hint = work.plans.chosen, _say_type(work.line)
     cases = _cases(plan.cured_share)
-    silenced_db = work.room.bench.silenced().drone_db[0]
-    beyond = silenced_db > CURED_DB
-    beyond_share = float(np.mean(beyond))
+    other_way = _other_way(work.room.bench)
     adjusts = plan.adjusted_share >= _LIKELY
-    if beyond_share >= _NOT_BY_BRANCHES:
-        yield _other_way(beyond_share, float(np.median(silenced_db[beyond])))
+    if other_way is not None and (other_way.code == OTHER_WAY or plan.cured_share >= _HARDLY):
+        yield other_way
     elif plan.cured_share < _HARDLY and not adjusts:
         yield Doubt(
             code=NO_CURE,
@@ -198,17 +204,23 @@ def _cure(work: Work) -> Iterator[Doubt]:
         )
 
 
-def _other_way(share: float, left_db: float) -> Doubt:
-    """Say that too much of the drone passes every branch by, and how to find its way."""
-    surely = "will not" if share >= _LIKELY else "may not"
+def _other_way(bench: ExhaustBench) -> Doubt | None:
+    """Say that too much of the drone may pass every branch by, and how to find its way."""
+    silenced_db = bench.silenced().drone_db[0]
+    beyond = silenced_db > CURED_DB
+    share = float(np.mean(beyond))
+    if share < _MAY_PASS_BY:
+        return None
+    is_likely = share >= _HARDLY
+    begin = "Do not cut yet: branches will hardly" if is_likely else "Branches may not"
+    left_db = max(-float(np.median(silenced_db[beyond])), 0.0)
     return Doubt(
-        code=OTHER_WAY,
-        message=f"Do not cut yet: branches {surely} cure this drone, because part of it does not "
-        f"come out of the tail pipe. In {_cases(share)} even a silent tail pipe would take only "
-        f"{max(-left_db, 0.0):.0f} dB off it; the rest comes through hangers and mounts into the "
-        "body, or from the intake, and no branch changes that. First look for that way: the "
-        "exhaust must touch nothing, hangers and engine mounts must be soft and whole. Then "
-        "record the same drive again and size anew.",
+        code=OTHER_WAY if is_likely else MAY_BE_OTHER_WAY,
+        message=f"{begin} cure this drone, because part of it does not come out of the tail pipe. "
+        f"In {_cases(share)} even a silent tail pipe would take only {left_db:.0f} dB off it; the "
+        "rest comes through hangers and mounts into the body, or from the intake, and no branch "
+        "changes that. First look for that way: the exhaust must touch nothing, hangers and engine "
+        "mounts must be soft and whole. Then record the same drive again and size anew.",
     )
 
 

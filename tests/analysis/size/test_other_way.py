@@ -17,7 +17,7 @@ from analysis.branches import Sizing
 from analysis.exhaust.bench import Trials
 from analysis.exhaust.car import parse_car
 from analysis.report.answer import build_sentence, sized_blocks
-from analysis.size.advice import OTHER_WAY
+from analysis.size.advice import MAY_BE_OTHER_WAY, OTHER_WAY
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
 from analysis.size.setup import Setup, set_up
@@ -54,9 +54,20 @@ def test_a_shaken_body_is_said_before_anyone_cuts(shaken: Shaken) -> None:
     first = shaken.sizing.warnings[0]
     assert first.code == OTHER_WAY
     assert shaken.sizing.predicted.level_change_db_range.high > -10.0
-    for part in ("Do not cut", "hangers", "record"):
+    for part in ("Do not cut", "hangers", "record", "dB over the credible cases"):
         assert part in build_sentence(shaken.sizing)
     assert sized_blocks(shaken.sizing) == []
+
+
+def test_where_it_may_be_so_the_answer_has_the_card_and_says_what_to_look_at_first(
+    shaken: Shaken,
+) -> None:
+    first, *others = shaken.sizing.warnings
+    doubted = replace(shaken.sizing, warnings=(replace(first, code=MAY_BE_OTHER_WAY), *others))
+    assert "may not come out of the tail pipe" in build_sentence(doubted)
+    assert sized_blocks(doubted) != []
+    sure = replace(doubted, warnings=tuple(others))
+    assert "tail pipe" not in build_sentence(sure)
 
 
 @pytest.fixture(scope="module")

@@ -37,6 +37,7 @@ _WARNINGS = {
     "cure_uncertain",
     "exhaust_misses_drive",
     "few_guesses_fit",
+    "may_come_another_way",
     "weak_cure",
     "no_cure_in_room",
 }
