@@ -190,7 +190,8 @@ def _others(findings: Findings) -> str:
 
 _FIRST_LOOK = (
     "part of it may not come out of the tail pipe, and no branch changes that part: before you "
-    "cut, see that the exhaust touches nothing and that hangers and engine mounts are soft and whole."
+    "cut, see that the exhaust touches nothing, and that hangers and engine mounts are soft and "
+    "whole."
 )
 
 
