@@ -51,7 +51,7 @@ _TOLD_MUFFLERS = {KINDS["catalyst"].name} | {
 
 
 # judgement: share of the cases in which sound that passes every branch by leaves no cure, from
-# which it is said; where it is most of them, nobody should cut. It moves no length.
+# which it is said. It moves no length.
 _MAY_PASS_BY = 0.25
 
 
@@ -183,9 +183,9 @@ def _say_type(line: ExhaustLine) -> str:
 def _cure(work: Work) -> Iterator[Doubt]:
     plan, hint = work.plans.chosen, _say_type(work.line)
     cases = _cases(plan.cured_share)
-    other_way = _other_way(work.room.bench)
     adjusts = plan.adjusted_share >= _LIKELY
-    if other_way is not None and (other_way.code == OTHER_WAY or plan.cured_share >= _HARDLY):
+    other_way = _other_way(work.room.bench, may_cut=plan.cured_share >= _HARDLY or adjusts)
+    if other_way is not None:
         yield other_way
     elif plan.cured_share < _HARDLY and not adjusts:
         yield Doubt(
@@ -204,18 +204,17 @@ def _cure(work: Work) -> Iterator[Doubt]:
         )
 
 
-def _other_way(bench: ExhaustBench) -> Doubt | None:
+def _other_way(bench: ExhaustBench, *, may_cut: bool) -> Doubt | None:
     """Say that too much of the drone may pass every branch by, and how to find its way."""
     silenced_db = bench.silenced().drone_db[0]
     beyond = silenced_db > CURED_DB
     share = float(np.mean(beyond))
     if share < _MAY_PASS_BY:
         return None
-    is_likely = share >= _HARDLY
-    begin = "Do not cut yet: branches will hardly" if is_likely else "Branches may not"
+    begin = "Branches may not" if may_cut else "Do not cut yet: branches may not"
     left_db = max(-float(np.median(silenced_db[beyond])), 0.0)
     return Doubt(
-        code=OTHER_WAY if is_likely else MAY_BE_OTHER_WAY,
+        code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
         message=f"{begin} cure this drone, because part of it does not come out of the tail pipe. "
         f"In {_cases(share)} even a silent tail pipe would take only {left_db:.0f} dB off it; the "
         "rest comes through hangers and mounts into the body, or from the intake, and no branch "
