@@ -215,7 +215,7 @@ def _other_way(bench: ExhaustBench, *, may_cut: bool) -> Doubt | None:
     left_db = max(-float(np.median(silenced_db[beyond])), 0.0)
     return Doubt(
         code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
-        message=f"{begin} cure this drone, because part of it does not come out of the tail pipe. "
+        message=f"{begin} cure this drone: part of it seems not to come out of the tail pipe. "
         f"In {_cases(share)} even a silent tail pipe would take only {left_db:.0f} dB off it; the "
         "rest comes through hangers and mounts into the body, or from the intake, and no branch "
         "changes that. First look for that way: the exhaust must touch nothing, hangers and engine "
