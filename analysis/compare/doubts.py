@@ -144,7 +144,7 @@ def _driven_unlike(measured: Sequence[LevelChange]) -> Iterator[Doubt]:
             code="driven_unlike",
             message=f"Through a band the two drives do not share {listed(given_up)}. What there is "
             f"was compared, and the interval is up to {arm_db:.0f} dB wider to either side. Drive "
-            "again in the same gear, with the same foot, up and down.",
+            "again in the same gear, using the throttle the same way, up and down.",
         )
 
 

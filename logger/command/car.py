@@ -50,7 +50,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE.pdf",
         help="write sheets to fill in under the car, with these questions, and ask nothing",
     )
-    parser.add_argument("--paper", choices=PAPER, default="a4", help="of those sheets (a4)")
+    parser.add_argument("--paper", choices=PAPER, default="a4", help="their size (default: a4)")
     options.add_shared(parser, "--overwrite")
 
 

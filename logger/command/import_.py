@@ -48,7 +48,7 @@ def _add_files(parser: argparse.ArgumentParser) -> None:
         "--second-audio",
         type=Path,
         metavar="FILE",
-        help="what another recorder heard of the same drive, at the tail say; becomes further "
+        help="what another recorder heard of the same drive, at the tailpipe say; becomes further "
         "channels",
     )
     parser.add_argument(
@@ -58,7 +58,8 @@ def _add_files(parser: argparse.ArgumentParser) -> None:
         action="extend",
         default=[],
         metavar="FILE",
-        help="CSV or xlsx with time and rpm, or a GPX or NMEA track; several are laid on one clock",
+        help="CSV or xlsx with time and rpm, or a GPX or NMEA track; several are put on a common "
+        "clock",
     )
 
 
@@ -68,7 +69,8 @@ def _add_what_was_recorded(parser: argparse.ArgumentParser) -> None:
         "--started",
         type=options.moment,
         metavar="TIME",
-        help="when the drive began, as '2024-06-08 10:05' (default: as the telemetry tells)",
+        help="when the drive began, as '2024-06-08 10:05' (default: from the log, else the "
+        "recording, else the file's date)",
     )
     parser.add_argument(
         "--channel", type=int, metavar="N", help="keep this channel of the sound only"

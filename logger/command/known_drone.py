@@ -41,7 +41,7 @@ def add_known_drone(parser: argparse.ArgumentParser) -> None:
         "--order",
         type=float,
         metavar="N",
-        help="with --rpm: pulses per revolution (default: as the cylinders fire)",
+        help="with --rpm: pulses per revolution (default: the firing order)",
     )
     group.add_argument("--hz", type=float, metavar="N", help="frequency of the drone")
 

@@ -168,7 +168,7 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
     "--idle-rpm": {
         "type": engine_speed,
         "metavar": "RPM",
-        "help": "idle of the warm engine; settles the engine speed of a drive without rpm",
+        "help": "warm idle speed; helps find the engine speed when no rpm was logged",
     },
     "--rpm-at": {
         "type": known_speed,
@@ -189,7 +189,8 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
     "--microphone-response": {
         "type": Path,
         "metavar": "FILE",
-        "help": "Hz and dB per line: how much too loud the microphone is there",
+        "help": "one frequency (Hz) and error (dB) per line; positive where the microphone reads "
+        "too loud",
     },
 }
 ENGINE = ("--car", "--cylinders", "--stroke-cycle")

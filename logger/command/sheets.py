@@ -22,7 +22,7 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
     """Add the options; lengths are text with a unit."""
     group = parser.add_argument_group("build sheets", "A PDF to print and to work from.")
     group.add_argument("--sheets", type=Path, metavar="FILE.pdf", help="write the build sheets")
-    group.add_argument("--paper", choices=PAPER, default="a4", help="in the printer (a4)")
+    group.add_argument("--paper", choices=PAPER, default="a4", help="paper size (default: a4)")
     group.add_argument(
         "--angle", type=float, default=90.0, metavar="DEG", help="branch to pipe, 30 to 90 (90)"
     )

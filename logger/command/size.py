@@ -29,7 +29,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_sizing_options(parser)
     add_keep_option(parser)
     add_sheet_options(parser)
-    parser.add_argument("--full", action="store_true", help="tell all: costs, assumptions, notes")
+    parser.add_argument(
+        "--full", action="store_true", help="print everything: costs, assumptions, notes"
+    )
     options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
 
 

@@ -24,9 +24,17 @@ _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
 def add_sizing_options(parser: argparse.ArgumentParser) -> None:
     """Add the options; lengths and temperatures are text with a unit."""
     parser.add_argument(
-        "--band", type=int, metavar="N", help="which drone of find to cure (default: the worst)"
+        "--band",
+        type=int,
+        metavar="N",
+        help="number of the drone to cure, as find lists them (default: the worst)",
     )
-    parser.add_argument("--branches", type=int, choices=(1, 2), help="how many (default: chosen)")
+    parser.add_argument(
+        "--branches",
+        type=int,
+        choices=(1, 2),
+        help="number of branches (default: pipenote chooses)",
+    )
     parser.add_argument(
         "--pipe-diameter", metavar="LENGTH", help='inner diameter of the pipe: "2.37 in"'
     )
