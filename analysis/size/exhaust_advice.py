@@ -45,9 +45,8 @@ _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
 _WORTH_MOVING_SHARE = 0.05
 _SOME = 2  # every second guess is enough to look for what would be better; all judge it
 
-_TOLD_MUFFLERS = {KINDS["catalyst"].name} | {
-    kind.name for name, kind in MUFFLERS.items() if name != UNKNOWN
-}
+_TYPES = [name for name in MUFFLERS if name != UNKNOWN]
+_TOLD_MUFFLERS = {KINDS["catalyst"].name} | {MUFFLERS[name].name for name in _TYPES}
 
 
 # judgement: share of the cases in which sound that passes every branch by leaves no cure, from
@@ -115,10 +114,9 @@ def _mufflers(line: ExhaustLine) -> Iterator[str]:
         )
     if _is_unknown(line):
         yield (
-            "The car file does not say what type of muffler this is, so straight-through, "
-            "three-pass and chambered ones and empty chambers all count, each as far as it fits "
-            "the drive. Say the type, and the range gets narrower; pipenote car tells how to know "
-            "it."
+            "The car file does not say what type of muffler this is, so every type counts "
+            f"({listed(_TYPES)}) and an empty chamber too, each as far as it fits the drive. Say "
+            "the type, and the range gets narrower; pipenote car tells how to know it."
         )
 
 

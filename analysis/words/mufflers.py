@@ -11,7 +11,7 @@ LOOKS: Mapping[str, str] = {
     "straight-through": "a lamp at one end shines out of the other; with wool it sounds dull",
     "three-pass": "no light comes through; pipes set off, and a long tube with holes inside",
     "chambered": "no light, or a bent gleam; the inlet soon ends before a plate; it rings hollow",
-    "resonator": "a small straight-through one, hardly wider than the pipe",
+    "resonator": "a small straight-through one, up to twice as wide as the pipe",
     "unknown": "you cannot tell: all of them count",
 }
 

@@ -22,7 +22,8 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
 
 _MOST_BRANCHES = 2
 _NOTHING_OUT = re.compile(r"\s*0+([.,]0*)?\s*(mm|cm|m|in)?\s*", re.IGNORECASE)
-# options that ask for another sizing than the one that was kept
+# Options that ask for other branches than those that were kept. The gas temperatures are not among
+# them: they say how warm what was built runs, and change nothing of it.
 _OTHER_SIZING = (
     "band",
     "branches",

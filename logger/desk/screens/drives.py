@@ -27,6 +27,8 @@ _SIZE_OPTIONS = (
     ("wall", "--wall"),
     ("radius", "--bend-radius"),
 )
+# options without a value: the field has the option's name
+_SIZE_FLAGS = ("--keep", "--no-can")
 
 
 async def every_drive(request: Request, desk: Desk) -> Response:
@@ -101,7 +103,7 @@ async def size(request: Request, desk: Desk) -> Response:
         words += ["--car", str(car_file)]
     for field, name in _SIZE_OPTIONS:
         words += option(name, text_of(form, field))
-    words += [f"--{each.replace('_', '-')}" for each in ("keep", "no_can") if text_of(form, each)]
+    words += [flag for flag in _SIZE_FLAGS if text_of(form, flag[2:].replace("-", "_"))]
     reach, run = text_of(form, "room_out"), text_of(form, "room_along")
     if reach and run:
         words += ["--room", reach, run]
