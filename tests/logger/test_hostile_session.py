@@ -64,6 +64,10 @@ def test_a_link_to_what_never_ends_is_refused_at_once(session: Path, name: str) 
         ({"marks_s": [1e308]}, "a finite number"),
         ({"marks_s": [0.001 * at for at in range(200_000)]}, "a list of at most 1,000 items"),
         ({"sound_gaps": [{"after_frame": at, "duration_s": 86_400} for at in range(9)]}, "a day"),
+        (
+            {"sound_gaps": [{"after_frame": at, "duration_s": 0.1} for at in range(100_001)]},
+            "a list of at most 100,000 items",
+        ),
         ({"trouble": [{"code": "x"}] * 200_000}, "a list of at most 100,000 items"),
         ({"trouble": [{"code": "x", "start_s": 1e308}]}, "a finite number"),
         ({"notes": "x" * 30_000_000}, "too large to describe a session"),

@@ -21,6 +21,8 @@ _BAUD = 115_200  # judgement: the usual default of boards today; another is said
 _LONGEST_LINE = 80  # more without an end is no board of this kind; judgement: refused as garbage
 _SILENT_S = 5.0  # judgement: only when silence is told, no reading changes
 _HOLD_S = 1.5  # judgement: a board that prints once a second is judged too; nobody waits longer
+_TELL_HELD_BACK = 5  # judgement: fewer are a computer that was busy for a moment
+_NEARER = "use a cable in place of a radio link, or bring it nearer"
 _CURE = "check the baud rate and the wires"
 _NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,9})?")
 
@@ -70,6 +72,9 @@ class SerialLines(LineSource):
         before, was_wrong = self._judge.pass_on(reading)
         if was_wrong:
             return self._damaged(_CURE)
+        if self._judge.held_back == _TELL_HELD_BACK:
+            what = "held lines back and then gave them all at once; only the newest is taken: "
+            return self._trouble("telemetry_late", what + _NEARER, now_s)
         self._note_good(now_s)
         return None if self._is_hopeless else before
 

@@ -101,3 +101,31 @@ def test_a_car_that_really_stalls_is_followed() -> None:
     assert kept.count(850.0) >= 19
     assert kept.count(0.0) >= 14
     assert kept.count(900.0) >= 14
+
+
+def test_lines_that_a_link_held_back_are_not_taken_for_fresh() -> None:
+    """Three seconds of a pull come at once: 450 rpm old, and each was a row of its own."""
+    source, readings, troubles = SerialLines("nowhere"), [], []
+    for number in range(400):
+        true_s = 0.05 * number
+        is_held = 10.0 < true_s < 13.0
+        at_s = 13.0 + 1e-4 * (true_s - 10.0) if is_held else true_s
+        text = f"{1000.0 + 150.0 * true_s:.0f}".encode()
+        event = source._understand(Line(text=text, at_s=at_s))
+        if isinstance(event, Reading):
+            readings.append(event)
+        elif event is not None:
+            troubles.append(event)
+    off = [abs(one.value - (1000.0 + 150.0 * one.reply_s)) for one in readings]
+    assert max(off) < 20.0
+    assert len(readings) > 330
+    assert [one.code for one in troubles] == ["telemetry_late"]
+
+
+def test_a_board_that_prints_faster_from_now_on_is_followed() -> None:
+    source, at_s, readings = SerialLines("nowhere"), 0.0, []
+    for number in range(900):
+        at_s += 0.2 if number < 100 else 0.02
+        event = source._understand(Line(text=b"2000", at_s=at_s))
+        readings += [event] if isinstance(event, Reading) else []
+    assert len(readings) > 800
