@@ -16,7 +16,7 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) ->
 
     The trend is the level without the resonances of the order's bands.
     """
-    level_db = rise_db = np.full(points.rpm.size, np.nan)
+    level_db = trend_db = np.broadcast_to(np.nan, points.rpm.shape)  # which takes no room
     if (seen := fitted.level) is not None:
         frequency_hz = points.engine_order * points.rpm / 60.0
         log_f = np.log(frequency_hz)
@@ -25,7 +25,7 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) ->
         )
         # beyond its ends the level stays as it is there
         level_db = np.where(near, np.interp(log_f, seen.log_f, seen.level_db), np.nan)
-        rise_db = np.sum([shape.rise_db(frequency_hz) for shape in fitted.shapes], axis=0)
+        trend_db = level_db - sum(shape.rise_db(frequency_hz) for shape in fitted.shapes)
     return OrderCurve(
         engine_order=points.engine_order,
         pass_index=points.pass_index,
@@ -37,6 +37,6 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) ->
         seconds=points.seconds,
         gear=bins.gear,
         load_part=bins.load_part,
-        trend_db=level_db - rise_db,
+        trend_db=trend_db,
         fitted_db=level_db,
     )

@@ -26,7 +26,7 @@ def overall_passes(
     nearest = _nearest(driven.time_s, time_s)
     usable = np.isfinite(rpm) & (np.abs(driven.time_s[nearest] - time_s) < _NEAR_S)
     rpm, nearest = rpm[usable], nearest[usable]
-    mean_square = np.repeat(levels.mean_square, _PARTS, axis=0)[usable]
+    mean_square = levels.mean_square[np.flatnonzero(usable) // _PARTS]
     bins = by_pass_and_bin(driven.pass_index[nearest], rpm)
     total_ms = bins.mean(mean_square)
     common_rpm, gear, load = (

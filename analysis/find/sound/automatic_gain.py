@@ -23,12 +23,13 @@ from scipy.ndimage import uniform_filter1d
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.sound.background import (
     between_orders_db,
-    explained,
     level_db,
     smooth_terms,
+    solved,
     strayed,
     within_passes,
 )
+from analysis.find.sound.frame_power import add_to_rows
 from analysis.find.sound.order_tracking import HOP_S, OrderFrames
 from analysis.find.sound.wide_bands import BandLevels
 
@@ -39,6 +40,7 @@ _LEAST_SWEEP = 0.2  # of engine speed: a level that stands still may well be ste
 _SMOOTH = 5  # frames: chance moves the background by 1 dB over half a second
 _KNOT = 0.05  # of engine speed, between the points of a curve that may have hills
 _REACH = 4  # frames to either side over which the gain's change is taken
+_AT_ONCE = 2000  # frames; judgement: memory against time, no answer changes
 _DEPENDENT_S = 3.0  # frames further apart than this are taken to err each for itself
 # judgement: seconds in which a leveller follows a rise and a fall; the ends of what phones do
 _LAGS_S = ((0.05, 0.05), (0.3, 0.3), (0.05, 1.0), (0.05, 3.0), (0.3, 3.0))
@@ -190,8 +192,8 @@ class _Witness:
 
     def deepest_dip(self) -> _Dip:
         """Let levellers of several speeds follow the hills, and give the one that fits best."""
-        terms = _hilly_terms(np.log(self.frames.rpm), self.pass_index)
-        hills = explained(terms, within_passes(self.above, self.pass_index))
+        above = within_passes(self.above, self.pass_index)
+        hills = _hills(np.log(self.frames.rpm), self.pass_index, above)
         dips = (self._dip(_followed(hills, *lag_s)) for lag_s in _LAGS_S)
         return min(dips, key=lambda dip: dip.slope)
 
@@ -217,22 +219,38 @@ class _Witness:
         )
 
 
-def _hilly_terms(log_rpm: FloatArray, pass_index: IntArray) -> FloatArray:
-    """Cubic B-splines over engine speed, even within each pass [shape=(n_frames, n_splines)].
+def _hills(log_rpm: FloatArray, pass_index: IntArray, values: FloatArray) -> FloatArray:
+    """Give what hills over engine speed explain of ``values``, which have no mean in any pass.
 
-    Written out (Unser, IEEE Signal Process. Mag. 16-6 (1999) 22, equation 2): the splines of a
-    library are made for uneven knots, and take 20 MB to load.
+    All [shape=(n_frames,)]. Block by block: of a drive of hours there is no room for its splines.
     """
     low, high = float(log_rpm.min()), float(log_rpm.max())
     steps = max(6, int((high - low) / _KNOT)) - 1
     position = (log_rpm - low) * (steps / (high - low))
-    terms = np.empty((log_rpm.size, steps + 3), order="F")
-    for column in range(steps + 3):
-        away = np.abs(position - (column - 1))
-        outer, inner = np.maximum(2.0 - away, 0.0), np.maximum(1.0 - away, 0.0)
-        spline = (outer * outer * outer - 4.0 * inner * inner * inner) / 6.0
-        terms[:, column] = within_passes(spline, pass_index)
-    return terms
+    blocks = [slice(first, first + _AT_ONCE) for first in range(0, log_rpm.size, _AT_ONCE)]
+    count = np.maximum(np.bincount(pass_index), 1)
+    square, along = np.zeros((steps + 3, steps + 3)), np.zeros(steps + 3)
+    in_pass = np.zeros((count.size, steps + 3))
+    for here in blocks:
+        terms = _splines(position[here], steps)
+        square += terms.T @ terms
+        along += terms.T @ values[here]
+        add_to_rows(in_pass, pass_index[here], terms)
+    square -= in_pass.T @ (in_pass / count[:, np.newaxis])  # the terms have no mean either
+    shares = solved(square, along)
+    hills = np.concatenate([_splines(position[here], steps) @ shares for here in blocks])
+    return within_passes(hills, pass_index)
+
+
+def _splines(position: FloatArray, steps: int) -> FloatArray:
+    """Cubic B-splines on even knots [shape=(n_frames, steps + 3)]; positions are 0 to ``steps``.
+
+    Written out (Unser, IEEE Signal Process. Mag. 16-6 (1999) 22, equation 2): the splines of a
+    library are made for uneven knots, and take 20 MB to load.
+    """
+    away = np.abs(position[:, np.newaxis] - np.arange(-1, steps + 2))
+    outer, inner = np.maximum(2.0 - away, 0.0), np.maximum(1.0 - away, 0.0)
+    return np.asarray((outer * outer * outer - 4.0 * inner * inner * inner) / 6.0)
 
 
 def _followed(level_db: FloatArray, rise_s: float, fall_s: float) -> FloatArray:

@@ -48,8 +48,12 @@ def explained(terms: FloatArray, values: FloatArray) -> FloatArray:
 
     By the normal equations: of a drive of hours there is no room for copies of the terms.
     """
-    inverse = np.linalg.pinv(terms.T @ terms, rcond=_ALIKE, hermitian=True)
-    return np.asarray(terms @ (inverse @ (terms.T @ values)))
+    return np.asarray(terms @ solved(terms.T @ terms, terms.T @ values))
+
+
+def solved(square: FloatArray, along: FloatArray) -> FloatArray:
+    """Solve normal equations, of terms of which some may be alike."""
+    return np.asarray(np.linalg.pinv(square, rcond=_ALIKE, hermitian=True) @ along)
 
 
 def strayed(terms: FloatArray, values: FloatArray) -> FloatArray:

@@ -41,13 +41,13 @@ def even_in_angle(
     samples = copy.read(start, int(position[-1]) - start + 3)
     samples *= np.float32(1.0 / 6.0)
     position -= start
-    between = np.arange(points) / points
+    lines = np.column_stack([position[:-1], np.diff(position)])
+    between = np.stack([np.ones(points), np.arange(points) / points])
     out = np.empty((knots.size - 1, points), dtype=np.float32)
     rows = max(1, _AT_ONCE // points)
     for first in range(0, out.shape[0], rows):
-        ends = position[first : first + rows + 1, np.newaxis]
-        at = ends[:-1] + np.diff(ends, axis=0) * between
-        _interpolated(samples, at, out[first : first + rows])
+        part = slice(first, first + rows)
+        _interpolated(samples, lines[part] @ between, out[part])
     return out.ravel()[:count]
 
 

@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import rfft
 
-from analysis.basics.arrays import IntArray
+from analysis.basics.arrays import FloatArray, IntArray
 
 _POINTS_AT_ONCE = 65_536  # so that frames and spectra stay in the processor's cache
 
@@ -25,7 +25,7 @@ def frame_power(
     frames : ndarray [shape=(n_frames, size)]
         May be a view in which frames overlap.
     chosen : ndarray [shape=(n_chosen,)]
-        Which of them.
+        Which of them, rising.
     window : ndarray [shape=(size,)]
     fft_size : int >= size
         Frames are filled up with zeros to this length.
@@ -41,8 +41,18 @@ def frame_power(
     for first in range(0, chosen.size, at_once):
         out = power[first : first + at_once]
         filled = windowed[: out.shape[0]]
-        np.multiply(frames[chosen[first : first + at_once]], window, out=filled[:, : window.size])
+        here = chosen[first : first + at_once]
+        # one after the other they need no copy
+        view = frames[here[0] : here[-1] + 1] if here[-1] - here[0] < here.size else frames[here]
+        np.multiply(view, window, out=filled[:, : window.size])
         spectrum = rfft(filled, axis=1)[:, :lines]
         np.square(spectrum.real, out=out)
         out += np.square(spectrum.imag)
     return power
+
+
+def add_to_rows(sums: FloatArray, rows: IntArray, values: NDArray[np.floating]) -> None:
+    """Add the values of each frame [shape=(n_frames, n)] to its row of ``sums``."""
+    present, where = np.unique(rows, return_inverse=True)
+    is_in = where == np.arange(present.size)[:, np.newaxis]
+    sums[present] += is_in.astype(values.dtype) @ values  # the fastest sum

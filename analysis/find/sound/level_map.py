@@ -9,7 +9,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.errors import DriveError
-from analysis.find.sound.frame_power import frame_power
+from analysis.find.sound.frame_power import add_to_rows, frame_power
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.find.sound.working_copy import WorkingCopy
@@ -140,11 +140,7 @@ def _power_by_speed(
             frames, np.flatnonzero(known), window, fft_size=size, lines=_line_count(copy)
         )
         rows = _row_of(rpm[known])
-        # sorted, so that frames of one row add up in one call
-        order = np.argsort(rows, kind="stable")
-        present, starts = np.unique(rows[order], return_index=True)
-        if present.size:
-            power[present] += np.add.reduceat(spectrum[order], starts, axis=0)
+        add_to_rows(power, rows, spectrum)
         rows_seen.append(rows)
         times.append(middle_s[known])
         levels.append((spectrum @ weights).astype(np.float64))

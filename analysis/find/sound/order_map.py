@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
+from analysis.find.sound.frame_power import add_to_rows
 from analysis.find.sound.order_tracking import REVOLUTIONS, OrderSpectra
 from analysis.findings import OrderMap
 
@@ -45,9 +46,7 @@ class OrderSums:
 
     def _add(self, part: OrderSpectra) -> None:
         rows = np.clip(bin_of(part.rpm) // _BINS_PER_ROW, 0, _ROWS - 1)
-        order = np.argsort(rows, kind="stable")
-        present, starts = np.unique(rows[order], return_index=True)
         if self._sum is None:
             self._sum = np.zeros((_ROWS, part.mean_square.shape[1]))
-        self._sum[present] += np.add.reduceat(part.mean_square[order], starts, axis=0)
+        add_to_rows(self._sum, rows, part.mean_square)
         self._count += np.bincount(rows, minlength=_ROWS)

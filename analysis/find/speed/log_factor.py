@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from analysis.basics.rows import rows
 from analysis.drive import NO_HINTS, Engine
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
@@ -44,12 +45,13 @@ def log_ratio(
     if rpm.size < 2:
         return None
     chunk = (time_s // CHUNK_S).astype(np.int64)
-    path = HeardPath(
+    whole = HeardPath(
         time_s=time_s,
         rpm=rpm,
         rate_per_s=np.gradient(np.log(rpm), time_s),
         is_sure=chunk % (1 + chunk.max() // _MOST_CHUNKS) == 0,
     )
+    path = rows(whole, whole.is_sure)
     found = readings(
         path,
         heard_lines(copy, path, all_orders()),

@@ -33,6 +33,7 @@ _WINDOWS = (
     (0.2, np.arange(-3, 4) * 0.4, np.inf),
 )
 _AROUND_HZ = 80.0  # judgement: wider than the spacing of half orders, narrower than cabin modes
+_AT_ONCE = 16_384  # judgement: samples, so that they stay in the processor's cache
 # judgement: louder lines count no more, so that one hum cannot outvote all orders.
 _SOFTEST_DB, _LOUDEST_DB = -8.0, 25.0
 # judgement: samples to either side, and the window over them, that tell what lies half-way between
@@ -157,20 +158,18 @@ class _Heard:
         size = int(window_s * rate_hz)
         fft_size = next_fast_len(size + size // 4, real=True)
         lines = min(int(HIGHEST_HZ / rate_hz * fft_size) + 2, fft_size // 2 + 1)
-        turned_s = (np.arange(size) - 0.5 * (size - 1)) / rate_hz
+        turned_s = (np.arange(size, dtype=np.float64) - 0.5 * (size - 1)) / rate_hz
         # a faster climb would turn the engine backwards within the window
         steepest = 0.8 / window_s
         climb = np.clip(rate_per_s, -steepest, steepest)[:, np.newaxis]
-        # the time at which an engine that climbs at this rate has turned as far as one that does
-        # not: t + climb t^2 / 2 = turned, by the form of the root that holds at no climb as well
-        at_s = 2.0 * turned_s / (1.0 + np.sqrt(1.0 + 2.0 * climb * turned_s))
-        position = (time_s[:, np.newaxis] - self.start_s + at_s) * self.rate_hz
-        index = np.clip(position.astype(np.int64), 0, self.samples.size - 2)
-        part = (position - index).astype(np.float32)
-        frames = (1.0 - part) * self.samples[index] + part * self.samples[index + 1]
         window = np.hanning(size).astype(np.float32)
-        chosen = np.arange(time_s.size)
-        level_db = frame_power(frames, chosen, window, fft_size=fft_size, lines=lines)
+        level_db = np.empty((time_s.size, lines), dtype=np.float32)
+        at_once = max(1, _AT_ONCE // size)
+        for first in range(0, time_s.size, at_once):
+            here = slice(first, first + at_once)
+            frames = self._stretched(time_s[here, np.newaxis], climb[here], turned_s)
+            chosen = np.arange(frames.shape[0])
+            level_db[here] = frame_power(frames, chosen, window, fft_size=fft_size, lines=lines)
         level_db += np.float32(1e-12)
         np.log10(level_db, out=level_db)
         level_db *= np.float32(10.0)
@@ -178,12 +177,24 @@ class _Heard:
         level_db -= uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, mode="nearest")
         return np.clip(level_db, _SOFTEST_DB, _LOUDEST_DB), spacing_hz
 
+    def _stretched(
+        self, time_s: FloatArray, climb: FloatArray, turned_s: FloatArray
+    ) -> NDArray[np.float32]:
+        """Sound around each moment as if its climb were none [shape=(n_frames, n_samples)]."""
+        # the time at which an engine that climbs at this rate has turned as far as one that does
+        # not: t + climb t^2 / 2 = turned, by the form of the root that holds at no climb as well
+        at_s = 2.0 * turned_s / (1.0 + np.sqrt(1.0 + 2.0 * climb * turned_s))
+        position = (time_s - self.start_s + at_s) * self.rate_hz
+        index = np.clip(position.astype(np.int64), 0, self.samples.size - 2)
+        part = (position - index).astype(np.float32)
+        return (1.0 - part) * self.samples.take(index) + part * self.samples.take(index + 1)
+
 
 def doubled(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     """Give the sound at twice the rate, without loading the whole of scipy.signal for it."""
     out = np.empty(2 * samples.size, dtype=np.float32)
     out[::2] = samples
     padded = np.pad(samples, (_BESIDE - 1, _BESIDE))
-    around = np.lib.stride_tricks.sliding_window_view(padded, _HALF_WAY.size)
-    out[1::2] = around @ _HALF_WAY.astype(np.float32)
+    taps = _HALF_WAY.astype(np.float32)
+    out[1::2] = sum(tap * padded[at : at + samples.size] for at, tap in enumerate(taps))
     return out

@@ -27,6 +27,7 @@ def free() -> Findings:
     return find_drone(droning_drive().drive())
 
 
+@cache
 def held(attack_s: float, release_s: float) -> Findings:
     drive = droning_drive()
     sound = 0.5 * drive.samples.astype(np.float64) / np.abs(drive.samples).max()
