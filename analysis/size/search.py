@@ -10,8 +10,9 @@ there is more than one pipe, spots are looked for on each, and on each two of th
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -35,10 +36,16 @@ _SPOTS_OF_SEVERAL, _HOPELESS_DB, _OWN_LENGTHS = 2, 4.0, 2
 WORTH_A_WELD_DB = 1.0  # judgement: of the score, what another branch to weld must bring
 # judgement: nearer than this it is the same place to a builder; 20 % more: 2 mm, 0.07 dB
 _SPOT_M = 0.30
+# judgement: where there are several pipes: pairs on each two of them whose branches are moved in
+# turn, and how often. More only cost time.
+_TURNED_STARTS, _TURNS = 2, 4
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length
 _WALKS = 4  # with each step
 SHORTEST_CAN_M = 0.10  # judgement: what is worth welding
 APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
+
+
+_Found: TypeAlias = tuple[IntArray, FloatArray, FloatArray]  # places, lengths, scores
 
 
 class Way(NamedTuple):
@@ -135,8 +142,57 @@ def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     singles = [_on_one_pipe(room, way, room.allowed[pipe == each]) for each in np.unique(pipe)]
     found = [_along_one_pipe(thin, each) for each in singles]
     found += [_on_two_pipes(thin, *two) for two in itertools.combinations(singles, 2)]
+    starts, score_db = _together(singles[0], found)
+    if len(singles) == 1:
+        return starts, score_db
+    walked = _in_turn(thin, starts, score_db, singles)
+    return _together(singles[0], [(starts.place, starts.length_m, score_db), *walked])
+
+
+def _together(kind: Trials, found: Sequence[_Found]) -> tuple[Trials, FloatArray]:
     place, length_m, score_db = (np.concatenate(part) for part in zip(*found, strict=True))
-    return replace(singles[0], place=place, length_m=length_m), score_db
+    return replace(kind, place=place, length_m=length_m), score_db
+
+
+def _in_turn(
+    thin: ExhaustBench, starts: Trials, score_db: FloatArray, singles: list[Trials]
+) -> list[_Found]:
+    """Move one branch of a pair, then the other, to the best place of all on all pipes.
+
+    A branch that is best alone is seldom best beside one on another pipe, where both are heard.
+    """
+    trier, found = Trier(thin, starts.bore_m, starts.can), []
+    every_place = np.concatenate([each.place[:, 0] for each in singles])
+    every_m = np.concatenate([each.length_m[:, 0] for each in singles])
+    kinds = thin.stations.pipe[starts.place]
+    on_two = kinds[kinds[:, 0] != kinds[:, 1]]
+    for kind in np.unique(on_two, axis=0):
+        here = np.flatnonzero((kinds == kind).all(axis=1))
+        for now in here[np.argsort(score_db[here])[:_TURNED_STARTS]]:
+            pair, lowest_db = starts[slice(now, now + 1)], float(score_db[now])
+            for turn in range(_TURNS):
+                stays = pair.place[0, turn % 2], pair.length_m[0, turn % 2]
+                moved = _beside(pair, every_place, every_m, *stays)
+                moved_db = _scores_db(trier, moved)
+                best_now = int(moved_db.argmin())
+                if moved_db[best_now] < lowest_db:
+                    pair, lowest_db = moved[slice(best_now, best_now + 1)], moved_db[best_now]
+            found.append((pair.place, pair.length_m, np.array([lowest_db])))
+    return found
+
+
+def _beside(
+    pair: Trials, every_place: IntArray, every_m: FloatArray, place: int, length_m: float
+) -> Trials:
+    """Put each of these beside one branch, in the order of the flow."""
+    places = np.stack([np.full(every_place.size, place), every_place], axis=1)
+    lengths_m = np.stack([np.full(every_m.size, length_m), every_m], axis=1)
+    order = np.argsort(places, axis=1, kind="stable")
+    return replace(
+        pair,
+        place=np.take_along_axis(places, order, axis=1),
+        length_m=np.take_along_axis(lengths_m, order, axis=1),
+    )
 
 
 def _on_one_pipe(room: Room, way: Way, stations: IntArray) -> Trials:
@@ -145,7 +201,7 @@ def _on_one_pipe(room: Room, way: Way, stations: IntArray) -> Trials:
     return _crossed(room, way, some, _PAIR_LENGTHS)
 
 
-def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> tuple[IntArray, FloatArray, FloatArray]:
+def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> _Found:
     """Places, lengths and scores of all pairs of these."""
     first, second, score_db = pair_scores_db(thin, singles)
     place, length_m = singles.place[:, 0], singles.length_m[:, 0]
@@ -154,9 +210,7 @@ def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> tuple[IntArray, Floa
     return place[pair], length_m[pair], score_db[wide]
 
 
-def _on_two_pipes(
-    thin: ExhaustBench, ones: Trials, others: Trials
-) -> tuple[IntArray, FloatArray, FloatArray]:
+def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials) -> _Found:
     """Cross the lengths that do best by their own pipe, at each place; give the same of these."""
     first, second = (each[_best_at_each(thin, each)] for each in (ones, others))
     one, other = np.indices((first.count, second.count)).reshape(2, -1)
