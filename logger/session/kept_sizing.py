@@ -6,7 +6,7 @@ It is the document that ``size --json`` prints.
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analysis.basics.interval import Interval
@@ -30,6 +30,18 @@ _FREQUENCY_HZ = number(1.0, 2_000.0)
 _GAS_C = number(-100.0, 1_000.0)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptPlan:
+    """A plan as it was laid beside others; ``places`` is what ``size --branches`` takes."""
+
+    name: str
+    places: int
+    welds: int
+    cured_now_percent: int
+    cured_adjusted_percent: int
+    is_chosen: bool
+
+
 def keep_sizing(folder: Path, document: Mapping[str, object], *, overwrite: bool) -> Path:
     """Write what ``size`` says beside the session's other files.
 
@@ -51,13 +63,9 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
     SessionError
         The file cannot be read, or is damaged.
     """
-    file = folder / SIZING_FILE
-    if not file.exists():
+    fields, file = _fields(folder), folder / SIZING_FILE
+    if fields is None:
         return None
-    too_large = f"is too long to be a sizing; {_AGAIN}"
-    data = read_whole(file, _LARGEST_BYTES, SessionError, too_large)
-    fields = JsonFields(data, str(file), SessionError, _AGAIN)
-    fields.needed("schema", whole(1, 1))
     branches = fields.inner_each("branches")
     if not branches:
         return None
@@ -70,6 +78,48 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
         branches=_together(branches, file),
         kept=_kept(fields, file),
     )
+
+
+def kept_plans(folder: Path) -> tuple[KeptPlan, ...]:
+    """Read the plans that ``size`` laid side by side; none where nothing was kept.
+
+    Raises
+    ------
+    SessionError
+        The file cannot be read, or is damaged.
+    """
+    fields = _fields(folder)
+    return () if fields is None else tuple(map(_plan, fields.inner_each("plans")))
+
+
+def _plan(fields: JsonFields) -> KeptPlan:
+    percent = whole(0, 100)
+    return KeptPlan(
+        name=fields.needed("name", any_text),
+        places=fields.needed("places", whole(1, 2)),
+        welds=fields.needed("branches", whole(1, 8)),
+        cured_now_percent=fields.needed("cured_now_percent", percent),
+        cured_adjusted_percent=fields.needed("cured_after_one_adjustment_percent", percent),
+        is_chosen=fields.needed("chosen", _yes_or_no),
+    )
+
+
+def _yes_or_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise ValueError("true or false")
+    return value
+
+
+def _fields(folder: Path) -> JsonFields | None:
+    """Open what was kept; None where nothing was."""
+    file = folder / SIZING_FILE
+    if not file.exists():
+        return None
+    too_large = f"is too long to be a sizing; {_AGAIN}"
+    data = read_whole(file, _LARGEST_BYTES, SessionError, too_large)
+    fields = JsonFields(data, str(file), SessionError, _AGAIN)
+    fields.needed("schema", whole(1, 1))
+    return fields
 
 
 def _together(branches: Sequence[JsonFields], file: Path) -> tuple[BuiltBranch, ...]:

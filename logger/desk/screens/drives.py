@@ -12,6 +12,8 @@ from logger.desk.desk import Desk, address, see, small_form, text_of
 from logger.desk.errands import Errand
 from logger.desk.folder import DriveOnDesk, Shelves, read_document
 from logger.desk.words import option
+from logger.errors import SessionError
+from logger.session.kept_sizing import KeptPlan, kept_plans
 
 _DEMO = Path(__file__).resolve().parents[3] / "recorded_sessions"
 # (field of the form, option of the command)
@@ -49,6 +51,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         sheets=_if_there(shelves, f"{drive.name}.pdf"),
         token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
+        plans=_plans(drive),
         imported=read_document(desk.folder.imported_file(drive.name)),
     )
 
@@ -101,8 +104,10 @@ async def size(request: Request, desk: Desk) -> Response:
         if car_file is None:
             return desk.trouble(f"There is no car file {car} any more.", back=page)
         words += ["--car", str(car_file)]
+    plan = text_of(form, "plan")  # the button of one plan counts before the choice above it
     for field, name in _SIZE_OPTIONS:
-        words += option(name, text_of(form, field))
+        told = plan if plan and field == "branches" else text_of(form, field)
+        words += option(name, told)
     words += [flag for flag in _SIZE_FLAGS if text_of(form, flag[2:].replace("-", "_"))]
     reach, run = text_of(form, "room_out"), text_of(form, "room_along")
     if reach and run:
@@ -145,6 +150,14 @@ def _wanted(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
     if drive is None:
         raise HTTPException(404)
     return drive, shelves
+
+
+def _plans(drive: DriveOnDesk) -> tuple[KeptPlan, ...]:
+    """Plans of the sizing that was kept; none of one that is damaged, which its command tells."""
+    try:
+        return kept_plans(drive.path)
+    except SessionError:
+        return ()
 
 
 def _if_there(shelves: Shelves, name: str) -> str | None:

@@ -140,6 +140,25 @@ def test_a_branch_is_sized(desk: Opened) -> None:
     assert page.url.path == "/drives/monday", page.text
     assert 'src="/reports/monday.html"' in page.text
     assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
+    assert "one branch (kept)" in " ".join(page.text.split())
+    assert 'name="plan" value="1"' in page.text
+
+
+def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    told = desk.post("/drives/monday/size", data={"plan": "2", "branches": "1"})
+    assert "--branches 2" in told.text
+    desk.done(told)
+
+
+@pytest.mark.parametrize("plans", ['[{"name": 1}]', "[{}]", "{}", '[{"name": "a", "places": 9}]'])
+def test_damaged_plans_are_not_shown(desk: Opened, plans: str) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    text = f'{{"schema": 1, "branches": [], "plans": {plans}}}'
+    (desk.folder / "monday" / "sizing.json").write_text(text, encoding="utf-8")
+    page = desk.get("/drives/monday")
+    assert page.status_code == 200
+    assert "Plans side by side" not in page.text
 
 
 def test_a_wish_that_cannot_be_met_is_told(desk: Opened) -> None:
