@@ -140,14 +140,34 @@ def test_a_branch_is_sized(desk: Opened) -> None:
     assert page.url.path == "/drives/monday", page.text
     assert 'src="/reports/monday.html"' in page.text
     assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
-    assert "one branch (kept)" in " ".join(page.text.split())
-    assert 'name="plan" value="1"' in page.text
+
+
+def test_plans_of_what_was_kept_stand_side_by_side_each_with_its_button(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    plans = [
+        {
+            "name": name,
+            "branches": places,
+            "places": places,
+            "cured_now_percent": 60 + 10 * places,
+            "cured_after_one_adjustment_percent": 96 + places,
+            "chosen": places == 1,
+        }
+        for places, name in ((1, "one branch, a place kept for a second"), (2, "two branches"))
+    ]
+    document = {"schema": 1, "branches": [], "plans": plans}
+    (desk.folder / "monday" / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
+    page = " ".join(desk.get("/drives/monday").text.split())
+    assert "one branch, a place kept for a second (kept)" in page
+    for places in (1, 2):
+        assert f'name="plan" value="{places}"' in page
+        assert f'data-label="After one adjustment">{96 + places}<' in page
 
 
 def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
     shutil.copytree(OLD_LEVELS, desk.folder / "monday")
     told = desk.post("/drives/monday/size", data={"plan": "2", "branches": "1"})
-    assert "--branches 2" in told.text
+    assert "--branches=2" in told.text
     desk.done(told)
 
 
