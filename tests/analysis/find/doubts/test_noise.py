@@ -31,6 +31,7 @@ from tests.drives.faults import (
     with_roll_off,
     with_speech,
 )
+from tests.roads import drive_on, quiet_climb, random_driver
 
 NEW = {"wind_rumble", "speech", "microphone_roll_off"}
 
@@ -98,6 +99,20 @@ def test_a_held_level_is_never_called_no_drone() -> None:
     levelled = found(with_automatic_gain(made(0)))
     assert "automatic_gain" in {doubt.code for doubt in levelled.warnings}
     assert levelled.bands or levelled.withheld
+
+
+def test_music_as_loud_as_an_engine_without_a_drone_makes_no_band() -> None:
+    """Nine bands were told of it once; it takes 40 s of music, and so a few seconds of time."""
+    rng = np.random.default_rng(2)
+    spec = quiet_climb(rng)
+    driver = random_driver(rng, "sweep", 1200.0, 4000.0)
+    driver = replace(driver, legs=driver.legs[:4])
+    made_up = replace(spec, music_db=0.0, driver=driver, sample_rate_hz=4000.0)
+    heard = find_drone(drive_on(made_up, 2).drive())
+    assert "speech" in {doubt.code for doubt in heard.warnings}
+    assert heard.bands == ()
+    assert heard.withheld is not None
+    assert "music" in heard.withheld
 
 
 WITHHELD = replace(findings(), withheld="the recorder changed its own level all along")
