@@ -13,6 +13,7 @@ try:
     from typing import NoReturn
 
     from analysis.errors import AnalysisError
+    from analysis.words.shown import Units, showing
     from logger.command import (
         car,
         check,
@@ -63,7 +64,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         typed = list(sys.argv[1:] if argv is None else argv)
         arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
-        status: int = arguments.run(arguments)
+        with showing(Units(getattr(arguments, "units", Units.BOTH))):
+            status: int = arguments.run(arguments)
         sys.stdout.flush()
     except BrokenPipeError:  # whoever read along has read enough, as head does
         drop_output()

@@ -13,7 +13,7 @@ from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import with_caps
 from analysis.size.request import SizingRequest
-from analysis.words.lengths import both, length, millimetres, rough_length
+from analysis.words.lengths import both, diameter, length, rough_length
 from analysis.words.sentences import listed
 
 # What leaning costs: finite elements in three dimensions, made for this project with general
@@ -52,7 +52,7 @@ def assumptions(
     said = [*gas.assumptions]
     if request.pipe_inner_diameter_m is None:
         said.append(
-            f"Pipe: inner diameter not given; {millimetres(pipe_bore_m)} (2 1/2 in tube) assumed."
+            f"Pipe: inner diameter not given; {diameter(pipe_bore_m)}, 2 1/2 in tube, assumed."
         )
     said += [
         "Place: not taken into account. The change comes from transmission loss alone, as if the "

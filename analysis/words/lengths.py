@@ -1,10 +1,13 @@
-"""Lengths and angles as a workshop reads them, metric and inch side by side."""
+"""Lengths and angles as a workshop reads them, metric and inch side by side or one of them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
 
 from analysis.basics.units import INCH_M
 from analysis.branches import Tube
+from analysis.words.shown import either
+
+_LONG_M = 2.0  # judgement: people say metres from here on; it moves no figure
 
 
 def millimetres(length_m: float, digits: int = 1) -> str:
@@ -32,45 +35,54 @@ def sixteenths(length_m: float) -> str:
 
 def length(length_m: float) -> str:
     """To the millimetre, to read: '702 mm (27 5/8 in)'."""
-    return f"{millimetres(length_m, 0)} ({sixteenths(length_m)})"
+    return either(millimetres(length_m, 0), sixteenths(length_m))
+
+
+def told_length(length_m: float) -> str:
+    """As an option takes it: in one unit, '702 mm'."""
+    metric = millimetres(length_m, 0)
+    return either(metric, sixteenths(length_m), metric)
 
 
 def both(length_m: float) -> str:
     """To a tenth of a millimetre, to cut: '702.4 mm (27 5/8 in)'."""
-    return f"{millimetres(length_m)} ({sixteenths(length_m)})"
+    return either(millimetres(length_m), sixteenths(length_m))
 
 
 def all_three(length_m: float) -> str:
     """E.g. '702.4 mm = 27.65 in (27 5/8 in)': also as a caliper shows it."""
-    return f"{millimetres(length_m)} = {decimal_inches(length_m)} ({sixteenths(length_m)})"
+    inches = f"{decimal_inches(length_m)} ({sixteenths(length_m)})"
+    return either(millimetres(length_m), inches, f"{millimetres(length_m)} = {inches}")
 
 
 def rough_length(length_m: float) -> str:
-    """To the centimetre and the inch, for a place rather than a cut, e.g. '1.05 m (41 in)'."""
-    return f"{length_m:.2f} m ({length_m / INCH_M:.0f} in)"
+    """To the centimetre and the inch, for a place rather than a cut, e.g. '1050 mm (41 in)'."""
+    is_on_a_tape = length_m < _LONG_M
+    metric = f"{round(1e3 * length_m, -1):.0f} mm" if is_on_a_tape else f"{length_m:.2f} m"
+    return either(metric, f"{length_m / INCH_M:.0f} in")
 
 
 def longer_by(length_m: float) -> str:
-    """Difference with its sign: '+35 mm'."""
-    return f"{'+' if round(1e3 * length_m) > 0 else ''}{millimetres(length_m, 0)}"
+    """Difference with its sign, in one unit: '+35 mm'."""
+    return f"{'+' if round(1e3 * length_m) > 0 else ''}{told_length(length_m)}"
 
 
 def diameter(diameter_m: float) -> str:
     """Diameter to order or drill: '53.9 mm (2.12 in)'."""
-    return f"{1e3 * diameter_m:.1f} mm ({decimal_inches(diameter_m)})"
+    return either(f"{1e3 * diameter_m:.1f} mm", decimal_inches(diameter_m))
 
 
 def caliper(length_m: float) -> str:
     """E.g. '63.50 mm (2.500 in)': for walls and diameters."""
-    return f"{1e3 * length_m:.2f} mm ({length_m / INCH_M:.3f} in)"
+    return either(f"{1e3 * length_m:.2f} mm", f"{length_m / INCH_M:.3f} in")
 
 
 def tube_size(tube: Tube) -> str:
     """E.g. '50.80 x 1.65 mm (2.000 x 0.065 in)': outside and wall."""
     outside, wall = tube.outer_diameter_m, tube.wall_m
-    return (
-        f"{1e3 * outside:.2f} x {1e3 * wall:.2f} mm "
-        f"({outside / INCH_M:.3f} x {wall / INCH_M:.3f} in)"
+    return either(
+        f"{1e3 * outside:.2f} x {1e3 * wall:.2f} mm",
+        f"{outside / INCH_M:.3f} x {wall / INCH_M:.3f} in",
     )
 
 

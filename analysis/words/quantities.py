@@ -6,6 +6,7 @@ import math
 from analysis.basics.units import ZERO_C_K
 from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
+from analysis.words.shown import either
 
 FULL_SCALE, SPL = "dB re full scale", "dB SPL"  # of a full-scale sine; re 20 uPa
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
@@ -58,12 +59,13 @@ def quieter_between(low_db: float, high_db: float) -> str:
 def temperature_both(temperature_k: float) -> str:
     """E.g. '140 °C (284 °F)'."""
     celsius = temperature_k - ZERO_C_K
-    return f"{number(celsius)} °C ({number(1.8 * celsius + 32.0)} °F)"
+    return either(f"{number(celsius)} °C", f"{number(1.8 * celsius + 32.0)} °F")
 
 
 def road_speed_both(speed_m_s: float) -> str:
     """E.g. '74 km/h, 46 mph'."""
-    return f"{3.6 * speed_m_s:.0f} km/h, {speed_m_s / 0.44704:.0f} mph"
+    metric, miles = f"{3.6 * speed_m_s:.0f} km/h", f"{speed_m_s / 0.44704:.0f} mph"
+    return either(metric, miles, f"{metric}, {miles}")
 
 
 def seconds(duration_s: float) -> str:

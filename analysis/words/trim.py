@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import SlidingCap
 from analysis.verdicts import Addition, Trim, TrimOutlook
-from analysis.words.lengths import length, millimetres
+from analysis.words.lengths import length, told_length
 from analysis.words.places import places_along
 from analysis.words.quantities import number, temperature_both
 
@@ -39,7 +39,7 @@ def sleeve_at(out_m: float) -> str:
 def told_with_built(trims: Sequence[Trim]) -> str:
     """Say how ``compare`` is told where the sleeves stand then; nothing where a cap is fixed."""
     said = [
-        f'--built "sleeve {millimetres(_then_m(trim, trim.cap), 0)}"'
+        f'--built "sleeve {told_length(_then_m(trim, trim.cap))}"'
         for trim in trims
         if trim.cap is not None and _then_m(trim, trim.cap) >= 0.0
     ]

@@ -51,7 +51,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="write sheets to fill in under the car, with these questions, and ask nothing",
     )
     parser.add_argument("--paper", choices=PAPER, default="a4", help="their size (default: a4)")
-    options.add_shared(parser, "--overwrite")
+    options.add_shared(parser, "--units", "--overwrite")
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -33,7 +33,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="NEW.toml",
         help="write the car file again, with the gas temperature found in the branch",
     )
-    options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--units", "--rpm-at", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

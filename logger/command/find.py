@@ -18,7 +18,7 @@ WHAT = "find the drone: engine order, rpm, frequency, width"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the session, and how it is read and shown."""
-    options.add_shared(parser, "session", *options.DRIVE, "--rpm-at", "--json")
+    options.add_shared(parser, "session", *options.DRIVE, "--units", "--rpm-at", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

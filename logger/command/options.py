@@ -160,6 +160,11 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
         "choices": (2, 4),  # by definition of the two working cycles
         "help": "strokes of that engine (default: 4)",
     },
+    "--units": {
+        "choices": ("both", "metric", "inch"),
+        "default": "both",
+        "help": "which lengths, temperatures and speeds to show (default: both)",
+    },
     "--channel": {
         "type": whole_number,
         "metavar": "N",

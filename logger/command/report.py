@@ -51,7 +51,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_built_option(parser)
     add_keep_option(parser)
     add_sheet_options(parser)
-    options.add_shared(parser, *options.DRIVE, "--rpm-at")
+    options.add_shared(parser, *options.DRIVE, "--units", "--rpm-at")
 
 
 def run(arguments: argparse.Namespace) -> int:

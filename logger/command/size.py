@@ -32,7 +32,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--full", action="store_true", help="print everything: costs, assumptions, notes"
     )
-    options.add_shared(parser, "--overwrite", *options.DRIVE, "--rpm-at", "--json")
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--units", "--rpm-at", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

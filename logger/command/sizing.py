@@ -46,7 +46,10 @@ def add_sizing_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--longest-branch", metavar="LENGTH", help='room for a branch: "1.1 m"')
     parser.add_argument(
-        "--tube", metavar="TUBE", help='inch, metric, or one size: "2.25 in x 0.065 in"'
+        "--tube",
+        metavar="TUBE",
+        help='inch, metric, or one size: "2.25 in x 0.065 in" (default: inch, or metric with '
+        "--units metric)",
     )
     parser.add_argument("--no-can", action="store_true", help="plain tube only, no can on a neck")
     parser.add_argument(
@@ -72,7 +75,7 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
         band=arguments.band,
         branch_count=arguments.branches,
         cans=not arguments.no_can,
-        tubes=tubes_called(arguments.tube or "inch"),
+        tubes=tubes_called(arguments.tube or _stock(arguments)),
         pipe_inner_diameter_m=parse_length_m(bore) if bore else None,
         longest_branch_m=parse_length_m(room) if room else None,
         branch_gas_k=parse_temperature_range_k(gas) if gas else None,
@@ -80,6 +83,11 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
         pipe_gas_k=parse_temperature_range_k(pipe_gas) if pipe_gas else None,
         width=_width(arguments.width) if arguments.width else None,
     )
+
+
+def _stock(arguments: argparse.Namespace) -> str:
+    """Name the tube on offer where nobody named any: as the shop sells that shows these units."""
+    return "metric" if arguments.units == "metric" else "inch"
 
 
 def size_with_bar(findings: Findings, car: Car | None, wishes: SizeWishes) -> Sizing | None:

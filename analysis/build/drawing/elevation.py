@@ -14,8 +14,9 @@ from analysis.build.drawing.side import Side
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import both, degrees, millimetres, sixteenths
+from analysis.words.lengths import both, degrees, millimetres, sixteenths, told_length
 from analysis.words.places import measured_from
+from analysis.words.shown import either
 
 # judgement: layout, moves no answer; scales that divide easily on a rule.
 _SCALES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50)
@@ -163,8 +164,8 @@ class Elevation:
         if self._plan.cap is None:
             return "", "fixed cap: the length runs to its inside"
         return (
-            f"cap slides: start {millimetres(self._plan.start_m, 0)} out of the tube's end",
-            f"dashed: as far as it slides, {millimetres(self._plan.furthest_m, 0)}",
+            f"cap slides: start {told_length(self._plan.start_m)} out of the tube's end",
+            f"dashed: as far as it slides, {told_length(self._plan.furthest_m)}",
         )
 
     def _draw_pieces(self, pen: Pen, y: float) -> None:
@@ -265,7 +266,9 @@ class _CanView:
             length_m = float(np.linalg.norm(stop - start)) / 1e3
             x, y = (x1 + x2) / 2.0, (y1 + y2) / 2.0
             y = max(y, datum_y + _ABOVE_DATUM_MM)
-            for line, words in enumerate((name, millimetres(length_m), sixteenths(length_m))):
+            metric, inch = millimetres(length_m), sixteenths(length_m)
+            lines = (name, *either(metric, inch, f"{metric}\n{inch}").splitlines())
+            for line, words in enumerate(lines):
                 pen.text(x + 2.0, y + 3.0 - 3.4 * line, words, 8.0, bold=line == 0)
 
     def _draw_distance(self, pen: Pen) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from analysis.build.drawing.pen import CENTRE, FAINT, OUTLINE, THIN, Align, Area, Pen
 from analysis.build.drawing.svg import svg_file
 from analysis.describe.stretches import Course, Stretch
-from analysis.words.lengths import diameter, length, millimetres, sixteenths
+from analysis.words.lengths import diameter, length, told_length
 
 _WIDE_MM, _EDGE_MM = 190.0, 10.0
 _TITLE_PT, _WORDS_PT, _SMALL_PT = 11.0, 9.0, 8.0
@@ -78,7 +78,7 @@ def _draw_room(pen: Pen, course: Course, y: float, per_m: float) -> None:
             closed=True,
             fill_grey=_ROOM_GREY,
         )
-        words = f"room, {millimetres(start_m, 0)} to {millimetres(end_m, 0)}"
+        words = f"room, {told_length(start_m)} to {told_length(end_m)}"
         pen.text((left + right) / 2.0, y + 3.4, words, _SMALL_PT, align="middle")
 
 
@@ -94,7 +94,7 @@ def _draw_totals(pen: Pen, course: Course, top: float, y: float, per_m: float) -
         align: Align = "middle"
         if at_m == 0.0 or x > _WIDE_MM - _LABEL_MM:
             align = "start" if at_m == 0.0 else "end"
-        words = "0" if at_m == 0.0 else f"{millimetres(at_m, 0)} ({sixteenths(at_m)})"
+        words = "0" if at_m == 0.0 else length(at_m)
         pen.text(x, y + 2.0 - 3.4 * row, words, _SMALL_PT, align=align)
 
 

@@ -12,6 +12,7 @@ from analysis.build.workshop.plan import BuildPlan
 from analysis.build.workshop.shopping import FOOT_M, DiscToBuy, Shopping, TubeToBuy, shopping
 from analysis.words.lengths import both, caliper, degrees, length, millimetres, tube_size
 from analysis.words.sentences import listed
+from analysis.words.shown import either
 
 # judgement: layout, moves no answer.
 _WIDTHS_MM = (32.0, 62.0)
@@ -94,8 +95,9 @@ def _sold(length_m: float, *, in_feet: bool) -> str:
     """Name a length as a shop does, and what it measures."""
     feet = length_m / FOOT_M
     if in_feet and abs(feet - round(feet)) < 1e-6:
-        return f"{feet:.0f} ft ({millimetres(length_m, 0)})"
-    return f"{length_m:.2f} m" if in_feet else f"{round(length_m, 2):g} m"
+        named = f"{feet:.0f} ft ({millimetres(length_m, 0)})"
+        return either(named, f"{feet:.0f} ft", named)
+    return length(length_m) if in_feet else f"{round(length_m, 2):g} m"
 
 
 def _disc(disc: DiscToBuy) -> str:

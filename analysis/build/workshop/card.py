@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
-from analysis.words.lengths import diameter, length, millimetres
+from analysis.words.lengths import diameter, length, told_length
 from analysis.words.places import measured_from, one_on_each
 from analysis.words.sentences import listed
 
@@ -90,7 +90,5 @@ def _cap(branch: Branch) -> str:
     cap = branch.cap
     if cap is None:
         return "fixed: a disc welded on the end"
-    return (
-        f"slides 0 to {millimetres(cap.furthest_m, 0)}: start with the sleeve "
-        f"{length(cap.start_m)} out"
-    )
+    out = length(cap.start_m)
+    return f"slides 0 to {told_length(cap.furthest_m)}: start with the sleeve {out} out"

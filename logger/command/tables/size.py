@@ -11,7 +11,7 @@ from analysis.build.workshop.card import card_rows, how_many, plans_of
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.size.advice import DO_NOT_CUT, label_of, no_room
 from analysis.words.foretold import foretold
-from analysis.words.lengths import both, millimetres
+from analysis.words.lengths import both, diameter, length
 from analysis.words.places import measured_from, one_on_each
 from analysis.words.plans import ADJUSTED, PLANS_HEAD, kept_words, plan_row, plan_words
 from analysis.words.quantities import temperature_both
@@ -119,10 +119,9 @@ def _branch(branch: Branch, plan: BranchPlan | None) -> str:
     place = "" if at_m is None else f", {both(at_m)} {measured_from(branch.legs)}"
     if branch.legs:
         place = f", {one_on_each(branch.legs)}{place}"
-    bore_mm = 1e3 * branch.tube.inner_diameter_m
     return (
-        f"{both(branch.length_m)} of {branch.tube.name} tube, inner diameter {bore_mm:.1f} mm"
-        f"{_can(branch.can)}{place}: "
+        f"{both(branch.length_m)} of {branch.tube.name} tube, inner diameter "
+        f"{diameter(branch.tube.inner_diameter_m)}{_can(branch.can)}{place}: "
         f"{branch.tuned_hz:.1f} Hz with gas at {temperature_both(branch.gas_temperature_k)}. "
         f"{_cap(branch, plan)}"
     )
@@ -135,9 +134,9 @@ def _cap(branch: Branch, plan: BranchPlan | None) -> str:
         return f"Fixed cap: cut {_piece(branch)} to {both(cut_m)}"
     return (
         f"Sliding cap: cut {_piece(branch)} to {both(cut_m)}; its sleeve starts "
-        f"{both(cap.start_m)} out, which sounds like {millimetres(branch.length_m)}, and slides "
-        f"from 0 to {both(cap.furthest_m)} out, like {millimetres(cap.reach_m.low, 0)} to "
-        f"{millimetres(cap.reach_m.high, 0)}"
+        f"{both(cap.start_m)} out, which sounds like {both(branch.length_m)}, and slides "
+        f"from 0 to {both(cap.furthest_m)} out, like {length(cap.reach_m.low)} to "
+        f"{length(cap.reach_m.high)}"
     )
 
 

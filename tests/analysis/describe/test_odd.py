@@ -47,7 +47,7 @@ GOOD = "pipe 1.6 m 60.2 mm, muffler 0.45 m 180 mm, pipe 1.97 m 60.2 mm"
             "300 mm",
         ),
         (car(f"{GOOD}, pipe 1 m 40 mm"), "step_of_pipe", "Pieces 3 and 4"),
-        (car("pipe 160 mm 60.2 mm"), "whole_length", "0.16 m"),
+        (car("pipe 160 mm 60.2 mm"), "whole_length", "160 mm"),
         (car(GOOD.replace("1.97", "9.7")), "whole_length", "11.75 m"),
         (car(GOOD, longest_branch="5 m"), "room_longer_than_pipe", "5.00 m"),
         (car(GOOD, inlet_gas_temperature="120 degC"), "gas_is_skin", "skin"),

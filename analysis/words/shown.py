@@ -1,0 +1,43 @@
+"""In which units people read lengths, temperatures and speeds: both, unless one is asked for.
+
+Hundreds of sentences name a length, and none of them should have to hand the wish on. So it holds
+for a block of code and what that calls, and for nothing after it.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from enum import StrEnum
+
+
+class Units(StrEnum):
+    """Which units are shown."""
+
+    BOTH = "both"
+    METRIC = "metric"
+    INCH = "inch"
+
+
+_SHOWN = ContextVar("units shown", default=Units.BOTH)
+
+
+@contextmanager
+def showing(units: Units) -> Iterator[None]:
+    """Show these units while this block runs."""
+    before = _SHOWN.set(units)
+    try:
+        yield
+    finally:
+        _SHOWN.reset(before)
+
+
+def either(metric: str, inch: str, together: str = "") -> str:
+    """Give what is to be shown of one quantity; of both, ``together``, or else 'metric (inch)'."""
+    match _SHOWN.get():
+        case Units.METRIC:
+            return metric
+        case Units.INCH:
+            return inch
+        case Units.BOTH:
+            return together or f"{metric} ({inch})"
