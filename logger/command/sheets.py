@@ -76,7 +76,8 @@ def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.N
     if arguments.sheets is None:
         return ""
     if pdf is None:
-        return f"No build sheets: {_no_sheets(sizing)}."
+        old = f" {arguments.sheets} is of an earlier sizing." if arguments.sheets.exists() else ""
+        return f"No build sheets: {_no_sheets(sizing)}.{old}"
     write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
     return f"The build sheets are in {arguments.sheets}; print them without scaling."
 
