@@ -198,7 +198,7 @@ def _ask(choice: Choice, numbers: Numbers, told: str, unit_name: str) -> NoRetur
     good = numbers.values[np.isfinite(numbers.values)]
     low, high = (float(good.min()), float(good.max())) if good.size else (np.nan, np.nan)
     readings = ", ".join(
-        f"{unit.name} ({unit.factor * low:.4g} to {unit.factor * high:.4g} {unit_name})"
+        f"{unit.name} ({_shown(unit.factor * low)} to {_shown(unit.factor * high)} {unit_name})"
         for unit in dict.fromkeys(UNITS[kind.quantity].values())
     )
     multiple = ', or a multiple such as "0.25 rpm"' if choice.meaning == RPM else ""
@@ -207,3 +207,8 @@ def _ask(choice: Choice, numbers: Numbers, told: str, unit_name: str) -> NoRetur
         f'the {kind.option} column "{name}" {told}; give --{kind.option}-unit, one of '
         f"{readings}{multiple}, or another --{kind.option}-column"
     )
+
+
+def _shown(value: float) -> str:
+    """Write a number with four digits, and never with an exponent."""
+    return f"{value:,.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"

@@ -79,6 +79,7 @@ def test_files_that_are_no_drive(tmp_path: Path, telemetry: bytes, what_to_do: s
         ),
         ("time,rpm,LAeq\n0,900,3\n7,900,4\n14,900,4\n", "--time-unit", ["ms", "min"]),
         ("time,rpm,LAeq\n0,900,3\n.0001,900,4\n.0002,900,4\n", "--time-unit", ["steps of 0.0001"]),
+        ("time_s,rpm,LAeq\n0,15,60\n1,16,61\n2,15,60\n", "--rpm-unit", ["(15,000 to 16,000 rpm)"]),
         ("time,rpm,LAeq\n" + COUNTED, "--time-unit", ["last 59 s", "0.1 s"]),
         ("time,rpm,LAeq\n0.0,900,3\n0.5,900,4\n1.0,900,4\n", "--time-unit", ["last 1 s"]),
         ("time,rpm,LAeq\n1,900,3\n1,900,4\n1,900,4\n", "--time-column", ["one time only"]),
