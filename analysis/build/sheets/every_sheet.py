@@ -32,15 +32,15 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
         who = f"branch {plan.number}" if several else "the branch"
         who += f" (make {plan.branch.welds})" if plan.branch.welds > 1 else ""
         sheets.append(drawing_sheet(plan, build, who))
-        if plan.can is not None:
-            sheets.append(joints_sheet(plan, plan.can, who))
         sheets.append(cut_list_sheet(plan, who))
-    groups: dict[object, list[BranchPlan]] = {}  # branches that need the same templates, together
+    groups: dict[object, list[BranchPlan]] = {}  # branches that join alike, together
     for plan in build.branches:
         joint = (plan.saddle, plan.capped_tube, plan.cap is None)
         groups.setdefault(joint, []).append(plan)
     for plans in groups.values():
         who = " and ".join(f"branch {plan.number}" for plan in plans) if several else "the branch"
+        if plans[0].can is not None:
+            sheets.append(joints_sheet(plans[0], plans[0].can, who))
         sheets += [*saddle_sheets(plans, who, paper), *hole_sheets(plans[0], who, paper)]
         if plans[0].can is not None:
             sheets += disc_sheets(plans[0], plans[0].can, who, paper)

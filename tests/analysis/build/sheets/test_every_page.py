@@ -73,6 +73,10 @@ def test_branches_that_meet_the_pipe_alike_share_their_templates() -> None:
     assert sum("Hole template" in text for text in sheets.texts) == 1
 
 
+def test_cans_that_join_alike_share_one_page_of_joints() -> None:
+    assert sum("Joints, " in text for text in printed("cans, bent", "a4").texts) == 1
+
+
 def test_how_often_a_branch_is_made_is_on_its_sheets() -> None:
     text = printed("two on each pipe", "letter").text
     for title in ("Drawing, branch 1 (make 2)", "Cut list, branch 2 (make 2)"):
