@@ -20,7 +20,9 @@ from tests.logger.sources.talkers import PtyAdapter, needs_pty
 
 pytestmark = needs_pty
 
-LATE_WITHIN_S = 0.02
+# A stream that is opened anew may lie otherwise by a block of ours, 30 ms, and one of the server's,
+# 46 ms. Of 64 faults 58 were within 20 ms, and the worst was 45 ms.
+LATE_WITHIN_S = 0.076
 TRIED = [
     fault
     for fault in SOUND_FAULTS
