@@ -80,6 +80,8 @@ class LoadView:
 class DroneBand:
     """One stretch of rpm in which one engine order stands up as a hill.
 
+    The peak is that of the resonance fitted to the hill, or the nearest place where the level is
+    hardly lower than at the hill's top.
     ``low``/``high`` are the half-power points: 3 dB below the peak of the order's level with the
     background and a straight line under the hill removed. ``rise_db`` is how far the level itself
     falls from the peak on the side where it falls less, ``level_db`` the order's own level at the

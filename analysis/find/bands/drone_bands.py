@@ -11,9 +11,10 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
 from analysis.find.bands.climbs import climbs
-from analysis.find.bands.hill_fit import Told, fit_hill, mode_of
-from analysis.find.bands.hills import Hill, SeenLevel, cut_hills, hills, seen_level
+from analysis.find.bands.hill_fit import Told, fit_hill, mode_of, tried
+from analysis.find.bands.hills import STEP, Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
+from analysis.find.bands.own_level import OWN_DB, chances, in_drive
 from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.find.curves.order_points import (
     OrderPoints,
@@ -48,6 +49,7 @@ _DIFFER = (0.001, 0.03, 0.1)
 # judgement: where no resonance fits a hill that is seen, its own top and flanks are told, with so
 # much of its width as their standard error
 _AS_SEEN = 0.25
+_AS_LOUD_DB = 0.4  # judgement: less than anybody hears; tops are as flat as this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,19 +77,19 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     strong = strong_orders(orders)
     curves = {orders[index].engine_order: level_curve(orders[index]) for index in strong}
     levels = {order: seen_level(data) for order, data in curves.items()}
-    shapes = _shapes(curves, levels)
+    shapes, own_share = _shapes(curves, levels)
     driven_hz = {
         orders[index].engine_order: orders[index].engine_order / 60.0 * driven_rpm[index]
         for index in strong
     }
     whole: dict[float, list[_Shaped]] = {}
     for order, data in curves.items():
-        found = [_Shaped.of(shape, driven_hz[order]) for shape in shapes[order]]
+        found = [_Shaped.of(shape, levels[order], driven_hz[order]) for shape in shapes[order]]
         whole[order] = _apart([each for each in found if each.is_drone(data)])
     for index in strong:
         order = orders[index].engine_order
         others = [each for other, told in whole.items() if other != order for each in told]
-        cut = _cut_off(order, curves[order], levels, driven_hz[order], others)
+        cut = _cut_off(order, curves[order], levels, driven_hz[order], others, own_share)
         kept = _apart(cut, whole[order])
         bands = tuple(each.band(order, level_offset_db) for each in kept)
         fitted[index] = FittedOrder(
@@ -105,20 +107,28 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
 
 def _shapes(
     curves: dict[float, CurveData], levels: dict[float, SeenLevel]
-) -> dict[float, list[tuple[Hill, ResonanceFit]]]:
-    """Fit all hills that may be heard: each alone, then with what the other orders say."""
+) -> tuple[dict[float, list[tuple[Hill, ResonanceFit]]], FloatArray]:
+    """Fit all hills that may be heard: each alone, then with what the other orders say.
+
+    Also how often the engine does how much of its own [shape=(n_own,)].
+    """
     seen = [
         (order, hill)
         for order, level in levels.items()
         for hill in hills(level, _HELPING_DB)
         if _is_heard(levels, order, hill)
     ]
-    alone = [mode_of(fit_hill(curves[order], hill)) for order, hill in seen]
+    tries = [tried(curves[order], hill) for order, hill in seen]
+    likely = np.reshape([each.log_likelihood for each in tries], (-1, len(OWN_DB)))
+    own_share = in_drive(likely)
+    chance = chances(likely, own_share)
+    alone = [mode_of(each.fit(own)) for each, own in zip(tries, chance, strict=True)]
     shapes: dict[float, list[tuple[Hill, ResonanceFit]]] = {order: [] for order in curves}
-    for (order, hill), own in zip(seen, alone, strict=True):
+    for (order, hill), own, own_chance in zip(seen, alone, chance, strict=True):
         others = [told for (other, _), told in zip(seen, alone, strict=True) if other != order]
-        shapes[order].append((hill, fit_hill(curves[order], hill, _told(own, others))))
-    return shapes
+        fit = fit_hill(curves[order], hill, _told(own, others), own_chance)
+        shapes[order].append((hill, fit))
+    return shapes, own_share
 
 
 def _cut_off(
@@ -127,6 +137,7 @@ def _cut_off(
     levels: dict[float, SeenLevel],
     driven_hz: FloatArray,
     others: Sequence["_Shaped"],
+    own_share: FloatArray,
 ) -> list["_Shaped"]:
     """Hills at the ends of what was driven, of which one flank is seen.
 
@@ -138,7 +149,9 @@ def _cut_off(
     for hill in cut_hills(levels[order], _CUT_RISE_DB):
         if not _is_heard(levels, order, hill):
             continue
-        own = mode_of(fit_hill(data, hill))
+        alone = tried(data, hill)
+        chance = chances(alone.log_likelihood, own_share)
+        own = mode_of(alone.fit(chance))
         witnesses = [each for each in high if _agree(own, mode_of(each.fit))]
         if not witnesses:
             continue
@@ -146,7 +159,7 @@ def _cut_off(
         seen_db = min(hill.prominence_db, max(each.hill.prominence_db for each in witnesses))
         hill = replace(hill, prominence_db=seen_db)
         told = _told(own, [mode_of(each.fit) for each in witnesses])
-        shaped = _Shaped.of((hill, fit_hill(data, hill, told)), driven_hz)
+        shaped = _Shaped.of((hill, fit_hill(data, hill, told, chance)), levels[order], driven_hz)
         _, low_hz, high_hz, _ = shaped.shape
         driven = driven_hz[0] / _BEYOND < low_hz and high_hz < driven_hz[1] * _BEYOND
         if driven and shaped.is_drone(data):
@@ -219,7 +232,9 @@ class _Shaped:
     spread: FloatArray
 
     @classmethod
-    def of(cls, seen: tuple[Hill, ResonanceFit], driven_hz: FloatArray) -> "_Shaped":
+    def of(
+        cls, seen: tuple[Hill, ResonanceFit], level: SeenLevel, driven_hz: FloatArray
+    ) -> "_Shaped":
         hill, fit = seen
         # fine enough that a half-power point lies within a hundredth of the narrowest band
         grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
@@ -234,7 +249,9 @@ class _Shaped:
                 shape=(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
                 spread=np.full(4, error_hz),
             )
-        return cls(hill=hill, fit=fit, shape=shape, spread=_spread(fit, grid_hz, near_hz, shape))
+        spread = _spread(fit, grid_hz, near_hz, shape)
+        peak_hz = _where_loud(level, hill, shape[0])
+        return cls(hill=hill, fit=fit, shape=(peak_hz, *shape[1:]), spread=spread)
 
     def is_drone(self, data: CurveData) -> bool:
         """Whether the hill is high, sure, and as wide as a resonance is."""
@@ -282,6 +299,19 @@ def _apart(shaped: Sequence[_Shaped], told: Sequence[_Shaped] = ()) -> list[_Sha
         if all(high_hz < other.shape[1] or low_hz > other.shape[2] for other in kept):
             kept.append(each)
     return kept
+
+
+def _where_loud(level: SeenLevel, hill: Hill, peak_hz: float) -> float:
+    """Give the place nearest to ``peak_hz`` on a hill where the level is as good as at its top."""
+    low_hz, high_hz = hill.half_power_hz
+    on_it = (level.log_f >= np.log(low_hz)) & (level.log_f <= np.log(high_hz))
+    loud = level.log_f[on_it & (level.level_db >= hill.level_db - _AS_LOUD_DB)]
+    if loud.size == 0:
+        return peak_hz
+    nearest = loud[np.abs(loud - np.log(peak_hz)).argmin()]
+    if abs(nearest - np.log(peak_hz)) < STEP:
+        return peak_hz
+    return float(np.exp(nearest))
 
 
 def _half_power(

@@ -1,7 +1,7 @@
 """One hill's resonance: a mode over a straight line, beside what else the engine's level does.
 
 The misfit is taken as correlated over frequency (:mod:`analysis.find.bands.own_level`). How large
-the engine's own level is, each curve tells itself (Rasmussen & Williams, Gaussian Processes for
+the engine's own level is, the hills of a drive tell (Rasmussen & Williams, Gaussian Processes for
 Machine Learning, 2006, eq. 5.8).
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
@@ -29,9 +29,10 @@ from analysis.find.bands.resonance_model import (
 # judgement: how far around a hill is looked, in ln f to either side of its top
 _WINDOW = (0.06, 0.5)
 _BESIDE = 1.25  # of the hill's body
-# judgement: the mode takes most of the engine's own level into itself, so what is left is so much
-# too small; measured with resonances of known frequency put into the sound of recorded engines
-_OWN_HIDDEN = 4.0
+# judgement: the mode takes part of the engine's own level into itself, the more the larger that is:
+# for each of ``OWN_DB``, what it then may have been. Measured on made-up drives (the first two), on
+# roads, and with resonances of known frequency put into the sound of recorded engines (the last)
+_MAY_BE_DB = (0.15, 0.3, 1.2, 6.0, 15.0)
 # judgement: prior scales, and middle and scale of ln gain
 _SLOPE_DB = 10.0  # of the line from the middle of the window to its end
 _NEAR = 0.4  # of the hill's width: how far the mode lies beside the top
@@ -40,6 +41,9 @@ _GAIN_LOG = (0.5, 1.5)
 _ANGLE_RAD = 0.25  # more, and what else the level does beside a hill makes the mode lean
 _WIDTHS = (0.02, 0.6)  # judgement: narrower is chance, wider a trend
 _FARTHEST = 1.5  # of the hill's width; judgement: beyond it the mode stands on another hill
+# judgement: a chance that is not worth a fit; each moves the mean by less than such a part of what
+# the fits differ
+_UNLIKELY = 0.02
 _HUBER = 2.5  # judgement: misfits beyond so many sigma pull with constant force
 
 
@@ -56,23 +60,60 @@ class Told:
         return np.sqrt(np.diag(self.covariance))
 
 
-def fit_hill(data: CurveData, hill: Hill, told: Told | None = None) -> ResonanceFit:
-    """Fit the curve around a hill; the trend of what is given back is the line under the mode."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """One hill's fits, one for each of ``OWN_DB`` that was tried.
+
+    ``parameters`` [shape=(n_own, n)] and ``covariance`` [shape=(n_own, n, n)], zero where not
+    tried; ``log_likelihood`` [shape=(n_own,)], minus infinity there.
+    """
+
+    parameters: FloatArray
+    covariance: FloatArray
+    log_likelihood: FloatArray
+    reference_hz: tuple[float, float]
+
+    def fit(self, chance: FloatArray) -> ResonanceFit:
+        """Average over how much of its own the engine does, by its chances [shape=(n_own,)]."""
+        mean = chance @ self.parameters
+        covariance = np.einsum("i,ijk->jk", chance, self.covariance)
+        apart = self.parameters - mean
+        covariance += np.einsum("i,ij,ik->jk", chance, apart, apart)
+        return ResonanceFit(parameters=mean, covariance=covariance, reference_hz=self.reference_hz)
+
+
+def tried(
+    data: CurveData, hill: Hill, told: Told | None = None, chance: FloatArray | None = None
+) -> Tried:
+    """Fit the curve around a hill; the trend of what is given back is the line under the mode.
+
+    With ``chance`` [shape=(n_own,)] only for what is likely.
+    """
     top = np.log(hill.top_hz)
     below, above = np.clip(_BESIDE * np.abs(np.log(hill.foot_hz) - top), *_WINDOW)
     log_f = np.log(data.frequency_hz)
     near = rows(data, (log_f > top - below) & (log_f < top + above))
     local = _Local.of(near, hill, told)
-    tries = [local.solved(own_db) for own_db in OWN_DB]
-    best = max(each.log_likelihood for each in tries)
-    weight = np.array([np.exp(each.log_likelihood - best) for each in tries])
-    weight /= weight.sum()
-    # how much of its own the engine does is averaged over, not chosen: it is hardly ever plain
-    parameters = np.stack([each.parameters for each in tries])
-    mean = weight @ parameters
-    covariance = np.einsum("i,ijk->jk", weight, np.stack([each.covariance for each in tries]))
-    covariance += np.einsum("i,ij,ik->jk", weight, parameters - mean, parameters - mean)
-    return ResonanceFit(parameters=mean, covariance=covariance, reference_hz=near.reference_hz)
+    likely = np.arange(len(OWN_DB)) if chance is None else np.flatnonzero(chance > _UNLIKELY)
+    count = local.start.size
+    parameters, covariance = np.zeros((len(OWN_DB), count)), np.zeros((len(OWN_DB), count, count))
+    log_likelihood = np.full(len(OWN_DB), -np.inf)
+    for index in likely:
+        solved = local.solved(OWN_DB[index], _MAY_BE_DB[index])
+        parameters[index], covariance[index] = solved.parameters, solved.covariance
+        log_likelihood[index] = solved.log_likelihood
+    return Tried(
+        parameters=parameters,
+        covariance=covariance,
+        log_likelihood=log_likelihood,
+        reference_hz=near.reference_hz,
+    )
+
+
+def fit_hill(data: CurveData, hill: Hill, told: Told | None, chance: FloatArray) -> ResonanceFit:
+    """Fit a hill whose engine does of its own what ``chance`` [shape=(n_own,)] says."""
+    likely = np.where(chance > _UNLIKELY, chance, 0.0)
+    return tried(data, hill, told, chance).fit(likely / likely.sum())
 
 
 def mode_of(fit: ResonanceFit) -> Told:
@@ -139,10 +180,13 @@ class _Local:
             usual=departed,
         )
 
-    def solved(self, own_db: float) -> _Solved:
-        """Fit with so much of the engine's own; its likelihood is that of all parameters."""
-        own, noise = self._own(own_db), np.diag(self.data.sigma_db**2)
-        root = np.asarray(cholesky(own + noise, lower=True))
+    def solved(self, own_db: float, may_be_db: float) -> _Solved:
+        """Fit with so much of the engine's own; its likelihood is that of all parameters.
+
+        The covariance is that of an engine which does ``may_be_db`` of its own.
+        """
+        own, noise = self._own(), np.diag(self.data.sigma_db**2)
+        root = np.asarray(cholesky(own_db**2 * own + noise, lower=True))
         columns = np.arange(self.start.size)
         prior = Block(columns=columns, slopes=self.weight)
 
@@ -161,15 +205,15 @@ class _Local:
         volume += 0.5 * float(np.linalg.slogdet(information)[1])
         return _Solved(
             parameters=found,
-            covariance=_sandwich(information, slopes, root, (_OWN_HIDDEN**2 - 1.0) * own),
+            covariance=_sandwich(information, slopes, root, (may_be_db**2 - own_db**2) * own),
             log_likelihood=-0.5 * cost - volume,
         )
 
-    def _own(self, own_db: float) -> FloatArray:
-        """Covariance of the engine's own level."""
+    def _own(self) -> FloatArray:
+        """Covariance of 1 dB of the engine's own level."""
         log_f = np.log(self.data.frequency_hz)
         near = alike(log_f[:, np.newaxis] - log_f)
-        return np.asarray(own_db**2 * near * np.outer(self.share, self.share))
+        return np.asarray(near * np.outer(self.share, self.share))
 
     def _misfit(self, parameters: FloatArray, root: FloatArray) -> tuple[FloatArray, FloatArray]:
         line, (log_hz, log_width, log_gain, angle) = np.split(parameters, [TREND_TERMS])

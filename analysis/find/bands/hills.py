@@ -18,7 +18,7 @@ from analysis.basics.interval import SURE
 from analysis.find.bands.own_level import usual_step_db
 from analysis.find.bands.resonance_model import CurveData
 
-_STEP = 0.01  # a definition: of ln f; that of the rpm bins
+STEP = 0.01  # a definition: of ln f; that of the rpm bins
 _LONGEST_GAP = 0.06  # of ln f: judgement: what happens in a wider hole nobody has seen
 _LEAST_NET = 0.5  # of the background: judgement: a softer order's level is not told apart from it
 _SILENCE_MS = 1e-30  # a definition: nothing, with a logarithm
@@ -94,7 +94,7 @@ class SeenLevel:
 def seen_level(data: CurveData) -> SeenLevel:
     """Smooth an order's curve, in mean square: a bin that noise has emptied is no valley."""
     log_f = np.log(data.frequency_hz)
-    grid = np.arange(log_f[0], log_f[-1] + 0.5 * _STEP, _STEP)
+    grid = np.arange(log_f[0], log_f[-1] + 0.5 * STEP, STEP)
 
     def even(values: FloatArray) -> FloatArray:
         return np.interp(grid, log_f, values)
@@ -147,11 +147,11 @@ def _mirrored(seen: SeenLevel, outer: IntArray, inner: IntArray, least_db: float
         return
     both = np.concatenate([inner[:0:-1], inner])
     top = seen.log_f[inner[0]]
-    log_f = top + _STEP * np.arange(1 - inner.size, inner.size)
+    log_f = top + STEP * np.arange(1 - inner.size, inner.size)
     whole = SeenLevel(log_f=log_f, level_db=seen.level_db[both], sigma_db=seen.sigma_db[both])
     reach = np.abs(seen.log_f[outer] - top).max()
     for hill in hills(whole, least_db):
-        if abs(np.log(hill.top_hz) - top) < 0.5 * _STEP and np.log(hill.foot_hz[1]) - top > reach:
+        if abs(np.log(hill.top_hz) - top) < 0.5 * STEP and np.log(hill.foot_hz[1]) - top > reach:
             yield hill
 
 
@@ -182,11 +182,11 @@ def _in_part(seen: SeenLevel, part: IntArray, least_db: float) -> list[Hill]:
         if drop_db < least_db:
             continue
         below_db, above_db = level_db[first : top + 1][::-1], level_db[top : last + 1]
-        top_hz = float(np.exp(start + _STEP * top))
+        top_hz = float(np.exp(start + STEP * top))
         foot_hz, half_power_hz = (
             (
-                top_hz * float(np.exp(-_STEP * _fallen(below_db, by_db))),
-                top_hz * float(np.exp(_STEP * _fallen(above_db, by_db))),
+                top_hz * float(np.exp(-STEP * _fallen(below_db, by_db))),
+                top_hz * float(np.exp(STEP * _fallen(above_db, by_db))),
             )
             for by_db in (min(_FOOT_DB, _FOOT * drop_db), min(_HALF_POWER_DB, _FOOT * drop_db))
         )
