@@ -91,10 +91,15 @@ class SeenHill:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """One sound: what the oracle sees, what was put in, and the bands told from each log."""
+    """One sound: what the oracle sees, what was put in, and the bands told from each log.
+
+    The oracle knows the gears, so it leaves out more of a sweep's ends than a log does that has
+    none: ``seen_rpm`` are the engine speeds that it has levels of.
+    """
 
     name: str
     seen: tuple[SeenHill, ...]
+    seen_rpm: tuple[float, float]
     truth: tuple[Peak, ...]
     told: tuple[tuple[DroneBand, ...], ...]
 
@@ -139,6 +144,12 @@ def _curve(points: OrderPoints) -> tuple[FloatArray, FloatArray, FloatArray]:
     return bin_centre_rpm(every), 10.0 * np.log10(net), total / (background + 1e-20)
 
 
+def oracle_rpm(bins: BinnedOrders) -> tuple[float, float]:
+    """Lowest and highest engine speed that the oracle's curves have."""
+    rpm = comparable(bins.by_order())[0].rpm
+    return float(rpm.min()), float(rpm.max())
+
+
 def oracle_bins(drive: Drive, track: SpeedTrack) -> BinnedOrders:
     """Orders of a drive along its true engine speed."""
     assert drive.sound is not None
@@ -159,9 +170,11 @@ def road_cases(count: int, logs: int, first: int) -> Iterator[Case]:
             rng = np.random.default_rng([14, seed, number])
             rows = log_rows(_any_log(rng), made.truth.motion, rng)
             told.append(_told(replace(drive, telemetry=rows)))
+        bins = oracle_bins(replace(drive, telemetry=_true_rows(made.truth)), track)
         yield Case(
             name=f"road {seed}, {made.spec.name}",
-            seen=oracle_hills(oracle_bins(replace(drive, telemetry=_true_rows(made.truth)), track)),
+            seen=oracle_hills(bins),
+            seen_rpm=oracle_rpm(bins),
             truth=(),
             told=tuple(told),
         )
@@ -200,9 +213,11 @@ def _clip_case(
     clip: Clip, peak: Peak | None, track: SpeedTrack, logs: int, seed: list[int]
 ) -> Case:
     drives = [logged(clip, track, np.random.default_rng([*seed, n]))[0] for n in range(logs)]
+    bins = oracle_bins(drives[0], track)
     return Case(
         name=clip.name,
-        seen=oracle_hills(oracle_bins(drives[0], track)),
+        seen=oracle_hills(bins),
+        seen_rpm=oracle_rpm(bins),
         truth=() if peak is None else (peak,),
         told=tuple(_told(drive) for drive in drives),
     )
@@ -231,6 +246,7 @@ class Tally:
     missed: list[str] = field(default_factory=list)
     told: int = 0
     not_there: list[str] = field(default_factory=list)
+    unseen: int = 0
     top_error: list[float] = field(default_factory=list)  # against the oracle's top
     put_in_error: list[float] = field(default_factory=list)
     held: dict[str, list[bool]] = field(
@@ -242,7 +258,7 @@ class Tally:
     def add(self, case: Case) -> None:
         """Judge one case."""
         for number, bands in enumerate(case.told):
-            self._add_seen(f"{case.name}, log {number}", case.seen, bands)
+            self._add_seen(f"{case.name}, log {number}", case, bands)
             for peak in case.truth:
                 self._add_put_in(peak, bands)
         sure = [hill for hill in case.seen if hill.must_be_found]
@@ -250,9 +266,8 @@ class Tally:
             found = [any(hill.is_of(band) for band in bands) for bands in case.told]
             self.alike.append(len(set(found)) == 1)
 
-    def _add_seen(
-        self, label: str, seen: tuple[SeenHill, ...], bands: tuple[DroneBand, ...]
-    ) -> None:
+    def _add_seen(self, label: str, case: Case, bands: tuple[DroneBand, ...]) -> None:
+        seen, (low_rpm, high_rpm) = case.seen, case.seen_rpm
         for hill in seen:
             if not hill.must_be_found:
                 continue
@@ -269,7 +284,13 @@ class Tally:
         for band in bands:
             self.told += 1
             there = [hill.prominence_db for hill in seen if hill.is_of(band)]
-            if max(there, default=0.0) < _NO_HILL_DB:
+            if max(there, default=0.0) >= _NO_HILL_DB:
+                continue
+            # as far again as its half-power points: less, and a valley is where the oracle ends
+            foot_rpm = [2.0 * edge - band.peak_rpm for edge in (band.low_rpm, band.high_rpm)]
+            if foot_rpm[0] < low_rpm or foot_rpm[1] > high_rpm:
+                self.unseen += 1
+            else:
                 self.not_there.append(
                     f"{label}: order {band.engine_order:g} at {band.peak_hz:.1f} Hz, told as "
                     f"{band.rise_db:.1f} dB, seen {max(there, default=0.0):.1f}"
@@ -289,7 +310,10 @@ class Tally:
     def show(self) -> None:
         """Print the table."""
         print(f"hills of {_HILL_DB:g} dB or more: {self.must}, missed {len(self.missed)}")
-        print(f"bands told: {self.told}, of them under {_NO_HILL_DB:g} dB {len(self.not_there)}")
+        print(
+            f"bands told: {self.told}, of them under {_NO_HILL_DB:g} dB {len(self.not_there)}, "
+            f"and {self.unseen} whose feet lie beyond what the oracle has levels of"
+        )
         _percentiles("peak against the oracle's top, %", self.top_error)
         _percentiles("peak against the resonance put in, %", self.put_in_error)
         for name, seen in self.held.items():
