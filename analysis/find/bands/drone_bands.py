@@ -240,18 +240,16 @@ class _Shaped:
         grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
         near_hz = fit.resonances[0].frequency_hz
         shape = _half_power(fit.parameters, grid_hz, fit.rise_db(grid_hz), near_hz)
-        low_hz, high_hz = hill.half_power_hz
-        if shape is None or not low_hz < shape[0] < high_hz:
-            error_hz = _AS_SEEN * hill.width * hill.top_hz
-            return cls(
-                hill=hill,
-                fit=fit,
-                shape=(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
-                spread=np.full(4, error_hz),
-            )
-        spread = _spread(fit, grid_hz, near_hz, shape)
-        peak_hz = _where_loud(level, hill, shape[0])
-        return cls(hill=hill, fit=fit, shape=(peak_hz, *shape[1:]), spread=spread)
+        if shape is not None and (peak_hz := _where_loud(level, hill, shape)) is not None:
+            spread = _spread(fit, grid_hz, near_hz, shape)
+            return cls(hill=hill, fit=fit, shape=(peak_hz, *shape[1:]), spread=spread)
+        error_hz = _AS_SEEN * hill.width * hill.top_hz
+        return cls(
+            hill=hill,
+            fit=fit,
+            shape=(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
+            spread=np.full(4, error_hz),
+        )
 
     def is_drone(self, data: CurveData) -> bool:
         """Whether the hill is high, sure, and as wide as a resonance is."""
@@ -301,17 +299,22 @@ def _apart(shaped: Sequence[_Shaped], told: Sequence[_Shaped] = ()) -> list[_Sha
     return kept
 
 
-def _where_loud(level: SeenLevel, hill: Hill, peak_hz: float) -> float:
-    """Give the place nearest to ``peak_hz`` on a hill where the level is as good as at its top."""
-    low_hz, high_hz = hill.half_power_hz
-    on_it = (level.log_f >= np.log(low_hz)) & (level.log_f <= np.log(high_hz))
+def _where_loud(level: SeenLevel, hill: Hill, shape: tuple[float, ...]) -> float | None:
+    """Place nearest to a resonance's peak where the level is as good as at the hill's top.
+
+    None where that is off the resonance's own top: it is not the hill's then.
+    """
+    peak_hz, low_hz, high_hz = shape[:3]
+    on_it = np.abs(level.log_f - np.log(hill.top_hz)) < 0.5 * STEP
+    on_it |= (level.log_f > np.log(hill.half_power_hz[0])) & (
+        level.log_f < np.log(hill.half_power_hz[1])
+    )
     loud = level.log_f[on_it & (level.level_db >= hill.level_db - _AS_LOUD_DB)]
-    if loud.size == 0:
-        return peak_hz
     nearest = loud[np.abs(loud - np.log(peak_hz)).argmin()]
-    if abs(nearest - np.log(peak_hz)) < STEP:
-        return peak_hz
-    return float(np.exp(nearest))
+    if abs(nearest - np.log(peak_hz)) > STEP:
+        peak_hz = float(np.exp(nearest))
+    within = abs(peak_hz - shape[0]) < _AS_SEEN * (high_hz - low_hz)
+    return peak_hz if within else None
 
 
 def _half_power(
