@@ -322,7 +322,7 @@ def test_the_peak_told_is_as_loud_as_the_top() -> None:
         level_db = rise_db + 1.5 * own / own.std()
         (fitted,) = fit_drones([level_points(level_db)], 0.0)
         band = min(fitted.bands, key=lambda band: abs(band.peak_hz - mode.peak_hz))
-        on_it = (RPM > band.low_rpm) & (RPM < band.high_rpm)
+        on_it = (band.low_rpm < RPM) & (band.high_rpm > RPM)
         told_db = np.interp(band.peak_rpm, RPM, level_db)
         # smoothing takes a little off a narrow top
         assert told_db > level_db[on_it].max() - 0.6
