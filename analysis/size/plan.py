@@ -93,9 +93,16 @@ def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], No
     if not with_cans or plain.chosen.is_enough or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
         return plain
     canned = _try(room, with_cans, lambda done: progress((len(ways) + done) / steps))
-    if canned.chosen.cured_share >= plain.chosen.cured_share + _WORTH_A_CAN_SHARE:
-        return replace(canned, plain=plain.chosen)
-    return plain
+    return replace(canned, plain=plain.chosen) if _cans_pay(canned.chosen, plain) else plain
+
+
+def _cans_pay(canned: Plan, plain: Plans) -> bool:
+    """Whether cans cure clearly more at once than any plain plan, and in the end too."""
+    at_once = max(plan.cured_share for plan in plain.weighed)
+    adjusted = max(plan.adjusted_share for plan in plain.weighed)
+    if canned.cured_share < at_once + _WORTH_A_CAN_SHARE:
+        return False
+    return canned.is_enough or canned.adjusted_share >= adjusted + _WORTH_A_SECOND_SHARE
 
 
 def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
@@ -153,6 +160,7 @@ def _recommended(weighed: list[Plan]) -> Plan:
     more = max(weighed, key=lambda plan: plan.welds)
     pays = (
         chosen.score_db - more.score_db >= WORTH_A_WELD_DB
+        or more.cured_share - chosen.cured_share >= _WORTH_A_SECOND_SHARE
         or more.adjusted_share - chosen.adjusted_share >= _WORTH_A_SECOND_SHARE
     )
     return more if pays else chosen
