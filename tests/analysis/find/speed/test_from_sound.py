@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -39,6 +40,7 @@ SOURCES = {
 }
 
 
+@cache
 def made(source: Source) -> GeneratedDrive:
     spec = DriveSpec(
         source=source, legs=LEGS, exhaust=(Resonator(frequency_hz=96.0, gain=3.0, q=8.0),)
