@@ -24,6 +24,9 @@ _SHARE_LOW, _SHARE_LIKELY, _SHARE_HIGH = 0.35, 0.55, 0.80
 # by as much. 20 % more of the first, 65 K, moves a length by 35 mm.
 UNDERBODY_K = 323.15
 ONE_VALUE_SPREAD_K = 20.0
+# how much colder or warmer than the first another branch may be, as a share of the span; judgement:
+# it only spreads what two branches do; 20 % more moves the outlook by less than 0.1 dB
+GAS_APART = 0.08
 # judgement: mid to rear pipe at cruise, within Heywood (1988), from memory; the hottest pipe behind
 # a catalyst.
 _UNKNOWN_PIPE = Interval(low=473.15, high=673.15)

@@ -21,6 +21,7 @@ from analysis.exhaust.layout import Layout, lay_out
 from analysis.exhaust.line import ExhaustLine, cut, has_room, on_pipe
 from analysis.exhaust.prior import MOUTH_LOSS
 from analysis.exhaust.stations import Stations, stations_at
+from analysis.size.branch_gas import GAS_APART
 from analysis.size.drone_curve import DroneCurve
 
 _PIECE_M = 0.04  # judgement: places a hand's width apart; 20 % more moves a length by 2 mm
@@ -38,9 +39,6 @@ _GUESSES = 128
 _TREND_TERMS = 4
 # neighbouring frequencies: 5 % of one; judgement: a foot cannot hold a narrower notch.
 SMOOTHED = 5
-# how much colder or warmer than the first another branch may be, as a share of the span; judgement:
-# it only spreads what two branches do; 20 % more moves the outlook by less than 0.1 dB
-_GAS_APART = 0.08
 # judgement: how many of the cases a branch is hotter in than is usual: short,
 # wrapped, or blown into. 20 % more moves a length by 1 to 32 mm and the outlook by 0.02 to 0.4 dB.
 _HOTTER_SHARE = 1.0 / 8.0
@@ -199,7 +197,7 @@ def _branch_k(span: Interval, hottest_k: float, rng: np.random.Generator) -> Flo
     usual = 1.0 if hottest_k <= span.high else 1.0 - _HOTTER_SHARE
     ends_k = [span.low, span.high, max(hottest_k, span.high)]
     first = rng.permutation(np.interp(even, [0.0, usual, 1.0], ends_k))
-    second = first + rng.uniform(-_GAS_APART, _GAS_APART, _GUESSES) * (span.high - span.low)
+    second = first + rng.uniform(-GAS_APART, GAS_APART, _GUESSES) * (span.high - span.low)
     return np.stack([first, second.clip(ends_k[0], ends_k[-1])], axis=1)
 
 
@@ -209,7 +207,7 @@ def _with_mirrored(
     """Gas in the branches on the pipes that mirror the first ones' is nearly as warm too."""
     if all(len(places) == 1 for places in stations.places):
         return branch_k
-    off = rng.uniform(-_GAS_APART, _GAS_APART, branch_k.shape) * (span.high - span.low)
+    off = rng.uniform(-GAS_APART, GAS_APART, branch_k.shape) * (span.high - span.low)
     mirrored_k = (branch_k + off).clip(span.low, max(float(branch_k.max()), span.high))
     return np.hstack([branch_k, mirrored_k])
 

@@ -66,7 +66,7 @@ def import_session(
     """
     about = _described(request, out)
     telemetry, sound = _understand(request, importers)
-    metadata = _with_findings(about, request, telemetry, sound)
+    metadata = _with_what_files_say(about, request, telemetry, sound)
     cleared = clear_leftovers(out.parent)
     write_session(
         out,
@@ -90,7 +90,7 @@ def import_session(
     )
 
 
-def _with_findings(
+def _with_what_files_say(
     about: SessionMetadata,
     request: ImportRequest,
     telemetry: ImportedTelemetry | None,

@@ -8,7 +8,7 @@ the notches of that change tell the gas far better than anyone could guess it.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -25,12 +25,12 @@ from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import MOUTH_LOSS, Prior
 from analysis.exhaust.stations import stations_at
+from analysis.size.branch_gas import GAS_APART
 
 # judgement: guesses, steps and ways of the gas: fewer are quicker. 20 % more of any moves where a
 # branch works by 0.08 % at most, its gas interval by 2 K and the foretold level by 0.08 dB.
 _DRAWN, _FITTED, _STEPS = 1200, 64, 6
 _GASES, _PARTS = 24, 8
-_OF_BRANCHES = 5  # coordinates, by definition
 # judgement: how well two drives tell what the branches did, and the model can meet it; 20 % more
 # moves the gas interval by 5 K, where a branch works by 0.04 %.
 _CHANGE_DB = 1.5
@@ -38,10 +38,8 @@ _CHANGE_DB = 1.5
 _FLOOR_DB = -20.0
 # judgement: a recorder's gain between the days; 20 % more moves a foretold level 0.06 dB
 _GAIN_DB = 3.0
-# judgement: at most, than its can, because the stream heats what is near it; and how much colder or
-# warmer, as a share of the span, a second branch may be.
+# judgement: at most, than its can, because the stream heats what is near it
 _NECK_HOTTER_K = 100.0
-_GAS_APART = 0.08
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +137,10 @@ def condition(
     start = tried[tempered_choice(misfit, model.kinds(tried), _FITTED, rng)]
     # each guess meets its own draw of the measured, so that the fitted ones keep its spread
     noisy = model.heard + rng.standard_normal((_FITTED, model.heard.size))
-    fitted = meet(model.left, start, noisy, _STEPS, model.choices, progress)
-    left = model.left(fitted, model.heard)
-    which = resampled(tempered_weight(np.sum(left**2, axis=1)), _FITTED, rng)
-    changed = left[which, drives.before.rpm.size :]
+    fitted = meet(model.residual, start, noisy, _STEPS, model.choices, progress)
+    residual = model.residual(fitted, model.heard)
+    which = resampled(tempered_weight(np.sum(residual**2, axis=1)), _FITTED, rng)
+    changed = residual[which, drives.before.rpm.size :]
     return Conditioned(
         bench=model.bench(fitted[which]),
         gain_db=model.gain_db(fitted[which]),
@@ -162,7 +160,7 @@ def _with_likely_gas(
     # quantiles of the prior, so that every gas stands for as much of it
     ways[..., model.gas_at] = ndtri((np.arange(_GASES) + 0.5) / _GASES)[:, np.newaxis]
     misfit = np.stack(
-        [np.sum(model.left_on(exhaust, way, model.heard) ** 2, axis=1) for way in ways]
+        [np.sum(model.residual_on(exhaust, way, model.heard) ** 2, axis=1) for way in ways]
     )
     # Gumbel noise on a log likelihood draws by likelihood; the best alone would leave no spread
     luck = rng.gumbel(size=misfit.shape)
@@ -182,12 +180,22 @@ class _Exhaust:
     pipe_k: FloatArray
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _BranchCoordinates:
+    """What the coordinates say of the branches; each [shape=(n_members,)], normal deviates."""
+
+    gas: FloatArray
+    second_warmer: FloatArray
+    mouth: FloatArray
+    swept: FloatArray
+    gain: FloatArray
+    neck_hotter: FloatArray | None  # of cans only
+
+
 class _Model:
     """From coordinates to both curves, over their deviations.
 
-    The coordinates are the exhaust's, then the gas in the first branch, how much warmer the second
-    is, the resistance of the mouths, the stream at the junctions, and the gain; of cans, how much
-    hotter their necks are.
+    The coordinates are the exhaust's, then those of `_BranchCoordinates`, in its order.
     """
 
     def __init__(
@@ -214,7 +222,7 @@ class _Model:
         self._trend = drives.before.trend
         self.choices = self._prior.choices
         self.gas_at = self._prior.size
-        self.size = self._prior.size + _OF_BRANCHES + (built.can is not None)
+        self.size = self._prior.size + len(fields(_BranchCoordinates)) - (built.can is None)
         before = drives.before.level_db / drives.before.sigma_db
         self.heard = np.concatenate([before, self._floored(drives.change_db)])
 
@@ -234,10 +242,21 @@ class _Model:
     def kinds(self, at: FloatArray) -> IntArray:
         return self._prior.kinds(at[:, : self._prior.size])
 
-    def left(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
-        return self.left_on(self.exhaust(at), at, wanted)
+    def _split(self, at: FloatArray) -> _BranchCoordinates:
+        gas, warmer, mouth, swept, gain, *of_can = at[:, self.gas_at :].T
+        return _BranchCoordinates(
+            gas=gas,
+            second_warmer=warmer,
+            mouth=mouth,
+            swept=swept,
+            gain=gain,
+            neck_hotter=of_can[0] if of_can else None,
+        )
 
-    def left_on(self, exhaust: _Exhaust, at: FloatArray, wanted: FloatArray) -> FloatArray:
+    def residual(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
+        return self.residual_on(self.exhaust(at), at, wanted)
+
+    def residual_on(self, exhaust: _Exhaust, at: FloatArray, wanted: FloatArray) -> FloatArray:
         lost = self._bench(exhaust, at).lost(self._built.trial)[0]
         change_db = self.gain_db(at)[:, np.newaxis] - 10.0 * np.log10(lost)
         count, sigma_db = exhaust.flow_db.shape[1], self._drives.before.sigma_db
@@ -247,21 +266,20 @@ class _Model:
         return np.concatenate([before, wanted[..., count:] - self._floored(change_db)], axis=-1)
 
     def gain_db(self, at: FloatArray) -> FloatArray:
-        return np.asarray(_GAIN_DB * at[:, self.gas_at + _OF_BRANCHES - 1])
+        return np.asarray(_GAIN_DB * self._split(at).gain)
 
     def bench(self, at: FloatArray) -> ExhaustBench:
         return self._bench(self.exhaust(at), at)
 
     def _bench(self, exhaust: _Exhaust, at: FloatArray) -> ExhaustBench:
-        heard = self._drives.before
-        first, apart, mouth, swept = ndtr(at[:, self.gas_at : self.gas_at + 4]).T
+        heard, own = self._drives.before, self._split(at)
         span = self._gas_k.high - self._gas_k.low
-        first_k = self._gas_k.low + span * first
-        second_k = first_k + _GAS_APART * span * (2.0 * apart - 1.0)
+        first_k = self._gas_k.low + span * ndtr(own.gas)
+        second_k = first_k + GAS_APART * span * (2.0 * ndtr(own.second_warmer) - 1.0)
         both_k = np.stack([first_k, second_k.clip(self._gas_k.low, self._gas_k.high)], axis=1)
         first = self._stations.piece[[places[0] for places in self._stations.places]]
         bores_m = self._line.bores_m[self._layout.pieces.section[first]]
-        resistance = MOUTH_LOSS[0] + (MOUTH_LOSS[1] - MOUTH_LOSS[0]) * mouth
+        resistance = MOUTH_LOSS[0] + (MOUTH_LOSS[1] - MOUTH_LOSS[0]) * ndtr(own.mouth)
         before_db = heard.on_trend(exhaust.flow_db)
         return ExhaustBench(
             frequency_hz=heard.frequency_hz,
@@ -273,15 +291,10 @@ class _Model:
             mass_per_m=exhaust.mass_per_m,
             # those on a pipe that mirrors another are taken to be as warm as theirs
             branch_k=np.minimum(np.hstack([both_k] * 2), exhaust.pipe_k[:, np.newaxis]),
-            swept=swept,
+            swept=ndtr(own.swept),
             mouth=exhaust.mach * resistance[:, np.newaxis],
-            neck_hotter_k=self._neck_hotter_k(at),
+            neck_hotter_k=_neck_hotter_k(own),
         )
-
-    def _neck_hotter_k(self, at: FloatArray) -> FloatArray:
-        if self._built.can is None:
-            return np.zeros(at.shape[0])
-        return np.asarray(_NECK_HOTTER_K * ndtr(at[:, self.gas_at + _OF_BRANCHES]))
 
     def _floored(self, change_db: FloatArray) -> FloatArray:
         """Give what is told of a change, over its deviation."""
@@ -289,3 +302,9 @@ class _Model:
         # power added, not a clip: a deep notch stays deeper than a shallow one
         power = 10.0 ** (0.1 * told_db) + 10.0 ** (0.1 * _FLOOR_DB)
         return np.asarray(10.0 * np.log10(power) / _CHANGE_DB)
+
+
+def _neck_hotter_k(own: _BranchCoordinates) -> FloatArray:
+    if own.neck_hotter is None:
+        return np.zeros(own.gas.size)
+    return np.asarray(_NECK_HOTTER_K * ndtr(own.neck_hotter))

@@ -159,11 +159,12 @@ class _Model:
             off = np.log(frequency_hz / meant_hz)
             # what the exhaust looks like from the branch: nearly even in frequency, but for its
             # resonances
-            zeta = own[2] + 1j * own[3] + (own[4] + 1j * own[5]) * off
-            for mode, share in zip(self._modes, own[6:].reshape(-1, 2), strict=True):
+            tuning, log_loss, real, imaginary, real_slope, imaginary_slope, *of_modes = own
+            zeta = real + 1j * imaginary + (real_slope + 1j * imaginary_slope) * off
+            for mode, share in zip(self._modes, np.reshape(of_modes, (-1, 2)), strict=True):
                 zeta = zeta + (share[0] + 1j * share[1]) * mode.response(frequency_hz)
-            phase = np.pi / 2.0 * frequency_hz / (meant_hz * np.exp(own[0]))
-            impedance = np.exp(own[1]) - 1j / np.tan(phase)
+            phase = np.pi / 2.0 * frequency_hz / (meant_hz * np.exp(tuning))
+            impedance = np.exp(log_loss) - 1j / np.tan(phase)
             through = through * impedance / (impedance + zeta)
         return np.asarray(np.abs(through) ** 2)
 

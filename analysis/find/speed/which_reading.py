@@ -13,7 +13,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.speed.line_profile import HeardLines, LineProfile
@@ -27,19 +26,30 @@ _RATIOS = tuple(a / b for a, b in ((1, 4), (1, 3), (3, 8), (1, 2), (2, 3), (3, 4
 _HIGHEST_ORDER = 16.0  # of the path
 _ON_LINE = 0.01  # orders are multiples of a half within rounding
 
-# judgement: all of these. Chance that a line stands where a reading has one, where it may have a
-# fainter one, and where it has none; and natural logarithms of how often engines are so. That they
-# hold is measured by tests/benchmarks/rpm_from_sound.
-_STANDS, _MAY_STAND, _FAINT, _STRAY = 0.9, 0.6, 0.05, 0.02
-_FAINTER_DB = 6.0
-_ALL_UNLIKE, _SOME_MISSING, _ALIKE, _NEARLY_ALIKE = -0.7, -1.0, 0.0, -0.7
-_UNLIKE_BANKS, _ONE_BANK, _IN_STEP = -3.0, -6.0, -4.0
-_STEPS = (1.0, 1.5, 2.5)  # orders
+# judgement: all of these. That they hold is measured by tests/benchmarks/rpm_from_sound.
+# Chance that a line stands:
+_STANDS = 0.9  # where the reading has one
+_MAY_STAND = 0.6  # where it may have one
+_FAINT = 0.05  # where it may have a fainter one
+_STRAY = 0.02  # where it has none
+_FAINTER_DB = 6.0  # below the typical line of the firing order: fainter
+# judgement: natural logarithm of how often engines are so, checked by the same benchmark
+_ALL_UNLIKE = -0.7  # every cylinder differs, every half order stands
+_SOME_MISSING = -1.0  # the same, and some lines are lost
+_ALIKE = 0.0  # only the multiples of the firing order stand
+_NEARLY_ALIKE = -0.7  # the same, with fainter lines between
+_UNLIKE_BANKS = -3.0  # two banks that differ
+_ONE_BANK = -6.0  # only one of the two is heard
+_IN_STEP = -4.0  # unlike cylinders that leave out every line but the multiples of one order
+_STEPS = (1.0, 1.5, 2.5)  # those orders
 _FIRING_OF_TWO_PIPES = 3.0  # vees from six cylinders up have a pipe for each bank
-# judgement: how far a line lies off the mean of its neighbours, alike and unlike cylinders;
-# recorded engines show 3 to 6 dB
-_SMOOTH_DB, _JAGGED_DB, _LEAST_OF_BEND, _SURELY_STANDS = 2.5, 5.0, -1.5, 2.0
-_SELDOM_FROM_ORDER, _SELDOM = 12.0, 0.5
+# judgement: how far a line lies off the mean of its neighbours; recorded engines show 3 to 6 dB
+_SMOOTH_DB = 2.5  # of cylinders alike
+_JAGGED_DB = 5.0  # of cylinders unlike
+_LEAST_OF_BEND = -1.5  # the most that a jagged row of lines counts against a reading
+_SURELY_STANDS = 2.0  # logarithm of odds from which a line is there
+_SELDOM_FROM_ORDER = 12.0  # from here on lines are seldom heard
+_SELDOM = 0.5  # and this is the most likely that one is
 _LEAST_OF_RIVAL = 0.5  # evidence of lines; less is none
 _SAME = 0.03  # two speeds nearer than this are one
 # judgement: odds of 20 to 1 that a stretch was driven at another ratio to the path
@@ -76,14 +86,14 @@ def readings(
     lines: HeardLines,
     firing_order: float,
     plausibility: Callable[[HeardPath], float],
-    of_frames: int = 0,
+    frames_of_surest: int = 0,
 ) -> list[Reading]:
     """Every reading of one path, best first.
 
-    ``of_frames`` is in how many frames the surest path is sure, this one if nothing is said: a
-    reading that is sure for a moment only explains as little of the drive.
+    ``frames_of_surest`` is in how many frames the surest path is sure, this one if nothing is said:
+    a reading that is sure for a moment only explains as little of the drive.
     """
-    of_frames = max(of_frames, int(np.count_nonzero(path.is_sure)), 1)
+    of_frames = max(frames_of_surest, int(np.count_nonzero(path.is_sure)), 1)
     found = []
     for ratio in _RATIOS:
         fits = _fits_the_whole(lines, ratio)
@@ -113,7 +123,7 @@ def _fits_the_whole(lines: HeardLines, ratio: float) -> BoolArray:
     """
     whole = lines.profile(np.ones(len(lines.frames), dtype=np.bool_))
     order = whole.orders / ratio
-    half_orders = np.abs(order - 0.5 * np.rint(order / 0.5)) < _ON_LINE
+    half_orders = _on_multiples(order, 0.5)
     chance = np.clip(1.0 / (1.0 + np.exp(-whole.log_odds[half_orders])), _STRAY, _STANDS)
     told = np.where(lines.weight > 0.0, lines.log_odds, 0.0)
 
@@ -124,9 +134,7 @@ def _fits_the_whole(lines: HeardLines, ratio: float) -> BoolArray:
             np.searchsorted(lines.orders, places - _ON_LINE), 0, lines.orders.size - 1
         )
         known = np.abs(lines.orders[nearest] - places) < _ON_LINE
-        odds = np.exp(told[:, nearest[known]])
-        gain = np.log((chance[known] * odds + 1.0 - chance[known]) / (_STRAY * odds + 1.0 - _STRAY))
-        return np.asarray(gain.sum(axis=1))
+        return np.asarray(_gain(chance[known], told[:, nearest[known]]).sum(axis=1))
 
     as_read = explained(1.0)
     otherwise = np.max([explained(other / ratio) for other in _RATIOS if other != ratio], axis=0)
@@ -153,42 +161,57 @@ def _agree(one: HeardPath, other: HeardPath) -> bool:
     return float(np.median(np.abs(np.log(rpm[both] / one.rpm[both])))) < _SAME
 
 
+def _off_multiples(order: FloatArray, step: float) -> FloatArray:
+    """How far orders are from the nearest multiple of ``step``, in orders."""
+    return np.asarray(np.abs(order - step * np.rint(order / step)))
+
+
+def _on_multiples(order: FloatArray, step: float) -> BoolArray:
+    return np.asarray(_off_multiples(order, step) < _ON_LINE)
+
+
+def _gain(chance: FloatArray, log_odds: FloatArray) -> FloatArray:
+    """Evidence of lines for a reading that gives each this chance, against one that has none."""
+    odds = np.exp(log_odds)
+    return np.asarray(np.log((chance * odds + 1.0 - chance) / (_STRAY * odds + 1.0 - _STRAY)))
+
+
 def _evidence(profile: LineProfile, ratio: float, firing_order: float) -> float:
     """Of the likeliest engine behind this speed."""
     order = profile.orders / ratio
-    on_lattice = np.abs(order - 0.5 * np.rint(order / 0.5)) < _ON_LINE
+    on_lattice = _on_multiples(order, 0.5)
     order, log_odds = order[on_lattice], profile.log_odds[on_lattice]
     height_db = profile.height_db[on_lattice]
 
     def of(chance: FloatArray) -> float:
         chance = np.where(order > _SELDOM_FROM_ORDER, np.minimum(chance, _SELDOM), chance)
-        odds = np.exp(log_odds)
-        gain = np.log((chance * odds + 1.0 - chance) / (_STRAY * odds + 1.0 - _STRAY))
-        return float(gain.sum())
+        return float(_gain(chance, log_odds).sum())
 
-    def firing(of_order: float) -> NDArray[np.bool_]:
-        return np.abs(order - of_order * np.rint(order / of_order)) < _ON_LINE
-
-    def smooth(*groups: NDArray[np.bool_]) -> float:
+    def smooth(*groups: BoolArray) -> float:
         return sum(_smoothness(height_db[group], log_odds[group]) for group in groups)
 
-    main = firing(firing_order)
+    main = _on_multiples(order, firing_order)
     typical_db = float(np.median(height_db[main])) if main.any() else 0.0
     is_fainter = height_db < typical_db - _FAINTER_DB
     fainter = np.where(is_fainter, _SELDOM, _STRAY)
     unlike_odds = 0.0 if _shows_unlike(order, log_odds) else _IN_STEP
     likely = [
+        # all cylinders unlike: every half order stands
         unlike_odds + _ALL_UNLIKE + of(np.full(order.size, _STANDS)),
+        # the same, with some of the lines missing
         unlike_odds + _SOME_MISSING + of(np.full(order.size, _MAY_STAND)),
+        # all cylinders alike: the firing order and its multiples, nothing between
         _ALIKE + of(np.where(main, _STANDS, _FAINT)) + smooth(main),
+        # nearly alike: fainter lines between
         _NEARLY_ALIKE + of(np.where(main, _STANDS, fainter)) + smooth(main),
     ]
     if firing_order >= 2.0 and firing_order.is_integer():  # two banks, as in a vee or a boxer
-        banks = firing(0.5 * firing_order)
-        # two unlike banks still add up at the firing order, and cancel in part between
+        banks = _on_multiples(order, 0.5 * firing_order)
+        # both banks heard, and unlike: they add up at the firing order, and cancel in part between
         unlike = np.where(main | (banks & is_fainter), _STANDS, _FAINT)
         likely.append(_UNLIKE_BANKS + of(unlike) + smooth(main, banks & ~main))
         if firing_order >= _FIRING_OF_TWO_PIPES:
+            # one bank heard, by its own pipe
             likely.append(_ONE_BANK + of(np.where(banks, _STANDS, _FAINT)) + smooth(banks))
     return max(likely)
 
@@ -196,7 +219,7 @@ def _evidence(profile: LineProfile, ratio: float, firing_order: float) -> float:
 def _strays(profile: LineProfile, ratio: float) -> float:
     """How sure it is that lines stand well between half orders, as those of music do."""
     order = profile.orders / ratio
-    between = np.abs(order - 0.5 * np.rint(order / 0.5)) > _SKIRTS
+    between = _off_multiples(order, 0.5) > _SKIRTS
     stand = between & (profile.log_odds > _STRAYS_FROM)
     return float(profile.log_odds[stand].sum())
 
@@ -207,7 +230,7 @@ def _shows_unlike(order: FloatArray, log_odds: FloatArray) -> bool:
     Cylinders that differ have no reason to cancel at all of them.
     """
     stand = order[log_odds > _SURELY_STANDS]
-    off = (np.abs(stand - step * np.rint(stand / step)) > _ON_LINE for step in _STEPS)
+    off = (_off_multiples(stand, step) > _ON_LINE for step in _STEPS)
     return all(between.any() for between in off)
 
 
