@@ -153,10 +153,10 @@ def test_the_can_is_told(canned: Sized) -> None:
 
 
 def test_what_more_room_would_buy_is_said(hopeless: Sized) -> None:
-    # A quarter wave is 1.6 m: a little more room gains nothing, and what twice the room would do, a
-    # cure in some 90 of 100 cases, is said.
+    # A quarter wave is 1.6 m: a little more room gains nothing, and what twice the room would do is
+    # said; too little for a cure that is sure, as part of the drone may pass the branches by.
     assert any("next to nothing" in gain for gain in hopeless.sizing.gains)
-    assert any("branches of 1.60 m" in gain for gain in hopeless.sizing.gains)
+    assert any("branches of 1600 mm" in gain for gain in hopeless.sizing.gains)
 
 
 def test_the_document_says_where(curable: Sized) -> None:
