@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.cure import CURED_DB
 from analysis.branches import Can, Tube
 from analysis.exhaust.bench import Trials
 from analysis.size.adjusting import Kept, cured_after_trim, kept_place
@@ -48,19 +49,22 @@ class Plan(Chosen):
     """Branches to build in this way, and those that would do as well elsewhere, a row each.
 
     ``adjusted_share`` of the credible cases are cured at once or after one adjustment: caps moved,
-    or a second branch at the place ``kept`` for it.
+    or a second branch at the place ``kept`` for it. ``curable_share`` is what a silent tail pipe
+    would cure: no plan can cure more, so no weld is added for the rest.
     """
 
     way: Way
     as_good: tuple[Trials, ...] = ()
     adjusted_share: float = 0.0
     kept: Kept | None = None
+    curable_share: float = 1.0
 
     @property
     def is_enough(self) -> bool:
         """Whether nobody need weld more at once."""
-        adjusts = self.cured_share >= _EVEN and self.adjusted_share >= ENOUGH_ADJUSTED
-        return self.cured_share >= ENOUGH_NOW or adjusts
+        now, adjusted = self.cured_share, self.adjusted_share
+        adjusts = now >= _EVEN and adjusted >= ENOUGH_ADJUSTED * self.curable_share
+        return (now >= ENOUGH_NOW * self.curable_share and now >= _EVEN) or adjusts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +145,8 @@ def _best_of(room: Room, ways: list[Way], tried: Callable[[], None]) -> Plan | N
 def _adjusted(room: Room, plan: Plan) -> Iterator[Plan]:
     """Say what one adjustment would cure: of one branch also with a place kept for a second."""
     trimmed = cured_after_trim(room, plan)
+    curable = float(np.mean(room.bench.silenced().drone_db[0] <= CURED_DB))
+    plan = replace(plan, curable_share=curable)
     yield replace(plan, adjusted_share=float(trimmed.mean()))
     if plan.count > 1 or plan.cured_share >= SURE_SHARE:
         return
