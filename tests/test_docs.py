@@ -83,7 +83,8 @@ def test_each_of_the_two_commands_is_complete_in_one_line(
 
 def test_the_readme_is_short_and_its_pictures_are_small() -> None:
     assert len(README.splitlines()) < 150
-    pictures = [ROOT / name for name in re.findall(r"!\[[^\]]+\]\((pictures/[\w.]+)\)", README)]
+    names = re.findall(r"!\[[^\]]+\]\((analysis/report/pictures/[\w.]+)\)", README)
+    pictures = [ROOT / name for name in names]
     assert len(pictures) == 3
     assert sum(picture.stat().st_size for picture in pictures) < 600_000
 

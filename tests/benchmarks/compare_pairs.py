@@ -33,6 +33,7 @@ from tests.drives import (
     random_spec,
 )
 from tests.drives.generate import fixed_spec
+from tests.drives.spec import WholeExhaust
 
 # What foot and weather do, in dB; drivers differ as a chi square says: assumption, no source.
 _PASS_SPREAD_DB, _PASS_SPREAD_FREEDOM, _DAY_SPREAD_DB = 0.3, 8.0, 0.2
@@ -142,6 +143,7 @@ def run_weather(seed: int) -> Iterator[Row]:
 def _in_weather(spec: DriveSpec, off_k: float, louder_db: float) -> DriveSpec:
     """Hotter gas carries sound faster, in the exhaust and in the branch; the cabin stays."""
     faster = float(np.sqrt(1.0 + off_k / _GAS_K))
+    assert not isinstance(spec.exhaust, WholeExhaust)
     exhaust = tuple(replace(r, frequency_hz=faster * r.frequency_hz) for r in spec.exhaust)
     branch = spec.branch
     if branch is not None:

@@ -22,7 +22,10 @@ from tests.command_line import (
     fingerprint,
     only_document,
 )
+from tests.drives.make_recorded_sessions import GAS_C
 from tests.drives.make_recorded_sessions import POSTFIX as BUILT
+from tests.drives.spec import WholeExhaust
+from tests.garage.level import tuned_hz
 
 pytestmark = pytest.mark.usefixtures("done_once")
 
@@ -121,12 +124,16 @@ def without_sections(car: str) -> str:
 def test_compare_says_what_to_trim_only_of_what_was_built(run: Run) -> None:
     document = only_document(run("compare", *AS_BUILT, "--json"), "compare")
     kept = json.loads((Path(BASELINE) / "sizing.json").read_text(encoding="utf-8"))["branches"]
-    true_hz = [each.tuned_hz for each in (BUILT.branch, BUILT.second_branch) if each is not None]
+    assert isinstance(BUILT.exhaust, WholeExhaust)
+    true_hz = [
+        tuned_hz(BUILT.exhaust.car, branch, number, near_hz=112.0)
+        for number, branch in enumerate(BUILT.exhaust.branches)
+    ]
     assert len(document["trim"]) == len(kept) == len(true_hz)
     for trim, branch, hz in zip(document["trim"], kept, true_hz, strict=True):
         assert trim["built_length_mm"] == pytest.approx(branch["length_mm"])
         assert trim["works_at_hz"] == pytest.approx(hz, rel=0.01)
-        assert trim["gas_temperature_c"] == pytest.approx(150.0, abs=15.0)
+        assert trim["gas_temperature_c"] == pytest.approx(GAS_C, abs=15.0)
         assert not trim["is_worth_it"]
         assert trim["cut_mm"] == pytest.approx(0.0, abs=0.01)
     foretold_db = document["trim_outlook"]["level_change_db_as_built"]

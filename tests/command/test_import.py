@@ -61,9 +61,9 @@ def test_sound_alone_is_enough_when_the_cylinders_are_known(run: Run, tmp_path: 
     assert refused.status == 2
     assert "--cylinders" in refused.err
     document = only_document(run("find", out, "--cylinders", 6, "--json"), "find")
-    # truth of the recorded drives: order 3 peaks at 112.0 Hz
+    # truth of the recorded drives: order 3 peaks at 113.0 Hz
     assert document["drone_bands"][0]["engine_order"] == 3.0
-    assert document["drone_bands"][0]["peak_hz"] == pytest.approx(112.0, rel=0.006)
+    assert document["drone_bands"][0]["peak_hz"] == pytest.approx(113.0, rel=0.006)
     assert document["telemetry_delay_s"] is None
 
 

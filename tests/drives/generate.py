@@ -16,7 +16,7 @@ from tests.drives.motion import Motion, drive_motion
 from tests.drives.noise import road_tone
 from tests.drives.pulses import PulseTrain
 from tests.drives.road_truth import TrueRoadBand, road_bands
-from tests.drives.spec import DriveSpec, SideBranch
+from tests.drives.spec import DriveSpec, SideBranch, WholeExhaust
 from tests.drives.telemetry import row_lateness_s, telemetry_rows
 from tests.drives.truth import CarModel, TrueBand
 
@@ -130,6 +130,7 @@ def fixed_spec(spec: DriveSpec, kind: FixKind, peak_hz: float) -> DriveSpec:
     if kind is FixKind.BRANCH:
         return replace(spec, branch=SideBranch(tuned_hz=peak_hz))
     if kind is FixKind.MOVED:
+        assert not isinstance(spec.exhaust, WholeExhaust)
         shifted = tuple(replace(r, frequency_hz=1.22 * r.frequency_hz) for r in spec.exhaust)
         return replace(spec, exhaust=shifted)
     return spec

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tests.garage.spec import TrueCar, Welded
+
 CROSS_PLANE_BANK_DEG = (0.0, 90.0, 270.0, 540.0)  # intervals 90-180-270-180
 
 
@@ -63,6 +65,15 @@ class SideBranch:
     area_ratio: float = 0.6
     round_trip_loss: float = 0.03  # share of the pressure lost on the way in and out
     mouth_resistance: float = 0.03  # in units of the branch's own wave impedance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholeExhaust:
+    """A line of pipes in place of resonators, with what is welded on; gas as at one speed."""
+
+    car: TrueCar
+    at_rpm: float
+    branches: tuple[Welded, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +160,9 @@ class DriveSpec:
     full_scale_db_spl: float = 124.0  # mean square of a full-scale sine
     source: Source = Source()
     smooth: SmoothTransfer = SmoothTransfer()
-    exhaust: tuple[Resonator, ...] = (Resonator(frequency_hz=112.0, gain=3.0, q=9.0),)
+    exhaust: tuple[Resonator, ...] | WholeExhaust = (
+        Resonator(frequency_hz=112.0, gain=3.0, q=9.0),
+    )
     cabin: tuple[Resonator, ...] = ()  # small ripples, which road noise passes as well
     branch: SideBranch | None = None
     second_branch: SideBranch | None = None

@@ -3,14 +3,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
 from analysis.basics.arrays import FloatArray
-from tests.drives.spec import Resonator, SideBranch, SmoothTransfer
+from tests.drives.spec import Resonator, SideBranch, SmoothTransfer, WholeExhaust
+from tests.garage.level import outlet_flow
 
 ComplexArray = NDArray[np.complex128]
 
@@ -67,6 +68,35 @@ class ResonatorBank:
         return total
 
 
+_LINE_HZ = (5.0, 1000.0)  # beyond these a whole exhaust passes as at them
+_LINE_STEP_HZ = 0.05  # a hundredth of its narrowest resonance
+_MIDDLE_HZ = (40.0, 300.0)
+
+
+class LineFilter:
+    """A whole exhaust, by the waves in its pipes; bare, its middle is at 0 dB."""
+
+    def __init__(self, spec: WholeExhaust, sample_rate_hz: float) -> None:
+        self._frequency_hz = np.arange(*_LINE_HZ, _LINE_STEP_HZ)
+        rpm = np.full(self._frequency_hz.size, spec.at_rpm)
+        bare = np.abs(outlet_flow(spec.car, self._frequency_hz, rpm))
+        low_hz, high_hz = _MIDDLE_HZ
+        middle = (self._frequency_hz > low_hz) & (self._frequency_hz < high_hz)
+        flow = outlet_flow(spec.car, self._frequency_hz, rpm, spec.branches)
+        # level and phase between the points: real and imaginary parts would dent a peak
+        level = np.log(np.abs(flow) / np.median(bare[middle]))
+        self._flow = level + 1j * np.unwrap(np.angle(flow))
+        self._sample_rate_hz = sample_rate_hz
+
+    def apply(self, sound: FloatArray) -> FloatArray:
+        """Filter in time."""
+        return _filtered_at_once(sound, self.response, self._sample_rate_hz)
+
+    def response(self, frequency_hz: FloatArray) -> ComplexArray:
+        """Complex response."""
+        return np.asarray(np.exp(np.interp(frequency_hz, self._frequency_hz, self._flow)))
+
+
 class BranchFilter:
     """What a closed side branch lets through, 1 / (1 + Y Z / 2), as a comb filter.
 
@@ -112,12 +142,8 @@ class PairFilter:
         self._sample_rate_hz = sample_rate_hz
 
     def apply(self, sound: FloatArray) -> FloatArray:
-        """Filter in the frequency domain; a second of silence keeps the end off the start."""
-        count = sound.size + round(self._sample_rate_hz)
-        spectrum = np.fft.rfft(sound, count)
-        frequency_hz = np.fft.rfftfreq(count, 1.0 / self._sample_rate_hz)
-        passed = spectrum * self.response(np.asarray(frequency_hz, np.float64))
-        return np.asarray(np.fft.irfft(passed, count)[: sound.size])
+        """Filter in time."""
+        return _filtered_at_once(sound, self.response, self._sample_rate_hz)
 
     def response(self, frequency_hz: FloatArray) -> ComplexArray:
         """Complex response."""
@@ -126,6 +152,16 @@ class PairFilter:
         along, across = np.cos(turn), np.asarray(1j * np.sin(turn))
         total = (2.0 + first + second) * along + (2.0 + first + second + first * second) * across
         return np.asarray(2.0 / total)
+
+
+def _filtered_at_once(
+    sound: FloatArray, response: Callable[[FloatArray], ComplexArray], sample_rate_hz: float
+) -> FloatArray:
+    """Filter in the frequency domain; a second of silence keeps the end off the start."""
+    count = sound.size + round(sample_rate_hz)
+    frequency_hz = np.asarray(np.fft.rfftfreq(count, 1.0 / sample_rate_hz), np.float64)
+    passed = np.fft.rfft(sound, count) * response(frequency_hz)
+    return np.asarray(np.fft.irfft(passed, count)[: sound.size])
 
 
 def _admittance(spec: SideBranch, frequency_hz: FloatArray) -> ComplexArray:

@@ -12,8 +12,14 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from tests.drives.noise import CabinNoise, pressure_pa
 from tests.drives.pulses import REFERENCE_RPM, PulseTrain
-from tests.drives.spec import DriveSpec
-from tests.drives.transfer import BranchFilter, PairFilter, ResonatorBank, SmoothFilter
+from tests.drives.spec import DriveSpec, WholeExhaust
+from tests.drives.transfer import (
+    BranchFilter,
+    LineFilter,
+    PairFilter,
+    ResonatorBank,
+    SmoothFilter,
+)
 
 ORDERS = tuple(0.5 * k for k in range(1, 25))
 DRONE_RISE_DB = 6.0
@@ -91,7 +97,11 @@ class CarModel:
         self.spec = spec
         self.pulses = pulses
         self.smooth = SmoothFilter(spec.smooth, rate_hz)
-        self.exhaust = ResonatorBank(spec.exhaust, rate_hz)
+        self.exhaust: ResonatorBank | LineFilter = (
+            LineFilter(spec.exhaust, rate_hz)
+            if isinstance(spec.exhaust, WholeExhaust)
+            else ResonatorBank(spec.exhaust, rate_hz)
+        )
         self.cabin = ResonatorBank(spec.cabin, rate_hz)
         self.branch: BranchFilter | PairFilter | None = None
         if spec.branch is not None and spec.second_branch is not None:

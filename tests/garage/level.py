@@ -19,6 +19,14 @@ _BRANCH_STEPS = 16
 def level_db(car: TrueCar, rpm: FloatArray, branches: tuple[Welded, ...] = ()) -> FloatArray:
     """Level in the cabin, dB with an arbitrary zero."""
     frequency_hz = car.order * rpm / 60.0
+    outlet = 20.0 * np.log10(frequency_hz * np.abs(outlet_flow(car, frequency_hz, rpm, branches)))
+    return np.asarray(outlet + _cabin_db(car, frequency_hz))
+
+
+def outlet_flow(
+    car: TrueCar, frequency_hz: FloatArray, rpm: FloatArray, branches: tuple[Welded, ...] = ()
+) -> ComplexArray:
+    """Flow out of the tail for each unit of what the engine sends; one engine speed a frequency."""
     whole = waves.through(list(_line(car, frequency_hz, rpm, branches)))
     last = car.pieces[-1]
     end = waves.radiation_impedance(frequency_hz, last.bore_m / 2.0, car.outlet_c)
@@ -28,9 +36,7 @@ def level_db(car: TrueCar, rpm: FloatArray, branches: tuple[Welded, ...] = ()) -
         -4j * np.pi * (frequency_hz - 100.0) * car.echo_m / _speed(car.inlet_c)
     )
     front = waves.characteristic(car.pieces[0].bore_m / 2.0, car.inlet_c)
-    wave = (1.0 - echo) * pressure + (1.0 + echo) * front * flow
-    outlet = 20.0 * np.log10(frequency_hz / np.abs(wave))
-    return np.asarray(outlet + _cabin_db(car, frequency_hz))
+    return np.asarray(1.0 / ((1.0 - echo) * pressure + (1.0 + echo) * front * flow))
 
 
 def tuned_hz(car: TrueCar, branch: Welded, number: int, near_hz: float) -> float:
