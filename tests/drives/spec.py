@@ -165,8 +165,6 @@ class DriveSpec:
     )
     cabin: tuple[Resonator, ...] = ()  # small ripples, which road noise passes as well
     branch: SideBranch | None = None
-    second_branch: SideBranch | None = None
-    branches_apart_s: float = 0.0  # time that sound takes in the pipe from the one to the other
     noise: Noise = Noise()
     road_tone: RoadTone | None = None
     gearing: Gearing = Gearing()

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,8 +89,11 @@ class LineFilter:
         self._sample_rate_hz = sample_rate_hz
 
     def apply(self, sound: FloatArray) -> FloatArray:
-        """Filter in time."""
-        return _filtered_at_once(sound, self.response, self._sample_rate_hz)
+        """Filter in the frequency domain; a second of silence keeps the end off the start."""
+        count = sound.size + round(self._sample_rate_hz)
+        frequency_hz = np.asarray(np.fft.rfftfreq(count, 1.0 / self._sample_rate_hz), np.float64)
+        passed = np.fft.rfft(sound, count) * self.response(frequency_hz)
+        return np.asarray(np.fft.irfft(passed, count)[: sound.size])
 
     def response(self, frequency_hz: FloatArray) -> ComplexArray:
         """Complex response."""
@@ -124,51 +127,6 @@ class BranchFilter:
         return np.asarray(
             signal.freqz(self._b, self._a, worN=frequency_hz, fs=self._sample_rate_hz)[1]
         )
-
-
-class PairFilter:
-    """What two closed side branches let through, a length of echo-free pipe apart.
-
-    Each is a shunt of the admittance that `BranchFilter` gives, over that of the pipe; a wave is
-    let through as 2 / (A + B + C + D) of the transfer matrix from before the one to behind the
-    other (Munjal, Acoustics of Ducts and Mufflers, 1987, ch. 2).
-    """
-
-    def __init__(
-        self, specs: tuple[SideBranch, SideBranch], apart_s: float, sample_rate_hz: float
-    ) -> None:
-        self._specs = specs
-        self._apart_s = apart_s
-        self._sample_rate_hz = sample_rate_hz
-
-    def apply(self, sound: FloatArray) -> FloatArray:
-        """Filter in time."""
-        return _filtered_at_once(sound, self.response, self._sample_rate_hz)
-
-    def response(self, frequency_hz: FloatArray) -> ComplexArray:
-        """Complex response."""
-        first, second = (_admittance(each, frequency_hz) for each in self._specs)
-        turn = 2.0 * np.pi * np.asarray(frequency_hz) * self._apart_s
-        along, across = np.cos(turn), np.asarray(1j * np.sin(turn))
-        total = (2.0 + first + second) * along + (2.0 + first + second + first * second) * across
-        return np.asarray(2.0 / total)
-
-
-def _filtered_at_once(
-    sound: FloatArray, response: Callable[[FloatArray], ComplexArray], sample_rate_hz: float
-) -> FloatArray:
-    """Filter in the frequency domain; a second of silence keeps the end off the start."""
-    count = sound.size + round(sample_rate_hz)
-    frequency_hz = np.asarray(np.fft.rfftfreq(count, 1.0 / sample_rate_hz), np.float64)
-    passed = np.fft.rfft(sound, count) * response(frequency_hz)
-    return np.asarray(np.fft.irfft(passed, count)[: sound.size])
-
-
-def _admittance(spec: SideBranch, frequency_hz: FloatArray) -> ComplexArray:
-    back = (1.0 - spec.round_trip_loss) * np.exp(-1j * np.pi * frequency_hz / spec.tuned_hz)
-    return np.asarray(
-        spec.area_ratio * (1.0 - back) / (1.0 + back + spec.mouth_resistance * (1.0 - back))
-    )
 
 
 def _resonator_section(spec: Resonator, sample_rate_hz: float) -> FloatArray:

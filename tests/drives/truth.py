@@ -13,13 +13,7 @@ from analysis.basics.arrays import FloatArray
 from tests.drives.noise import CabinNoise, pressure_pa
 from tests.drives.pulses import REFERENCE_RPM, PulseTrain
 from tests.drives.spec import DriveSpec, WholeExhaust
-from tests.drives.transfer import (
-    BranchFilter,
-    LineFilter,
-    PairFilter,
-    ResonatorBank,
-    SmoothFilter,
-)
+from tests.drives.transfer import BranchFilter, LineFilter, ResonatorBank, SmoothFilter
 
 ORDERS = tuple(0.5 * k for k in range(1, 25))
 DRONE_RISE_DB = 6.0
@@ -103,12 +97,7 @@ class CarModel:
             else ResonatorBank(spec.exhaust, rate_hz)
         )
         self.cabin = ResonatorBank(spec.cabin, rate_hz)
-        self.branch: BranchFilter | PairFilter | None = None
-        if spec.branch is not None and spec.second_branch is not None:
-            pair = (spec.branch, spec.second_branch)
-            self.branch = PairFilter(pair, spec.branches_apart_s, rate_hz)
-        elif spec.branch is not None:
-            self.branch = BranchFilter(spec.branch, rate_hz)
+        self.branch = None if spec.branch is None else BranchFilter(spec.branch, rate_hz)
         self.noise = CabinNoise(spec.noise, self.cabin, rate_hz)
         self.source_gain_pa = self._source_gain()
         self.full_scale_pa = np.sqrt(2.0) * pressure_pa(spec.full_scale_db_spl)

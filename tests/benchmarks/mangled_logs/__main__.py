@@ -52,7 +52,7 @@ def read(path: Path, options: TelemetryOptions) -> str:
     except TelemetryError as refusal:
         told = str(refusal)
         return "refused in one line" if "\n" not in told and "failed:" not in told else told
-    except Exception:
+    except Exception:  # whatever a reader lets out is the fault that is looked for
         return traceback.format_exc()
     return "read"
 
