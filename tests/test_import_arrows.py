@@ -30,6 +30,7 @@ ANALYSIS_ROOMS = (
     "analysis.words",
     "analysis.acoustics",
     "analysis.exhaust",
+    "analysis.bench",
     "analysis.describe",
     "analysis.find.sound",
     "analysis.find.speed",

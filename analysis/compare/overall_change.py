@@ -35,7 +35,10 @@ _CRUISE_BINS = 3  # of 1 % to either side
 
 def overall_before_after(baseline: Findings, postfix: Findings) -> tuple[OverallBeforeAfter, ...]:
     """Overall level over the engine speeds that both drives hold, in each common weighting."""
-    laid = ((before, side_by_side(before, after)) for before, after in _pairs(baseline, postfix))
+    laid = (
+        (before, side_by_side(before, after))
+        for before, after in _same_weighting(baseline, postfix)
+    )
     return tuple(
         OverallBeforeAfter(weighting=before.weighting, **both.over_rpm(baseline.full_scale_db))
         for before, both in laid
@@ -53,12 +56,14 @@ def part_changes(
     between_db = math.hypot(OVERALL_DAY_SPREAD_DB, gain_sd_db)
     return tuple(
         change
-        for before, after in _pairs(baseline, postfix)
+        for before, after in _same_weighting(baseline, postfix)
         for change in _parts(before, after, baseline.full_scale_db, between_db)
     )
 
 
-def _pairs(baseline: Findings, postfix: Findings) -> Iterator[tuple[OverallPasses, OverallPasses]]:
+def _same_weighting(
+    baseline: Findings, postfix: Findings
+) -> Iterator[tuple[OverallPasses, OverallPasses]]:
     others = {curve.weighting: curve for curve in postfix.overall_passes}
     for before in baseline.overall_passes:
         if before.weighting in others:

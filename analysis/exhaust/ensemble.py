@@ -115,14 +115,14 @@ def fit_ensemble(
 ) -> Ensemble:
     """Draw guesses and fit them to what was heard, until enough of them count or time is up."""
     prior = Prior(line=line, engine_order=engine_order)
-    model = _Model(prior, heard)
+    model = _ExhaustModel(prior, heard)
     start = _near(model, prior, heard, rng)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
     wanted = heard.level_db + heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
     fitted = start
     for tried in range(_TRIES):
         fitted = meet(
-            model.left,
+            model.residual,
             start,
             wanted,
             _STEPS,
@@ -130,7 +130,7 @@ def fit_ensemble(
             _part_of(progress, tried),
             fitted,
         )
-        misfit = np.sum(model.left(fitted, heard.level_db) ** 2, axis=1)
+        misfit = np.sum(model.residual(fitted, heard.level_db) ** 2, axis=1)
         counting = 1.0 / float(np.sum(tempered_weight(misfit) ** 2))
         if counting >= FEWEST:
             break
@@ -151,7 +151,7 @@ def _part_of(progress: Callable[[float], None], tried: int) -> Callable[[float],
 
 
 def _near(
-    model: _Model, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator
+    model: _ExhaustModel, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator
 ) -> FloatArray:
     """Draw exhausts, several cabins to each, and keep those to start from."""
     exhaust = rng.standard_normal((_DRAWN, prior.size))
@@ -159,13 +159,13 @@ def _near(
         np.hstack([exhaust, rng.standard_normal((_DRAWN, CABIN_SIZE))]) for _ in range(_CABINS)
     ]
     misfit = np.concatenate(
-        [np.sum(model.left(each, heard.level_db) ** 2, axis=1) for each in tried]
+        [np.sum(model.residual(each, heard.level_db) ** 2, axis=1) for each in tried]
     )
     kinds = np.tile(prior.kinds(exhaust), _CABINS)
     return np.concatenate(tried)[tempered_choice(misfit, kinds, _FITTED, rng)]
 
 
-class _Model:
+class _ExhaustModel:
     """Level that guesses give, compared with one curve, its slow trend left out.
 
     What the exhaust lets out is kept: most guesses asked for next differ in the cabin alone.
@@ -196,8 +196,8 @@ class _Model:
         self._known_at, self._known = at.copy(), outlet
         return outlet
 
-    def left(self, at: FloatArray, wanted_db: FloatArray) -> FloatArray:
-        """Give what guesses at these coordinates leave, over sigma."""
+    def residual(self, at: FloatArray, wanted_db: FloatArray) -> FloatArray:
+        """Give what guesses at these coordinates leave of the wanted levels, over sigma."""
         rest = wanted_db - self.level_db(at)
         rest = rest - (rest @ self._trend) @ self._trend.T
         return np.asarray(rest / self._heard.sigma_db)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
-from analysis.exhaust.bench import ExhaustBench, Trials
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.size.search import APART_M, Chosen, Room
 
 # judgement: of a length: gas within 10 K, at some 420 K, is a length within 1.2 %, one standard
@@ -73,7 +73,7 @@ def kept_place(room: Room, chosen: Chosen, after_trim: BoolArray) -> Kept | None
         return None
     some = second[np.unique(np.linspace(0, second.size - 1, _PLACES).astype(np.int64))]
     lengths_m = np.geomspace(*room.lengths_m, _LENGTHS)
-    ways = _pairs(chosen.trials, some.repeat(_LENGTHS), np.tile(lengths_m, some.size))
+    ways = chosen.trials.joined_by(some.repeat(_LENGTHS), np.tile(lengths_m, some.size))
     short_db = bench.outcome(ways).short_of_cure_db.reshape(some.size, _LENGTHS, troubled.size)
     missed_db = np.clip(short_db.min(axis=1), *_COUNTS_DB).mean(axis=1)
     station = int(some[missed_db.argmin()])
@@ -93,7 +93,7 @@ def _cured_by_two(room: Room, one: Trials, station: int, left: IntArray) -> Bool
         mesh.ravel() for mesh in np.meshgrid(firsts_m, np.geomspace(*room.lengths_m, _LENGTHS))
     )
     moved = _at(one, first_m[:, np.newaxis])
-    ways = _pairs(moved, np.full(second_m.size, station), second_m)
+    ways = moved.joined_by(np.full(second_m.size, station), second_m)
     return np.asarray(_sturdy_db(bench, ways).min(axis=0) <= 0.0)
 
 
@@ -109,19 +109,6 @@ def _about(room: Room, length_m: float, steps: int) -> FloatArray:
 
 def _at(one: Trials, length_m: FloatArray) -> Trials:
     return replace(one, place=np.repeat(one.place[:1], len(length_m), axis=0), length_m=length_m)
-
-
-def _pairs(ones: Trials, station: IntArray, length_m: FloatArray) -> Trials:
-    """Each single with a second branch, in the order of the flow; one single goes with all."""
-    count = station.size
-    place = np.stack([np.broadcast_to(ones.place[:, 0], count), station], axis=1)
-    lengths_m = np.stack([np.broadcast_to(ones.length_m[:, 0], count), length_m], axis=1)
-    order = np.argsort(place, axis=1, kind="stable")
-    return replace(
-        ones,
-        place=np.take_along_axis(place, order, axis=1),
-        length_m=np.take_along_axis(lengths_m, order, axis=1),
-    )
 
 
 def _sturdy_db(bench: ExhaustBench, trials: Trials) -> FloatArray:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.bench.exhaust_bench import ExhaustBench
+from analysis.bench.outcome import Outcome
 from analysis.branches import Branch
-from analysis.exhaust.bench import ExhaustBench, Outcome
 from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN

@@ -11,6 +11,8 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.acoustics.gas import exhaust_gas
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.outcome import WORST, Outcome
 from analysis.branches import (
     Branch,
     HandMethod,
@@ -21,7 +23,6 @@ from analysis.branches import (
     Tube,
     WeighedPlan,
 )
-from analysis.exhaust.bench import WORST, ExhaustBench, Outcome, Trials
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
 from analysis.exhaust.stations import names_at

@@ -15,7 +15,8 @@ import numpy as np
 from analysis.acoustics.network import power
 from analysis.acoustics.two_port import AnyComplexArray
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
-from analysis.exhaust.bench import ExhaustBench, Floats, Trials, Trier, least_along
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.trier import Floats, Seat, Trier, least_along
 
 # singles and guesses, so that their pairs stay in the processor's cache; judgement: memory against
 # calls, moves no answer
@@ -67,12 +68,11 @@ def _in_pairs(trier: Trier, singles: Trials, leans: int) -> Floats:
     four = []
     for station, length_m in zip(singles.place[:, 0], singles.length_m[:, 0], strict=True):
         place, *mirrored = trier.bench.stations.places[station]
-        here = trier.mouth(place, leans)
-        coupled = trier.between((place, leans), (place, leans))
-        for other in mirrored:
-            there = trier.mouth(other, leans)
-            share = there.before / here.before
-            coupled = coupled + share * trier.between((place, leans), (other, leans))
+        seat = Seat(place, leans)
+        here, coupled = trier.link(seat), trier.between(seat, seat)
+        for other in (Seat(twin, leans) for twin in mirrored):
+            share = trier.link(other).before / here.before
+            coupled = coupled + share * trier.between(seat, other)
         admittance = trier.admittance(0, int(station), 0, float(length_m))
         one_way = here.heard if leans > 0 else coupled / here.heard
         four.append(_four(1.0 + admittance * coupled, admittance * one_way**2, leans > 0))

@@ -6,8 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.outcome import WORST
 from analysis.branches import LinePicture, LineSection, PlaceMap, Target
-from analysis.exhaust.bench import WORST, ExhaustBench, Trials
 from analysis.exhaust.line import ExhaustLine, Pipe
 from analysis.exhaust.stations import names_at
 from analysis.size.search import Room

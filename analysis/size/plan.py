@@ -17,8 +17,8 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB
+from analysis.bench.exhaust_bench import Trials
 from analysis.branches import Can, Tube
-from analysis.exhaust.bench import Trials
 from analysis.size.adjusting import Kept, cured_after_trim, kept_place
 from analysis.size.parts import too_wide
 from analysis.size.search import SHORTEST_CAN_M, WORTH_A_WELD_DB, Chosen, Room, Way, best

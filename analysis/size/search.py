@@ -17,8 +17,10 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.outcome import Outcome
+from analysis.bench.trier import Trier
 from analysis.branches import Can, Tube
-from analysis.exhaust.bench import ExhaustBench, Outcome, Trials, Trier
 from analysis.size.pairs import own_scores_db, pair_scores_db
 from analysis.size.ties import alike
 
@@ -116,28 +118,28 @@ class Chosen:
 def best(room: Room, way: Way) -> list[Chosen]:
     """Give the best branches built this way, then those that are as good elsewhere."""
     room = room.kept_to(way)
-    starts, score_db = (_singles if way.branches == 1 else _pairs)(room, way)
+    starts, score_db = (_single_starts if way.branches == 1 else _pair_starts)(room, way)
     pipes = room.bench.stations.pipe[starts.place]
-    kinds = np.unique(pipes, axis=0)
+    choices_of_pipes = np.unique(pipes, axis=0)
     spots, lowest_db = [], score_db.min()
-    for kind in kinds:
-        here = np.flatnonzero((pipes == kind).all(axis=1))
-        if len(kinds) == 1 or score_db[here].min() < lowest_db + _HOPELESS_DB:
-            most = _SPOTS if len(kinds) == 1 else _SPOTS_OF_SEVERAL
+    for chosen in choices_of_pipes:
+        here = np.flatnonzero((pipes == chosen).all(axis=1))
+        if len(choices_of_pipes) == 1 or score_db[here].min() < lowest_db + _HOPELESS_DB:
+            most = _SPOTS if len(choices_of_pipes) == 1 else _SPOTS_OF_SEVERAL
             spots += _spots(room.bench, starts[here], score_db[here], most)
     return _as_good(room, spots)
 
 
-def _singles(room: Room, way: Way) -> tuple[Trials, FloatArray]:
+def _single_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     singles = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
     return singles, room.bench.outcome(singles).score_db
 
 
-def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
+def _pair_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
     # where branches do most does not hang on what passes them by; only how much it is does
-    thin = replace(thin, beside=np.zeros_like(thin.beside))
+    thin = replace(thin, other_way=np.zeros_like(thin.other_way))
     pipe = bench.stations.pipe[room.allowed]
     singles = [_on_one_pipe(room, way, room.allowed[pipe == each]) for each in np.unique(pipe)]
     found = [_along_one_pipe(thin, each) for each in singles]
@@ -149,9 +151,9 @@ def _pairs(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     return _together(singles[0], [(starts.place, starts.length_m, score_db), *walked])
 
 
-def _together(kind: Trials, found: Sequence[_Found]) -> tuple[Trials, FloatArray]:
+def _together(built_like: Trials, found: Sequence[_Found]) -> tuple[Trials, FloatArray]:
     place, length_m, score_db = (np.concatenate(part) for part in zip(*found, strict=True))
-    return replace(kind, place=place, length_m=length_m), score_db
+    return replace(built_like, place=place, length_m=length_m), score_db
 
 
 def _in_turn(
@@ -164,35 +166,22 @@ def _in_turn(
     trier, found = Trier(thin, starts.bore_m, starts.can), []
     every_place = np.concatenate([each.place[:, 0] for each in singles])
     every_m = np.concatenate([each.length_m[:, 0] for each in singles])
-    kinds = thin.stations.pipe[starts.place]
-    on_two = kinds[kinds[:, 0] != kinds[:, 1]]
-    for kind in np.unique(on_two, axis=0):
-        here = np.flatnonzero((kinds == kind).all(axis=1))
+    pipes = thin.stations.pipe[starts.place]
+    on_two = pipes[pipes[:, 0] != pipes[:, 1]]
+    for two in np.unique(on_two, axis=0):
+        here = np.flatnonzero((pipes == two).all(axis=1))
         for now in here[np.argsort(score_db[here])[:_TURNED_STARTS]]:
             pair, lowest_db = starts[slice(now, now + 1)], float(score_db[now])
             for turn in range(_TURNS):
-                stays = pair.place[0, turn % 2], pair.length_m[0, turn % 2]
-                moved = _beside(pair, every_place, every_m, *stays)
+                stays = [turn % 2]
+                alone = replace(pair, place=pair.place[:, stays], length_m=pair.length_m[:, stays])
+                moved = alone.joined_by(every_place, every_m)
                 moved_db = _scores_db(trier, moved)
                 best_now = int(moved_db.argmin())
                 if moved_db[best_now] < lowest_db:
                     pair, lowest_db = moved[slice(best_now, best_now + 1)], moved_db[best_now]
             found.append((pair.place, pair.length_m, np.array([lowest_db])))
     return found
-
-
-def _beside(
-    pair: Trials, every_place: IntArray, every_m: FloatArray, place: int, length_m: float
-) -> Trials:
-    """Put each of these beside one branch, in the order of the flow."""
-    places = np.stack([np.full(every_place.size, place), every_place], axis=1)
-    lengths_m = np.stack([np.full(every_m.size, length_m), every_m], axis=1)
-    order = np.argsort(places, axis=1, kind="stable")
-    return replace(
-        pair,
-        place=np.take_along_axis(places, order, axis=1),
-        length_m=np.take_along_axis(lengths_m, order, axis=1),
-    )
 
 
 def _on_one_pipe(room: Room, way: Way, stations: IntArray) -> Trials:
@@ -290,39 +279,39 @@ def downhill(room: Room, *spots: Trials) -> list[Chosen]:
 
     The longer steps are taken by every other guess, which are enough to tell up from down.
     """
-    some = room.bench.thinned(slice(None, None, 2), slice(None))
-    on = [Trier(bench, spots[0].bore_m, spots[0].can) for bench in (some, room.bench)]
-    return [_walked(room, starts, *on) for starts in spots]
+    half = room.bench.thinned(slice(None, None, 2), slice(None))
+    triers = [Trier(bench, spots[0].bore_m, spots[0].can) for bench in (half, room.bench)]
+    return [_walked(room, starts, *triers) for starts in spots]
 
 
-def _walked(room: Room, starts: Trials, some: Trier, whole: Trier) -> Chosen:
+def _walked(room: Room, starts: Trials, on_half: Trier, on_all: Trier) -> Chosen:
     """Walk every start to its lowest neighbour, with ever smaller steps."""
     now = starts
     for places, share in _STEPS:
-        on = some if places > 1 else whole
+        on = on_half if places > 1 else on_all
         score = _scores_db(on, now)
         for _ in range(_WALKS):
             around = _neighbours(now, room, places, share)
             many = around.place.shape[0] // now.count
             scores = _scores_db(on, around).reshape(now.count, many)
-            best_way = scores.argmin(axis=1)
-            lower = scores[np.arange(now.count), best_way] < score
+            lowest_neighbour = scores.argmin(axis=1)
+            lower = scores[np.arange(now.count), lowest_neighbour] < score
             if not lower.any():
                 break
-            rows = np.arange(now.count) * many + best_way
+            rows = np.arange(now.count) * many + lowest_neighbour
             now = replace(
                 now,
                 place=np.where(lower[:, None], around.place[rows], now.place),
                 length_m=np.where(lower[:, None], around.length_m[rows], now.length_m),
             )
-            score = np.where(lower, scores[np.arange(now.count), best_way], score)
+            score = np.where(lower, scores[np.arange(now.count), lowest_neighbour], score)
         # the poorer half stays behind: finer steps are taken on all guesses
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
     lowest = now[np.array([score.argmin()])]
-    every = whole.bench.stations.places
-    pipes = tuple(len(every[station]) for station in lowest.place[0])
-    return Chosen(trials=lowest, outcome=whole.outcome(lowest), pipes=pipes)
+    places_of = on_all.bench.stations.places
+    pipes = tuple(len(places_of[station]) for station in lowest.place[0])
+    return Chosen(trials=lowest, outcome=on_all.outcome(lowest), pipes=pipes)
 
 
 def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials:
@@ -331,20 +320,15 @@ def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials
     index = np.searchsorted(allowed, trials.place)
     moves = []
     for branch in range(trials.place.shape[1]):
-        for way in (-1, 1):
+        for sign in (-1, 1):
             moved = index.copy()
-            moved[:, branch] = np.clip(moved[:, branch] + way * places, 0, allowed.size - 1)
+            moved[:, branch] = np.clip(moved[:, branch] + sign * places, 0, allowed.size - 1)
             moves.append((moved, trials.length_m))
             longer = trials.length_m.copy()
-            longer[:, branch] = np.clip(longer[:, branch] * (1.0 + way * share), *room.lengths_m)
+            longer[:, branch] = np.clip(longer[:, branch] * (1.0 + sign * share), *room.lengths_m)
             moves.append((index, longer))
     place = allowed[np.stack([move[0] for move in moves], axis=1)]
     length = np.stack([move[1] for move in moves], axis=1)
     place, length = place.reshape(-1, place.shape[-1]), length.reshape(-1, length.shape[-1])
     # branches stand in the order of the flow, and a step may take one past the other
-    order = np.argsort(place, axis=1, kind="stable")
-    return replace(
-        trials,
-        place=np.take_along_axis(place, order, axis=1),
-        length_m=np.take_along_axis(length, order, axis=1),
-    )
+    return replace(trials, place=place, length_m=length).in_flow_order()

@@ -12,8 +12,8 @@ from analysis.acoustics.network import Places, all_members, look_at
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
+from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.errors import SizingError
-from analysis.exhaust.bench import ExhaustBench
 from analysis.exhaust.ensemble import MISSES_DB, Ensemble, MeasuredCurve, fit_ensemble, in_cabin
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
@@ -108,13 +108,13 @@ def set_up(
         mass_per_m=mass_per_m(line, layout, members)[stations.piece],
         branch_k=branch_k,
         # a branch is fed by the pipe, so it is no hotter than the pipe beside it
-        beside_k=at_start_k,
+        pipe_k=at_start_k,
         swept=swept,
-        mouth=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(
+        mouth_resistance=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(
             np.float32
         ),
         left_out_db=_left_out_db(ensemble, rng),
-        beside=inside.beside.astype(np.complex64),
+        other_way=inside.beside.astype(np.complex64),
     )
     return Setup(
         bench=bench,

@@ -10,7 +10,8 @@ decide: less tube, then nearer the collector.
 from collections.abc import Callable, Sequence
 from typing import Protocol, TypeVar
 
-from analysis.exhaust.bench import Outcome, Trials
+from analysis.bench.exhaust_bench import Trials
+from analysis.bench.outcome import Outcome
 
 # judgement: two standard deviations of the score; moves the score by at most as much
 _SCORE_DB = 0.6

@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.acoustics.network import look_at
+from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.branches import Tube
-from analysis.exhaust.bench import ExhaustBench
 from analysis.exhaust.guesses import Members, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, Pipe, cut, has_room, on_pipe
@@ -134,5 +134,5 @@ def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> ExhaustBench:
         mass_per_m=mass_per_m(line, layout, members)[stations.piece],
         branch_k=np.tile(np.array(car.branch.gas_c) + 273.15, (_COPIES, 1)),
         swept=np.full(_COPIES, car.branch.mass_swept_away),
-        mouth=(car.branch.mouth_loss * mach).astype(np.float32),
+        mouth_resistance=(car.branch.mouth_loss * mach).astype(np.float32),
     )

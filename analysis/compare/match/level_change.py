@@ -37,7 +37,7 @@ from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
 from analysis.compare.match.noise import variance_of_passes
-from analysis.find.curves.pass_table import PassTable, lay_out
+from analysis.find.curves.pass_table import PassTable, table_of_passes
 from analysis.findings import PassCurve
 from analysis.verdicts import Conditions
 
@@ -135,8 +135,8 @@ def _change_alike(
     # a table has no holes; keep takes out again what only one drive holds
     run = np.arange(common[0], common[-1] + 1, dtype=np.int64)
     shared = np.isin(run, common)
-    before_table = lay_out(before, run, counted.before).keep(shared)
-    after_table = lay_out(after, run, counted.after).keep(shared)
+    before_table = table_of_passes(before, run, counted.before).keep(shared)
+    after_table = table_of_passes(after, run, counted.after).keep(shared)
     first, second = _measure(before, before_table), _measure(after, after_table)
     # what could be seen: the old drone in the noise and the passes of the second drive
     as_before = _measure(after, _as_loud(after_table, before_table))

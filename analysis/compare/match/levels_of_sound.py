@@ -15,7 +15,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.shared_terms import louder
 from analysis.errors import DriveError
-from analysis.find.curves.pass_table import bins_within, lay_out
+from analysis.find.curves.pass_table import bins_within, table_of_passes
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.findings import DroneBand, Findings, OrderCurve, OverallPasses, Weighting
 from analysis.words.quantities import SPL
@@ -60,8 +60,8 @@ def could_fall_db(baseline: Findings, band: DroneBand, weighting: Weighting) -> 
         return 0.0
     bins = bins_within(band.low_rpm, band.high_rpm)
     hz = band.engine_order * bin_centre_rpm(bins) / 60.0
-    order_ms = lay_out(order, bins).curve_ms * 10.0 ** (0.1 * _GAINS_DB[weighting](hz))
-    overall_ms = lay_out(overall, bins).curve_ms
+    order_ms = table_of_passes(order, bins).curve_ms * 10.0 ** (0.1 * _GAINS_DB[weighting](hz))
+    overall_ms = table_of_passes(overall, bins).curve_ms
     held = np.isfinite(order_ms) & np.isfinite(overall_ms)
     if not held.any():
         return 0.0
@@ -118,7 +118,7 @@ def _overall_of(findings: Findings, weighting: Weighting) -> OverallPasses | Non
 
 def _level_at(overall: OverallPasses, band: DroneBand) -> float:
     bins = bins_within(band.low_rpm, band.high_rpm)
-    level_ms = lay_out(overall, bins).curve_ms
+    level_ms = table_of_passes(overall, bins).curve_ms
     known = level_ms[np.isfinite(level_ms)]
     return 10.0 * float(np.log10(known.max())) if known.size else band.level_db
 

@@ -12,7 +12,7 @@ order's curve, but hardly its background's, so this holds for the narrowest band
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.find.curves.pass_table import PassTable, lay_out
+from analysis.find.curves.pass_table import PassTable, table_of_passes
 from analysis.findings import PassCurve
 
 # judgement: neighbouring bins share a window, blocks of bins hardly do; one bin more moves an
@@ -64,7 +64,7 @@ def _seconds_of_a_frame(curve: PassCurve) -> float:
     if not np.any(curve.background_ms > 0.0):
         return 0.0
     bins = np.arange(curve.bin_index.min(), curve.bin_index.max() + 1, dtype=np.int64)
-    table = lay_out(curve, bins)
+    table = table_of_passes(curve, bins)
     blocks = bins.size // _BLOCK_BINS
     shape = (table.seconds.shape[0], blocks, _BLOCK_BINS)
     cut = slice(blocks * _BLOCK_BINS)

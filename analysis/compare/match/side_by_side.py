@@ -9,7 +9,7 @@ from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import ENOUGH_SHARED
 from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
-from analysis.find.curves.pass_table import PassTable, lay_out
+from analysis.find.curves.pass_table import PassTable, table_of_passes
 from analysis.findings import PassCurve
 
 
@@ -60,8 +60,8 @@ def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:
             break
     return SideBySide(
         bins=bins,
-        before=lay_out(before, bins, counted.before),
-        after=lay_out(after, bins, counted.after),
+        before=table_of_passes(before, bins, counted.before),
+        after=table_of_passes(after, bins, counted.after),
         alike=counted,
     )
 

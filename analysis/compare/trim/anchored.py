@@ -10,8 +10,9 @@ from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import Interval
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.outcome import Outcome
 from analysis.compare.trim.both_drives import Conditioned, Drives, Placed
-from analysis.exhaust.bench import ExhaustBench, Outcome, Trials
 from analysis.size.setup import SMOOTHED
 from analysis.verdicts import TrimOutlook
 

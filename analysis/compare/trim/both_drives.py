@@ -16,8 +16,8 @@ from scipy.special import ndtr, ndtri
 from analysis.acoustics.network import Places, look_at
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.branches import Can
-from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.ensemble import COARSE_M, MeasuredCurve
 from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import gas_k, mach_at, make_network, mass_per_m
@@ -129,7 +129,7 @@ def condition(
 ) -> Conditioned:
     """Draw guesses and fit them to both drives; stations for ``kept`` come after those built."""
     rng = np.random.default_rng(5)  # the same drives give the same answer
-    model = _Model(line, drives, built, branch_gas_k, kept)
+    model = _BothDrivesModel(line, drives, built, branch_gas_k, kept)
     parts = np.array_split(rng.standard_normal((_DRAWN, model.size)), _PARTS)
     drawn, misfits = zip(*[_with_likely_gas(model, part, rng) for part in parts], strict=True)
     misfit = np.concatenate(misfits)
@@ -149,7 +149,7 @@ def condition(
 
 
 def _with_likely_gas(
-    model: "_Model", drawn: FloatArray, rng: np.random.Generator
+    model: "_BothDrivesModel", drawn: FloatArray, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray]:
     """Give each guess a gas that goes with the change; then its misfit.
 
@@ -192,7 +192,7 @@ class _BranchCoordinates:
     neck_hotter: FloatArray | None  # of cans only
 
 
-class _Model:
+class _BothDrivesModel:
     """From coordinates to both curves, over their deviations.
 
     The coordinates are the exhaust's, then those of `_BranchCoordinates`, in its order.
@@ -292,7 +292,7 @@ class _Model:
             # those on a pipe that mirrors another are taken to be as warm as theirs
             branch_k=np.minimum(np.hstack([both_k] * 2), exhaust.pipe_k[:, np.newaxis]),
             swept=ndtr(own.swept),
-            mouth=exhaust.mach * resistance[:, np.newaxis],
+            mouth_resistance=exhaust.mach * resistance[:, np.newaxis],
             neck_hotter_k=_neck_hotter_k(own),
         )
 

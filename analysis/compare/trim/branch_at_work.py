@@ -109,7 +109,7 @@ def working_branches(
     points = _points_near(baseline, postfix, meant_hz)
     if points.frequency_hz.size < _ENOUGH_POINTS:
         return ()
-    model = _Model(meant_hz, _modes(baseline, meant_hz))
+    model = _BranchesModel(meant_hz, _modes(baseline, meant_hz))
     # from many starts, because a notch far from its place pulls no fit towards it
     starts = _STARTS if len(meant_hz) == 1 else _STARTS[1::2]
     begins = itertools.product(starts, repeat=len(meant_hz))
@@ -129,7 +129,7 @@ def working_branches(
     )
 
 
-class _Model:
+class _BranchesModel:
     """Power that the branches let through, and what is usual for its parameters.
 
     The first parameter is the logarithm of the gain; those of each branch follow.
@@ -169,7 +169,9 @@ class _Model:
         return np.asarray(np.abs(through) ** 2)
 
 
-def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> tuple[float, FloatArray]:
+def _fit(
+    points: _Points, model: _BranchesModel, starts: Sequence[float]
+) -> tuple[float, FloatArray]:
     """Give the cost of the best fit from there, and the values of its parameters."""
     from scipy.optimize import least_squares  # late: it takes 16 MB, and no drive alone needs it
 
@@ -187,7 +189,7 @@ def _fit(points: _Points, model: _Model, starts: Sequence[float]) -> tuple[float
     return float(found.cost), np.asarray(found.x)
 
 
-def _misfit(points: _Points, model: _Model, values: FloatArray) -> FloatArray:
+def _misfit(points: _Points, model: _BranchesModel, values: FloatArray) -> FloatArray:
     """Power after, less what the model makes of the power before, in standard deviations."""
     passed = model.passed(points.frequency_hz, values)
     expected = passed * points.before_ms
@@ -195,7 +197,7 @@ def _misfit(points: _Points, model: _Model, values: FloatArray) -> FloatArray:
     return np.asarray((points.after_ms - expected) / np.sqrt(variance + (_SCATTER * expected) ** 2))
 
 
-def _deviation_of_tunings(points: _Points, model: _Model, values: FloatArray) -> FloatArray:
+def _deviation_of_tunings(points: _Points, model: _BranchesModel, values: FloatArray) -> FloatArray:
     """Tell how unsure the logarithms of the tuned frequencies are [shape=(n_branches,)]."""
     step = 1e-4
     slopes = np.stack(

@@ -19,6 +19,7 @@ from analysis.acoustics.end_correction import junction_correction_m
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
 from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
@@ -27,10 +28,9 @@ from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import trim_to
 from analysis.compare.trim.second_branch import add_branch, moves_first
-from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.prior import end_gas_k
-from analysis.find.curves.pass_table import lay_out
+from analysis.find.curves.pass_table import table_of_passes
 from analysis.findings import Doubt, Findings
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
@@ -218,7 +218,7 @@ def _change_db(
     bins = np.arange(common[0], common[-1] + 1, dtype=np.int64)
     levels_ms = []
     for each in (before, after):
-        table = lay_out(each, bins)
+        table = table_of_passes(each, bins)
         # What is buried in noise is taken to be as loud as could just be seen.
         least_ms = np.sqrt(variance_of_bins(each, table)) + np.finfo(float).tiny
         levels_ms.append(np.maximum(table.curve_ms, least_ms))

@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.bench.exhaust_bench import Trials
 from analysis.compare.trim.anchored import BETTER_SHARE, CURED_ENOUGH, Anchored, outlook_of
 from analysis.compare.trim.both_drives import Placed
-from analysis.exhaust.bench import Trials
 from analysis.verdicts import Addition, TrimOutlook
 
 # judgement: how finely lengths are searched: the first one's about that built, the second's about

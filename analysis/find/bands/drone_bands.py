@@ -3,6 +3,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from scipy.ndimage import median_filter
@@ -11,7 +12,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
 from analysis.find.bands.climbs import climbs
-from analysis.find.bands.hill_fit import Told, fit_hill, mode_of, tried
+from analysis.find.bands.hill_fit import ModeEstimate, fit_hill, mode_of, tried
 from analysis.find.bands.hills import STEP, Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
 from analysis.find.bands.own_level import OWN_DB, chances, in_drive
@@ -88,7 +89,7 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
         whole[order] = _apart([each for each in found if each.is_drone(data)])
     for index in strong:
         order = orders[index].engine_order
-        others = [each for other, told in whole.items() if other != order for each in told]
+        others = [each for other, of_it in whole.items() if other != order for each in of_it]
         cut = _cut_off(order, curves[order], levels, driven_hz[order], others, own_share)
         kept = _apart(cut, whole[order])
         bands = tuple(each.band(order, level_offset_db) for each in kept)
@@ -125,8 +126,8 @@ def _shapes(
     alone = [mode_of(each.fit(own)) for each, own in zip(tries, chance, strict=True)]
     shapes: dict[float, list[tuple[Hill, ResonanceFit]]] = {order: [] for order in curves}
     for (order, hill), own, own_chance in zip(seen, alone, chance, strict=True):
-        others = [told for (other, _), told in zip(seen, alone, strict=True) if other != order]
-        fit = fit_hill(curves[order], hill, _told(own, others), own_chance)
+        others = [mode for (other, _), mode in zip(seen, alone, strict=True) if other != order]
+        fit = fit_hill(curves[order], hill, _mean_of_others(own, others), own_chance)
         shapes[order].append((hill, fit))
     return shapes, own_share
 
@@ -158,10 +159,10 @@ def _cut_off(
         # what falls on beyond the resonance's own foot is not its height
         seen_db = min(hill.prominence_db, max(each.hill.prominence_db for each in witnesses))
         hill = replace(hill, prominence_db=seen_db)
-        told = _told(own, [mode_of(each.fit) for each in witnesses])
-        shaped = _Shaped.of((hill, fit_hill(data, hill, told, chance)), levels[order], driven_hz)
-        _, low_hz, high_hz, _ = shaped.shape
-        driven = driven_hz[0] / _BEYOND < low_hz and high_hz < driven_hz[1] * _BEYOND
+        hint = _mean_of_others(own, [mode_of(each.fit) for each in witnesses])
+        shaped = _Shaped.of((hill, fit_hill(data, hill, hint, chance)), levels[order], driven_hz)
+        shape = shaped.shape
+        driven = driven_hz[0] / _BEYOND < shape.low_hz and shape.high_hz < driven_hz[1] * _BEYOND
         if driven and shaped.is_drone(data):
             found.append(shaped)
     return found
@@ -190,7 +191,7 @@ def _below_loudest_db(levels: dict[float, SeenLevel], rpm: float, level_db: floa
     return float(np.nanmax(at)) - level_db
 
 
-def _told(own: Told, others: Sequence[Told]) -> Told | None:
+def _mean_of_others(own: ModeEstimate, others: Sequence[ModeEstimate]) -> ModeEstimate | None:
     """Mean of what other orders say of the same resonance, None where none does.
 
     Every order reaches the ear through the same pipe and cabin, so a resonance has one frequency
@@ -206,30 +207,36 @@ def _told(own: Told, others: Sequence[Told]) -> Told | None:
             precision, sums, count = precision + weight, sums + weight @ other.mean, count + 1
     if not count:
         return None
-    return Told(
+    return ModeEstimate(
         mean=np.asarray(np.linalg.solve(precision, sums), dtype=np.float64),
         covariance=count * np.linalg.inv(precision) + differ,
     )
 
 
-def _agree(own: Told, other: Told) -> bool:
+def _agree(own: ModeEstimate, other: ModeEstimate) -> bool:
     """Whether frequency and width may be those of one resonance."""
     apart = np.abs(other.mean - own.mean)[:2]
     near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma)[:2], _AGREE_LOG)
     return bool((apart < near).all())
 
 
+class _Shape(NamedTuple):
+    """Where a resonance peaks and falls to half power, and how high it is; or errors of these."""
+
+    peak_hz: float
+    low_hz: float
+    high_hz: float
+    height_db: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shaped:
-    """A hill with its resonance: peak, half-power points (Hz) and height (dB), and their errors.
-
-    ``spread`` [shape=(4,)] holds standard errors.
-    """
+    """A hill with its resonance; ``error`` holds the standard errors of its shape."""
 
     hill: Hill
     fit: ResonanceFit
-    shape: tuple[float, float, float, float]
-    spread: FloatArray
+    shape: _Shape
+    error: _Shape
 
     @classmethod
     def of(
@@ -241,32 +248,33 @@ class _Shaped:
         near_hz = fit.resonances[0].frequency_hz
         shape = _half_power(fit.parameters, grid_hz, fit.rise_db(grid_hz), near_hz)
         if shape is not None and (peak_hz := _where_loud(level, hill, shape)) is not None:
-            spread = _spread(fit, grid_hz, near_hz, shape)
-            return cls(hill=hill, fit=fit, shape=(peak_hz, *shape[1:]), spread=spread)
+            error = _standard_error(fit, grid_hz, near_hz, shape)
+            return cls(hill=hill, fit=fit, shape=shape._replace(peak_hz=peak_hz), error=error)
         error_hz = _AS_SEEN * hill.width * hill.top_hz
         return cls(
             hill=hill,
             fit=fit,
-            shape=(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
-            spread=np.full(4, error_hz),
+            shape=_Shape(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
+            error=_Shape(error_hz, error_hz, error_hz, np.nan),
         )
 
     def is_drone(self, data: CurveData) -> bool:
         """Whether the hill is high, sure, and as wide as a resonance is."""
-        hill, (peak_hz, low_hz, high_hz, _) = self.hill, self.shape
+        hill, shape = self.hill, self.shape
         ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
         clear = median_filter(ratio, _PEAK_BINS) > _PEAK_RATIO  # one loud bin is chance
         return bool(
             hill.prominence_db >= LEAST_RISE_DB
             and hill.surely_db >= _LEAST_SURE_RISE_DB
             and hill.width >= _NARROWEST
-            and (high_hz - low_hz) / peak_hz < _WIDEST
+            and (shape.high_hz - shape.low_hz) / shape.peak_hz < _WIDEST
             and clear[np.abs(data.frequency_hz - hill.top_hz).argmin()]
         )
 
     def band(self, order: float, level_offset_db: float) -> DroneBand:
         """Give the band as others read it."""
         peak_hz, low_hz, high_hz, _ = self.shape
+        error = self.error
 
         def interval(value_hz: float, error_hz: float) -> Interval:
             reach = SURE * float(np.hypot(error_hz, _FREQUENCY_FLOOR * value_hz))
@@ -280,31 +288,31 @@ class _Shaped:
             rise_db=self.hill.prominence_db,
             level_db=self.hill.level_db + level_offset_db,
             locked_to=LockedTo.UNKNOWN,
-            peak_hz_ci95=interval(peak_hz, self.spread[0]),
-            low_hz_ci95=interval(low_hz, _FLANKS * self.spread[1]),
-            high_hz_ci95=interval(high_hz, _FLANKS * self.spread[2]),
+            peak_hz_ci95=interval(peak_hz, error.peak_hz),
+            low_hz_ci95=interval(low_hz, _FLANKS * error.low_hz),
+            high_hz_ci95=interval(high_hz, _FLANKS * error.high_hz),
         )
 
 
-def _apart(shaped: Sequence[_Shaped], told: Sequence[_Shaped] = ()) -> list[_Shaped]:
+def _apart(shaped: Sequence[_Shaped], stay: Sequence[_Shaped] = ()) -> list[_Shaped]:
     """Of bands that overlap only the highest: two peaks without a valley are one hill.
 
-    Those ``told`` already stay.
+    Those that ``stay`` are kept in any case.
     """
-    kept = list(told)
+    kept = list(stay)
     for each in sorted(shaped, key=lambda each: -each.hill.prominence_db):
-        _, low_hz, high_hz, _ = each.shape
-        if all(high_hz < other.shape[1] or low_hz > other.shape[2] for other in kept):
+        low_hz, high_hz = each.shape.low_hz, each.shape.high_hz
+        if all(high_hz < one.shape.low_hz or low_hz > one.shape.high_hz for one in kept):
             kept.append(each)
     return kept
 
 
-def _where_loud(level: SeenLevel, hill: Hill, shape: tuple[float, ...]) -> float | None:
+def _where_loud(level: SeenLevel, hill: Hill, shape: _Shape) -> float | None:
     """Place nearest to a resonance's peak where the level is as good as at the hill's top.
 
     None where that is off the resonance's own top: it is not the hill's then.
     """
-    peak_hz, low_hz, high_hz = shape[:3]
+    peak_hz = shape.peak_hz
     on_it = np.abs(level.log_f - np.log(hill.top_hz)) < 0.5 * STEP
     on_it |= (level.log_f > np.log(hill.half_power_hz[0])) & (
         level.log_f < np.log(hill.half_power_hz[1])
@@ -313,14 +321,14 @@ def _where_loud(level: SeenLevel, hill: Hill, shape: tuple[float, ...]) -> float
     nearest = loud[np.abs(loud - np.log(peak_hz)).argmin()]
     if abs(nearest - np.log(peak_hz)) > STEP:
         peak_hz = float(np.exp(nearest))
-    within = abs(peak_hz - shape[0]) < _AS_SEEN * (high_hz - low_hz)
+    within = abs(peak_hz - shape.peak_hz) < _AS_SEEN * (shape.high_hz - shape.low_hz)
     return peak_hz if within else None
 
 
 def _half_power(
     parameters: FloatArray, grid_hz: FloatArray, curve_db: FloatArray, near_hz: float
-) -> tuple[float, float, float, float] | None:
-    """Peak, half-power points (Hz) and height (dB) of the hill that ``near_hz`` stands on.
+) -> _Shape | None:
+    """Shape of the hill that ``near_hz`` stands on.
 
     None when the hill's top or one of its half-power points was not driven through.
     """
@@ -347,16 +355,14 @@ def _half_power(
     a, b, c = curve_db[top - 1 : top + 2]
     part = 0.5 * (a - c) / (a - 2.0 * b + c) if a - 2.0 * b + c < 0 else 0.0
     peak_hz = float(grid_hz[top] * (grid_hz[1] / grid_hz[0]) ** part)
-    return peak_hz, crossing(int(left[-1])), crossing(int(right[0]) - 1), float(curve_db[top])
+    low_hz, high_hz = crossing(int(left[-1])), crossing(int(right[0]) - 1)
+    return _Shape(peak_hz, low_hz, high_hz, float(curve_db[top]))
 
 
-def _spread(
-    fit: ResonanceFit,
-    grid_hz: FloatArray,
-    near_hz: float,
-    shape: tuple[float, float, float, float],
-) -> FloatArray:
-    """Give standard errors of peak, low, high (Hz) and height (dB)."""
+def _standard_error(
+    fit: ResonanceFit, grid_hz: FloatArray, near_hz: float, shape: _Shape
+) -> _Shape:
+    """Give the standard errors of a fit's shape."""
     centre = np.array(shape)
     slopes = np.zeros((4, fit.parameters.size))
     errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
@@ -370,4 +376,4 @@ def _spread(
         other = _half_power(moved, grid_hz, rise_db(moved, grid_hz), near_hz)
         if other is not None:
             slopes[:, index] = (np.array(other) - centre) / step
-    return np.sqrt(np.maximum(np.diag(slopes @ fit.covariance @ slopes.T), 0.0))
+    return _Shape(*np.sqrt(np.maximum(np.diag(slopes @ fit.covariance @ slopes.T), 0.0)))

@@ -48,7 +48,7 @@ _HUBER = 2.5  # judgement: misfits beyond so many sigma pull with constant force
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class ModeEstimate:
     """What is said of a mode: ln f0, ln width and angle [shape=(3,)], and their covariance."""
 
     mean: FloatArray
@@ -83,7 +83,7 @@ class Tried:
 
 
 def tried(
-    data: CurveData, hill: Hill, told: Told | None = None, chance: FloatArray | None = None
+    data: CurveData, hill: Hill, hint: ModeEstimate | None = None, chance: FloatArray | None = None
 ) -> Tried:
     """Fit the curve around a hill; the trend of what is given back is the line under the mode.
 
@@ -93,7 +93,7 @@ def tried(
     below, above = np.clip(_BESIDE * np.abs(np.log(hill.foot_hz) - top), *_WINDOW)
     log_f = np.log(data.frequency_hz)
     near = rows(data, (log_f > top - below) & (log_f < top + above))
-    local = _Local.of(near, hill, told)
+    local = _Local.of(near, hill, hint)
     likely = np.arange(len(OWN_DB)) if chance is None else np.flatnonzero(chance > _UNLIKELY)
     count = local.start.size
     parameters, covariance = np.zeros((len(OWN_DB), count)), np.zeros((len(OWN_DB), count, count))
@@ -110,16 +110,20 @@ def tried(
     )
 
 
-def fit_hill(data: CurveData, hill: Hill, told: Told | None, chance: FloatArray) -> ResonanceFit:
+def fit_hill(
+    data: CurveData, hill: Hill, hint: ModeEstimate | None, chance: FloatArray
+) -> ResonanceFit:
     """Fit a hill whose engine does of its own what ``chance`` [shape=(n_own,)] says."""
     likely = np.where(chance > _UNLIKELY, chance, 0.0)
-    return tried(data, hill, told, chance).fit(likely / likely.sum())
+    return tried(data, hill, hint, chance).fit(likely / likely.sum())
 
 
-def mode_of(fit: ResonanceFit) -> Told:
+def mode_of(fit: ResonanceFit) -> ModeEstimate:
     """Take what is shared by orders from what :func:`fit_hill` gave."""
     shared = list(_SHARED)
-    return Told(mean=fit.parameters[shared], covariance=fit.covariance[np.ix_(shared, shared)])
+    return ModeEstimate(
+        mean=fit.parameters[shared], covariance=fit.covariance[np.ix_(shared, shared)]
+    )
 
 
 _SHARED = (2, 3, 5)  # a definition: places of ln f0, ln width and angle
@@ -149,7 +153,7 @@ class _Local:
     usual: FloatArray  # where they are none [shape=(n_departures,)]
 
     @classmethod
-    def of(cls, data: CurveData, hill: Hill, told: Told | None) -> Self:
+    def of(cls, data: CurveData, hill: Hill, hint: ModeEstimate | None) -> Self:
         net = np.maximum(data.total_ms - data.background_ms, 0.1 * data.total_ms)
         log_gain = np.log(10.0 ** (np.clip(hill.prominence_db, 3.0, 25.0) / 20.0) - 1.0)
         base_db = float(np.percentile(10.0 * np.log10(net), 20))
@@ -163,12 +167,12 @@ class _Local:
         weight, departed = np.diag(1.0 / scale), usual / scale
         start = usual.copy()
         start[4] = log_gain
-        if told is not None:
-            start[list(_SHARED)] = told.mean
+        if hint is not None:
+            start[list(_SHARED)] = hint.mean
             more = np.zeros((len(_SHARED), usual.size))
-            more[:, _SHARED] = cholesky(np.linalg.inv(told.covariance))
+            more[:, _SHARED] = cholesky(np.linalg.inv(hint.covariance))
             weight = np.concatenate([weight, more])
-            departed = np.concatenate([departed, more[:, _SHARED] @ told.mean])
+            departed = np.concatenate([departed, more[:, _SHARED] @ hint.mean])
         return cls(
             data=data,
             basis=trend_basis(data.frequency_hz, data.reference_hz),

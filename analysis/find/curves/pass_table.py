@@ -67,7 +67,9 @@ class PassTable:
         )
 
 
-def lay_out(curve: PassCurve, bins: IntArray, weight: FloatArray | None = None) -> PassTable:
+def table_of_passes(
+    curve: PassCurve, bins: IntArray, weight: FloatArray | None = None
+) -> PassTable:
     """Lay points out on ``bins`` (consecutive indices, [shape=(n_bins,)]).
 
     ``weight`` [shape=(n_points,)] is how much each point counts, by its seconds if not given; what

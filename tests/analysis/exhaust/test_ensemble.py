@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.basics.interval import Interval
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.branches import Target, Tube
-from analysis.exhaust.bench import ExhaustBench, Trials
 from analysis.exhaust.fitting import shared_weight, tempered_weight
 from analysis.exhaust.line import (
     ExhaustLine,
@@ -157,7 +157,7 @@ def test_a_branch_is_in_a_rare_case_as_hot_as_its_pipe_and_never_hotter(fitted: 
     place = fitted.allowed[[0]]
     trials = Trials(place=place[:, None], length_m=np.array([[0.8]]), bore_m=0.05)
     hot = replace(fitted.bench, branch_k=np.full_like(fitted.bench.branch_k, 900.0))
-    within = replace(hot, beside_k=np.full_like(hot.beside_k, 520.0))
+    within = replace(hot, pipe_k=np.full_like(hot.pipe_k, 520.0))
     as_hot = replace(within, branch_k=np.full_like(hot.branch_k, 520.0))
     np.testing.assert_allclose(within.lost(trials), as_hot.lost(trials))
     assert not np.allclose(hot.lost(trials), as_hot.lost(trials), rtol=0.1)
@@ -165,8 +165,8 @@ def test_a_branch_is_in_a_rare_case_as_hot_as_its_pipe_and_never_hotter(fitted: 
 
 def one_gas(bench: ExhaustBench) -> ExhaustBench:
     """As pairs are scored: of one gas, and all that is heard from the outlets."""
-    beside = np.zeros_like(bench.beside)
-    return replace(bench, branch_k=bench.branch_k[:, [0, 0]], beside=beside)
+    other_way = np.zeros_like(bench.other_way)
+    return replace(bench, branch_k=bench.branch_k[:, [0, 0]], other_way=other_way)
 
 
 def test_the_quick_score_of_pairs_is_the_thorough_one(fitted: Setup) -> None:
@@ -200,7 +200,7 @@ def test_two_stretches_that_are_the_same_are_a_tie(fitted: Setup) -> None:
     twice = replace(
         bench,
         places=replace(bench.places, **places),
-        beside_k=told_twice(bench.beside_k),
+        pipe_k=told_twice(bench.pipe_k),
         stations=replace(
             bench.stations,
             piece=told_twice(bench.stations.piece),
@@ -210,7 +210,7 @@ def test_two_stretches_that_are_the_same_are_a_tie(fitted: Setup) -> None:
         ),
         pipe_bore_m=told_twice(bench.pipe_bore_m),
         mass_per_m=told_twice(bench.mass_per_m),
-        mouth=told_twice(bench.mouth),
+        mouth_resistance=told_twice(bench.mouth_resistance),
     )
     room = Room(bench=twice, allowed=np.arange(twice.position_m.size), lengths_m=(0.5, 1.2))
     tube = Tube(outer_diameter_m=0.053, wall_m=0.0015, name="50 mm inside")

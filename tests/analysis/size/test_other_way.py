@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from analysis.bench.exhaust_bench import Trials
 from analysis.branches import Sizing
-from analysis.exhaust.bench import Trials
 from analysis.exhaust.car import parse_car
 from analysis.report.answer import build_sentence, sized_blocks
 from analysis.size.advice import MAY_BE_OTHER_WAY, OTHER_WAY
@@ -84,15 +84,15 @@ def test_what_is_left_lies_between_the_sum_and_the_difference_of_its_two_ways(
 ) -> None:
     """The triangle of two waves: each guess's amplitude after, over the outlet's before."""
     bench = replace(setup.bench, left_out_db=np.zeros(1))
-    alone = replace(bench, beside=np.zeros((1, 1), np.complex64))
+    alone = replace(bench, other_way=np.zeros((1, 1), np.complex64))
     trials = Trials(
         place=setup.allowed[[1, setup.allowed.size // 2]][:, None],
         length_m=np.array([[0.7], [0.9]]),
         bore_m=0.04,
     )
     outlet = 1.0 / np.sqrt(alone.lost(trials))
-    left = np.abs(1.0 + bench.beside) / np.sqrt(bench.lost(trials))
-    other = np.abs(bench.beside)
+    left = np.abs(1.0 + bench.other_way) / np.sqrt(bench.lost(trials))
+    other = np.abs(bench.other_way)
     assert np.all(left <= (outlet + other) * 1.001)
     assert np.all(left >= np.abs(outlet - other) * 0.999 - 1e-3)
     assert not np.allclose(left, outlet, rtol=0.05)

@@ -5,140 +5,41 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
-import pandas as pd
 import pytest
-from scipy.signal import lfilter
 
-from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
 from analysis.drive import Trouble
-from analysis.find.curves.driven import Driven
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.doubts.of_levels import doubts_of_levels
 from analysis.find.doubts.raised import doubts
 from analysis.find.doubts.withheld import withheld_because
 from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.gaps import SoundGaps
-from analysis.find.sound.hearing import Heard
-from analysis.find.sound.level_map import FrameLevels, LevelsBySpeed
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 from analysis.find.sound.other_tones import NONE as NONE_BESIDE
-from analysis.find.sound.other_tones import OtherTones
-from analysis.find.sound.speed_track import SpeedTrack
-from analysis.find.sound.wide_bands import BandLevels
 from analysis.find.sound.working_copy import SampleFacts
-from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import (
-    Climb,
     Doubt,
-    DroneBand,
-    LevelMap,
-    LockedTo,
-    OrderMap,
     SteadyTone,
-    TelemetryDelay,
 )
 from analysis.report.answer import todo_sentence
-from tests.analysis.made_findings import make_findings
+from tests.analysis.find.doubts.good_drive import (
+    COUNT,
+    GOOD,
+    HUM,
+    RPM,
+    SONG,
+    TALK,
+    TIME_S,
+    codes,
+    driven,
+    heard,
+    speed,
+)
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import findings
-
-ANY = Interval(low=0.0, high=1.0)
-BAND = DroneBand(
-    engine_order=4.0,
-    peak_rpm=1500.0,  # 100 Hz
-    low_rpm=1425.0,
-    high_rpm=1575.0,  # 10 Hz wide: Q = 10
-    rise_db=12.0,
-    level_db=80.0,
-    locked_to=LockedTo.UNKNOWN,
-    peak_hz_ci95=ANY,
-    low_hz_ci95=ANY,
-    high_hz_ci95=ANY,
-)
-COUNT = 1200
-TIME_S = 0.1 * np.arange(COUNT, dtype=np.float64)
-NONE = np.empty(0)
-RPM = 1500.0 + 600.0 * np.sin(2.0 * np.pi * TIME_S / 120.0)
-GOOD = Evidence(
-    telemetry=pd.DataFrame({"time_s": np.arange(0.0, 120.0, 0.25), "rpm": 1500.0}),
-    speed=KnownSpeed(
-        track=SpeedTrack(start_s=0.0, step_s=0.1, rpm=RPM),
-        sigma_part=np.full(COUNT, np.nan),
-        is_from_sound=False,
-        delay=TelemetryDelay(delay_s=0.4, ci95_s=ANY, drift_ppm=0.0),
-        duration_s=120.0,
-    ),
-    heard=Heard(
-        facts=SampleFacts(peak=0.5, clipped_fraction=0.0),
-        gaps=SoundGaps.between((), 120.0),
-        is_flattened=False,
-        frames=OrderFrames(
-            time_s=TIME_S,
-            rpm=RPM,
-            total_ms=np.ones((COUNT, ORDERS.size), dtype=np.float32),
-            background_ms=np.full((COUNT, ORDERS.size), 0.1, dtype=np.float32),
-        ),
-        order_map=OrderMap(rpm=NONE, engine_order=NONE, level_db=NONE),
-        levels=LevelsBySpeed(
-            picture=LevelMap(rpm=NONE, frequency_hz=NONE, level_db=NONE),
-            overall=make_findings(()).overall,
-            frames=FrameLevels(time_s=NONE, mean_square=NONE),
-        ),
-        wide=BandLevels(
-            time_s=TIME_S,
-            wind_ms=np.full(COUNT, 1.0, dtype=np.float32),
-            engine_ms=np.full(COUNT, 1.0, dtype=np.float32),
-            voice_ms=np.full(COUNT, 0.1, dtype=np.float32),
-            hiss_db=np.full(COUNT, -40.0, dtype=np.float32),
-        ),
-        tones=(),
-        full_scale_db=0.0,
-    ),
-    gain=AutomaticGain.NO,
-    tones=NONE_BESIDE,
-    driven=Driven(
-        time_s=TIME_S,
-        rpm=RPM,
-        pass_index=np.digitize(TIME_S, [30.0, 90.0]),
-        gear=np.where(TIME_S < 60.0, 0.0, 1.0),
-        road_speed_m_s=np.full(COUNT, np.nan),
-        load_part=np.full(COUNT, np.nan),
-    ),
-    bands=(BAND,),
-)
-
-
-TALK = OtherTones(share=0.02, time_share=0.2, steady_share=0.2, burst_share=0.0)
-SONG = replace(TALK, share=0.12, time_share=0.7)
-HUM = replace(SONG, steady_share=0.75)
-
-
-def heard(**changes: Any) -> Evidence:
-    """The good drive, but for these parts of what was heard."""
-    return replace(GOOD, heard=replace(GOOD.heard, **changes))
-
-
-def driven(**changes: Any) -> Evidence:
-    """The same for how it was driven."""
-    return replace(GOOD, driven=replace(GOOD.driven, **changes))
-
-
-def speed(**changes: Any) -> Evidence:
-    """The same for what is known of engine speed."""
-    return replace(GOOD, speed=replace(GOOD.speed, **changes))
-
-
-def codes(evidence: Evidence) -> list[str]:
-    raised = doubts(evidence)
-    for doubt in raised:
-        assert doubt.may_hide or not re.search("missed|hide|hidden", doubt.message)
-        assert "\n" not in doubt.message
-        assert doubt.message.endswith(".")
-    return [doubt.code for doubt in raised]
 
 
 def test_a_good_drive_raises_none() -> None:
@@ -226,15 +127,6 @@ def test_a_voice_codec_leaves_no_drone_to_tell() -> None:
     assert "speech" in (withheld_because(GOOD, (kept,)) or "")
 
 
-def test_one_gear_or_none_known() -> None:
-    one = driven(gear=np.where(TIME_S < 60.0, 0.0, np.nan))
-    none = driven(gear=np.full(COUNT, np.nan))
-    assert codes(one) == codes(none) == ["one_gear_only"]
-    assert "second gear" in doubts(one)[0].message
-    assert "road speed" in doubts(none)[0].message
-    assert codes(replace(one, bands=())) == codes(replace(none, bands=())) == []
-
-
 def test_engine_speed_that_begins_late_and_ends_early() -> None:
     known = np.where((TIME_S > 20.0) & (TIME_S < 111.0), RPM, np.nan)
     raised = doubts(speed(track=replace(GOOD.speed.track, rpm=known)))
@@ -319,94 +211,3 @@ def test_a_drone_can_hide_in_levels_only_by_their_weighting() -> None:
     )
     assert not calms(in_dba)
     assert calms(in_dbc)
-
-
-def test_one_pass_only() -> None:
-    once = driven(pass_index=np.zeros(COUNT, dtype=np.int64))
-    assert codes(once) == ["few_passes"]
-    assert codes(replace(once, bands=())) == []
-    rest = (RPM > 1490.0) & (RPM < 1510.0) & (TIME_S > 50.0)
-    rest_in_the_band = driven(pass_index=rest.astype(np.int64))
-    assert codes(rest_in_the_band) == ["few_passes"]
-
-
-def swept_at(rpm_per_s: float) -> Evidence:
-    return driven(rpm=1100.0 + (rpm_per_s * TIME_S) % 800.0)
-
-
-def test_too_fast_a_sweep_says_how_fast_would_do() -> None:
-    assert "sweep_too_fast" not in codes(swept_at(300.0))
-    assert "sweep_too_fast" in codes(swept_at(600.0))
-
-
-# What a sweep of S (f / Q)^2 per second does to a resonance: table of a simulation by the
-# envelope's differential equation; 0.9 is the limit of ISO 7626-2 (quoted from memory).
-SWEEP_TABLE = [
-    # S, peak error in dB, shift in widths, apparent width
-    (0.1, -0.02, 0.06, 1.004),
-    (0.3, -0.11, 0.17, 1.04),
-    (0.9, -0.49, 0.42, 1.23),
-    (2.0, -1.14, 0.75, 1.53),
-]
-
-
-def swept_resonance(speed: float) -> tuple[float, float, float]:
-    """Level error in dB, shift and width of the peak for a sweep of ``speed`` widths^2 per s.
-
-    Time in 1 / width: a' = -pi a + pi exp(j pi speed t^2), solved by exact steps for a drive
-    that is constant in size over each; what is seen is |a| over the frequency speed * t.
-    """
-    step = 2e-4 / max(1.0, speed)
-    time = np.arange(-6.0 / speed, 8.0 / speed, step)
-    drive = np.exp(1j * np.pi * speed * (time + 0.5 * step) ** 2)
-    keep = np.exp(-np.pi * step)
-    size = np.abs(lfilter([1.0 - keep], [1.0, -keep], drive))
-    top = int(size.argmax())
-    above = np.flatnonzero(size > size[top] / np.sqrt(2.0))
-    width = speed * (time[above[-1]] - time[above[0]])
-    return 20.0 * np.log10(size[top]), speed * time[top], width
-
-
-@pytest.mark.parametrize(("speed", "level_db", "shift", "width"), SWEEP_TABLE)
-def test_what_a_sweep_does_to_a_resonance(
-    speed: float, level_db: float, shift: float, width: float
-) -> None:
-    found = swept_resonance(speed)
-    assert found[0] == pytest.approx(level_db, abs=0.02)
-    assert found[1] == pytest.approx(shift, abs=0.01)
-    assert found[2] == pytest.approx(width, abs=0.02)
-
-
-def test_the_speed_advised_moves_the_peak_by_a_fifth_of_its_width_at_most() -> None:
-    (doubt,) = (each for each in doubts(swept_at(900.0)) if each.code == "sweep_too_fast")
-    (advised_rpm_per_s,) = re.findall(r"slower than (\d+) rpm per second", doubt.message)
-    width_hz = BAND.high_hz - BAND.low_hz
-    speed = float(advised_rpm_per_s) * BAND.engine_order / 60.0 / width_hz**2
-    level_db, shift, width = swept_resonance(speed)
-    assert 0.1 < shift < 0.2
-    assert level_db > -0.2
-    assert width < 1.1
-
-
-def climb(order: float, rpm: float, from_rpm: float, climb_db: float) -> Climb:
-    return Climb(engine_order=order, rpm=rpm, from_rpm=from_rpm, climb_db=climb_db, level_db=70.0)
-
-
-def test_a_level_that_climbs_on_beyond_the_drive() -> None:
-    assert "climbs_on" not in codes(GOOD)
-    (doubt,) = doubts(replace(GOOD, climbs=(climb(4.0, 3100.0, 2600.0, 9.2),)))
-    assert doubt.code == "climbs_on"
-    assert doubt.may_hide
-    assert doubt.message.startswith(
-        "Order 4 is still climbing at 3,100 rpm, about the fastest you drove, 9 dB up on 2,600 rpm:"
-        " drive a little faster"
-    )
-
-
-def test_levels_that_climb_on_at_both_ends_are_told_in_one_warning() -> None:
-    up = (climb(4.0, 3100.0, 2600.0, 9.2), climb(6.0, 3100.0, 2600.0, 12.0))
-    down = climb(2.0, 1200.0, 1500.0, 10.0)
-    (doubt,) = doubts(replace(GOOD, climbs=(*up, down)))
-    assert "Orders 4 and 6 are still climbing at 3,100 rpm" in doubt.message
-    assert "Order 2 is still climbing at 1,200 rpm, about the slowest you drove" in doubt.message
-    assert "more slowly" in doubt.message

@@ -1,0 +1,167 @@
+"""The bench: every guess at the exhaust without branches, and the branches to try on it.
+
+Arrays broadcast as (trial, member, frequency).
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from analysis.acoustics.network import Places
+from analysis.acoustics.two_port import AnyComplexArray
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.rows import rows
+from analysis.bench.outcome import Outcome
+from analysis.bench.trier import SILENT, Floats, Trier
+from analysis.branches import Can
+from analysis.exhaust.stations import Stations
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trials:
+    """Branches to try; arrays [shape=(n_trials, n_branches)], all of one bore, with cans or none.
+
+    ``place`` counts the bench's stations; two branches stand in the order of the flow.
+    """
+
+    place: IntArray
+    length_m: FloatArray
+    bore_m: float
+    can: Can | None = None
+
+    def __getitem__(self, which: IntArray | slice) -> Trials:
+        return rows(self, which)
+
+    @property
+    def count(self) -> int:
+        """Number of trials."""
+        return int(self.place.shape[0])
+
+    def in_flow_order(self) -> Trials:
+        """Put the branches of each trial in the order of the flow."""
+        order = np.argsort(self.place, axis=1, kind="stable")
+        return replace(
+            self,
+            place=np.take_along_axis(self.place, order, axis=1),
+            length_m=np.take_along_axis(self.length_m, order, axis=1),
+        )
+
+    def joined_by(self, place: IntArray, length_m: FloatArray) -> Trials:
+        """Put another branch [shape=(n,)] to each of n single ones, or to the only one."""
+        first, first_m = self.place[:, 0], self.length_m[:, 0]
+        both = replace(
+            self,
+            place=np.stack([np.broadcast_to(first, place.shape), place], axis=1),
+            length_m=np.stack([np.broadcast_to(first_m, place.shape), length_m], axis=1),
+        )
+        return both.in_flow_order()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExhaustBench:
+    """All that branches are tried on.
+
+    Attributes
+    ----------
+    frequency_hz, near : [shape=(n_frequency,)]; ``near`` marks what counts as the drone
+    before_db : level before, [shape=(n_members, n_frequency)]
+    stations : where branches may go
+    places : the stations' places; their precision is that of all work on the bench
+    pipe_bore_m : at each station, [shape=(n_stations,)]
+    mass_per_m : density over cross-section of the pipe at each place, [(n_places, n_members)]
+    branch_k : gas in the first and second branch, then in those on the pipes that mirror theirs,
+        [shape=(n_members, 2 or 4)]
+    swept : share of the junction's correction that the stream takes away, [shape=(n_members,)]
+    mouth_resistance : of branches there over rho c, [shape=(n_places, n_members, n_frequency)]
+    neck_hotter_k : how much hotter than its can a neck is, [shape=(n_members,)]; zero, one for all,
+        where nobody knows
+    pipe_k : gas in the pipe at each place, than which none in a branch is hotter,
+        [shape=(n_places, n_members)]; infinite, one for all, where ``branch_k`` heeds that already
+    left_out_db : what the guesses do not tell of a change, [shape=(n_members,)]; zero, one for all,
+        where they meet the drive as well as drives can be met
+    other_way : what is heard that comes from no outlet, over what does, before any branch,
+        [shape=(n_members, n_frequency)]; zero, one for all, where all comes from the outlets
+    """
+
+    frequency_hz: FloatArray
+    near: BoolArray
+    before_db: FloatArray
+    stations: Stations
+    places: Places
+    pipe_bore_m: FloatArray
+    mass_per_m: Floats
+    branch_k: FloatArray
+    swept: FloatArray
+    mouth_resistance: Floats
+    neck_hotter_k: FloatArray = field(default_factory=lambda: np.zeros(1))
+    pipe_k: FloatArray = field(default_factory=lambda: np.full((1, 1), np.inf))
+    left_out_db: FloatArray = field(default_factory=lambda: np.zeros(1))
+    other_way: AnyComplexArray = field(default_factory=lambda: np.zeros((1, 1), np.complex64))
+
+    def thinned(self, members: IntArray | slice, frequencies: IntArray | slice) -> ExhaustBench:
+        """Keep some of the guesses and frequencies."""
+        return replace(
+            self,
+            frequency_hz=self.frequency_hz[frequencies],
+            near=self.near[frequencies],
+            before_db=self.before_db[members][:, frequencies],
+            places=self.places.thinned(members, frequencies),
+            mass_per_m=self.mass_per_m[:, members],
+            branch_k=self.branch_k[members],
+            swept=self.swept[members],
+            mouth_resistance=self.mouth_resistance[:, members][:, :, frequencies],
+            neck_hotter_k=np.broadcast_to(self.neck_hotter_k, self.swept.shape)[members],
+            pipe_k=np.broadcast_to(self.pipe_k, (self.places.duct.size, self.swept.size))[
+                :, members
+            ],
+            left_out_db=np.broadcast_to(self.left_out_db, self.swept.shape)[members],
+            other_way=np.broadcast_to(self.other_way, self.before_db.shape)[members][
+                :, frequencies
+            ],
+        )
+
+    def silenced(self) -> Outcome:
+        """Say what is left where no outlet lets out any sound, [shape=(1, n_members)]."""
+        left_db = 20.0 * np.log10(np.abs(self.other_way / (1.0 + self.other_way)) + SILENT)
+        after_db = self.before_db + left_db
+        drone_db, elsewhere_db = (
+            (after_db[:, part].max(axis=-1) if part.any() else 0.0) - self.highest_db(part)
+            for part in (self.near, ~self.near)
+        )
+        return Outcome(drone_db=drone_db[None], elsewhere_db=np.atleast_2d(elsewhere_db))
+
+    def outcome(self, trials: Trials) -> Outcome:
+        """Work out what each trial does in every guess."""
+        return Trier(self, trials.bore_m, trials.can).outcome(trials)
+
+    def lost(self, trials: Trials) -> FloatArray:
+        """Power before over after, [shape=(n_trials, n_members, n_frequency)]."""
+        return np.array(list(Trier(self, trials.bore_m, trials.can).lost(trials)))
+
+    @property
+    def position_m(self) -> FloatArray:
+        """Of each station, along its pipe."""
+        return self.stations.position_m
+
+    @property
+    def precision(self) -> np.dtype[np.floating[Any]]:
+        """Of all that is worked out on the bench."""
+        return self.places.through.real.dtype
+
+    def apart_m(self, one: IntArray, other: IntArray) -> FloatArray:
+        """Distance between stations along their pipe; infinite if they are on different ones."""
+        pipe, at_m = self.stations.pipe, self.position_m
+        apart_m = np.abs(at_m[one] - at_m[other])
+        return np.where(pipe[one] == pipe[other], apart_m, np.inf)
+
+    def highest_db(self, part: BoolArray) -> FloatArray:
+        """Highest level before at these frequencies, [shape=(n_members,)]; 0 of none."""
+        return np.asarray(self.before_db[:, part].max(axis=-1) if part.any() else 0.0)
+
+    def after_db(self, trials: Trials) -> FloatArray:
+        """Level after, [shape=(n_trials, n_members, n_frequency)]."""
+        return np.asarray(self.before_db - 10.0 * np.log10(self.lost(trials)))
