@@ -300,3 +300,13 @@ class Sizing:
     as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it
     plans: tuple[WeighedPlan, ...] = ()  # fewest welds first; none without the exhaust's sections
     kept: Branch | None = None  # at a place to keep for it, in case the next drive asks for it
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """Those of the warnings that tell of this sizing: it may be wrong, or not do."""
+        return tuple(each for each in self.warnings if not each.is_advice)
+
+    @property
+    def advice(self) -> tuple[Doubt, ...]:
+        """Those of the warnings that go with nearly every branch: how to build and measure."""
+        return tuple(each for each in self.warnings if each.is_advice)

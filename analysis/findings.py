@@ -32,6 +32,9 @@ class Doubt:
     code: str
     message: str
     may_hide: bool = False  # a drone may be there that was not found
+    is_advice: bool = (
+        False  # how to go about it, said of nearly every result: no doubt about this one
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,11 +6,12 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 
 import math
 
-from analysis.answers.documents import SCHEMA_VERSION, doubt_objects
+from analysis.answers.documents import SCHEMA_VERSION
 from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import Branch, Can, Sizing, WeighedPlan
+from analysis.findings import Doubt
 from analysis.words.lengths import sixteenths
 
 
@@ -38,8 +39,14 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         },
         "hand_method": _hand_method(sizing),
         **picked(sizing, "gains", "assumptions"),
-        "warnings": doubt_objects(sizing.warnings),
+        "warnings": list(map(_warning, sizing.warnings)),
     }
+
+
+def _warning(warning: Doubt) -> Json:
+    """Give one warning; what goes with nearly every branch is told apart from doubts."""
+    kind = "advice" if warning.is_advice else "doubt"
+    return {"code": warning.code, "kind": kind, "message": warning.message}
 
 
 def _plan(plan: WeighedPlan) -> Json:

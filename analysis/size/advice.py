@@ -157,6 +157,7 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
     return [
         Doubt(
             code="use_sliding_cap",
+            is_advice=True,
             message="The right length depends on the gas temperature, which is not known well "
             f"enough. Make the cap slide over this range, and fix it after the post-fix drive: "
             f"{reach}.{_reach_past(branches, room_m)}",
@@ -191,6 +192,7 @@ def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
     return [
         Doubt(
             code="may_whistle",
+            is_advice=True,
             message=f"A closed branch can sing when gas blows past its mouth: {', '.join(sings)}. "
             "Listen for a new narrow tone after the work.",
         )

@@ -35,10 +35,12 @@ _HOTTEST_PIPE_K = 973.15
 # 100 K, moves a length by 76 mm and the outlook by 1.6 dB.
 _ANYWHERE = Interval(low=323.15, high=503.15)
 
-_SKIN = (
-    "What counts is the gas, not the skin of the pipe: at cruise the skin is 65 to 310 K colder, "
-    "so an infrared thermometer or a clamp on the pipe reads far too low. Measure with a probe in "
-    "the stream, or in the branch itself."
+_SKIN = Doubt(
+    code="skin_temperature",
+    is_advice=True,
+    message="What counts is the gas, not the skin of the pipe: at cruise the skin is 65 to 310 K "
+    "colder, so an infrared thermometer or a clamp on the pipe reads far too low. Measure with a "
+    "probe in the stream, or in the branch itself.",
 )
 
 
@@ -79,7 +81,7 @@ def branch_gas(
         return _from_pipe(
             pipe_k,
             (f"Gas in the pipe beside the branch: {_span(pipe_k)}, as given.",),
-            (Doubt(code="skin_temperature", message=_SKIN),),
+            (_SKIN,),
         )
     return _from_pipe(
         _UNKNOWN_PIPE,
@@ -88,7 +90,8 @@ def branch_gas(
             Doubt(
                 code="gas_temperature_unknown",
                 message="The gas temperature is not known, so the length is uncertain by several "
-                f"per cent. Give the temperature of the gas in the pipe or the branch. {_SKIN}",
+                "per cent. Give the temperature of the gas in the pipe or the branch. "
+                + _SKIN.message,
             ),
         ),
     )
@@ -128,7 +131,7 @@ def branch_gas_anywhere(
             "likely as another, and in one case of eight hotter, up to the pipe's gas at its mouth "
             "(a judgement).",
         ),
-        warnings=(Doubt(code="skin_temperature", message=_SKIN),),
+        warnings=(_SKIN,),
     )
 
 
@@ -161,7 +164,7 @@ def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> B
         likely_k=likely_k,
         pipe_k=beside_k,
         assumptions=tuple(said),
-        warnings=(Doubt(code="skin_temperature", message=_SKIN),),
+        warnings=(_SKIN,),
     )
 
 

@@ -28,7 +28,7 @@ from analysis.size.advice import (
 )
 from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import credible_db
-from analysis.size.plan import SURE_SHARE, Plans
+from analysis.size.plan import SURE_SHARE, Plan, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import millimetres, rough_length
@@ -139,8 +139,13 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
 
 
 def gains(work: Work) -> tuple[str, ...]:
-    """Say what a can, more length or more room along the pipe would buy."""
-    return (*_without_can(work.plans), *_longer(work), *_elsewhere(work))
+    """Say what one adjustment, a can, more length or more room along the pipe would buy."""
+    return (
+        *_not_at_once(work.plans.chosen),
+        *_without_can(work.plans),
+        *_longer(work),
+        *_elsewhere(work),
+    )
 
 
 def other_places(as_good: Sequence[tuple[Branch, ...]]) -> Iterator[str]:
@@ -159,6 +164,7 @@ def _on_each(branches: tuple[Branch, ...]) -> Iterator[Doubt]:
         what = "Build it" if len(branches) == 1 else "Build those"
         yield Doubt(
             code="one_on_each_pipe",
+            is_advice=True,
             message=f"{what} twice, one on each pipe: one on {names}, at the same place of "
             "each, with twice the material. On one pipe alone it leaves the drone of the other as "
             "it is.",
@@ -166,6 +172,7 @@ def _on_each(branches: tuple[Branch, ...]) -> Iterator[Doubt]:
     elif len({branch.legs for branch in branches}) > 1:
         yield Doubt(
             code="on_unlike_pipes",
+            is_advice=True,
             message="The branches go on two pipes that are unlike, so each has its own place and "
             "length. What is foretold is what both do together; do not build one of them alone.",
         )
@@ -194,12 +201,13 @@ def _cure(work: Work) -> Iterator[Doubt]:
             "or for a longer branch, or change a muffler or the length of the pipe instead."
             f"{hint}",
         )
-    elif plan.cured_share < _LIKELY:
-        then = f"; one adjustment makes it {100.0 * plan.adjusted_share:.0f}" if adjusts else ""
+    elif plan.cured_share < _LIKELY and not adjusts:
+        # where one adjustment makes it likely, the plan's own line says both: that is no doubt
         yield Doubt(
             code="cure_uncertain",
-            message=f"A cure at once is not sure: {cases}{then} ({_why_not(plan.outcome)} in the "
-            f"others). {MEASURE_OR_SLIDE}{hint}",
+            message=f"A cure is not sure: {cases} at once ({_why_not(plan.outcome)} in the "
+            f"others), and one adjustment makes it {100.0 * plan.adjusted_share:.0f}. "
+            f"{MEASURE_OR_SLIDE}{hint}",
         )
 
 
@@ -249,6 +257,16 @@ def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
             message=f"Only about {ensemble.counting:.0f} of the guesses at this exhaust fit the "
             f"drive well, so worse ones count too, and the range foretold is wider. Check "
             "lengths, mufflers and temperatures in the car file.",
+        )
+
+
+def _not_at_once(plan: Plan) -> Iterator[str]:
+    """Say what the adjustment is for, where it is likely to be asked for."""
+    if plan.cured_share < _LIKELY <= plan.adjusted_share:
+        yield (
+            f"A cure at once comes in {_cases(plan.cured_share)}: in the others "
+            f"{_why_not(plan.outcome)}. One adjustment after the post-fix drive makes it "
+            f"{100.0 * plan.adjusted_share:.0f}."
         )
 
 

@@ -18,7 +18,7 @@ from analysis.answers.documents import comparison_document, find_document, resul
 from analysis.answers.history_document import history_document
 from analysis.answers.sizing_document import sizing_document
 from analysis.basics.interval import Interval
-from analysis.findings import DroneBand
+from analysis.findings import Doubt, DroneBand
 from analysis.verdicts import Verdict
 from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report import compared_examples, found_examples, sized_examples
@@ -58,6 +58,7 @@ CONTRACT = {
             "gas_temperature_c",
         },
         "predicted": {"level_change_db", "level_change_db_range", "elsewhere_change_db"},
+        "warnings/0": {"code", "message"},
     },
     "compare": {
         "": {"schema", "bands", "new_bands", "trim", "warnings"},
@@ -80,6 +81,10 @@ CONTRACT = {
 }
 
 Document = dict[str, Any]
+WARNED = (
+    Doubt(code="no_cure_in_room", message="no branch that fits cures it"),
+    Doubt(code="may_whistle", message="listen for a new tone", is_advice=True),
+)
 
 
 def example(name: str) -> Document:
@@ -89,7 +94,7 @@ def example(name: str) -> Document:
     )
     made: Mapping[str, object] = {
         "find": lambda: find_document(found),
-        "size": lambda: sizing_document(sized_examples.sizing()),
+        "size": lambda: sizing_document(replace(sized_examples.sizing(), warnings=WARNED)),
         "compare": lambda: comparison_document(compared_examples.comparison()),
         "history": lambda: history_document(three_drives()),
     }[name]()
@@ -173,6 +178,11 @@ def test_cannot_tell_has_no_number() -> None:
     assert at(document, "bands/0/level_change_db") is None
     assert at(document, "bands/0/ci95_db") == [None, None]
     assert at(document, "bands/0/verdict") == "cannot tell"
+
+
+def test_advice_that_goes_with_every_branch_is_told_from_doubts() -> None:
+    kinds = {warning["code"]: warning["kind"] for warning in example("size")["warnings"]}
+    assert kinds == {"no_cure_in_room": "doubt", "may_whistle": "advice"}
 
 
 def test_levels_only_drive_fits_the_schema() -> None:

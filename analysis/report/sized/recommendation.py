@@ -151,8 +151,10 @@ def build_blocks(
     ]
     blocks += [Heading(text="Where it goes"), Bullets(items=_place(sizing))]
     blocks += line_charts(sizing)
-    if others := tuple(sentence(w.message) for w in sizing.warnings if w is not misfit):
-        blocks += [Heading(text="Look out for"), Bullets(items=others)]
+    told = (d for d in sizing.doubts if d is not misfit)
+    for heading, each in (("Look out for", told), ("When you build", sizing.advice)):
+        if said := tuple(sentence(doubt.message) for doubt in each):
+            blocks += [Heading(text=heading), Bullets(items=said)]
     blocks += [loss_chart(sizing), *_predicted(sizing)]
     blocks += [Heading(text="What an error costs"), sensitivity_table(sizing.sensitivity)]
     return [*blocks, Heading(text="Compared with the hand method"), *_hand_method(sizing)]

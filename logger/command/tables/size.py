@@ -28,7 +28,7 @@ _DATUM = (
 def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     """Say what is needed at the car, in at most 15 lines; :func:`size_text` has all."""
     misfit = no_room(sizing)
-    others = [warning for warning in sizing.warnings if warning is not misfit]
+    doubts = [doubt for doubt in sizing.doubts if doubt is not misfit]
     rows: list[Row] = [("Drone", _drone(sizing))]
     if misfit is not None:
         rows.append((label_of(misfit), misfit.message))
@@ -36,9 +36,9 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
         rows += _plan(sizing)
     rows.append(("Drone after", foretold(sizing.predicted)))
-    if others:
-        more = f" (and {len(others) - 1} more)" if len(others) > 1 else ""
-        rows.append(("Look out", f"{first_clause(others[0].message)}{more}"))
+    if doubts:
+        more = f" (and {len(doubts) - 1} more)" if len(doubts) > 1 else ""
+        rows.append(("Look out", f"{first_clause(doubts[0].message)}{more}"))
     rows.append(("More", "--full tells all; the report has the cautions: read them first"))
     return labelled(rows)
 
@@ -84,7 +84,8 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
         *(("More", gain) for gain in sizing.gains),
         *_costs(sizing),
         *(("Assumed", assumption) for assumption in sizing.assumptions),
-        *doubt_rows(warning for warning in sizing.warnings if warning is not misfit),
+        *(("Look out", doubt.message) for doubt in sizing.doubts if doubt is not misfit),
+        *doubt_rows(sizing.advice),
         ("Before work", "read the cautions in the report before you go under the car"),
     ]
     return Group(labelled(rows), *_plans(sizing))

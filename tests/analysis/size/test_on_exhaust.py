@@ -101,6 +101,22 @@ def test_a_car_it_has_never_seen_is_cured_in_one_build(curable: Sized) -> None:
     assert not {"place_unknown", "no_cure_in_room"} & {w.code for w in curable.sizing.warnings}
 
 
+def test_a_cure_that_one_adjustment_makes_likely_is_the_plans_own_line_and_no_doubt(
+    canned: Sized,
+) -> None:
+    """One branch of the car above: half of the cases at once, nearly all after the adjustment."""
+    sizing = size_car(4, tight=False, count=1).sizing
+    (plan,) = (each for each in sizing.plans if each.is_chosen)
+    assert plan.cured_now_share < 0.9 <= plan.cured_adjusted_share
+    assert sizing.doubts == ()
+    assert any(gain.startswith("A cure at once comes in") for gain in sizing.gains)
+    (plan,) = (each for each in canned.sizing.plans if each.is_chosen)
+    assert max(plan.cured_now_share, plan.cured_adjusted_share) < 0.9
+    (doubt,) = canned.sizing.doubts
+    assert doubt.code == "cure_uncertain"
+    assert f"makes it {100.0 * plan.cured_adjusted_share:.0f}." in doubt.message
+
+
 def test_branches_stand_where_there_is_room(curable: Sized, hopeless: Sized) -> None:
     for sized in (curable, hopeless):
         places_m = [b.position_m for b in sized.sizing.branches if b.position_m is not None]

@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
 
 from analysis.findings import Doubt, LockedTo
 from analysis.report.answer import todo_sentence
-from analysis.report.blocks import Bullets, Chart, Drawing, Note, Section, Table, Text
+from analysis.report.blocks import Bullets, Chart, Drawing, Heading, Note, Section, Table, Text
 from analysis.report.sized.recommendation import (
     advice_section,
     branch_picture,
@@ -46,6 +47,20 @@ def test_a_branch_without_room_is_said_first_and_once() -> None:
     assert _words(section).count("too short") == 1
     assert "room given is too short" in todo_sentence(page)
     assert "room" not in todo_sentence(contents(findings(band()), sizing()))
+
+
+def test_doubts_and_what_goes_with_every_branch_have_a_heading_each() -> None:
+    doubt = Doubt(code="exhaust_misses_drive", message="the car file does not sound so")
+    advice = Doubt(code="may_whistle", message="listen for a new tone", is_advice=True)
+    sized = replace(sizing(), warnings=(advice, doubt))
+    blocks = recommendation_section(contents(findings(band()), sized)).blocks
+    said = {
+        heading.text: items.items
+        for heading, items in itertools.pairwise(blocks)
+        if isinstance(heading, Heading) and isinstance(items, Bullets)
+    }
+    assert said["Look out for"] == ("The car file does not sound so.",)
+    assert said["When you build"] == ("Listen for a new tone.",)
 
 
 def test_the_branch_table_has_every_measure_with_units() -> None:
