@@ -1,8 +1,9 @@
-"""A WAV file that stays valid while it grows: 24-bit PCM, its header renewed at each sync.
+"""A WAV file that stays valid while it grows: 24-bit PCM, its header renewed now and then.
 
 Ordinary sound libraries fill in the sizes in a WAV header only when the file is closed, so a
-logger that is killed leaves a file that many programs refuse. Here at most the sound since the
-last :meth:`WavWriter.sync` is lost.
+logger that is killed leaves a file that many programs refuse. Here such programs lack at most the
+sound since the last :meth:`WavWriter.renew`. A power cut takes what came since the last
+:meth:`WavWriter.sync`.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -42,6 +43,7 @@ class WavWriter:
     def __init__(self, path: Path, sample_rate_hz: int, channel_count: int) -> None:
         self.frame_count = 0
         self.synced_frame_count = 0
+        self._renewed_frame_count = 0
         self._sample_rate_hz = sample_rate_hz
         self._frame_bytes = channel_count * BYTES_PER_SAMPLE
         self._channel_count = channel_count
@@ -66,8 +68,8 @@ class WavWriter:
         self._file.flush()  # what waits here is lost when the program is killed
         self.frame_count += samples.shape[0]
 
-    def sync(self) -> None:
-        """Renew the header and wait until everything is on the disk.
+    def renew(self) -> None:
+        """Let the header tell of all sound so far; waits for no disk.
 
         Raises
         ------
@@ -78,10 +80,25 @@ class WavWriter:
         self._file.write(self._header())
         self._file.seek(0, os.SEEK_END)
         self._file.flush()
+        self._renewed_frame_count = self.frame_count
+
+    def sync(self) -> None:
+        """Wait until the disk holds all that the header tells of.
+
+        Another thread may do so while this one writes; once it is closed, that is done.
+
+        Raises
+        ------
+        OSError
+            The disk is full or gone.
+        """
+        if self._file.closed:
+            return
+        frame_count = self._renewed_frame_count
         sync_handle(self._file.fileno())
         if not self.synced_frame_count:  # else a power cut may take the name of a new file
             sync_folder(self._path.parent)
-        self.synced_frame_count = self.frame_count
+        self.synced_frame_count = frame_count
 
     def close(self) -> None:
         """Finish the file; a second call does nothing."""
@@ -90,6 +107,7 @@ class WavWriter:
         try:
             if self.data_bytes % 2:
                 self._file.write(b"\0")  # chunks have an even length; the size does not count it
+            self.renew()
             self.sync()
         finally:
             self._file.close()

@@ -1,9 +1,11 @@
-"""Record sound and readings into a session folder; killed at any moment, it loses a second.
+"""Record sound and readings into a session folder; killed at any moment, it loses a moment.
 
-One loop takes sound as it comes, puts the readings that other threads brought beside it, and every
-second makes the disk hold it all. ``session.json`` says from the start that the recording is not
-finished, and is replaced whenever there is something new to tell. No device ends a recording: a
-lost microphone leaves a gap, a lost source leaves none of its readings, and both may come back.
+One loop takes sound as it comes and puts the readings that other threads brought beside it. What it
+wrote is safe from a kill. Every second another thread makes the disk hold it all, which is safe
+from a power cut too, and may take its time. ``session.json`` says from the start that the
+recording is not finished, and is replaced whenever there is something new to tell. No device ends
+a recording: a lost microphone leaves a gap, a lost source leaves none of its readings, and both may
+come back.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -12,6 +14,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -42,6 +45,10 @@ class Recorded:
     sound_lost: bool
 
 
+def _one_thread() -> Executor:
+    return ThreadPoolExecutor(1, "disk")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controls:
     """What steers a recording from outside.
@@ -58,6 +65,8 @@ class Controls:
         Same clock as that of the sound blocks and the readings.
     read_clocks : callable
         All clocks of the computer, to notice sleep and a clock that was set.
+    disk : callable
+        Gives who waits for the disk in place of the loop that writes.
     """
 
     seconds: float | None
@@ -66,6 +75,7 @@ class Controls:
     show: Callable[[Status], None]
     clock: Callable[[], float] = time.perf_counter
     read_clocks: Callable[[], Clocks] = read_clocks
+    disk: Callable[[], Executor] = _one_thread
 
 
 def record_drive(
@@ -89,7 +99,8 @@ def record_drive(
     above = make_recording_folder(out)
     take: Take | None = None
     try:
-        with sound, Take(sound, sources, out, metadata, controls.read_clocks) as take:
+        read_clocks, disk = controls.read_clocks, controls.disk()
+        with sound, Take(sound, sources, out, metadata, read_clocks, disk) as take:
             _fill(take, sound, controls)
     except OSError as error:
         raise DeviceError(

@@ -7,6 +7,7 @@ import math
 import shutil
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, Future
 from dataclasses import replace
 from pathlib import Path
 
@@ -52,6 +53,7 @@ class Take:
         out: Path,
         metadata: SessionMetadata,
         read_clocks: Callable[[], Clocks],
+        disk: Executor,
     ) -> None:
         self._out = out
         self._metadata = metadata
@@ -59,7 +61,9 @@ class Take:
         self._clock_watch = ClockWatch(read_clocks)
         self._trouble = TroubleLog()
         self._marks_s: list[float] = []
-        self._synced_s = -math.inf
+        self._tended_s = -math.inf
+        self._disk = disk
+        self._on_the_way: Future[OSError | None] | None = None
         self._disk_left_s = math.inf
         self._save("recording")  # first of all: a folder without it is no session
         self.sound = SoundIntake(sound, sources, out, self._clock, self._trouble)
@@ -75,10 +79,12 @@ class Take:
         # before the files are finished: nothing may come in while they are
         self.readings.stop()
         self.sound.judge()
+        self._disk.shutdown()  # waits for what is on the way
         if isinstance(error, OSError):
             self._rescue(error)
             return
         try:
+            self._heed_disk(self._clock.elapsed_s)
             self.readings.add_waiting()
             self.sound.log.close()
             # after the last gap is judged: all times are set anew on the whole clock
@@ -111,18 +117,28 @@ class Take:
             self._trouble.has_news = True
 
     def tend(self, now_s: float) -> None:
-        """Once a second: look at the clocks and the disk, and have the disk hold everything."""
-        if now_s - self._synced_s < _SYNC_S:
+        """Once a second: look at the clocks and the disk, and have the disk hold everything.
+
+        The disk may take as long as it likes for that. Sound is written meanwhile, and what the
+        system was given survives a kill.
+
+        Raises
+        ------
+        OSError
+            The disk is full or gone; perhaps it said so of what it was given before.
+        """
+        self._heed_disk(self._clock.session_s(now_s))
+        if now_s - self._tended_s < _SYNC_S:
             return
-        self._synced_s = now_s
+        self._tended_s = now_s
         trouble = self._clock_watch.look()
         if trouble is not None and self._clock.has_begun:
             start_s = self._clock.session_s(trouble.from_perf_s)
             self._trouble.note(trouble.code, trouble.message, start_s, trouble.duration_s)
-        self.sound.log.sync()
-        self.readings.log.sync()
-        if self._trouble.has_news:
-            self._save_if_free(now_s)
+        self.sound.log.renew()
+        if self._on_the_way is None:
+            news = self._described("recording") if self._trouble.has_news else None
+            self._on_the_way = self._disk.submit(self._to_the_disk, news)
         free_bytes = shutil.disk_usage(self._out).free
         bytes_per_s = self.sound.bytes_per_s + self.readings.bytes_per_s(now_s)
         self._disk_left_s = free_bytes / bytes_per_s
@@ -153,6 +169,9 @@ class Take:
     def _rescue(self, error: OSError) -> None:
         """Make room by giving the last second back, and say what happened while there is some."""
         is_full = error.errno in _FULL
+        if self._on_the_way is None or self._on_the_way.exception() is None:
+            with contextlib.suppress(OSError):  # a disk that refused once may tell a lie then
+                self.sound.log.sync()
         with contextlib.suppress(OSError):
             self.sound.log.cut_to_last_sync()
         with contextlib.suppress(OSError):
@@ -167,25 +186,41 @@ class Take:
         with contextlib.suppress(OSError):
             self._save("complete")
 
-    def _save_if_free(self, now_s: float) -> None:
-        """Save the news; where another program holds the file, they wait for the next second."""
+    def _to_the_disk(self, news: bytes | None) -> OSError | None:
+        """Wait until the disk holds everything, in a thread of its own.
+
+        Gives why the news was refused, where another program holds their file.
+        """
+        self.sound.log.sync()
+        self.readings.log.sync()
         try:
-            self._save("recording")
+            if news is not None:
+                replace_file(self._out / METADATA_FILE, (news,))
         except OSError as error:
             if error.errno in _FULL | _GONE:
                 raise
-            if not self._trouble.words(_DETAILS):
-                self._trouble.begin(
-                    _DETAILS,
-                    "details_refused",
-                    f"another program kept {METADATA_FILE} from being written "
-                    f"({error.strerror or error}); the sound went on",
-                    self._clock.session_s(now_s),
-                )
-        else:
-            # once more, or the file would say that it is still refused
-            if self._trouble.end(_DETAILS, self._clock.session_s(now_s)) is not None:
-                self._save("recording")
+            return error
+        return None
+
+    def _heed_disk(self, at_s: float) -> None:
+        """Take note of what became of the last second; ``at_s`` is session time."""
+        if self._on_the_way is None or not self._on_the_way.done():
+            return
+        error = self._on_the_way.result()
+        self._on_the_way = None
+        if error is None:
+            # it has news then, or the file would say that it is still refused
+            self._trouble.end(_DETAILS, at_s)
+            return
+        self._trouble.has_news = True  # they wait for the next second
+        if not self._trouble.words(_DETAILS):
+            self._trouble.begin(
+                _DETAILS,
+                "details_refused",
+                f"another program kept {METADATA_FILE} from being written "
+                f"({error.strerror or error}); the sound went on",
+                at_s,
+            )
 
     def _save_at_last(self) -> None:
         for _ in range(_LAST_TRIES):
@@ -201,6 +236,9 @@ class Take:
         self._save("complete")
 
     def _save(self, state: str) -> None:
+        replace_file(self._out / METADATA_FILE, (self._described(state),))
+
+    def _described(self, state: str) -> bytes:
         # a line through half a recording is another a second later: none is kept until it is whole
         fit = self._clock.fit() if state == "complete" else None
         metadata = replace(
@@ -212,5 +250,5 @@ class Take:
             arrival_spread_s=None if fit is None else fit.spread_s,
             marks_s=tuple(self._marks_s),
         )
-        replace_file(self._out / METADATA_FILE, (encode_metadata(metadata, state=state),))
         self._trouble.has_news = False
+        return encode_metadata(metadata, state=state)

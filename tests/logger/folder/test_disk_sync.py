@@ -65,6 +65,7 @@ def test_names_in_the_folder_are_synced_too(tmp_path: Path, synced: list[str]) -
     log = WavWriter(folder / "audio.wav", 8000, 1)
     for _ in range(2):
         log.write(np.zeros((10, 1), dtype=np.float32))
+        log.renew()
         log.sync()
     log.close()
     assert synced[:3] == ["audio.wav", "drive", "audio.wav"]

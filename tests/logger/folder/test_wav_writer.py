@@ -37,12 +37,12 @@ def test_libsndfile_and_the_standard_library_read_what_was_written(
         )
 
 
-def test_file_is_valid_after_every_sync_without_being_closed(tmp_path: Path) -> None:
+def test_file_is_valid_after_every_renewal_without_being_closed(tmp_path: Path) -> None:
     samples = noise(4 * RATE_HZ)
     writer = WavWriter(tmp_path / "a.wav", RATE_HZ, 1)
     for second in range(4):
         writer.write(samples[second * RATE_HZ : (second + 1) * RATE_HZ])
-        writer.sync()
+        writer.renew()
         with wave.open(str(tmp_path / "a.wav")) as file:
             assert file.getnframes() == (second + 1) * RATE_HZ
     writer.close()

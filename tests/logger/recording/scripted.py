@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -121,6 +123,18 @@ class ScriptedSource:
         self.close_count += 1
 
 
+class AtOnce(Executor):
+    """A disk that takes no time: the script's clock does not wait for another thread."""
+
+    def submit(self, job: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        done: Future[Any] = Future()
+        try:
+            done.set_result(job(*args, **kwargs))
+        except OSError as error:
+            done.set_exception(error)
+        return done
+
+
 def rpm(value: float, at_s: float, *, round_trip_s: float = 0.0) -> Reading:
     """A reading at this session time, with an answer that took so long."""
     half_s = 0.5 * round_trip_s
@@ -141,6 +155,7 @@ def record(
     mark_asked: Callable[[], bool] = lambda: False,
     show: Callable[[Status], None] = lambda status: None,
     read_clocks: Callable[[], Clocks] | None = None,
+    disk: Callable[[], Executor] = AtOnce,
 ) -> Recorded:
     return record_drive(
         sound,
@@ -154,5 +169,6 @@ def record(
             show=show,
             clock=sound.clock,
             read_clocks=read_clocks or sound.clock.all,
+            disk=disk,
         ),
     )
