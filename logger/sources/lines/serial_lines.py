@@ -37,7 +37,7 @@ class SerialLines(LineSource):
     silent_s : float
         After so long without a reading it is told.
     hold_s : float
-        So long a reading waits for the next, which may show that it is wrong.
+        So long a reading waits for the next ones, which may show that it is wrong.
 
     Raises
     ------
@@ -51,7 +51,9 @@ class SerialLines(LineSource):
         self._judge = LineJudge()
 
     def _nothing(self) -> Reading | SourceTrouble | None:
-        held = self._judge.release(time.perf_counter() - self._hold_s)
+        held, was_wrong = self._judge.release(time.perf_counter() - self._hold_s)
+        if was_wrong:
+            return self._damaged(_CURE)
         if held is not None:
             return held
         return self._silence("gives no reading; check that the board runs, and check its wires")

@@ -32,10 +32,15 @@ def true_rpm(at_s: float) -> float:
 
 
 def damaged(text: str, kind: str, part: float, rng: random.Random) -> str:
-    """The text with a part of its characters lost, printed twice, or with one bit turned over."""
+    """The text with a part of its characters lost, printed twice or one beside what they were.
+
+    ``turned``: one bit of them turned over; ``counted on``: a digit one up or down.
+    """
     out = []
     for sign in text:
         is_hit = rng.random() < part
+        if is_hit and kind == "counted on" and sign.isdigit():
+            sign = chr(ord(sign) + rng.choice((-1, 1)))
         if is_hit and kind == "lost":
             continue
         if is_hit and kind == "turned":
@@ -70,15 +75,21 @@ def wrong(readings: list[Reading]) -> int:
 @pytest.mark.parametrize("form", FORMS)
 def test_of_a_good_line_nothing_is_lost(form: str) -> None:
     readings, troubles = heard(form, "none", 0.0)
-    assert len(readings) >= DRIVE_S / STEP_S - 1  # the last still waits for its neighbour
+    assert len(readings) >= DRIVE_S / STEP_S - 2  # the last still wait for their neighbours
     assert wrong(readings) == 0
     assert troubles == []
 
 
 @pytest.mark.parametrize("form", FORMS)
-@pytest.mark.parametrize(("kind", "most"), [("lost", 0.003), ("doubled", 0.003), ("turned", 0.01)])
+@pytest.mark.parametrize(
+    ("kind", "most"),
+    [("lost", 0.001), ("doubled", 0.001), ("turned", 0.001), ("counted on", 0.003)],
+)
 def test_seven_of_a_hundred_characters(form: str, kind: str, most: float) -> None:
-    """With one reading judged by the one before alone, 14, 2 and 2 % of the rows were wrong."""
+    """Judged by the one before alone, 14, 2 and 2 % of the rows were wrong.
+
+    By one on each side it were 0.01, 0.02, 0.4 and 0.9 %.
+    """
     readings, troubles = heard(form, kind, 0.07)
     assert len(readings) > 0.35 * DRIVE_S / STEP_S
     assert wrong(readings) <= most * len(readings)
@@ -91,6 +102,29 @@ def test_where_most_lines_are_damaged_none_is_given() -> None:
     readings, troubles = heard("whole", "lost", 0.3)
     assert len(readings) < 0.02 * DRIVE_S / STEP_S
     assert troubles
+
+
+@pytest.mark.parametrize("odd", [[2065], [2065, 2082], [2468, 2476]])
+def test_a_digit_that_is_off_by_two_hundred_is_left_out(odd: list[int]) -> None:
+    """Also two in a row, that seem to bear each other out; the line's good rows all stay."""
+    source, kept = SerialLines("nowhere"), []
+    good = [2200 + 8 * number for number in range(30)]
+    lines = [*good[:15], *odd, *good[15 + len(odd) :]]
+    for number, rpm in enumerate(lines):
+        event = source._understand(Line(text=f"{rpm}".encode(), at_s=0.05 * number))
+        kept += [round(event.value)] if isinstance(event, Reading) else []
+    assert kept == [rpm for rpm in lines if rpm not in odd][:-2]  # the last two still wait
+
+
+def test_a_free_rev_is_kept() -> None:
+    """Up at 4,000 rpm a second and down at 1,500: common practice, no source."""
+    source, kept = SerialLines("nowhere"), []
+    up, down = range(850, 3250, 400), range(3250, 850, -150)
+    lines = [*[850] * 20, *up, *down, *[850] * 20]
+    for number, rpm in enumerate(lines):
+        event = source._understand(Line(text=f"{rpm}".encode(), at_s=0.1 * number))
+        kept += [round(event.value)] if isinstance(event, Reading) else []
+    assert len(kept) >= len(lines) - 2 - 1  # the top itself may be left out
 
 
 def test_a_car_that_really_stalls_is_followed() -> None:
