@@ -78,7 +78,7 @@ def no_drone_document(why: str) -> dict[str, Json]:
             "elsewhere_change_db": None,
         },
         "assumptions": [],
-        "warnings": [{"code": "nothing_to_size", "message": why}],
+        "warnings": [{"code": "nothing_to_size", "kind": "doubt", "message": why}],
     }
 
 
