@@ -48,6 +48,7 @@ class SoundIntake:
         columns = list(range(sound.channel_count))
         self._cabin = [at for at in columns if at not in taken] or columns
         self._clock = clock
+        self._own = self._behind = ""
 
     def add(self, block: SoundBlock, now_s: float, most_s: float) -> None:
         """Write a block, or what of it is before session time ``most_s``."""
@@ -56,6 +57,7 @@ class SoundIntake:
             self._floor.forget()
             for listener in self._listeners:
                 listener.break_off()
+        self._follow(block.behind)
         samples, arrived_s = self._without_repeated(block), block.arrived_s
         if math.isfinite(most_s):
             room = max(0, round((most_s - self._clock.elapsed_s) * self._rate_hz))
@@ -82,6 +84,13 @@ class SoundIntake:
                 sample_rate_hz=self._rate_hz,
                 arrived_s=arrived_s,
             )
+
+    def _follow(self, behind: str) -> None:
+        """Tell the clock when the sound comes from another device; empty where nobody can tell."""
+        self._own = self._own or behind
+        if behind and self._behind not in ("", behind):
+            self._clock.note_moved(is_elsewhere=behind != self._own)
+        self._behind = behind or self._behind
 
     def _without_repeated(self, block: SoundBlock) -> Samples:
         """Leave out what came before it could be heard: the sound system gave it twice."""

@@ -75,7 +75,11 @@ class SoundWatch:
 
     def note_gap(self, gap: SoundGap, end_s: float) -> None:
         """Note that sound is missing until session time ``end_s``."""
-        lost = f"about {1000.0 * gap.duration_s:.0f} ms of sound are missing; close other programs"
+        lost = (
+            f"about {1000.0 * gap.duration_s:.0f} ms of sound are missing; close other programs"
+            if gap.duration_s > 0.0
+            else "sound seemed lost, and came late; nothing of it is missing"
+        )
         is_longer = gap.after_frame == self._gap_after_frame
         self._gap_after_frame = gap.after_frame
         # a lost microphone has been told already: its gap is where that ends

@@ -29,6 +29,11 @@ _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05
 _LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
+# judgement: a stream that is moved to another source always loses some, mostly less than the limit
+# above; within so many windows after it is known, this much is lost sound and no wander.
+_LEAST_MOVED_GAP_S = 0.01
+_MOVED_WINDOWS = 3
+_ELSEWHERE_WINDOWS = 60  # in place of _SETTLED_WINDOWS: by then a card's drift is a few ms
 # judgement: so many windows after a gap, sound that comes earlier than before it shows that the gap
 # was told too long; later, the wander of an hour would be taken for it.
 _SETTLED_WINDOWS = 10
@@ -106,6 +111,8 @@ class SoundClock:
         self._recent_lag_s: deque[float] = deque(maxlen=_MEMORY_WINDOWS)
         self._before_gap_lag_s = float("inf")  # smallest shortly before the first unsettled gap
         self._windows_since_gap = 0
+        self._moved_windows = 0  # how many more to look at closely
+        self._is_elsewhere = False
         self._unsettled: list[int] = []  # of the last gaps, in which window each was told
         self._fit_at_s = array("d")
         self._fit_lag_s = array("d")
@@ -152,6 +159,16 @@ class SoundClock:
             self._late_from_s = arrived_s if math.isinf(self._late_lag_s) else self._late_from_s
             self._late_lag_s = min(self._late_lag_s, lag_s)
         return gap
+
+    def note_moved(self, *, is_elsewhere: bool) -> None:
+        """Take note that the sound system moved the stream a moment ago, or back to its source.
+
+        All sound of another source may come later than that of its own. So what seems lost by the
+        move is only settled when the stream is back.
+        """
+        self._moved_windows = _MOVED_WINDOWS
+        self._windows_since_gap = 0
+        self._is_elsewhere = is_elsewhere
 
     def too_early_s(self, frame_count: int, arrived_s: float) -> float:
         """Tell how much of a block that :meth:`note` was not told yet cannot be new sound."""
@@ -230,6 +247,8 @@ class SoundClock:
 
     @property
     def _least_gap_s(self) -> float:
+        if self._moved_windows:
+            return _LEAST_MOVED_GAP_S
         is_flagged = self._flagged_frame is not None or self._flagged_before is not None
         return _LEAST_FLAGGED_GAP_S if is_flagged else _LEAST_GAP_S
 
@@ -247,8 +266,11 @@ class SoundClock:
         gap = None
         self._window_end_s = float("inf")  # until the next block
         missing_s = self._missing_s
+        self._moved_windows = max(0, self._moved_windows - 1)
         self._windows_since_gap += 1
-        if self._windows_since_gap > _SETTLED_WINDOWS:
+        if self._windows_since_gap > (
+            _ELSEWHERE_WINDOWS if self._is_elsewhere else _SETTLED_WINDOWS
+        ):
             self._unsettled.clear()
         if missing_s >= least_gap_s:
             self._windows_since_gap = 0

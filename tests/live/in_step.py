@@ -39,12 +39,14 @@ class Signals:
 
     def origins_s(self) -> list[float]:
         """When session time began on the clock of the computer, as each noise tells it."""
+        places_s = self.places_s()
+        return [played_s - at_s for played_s, at_s in zip(self.played_s, places_s, strict=True)]
+
+    def places_s(self) -> list[float]:
+        """Where in session time each noise is."""
         sound, rate_hz = self.recording.sound()
         assert rate_hz == _RATE_HZ
-        return [
-            played_s - _place_s(sound, _noise(number))
-            for number, played_s in enumerate(self.played_s)
-        ]
+        return [_place_s(sound, _noise(number)) for number in range(len(self.played_s))]
 
 
 _RATE_HZ = 44100  # PortAudio's own for PulseAudio

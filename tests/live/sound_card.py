@@ -27,16 +27,24 @@ _LEAD_S = 0.2
 class SoundCard:
     """One channel at ``rate_hz``; hears faint noise except what is played to it.
 
+    Parameters
+    ----------
+    fast_ppm : float
+        How much faster its clock runs than that of the computer.
+
     Attributes
     ----------
     noise : float
         Root mean square of the faint noise, full scale 1; may be set anew at any moment.
     """
 
-    def __init__(self, server: SoundServer, name: str, rate_hz: int) -> None:
+    def __init__(
+        self, server: SoundServer, name: str, rate_hz: int, *, fast_ppm: float = 0.0
+    ) -> None:
         self.name = name
         self.rate_hz = rate_hz
         self.noise = 0.001
+        self._pace = 1.0 + 1e-6 * fast_ppm
         self._server = server
         self._module = ""
         self._pipe: int | None = None
@@ -100,16 +108,19 @@ class SoundCard:
     def play(self, samples: Samples) -> float:
         """Let it hear this, once, at the card's rate; gives the moment of its first sample."""
         with self._guard:
-            start = round((time.perf_counter() + _LEAD_S - self._epoch_s) * self.rate_hz)
+            start = self._frames_until(time.perf_counter() + _LEAD_S)
             self._played = np.round(32767.0 * samples).astype(np.int16)
             self._played_from = start
-        return self._epoch_s + start / self.rate_hz
+        return self._epoch_s + start / (self.rate_hz * self._pace)
+
+    def _frames_until(self, now_s: float) -> int:
+        return int((now_s - self._epoch_s) * self.rate_hz * self._pace)
 
     def _run(self) -> None:
         faint = np.random.default_rng(8)
         while not self._stop.wait(_EVERY_S):
             with self._guard:
-                due = int((time.perf_counter() - self._epoch_s) * self.rate_hz)
+                due = self._frames_until(time.perf_counter())
                 for first in range(self._done, due, _AT_ONCE):
                     count = min(_AT_ONCE, due - first)
                     heard = np.round(32767.0 * self.noise * faint.standard_normal(count))

@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from scipy.signal import correlate
 
-from tests.benchmarks.recorder_faults.outcome import Outcome, wrong_count
+from tests.benchmarks.recorder_faults.outcome import Outcome, broken, wrong_count
 from tests.drives import DriveSpec, GeneratedDrive, Leg, generate
 from tests.live.faults import MICROPHONE, NAMES, RATE_HZ
 from tests.live.recording import ROOT, Recording
@@ -44,7 +44,17 @@ def _drive() -> GeneratedDrive:
 
 
 def kill(first: int) -> list[Outcome]:
-    """Record the same drive a few times at once, and kill each at its own moment."""
+    """Record the same drive a few times at once, and kill each at its own moment.
+
+    What goes wrong on the way is a fault of each of them.
+    """
+    try:
+        return _killed(first)
+    except Exception as error:
+        return [broken("killed", first + at, error) for at in range(AT_ONCE)]
+
+
+def _killed(first: int) -> list[Outcome]:
     rng, drive = np.random.default_rng([23, first]), _drive()
     start_s = np.inf
 

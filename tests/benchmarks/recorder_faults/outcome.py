@@ -51,16 +51,21 @@ def attempt(strike: Callable[[int], Outcome], kind: str, number: int) -> Outcome
     try:
         return strike(number)
     except Exception as error:
-        words = str(error).strip().splitlines() or [""]
-        return Outcome(
-            kind=kind,
-            number=number,
-            told=False,
-            late_s=math.inf,
-            rows=0,
-            wrong=0,
-            fault=f"{type(error).__name__}: {words[-1]}",
-        )
+        return broken(kind, number, error)
+
+
+def broken(kind: str, number: int, error: Exception) -> Outcome:
+    """Give what went wrong on the way as an outcome."""
+    words = str(error).strip().splitlines() or [""]
+    return Outcome(
+        kind=kind,
+        number=number,
+        told=False,
+        late_s=math.inf,
+        rows=0,
+        wrong=0,
+        fault=f"{type(error).__name__}: {words[-1]}",
+    )
 
 
 class RisingEngine:

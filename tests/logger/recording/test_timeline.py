@@ -292,3 +292,33 @@ def test_pace_that_no_sound_card_has_is_not_called_drift() -> None:
     assert fit.sound_fast_ppm == pytest.approx(-3750.0, rel=0.05)
     assert not fit.is_a_cards
     assert SoundClock(RATE_HZ).fit().is_a_cards
+
+
+@pytest.mark.parametrize("lost_s", [0.015, 0.026, 0.045])
+@pytest.mark.parametrize("known_after_s", [0.5, 3.5])
+def test_a_stream_that_is_moved_loses_little_and_it_is_told(
+    lost_s: float, known_after_s: float
+) -> None:
+    """A sound server told of a move up to 4 s later; 26 ms were gone, and passed for wander."""
+    late_s = np.random.default_rng(3).uniform(0.0, 0.03, 400)
+    clock = SoundClock(RATE_HZ)
+    is_known = False
+    for time_s, more_s in zip(arrivals(40), late_s, strict=True):
+        if time_s > 20.0 + known_after_s and not is_known:
+            is_known = True
+            clock.note_moved(is_elsewhere=True)
+        clock.note(BLOCK, time_s + more_s + lost_s * (time_s > 20.0))
+    (gap,) = clock.gaps
+    assert gap.duration_s == pytest.approx(lost_s, abs=0.01)
+    assert gap.after_frame / RATE_HZ == pytest.approx(20.0, abs=known_after_s + 1.0)
+
+
+def test_a_stream_that_is_moved_there_and_back_lost_what_is_missing_on_its_own_source() -> None:
+    """On the other source all comes 12 ms later: that is no loss once it is back."""
+    clock = SoundClock(RATE_HZ)
+    for number, time_s in enumerate(arrivals(60)):
+        is_away = 20.0 < time_s <= 45.0
+        if number in (222, 472):  # each is known two seconds later
+            clock.note_moved(is_elsewhere=is_away)
+        clock.note(BLOCK, time_s + 0.026 * (time_s > 20.0) + 0.012 * is_away)
+    assert sum(gap.duration_s for gap in clock.gaps) == pytest.approx(0.026, abs=0.003)

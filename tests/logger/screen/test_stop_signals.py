@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
+import ctypes
 import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -92,3 +93,51 @@ def test_other_events_of_the_console_are_left_to_python() -> None:
     handle = closing_handler(asked, threading.Event())
     assert [handle(event) for event in (CTRL_C_EVENT, CTRL_BREAK_EVENT)] == [False, False]
     assert asked == []
+
+
+class Kernel:
+    """Stands in for kernel32: keeps the routines that the console calls, newest first."""
+
+    def __init__(self) -> None:
+        self.routines: list[Callable[[int], int]] = []
+
+    def SetConsoleCtrlHandler(  # noqa: N802 (as Windows calls it)
+        self, routine: Callable[[int], int], is_added: bool
+    ) -> int:
+        if is_added:
+            self.routines.insert(0, routine)
+        else:
+            self.routines.remove(routine)
+        return 1
+
+    def close_the_window(self) -> bool:
+        """Call one after the other until one says that it did the work, as the console does."""
+        return any(routine(CTRL_CLOSE_EVENT) for routine in self.routines)
+
+
+def test_on_windows_a_closed_window_asks_to_stop_and_waits(monkeypatch: pytest.MonkeyPatch) -> None:
+    kernel = Kernel()
+
+    def open_library(name: str, **kwargs: object) -> Kernel:
+        del kwargs
+        assert name == "kernel32"
+        return kernel
+
+    def routine_type(*types: object) -> Callable[[Callable[[int], int]], Callable[[int], int]]:
+        assert types == (ctypes.c_int, ctypes.c_uint)  # BOOL and DWORD of a HandlerRoutine
+        return lambda handle: handle
+
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setattr(ctypes, "WinDLL", open_library, raising=False)
+    monkeypatch.setattr(ctypes, "WINFUNCTYPE", routine_type, raising=False)
+    answers: list[bool] = []
+    with stop_signals() as stopped:
+        assert not stopped()
+        system = threading.Thread(target=lambda: answers.append(kernel.close_the_window()))
+        system.start()
+        while not stopped():
+            threading.Event().wait(0.001)
+        assert answers == []  # the drive is not saved yet, and the program must live
+    system.join(5.0)
+    assert answers == [True]
+    assert kernel.routines == []
