@@ -41,6 +41,7 @@ _LOW_RPM, _HIGH_RPM, _SLOPE_RPM_PER_S = 1000.0, 3000.0, 40.0
 _TURN_RPM = 40.0  # nearer to a turn, a speed does not say when it was
 _MOST_OFF_PPM = 100.0  # of ordinary sound cards; common practice, no source
 _NOISE_S = 3.0  # of one, and what it takes to be heard
+_BEGINS_S = 120.0  # many start at once
 _UNTOLD = float("nan")
 _WIDTHS = (8, 8, 8, 10, 10, 14, 14)
 
@@ -112,7 +113,7 @@ def _drive(seconds: float, number: int) -> InStep:
     ):
         options = ("--rpm", f"obd:{adapter.path}", f"--seconds={2.0 * seconds}")
         with Recording(Path(name) / "drive", MICROPHONE, server.environment, *options) as recording:
-            wait_until(lambda: any(asked.rpm for asked in adapter.log), recording.said)
+            wait_until(lambda: any(asked.rpm for asked in adapter.log), recording.said, _BEGINS_S)
             recording.wait_for_sound()
             signals, began_s = Signals(recording), time.perf_counter()
             for part in (0.0, 0.5, 1.0):
