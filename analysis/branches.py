@@ -159,6 +159,18 @@ class Prediction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OtherDrone:
+    """A further drone of the same order, and what the same branches should do to it.
+
+    Where ``is_planned_for`` is false, they are not meant to cure it: none would that cure the rest.
+    """
+
+    target: Target
+    predicted: Prediction
+    is_planned_for: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sensitivity:
     """What one unit of error costs the first branch: shift of its tuning, and of its loss.
 
@@ -263,7 +275,8 @@ class WeighedPlan:
 
     ``cured_*_share`` is the share of the credible cases that are cured, as built and after at most
     one adjustment after the post-fix drive: caps moved, or, where ``keeps_place``, a second branch
-    added.
+    added. Of several drones planned for, all must be cured, and ``level_change_db`` is that of the
+    one which changes least.
     """
 
     name: str
@@ -280,7 +293,7 @@ class WeighedPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sizing:
-    """Everything ``size`` worked out for one drone."""
+    """Everything ``size`` worked out: for ``target``, the worst drone, and the ``others``."""
 
     target: Target
     pipe_inner_diameter_m: float
@@ -300,6 +313,7 @@ class Sizing:
     as_good: tuple[tuple[Branch, ...], ...] = ()  # to build instead, elsewhere: nothing lost by it
     plans: tuple[WeighedPlan, ...] = ()  # fewest welds first; none without the exhaust's sections
     kept: Branch | None = None  # at a place to keep for it, in case the next drive asks for it
+    others: tuple[OtherDrone, ...] = ()
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
@@ -310,3 +324,8 @@ class Sizing:
     def advice(self) -> tuple[Doubt, ...]:
         """Those of the warnings that go with nearly every branch: how to build and measure."""
         return tuple(each for each in self.warnings if each.is_advice)
+
+    @property
+    def targets(self) -> tuple[Target, ...]:
+        """Every drone, the worst first."""
+        return (self.target, *(other.target for other in self.others))

@@ -28,7 +28,7 @@ from analysis.exhaust.car import Car
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from analysis.size.advice import by_ear
-from analysis.size.from_findings import band_to_cure, request_for_band, request_for_frequency
+from analysis.size.from_findings import bands_to_cure, request_for_bands, request_for_frequency
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
 from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit
@@ -97,7 +97,7 @@ def size(
     *,
     progress: Progress | None = None,
 ) -> Sizing | None:
-    """Size branches for the worst drone of a drive, or the one wished for.
+    """Size branches for the drones of a drive that trouble people, or for the one wished for.
 
     None when the drive has no drone that a branch could cure.
 
@@ -302,5 +302,5 @@ def history_page(history: History, provenance: Provenance) -> str:
 
 
 def _request(findings: Findings, car: Car | None, wishes: SizeWishes) -> SizingRequest | None:
-    band = band_to_cure(findings, wishes.band)
-    return None if band is None else request_for_band(findings, band, car, wishes)
+    bands = bands_to_cure(findings, wishes.band)
+    return request_for_bands(findings, bands, car, wishes) if bands else None

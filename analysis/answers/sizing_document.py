@@ -10,7 +10,7 @@ from analysis.answers.documents import SCHEMA_VERSION
 from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
-from analysis.branches import Branch, Can, Sizing, WeighedPlan
+from analysis.branches import Branch, Can, OtherDrone, Prediction, Sizing, Target, WeighedPlan
 from analysis.findings import Doubt
 from analysis.words.lengths import sixteenths
 
@@ -20,7 +20,8 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
     predicted, gas_k, cost = sizing.predicted, sizing.gas_temperature_k, sizing.sensitivity
     return {
         "schema": SCHEMA_VERSION,
-        "target": _rounded(sizing.target, 2, "engine_order", "peak_hz", "low_hz", "high_hz"),
+        "target": _target(sizing.target),
+        "other_drones": list(map(_other_drone, sizing.others)),
         "pipe_inner_diameter_mm": _millimetres(sizing.pipe_inner_diameter_m),
         "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
         "branches": _to_weld(sizing.branches),
@@ -29,8 +30,7 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "plans": list(map(_plan, sizing.plans)),
         "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
-            "level_change_db": _number(predicted.level_change_db, 1),
-            "level_change_db_range": _span(predicted.level_change_db_range, 1),
+            **_change(predicted),
             "elsewhere_change_db": _number(predicted.elsewhere_change_db, 1),
         },
         "sensitivity": {
@@ -47,6 +47,25 @@ def _warning(warning: Doubt) -> Json:
     """Give one warning; what goes with nearly every branch is told apart from doubts."""
     kind = "advice" if warning.is_advice else "doubt"
     return {"code": warning.code, "kind": kind, "message": warning.message}
+
+
+def _target(target: Target) -> dict[str, Json]:
+    return _rounded(target, 2, "engine_order", "peak_hz", "low_hz", "high_hz")
+
+
+def _other_drone(other: OtherDrone) -> Json:
+    return {
+        **_target(other.target),
+        **_change(other.predicted),
+        "planned_for": other.is_planned_for,
+    }
+
+
+def _change(predicted: Prediction) -> dict[str, Json]:
+    return {
+        "level_change_db": _number(predicted.level_change_db, 1),
+        "level_change_db_range": _span(predicted.level_change_db_range, 1),
+    }
 
 
 def _plan(plan: WeighedPlan) -> Json:

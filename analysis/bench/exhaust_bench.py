@@ -67,7 +67,8 @@ class ExhaustBench:
 
     Attributes
     ----------
-    frequency_hz, near : [shape=(n_frequency,)]; ``near`` marks what counts as the drone
+    frequency_hz : [shape=(n_frequency,)]
+    near : what counts as each drone, the worst first, [shape=(n_drones, n_frequency)]
     before_db : level before, [shape=(n_members, n_frequency)]
     stations : where branches may go
     places : the stations' places; their precision is that of all work on the bench
@@ -107,7 +108,7 @@ class ExhaustBench:
         return replace(
             self,
             frequency_hz=self.frequency_hz[frequencies],
-            near=self.near[frequencies],
+            near=self.near[:, frequencies],
             before_db=self.before_db[members][:, frequencies],
             places=self.places.thinned(members, frequencies),
             mass_per_m=self.mass_per_m[:, members],
@@ -128,11 +129,13 @@ class ExhaustBench:
         """Say what is left where no outlet lets out any sound, [shape=(1, n_members)]."""
         left_db = 20.0 * np.log10(np.abs(self.other_way / (1.0 + self.other_way)) + SILENT)
         after_db = self.before_db + left_db
-        drone_db, elsewhere_db = (
+        *drones_db, elsewhere_db = (
             (after_db[:, part].max(axis=-1) if part.any() else 0.0) - self.highest_db(part)
-            for part in (self.near, ~self.near)
+            for part in self.parts
         )
-        return Outcome(drone_db=drone_db[None], elsewhere_db=np.atleast_2d(elsewhere_db))
+        return Outcome(
+            drones_db=np.array(drones_db)[:, None], elsewhere_db=np.atleast_2d(elsewhere_db)
+        )
 
     def outcome(self, trials: Trials) -> Outcome:
         """Work out what each trial does in every guess."""
@@ -141,6 +144,11 @@ class ExhaustBench:
     def lost(self, trials: Trials) -> FloatArray:
         """Power before over after, [shape=(n_trials, n_members, n_frequency)]."""
         return np.array(list(Trier(self, trials.bore_m, trials.can).lost(trials)))
+
+    @property
+    def parts(self) -> BoolArray:
+        """What counts as each drone, then the rest, [shape=(n_drones + 1, n_frequency)]."""
+        return np.vstack([self.near, ~self.near.any(axis=0)])
 
     @property
     def position_m(self) -> FloatArray:

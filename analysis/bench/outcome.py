@@ -1,4 +1,4 @@
-"""What branches do to the drone and to the rest in every guess, and how good that is."""
+"""What branches do to each drone and to the rest in every guess, and how good that is."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass
@@ -21,10 +21,18 @@ _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """Change of the highest level of the drone, and of the rest, [shape=(n_trials, n_members)]."""
+    """Change of the highest level of each drone, [shape=(n_drones, n_trials, n_members)], and rest.
 
-    drone_db: FloatArray
+    ``elsewhere_db`` [shape=(n_trials, n_members)] is that of the rest.
+    """
+
+    drones_db: FloatArray
     elsewhere_db: FloatArray
+
+    @property
+    def drone_db(self) -> FloatArray:
+        """That of the drone which changes least, [shape=(n_trials, n_members)]."""
+        return np.asarray(self.drones_db.max(axis=0))
 
     @property
     def short_of_cure_db(self) -> FloatArray:

@@ -8,7 +8,7 @@ that a unit of flow at one seat makes at another.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
@@ -78,8 +78,9 @@ class Trier:
         self.admittance = lru_cache(maxsize=_KEPT)(self._admittance)
         self._between = lru_cache(maxsize=_KEPT)(self._pressure_between)
         self._least: dict[tuple[float, ...], Floats] = {}
-        # the drone and the rest are stretches of frequency, one after the other
-        self._starts = np.flatnonzero(np.diff(bench.near, prepend=~bench.near[0]))
+        # drones and rest are made up of stretches of frequency, one after the other
+        ends = (np.diff(bench.near, axis=1) != 0).any(axis=0)
+        self._starts = np.append(0, np.flatnonzero(ends) + 1)
         self.weight = (10.0 ** (-0.1 * bench.before_db)).astype(bench.precision)
         self.hears_other_way = bool(bench.other_way.any())
         self._whole = power(1.0 + bench.other_way)
@@ -92,20 +93,22 @@ class Trier:
         for key, lost in zip(new, self.lost(tried), strict=True):
             self._least[key] = np.minimum.reduceat(lost * self.weight, self._starts, axis=-1)
         least = np.array([self._least[key] for key in keys]).transpose(2, 0, 1)
-        near = self.bench.near[self._starts]
-        return self.outcome_of(least_along(least, near), least_along(least, ~near))
+        parts = self.bench.parts[:, self._starts]
+        return self.outcome_of([least_along(least, part) for part in parts])
 
-    def outcome_of(self, near: Floats, rest: Floats) -> Outcome:
+    def outcome_of(self, least: Sequence[Floats]) -> Outcome:
         """Turn the least of the power lost over the level before into what becomes of the levels.
 
-        The loudest speed may be another one afterwards, so the highest level is taken before and
-        after.
+        ``least`` is that in each drone, then in the rest. The loudest speed may be another one
+        afterwards, so the highest level is taken before and after.
         """
-        drone_db, elsewhere_db = (
+        *drones_db, elsewhere_db = (
             -10.0 * np.log10(after.astype(np.float64)) - self.bench.highest_db(part)
-            for after, part in ((near, self.bench.near), (rest, ~self.bench.near))
+            for after, part in zip(least, self.bench.parts, strict=True)
         )
-        return Outcome(drone_db=drone_db + self.bench.left_out_db, elsewhere_db=elsewhere_db)
+        return Outcome(
+            drones_db=np.array(drones_db) + self.bench.left_out_db, elsewhere_db=elsewhere_db
+        )
 
     def lost(self, trials: Trials) -> Iterator[Floats]:
         """Power before over after of each trial, [shape=(n_members, n_frequency)]."""

@@ -13,7 +13,7 @@ from analysis.report.sized.build_card import card_blocks
 from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, may_pass_by, no_room
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
-from analysis.words.foretold import foretold
+from analysis.words.foretold import foretold_all
 from analysis.words.lengths import length
 from analysis.words.places import one_on_each
 from analysis.words.sentences import listed, sentence
@@ -195,21 +195,25 @@ _FIRST_LOOK = (
 )
 
 
+def _which(sizing: Sizing) -> str:
+    return "the drones" if sizing.others else "the drone"
+
+
 def build_sentence(sizing: Sizing) -> str:
     """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == OTHER_WAY:
         return (
-            f"{misfit.message} The best branches found would make the drone "
-            f"{foretold(sizing.predicted)}."
+            f"{misfit.message} The best branches found would make {_which(sizing)} "
+            f"{foretold_all(sizing)}."
         )
     if misfit is not None and misfit.code in DO_NOT_CUT:
         lengths = listed([length(b.length_m) for b in sizing.branches])
         return (
             "Do not cut yet: no branch that fits the room given is sure to cure it. The best "
-            f"found, {lengths} long, would make the drone {foretold(sizing.predicted)}; what more "
-            "room would buy is said below."
+            f"found, {lengths} long, would make {_which(sizing)} {foretold_all(sizing)}; "
+            "what more room would buy is said below."
         )
     what = "a closed side branch" if count == 1 else f"{count} closed side branches"
     if sizing.branches[0].can is not None:
@@ -218,7 +222,7 @@ def build_sentence(sizing: Sizing) -> str:
     short = "" if misfit is None else "The room given is too short for a full cure. "
     doubted = "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
     return (
-        f"{short}Fit {what}, as the card says: the drone should get {foretold(sizing.predicted)}."
+        f"{short}Fit {what}, as the card says: {_which(sizing)} should get {foretold_all(sizing)}."
         f"{doubted}"
     )
 

@@ -72,9 +72,9 @@ def kept_place(room: Room, chosen: Chosen, after_trim: BoolArray) -> Kept | None
     if second.size == 0:
         return None
     some = second[np.unique(np.linspace(0, second.size - 1, _PLACES).astype(np.int64))]
-    lengths_m = np.geomspace(*room.lengths_m, _LENGTHS)
-    ways = chosen.trials.joined_by(some.repeat(_LENGTHS), np.tile(lengths_m, some.size))
-    short_db = bench.outcome(ways).short_of_cure_db.reshape(some.size, _LENGTHS, troubled.size)
+    lengths_m = room.lengths(_LENGTHS)
+    ways = chosen.trials.joined_by(some.repeat(lengths_m.size), np.tile(lengths_m, some.size))
+    short_db = bench.outcome(ways).short_of_cure_db.reshape(some.size, -1, troubled.size)
     missed_db = np.clip(short_db.min(axis=1), *_COUNTS_DB).mean(axis=1)
     station = int(some[missed_db.argmin()])
     softly = np.clip(short_db[missed_db.argmin()], *_COUNTS_DB).mean(axis=1)
@@ -89,9 +89,7 @@ def _cured_by_two(room: Room, one: Trials, station: int, left: IntArray) -> Bool
     """Say in which of these guesses a second branch there cures, the first one's cap moved too."""
     bench = room.bench.thinned(left, slice(None))
     firsts_m = _about(room, float(one.length_m[0, 0]), _FIRST_STEPS)
-    first_m, second_m = (
-        mesh.ravel() for mesh in np.meshgrid(firsts_m, np.geomspace(*room.lengths_m, _LENGTHS))
-    )
+    first_m, second_m = (mesh.ravel() for mesh in np.meshgrid(firsts_m, room.lengths(_LENGTHS)))
     moved = _at(one, first_m[:, np.newaxis])
     ways = moved.joined_by(np.full(second_m.size, station), second_m)
     return np.asarray(_sturdy_db(bench, ways).min(axis=0) <= 0.0)

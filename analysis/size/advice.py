@@ -14,6 +14,7 @@ from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import with_caps
 from analysis.size.request import SizingRequest
 from analysis.words.lengths import both, diameter, length, rough_length
+from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
 
 # What leaning costs: finite elements in three dimensions, made for this project with general
@@ -35,7 +36,7 @@ BY_EAR_SHARE = 0.05
 _EAR_STEPS = 21  # judgement: half a percent apart; finer ones move the range by under 0.1 dB
 _NO_ROOM = "branch_longer_than_room"
 NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
-MAY_BE_OTHER_WAY = "may_come_another_way"
+MAY_BE_OTHER_WAY, DRONE_LEFT = "may_come_another_way", "drone_left"
 DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # Closed round branches sang at Strouhal numbers f W / U of 0.2 to 0.55, at Mach numbers of 0.029 to
 # 0.26: Atomic Energy Science and Technology (2017), doi 10.7538/yzk.2017.youxian.0131, abstract;
@@ -174,6 +175,21 @@ def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
         f" The room of {both(room_m)} ends before the {both(longest_m)} that the hottest gas would "
         "call for: measure the gas temperature if the slide is not enough."
     )
+
+
+def worst_alone(request: SizingRequest) -> list[Doubt]:
+    """Say that the other drones are not planned for where the exhaust is not known."""
+    if not request.others:
+        return []
+    speeds = [in_rpm(rpm) for each in request.others if (rpm := each.rpm(each.peak_hz)) is not None]
+    return [
+        Doubt(
+            code=DRONE_LEFT,
+            message=f"These branches are for the worst drone alone; the one at {listed(speeds)} is "
+            "left as it is. With the lengths of the exhaust in the car file all are planned for "
+            "together.",
+        )
+    ]
 
 
 def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:

@@ -29,15 +29,20 @@ _STEP = 1.004
 class DroneCurve:
     """Level over frequency, dB re the drone's peak; arrays [shape=(n,)].
 
-    ``near`` marks what counts as the drone; the rest is elsewhere. ``is_measured`` is false where
-    it is a resonance drawn from the drone's width.
+    ``stretches`` [shape=(n_drones, n)] marks what counts as each drone, the worst first; the rest
+    is elsewhere. ``is_measured`` is false where it is a resonance drawn from the drone's width.
     """
 
     frequency_hz: FloatArray
     level_db: FloatArray
-    near: Mask
+    stretches: Mask
     is_measured: bool
     assumptions: tuple[str, ...]
+
+    @property
+    def near(self) -> Mask:
+        """What counts as the worst drone."""
+        return np.asarray(self.stretches[0])
 
 
 def drone_curve(request: SizingRequest) -> DroneCurve:
@@ -56,15 +61,18 @@ def drone_curve(request: SizingRequest) -> DroneCurve:
         )
     measured = _measured_hz(target, request.levels)
     low_hz, high_hz, said = _driven_hz(request, measured)
-    near_hz = (NEAR_LOW * target.peak_hz, NEAR_HIGH * target.peak_hz)
+    peaks_hz = np.array([each.peak_hz for each in (target, *request.others)])
+    near_hz = np.outer([NEAR_LOW, NEAR_HIGH], peaks_hz)
     if measured is not None:
         # beyond what was measured the last level would go on, and be taken for the drone's
-        near_hz = max(near_hz[0], measured[0][0]), min(near_hz[1], measured[0][-1])
-    low_hz, high_hz = min(low_hz, near_hz[0]), max(high_hz, near_hz[1])
+        near_hz = near_hz.clip(measured[0][0], measured[0][-1])
+    low_hz, high_hz = min(low_hz, near_hz.min()), max(high_hz, near_hz.max())
     count = max(int(np.ceil(np.log(high_hz / low_hz) / np.log(_STEP))), 8)
-    # the peak is one of them, or the highest level would hang on how the grid falls
-    frequency_hz = np.unique(np.append(np.geomspace(low_hz, high_hz, count), target.peak_hz))
-    near = (frequency_hz >= near_hz[0] - 1e-9) & (frequency_hz <= near_hz[1] + 1e-9)
+    # the peaks are some of them, or the highest level would hang on how the grid falls
+    frequency_hz = np.unique(np.append(np.geomspace(low_hz, high_hz, count), peaks_hz))
+    stretches = (frequency_hz >= near_hz[0][:, None] - 1e-9) & (
+        frequency_hz <= near_hz[1][:, None] + 1e-9
+    )
     if measured is None:
         level_db = _resonance_db(frequency_hz, target)
         said += (
@@ -74,11 +82,11 @@ def drone_curve(request: SizingRequest) -> DroneCurve:
         )
     else:
         level_db = np.interp(frequency_hz, *measured)
-    level_db = level_db - level_db[near].max()
+    level_db = level_db - level_db[stretches[0]].max()
     return DroneCurve(
         frequency_hz=frequency_hz,
         level_db=level_db,
-        near=near,
+        stretches=stretches,
         is_measured=measured is not None,
         assumptions=said,
     )

@@ -18,6 +18,7 @@ from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.exhaust.stations import names_at
 from analysis.findings import Doubt
 from analysis.size.advice import (
+    DRONE_LEFT,
     HOW_BUILT,
     MAY_BE_OTHER_WAY,
     MEASURE_OR_SLIDE,
@@ -28,11 +29,12 @@ from analysis.size.advice import (
 )
 from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import credible_db
-from analysis.size.plan import SURE_SHARE, Plan, Plans
+from analysis.size.plan import SURE_SHARE, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import millimetres, rough_length
 from analysis.words.places import places_along
+from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
 
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
@@ -131,6 +133,7 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
         *work.request.doubts,
         *_on_each(branches),
         *_cure(work),
+        *_left_out(work),
         *_misses(work.ensemble),
         *work.gas.warnings,
         *slide(branches, work.request.longest_branch_m),
@@ -141,7 +144,7 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
 def gains(work: Work) -> tuple[str, ...]:
     """Say what one adjustment, a can, more length or more room along the pipe would buy."""
     return (
-        *_not_at_once(work.plans.chosen),
+        *_not_at_once(work),
         *_without_can(work.plans),
         *_longer(work),
         *_elsewhere(work),
@@ -187,7 +190,7 @@ def _say_type(line: ExhaustLine) -> str:
 
 
 def _cure(work: Work) -> Iterator[Doubt]:
-    plan, hint = work.plans.chosen, _say_type(work.line)
+    plan, hint, which = work.plans.chosen, _say_type(work.line), _which(work)
     cases = _cases(plan.cured_share)
     adjusts = plan.adjusted_share >= _LIKELY
     other_way = _other_way(work.room.bench, may_cut=plan.cured_share >= _HARDLY or adjusts)
@@ -196,8 +199,8 @@ def _cure(work: Work) -> Iterator[Doubt]:
     elif plan.cured_share < _HARDLY and not adjusts:
         yield Doubt(
             code=NO_CURE,
-            message="No branch that fits the room is sure to cure this drone: the best does so in "
-            f"{cases} ({_why_not(plan.outcome)}). Do not cut yet. Find more room along the pipe "
+            message=f"No branch that fits the room is sure to cure {which}: the best does so in "
+            f"{cases} ({_why_not(work)}). Do not cut yet. Find more room along the pipe "
             "or for a longer branch, or change a muffler or the length of the pipe instead."
             f"{hint}",
         )
@@ -205,7 +208,7 @@ def _cure(work: Work) -> Iterator[Doubt]:
         # where one adjustment makes it likely, the plan's own line says both: that is no doubt
         yield Doubt(
             code="cure_uncertain",
-            message=f"A cure is not sure: {cases} at once ({_why_not(plan.outcome)} in the "
+            message=f"A cure is not sure: {cases} at once ({_why_not(work)} in the "
             f"others), and one adjustment makes it {100.0 * plan.adjusted_share:.0f}. "
             f"{MEASURE_OR_SLIDE}{hint}",
         )
@@ -230,17 +233,42 @@ def _other_way(bench: ExhaustBench, *, may_cut: bool) -> Doubt | None:
     )
 
 
-def _why_not(outcome: Outcome) -> str:
+def _which(work: Work) -> str:
+    """Name the drones that were planned for."""
+    count = len(work.room.bench.near)
+    return {1: "this drone", 2: "both drones"}.get(count, f"all {count} drones")
+
+
+def _why_not(work: Work) -> str:
     """Say what goes wrong in the middle one of the cases that are not cured."""
+    outcome, request = work.plans.chosen.outcome, work.request
     failed = outcome.short_of_cure_db[0] > 0.0
-    drone = float(np.median(outcome.drone_db[0][failed]))
+    drones_db = np.median(outcome.drones_db[:, 0, failed], axis=1)
     elsewhere = float(np.median(outcome.elsewhere_db[0][failed]))
     why = []
-    if drone > CURED_DB:
-        why.append(f"the drone changes by only {drone:+.1f} dB")
+    for target, drone in zip((request.target, *request.others), drones_db.tolist(), strict=False):
+        rpm = target.rpm(target.peak_hz)
+        at = "" if rpm is None or drones_db.size == 1 else f" at {in_rpm(rpm)}"
+        if drone > CURED_DB:
+            why.append(f"the drone{at} changes by only {drone:+.1f} dB")
     if elsewhere > ELSEWHERE_DB:
         why.append(f"another engine speed gets louder by {elsewhere:.1f} dB")
-    return " and ".join(why) or "it only just misses"
+    return listed(why) if why else "it only just misses"
+
+
+def _left_out(work: Work) -> Iterator[Doubt]:
+    """Say which drones the plan is not for, because nothing likely cures them with the worst."""
+    others = work.request.others[len(work.room.bench.near) - 1 :]
+    speeds = [in_rpm(rpm) for each in others if (rpm := each.rpm(each.peak_hz)) is not None]
+    if speeds:
+        it = "that one" if len(speeds) == 1 else "one of those"
+        yield Doubt(
+            code=DRONE_LEFT,
+            message="No branches that fit the room are likely to cure all drones together, so "
+            f"these are for the worst alone, not for the drone at {listed(speeds)}. What they do "
+            f"to it is told beside the worst. --band with its number in pipenote find sizes for "
+            f"{it} alone; more room may cure all.",
+        )
 
 
 def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
@@ -260,12 +288,13 @@ def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
         )
 
 
-def _not_at_once(plan: Plan) -> Iterator[str]:
+def _not_at_once(work: Work) -> Iterator[str]:
     """Say what the adjustment is for, where it is likely to be asked for."""
+    plan = work.plans.chosen
     if plan.cured_share < _LIKELY <= plan.adjusted_share:
         yield (
             f"A cure at once comes in {_cases(plan.cured_share)}: in the others "
-            f"{_why_not(plan.outcome)}. One adjustment after the post-fix drive makes it "
+            f"{_why_not(work)}. One adjustment after the post-fix drive makes it "
             f"{100.0 * plan.adjusted_share:.0f}."
         )
 

@@ -1,6 +1,7 @@
-"""From what ``find`` found to what ``size`` is asked: which band, its levels, its driving range."""
+"""From what ``find`` found to what ``size`` is asked: which bands, levels, driving range."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator, Sequence
 from dataclasses import fields
 
 import numpy as np
@@ -17,11 +18,16 @@ from analysis.size.wishes import BranchWishes, SizeWishes, widened
 _ASSUMED_WIDTH = 0.15
 _DRONE_HZ = (15.0, 600.0)
 _FEWEST_BINS = 8  # judgement: fewer do not show the shape of a drone; the width stands in
+# judgement: how many drones are planned for together; one branch seldom serves three
+_MOST_DRONES = 3
 _NO_WISHES = SizeWishes()
 
 
-def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | None:
-    """Band that a branch is for: the worst that the road does not make, or the one asked for.
+def bands_to_cure(findings: Findings, number: int | None = None) -> tuple[DroneBand, ...]:
+    """Bands that branches are for: the worst that the road does not make, or the one asked for.
+
+    With the worst go those of the same order that another resonance makes: cured alone, it would
+    leave them to be heard.
 
     Parameters
     ----------
@@ -39,8 +45,7 @@ def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | N
             "size from a frequency you know with --hz"
         )
     if number is None:
-        curable = (band for band in findings.bands if band.locked_to is not LockedTo.ROAD)
-        return next(curable, None)
+        return tuple(_troubling(findings))[:_MOST_DRONES]
     if not 1 <= number <= len(findings.bands):
         raise SizingError(
             f"there is no band {number} in {findings.drive_name}, which has "
@@ -52,28 +57,58 @@ def band_to_cure(findings: Findings, number: int | None = None) -> DroneBand | N
             f"band {number} of {findings.drive_name} follows road speed, so no branch will "
             "help; choose another --band, or leave it out"
         )
-    return band
+    return (band,)
 
 
-def request_for_band(
-    findings: Findings, band: DroneBand, car: Car | None = None, wishes: SizeWishes = _NO_WISHES
+def _troubling(findings: Findings) -> Iterator[DroneBand]:
+    """Give the worst, then the first of each other cause that is planned for with it."""
+    curable = [band for band in findings.bands if band.locked_to is not LockedTo.ROAD]
+    if not curable:
+        return
+    worst = curable[0]
+    yield worst
+    for cause in findings.causes:
+        bands = [findings.bands[number - 1] for number in cause.bands]
+        alike = [band for band in bands if band.engine_order == worst.engine_order]
+        if worst not in bands and cause.locked_to is not LockedTo.ROAD and alike:
+            yield alike[0]
+
+
+def request_for_bands(
+    findings: Findings,
+    bands: Sequence[DroneBand],
+    car: Car | None = None,
+    wishes: SizeWishes = _NO_WISHES,
 ) -> SizingRequest:
-    """Ask for a branch against a band of a drive; what is wished overrules drive and car file.
+    """Ask for branches against bands of a drive, the worst first; wishes overrule drive and car.
 
     Raises
     ------
     AnalysisError
         A wish that cannot be met.
     """
-    target = Target(
+    worst, *others = map(_target, bands)
+    curve = findings.curve(bands[0].engine_order)
+    levels = None if curve is None else levels_from_curve(curve)
+    together = tuple(each for each in others if _holds(levels, each))
+    return _request(worst, together, levels, findings.driven_rpm, car, wishes)
+
+
+def _target(band: DroneBand) -> Target:
+    return Target(
         engine_order=band.engine_order,
         peak_hz=band.peak_hz,
         low_hz=band.low_hz,
         high_hz=band.high_hz,
     )
-    curve = findings.curve(band.engine_order)
-    levels = None if curve is None else levels_from_curve(curve)
-    return _request(target, levels, findings.driven_rpm, car, wishes)
+
+
+def _holds(levels: OrderLevels | None, target: Target) -> bool:
+    """Whether the whole of a drone was measured."""
+    low, high = target.rpm(target.low_hz), target.rpm(target.high_hz)
+    if levels is None or low is None or high is None:
+        return False
+    return bool(levels.rpm[0] <= low and high <= levels.rpm[-1])
 
 
 def request_for_frequency(
@@ -90,11 +125,12 @@ def request_for_frequency(
     AnalysisError
         It is no drone's frequency, or a wish cannot be met.
     """
-    return _request(target_from_frequency(frequency_hz, engine_order), None, None, car, wishes)
+    return _request(target_from_frequency(frequency_hz, engine_order), (), None, None, car, wishes)
 
 
 def _request(
     target: Target,
+    others: tuple[Target, ...],
     levels: OrderLevels | None,
     driven_rpm: tuple[float, float] | None,
     car: Car | None,
@@ -102,6 +138,7 @@ def _request(
 ) -> SizingRequest:
     request = SizingRequest(
         target=target if wishes.width is None else widened(target, wishes.width),
+        others=others,
         levels=levels,
         driving_range_rpm=driven_rpm,
         **{each.name: getattr(wishes, each.name) for each in fields(BranchWishes)},

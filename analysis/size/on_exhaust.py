@@ -5,18 +5,21 @@ all of them, over the whole driving range; what they foretell is the spread over
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from analysis.acoustics.gas import exhaust_gas
+from analysis.basics.arrays import FloatArray
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.bench.outcome import WORST, Outcome
 from analysis.branches import (
     Branch,
     HandMethod,
     LevelCurves,
+    OtherDrone,
     Prediction,
     Sizing,
     Target,
@@ -34,10 +37,10 @@ from analysis.size.exhaust_advice import Work, assumptions, gains, other_places,
 from analysis.size.hand_method import hand_length_m, hand_method
 from analysis.size.parts import credible_db, loss_curves, make_branch, make_pipe
 from analysis.size.picture import line_pictures
-from analysis.size.plan import Plan, choose_plan
+from analysis.size.plan import EVEN, Plan, Plans, choose_plan
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room
-from analysis.size.setup import set_up
+from analysis.size.setup import Setup, set_up
 from analysis.words.plans import plan_name, what_more_buys
 
 # judgement: where a branch may be tuned, over the drone's frequency. 20 % more moves a length by
@@ -70,17 +73,64 @@ def size_on_exhaust(
         lambda x: progress(_FITTING_SHARE * x),
         gas.hottest_k,
     )
-    room = Room(bench=setup.bench, allowed=setup.allowed, lengths_m=_lengths_m(request, gas))
-    plans = choose_plan(room, request, lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x))
+    room, plans = _planned(
+        request, gas, setup, lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x)
+    )
     work = Work(
         request=request, line=line, gas=gas, room=room, plans=plans, ensemble=setup.ensemble
     )
     first, *others = line_pictures(
         line, setup, request.target, room.kept_to(plans.chosen.way), plans.chosen.trials
     )
-    sizing = replace(_sizing(work, curve, plans.chosen), line=first, other_lines=tuple(others))
+    sizing = replace(
+        _sizing(work, curve, plans.chosen),
+        line=first,
+        other_lines=tuple(others),
+        others=_other_drones(work, setup.bench),
+    )
     progress(1.0)
     return sizing
+
+
+def _planned(
+    request: SizingRequest, gas: BranchGas, setup: Setup, progress: Callable[[float], None]
+) -> tuple[Room, Plans]:
+    """Plan for all drones together, or for the worst alone where nothing likely cures all."""
+    together = _room(request, gas, setup)
+    plans = choose_plan(together, request, progress)
+    if not request.others or plans.chosen.adjusted_share >= EVEN:
+        return together, plans
+    alone = _room(replace(request, others=()), gas, setup)
+    for_worst = choose_plan(alone, request, progress)
+    return (together, plans) if for_worst.chosen.adjusted_share < EVEN else (alone, for_worst)
+
+
+def _room(request: SizingRequest, gas: BranchGas, setup: Setup) -> Room:
+    """Lay out places and lengths to cure the drones of a request."""
+    for_all_m, for_worst_m = (
+        _lengths_m(each, gas) for each in (request, replace(request, others=()))
+    )
+    wide, wide_for_worst = (math.log(ends[1] / ends[0]) for ends in (for_all_m, for_worst_m))
+    return Room(
+        bench=replace(setup.bench, near=setup.bench.near[: 1 + len(request.others)]),
+        allowed=setup.allowed,
+        lengths_m=for_all_m,
+        spread=max(wide / wide_for_worst, 1.0),
+    )
+
+
+def _other_drones(work: Work, bench: ExhaustBench) -> tuple[OtherDrone, ...]:
+    """Say what the branches do to the drones beside the worst, planned for or not."""
+    outcome = bench.outcome(work.plans.chosen.trials)
+    planned = len(work.room.bench.near)
+    return tuple(
+        OtherDrone(
+            target=target,
+            predicted=_predict(target, bench, outcome, outcome.drones_db[number, 0]),
+            is_planned_for=number < planned,
+        )
+        for number, target in enumerate(work.request.others, start=1)
+    )
 
 
 def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
@@ -103,7 +153,7 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
         gas_temperature_k=gas.branch_k,
         branches=branches,
         spacing_m=spacing_m,
-        predicted=_predict(target, bench, plan.outcome),
+        predicted=_predict(target, bench, plan.outcome, plan.outcome.drones_db[0, 0]),
         sensitivity=sensitivity(target, both, acoustic_m),
         hand_method=_hand(target, both, bench, plan),
         loss_curves=loss_curves(target, both, acoustic_m),
@@ -118,7 +168,8 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
 
 
 def _weighed(work: Work, plan: Plan, *, is_chosen: bool) -> WeighedPlan:
-    predicted = _predict(work.request.target, work.room.bench, plan.outcome)
+    least_db = plan.outcome.drone_db[0]
+    predicted = _predict(work.request.target, work.room.bench, plan.outcome, least_db)
     pipes = work.room.bench.stations.pipe[plan.trials.place[0]].tolist()
     return WeighedPlan(
         name=plan_name([names_at(work.line, pipe) for pipe in pipes], keeps=plan.kept is not None),
@@ -172,10 +223,10 @@ def _spacing_m(branches: tuple[Branch, ...]) -> float | None:
 
 def _lengths_m(request: SizingRequest, gas: BranchGas) -> tuple[float, float]:
     """Shortest and longest branch to try."""
-    peak_hz = request.target.peak_hz
+    peaks_hz = [each.peak_hz for each in (request.target, *request.others)]
     cold, hot = (
         float(exhaust_gas(end).speed_of_sound_m_s) / 4.0 / peak_hz
-        for end in (gas.branch_k.low, gas.branch_k.high)
+        for end, peak_hz in ((gas.branch_k.low, max(peaks_hz)), (gas.branch_k.high, min(peaks_hz)))
     )
     shortest, longest = cold / _TUNES[1], hot / _TUNES[0]
     if request.longest_branch_m is not None:
@@ -184,9 +235,11 @@ def _lengths_m(request: SizingRequest, gas: BranchGas) -> tuple[float, float]:
     return shortest, longest
 
 
-def _predict(target: Target, bench: ExhaustBench, outcome: Outcome) -> Prediction:
-    drone_db, elsewhere_db = outcome.drone_db[0], outcome.elsewhere_db[0]
-    known = target.engine_order is not None and not bench.near.all()
+def _predict(
+    target: Target, bench: ExhaustBench, outcome: Outcome, drone_db: FloatArray
+) -> Prediction:
+    elsewhere_db = outcome.elsewhere_db[0]
+    known = target.engine_order is not None and bench.parts[-1].any()
     return Prediction(
         level_change_db=float(np.median(drone_db)),
         level_change_db_range=credible_db(drone_db),
@@ -211,7 +264,7 @@ def _level_curves(target: Target, bench: ExhaustBench, trials: Trials) -> LevelC
     if target.engine_order is None:
         return None
     before_db = np.median(bench.before_db, axis=0)
-    peak_db = before_db[bench.near].max()
+    peak_db = before_db[bench.near[0]].max()
     after_db = bench.after_db(trials)[0]
     return LevelCurves(
         rpm=60.0 / target.engine_order * bench.frequency_hz,

@@ -41,12 +41,12 @@ def pair_scores_db(bench: ExhaustBench, singles: Trials) -> tuple[IntArray, IntA
     for start in range(0, singles.count, _AT_ONCE):
         some = slice(start, start + _AT_ONCE)
         least = [
-            _least(firsts[:, few, some], seconds[:, few, :, start:], bench.near)
+            _least(firsts[:, few, some], seconds[:, few, :, start:], bench.parts)
             for few in (slice(at, at + _FEW) for at in range(0, bench.swept.size, _FEW))
         ]
-        near, rest = (np.concatenate(part) for part in zip(*least, strict=True))
-        outcome = trier.outcome_of(*(part.reshape(bench.swept.size, -1).T for part in (near, rest)))
-        score_db[some, start:] = outcome.score_db.reshape(near.shape[1:])
+        parts = [np.concatenate(part) for part in zip(*least, strict=True)]
+        outcome = trier.outcome_of([part.reshape(bench.swept.size, -1).T for part in parts])
+        score_db[some, start:] = outcome.score_db.reshape(parts[0].shape[1:])
     pairs = np.triu_indices(singles.count)
     return *pairs, score_db[pairs]
 
@@ -56,8 +56,7 @@ def own_scores_db(bench: ExhaustBench, singles: Trials) -> FloatArray:
     trier = Trier(bench, singles.bore_m, singles.can)
     lost = _in_pairs(trier, singles, 1)[:, 0] * trier.weight
     by_frequency = np.moveaxis(lost, -1, 0)
-    least = (least_along(by_frequency, part) for part in (bench.near, ~bench.near))
-    return trier.outcome_of(*least).score_db
+    return trier.outcome_of([least_along(by_frequency, part) for part in bench.parts]).score_db
 
 
 def _in_pairs(trier: Trier, singles: Trials, leans: int) -> Floats:
@@ -91,10 +90,9 @@ def _four(alone: AnyComplexArray, one_way: AnyComplexArray, is_first: bool) -> F
     return four
 
 
-def _least(firsts: Floats, seconds: Floats, near: BoolArray) -> tuple[Floats, Floats]:
-    """Least of what is lost in the drone, and in the rest, [shape=(n_members, n, n)]."""
+def _least(firsts: Floats, seconds: Floats, parts: BoolArray) -> list[Floats]:
+    """Least of what is lost in each of these parts, [shape=(n_members, n, n)]."""
     lost = firsts @ seconds
     # a sum that should cancel out may end below nothing, by a rounding
     least = np.finfo(lost.dtype).tiny
-    drone, rest = (np.maximum(least_along(lost, part), least) for part in (near, ~near))
-    return drone, rest
+    return [np.maximum(least_along(lost, part), least) for part in parts]

@@ -94,6 +94,6 @@ def _place_map(room: Room, chosen: Trials, here: IntArray) -> PlaceMap:
         position_m=bench.position_m[wide],
         has_room=np.isin(wide, room.allowed),
         length_m=length_m,
-        drone_db=np.quantile(outcome.drone_db, WORST, axis=1).reshape(shape),
+        drone_db=np.quantile(outcome.drones_db[0], WORST, axis=1).reshape(shape),
         elsewhere_db=np.quantile(outcome.elsewhere_db, WORST, axis=1).reshape(shape),
     )

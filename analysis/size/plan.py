@@ -34,7 +34,7 @@ _WORTH_A_CAN_SHARE = 0.15
 # judgement: shares cured from which fewer welds do. At once, or after one adjustment, which asks
 # for a cure at once more likely than not. They trade welds for a second day of work: on cars of
 # another physics nine in ten were cured at once, and 1.1 branches welded a pipe.
-ENOUGH_NOW, ENOUGH_ADJUSTED, _EVEN = 0.90, 0.97, 0.50
+ENOUGH_NOW, ENOUGH_ADJUSTED, EVEN = 0.90, 0.97, 0.50
 _WORTH_KEEPING_SHARE = 0.01  # more of the credible cases cured; judgement: a place costs little
 # Enough for a bend, so that the can lies along the pipe; judgement: a longer one takes room from
 # the can.
@@ -63,8 +63,8 @@ class Plan(Chosen):
     def is_enough(self) -> bool:
         """Whether nobody need weld more at once."""
         now, adjusted = self.cured_share, self.adjusted_share
-        adjusts = now >= _EVEN and adjusted >= ENOUGH_ADJUSTED * self.curable_share
-        return (now >= ENOUGH_NOW * self.curable_share and now >= _EVEN) or adjusts
+        adjusts = now >= EVEN and adjusted >= ENOUGH_ADJUSTED * self.curable_share
+        return (now >= ENOUGH_NOW * self.curable_share and now >= EVEN) or adjusts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -37,12 +37,14 @@ class SizingRequest(BranchWishes):
 
     Attributes
     ----------
+    others : further drones of the same order, measured with it, that the same branches are to cure
     line : the whole exhaust, where its lengths are known; then the places come out too
     notes : assumptions already made while the request was put together
     doubts : warnings that the car file itself raises
     """
 
     target: Target
+    others: tuple[Target, ...] = ()
     levels: OrderLevels | None = None
     driving_range_rpm: tuple[float, float] | None = None
     line: ExhaustLine | None = None
@@ -74,6 +76,8 @@ def with_car(request: SizingRequest, car: Car) -> SizingRequest:
     )
     _refuse_impossible_gas(car, filled.branch_gas_k)
     _refuse_range_without_drone(filled)
+    driven = filled.driving_range_rpm
+    filled = replace(filled, others=tuple(each for each in filled.others if _is_in(driven, each)))
     if filled.line is not None or filled.pipe_gas_k is not None:
         return filled
     return _with_pipe_gas(filled, car.inlet_gas_k, car.outlet_gas_k)
@@ -97,15 +101,20 @@ def _refuse_impossible_gas(car: Car, branch_k: Interval | None) -> None:
 
 def _refuse_range_without_drone(request: SizingRequest) -> None:
     target, driven = request.target, request.driving_range_rpm
-    rpm, low, high = map(target.rpm, (target.peak_hz, target.low_hz, target.high_hz))
-    if driven is None or rpm is None or low is None or high is None:
-        return
-    if low <= driven[1] and high >= driven[0]:
+    rpm = target.rpm(target.peak_hz)
+    if driven is None or rpm is None or _is_in(driven, target):
         return
     raise SizingError(
         f"the drone at {rpm:,.0f} rpm is not in the driving range, {driven[0]:,.0f} to "
         f"{driven[1]:,.0f} rpm; correct driving_range_rpm in the car file, or choose another drone"
     )
+
+
+def _is_in(driven: tuple[float, float] | None, target: Target) -> bool:
+    low, high = target.rpm(target.low_hz), target.rpm(target.high_hz)
+    if driven is None or low is None or high is None:
+        return True
+    return low <= driven[1] and high >= driven[0]
 
 
 def _narrow_enough(tubes: tuple[Tube, ...], widest_m: float | None) -> tuple[Tube, ...]:

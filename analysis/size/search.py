@@ -63,11 +63,17 @@ class Room:
     """Where branches may go, how long they may be, and the bench they are tried on.
 
     ``allowed`` numbers stations of the bench; ``lengths_m`` is the shortest and longest branch.
+    ``spread`` is how many times as wide their ratio is as for one drone.
     """
 
     bench: ExhaustBench
     allowed: IntArray
     lengths_m: tuple[float, float]
+    spread: float = 1.0
+
+    def lengths(self, count: int) -> FloatArray:
+        """Lengths to try, even in ratio, as tuning is; ``count`` of them for one drone."""
+        return np.geomspace(*self.lengths_m, round(self.spread * count))
 
     @property
     def pipe_bores_m(self) -> FloatArray:
@@ -142,8 +148,9 @@ def _pair_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     thin = replace(thin, other_way=np.zeros_like(thin.other_way))
     pipe = bench.stations.pipe[room.allowed]
     singles = [_on_one_pipe(room, way, room.allowed[pipe == each]) for each in np.unique(pipe)]
+    lengths = room.lengths(_PAIR_LENGTHS).size
     found = [_along_one_pipe(thin, each) for each in singles]
-    found += [_on_two_pipes(thin, *two) for two in itertools.combinations(singles, 2)]
+    found += [_on_two_pipes(thin, *two, lengths) for two in itertools.combinations(singles, 2)]
     starts, score_db = _together(singles[0], found)
     if len(singles) == 1:
         return starts, score_db
@@ -199,9 +206,9 @@ def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> _Found:
     return place[pair], length_m[pair], score_db[wide]
 
 
-def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials) -> _Found:
+def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials, lengths: int) -> _Found:
     """Cross the lengths that do best by their own pipe, at each place; give the same of these."""
-    first, second = (each[_best_at_each(thin, each)] for each in (ones, others))
+    first, second = (each[_best_at_each(thin, each, lengths)] for each in (ones, others))
     one, other = np.indices((first.count, second.count)).reshape(2, -1)
     place = np.hstack([first.place[one], second.place[other]])
     length_m = np.hstack([first.length_m[one], second.length_m[other]])
@@ -209,10 +216,10 @@ def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials) -> _Found:
     return place, length_m, thin.outcome(pairs).score_db
 
 
-def _best_at_each(thin: ExhaustBench, singles: Trials) -> IntArray:
-    score_db = own_scores_db(thin, singles).reshape(-1, _PAIR_LENGTHS)
+def _best_at_each(thin: ExhaustBench, singles: Trials, lengths: int) -> IntArray:
+    score_db = own_scores_db(thin, singles).reshape(-1, lengths)
     best = np.argsort(score_db, axis=1)[:, :_OWN_LENGTHS]
-    return np.asarray((np.arange(len(best))[:, None] * _PAIR_LENGTHS + best).ravel())
+    return np.asarray((np.arange(len(best))[:, None] * lengths + best).ravel())
 
 
 def _spots(bench: ExhaustBench, trials: Trials, score_db: FloatArray, most: int) -> list[Trials]:
@@ -255,10 +262,9 @@ def _away_m(bench: ExhaustBench, trials: Trials, one: Trials) -> FloatArray:
 
 def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
     """Try one branch at each of these places with each of so many lengths."""
-    # even in ratio, as tuning is
-    length_m = np.geomspace(*room.lengths_m, lengths)
+    length_m = room.lengths(lengths)
     return Trials(
-        place=np.repeat(places, lengths)[:, None],
+        place=np.repeat(places, length_m.size)[:, None],
         length_m=np.tile(length_m, places.size)[:, None],
         bore_m=way.tube.inner_diameter_m,
         can=way.can,

@@ -163,7 +163,10 @@ def _looked_at(
 
 
 def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[MeasuredCurve, BoolArray]:
-    """Lay the curve out over a few frequencies; tell which of them count as the drone."""
+    """Lay the curve out over a few frequencies; tell which of them count as each drone.
+
+    The latter is [shape=(n_drones, n_frequency)].
+    """
     low, high = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
     count = int(np.ceil(np.log(high / low) / np.log(_STEP))) + 1
     frequency_hz = np.geomspace(low, high, count)
@@ -171,21 +174,23 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Measur
     if engine_order is not None:
         rpm = 60.0 / engine_order * frequency_hz
     level_db = np.interp(frequency_hz, curve.frequency_hz, curve.level_db)
-    near_here = np.interp(frequency_hz, curve.frequency_hz, curve.near) > 0.5
+    near = np.array(
+        [np.interp(frequency_hz, curve.frequency_hz, each) > 0.5 for each in curve.stretches]
+    )
     heard = MeasuredCurve(
         frequency_hz=frequency_hz,
         rpm=rpm,
         level_db=level_db,
-        drone_hz=float(frequency_hz[np.where(near_here, level_db, -np.inf).argmax()]),
+        drone_hz=float(frequency_hz[np.where(near[0], level_db, -np.inf).argmax()]),
         sigma_db=_MEASURED_DB,
         trend_terms=_TREND_TERMS,
     )
-    return heard, near_here
+    return heard, near
 
 
 def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:
     """Keep the drone's own stretch of a curve that was not measured; no more is believed."""
-    return replace(rows(heard, near), sigma_db=_ASSUMED_DB, trend_terms=1)
+    return replace(rows(heard, np.asarray(near.any(axis=0))), sigma_db=_ASSUMED_DB, trend_terms=1)
 
 
 def _branch_k(span: Interval, hottest_k: float, rng: np.random.Generator) -> FloatArray:

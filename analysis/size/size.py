@@ -20,7 +20,7 @@ from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE_RANGE, quarter
 from analysis.basics.interval import Interval
 from analysis.branches import LevelCurves, Prediction, Sizing, Target, Tube
 from analysis.errors import SizingError
-from analysis.size.advice import assumptions, warnings
+from analysis.size.advice import assumptions, warnings, worst_alone
 from analysis.size.branch_gas import BranchGas, branch_gas
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import drone_curve
@@ -55,7 +55,8 @@ def size_branches(
     if request.branch_count not in (None, 1, 2):
         raise SizingError(f"one or two branches can be sized, got {request.branch_count}")
     if request.line is None:
-        sizing = _by_length_alone(request)
+        sizing = _by_length_alone(replace(request, others=()))
+        sizing = replace(sizing, warnings=(*sizing.warnings, *worst_alone(request)))
     else:
         sizing = size_on_exhaust(request, request.line, progress or (lambda _: None))
     room_m = request.longest_branch_m

@@ -57,7 +57,7 @@ class SizeWishes(BranchWishes):
 
     Attributes
     ----------
-    band : which of the drones that were found, from 1; None takes the worst
+    band : which of the drones that were found, from 1; None takes all that trouble people
     width : instead of the width that was found, or assumed
     """
 

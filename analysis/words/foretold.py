@@ -1,8 +1,10 @@
-"""What branches should do to the drone: one sentence for terminal, page and sheets."""
+"""What branches should do to each drone: in words for terminal, page and sheets."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.branches import Prediction
+from analysis.branches import Prediction, Sizing
 from analysis.words.quantities import decibel, number, quieter, quieter_between
+from analysis.words.quantities import rpm as in_rpm
+from analysis.words.sentences import listed
 
 
 def foretold(predicted: Prediction) -> str:
@@ -12,3 +14,22 @@ def foretold(predicted: Prediction) -> str:
     if span.high < 0.0:
         cases = f"{number(-span.high, 1)} to {decibel(-span.low, 1)}"
     return f"about {quieter(predicted.level_change_db)} ({cases} over the credible cases)"
+
+
+def foretold_all(sizing: Sizing) -> str:
+    """As :func:`foretold`; of several drones each, with its engine speed."""
+    first, *others = foretold_rows(sizing)
+    if not others:
+        return first[1]
+    return listed([f"{told} {at[0].lower()}{at[1:]}" for at, told in (first, *others)])
+
+
+def foretold_rows(sizing: Sizing) -> list[tuple[str, str]]:
+    """Label and words for each drone: 'Drone after', or 'At 2,250 rpm' where there are several."""
+    each = (sizing.predicted, *(other.predicted for other in sizing.others))
+    rows = []
+    for target, predicted in zip(sizing.targets, each, strict=True):
+        rpm = target.rpm(target.peak_hz)
+        at = "Drone after" if rpm is None or not sizing.others else f"At {in_rpm(rpm)}"
+        rows.append((at, foretold(predicted)))
+    return rows

@@ -152,7 +152,7 @@ def welded_on(
     told = told_as_built(arguments)
     kept, why_not = _kept(session, baseline, arguments)
     if kept is not None:
-        wishes = replace(wishes, band=job.band_of(baseline, kept))
+        wishes = replace(wishes, band=None if kept.is_for_several else job.band_of(baseline, kept))
     elif arguments.car is None and not told:
         return Built(welded=WeldedOn(), wishes=wishes, said=why_not or _NOTHING)
     built = job.welded_on(baseline, car, wishes, told, sizing=sizing, kept=kept)

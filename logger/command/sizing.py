@@ -27,7 +27,7 @@ def add_sizing_options(parser: argparse.ArgumentParser) -> None:
         "--band",
         type=int,
         metavar="N",
-        help="number of the drone to cure, as find lists them (default: the worst)",
+        help="number of the drone to cure, as find lists them (default: all of one order)",
     )
     parser.add_argument(
         "--branches",

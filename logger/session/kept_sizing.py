@@ -77,6 +77,9 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
         gas_k=ZERO_C_K + branches[0].needed("gas_temperature_c", _GAS_C),
         branches=_together(branches, file),
         kept=_kept(fields, file),
+        is_for_several=any(
+            other.one("planned_for", _yes_or_no) for other in fields.inner_each("other_drones")
+        ),
     )
 
 

@@ -125,14 +125,14 @@ def find_answers(made: Made) -> Answers:
 
 def size_answers(made: Made) -> Answers:
     """Lengths, places and outlook, on the whole exhaust of the demo and on a pipe alone."""
-    from analysis.size.from_findings import request_for_band
+    from analysis.size.from_findings import request_for_bands
     from analysis.size.size import size_branches
 
     baseline = pickle.loads(made.found)[0]
     answers: Answers = {}
     car = _car()
     for case, told in (("line", car), ("pipe", replace(car, sections=(), places_m=()))):
-        sizing = size_branches(request_for_band(baseline, baseline.bands[0], told))
+        sizing = size_branches(request_for_bands(baseline, baseline.bands[:1], told))
         for number, branch in enumerate(sizing.branches):
             answers[f"{case} {number} length mm"] = 1e3 * branch.length_m
             answers[f"{case} {number} bore mm"] = 1e3 * branch.tube.inner_diameter_m
@@ -162,10 +162,10 @@ def compare_answers(made: Made) -> Answers:
 def trim_answers(made: Made) -> Answers:
     """What to trim on the whole exhaust."""
     from analysis.compare.comparison import compare_drives
-    from analysis.size.from_findings import request_for_band
+    from analysis.size.from_findings import request_for_bands
 
     baseline, postfix = pickle.loads(made.found)
-    request = request_for_band(baseline, baseline.bands[0], _car())
+    request = request_for_bands(baseline, baseline.bands[:1], _car())
     comparison = compare_drives(baseline, postfix, (_built(baseline),), sized_by=request)
     answers = _trim_answers(comparison)
     if comparison.trim_outlook is not None:

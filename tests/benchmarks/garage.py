@@ -175,18 +175,23 @@ def _by_network(
 def request_of(measured: Measured, known: Car) -> SizingRequest:
     """Ask as `find` would hand the drive on."""
     order = known.engine.cylinders / 2.0
-    drone = measured.drone
     levels = OrderLevels(rpm=measured.rpm, level_db=measured.level_db)
+    target, *others = (_target(each, order) for each in (measured.drone, *measured.others))
     request = SizingRequest(
-        target=Target(
-            engine_order=order,
-            peak_hz=order * drone.peak_rpm / 60.0,
-            low_hz=order * drone.low_rpm / 60.0,
-            high_hz=order * drone.high_rpm / 60.0,
-        ),
+        target=target,
+        others=tuple(others),
         levels=levels if measured.rpm.size else None,
     )
     return with_car(request, known)
+
+
+def _target(drone: Drone, order: float) -> Target:
+    return Target(
+        engine_order=order,
+        peak_hz=order * drone.peak_rpm / 60.0,
+        low_hz=order * drone.low_rpm / 60.0,
+        high_hz=order * drone.high_rpm / 60.0,
+    )
 
 
 def _weld(

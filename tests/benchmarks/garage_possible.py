@@ -126,7 +126,7 @@ def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> ExhaustBench:
     mach = mach_at(line, layout, members, rpm)[stations.piece]
     return ExhaustBench(
         frequency_hz=frequency_hz,
-        near=nearness(rpm, heard),
+        near=nearness(rpm, heard)[np.newaxis],
         before_db=np.tile(level_db(car, rpm), (_COPIES, 1)),
         stations=stations,
         places=look_at(network, [layout.where(piece) for piece in stations.piece.tolist()])[1],

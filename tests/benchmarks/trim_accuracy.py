@@ -20,7 +20,7 @@ import numpy as np
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.find.drone import find_drone
-from analysis.size.from_findings import band_to_cure
+from analysis.size.from_findings import bands_to_cure
 from analysis.verdicts import Trim
 from tests.drives import generate, random_spec
 from tests.drives.spec import DriveSpec, SideBranch
@@ -63,13 +63,13 @@ def run_pair(seed: int) -> Row | None:
     spec = random_spec(rng, bands=1 + seed % 2)
     before = generate(spec, seed, outing=0)
     baseline = find_drone(before.drive())
-    band = band_to_cure(baseline)
-    if band is None:
+    bands = bands_to_cure(baseline)
+    if not bands:
         return None
     drone_hz = before.truth.bands[0].peak_hz
     true_hz = drone_hz * float(np.exp(rng.uniform(-0.12, 0.12)))
     gas_k = float(rng.uniform(340.0, 520.0))
-    built = _built(true_hz, gas_k, band.peak_hz)
+    built = _built(true_hz, gas_k, bands[0].peak_hz)
     postfix = find_drone(generate(_fixed(spec, true_hz, rng), seed, outing=1).drive())
     trims = advise_trims(baseline, postfix, (built,)).trims
     return Row(

@@ -13,15 +13,19 @@ from tests.garage.drone import (
     Drone,
     Measured,
     grid,
+    in_cruise,
     nearness,
     noise_db,
     read_off,
     worst,
 )
+from tests.garage.gas import FloatArray
 from tests.worlds.cars import Leg, Link, Stretch, Welded, WorldCar, level_db, paths
 
 _FINE = 1.005
-_TRIES = 400
+_TRIES = 4000
+_TWO_APART = 1.25  # peaks of two drones, ratio of engine speeds; nearer ones are one stretch
+_TWO_WITHIN_DB = 8.0  # the second one is so little below the worst
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +41,7 @@ class World:
     by_cabin: bool = False
     hot_branch: bool = False
     tape_slips: bool = False
+    drones: int = 1
 
 
 WORLDS = (
@@ -58,11 +63,13 @@ WORLDS = (
     World(name="cabin mode", by_cabin=True),
     World(name="hot branch", hot_branch=True),
     World(name="tape slips", tape_slips=True),
+    World(name="two drones", drones=2),
+    World(name="two drones, V8, two pipes", shape="two pipes", drones=2),
 )
 
 
-def droning_car(world: World, rng: np.random.Generator) -> tuple[WorldCar, Drone]:
-    """Draw cars until one has a drone.
+def droning_car(world: World, rng: np.random.Generator) -> tuple[WorldCar, tuple[Drone, ...]]:
+    """Draw cars until one has a drone, or as many as the world's cars have; the worst first.
 
     Raises
     ------
@@ -79,9 +86,22 @@ def droning_car(world: World, rng: np.random.Generator) -> tuple[WorldCar, Drone
         if world.shaken:
             car = _shaken(car, drone, world.shaken, rng)
             drone = drone_of(car)
-        if drone is not None:
-            return car, drone
+        drones = () if drone is None else (drone, *_beside(car, drone))[: world.drones]
+        if len(drones) == world.drones:
+            return car, drones
     raise RuntimeError(f"no car of {world.name} drones")
+
+
+def _beside(car: WorldCar, drone: Drone) -> list[Drone]:
+    """Other drones nearly as bad, the worse first."""
+    rpm = grid(car.range_rpm, _FINE)
+    others = [
+        each
+        for each in in_cruise(rpm, level_db(car, rpm), car.order)
+        if abs(np.log(each.peak_rpm / drone.peak_rpm)) > np.log(_TWO_APART)
+        and each.rise_db > drone.rise_db - _TWO_WITHIN_DB
+    ]
+    return sorted(others, key=lambda each: each.rise_db, reverse=True)
 
 
 def draw_car(world: World, rng: np.random.Generator) -> WorldCar:
@@ -210,18 +230,37 @@ def drone_of(car: WorldCar) -> Drone | None:
     return worst(rpm, level_db(car, rpm), car.order)
 
 
-def measure(car: WorldCar, heard: Drone, rng: np.random.Generator) -> Measured | None:
-    """One drive, noise and all; None when noise hides the drone."""
+def measure(car: WorldCar, heard: tuple[Drone, ...], rng: np.random.Generator) -> Measured | None:
+    """One drive, noise and all; None when noise hides a drone."""
     rpm = grid(car.range_rpm, BIN_RATIO)
-    return read_off(rpm, level_db(car, rpm) + noise_db(rpm.size, rng), heard)
+    noisy_db = level_db(car, rpm) + noise_db(rpm.size, rng)
+    read = [read_off(rpm, noisy_db, each) for each in heard]
+    told = [each for each in read if each is not None]
+    if len(told) < len(read):
+        return None
+    return replace(told[0], others=tuple(each.drone for each in told[1:]))
 
 
-def change(car: WorldCar, drone: Drone, branches: tuple[Welded, ...]) -> Change:
-    """Highest level in the drone's stretch and in the rest, after minus before."""
+def changes(
+    car: WorldCar, drones: tuple[Drone, ...], branches: tuple[Welded, ...]
+) -> tuple[Change, ...]:
+    """Highest level in each drone's stretch and in the rest, after minus before."""
     rpm = grid(car.range_rpm, _FINE)
     before, after = level_db(car, rpm), level_db(car, rpm, branches)
-    near = nearness(rpm, drone)
-    return Change(
-        drone_db=float(after[near].max() - before[near].max()),
-        elsewhere_db=float(after[~near].max() - before[~near].max()),
+    near = np.array([nearness(rpm, drone) for drone in drones])
+    rest = ~near.any(axis=0)
+    elsewhere_db = float(after[rest].max() - before[rest].max())
+    return tuple(
+        Change(
+            drone_db=float(after[here].max() - before[here].max()),
+            elsewhere_db=elsewhere_db,
+            mean_db=_mean_db(after, rpm, drone) - _mean_db(before, rpm, drone),
+        )
+        for drone, here in zip(drones, near, strict=True)
     )
+
+
+def _mean_db(level: FloatArray, rpm: FloatArray, drone: Drone) -> float:
+    """Mean square over the drone's band."""
+    inside = (rpm >= drone.low_rpm) & (rpm <= drone.high_rpm)
+    return float(10.0 * np.log10(np.mean(10.0 ** (0.1 * level[inside]))))

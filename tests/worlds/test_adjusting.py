@@ -12,9 +12,10 @@ def test_the_second_branch_is_asked_for_at_the_kept_place_and_does_what_is_foret
     assert row is not None
     now, adjusted = row.plan_percent
     assert now < 50 < adjusted
-    assert row.got.drone_db > -11.0
+    (got,), (then,) = row.got, row.then
+    assert got.drone_db > -11.0
     assert row.adjustment == "added"
     assert (row.branches, row.in_the_end) == (1, 2)
-    assert row.then.is_cured
-    assert row.then.drone_db < row.got.drone_db - 3.0
+    assert then.is_cured
+    assert then.drone_db < got.drone_db - 3.0
     assert row.adjusted_held

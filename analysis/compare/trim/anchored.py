@@ -52,16 +52,15 @@ class Anchored:
 
     def outcome(self, trials: Trials) -> Outcome:
         """Work out what each trial does in every guess, against the drive before."""
-        near = self._bench.near
         lost_db = 10.0 * np.log10(self._in_their_gas(trials).lost(trials))
         after_db = self._before_db + self._missed_db - lost_db
-        changes = [
+        *drones_db, elsewhere_db = (
             after_db[..., part].max(axis=-1) - self._before_db[:, part].max(axis=-1)
             if part.any()
             else np.full(after_db.shape[:2], -np.inf)
-            for part in (near, ~near)
-        ]
-        return Outcome(drone_db=changes[0], elsewhere_db=changes[1])
+            for part in self._bench.parts
+        )
+        return Outcome(drones_db=np.array(drones_db), elsewhere_db=elsewhere_db)
 
     def _in_their_gas(self, trials: Trials) -> ExhaustBench:
         """Leave the gas that was found with the branch it was found in, though another is first."""

@@ -92,8 +92,8 @@ class Placed:
 class Drives:
     """Both drives over frequency: the level before, and what the branches changed.
 
-    ``near`` marks what counts as the drone; ``change_db`` [shape=(n,)] is NaN where the drive after
-    does not tell.
+    ``near`` [shape=(n_drones, n)] marks what counts as each drone; ``change_db`` [shape=(n,)] is
+    NaN where the drive after does not tell.
     """
 
     before: MeasuredCurve

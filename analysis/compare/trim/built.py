@@ -70,6 +70,7 @@ class SizedBranches:
     gas_k: float
     branches: tuple[BuiltBranch, ...]
     kept: BuiltBranch | None = None  # a second one, at the place kept for it
+    is_for_several: bool = False  # for all drones that trouble people, not for this one alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +89,7 @@ def sized_branches(sizing: Sizing) -> SizedBranches:
         gas_k=sizing.branches[0].gas_temperature_k,
         branches=tuple(map(_as_sized, sizing.branches)),
         kept=None if sizing.kept is None else _as_sized(sizing.kept),
+        is_for_several=any(other.is_planned_for for other in sizing.others),
     )
 
 

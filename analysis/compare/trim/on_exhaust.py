@@ -200,7 +200,7 @@ def _drives(request: SizingRequest, baseline: Findings, postfix: Findings) -> Dr
     heard, near = lay_curve_out(curve, order)
     change_db = _change_db(baseline, postfix, order, heard.rpm)
     told = np.isfinite(change_db)
-    if told.mean() < _ENOUGH_TOLD or not told[near].all():
+    if told.mean() < _ENOUGH_TOLD or not told[near.any(axis=0)].all():
         return None
     return Drives(before=heard, near=near, change_db=change_db)
 

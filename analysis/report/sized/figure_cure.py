@@ -21,7 +21,7 @@ _ORANGE = "#e69f00"
 
 def loss_chart(sizing: Sizing) -> Chart:
     """Transmission loss over frequency and gas temperature, with what is enough outlined."""
-    curves, target = sizing.loss_curves, sizing.target
+    curves = sizing.loss_curves
     celsius = curves.temperature_k - ZERO_C_K
     figure = new_figure("Frequency (Hz)", "Gas in the branch (°C)", height_px=_HEIGHT_PX)
     fahrenheit = np.tile(1.8 * celsius[:, None] + 32.0, curves.frequency_hz.size)
@@ -51,11 +51,11 @@ def loss_chart(sizing: Sizing) -> Chart:
             hoverinfo="skip",
         )
     )
-    for edge_hz in (target.low_hz, target.high_hz):
+    for edge_hz in (edge for each in sizing.targets for edge in (each.low_hz, each.high_hz)):
         figure.add_vline(x=edge_hz, line={"color": _ORANGE, "width": 2.5, "dash": "dash"})
     likely = float(celsius[curves.likely_index])
     figure.add_hline(y=likely, line={"color": "#ffffff", "width": 1.5, "dash": "dot"})
-    figure.update_xaxes(range=_around(target, curves.frequency_hz))
+    figure.update_xaxes(range=_around(sizing.targets, curves.frequency_hz))
     figure.update_yaxes(range=[float(celsius[0]), float(celsius[-1])])
     return Chart(
         name="loss",
@@ -73,11 +73,11 @@ def level_chart(sizing: Sizing) -> Chart | None:
     figure = new_figure(
         "Engine speed (rpm)", "Level (dB against the old peak)", height_px=_HEIGHT_PX
     )
-    low, high = sizing.target.rpm(sizing.target.low_hz), sizing.target.rpm(sizing.target.high_hz)
-    peak = sizing.target.rpm(sizing.target.peak_hz)
-    if low is not None and high is not None and peak is not None:
-        figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
-        figure.add_vline(x=peak, line={"color": GREY, "width": 1.5, "dash": "dash"})
+    for each in sizing.targets:
+        low, high, peak = map(each.rpm, (each.low_hz, each.high_hz, each.peak_hz))
+        if low is not None and high is not None and peak is not None:
+            figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
+            figure.add_vline(x=peak, line={"color": GREY, "width": 1.5, "dash": "dash"})
     lines = (
         ("without a branch", curves.before_db, INK, "solid"),
         ("with the branch, gas as expected", curves.after_db, BLUE, "dash"),
@@ -94,18 +94,19 @@ def level_chart(sizing: Sizing) -> Chart | None:
     )
 
 
-def _around(target: Target, frequency_hz: np.ndarray) -> list[float]:
-    low = max(float(frequency_hz.min()), 0.5 * target.low_hz)
-    return [low, min(float(frequency_hz.max()), 1.6 * target.high_hz)]
+def _around(targets: tuple[Target, ...], frequency_hz: np.ndarray) -> list[float]:
+    low = max(float(frequency_hz.min()), 0.5 * min(target.low_hz for target in targets))
+    return [low, min(float(frequency_hz.max()), 1.6 * max(target.high_hz for target in targets))]
 
 
 def _loss_summary(sizing: Sizing) -> str:
     target, curves = sizing.target, sizing.loss_curves
     text = (
-        f"The drone lies between the dashed lines, {words.hertz(target.low_hz)} to "
-        f"{words.hertz(target.high_hz)}; inside the white line {_ENOUGH_DB:.0f} dB or more "
-        "comes off. Hotter gas moves that to higher frequencies; the dotted line is the likeliest "
-        "gas. "
+        f"{'The worst drone' if sizing.others else 'The drone'} lies between the dashed lines, "
+        f"{words.hertz(target.low_hz)} to {words.hertz(target.high_hz)}"
+        f"{', the others likewise' if sizing.others else ''}; inside the white line "
+        f"{_ENOUGH_DB:.0f} dB or more comes off. Hotter gas moves that to higher frequencies; the "
+        "dotted line is the likeliest gas. "
     )
     inside = (curves.frequency_hz >= target.low_hz) & (curves.frequency_hz <= target.high_hz)
     if not inside.any():

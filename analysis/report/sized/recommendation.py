@@ -28,7 +28,7 @@ from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
-from analysis.words.foretold import foretold
+from analysis.words.foretold import foretold_all
 from analysis.words.lengths import diameter, length, longer_by
 from analysis.words.places import one_on_each, places_along
 from analysis.words.sentences import listed, sentence
@@ -169,9 +169,11 @@ def _slides(sizing: Sizing) -> bool:
 
 
 def _why_beside(sizing: Sizing) -> str | None:
-    """Explain two tunes of which neither is the drone's."""
+    """Explain two tunes of which neither is that of the only drone."""
     tunes_hz = [branch.tuned_hz for branch in sizing.branches]
-    if len(tunes_hz) < 2 or not min(tunes_hz) < sizing.target.peak_hz < max(tunes_hz):
+    if sizing.others or len(tunes_hz) < 2:
+        return None
+    if not min(tunes_hz) < sizing.target.peak_hz < max(tunes_hz):
         return None
     return (
         f"One is tuned below the drone's {words.hertz(sizing.target.peak_hz)} and one above it, on "
@@ -348,7 +350,7 @@ def _predicted(sizing: Sizing) -> list[Block]:
         cases = "all that the car file and the drive leave open"
     levels = level_chart(sizing)
     text = (
-        f"The drone's highest level should get {foretold(sizing.predicted)}; the credible cases "
+        f"The drone's highest level should get {foretold_all(sizing)}; the credible cases "
         f"are {cases}. Gas rushing past the mouth makes the deepest values shallower, so trust the "
         "width more than the depth."
     )

@@ -10,12 +10,13 @@ from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import card_rows, how_many, plans_of
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.size.advice import DO_NOT_CUT, label_of, no_room
-from analysis.words.foretold import foretold
+from analysis.words.foretold import foretold_rows
 from analysis.words.lengths import both, diameter, length
 from analysis.words.places import measured_from, one_on_each
 from analysis.words.plans import ADJUSTED, PLANS_HEAD, kept_words, plan_row, plan_words
+from analysis.words.quantities import rpm as in_rpm
 from analysis.words.quantities import temperature_both
-from analysis.words.sentences import first_clause, sentence
+from analysis.words.sentences import first_clause, listed, sentence
 from logger.command.tables.layout import Fitting, decibel, doubt_rows
 from logger.screen.terminal import Row, headed, labelled, plain
 
@@ -29,13 +30,13 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     """Say what is needed at the car, in at most 15 lines; :func:`size_text` has all."""
     misfit = no_room(sizing)
     doubts = [doubt for doubt in sizing.doubts if doubt is not misfit]
-    rows: list[Row] = [("Drone", _drone(sizing))]
+    rows: list[Row] = [_drone(sizing)]
     if misfit is not None:
         rows.append((label_of(misfit), misfit.message))
     if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
         rows += _plan(sizing)
-    rows.append(("Drone after", foretold(sizing.predicted)))
+    rows += foretold_rows(sizing)
     if doubts:
         more = f" (and {len(doubts) - 1} more)" if len(doubts) > 1 else ""
         rows.append(("Look out", f"{first_clause(doubts[0].message)}{more}"))
@@ -69,7 +70,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     spacing = None if sizing.spacing_m is None else both(sizing.spacing_m)
     rows: list[Row] = [
         *([] if misfit is None else [(label_of(misfit), misfit.message)]),
-        ("Drone", _drone(sizing)),
+        _drone(sizing),
         *(
             (f"Branch {number}" if several else "Branch", _branch(branch, plan))
             for number, (branch, plan) in enumerate(
@@ -78,7 +79,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
         ),
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
-        ("Drone after", foretold(sizing.predicted)),
+        *foretold_rows(sizing),
         ("Elsewhere", decibel(predicted.elsewhere_change_db)),
         *([] if kept is None else [("Later", sentence(kept))]),
         *(("More", gain) for gain in sizing.gains),
@@ -109,10 +110,14 @@ def _plans(sizing: Sizing) -> Iterator[RenderableType]:
     yield plain(ADJUSTED)
 
 
-def _drone(sizing: Sizing) -> str:
+def _drone(sizing: Sizing) -> Row:
     target = sizing.target
     order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
-    return f"{target.peak_hz:.1f} Hz{order}"
+    if not sizing.others:
+        return "Drone", f"{target.peak_hz:.1f} Hz{order}"
+    at = [(each, each.rpm(each.peak_hz)) for each in sizing.targets]
+    each = [f"{t.peak_hz:.1f} Hz" + (f" at {in_rpm(rpm)}" if rpm else "") for t, rpm in at]
+    return "Drones", f"{listed(each)}{order}"
 
 
 def _branch(branch: Branch, plan: BranchPlan | None) -> str:

@@ -117,7 +117,8 @@ def test_a_hair_more_or_less_gives_the_same_guesses(fitted: Setup) -> None:
 
 def test_guesses_resonate_where_the_drive_does(fitted: Setup) -> None:
     bench = fitted.bench
-    peaks_hz = bench.frequency_hz[bench.near][bench.before_db[:, bench.near].argmax(axis=1)]
+    (near,) = bench.near
+    peaks_hz = bench.frequency_hz[near][bench.before_db[:, near].argmax(axis=1)]
     assert np.mean(np.abs(peaks_hz / 112.0 - 1.0) < 0.02) > 0.9
     assert fitted.ensemble.weight.sum() == pytest.approx(1.0)
     assert fitted.ensemble.misfit_db < 2.0

@@ -46,7 +46,8 @@ class Built:
         """The others only just miss."""
         drone_db = np.where(np.arange(100) < self.cured, self.drone_db, -10.6)
         return Outcome(
-            drone_db=drone_db[np.newaxis], elsewhere_db=np.full((1, 100), self.elsewhere_db)
+            drones_db=drone_db[np.newaxis, np.newaxis],
+            elsewhere_db=np.full((1, 100), self.elsewhere_db),
         )
 
 

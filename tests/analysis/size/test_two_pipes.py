@@ -21,7 +21,7 @@ from tests.analysis.report.sized_examples import sizing
 from tests.benchmarks.garage import request_of
 from tests.garage.drone import Drone
 from tests.worlds.cars import Welded, WorldCar
-from tests.worlds.draw import WORLDS, change, droning_car, measure
+from tests.worlds.draw import WORLDS, changes, droning_car, measure
 from tests.worlds.told import Told, tell, true_place
 
 
@@ -50,7 +50,7 @@ def test_the_screen_says_one_on_each() -> None:
 
 
 @pytest.fixture(scope="module")
-def crossed() -> tuple[WorldCar, Drone, Told, Sizing]:
+def crossed() -> tuple[WorldCar, tuple[Drone, ...], Told, Sizing]:
     """A V8 with an X, sized from its car file and drive; five seconds, but all ways of linked pipes
     in one: nodes, banks, twins, determinants of two and four branches."""
     world = next(world for world in WORLDS if world.shape == "x")
@@ -64,7 +64,7 @@ def crossed() -> tuple[WorldCar, Drone, Told, Sizing]:
 
 
 def test_a_v8_with_an_x_is_cured_in_one_build_with_the_same_on_each_pipe(
-    crossed: tuple[WorldCar, Drone, Told, Sizing],
+    crossed: tuple[WorldCar, tuple[Drone, ...], Told, Sizing],
 ) -> None:
     """The true car is a dense network of its own, which shares nothing with the sizing."""
     car, heard, told, made = crossed
@@ -79,16 +79,16 @@ def test_a_v8_with_an_x_is_cured_in_one_build_with_the_same_on_each_pipe(
         for branch in made.branches
         for leg in branch.legs
     )
-    done = change(car, heard, welded)
+    (done,) = changes(car, heard, welded)
     assert done.is_cured
     span = made.predicted.level_change_db_range
     assert span.low <= done.drone_db <= span.high
-    alone = change(car, heard, welded[::2])
+    (alone,) = changes(car, heard, welded[::2])
     assert alone.drone_db > done.drone_db + 3.0  # on one pipe of two
 
 
 def test_each_pipe_is_told_and_the_material_counted(
-    crossed: tuple[WorldCar, Drone, Told, Sizing],
+    crossed: tuple[WorldCar, tuple[Drone, ...], Told, Sizing],
 ) -> None:
     made = crossed[3]
     document = json.loads(json.dumps(sizing_document(made), allow_nan=False))

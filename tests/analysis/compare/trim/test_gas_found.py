@@ -19,7 +19,7 @@ from analysis.errors import CarError
 from analysis.exhaust.car import parse_car, read_car
 from analysis.exhaust.car_edit import KEY, with_branch_gas
 from analysis.size.branch_gas import branch_gas_anywhere
-from analysis.size.from_findings import request_for_band, request_for_frequency
+from analysis.size.from_findings import request_for_bands, request_for_frequency
 from analysis.verdicts import Verdict
 from logger.command.tables.compare import compare_text
 from tests.analysis.report.compared_examples import TRIM, comparison
@@ -136,7 +136,7 @@ def test_the_next_size_takes_it_from_there_and_says_so(tmp_path: Path) -> None:
     text = with_branch_gas(CAR_FILE.read_text(encoding="utf-8"), car_file_value(found()))
     new.write_text(text, encoding="utf-8")
     before, after = (
-        request_for_band(findings(band()), band(), read_car(path)) for path in (CAR_FILE, new)
+        request_for_bands(findings(band()), [band()], read_car(path)) for path in (CAR_FILE, new)
     )
     assert before.branch_gas_k is None
     assert after.branch_gas_k == Interval(low=417.15, high=459.15)

@@ -18,7 +18,7 @@ from analysis.find.sound.wide_bands import FRAME_S, band_levels
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import Findings
 from analysis.report.answer import found_sentence, todo_sentence
-from analysis.size.from_findings import band_to_cure
+from analysis.size.from_findings import bands_to_cure
 from analysis.verdicts import Verdict
 from logger.command.tables.find import find_text
 from tests.analysis.made_drives import copy_of
@@ -131,7 +131,7 @@ def test_the_answer_says_no_result_and_not_no_drone() -> None:
 
 def test_nothing_is_sized_or_judged_from_it() -> None:
     with pytest.raises(SizingError, match="gives no result"):
-        band_to_cure(WITHHELD)
+        bands_to_cure(WITHHELD)
     after = compare_drives(findings(band()), WITHHELD)
     assert {change.verdict for change in after.changes} == {Verdict.CANNOT_TELL}
     assert np.isnan(after.changes[0].level_change_db)
