@@ -233,8 +233,10 @@ class SoundClock:
         # a pace that no card has is no wander either, however short the recording
         if abs(sound_fast_ppm) < min(within_ppm, _MOST_DRIFT_PPM):
             return _no_drift(float(lag_s.min()), lag_s, within_ppm)
+        # what waits only makes late: the line through all is late by its mean, 10 ms and more
+        earliest_s = float((lag_s[settled] - slope * at_s[settled]).min())
         return ClockFit(
-            origin_s=origin_s,
+            origin_s=earliest_s,
             sound_fast_ppm=sound_fast_ppm,
             within_ppm=within_ppm,
             spread_s=spread_s,
