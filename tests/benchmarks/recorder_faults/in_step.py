@@ -6,9 +6,10 @@ Real recordings through PulseAudio, PortAudio and python-OBD, of sound cards who
 a known amount (Linux). Each third one is true, the others are off by up to 100 parts per million.
 Noises that are played at the beginning, in the middle and at the end say where in the sound a
 moment of the computer is. The engine's speed rises and falls evenly, so each row says when it was
-true. A line of the table is one length of drive: by how much the median row lies beside the sound,
-and the worst row beyond half of its own question and answer; the drift that the recorder took out
-less the true one, at worst, and of true cards alone.
+true. A line of the table is one length of drive: by how much a noise lies beside its place, counted
+from the first one; by how much the median row lies beside the sound, and the worst row beyond half
+of its own question and answer; the drift that the recorder took out less the true one, at worst,
+and of true cards alone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -43,7 +44,7 @@ _MOST_OFF_PPM = 100.0  # of ordinary sound cards; common practice, no source
 _NOISE_S = 3.0  # of one, and what it takes to be heard
 _BEGINS_S = 120.0  # many start at once
 _UNTOLD = float("nan")
-_WIDTHS = (8, 8, 8, 10, 10, 14, 14)
+_WIDTHS = (8, 8, 8, 10, 10, 10, 14, 14)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +54,7 @@ class InStep:
     seconds: float
     true_ppm: float
     taken_ppm: float | None
+    sound_s: float
     median_s: float
     worst_s: float
     row_count: int
@@ -78,13 +80,14 @@ def main() -> None:
         for drive in pool.map(_drive, *zip(*product(wanted.seconds, numbers), strict=True)):
             print(drive, flush=True)
             drives.append(drive)
-    heads = ("drive", "drives", "rows", "median", "worst", "drift", "of none")
+    heads = ("drive", "drives", "rows", "sound", "median", "worst", "drift", "of none")
     print("".join(head.rjust(width) for head, width in zip(heads, _WIDTHS, strict=True)))
     for seconds in wanted.seconds:
         of_length = [drive for drive in drives if drive.seconds == seconds]
         true_ones = [drive for drive in of_length if drive.true_ppm == 0.0]
         print(
             f"{seconds:6.0f} s{len(of_length):8}{sum(drive.row_count for drive in of_length):8}"
+            f"{1e3 * max(drive.sound_s for drive in of_length):7.1f} ms"
             f"{1e3 * max(abs(drive.median_s) for drive in of_length):7.1f} ms"
             f"{1e3 * max(drive.worst_s for drive in of_length):7.1f} ms"
             f"{_worst_ppm(of_length):>14}{_worst_ppm(true_ones):>14}"
@@ -126,7 +129,9 @@ def _drive(seconds: float, number: int) -> InStep:
 
 def _judged(seconds: float, true_ppm: float, recording: Recording, signals: Signals) -> InStep:
     rows = recording.rpm_rows()
-    pace, start_s = np.polyfit(signals.played_s, signals.places_s(), 1)
+    played_s, places_s = np.array(signals.played_s), np.array(signals.places_s())
+    pace, start_s = np.polyfit(played_s, places_s, 1)
+    true_s = places_s[0] + (played_s - played_s[0]) * (1.0 + 1e-6 * true_ppm)
     at_s = (rows["time_s"].to_numpy() - start_s) / pace  # on the clock of the computer
     late_s = _late_s(at_s, rows["rpm"].to_numpy())
     is_clear = np.isfinite(late_s)
@@ -135,6 +140,7 @@ def _judged(seconds: float, true_ppm: float, recording: Recording, signals: Sign
         seconds=seconds,
         true_ppm=true_ppm,
         taken_ppm=read_session(recording.out).metadata.sound_fast_ppm,
+        sound_s=float(np.abs(places_s - true_s).max()),
         median_s=float(np.median(late_s[is_clear])),
         worst_s=float(max(beyond_s.max(), 0.0)),
         row_count=int(is_clear.sum()),
