@@ -120,6 +120,19 @@ class OrderBeforeAfter:
     after_db: FloatArray
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Louder:
+    """A stretch of engine speeds where an order rose by up to ``rise_db``.
+
+    It stays ``under_db`` under the highest level that the drone had.
+    """
+
+    low_rpm: float
+    high_rpm: float
+    rise_db: float
+    under_db: float
+
+
 class DrivePart(StrEnum):
     """Part of a drive, as :mod:`analysis.compare.overall_change` tells them apart."""
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.basics.interval import Interval
 from analysis.compare.doubts import comparison_doubts
+from analysis.compare.judgement import left_alone
 from analysis.compare.match.left_out import matching_of
 from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
 from analysis.compare.match.pair import DrivePair, drive_pair
@@ -62,7 +63,7 @@ def compare_drives(
     levels = _order_levels(pair)
     of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
     advice = _trims(pair, built, sized_by, kept, progress or (lambda _: None))
-    return Comparison(
+    comparison = Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
         level_unit=baseline.level_unit,
@@ -81,6 +82,7 @@ def compare_drives(
         addition=advice.addition,
         warnings=(*comparison_doubts(pair, measured, not_driven_before), *advice.doubts),
     )
+    return left_alone(comparison)
 
 
 def _new_bands(

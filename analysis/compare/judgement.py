@@ -5,6 +5,10 @@ still says cured, it is. Only by how much is then not sure.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
+from analysis.compare.trim.advice import TRIM_UNKNOWN
+from analysis.compare.verdict import SMALL_CHANGE_DB
 from analysis.findings import LockedTo
 from analysis.verdicts import BandChange, Comparison, Verdict, suspected
 
@@ -24,6 +28,24 @@ def all_cured(comparison: Comparison) -> bool:
 def amount_is_sure(comparison: Comparison) -> bool:
     """Whether no change of gain or microphone place may be in the levels."""
     return suspected(comparison.gain) is None
+
+
+def left_alone(comparison: Comparison) -> Comparison:
+    """Ask for no trim of what is cured, unless it is foretold to get clearly quieter still.
+
+    Nor is it said there that a trim cannot be told: none is wanted.
+    """
+    outlook = comparison.trim_outlook
+    gain_db = 0.0 if outlook is None else outlook.now_db - outlook.then_db
+    gains = outlook is not None and outlook.is_worth_it and gain_db >= SMALL_CHANGE_DB
+    if gains or not (all_cured(comparison) and amount_is_sure(comparison)):
+        return comparison
+    return replace(
+        comparison,
+        trims=tuple(replace(trim, is_worth_it=False) for trim in comparison.trims),
+        trim_outlook=None if outlook is None else replace(outlook, is_worth_it=False),
+        warnings=tuple(each for each in comparison.warnings if each.code != TRIM_UNKNOWN),
+    )
 
 
 def _own(comparison: Comparison) -> list[BandChange]:

@@ -4,7 +4,11 @@
 import re
 from collections.abc import Sequence
 
-_NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)")
+# "branch 2 in by 38 mm" holds no two inches
+_NUMBER_AND_UNIT = re.compile(
+    r"(?<!ranch\u00a0)(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)"
+)
+_WHICH = re.compile(r"\b([Bb]ranch) (?=\d)")
 _NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
 
 
@@ -31,5 +35,6 @@ def sentence(text: str) -> str:
 
 
 def typeset(text: str) -> str:
-    """Set true minus signs, and each number on one line with its unit."""
-    return _NUMBER_AND_UNIT.sub("\\1\u00a0", _NEGATIVE.sub("−\\1", text))
+    """Set true minus signs, and each number on one line with its unit, or with what it numbers."""
+    numbered = _WHICH.sub("\\1\u00a0", _NEGATIVE.sub("−\\1", text))
+    return _NUMBER_AND_UNIT.sub("\\1\u00a0", numbered)

@@ -88,10 +88,13 @@ def _whole_mm(length_m: float) -> float:
 def trim_words(trim: Trim) -> str:
     """Say what to do to one branch, how sure that is, and why."""
     gas_k = trim.gas_temperature_ci95_k
-    sure = f" (95 %: by {_reach(trim)})" if trim.is_worth_it else ""
+    sure, wanted = "", ""
+    if trim.is_worth_it:
+        sure = f" (95 %: by {_reach(trim)})"
+        wanted = f" and should work at {number(trim.wanted_hz, 1)} Hz"
     return (
-        f"{trim_order(trim)}{sure}: it works at {number(trim.works_at_hz, 1)} Hz and should work "
-        f"at {number(trim.wanted_hz, 1)} Hz; its gas is at about "
+        f"{trim_order(trim)}{sure}: it works at {number(trim.works_at_hz, 1)} Hz{wanted}; its gas "
+        f"is at about "
         f"{temperature_both(trim.gas_temperature_k)}, 95 %: {temperature_both(gas_k.low)} to "
         f"{temperature_both(gas_k.high)}"
     )

@@ -24,6 +24,7 @@ from analysis.verdicts import Addition, Trim, TrimOutlook
 from analysis.words.lengths import length
 from analysis.words.quantities import temperature_both
 
+TRIM_UNKNOWN = "trim_unknown"
 _CHECK = (
     "the drive (is it of this car, after this work?), what was built (length, place, can; say it "
     "with --built), a leak or a blocked hole, or sound that takes another way than the outlet"

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
 from analysis.compare.match.shared_terms import on_scale
-from analysis.compare.trim.advice import TrimAdvice, believed
+from analysis.compare.trim.advice import TRIM_UNKNOWN, TrimAdvice, believed
 from analysis.compare.trim.branch_at_work import WorkingBranch, working_branches
 from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import Doubt, Findings
@@ -110,4 +110,4 @@ def _gas_temperature_k(branch: BuiltBranch, tuned_hz: float) -> float:
 
 
 def _doubt(what: str) -> Doubt:
-    return Doubt(code="trim_unknown", message=f"What to trim cannot be told: {what}.")
+    return Doubt(code=TRIM_UNKNOWN, message=f"What to trim cannot be told: {what}.")

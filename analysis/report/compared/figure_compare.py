@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from html import escape
 
@@ -26,6 +27,7 @@ from analysis.verdicts import (
 from analysis.words import quantities as words
 from analysis.words.sentences import listed, sentence
 
+UNHEARD_DB = 0.5  # rounds to 0 dB
 PICTURE_PX = 380  # judgement: layout; with the answer above it, it fits the first screen
 
 # A symbol for each verdict, so that no colour has to be told from another.
@@ -87,7 +89,7 @@ def outcome_picture(contents: ReportContents, comparison: Comparison) -> Chart |
     if withheld or curve is None or not curve.rpm.size:
         return Text(text="No picture: there is no engine speed at which both drives can be shown.")
     chart = before_after_chart(curve, comparison, contents.findings.engine, comparison.level_unit)
-    return replace(chart, summary=f"{chart.summary} {_news(comparison)}")
+    return replace(chart, summary=f"{chart.summary} {_news(contents, comparison)}")
 
 
 def other_order_charts(contents: ReportContents, comparison: Comparison) -> list[Chart]:
@@ -162,8 +164,11 @@ def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
         away &= (curve.rpm < low_rpm) | (curve.rpm > high_rpm)
         if np.isfinite(change.highest_change_db):
             which = "" if len(mine) == 1 else f" at {words.rpm(band.peak_rpm)}"
-            by = words.change(change.highest_change_db)
-            text += f" The highest level of the drone{which} changed by {by}."
+            text += (
+                f" The highest point of the drone{which} is "
+                f"{words.quieter(change.highest_change_db)}, its mean over the shaded band "
+                f"{words.quieter(change.level_change_db)}."
+            )
     return text + _highest(curve, away, "Away from it" if mine else "Over all")
 
 
@@ -177,8 +182,8 @@ def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:
     )
 
 
-def _news(comparison: Comparison) -> str:
-    """Say what else changed."""
+def _news(contents: ReportContents, comparison: Comparison) -> str:
+    """Say what else changed, and what did not."""
     said = [
         *(f"order {b.engine_order:g} at {words.rpm(b.peak_rpm)}" for b in comparison.new_bands),
         *(f"a tone at {words.hertz(whistle.frequency_hz)}" for whistle in comparison.whistles),
@@ -187,4 +192,27 @@ def _news(comparison: Comparison) -> str:
         return f"New: {listed(said)}."
     if comparison.is_of_levels:
         return "Levels cannot tell whether there is a new drone or tone."
-    return "The post-fix drive has no new drone and no new tone."
+    was_there = "".join(_was_there(contents, comparison))
+    return f"The post-fix drive has no new drone and no new tone.{was_there}"
+
+
+def _was_there(contents: ReportContents, comparison: Comparison) -> Iterator[str]:
+    """Name what find tells of the post-fix drive that the baseline had too, hidden by its drone."""
+    for band in () if contents.postfix is None else contents.postfix.bands:
+        curve = next((c for c in comparison.curves if c.engine_order == band.engine_order), None)
+        known = any(
+            change.band.engine_order == band.engine_order
+            and change.band.low_rpm <= band.peak_rpm <= change.band.high_rpm
+            for change in comparison.changes
+        )
+        if known or curve is None:
+            continue
+        inside = (curve.rpm >= band.low_rpm) & (curve.rpm <= band.high_rpm)
+        if not inside.any():
+            continue
+        by_db = float(np.median(curve.after_db[inside] - curve.before_db[inside]))
+        heard = "as loud" if abs(by_db) < UNHEARD_DB else words.quieter(by_db)
+        yield (
+            f" Order {band.engine_order:g} at {words.rpm(band.peak_rpm)}, which find names in the "
+            f"post-fix drive, was there before; it is {heard} now."
+        )

@@ -5,12 +5,15 @@ import math
 from collections.abc import Iterator, Sequence
 
 from analysis.compare.judgement import all_cured, amount_is_sure, headline
+from analysis.compare.louder import louder_elsewhere
 from analysis.compare.match.level_change import UNKNOWN_ARM_DB
 from analysis.findings import DroneBand, LockedTo
 from analysis.report.blocks import Tone
+from analysis.report.compared.figure_compare import UNHEARD_DB
 from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 from analysis.words import quantities as words
+from analysis.words.louder import louder_words
 from analysis.words.sentences import listed, sentence
 from analysis.words.trim import stands, trim_order
 
@@ -27,7 +30,6 @@ _UNSURE_OPENINGS = {
     Verdict.REDUCED: "It helped, but how much is not sure",
     Verdict.UNCHANGED: "No difference can be shown",
 }
-_UNHEARD_DB = 0.5  # rounds to 0 dB
 _ROUND_TO_RPM = 50.0  # judgement: finer than anybody holds a rev counter
 _ROAD = (
     "It follows road speed, so no branch will help: look at tyres, wheel bearings and the "
@@ -131,7 +133,7 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
         reason = change.why.partition(";")[0].rstrip(".")  # after it comes what to do
         return f"{reason[0].lower()}{reason[1:]}"
     amount = words.quieter(change.level_change_db)
-    if abs(change.level_change_db) < _UNHEARD_DB:
+    if abs(change.level_change_db) < UNHEARD_DB:
         amount = "as loud"
     where = f"at {words.hertz(change.band.peak_hz)} ({words.rpm(change.band.peak_rpm)})"
     what = (
@@ -180,6 +182,8 @@ def _news(contents: ReportContents, comparison: Comparison, change: BandChange) 
     if fresh:
         where = listed([f"{words.rpm(b.peak_rpm)} ({words.hertz(b.peak_hz)})" for b in fresh])
         yield f"{'a new drone has' if len(fresh) == 1 else 'new drones have'} appeared at {where}"
+    if not fresh and not told and (louder := louder_elsewhere(comparison)) is not None:
+        yield f"but {louder_words(louder)}"
     if comparison.whistles:
         tones = listed([words.hertz(each.frequency_hz) for each in comparison.whistles])
         yield f"a new tone at {tones} does not follow the engine and may be a branch singing"
@@ -194,14 +198,12 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
             "from the post-fix drive."
         )
     if worth:
-        return (
-            "Nothing more is needed; to tune it right onto the drone, "
-            f"{listed([trim_order(trim) for trim in worth])}."
-        )
-    if contents.built and comparison.trims:
-        if len(comparison.trims) > 1:
-            return "Weld the caps where they stand: the branches work as they should."
-        return "Weld the cap where it stands: the branch works as it should."
+        orders = sentence(listed([trim_order(trim) for trim in worth]))[:-1]
+        return f"{orders}, which should make it clearly quieter still, and drive again."
+    if len(contents.built) > 1:
+        return "Leave it, and weld the caps where they stand."
+    if contents.built:
+        return "Leave it, and weld the cap where it stands."
     return "Leave it as it is; if a cap still slides, fix it where it is now."
 
 

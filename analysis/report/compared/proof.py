@@ -228,9 +228,9 @@ def _trims(comparison: Comparison) -> list[Block]:
     elif adds:
         last = "A second branch is worth its weld here: no cap alone would do."
     elif not any(trim.is_worth_it for trim in trims):
-        last = "Each works where it should, so there is nothing to trim."
-    elif verdicts == {Verdict.CURED}:
-        last = "The drone is gone already: trim only while the cap still slides."
+        cured = verdicts == {Verdict.CURED}
+        last = "The drone is gone" if cured else "Each works where it should"
+        last = f"{last}, so there is nothing to trim."
     else:
         told = told_with_built(trims)
         then = f" Tell the next comparison where the sleeve stands then: {told}." if told else ""

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from analysis.compare.louder import louder_elsewhere
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
+from analysis.words.louder import louder_words
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
 from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
@@ -22,6 +24,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
     rows: list[Row] = [
         *(("Can show", _can_show(change)) for change in comparison.changes),
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
+        *_louder(comparison),
         *(("New drone", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *_trims(comparison),
@@ -52,6 +55,11 @@ def _change(change: BandChange) -> str:
         f"{decibel(change.level_change_db)} (95 %: {decibel(ends.low)} to "
         f"{decibel(ends.high)}). {change.why}"
     )
+
+
+def _louder(comparison: Comparison) -> Iterator[Row]:
+    if (louder := louder_elsewhere(comparison)) is not None:
+        yield "Louder", sentence(louder_words(louder))
 
 
 def _parts(comparison: Comparison) -> Iterator[Row]:

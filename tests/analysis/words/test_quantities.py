@@ -96,6 +96,8 @@ def test_an_order_of_an_unknown_engine_is_not_called_firing() -> None:
 def test_a_number_stays_with_its_unit() -> None:
     assert typeset("at 112 Hz, 27 5/8 in") == "at 112\u00a0Hz, 27\u00a05/8\u00a0in"
     assert typeset("3 passes") == "3 passes"
+    pushed = "branch 2 in by 38 mm"
+    assert typeset(pushed) == "branch\u00a02 in by 38\u00a0mm"
 
 
 @given(st.text())

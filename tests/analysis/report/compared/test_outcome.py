@@ -9,10 +9,11 @@ from dataclasses import replace
 import pytest
 
 from analysis.basics.interval import Interval
+from analysis.compare.judgement import left_alone
 from analysis.compare.match.level_change import LevelChange
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.verdict import Surroundings, judge
-from analysis.findings import DroneBand, LockedTo, SteadyTone
+from analysis.findings import Doubt, DroneBand, LockedTo, SteadyTone
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
@@ -21,7 +22,7 @@ from analysis.report.compared.proof import proof_section
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
-from analysis.verdicts import Comparison, GainChange, Verdict
+from analysis.verdicts import Comparison, GainChange, TrimOutlook, Verdict
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
@@ -130,7 +131,7 @@ def test_the_evidence_follows_the_answer() -> None:
 @pytest.mark.parametrize(
     ("verdict", "step"),
     [
-        (Verdict.CURED, "Weld the cap where it stands: the branch works"),
+        (Verdict.CURED, "Leave it, and weld the cap where it stands."),
         (Verdict.REDUCED, f"{KEPT}, and look for a leak"),
         (Verdict.UNCHANGED, f"{KEPT}, and try another place"),
         (Verdict.WORSE, f"{KEPT}; the place is in doubt"),
@@ -164,10 +165,75 @@ def test_a_trim_that_is_due_is_the_next_step(verdict: Verdict) -> None:
     )
 
 
-def test_a_cure_is_not_sent_back_to_the_saw() -> None:
-    step = said(two_drives(compared(Verdict.CURED, trims=(TRIM,))))[1]
-    assert step.startswith("Nothing more is needed;")
-    assert "drive again" not in step
+def outlook(now_db: float, then_db: float) -> TrimOutlook:
+    return TrimOutlook(
+        is_worth_it=True,
+        now_db=now_db,
+        then_db=then_db,
+        then_ci95_db=Interval(low=then_db - 1.0, high=then_db + 1.0),
+        elsewhere_now_db=0.0,
+        elsewhere_then_db=0.0,
+        cured_now_share=0.8,
+        cured_then_share=0.99,
+    )
+
+
+@pytest.mark.parametrize(
+    ("foretold", "step"),
+    [
+        (None, "Leave it, and weld the cap where it stands."),
+        (outlook(-14.0, -15.0), "Leave it, and weld the cap where it stands."),
+        (
+            outlook(-11.0, -17.0),
+            "Shorten branch 1 by 20 mm (13/16 in) to 889 mm (35 in), which should make it clearly "
+            "quieter still, and drive again.",
+        ),
+    ],
+)
+def test_a_cure_is_sent_back_to_the_saw_only_for_a_clear_gain(
+    foretold: TrimOutlook | None, step: str
+) -> None:
+    unknown = Doubt(code="trim_unknown", message="What to trim cannot be told: look for a leak.")
+    made = compared(Verdict.CURED, trims=(TRIM,), trim_outlook=foretold, warnings=(unknown,))
+    page = two_drives(left_alone(made))
+    assert said(page)[1] == step
+    words = _words(page)
+    assert ("look for a leak" in words) == ("should work at" in words) == ("Shorten" in step)
+
+
+def risen(low_rpm: float, high_rpm: float, by_db: float) -> Comparison:
+    """Build a cure whose order is this much louder over one stretch."""
+    made = compared(Verdict.CURED)
+    curve = made.curves[0]
+    there = (curve.rpm >= low_rpm) & (curve.rpm <= high_rpm)
+    return replace(made, curves=(replace(curve, after_db=curve.after_db + by_db * there),))
+
+
+def test_what_got_louder_beside_the_drone_is_in_the_answer() -> None:
+    sentence = said(two_drives(risen(1400.0, 1700.0, 4.0)))[0]
+    assert "; but from 1,410 to 1,630 rpm it is up to 4 dB louder, there " in sentence
+    assert sentence.endswith(" less than the drone was.")
+
+
+@pytest.mark.parametrize(
+    ("low_rpm", "high_rpm", "by_db"),
+    [(1400.0, 1700.0, 2.0), (1400.0, 1420.0, 9.0), (2100.0, 2300.0, 5.0)],
+)
+def test_a_little_one_bin_and_the_drone_itself_are_no_louder_stretch(
+    low_rpm: float, high_rpm: float, by_db: float
+) -> None:
+    assert "louder" not in said(two_drives(risen(low_rpm, high_rpm, by_db)))[0]
+
+
+def test_what_find_names_after_the_work_was_there_before() -> None:
+    made, there = compared(Verdict.CURED), band(1450.0)
+    picture = outcome_picture(two_drives(made, there), made)
+    assert isinstance(picture, Chart)
+    assert (
+        "no new tone. Order 3 at 1,450 rpm, which find names in the post-fix drive, was there "
+        "before; it is as loud now." in picture.summary
+    )
+    assert "find names" not in outcome_picture(two_drives(made), made).summary  # type: ignore[union-attr]
 
 
 def test_nothing_is_trimmed_while_it_cannot_be_told() -> None:
