@@ -155,6 +155,8 @@ class Drive:
         None when nobody said how many cylinders there are.
     sound : Sound or None
         None for an old session that has only levels.
+    tail : Sound or None
+        What a microphone near the tailpipe heard at the same time, on the same clock.
     telemetry : pandas.DataFrame
         Rows in the order of ``time_s`` (seconds on the sound's clock, strictly rising), with
         ``rpm`` and any of ``road_speed_m_s``, ``load_percent``, ``throttle_percent``,
@@ -170,6 +172,7 @@ class Drive:
     engine: Engine | None
     sound: Sound | None
     telemetry: pd.DataFrame
+    tail: Sound | None = None
     trouble: tuple[Trouble, ...] = ()
     marks_s: tuple[float, ...] = ()
     hints: SpeedHints = NO_HINTS

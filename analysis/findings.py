@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.drive import Engine, Trouble
 
@@ -190,6 +190,26 @@ class OrderCurve(PassCurve):
     fitted_db: FloatArray
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TailSound:
+    """One order in the cabin over the same order at the tail, rpm rising.
+
+    Arrays [shape=(n_points,)].
+
+    Attributes
+    ----------
+    ratio : complex, up to the gain of both microphones and the delay between them
+    sigma : noise of its real and of its imaginary part, over its size
+    tail_db : level at the tail; its zero is arbitrary
+    """
+
+    engine_order: float
+    rpm: FloatArray
+    ratio: ComplexArray
+    sigma: FloatArray
+    tail_db: FloatArray
+
+
 class Weighting(StrEnum):
     """Frequency weighting of an overall level (IEC 61672-1)."""
 
@@ -321,6 +341,7 @@ class Findings:
     is_flattened: bool = False  # the microphone's response was known and taken out
     level_was_held: bool = False  # by the recorder; its gain was undone, as far as could be told
     causes: tuple[Cause, ...] = ()  # that of the worst band first; each band has one
+    tail: tuple[TailSound, ...] = ()  # of each order that drones, where a microphone was there
     firing_layout: tuple[str, ...] = ()  # what the orders say of the engine, in sentences
 
     @property
@@ -333,6 +354,10 @@ class Findings:
     def curve(self, engine_order: float) -> OrderCurve | None:
         """Give the curve of an order, None where there is none."""
         return next((c for c in self.curves if c.engine_order == engine_order), None)
+
+    def at_tail(self, engine_order: float) -> TailSound | None:
+        """Give an order's sound at the tail, None where no microphone was."""
+        return next((t for t in self.tail if t.engine_order == engine_order), None)
 
     def band_at(self, rpm: float) -> int | None:
         """Give the number of the band, counted from 1, that holds this engine speed."""

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from rich.console import Console
 
-from logger.errors import DeviceError
+from logger.errors import DeviceError, SessionError
 from logger.folder.names import refuse_existing
 from logger.microphone.behind import is_stand_in, sound_behind
 from logger.microphone.calibration import check_fit, read_calibration
@@ -51,6 +51,8 @@ class RecordingRequest:
         Words of sources, such as ``"obd:auto"``.
     channels : tuple of int or None
         Of the microphone, counted from 1; None takes the first two.
+    tail_channel : int or None
+        Which of those recorded is of a microphone near the tailpipe, counted from 1.
     seconds : float or None
         None records until it is stopped.
     remote : Path or None
@@ -69,6 +71,7 @@ class RecordingRequest:
     seconds: float | None
     plain: bool
     remote: Path | None = None
+    tail_channel: int | None = None
 
 
 def record(request: RecordingRequest, console: Console, stopped: Callable[[], bool]) -> Recorded:
@@ -93,6 +96,7 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     facts = choose_microphone(list_microphones(audio), request.microphone)
     channels = choose_channels(facts, request.channels)
     pickups = pickup_channels(sources, len(channels))
+    _refuse_tail(request.tail_channel, len(channels), pickups)
     metadata = _metadata(request, facts, channels, pickups, sources)
     if stopped():
         raise KeyboardInterrupt
@@ -128,6 +132,18 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
             f"readings, is in {recorded.session}"
         )
     return recorded
+
+
+def _refuse_tail(channel: int | None, channel_count: int, pickups: tuple[int, ...]) -> None:
+    """Leave one channel for the cabin."""
+    if channel is None:
+        return
+    others = [each for each in range(1, channel_count + 1) if each not in pickups]
+    if channel not in others or len(others) < 2:
+        raise SessionError(
+            f"--tail-channel {channel} is not possible with {channel_count} recorded: cabin and "
+            "tail need a channel each, and an ignition pickup its own; see --channels"
+        )
 
 
 def saved_lines(recorded: Recorded) -> tuple[str, ...]:
@@ -170,6 +186,7 @@ def _metadata(
         stroke_cycle=request.stroke_cycle,
         software_version=own_version(),
         pickup_channels=pickups,
+        tail_channel=request.tail_channel,
     )
 
 

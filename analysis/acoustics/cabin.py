@@ -43,9 +43,13 @@ class Cabin:
 
     def mode_db(self, frequency_hz: FloatArray) -> FloatArray:
         """Say what the mode adds to any level, [shape=(n_members, n_frequency)]."""
+        return np.asarray(20.0 * np.log10(np.abs(self.lifted(frequency_hz))))
+
+    def lifted(self, frequency_hz: FloatArray) -> ComplexArray:
+        """Say what the mode makes of any sound, as a factor, [shape=(n_members, n_frequency)]."""
         ratio = frequency_hz / self.mode_hz[:, None]
-        lifted = self.mode_gain[:, None] / (1.0 + 1j * self.mode_q[:, None] * (ratio - 1.0 / ratio))
-        return np.asarray(20.0 * np.log10(np.abs(1.0 + lifted)))
+        more = self.mode_gain[:, None] / (1.0 + 1j * self.mode_q[:, None] * (ratio - 1.0 / ratio))
+        return np.asarray(1.0 + more)
 
     def other_way(
         self, outlet: ComplexArray, frequency_hz: FloatArray, drone_hz: float

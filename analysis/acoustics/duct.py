@@ -15,12 +15,13 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from analysis.acoustics.gas import Gas
+from analysis.basics import arrays
 from analysis.basics.arrays import FloatArray
 
-ComplexArray: TypeAlias = NDArray[np.complex128]
+ComplexArray: TypeAlias = arrays.ComplexArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

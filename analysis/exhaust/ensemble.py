@@ -10,19 +10,20 @@ polynomial trend is left out of the comparison.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.acoustics.cabin import Cabin
 from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import heard as heard_flow
+from analysis.acoustics.tail_ratio import TailRatio
 from analysis.basics.arrays import FloatArray
 from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import Members, make_network
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
-from analysis.exhaust.prior import CABIN_SIZE, Prior, cabins
+from analysis.exhaust.prior import CABIN_SIZE, Prior, beside_at, cabins
 
 # judgement: guesses drawn, fitted, and steps of each fit: fewer are quicker and tell the ranges
 # more coarsely. 20 % more of any, which also draws other guesses, moves a length by 16 to 26 mm and
@@ -37,6 +38,8 @@ FEWEST, _TRIES = 40, 2
 MISSES_DB = 1.0
 # judgement: cabins tried with each guess drawn; they cost little
 _CABINS = 4
+# judgement: as many where a microphone at the tail tells of them: then few fit
+_CABINS_TOLD = 24
 # judgement: pieces of even gas; 20 % more moves a length by 6 mm, the outlook by 0.1 dB.
 COARSE_M = 0.30
 # guesses, so that they stay in the processor's cache; judgement: moves no answer
@@ -57,6 +60,7 @@ class MeasuredCurve:
     drone_hz: float
     sigma_db: float
     trend_terms: int
+    tail: TailRatio | None = None
 
     @property
     def trend(self) -> FloatArray:
@@ -77,18 +81,26 @@ class MeasuredCurve:
 class InCabin:
     """What is heard; ``beside`` is what comes another way over what comes from the outlet.
 
+    ``way`` is what all of it makes of the outlet's sound.
+
     [shape=(n_members, n_frequency)] both; the level's zero is arbitrary.
     """
 
     level_db: FloatArray
     beside: ComplexArray
+    way: ComplexArray
 
 
 def in_cabin(heard: MeasuredCurve, outlet: ComplexArray, cabin: Cabin) -> InCabin:
     """Put together what is heard where the outlets give ``outlet`` [(n_members, n_frequency)]."""
     beside = cabin.other_way(outlet, heard.frequency_hz, heard.drone_hz)
+    lifted = cabin.lifted(heard.frequency_hz)
     level_db = 20.0 * np.log10(np.abs(outlet) * np.abs(1.0 + beside))
-    return InCabin(level_db=level_db + cabin.mode_db(heard.frequency_hz), beside=beside)
+    return InCabin(
+        level_db=level_db + 20.0 * np.log10(np.abs(lifted)),
+        beside=beside,
+        way=(1.0 + beside) * lifted,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +131,8 @@ def fit_ensemble(
     start = _near(model, prior, heard, rng)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
     wanted = heard.level_db + heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
+    if heard.tail is not None:
+        wanted = np.concatenate([wanted, _parts(heard.tail.noisy(_FITTED, rng))], axis=1)
     fitted = start
     for tried in range(_TRIES):
         fitted = meet(
@@ -130,13 +144,16 @@ def fit_ensemble(
             _part_of(progress, tried),
             fitted,
         )
-        misfit = np.sum(model.residual(fitted, heard.level_db) ** 2, axis=1)
+        left = model.residual(fitted, model.heard)
+        misfit = np.sum(left**2, axis=1)
         counting = 1.0 / float(np.sum(tempered_weight(misfit) ** 2))
         if counting >= FEWEST:
             break
     weight = shared_weight(misfit, FEWEST)
-    misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * misfit) / heard.rpm.size))
+    of_level = np.mean(left[:, : heard.rpm.size] ** 2, axis=1)
+    misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * of_level)))
     exhaust, cabin = np.split(fitted, [prior.size], axis=1)
+    cabin = cabin[:, :CABIN_SIZE]
     return Ensemble(
         members=prior.members(exhaust),
         cabin=cabins(cabin),
@@ -155,13 +172,16 @@ def _near(
 ) -> FloatArray:
     """Draw exhausts, several cabins to each, and keep those to start from."""
     exhaust = rng.standard_normal((_DRAWN, prior.size))
+    cabins_each = _CABINS if heard.tail is None else _CABINS_TOLD
     tried = [
-        np.hstack([exhaust, rng.standard_normal((_DRAWN, CABIN_SIZE))]) for _ in range(_CABINS)
+        np.hstack([exhaust, rng.standard_normal((_DRAWN, model.size - prior.size))])
+        for _ in range(cabins_each)
     ]
+    tried = [model.met_by_tail(each) for each in tried]
     misfit = np.concatenate(
-        [np.sum(model.residual(each, heard.level_db) ** 2, axis=1) for each in tried]
+        [np.sum(model.residual(each, model.heard) ** 2, axis=1) for each in tried]
     )
-    kinds = np.tile(prior.kinds(exhaust), _CABINS)
+    kinds = np.tile(prior.kinds(exhaust), cabins_each)
     return np.concatenate(tried)[tempered_choice(misfit, kinds, _FITTED, rng)]
 
 
@@ -178,10 +198,36 @@ class _ExhaustModel:
         self._known_at: FloatArray = np.empty((0, prior.size))
         self._known: ComplexArray = np.empty((0, heard.rpm.size), dtype=np.complex128)
 
-    def level_db(self, at: FloatArray) -> FloatArray:
+    @property
+    def size(self) -> int:
+        """How many coordinates there are: of exhaust, cabin and the delay to the tail."""
+        return self._prior.size + CABIN_SIZE + (self._heard.tail is not None)
+
+    @property
+    def heard(self) -> FloatArray:
+        """All that was measured, in one row: the level, and parts of the ratio to the tail."""
+        heard = self._heard
+        if heard.tail is None:
+            return heard.level_db
+        return np.concatenate([heard.level_db, _parts(heard.tail.ratio)])
+
+    def _inside(self, at: FloatArray) -> InCabin:
         """[shape=(n_guesses, n_frequency)], with an arbitrary zero."""
         exhaust, cabin = np.split(at, [self._prior.size], axis=1)
-        return in_cabin(self._heard, self._outlet(exhaust), cabins(cabin)).level_db
+        return in_cabin(self._heard, self._outlet(exhaust), cabins(cabin[:, :CABIN_SIZE]))
+
+    def met_by_tail(self, at: FloatArray) -> FloatArray:
+        """Let as much come another way as the ratio to the tail says, if anybody measured it."""
+        heard = self._heard
+        if heard.tail is None:
+            return at
+        exhaust, rest = np.split(at, [self._prior.size], axis=1)
+        cabin = cabins(rest[:, :CABIN_SIZE])
+        even = replace(cabin, beside=np.ones_like(cabin.beside))
+        other = even.other_way(self._outlet(exhaust), heard.frequency_hz, heard.drone_hz)
+        way = cabin.lifted(heard.frequency_hz)
+        best = heard.tail.beside(way, other, rest[:, -1], heard.drone_hz)
+        return np.hstack([exhaust, beside_at(best), rest[:, 2:]])
 
     def _outlet(self, at: FloatArray) -> ComplexArray:
         heard = self._heard
@@ -196,8 +242,18 @@ class _ExhaustModel:
         self._known_at, self._known = at.copy(), outlet
         return outlet
 
-    def residual(self, at: FloatArray, wanted_db: FloatArray) -> FloatArray:
-        """Give what guesses at these coordinates leave of the wanted levels, over sigma."""
-        rest = wanted_db - self.level_db(at)
-        rest = rest - (rest @ self._trend) @ self._trend.T
-        return np.asarray(rest / self._heard.sigma_db)
+    def residual(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
+        """Give what guesses at these coordinates leave of what was measured, over sigma."""
+        inside, heard = self._inside(at), self._heard
+        size = heard.rpm.size
+        rest = wanted[..., :size] - inside.level_db
+        rest = (rest - (rest @ self._trend) @ self._trend.T) / heard.sigma_db
+        if heard.tail is None:
+            return np.asarray(rest)
+        real, imaginary = np.split(wanted[..., size:], 2, axis=-1)
+        of_tail = heard.tail.residual(inside.way, at[:, -1], real + 1j * imaginary)
+        return np.concatenate([rest, of_tail], axis=1)
+
+
+def _parts(ratio: ComplexArray) -> FloatArray:
+    return np.concatenate([ratio.real, ratio.imag], axis=-1)

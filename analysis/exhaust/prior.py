@@ -50,6 +50,7 @@ _EAR_OFF, _EAR_OFF_M = 0.25, 1.2
 # air more to go, and the pipe's gas is counted with the pipe. 20 % more of any, which also draws
 # other guesses, moves the outlook by 0.1 to 2.4 dB, and a length by 5 mm where the place stays.
 _BESIDE, _SMALL_LIKELIER = 0.65, 3.0  # amplitude over the outlet's; power of an even share
+_MOST_EVEN = 0.98  # keeps a logarithm finite; judgement: moves no answer
 _BESIDE_SLOPE_DB = (-9.0, 9.0)
 _BESIDE_LEAD_S = (-0.002, 0.013)
 # judgement: one mode of the cabin, where cars have their first few; weak ones likelier. 20 % more
@@ -181,6 +182,17 @@ def cabins(coordinates: FloatArray) -> Cabin:
         mode_gain=_MODE_GAIN * share[:, 5] ** _SMALL_LIKELIER,
         mode_q=evenly(_MODE_Q, share[:, 6]),
     )
+
+
+def beside_at(beside: ComplexArray) -> FloatArray:
+    """Give the coordinates of what comes another way, [shape=(n_members, 2)]: `cabins` backwards.
+
+    More than a guess can have is taken for the most.
+    """
+    even = (np.abs(beside) / _BESIDE).clip(0.0, _MOST_EVEN) ** (1.0 / _SMALL_LIKELIER)
+    size = np.sqrt(-2.0 * np.log1p(-even))
+    turn = np.angle(beside)
+    return np.stack([size * np.cos(turn), size * np.sin(turn)], axis=1)
 
 
 def end_gas_k(line: ExhaustLine) -> tuple[Interval, Interval]:

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from analysis.drive import Engine
+from analysis.find.at_tail import Hill, hill, said_of
 from analysis.find.bands.resting_cylinders import may_be_resting
 from analysis.findings import (
     Cause,
@@ -44,6 +45,11 @@ _LEAST_PASSED = 3  # points inside the band and to either side
 _NO_RISE_DB = 2.0
 _CLEAR = 3.0  # total over background
 _TYRE_ROUND_M = 1.95  # within about 8 % on any passenger car; common practice, no source
+_WITH_A_SECOND_MICROPHONE = (
+    "To tell the exhaust from all else at least cost, drive it once more with a second microphone "
+    "fixed behind the car, near the tailpipe (import --second-audio tail.wav --tail-channel 2): "
+    "what comes out of the pipe rises there as it does in the cabin."
+)
 # Periods in one turn of the wheel, from and to; common practice, no source.
 _BY_WHEEL_TURNS = (
     (0.8, 2.3, "wheels and tyres: balance, roundness, a flat spot"),
@@ -78,6 +84,7 @@ def _cause(findings: Findings, numbers: tuple[int, ...]) -> Cause:
     locked_to = known[0] if known else LockedTo.UNKNOWN
     surest = next((band for band in bands if band.locked_to is locked_to), bands[0])
     frequency_hz = _common_hz(bands)
+    at_tail = hill(bands[0], findings.at_tail(bands[0].engine_order))
     return Cause(
         frequency_hz=frequency_hz,
         bands=numbers,
@@ -86,13 +93,14 @@ def _cause(findings: Findings, numbers: tuple[int, ...]) -> Cause:
             *_one_resonance(bands, frequency_hz),
             *_follows(surest, locked_to),
             *_under_load(bands[0]),
+            *(() if at_tail is None else said_of(at_tail)),
         ),
         suspects=(
             *_resting_cylinders(surest, locked_to, findings.engine),
             *_suspects(surest, locked_to, frequency_hz),
-            *_resonance_or_source(findings, bands, locked_to),
+            *_resonance_or_source(findings, bands, locked_to, at_tail),
         ),
-        to_decide=tuple(_to_decide(findings, surest, locked_to)),
+        to_decide=tuple(_to_decide(findings, surest, locked_to, at_tail)),
     )
 
 
@@ -203,14 +211,14 @@ def _resting_cylinders(
 
 
 def _resonance_or_source(
-    findings: Findings, bands: Sequence[DroneBand], locked_to: LockedTo
+    findings: Findings, bands: Sequence[DroneBand], locked_to: LockedTo, at_tail: Hill | None
 ) -> Iterator[str]:
     """Several orders at one frequency are a resonance; one alone says neither.
 
     Of 67 generated causes that several orders showed all were a resonance. Of 30 that one order
     showed where others passed as loud, 13 were one of exhaust or cabin all the same.
     """
-    if locked_to is LockedTo.ROAD or findings.levels_only:
+    if locked_to is LockedTo.ROAD or findings.levels_only or (at_tail and at_tail.tells):
         return
     if len(bands) > 1:
         yield (
@@ -258,13 +266,20 @@ def _in_one_wheel_turn(band: DroneBand) -> float | None:
     return band.peak_hz * _TYRE_ROUND_M / moving[0] if moving else None
 
 
-def _to_decide(findings: Findings, band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
+def _to_decide(
+    findings: Findings, band: DroneBand, locked_to: LockedTo, at_tail: Hill | None
+) -> Iterator[str]:
     span = f"{band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
     if locked_to is LockedTo.ROAD:
         yield "Drive the same road speed in another gear: a drone that follows it is there again."
         return
     if locked_to is LockedTo.ENGINE:
-        yield from _exhaust_or_else(span)
+        if at_tail and at_tail.is_the_pipes:
+            return
+        if at_tail is None:
+            yield _WITH_A_SECOND_MICROPHONE
+        if at_tail is None or not at_tail.tells:
+            yield from _exhaust_or_else(span)
         if _CABIN_HZ[0] <= band.peak_hz <= _CABIN_HZ[1]:
             yield (
                 "To see what the cabin does, drive it again with a window open, or with the "

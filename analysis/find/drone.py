@@ -32,6 +32,7 @@ from analysis.find.sound.automatic_gain import AutomaticGain, recorder_gain, und
 from analysis.find.sound.hearing import hear
 from analysis.find.sound.other_tones import other_tones
 from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.tail_sound import tail_sound
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
@@ -124,8 +125,10 @@ def _find_in_sound(
     curves = tuple(
         order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )
+    orders = sorted({band.engine_order for band in evidence.bands})
+    tail = () if drive.tail is None else tail_sound(copy, drive.tail, speed.track, orders)
     progress(1.0)
-    return _findings(drive, sound, evidence, curves, withheld)
+    return replace(_findings(drive, sound, evidence, curves, withheld), tail=tail)
 
 
 def _climbs(fitted: Sequence[FittedOrder]) -> tuple[Climb, ...]:

@@ -1,13 +1,15 @@
 """What a sizing rests on, and what to look out for, in sentences."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE
-from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.cure import CURED_DB, NEAR_HIGH, NEAR_LOW
 from analysis.basics.interval import Interval
+from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.branches import Branch, LevelCurves, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
@@ -37,6 +39,15 @@ _EAR_STEPS = 21  # judgement: half a percent apart; finer ones move the range by
 _NO_ROOM = "branch_longer_than_room"
 NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
 MAY_BE_OTHER_WAY, DRONE_LEFT = "may_come_another_way", "drone_left"
+TELL_BY_TAIL = (
+    "What tells at least cost: the same drive with a second microphone fixed near the tailpipe "
+    "(import --second-audio tail.wav --tail-channel 2). Then size anew."
+)
+# of the guesses: what is told of the other way is in nine of ten between the ends; a definition
+_SHARE_SPAN = (0.05, 0.5, 0.95)
+# judgement: share of the cases in which sound that passes every branch by leaves no cure, from
+# which it is said. It moves no length.
+_MAY_PASS_BY = 0.25
 DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # Closed round branches sang at Strouhal numbers f W / U of 0.2 to 0.55, at Mach numbers of 0.029 to
 # 0.26: Atomic Energy Science and Technology (2017), doi 10.7538/yzk.2017.youxian.0131, abstract;
@@ -262,3 +273,53 @@ def _worst_beside_db(curves: LevelCurves, rpm: float) -> float:
         there_db = np.interp(curves.rpm[near] / off, curves.rpm, curves.before_db)
         changes_db.append((there_db - lost_db[near]).max() - there_db.max())
     return float(max(changes_db))
+
+
+def other_way_taken(bench: ExhaustBench, request: SizingRequest, *, may_cut: bool) -> Doubt | None:
+    """Say that too much of the drone may pass every branch by, and what would tell for sure."""
+    silenced_db = bench.silenced().drone_db[0]
+    beyond = silenced_db > CURED_DB
+    share = float(np.mean(beyond))
+    if share < _MAY_PASS_BY:
+        return None
+    begin = "Branches may not" if may_cut else "Do not cut yet: branches may not"
+    left_db = max(-float(np.median(silenced_db[beyond])), 0.0)
+    measured = _measured_share(bench, request)
+    if measured is None:
+        begin += " cure this drone: part of it seems not to come out of the tail pipe."
+        then = TELL_BY_TAIL
+    else:
+        begin += f" cure this drone: {measured} does not come out of the tail pipe."
+        then = "Then record the same drive again, with both microphones, and size anew."
+    return Doubt(
+        code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
+        message=f"{begin} In {cases(share)} even a silent tail pipe would take only "
+        f"{left_db:.0f} dB off it; the rest comes through hangers and mounts into the body, or "
+        "from the intake, and no branch changes that. Look for that way: the exhaust must touch "
+        f"nothing, hangers and engine mounts must be soft and whole. {then}",
+    )
+
+
+def beside_the_pipe(bench: ExhaustBench, request: SizingRequest) -> Iterator[str]:
+    """Say how much comes another way, if a microphone at the tail measured it."""
+    measured = _measured_share(bench, request)
+    if measured is not None:
+        yield (
+            f"By the microphone at the tail, {measured} does not come out of the pipe. It stood as "
+            "far from each outlet, and heard little else."
+        )
+
+
+def _measured_share(bench: ExhaustBench, request: SizingRequest) -> str | None:
+    """Say how much of the drone's energy comes another way; None where nobody measured it."""
+    if request.tail is None:
+        return None
+    at = int(np.abs(bench.frequency_hz - request.target.peak_hz).argmin())
+    beside = np.abs(np.broadcast_to(bench.other_way, bench.before_db.shape)[:, at]) ** 2
+    low, middle, high = np.quantile(beside / (1.0 + beside), _SHARE_SPAN)
+    return f"{100.0 * middle:.0f} % of its energy ({100.0 * low:.0f} to {100.0 * high:.0f} %)"
+
+
+def cases(share: float) -> str:
+    """Say how many of the guesses."""
+    return f"{100.0 * share:.0f} of 100 credible cases"

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
-from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.bench.outcome import Outcome
 from analysis.branches import Branch
 from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
@@ -20,10 +19,11 @@ from analysis.findings import Doubt
 from analysis.size.advice import (
     DRONE_LEFT,
     HOW_BUILT,
-    MAY_BE_OTHER_WAY,
     MEASURE_OR_SLIDE,
     NO_CURE,
-    OTHER_WAY,
+    beside_the_pipe,
+    cases,
+    other_way_taken,
     slide,
     whistle,
 )
@@ -50,11 +50,6 @@ _SOME = 2  # every second guess is enough to look for what would be better; all 
 
 _TYPES = [name for name in MUFFLERS if name != UNKNOWN]
 _TOLD_MUFFLERS = {KINDS["catalyst"].name} | {MUFFLERS[name].name for name in _TYPES}
-
-
-# judgement: share of the cases in which sound that passes every branch by leaves no cure, from
-# which it is said. It moves no length.
-_MAY_PASS_BY = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +80,7 @@ def assumptions(work: Work) -> tuple[str, ...]:
         f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
         f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
         "The engine may reflect sound in any way that fits the curve.",
+        *beside_the_pipe(work.room.bench, work.request),
         *_mufflers(work.line),
         HOW_BUILT,
     ]
@@ -191,16 +187,18 @@ def _say_type(line: ExhaustLine) -> str:
 
 def _cure(work: Work) -> Iterator[Doubt]:
     plan, hint, which = work.plans.chosen, _say_type(work.line), _which(work)
-    cases = _cases(plan.cured_share)
+    now = cases(plan.cured_share)
     adjusts = plan.adjusted_share >= _LIKELY
-    other_way = _other_way(work.room.bench, may_cut=plan.cured_share >= _HARDLY or adjusts)
+    other_way = other_way_taken(
+        work.room.bench, work.request, may_cut=plan.cured_share >= _HARDLY or adjusts
+    )
     if other_way is not None:
         yield other_way
     elif plan.cured_share < _HARDLY and not adjusts:
         yield Doubt(
             code=NO_CURE,
             message=f"No branch that fits the room is sure to cure {which}: the best does so in "
-            f"{cases} ({_why_not(work)}). Do not cut yet. Find more room along the pipe "
+            f"{now} ({_why_not(work)}). Do not cut yet. Find more room along the pipe "
             "or for a longer branch, or change a muffler or the length of the pipe instead."
             f"{hint}",
         )
@@ -208,29 +206,10 @@ def _cure(work: Work) -> Iterator[Doubt]:
         # where one adjustment makes it likely, the plan's own line says both: that is no doubt
         yield Doubt(
             code="cure_uncertain",
-            message=f"A cure is not sure: {cases} at once ({_why_not(work)} in the "
+            message=f"A cure is not sure: {now} at once ({_why_not(work)} in the "
             f"others), and one adjustment makes it {100.0 * plan.adjusted_share:.0f}. "
             f"{MEASURE_OR_SLIDE}{hint}",
         )
-
-
-def _other_way(bench: ExhaustBench, *, may_cut: bool) -> Doubt | None:
-    """Say that too much of the drone may pass every branch by, and how to find its way."""
-    silenced_db = bench.silenced().drone_db[0]
-    beyond = silenced_db > CURED_DB
-    share = float(np.mean(beyond))
-    if share < _MAY_PASS_BY:
-        return None
-    begin = "Branches may not" if may_cut else "Do not cut yet: branches may not"
-    left_db = max(-float(np.median(silenced_db[beyond])), 0.0)
-    return Doubt(
-        code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
-        message=f"{begin} cure this drone: part of it seems not to come out of the tail pipe. "
-        f"In {_cases(share)} even a silent tail pipe would take only {left_db:.0f} dB off it; the "
-        "rest comes through hangers and mounts into the body, or from the intake, and no branch "
-        "changes that. First look for that way: the exhaust must touch nothing, hangers and engine "
-        "mounts must be soft and whole. Then record the same drive again and size anew.",
-    )
 
 
 def _which(work: Work) -> str:
@@ -293,7 +272,7 @@ def _not_at_once(work: Work) -> Iterator[str]:
     plan = work.plans.chosen
     if plan.cured_share < _LIKELY <= plan.adjusted_share:
         yield (
-            f"A cure at once comes in {_cases(plan.cured_share)}: in the others "
+            f"A cure at once comes in {cases(plan.cured_share)}: in the others "
             f"{_why_not(work)}. One adjustment after the post-fix drive makes it "
             f"{100.0 * plan.adjusted_share:.0f}."
         )
@@ -303,7 +282,7 @@ def _without_can(plans: Plans) -> Iterator[str]:
     if plans.plain is not None:
         yield (
             f"The can is there because plain tube that fits the room would cure "
-            f"{_cases(plans.plain.cured_share)}; with the can it is "
+            f"{cases(plans.plain.cured_share)}; with the can it is "
             f"{100.0 * plans.chosen.cured_share:.0f}."
         )
 
@@ -337,7 +316,7 @@ def _much_longer(work: Work, room_m: float) -> str:
         share = float(work.room.bench.outcome(much.trials).cured_share[0])
         if share >= _LIKELY:
             return (
-                f"With room for branches of {rough_length(longest_m)}, {_cases(share)} would be "
+                f"With room for branches of {rough_length(longest_m)}, {cases(share)} would be "
                 "cured."
             )
     return (
@@ -360,7 +339,7 @@ def _elsewhere(work: Work) -> Iterator[str]:
         at = map(rough_length, bench.position_m[stations].tolist())
         where = places_along(list(zip(at, names, strict=True)))
         yield (
-            f"With room at {where}, {_cases(share)} would be cured instead of "
+            f"With room at {where}, {cases(share)} would be cured instead of "
             f"{100.0 * chosen.cured_share:.0f}."
         )
 
@@ -373,10 +352,6 @@ def _some(work: Work, longest_m: float | None = None) -> Room:
         bench=room.bench.thinned(slice(None, None, _SOME), slice(None)),
         lengths_m=(shortest_m, longest_m or room.lengths_m[1]),
     )
-
-
-def _cases(share: float) -> str:
-    return f"{100.0 * share:.0f} of 100 credible cases"
 
 
 def _worst_db(outcome: Outcome) -> float:

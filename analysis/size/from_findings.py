@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 
@@ -91,7 +91,8 @@ def request_for_bands(
     curve = findings.curve(bands[0].engine_order)
     levels = None if curve is None else levels_from_curve(curve)
     together = tuple(each for each in others if _holds(levels, each))
-    return _request(worst, together, levels, findings.driven_rpm, car, wishes)
+    request = _request(worst, together, levels, findings.driven_rpm, car, wishes)
+    return replace(request, tail=findings.at_tail(bands[0].engine_order))
 
 
 def _target(band: DroneBand) -> Target:

@@ -72,6 +72,7 @@ def size_on_exhaust(
         gas.branch_k,
         lambda x: progress(_FITTING_SHARE * x),
         gas.hottest_k,
+        request.tail,
     )
     room, plans = _planned(
         request, gas, setup, lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x)

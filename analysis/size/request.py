@@ -11,7 +11,7 @@ from analysis.errors import SizingError
 from analysis.exhaust.car import Car
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
-from analysis.findings import Doubt
+from analysis.findings import Doubt, TailSound
 from analysis.size.wishes import BranchWishes
 from analysis.words.quantities import temperature_both
 
@@ -46,6 +46,7 @@ class SizingRequest(BranchWishes):
     target: Target
     others: tuple[Target, ...] = ()
     levels: OrderLevels | None = None
+    tail: TailSound | None = None
     driving_range_rpm: tuple[float, float] | None = None
     line: ExhaustLine | None = None
     notes: tuple[str, ...] = ()

@@ -9,6 +9,7 @@ from scipy.ndimage import uniform_filter1d
 
 from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import Places, all_members, look_at
+from analysis.acoustics.tail_ratio import TailRatio
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
@@ -21,6 +22,7 @@ from analysis.exhaust.layout import Layout, lay_out
 from analysis.exhaust.line import ExhaustLine, cut, has_room, on_pipe
 from analysis.exhaust.prior import MOUTH_LOSS
 from analysis.exhaust.stations import Stations, stations_at
+from analysis.findings import TailSound
 from analysis.size.branch_gas import GAS_APART
 from analysis.size.drone_curve import DroneCurve
 
@@ -68,6 +70,7 @@ def set_up(
     branch_gas_k: Interval,
     progress: Callable[[float], None],
     hottest_k: float | None = None,
+    tail: TailSound | None = None,
 ) -> Setup:
     """Fit the guesses to the curve, and look at every place a branch could go, room or not.
 
@@ -84,6 +87,8 @@ def set_up(
     allowed = _with_room(line, stations)
     rng = np.random.default_rng(5)  # the same car gives the same answer
     heard, near = lay_curve_out(curve, engine_order)
+    if tail is not None and curve.is_measured:
+        heard = replace(heard, tail=_laid_out(tail, heard))
     fitted = heard if curve.is_measured else _only(heard, near)
     ensemble = fit_ensemble(line, engine_order, fitted, rng, progress)
     chosen = resampled(ensemble.weight, _GUESSES, rng)
@@ -186,6 +191,15 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Measur
         trend_terms=_TREND_TERMS,
     )
     return heard, near
+
+
+def _laid_out(tail: TailSound, heard: MeasuredCurve) -> TailRatio:
+    """Lay the ratio out over the curve's frequencies; far beyond what it tells it counts little."""
+    real, imaginary, sigma = (
+        np.interp(heard.rpm, tail.rpm, each)
+        for each in (tail.ratio.real, tail.ratio.imag, tail.sigma)
+    )
+    return TailRatio(frequency_hz=heard.frequency_hz, ratio=real + 1j * imaginary, sigma=sigma)
 
 
 def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:

@@ -75,6 +75,7 @@ def _add_what_was_recorded(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--channel", type=int, metavar="N", help="keep this channel of the sound only"
     )
+    options.add_shared(parser, "--tail-channel")
     full_scale = parser.add_mutually_exclusive_group()
     full_scale.add_argument(
         "--full-scale-db-spl",
@@ -168,6 +169,7 @@ def _request(arguments: argparse.Namespace) -> ImportRequest:
         telemetry=tuple(arguments.telemetry),
         time_offsets_s=tuple(arguments.time_offset_s),
         channel=arguments.channel,
+        tail_channel=arguments.tail_channel,
         name=arguments.name,
         started=arguments.started,
         car=table,

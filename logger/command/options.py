@@ -168,7 +168,13 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
     "--channel": {
         "type": whole_number,
         "metavar": "N",
-        "help": "channel of the sound (default: the first that is no ignition pickup)",
+        "help": "channel of the sound (default: the first of the cabin)",
+    },
+    "--tail-channel": {
+        "type": whole_number,
+        "metavar": "N",
+        "help": "channel of a microphone near the tailpipe; tells what does not come out of the "
+        "pipe",
     },
     "--idle-rpm": {
         "type": engine_speed,

@@ -29,6 +29,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     options.add_shared(parser, *options.ENGINE, "--microphone")
     options.add_channels(parser, "record")
+    options.add_shared(parser, "--tail-channel")
     parser.add_argument(
         "--calibration",
         type=Path,
@@ -80,6 +81,7 @@ def _request(arguments: argparse.Namespace) -> RecordingRequest:
         stroke_cycle=4 if engine is None else engine.stroke_cycle,
         microphone=arguments.microphone,
         channels=arguments.channels,
+        tail_channel=arguments.tail_channel,
         calibration=arguments.calibration,
         response=arguments.microphone_response,
         rpm=tuple(arguments.rpm or ()),

@@ -168,6 +168,7 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
         cylinders=cylinders,
         stroke_cycle=stroke_cycle or 4,
         software_version=own_version(),
+        tail_channel=request.tail_channel,
     )
 
 
@@ -194,8 +195,23 @@ def _understand(
         refuse_same_time(sound.parts)
         if request.second_audio is not None:
             sound = lay_beside(sound, request.second_audio)
+    _refuse_tail(request.tail_channel, sound)
     _refuse_useless(request, telemetry, sound)
     return telemetry, sound
+
+
+def _refuse_tail(channel: int | None, sound: DriveSound | None) -> None:
+    """One microphone is none to compare with; the cabin needs its own."""
+    if channel is None:
+        return
+    count = 0 if sound is None else sound.channel_count
+    if count < 2:
+        raise SessionError(
+            "--tail-channel goes with sound of two channels, cabin and tail; add the other "
+            "recorder's file with --second-audio, or leave --channel out"
+        )
+    if not 1 <= channel <= count:
+        raise SessionError(f"--tail-channel must be one of 1 to {count}, got {channel}")
 
 
 def _checked_name(name: str) -> str:

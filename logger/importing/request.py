@@ -77,6 +77,9 @@ class ImportRequest:
         Added to the times of each telemetry file: none, one for all, or one for each.
     channel : int or None
         Keep only this channel of the sound, counted from 1; None keeps all.
+    tail_channel : int or None
+        Which of all channels is of a microphone near the tailpipe, those of a second recorder
+        counted behind the first one's.
     name : str or None
         Name of the session; None takes the name of the folder.
     started : datetime or None
@@ -96,6 +99,7 @@ class ImportRequest:
     second_audio: Path | None = None
     time_offsets_s: tuple[float, ...] = ()
     channel: int | None = None
+    tail_channel: int | None = None
     name: str | None = None
     started: datetime | None = None
     car: Mapping[str, object] | None = None

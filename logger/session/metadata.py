@@ -76,6 +76,8 @@ class SessionMetadata:
         Moments that somebody marked, on the session's clock.
     pickup_channels : tuple of int
         Channels that hold an ignition pickup and no sound of the cabin, counted from 1.
+    tail_channel : int or None
+        Channel of a microphone near the tailpipe, counted from 1; no sound of the cabin either.
     sound_origin : SoundOrigin or None
         None where the sound came as plain samples.
     """
@@ -98,6 +100,7 @@ class SessionMetadata:
     arrival_spread_s: float | None = None
     marks_s: tuple[float, ...] = ()
     pickup_channels: tuple[int, ...] = ()
+    tail_channel: int | None = None
     sound_origin: SoundOrigin | None = None
 
 
@@ -129,6 +132,7 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
         },
         "marks_s": list(metadata.marks_s),
         "pickup_channels": list(metadata.pickup_channels),
+        "tail_channel": metadata.tail_channel,
         "sound_origin": _encode_origin(metadata.sound_origin),
         "car": None if metadata.car is None else dict(metadata.car),
         "cylinders": metadata.cylinders,
@@ -203,6 +207,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         arrival_spread_s=clock.one("arrival_spread_s", number()),
         marks_s=fields.many("marks_s", number(-LATEST_S, LATEST_S), most=MOST_MARKS),
         pickup_channels=fields.many("pickup_channels", whole(1, MOST_CHANNELS)),
+        tail_channel=fields.one("tail_channel", whole(1, MOST_CHANNELS)),
         sound_origin=_decode_origin(fields.inner("sound_origin"), where),
     )
 

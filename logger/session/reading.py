@@ -54,6 +54,7 @@ class Session:
             name=self.metadata.name,
             engine=engine or self._engine(),
             sound=self._sound(channel),
+            tail=self._tail(channel),
             telemetry=self.telemetry,
             trouble=self.metadata.trouble,
             marks_s=self.metadata.marks_s,
@@ -62,10 +63,19 @@ class Session:
     def _sound(self, channel: int | None) -> Sound | None:
         if self.sample_rate_hz is None or self.frame_count == 0:
             return None
-        channel = self._cabin_channel(channel)
-        gaps = GapFiller(self.metadata.sound_gaps, self.sample_rate_hz, self.frame_count)
+        return self._of_channel(self._cabin_channel(channel), self.sample_rate_hz)
+
+    def _tail(self, channel: int | None) -> Sound | None:
+        """Sound at the tail, unless it is asked for as if it were the cabin's."""
+        tail = self.metadata.tail_channel
+        if self.sample_rate_hz is None or self.frame_count == 0 or tail in (None, channel):
+            return None
+        return self._of_channel(tail, self.sample_rate_hz) if tail <= self.channel_count else None
+
+    def _of_channel(self, channel: int, sample_rate_hz: float) -> Sound:
+        gaps = GapFiller(self.metadata.sound_gaps, sample_rate_hz, self.frame_count)
         return Sound(
-            sample_rate_hz=self.sample_rate_hz,
+            sample_rate_hz=sample_rate_hz,
             frame_count=gaps.frame_count,
             read_blocks=lambda: gaps.fill(read_mono_blocks(self.audio_files, channel)),
             full_scale_db_spl=self.metadata.full_scale_db_spl,
@@ -83,8 +93,8 @@ class Session:
         pickups, cabin = self.metadata.pickup_channels, self._cabin_channels
         if not cabin:
             raise SessionError(
-                f"{self.path} holds no sound of the cabin, only an ignition pickup; record again "
-                "with the microphone in another channel"
+                f"{self.path} holds no sound of the cabin, only an ignition pickup or the tail; "
+                "record again with the microphone in another channel"
             )
         if wanted in pickups:
             raise SessionError(
@@ -94,8 +104,8 @@ class Session:
 
     @property
     def _cabin_channels(self) -> list[int]:
-        pickups = self.metadata.pickup_channels
-        return [each for each in range(1, self.channel_count + 1) if each not in pickups]
+        others = (*self.metadata.pickup_channels, self.metadata.tail_channel)
+        return [each for each in range(1, self.channel_count + 1) if each not in others]
 
     def _engine(self) -> Engine | None:
         if self.metadata.cylinders is None:

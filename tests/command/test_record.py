@@ -113,6 +113,26 @@ def test_a_pickup_that_cannot_be_recorded_beside_the_cabin_is_refused(
 
 
 @pytest.mark.usefixtures("portaudio")
+def test_the_channel_at_the_tail_is_kept_with_the_session(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "drive"
+    assert run("record", "--out", out, "--tail-channel", "2", "--seconds", "1").status == 0
+    drive = read_session(out).drive()
+    assert drive.sound is not None
+    assert drive.tail is not None
+    assert (drive.sound.channel, drive.tail.channel) == (1, 2)
+
+
+@pytest.mark.usefixtures("portaudio")
+@pytest.mark.parametrize("options", ["--channels 1", "--rpm pulse:1", "--rpm pulse:2"])
+def test_cabin_and_tail_need_a_channel_each(run: Run, tmp_path: Path, options: str) -> None:
+    words = ("record", "--out", tmp_path / "drive", "--seconds", "1", "--tail-channel", "2")
+    result = run(*words, *options.split())
+    assert (result.status, result.err.count("\n")) == (2, 1)
+    assert "--tail-channel 2 is not possible" in result.err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("portaudio")
 def test_a_calibration_of_the_pickups_channel_is_refused(run: Run, tmp_path: Path) -> None:
     calibration = tmp_path / "mic.json"
     made = replace(GOOD, microphone="USB measuring microphone", host="ALSA", channel=2)

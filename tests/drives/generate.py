@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from analysis.basics.arrays import FloatArray
 from analysis.drive import Drive, Engine, Sound
 from tests.drives.motion import Motion, drive_motion
-from tests.drives.noise import road_tone
+from tests.drives.noise import pressure_pa, road_tone
 from tests.drives.pulses import PulseTrain
 from tests.drives.road_truth import TrueRoadBand, road_bands
-from tests.drives.spec import DriveSpec, SideBranch, WholeExhaust
+from tests.drives.spec import DriveSpec, SideBranch, TailMicrophone, WholeExhaust
 from tests.drives.telemetry import row_lateness_s, telemetry_rows
 from tests.drives.truth import CarModel, TrueBand
 
@@ -63,17 +63,20 @@ class GeneratedDrive:
     telemetry: pd.DataFrame
     truth: Truth
     sound_gaps_s: tuple[tuple[float, float], ...] = ()  # where nothing was recorded
+    tail_samples: NDArray[np.float32] | None = None  # of a second microphone, where there is one
 
     def drive(self) -> Drive:
         """As the analysis takes it."""
         sound = Sound.from_array(
             self.samples, self.sample_rate_hz, full_scale_db_spl=self.spec.full_scale_db_spl
         )
+        tail = self.tail_samples
         return Drive(
             name=self.spec.name,
             engine=Engine(cylinders=self.spec.source.cylinders),
             sound=replace(sound, gaps_s=self.sound_gaps_s),
             telemetry=self.telemetry,
+            tail=None if tail is None else Sound.from_array(tail, self.sample_rate_hz),
         )
 
 
@@ -83,12 +86,12 @@ def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
     rng = np.random.default_rng([seed, 1, outing])
     car = CarModel(spec, pulses)
     motion = drive_motion(_as_driven(spec, np.random.default_rng([seed, 2, outing])), rng)
-    pressure = _sound_pressure(car, motion, rng)
+    pressure, at_tail = _sound_pressure(car, motion, rng)
     time_s = np.arange(0.0, spec.duration_s, 1.0 / _TRUTH_HZ)
     lateness_s = row_lateness_s(spec.telemetry, spec.duration_s / 2.0)
     return GeneratedDrive(
         spec=spec,
-        samples=np.clip(pressure / car.full_scale_pa, -1.0, 1.0).astype(np.float32),
+        samples=_sampled(pressure, car),
         sample_rate_hz=spec.sample_rate_hz,
         telemetry=telemetry_rows(spec.telemetry, motion, spec.duration_s, rng),
         truth=Truth(
@@ -99,7 +102,12 @@ def generate(spec: DriveSpec, seed: int, *, outing: int = 0) -> GeneratedDrive:
             rpm=motion.rpm(time_s),
             car=car,
         ),
+        tail_samples=None if at_tail is None else _sampled(at_tail, car),
     )
+
+
+def _sampled(pressure: FloatArray, car: CarModel) -> NDArray[np.float32]:
+    return np.asarray(np.clip(pressure / car.full_scale_pa, -1.0, 1.0), dtype=np.float32)
 
 
 def _as_driven(spec: DriveSpec, rng: np.random.Generator) -> DriveSpec:
@@ -112,17 +120,29 @@ def _as_driven(spec: DriveSpec, rng: np.random.Generator) -> DriveSpec:
     return replace(spec, legs=legs)
 
 
-def _sound_pressure(car: CarModel, motion: Motion, rng: np.random.Generator) -> FloatArray:
+def _sound_pressure(
+    car: CarModel, motion: Motion, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray | None]:
+    """In the cabin, and at the tail where a microphone is there."""
     spec = car.spec
     time_s = np.arange(round(spec.duration_s * spec.sample_rate_hz)) / spec.sample_rate_hz
-    exhaust = car.smooth.apply(car.source_gain_pa * car.pulses.sound(motion, time_s, rng))
-    exhaust = car.exhaust.apply(exhaust)
+    source = car.smooth.apply(car.source_gain_pa * car.pulses.sound(motion, time_s, rng))
+    exhaust = car.exhaust.apply(source)
     if car.branch is not None:
         exhaust = car.branch.apply(exhaust)
-    pressure = car.cabin.apply(exhaust) + car.noise.sound(motion, time_s, rng)
+    inside = car.cabin.apply(exhaust + spec.shaken * source)
+    pressure = inside + car.noise.sound(motion, time_s, rng)
     if spec.road_tone is not None:
         pressure += road_tone(spec.road_tone, motion, time_s, spec.sample_rate_hz)
-    return pressure
+    return pressure, None if spec.tail is None else _at_tail(spec, spec.tail, exhaust, rng)
+
+
+def _at_tail(
+    spec: DriveSpec, tail: TailMicrophone, exhaust: FloatArray, rng: np.random.Generator
+) -> FloatArray:
+    late = round(tail.late_s * spec.sample_rate_hz)
+    heard = tail.gain * np.concatenate([np.zeros(late), exhaust[: exhaust.size - late]])
+    return np.asarray(heard + pressure_pa(tail.wind_db_spl) * rng.standard_normal(heard.size))
 
 
 def fixed_spec(spec: DriveSpec, kind: FixKind, peak_hz: float) -> DriveSpec:

@@ -152,6 +152,15 @@ DEFAULT_LEGS = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TailMicrophone:
+    """A second one near the tailpipe: louder, later by the air between, in wind of its own."""
+
+    gain: float = 3.0
+    late_s: float = 0.005
+    wind_db_spl: float = 80.0  # white up to half the sample rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DriveSpec:
     """One drive in full; with a seed it fixes every sample."""
 
@@ -165,6 +174,8 @@ class DriveSpec:
     )
     cabin: tuple[Resonator, ...] = ()  # small ripples, which road noise passes as well
     branch: SideBranch | None = None
+    shaken: float = 0.0  # of what enters the exhaust, heard in the cabin past the exhaust
+    tail: TailMicrophone | None = None
     noise: Noise = Noise()
     road_tone: RoadTone | None = None
     gearing: Gearing = Gearing()

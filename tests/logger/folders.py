@@ -29,6 +29,7 @@ def write_small_session(
     seconds: float = 2.0,
     channels: int = 2,
     pickup_channels: tuple[int, ...] = (),
+    tail_channel: int | None = None,
 ) -> None:
     samples = noise(seconds, channels)
 
@@ -37,7 +38,12 @@ def write_small_session(
 
     write_session(
         out,
-        SessionMetadata(name="small", cylinders=6, pickup_channels=pickup_channels),
+        SessionMetadata(
+            name="small",
+            cylinders=6,
+            pickup_channels=pickup_channels,
+            tail_channel=tail_channel,
+        ),
         telemetry=telemetry(),
         write_audio=write_audio,
         overwrite=overwrite,

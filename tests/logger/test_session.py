@@ -58,6 +58,7 @@ METADATA = st.builds(
     notes=st.lists(TEXT, max_size=2).map(tuple),
     software_version=TEXT,
     pickup_channels=st.lists(st.integers(1, 100), max_size=2).map(tuple),
+    tail_channel=st.none() | st.integers(1, 100),
     sound_origin=st.none()
     | st.builds(
         SoundOrigin,
@@ -127,6 +128,23 @@ def test_the_first_channel_that_is_no_pickup_is_the_cabin(tmp_path: Path) -> Non
     assert (cabin.channel, cabin.other_channels) == (2, ())
     with pytest.raises(SessionError, match=r"channel 3 .* ignition pickup; choose channel 2"):
         session.drive(channel=3)
+
+
+def test_the_channel_at_the_tail_is_no_sound_of_the_cabin(tmp_path: Path) -> None:
+    write_small_session(tmp_path / "s", channels=3, pickup_channels=(2,), tail_channel=1)
+    session = read_session(tmp_path / "s")
+    drive = session.drive()
+    assert drive.sound is not None
+    assert drive.tail is not None
+    assert (drive.sound.channel, drive.tail.channel, drive.sound.other_channels) == (3, 1, ())
+    as_cabin = session.drive(channel=1)  # to hear what the tail does, on its own
+    assert as_cabin.sound is not None
+    assert (as_cabin.sound.channel, as_cabin.tail) == (1, None)
+
+
+def test_a_tail_that_no_file_holds_is_none(tmp_path: Path) -> None:
+    write_small_session(tmp_path / "s", channels=1, tail_channel=2)
+    assert read_session(tmp_path / "s").drive().tail is None
 
 
 def test_a_session_of_pickups_alone_has_no_cabin_sound(tmp_path: Path) -> None:

@@ -138,6 +138,21 @@ def paths(
 ) -> tuple[ComplexArray, ComplexArray]:
     """What comes through the air from the outlets, and what the body shakes."""
     hz = car.order * rpm / 60.0
+    air = np.zeros(hz.size, dtype=np.complex128)
+    for sound, (gain, away_m) in zip(at_outlets(car, rpm, branches), car.tails, strict=True):
+        air += gain * sound * np.exp(-2j * np.pi * hz * away_m / 343.0)
+    cabin = np.asarray(10.0 ** (car.rise_db_per_octave * np.log2(hz / 100.0) / 20.0), dtype=complex)
+    for mode_hz, gain, q in car.modes:
+        cabin *= 1.0 + gain / (1.0 + 1j * q * (hz / mode_hz - mode_hz / hz))
+    shaken = car.structure * np.exp(-2j * np.pi * hz * 0.002)
+    return air * cabin, np.asarray(shaken, dtype=np.complex128)
+
+
+def at_outlets(
+    car: WorldCar, rpm: FloatArray, branches: tuple[Welded, ...] = ()
+) -> list[ComplexArray]:
+    """What each outlet sends into open air: of a small source, as its flow times frequency."""
+    hz = car.order * rpm / 60.0
     net = Net(hz)
     ends: dict[str, tuple[int, int]] = {leg.name: (net.node(), net.node()) for leg in car.legs}
     spots: dict[tuple[str, float], int] = {}
@@ -164,15 +179,10 @@ def paths(
     for leg, impedance in zip(car.outlets(), opens, strict=True):
         net.shunt(ends[leg.name][1], 1.0 / impedance)
     pressures = net.pressures()
-    air = np.zeros(hz.size, dtype=np.complex128)
-    for leg, impedance, (gain, away_m) in zip(car.outlets(), opens, car.tails, strict=True):
-        flow = pressures[:, ends[leg.name][1]] / impedance
-        air += gain * hz * flow * np.exp(-2j * np.pi * hz * away_m / 343.0)
-    cabin = np.asarray(10.0 ** (car.rise_db_per_octave * np.log2(hz / 100.0) / 20.0), dtype=complex)
-    for mode_hz, gain, q in car.modes:
-        cabin *= 1.0 + gain / (1.0 + 1j * q * (hz / mode_hz - mode_hz / hz))
-    shaken = car.structure * np.exp(-2j * np.pi * hz * 0.002)
-    return air * cabin, np.asarray(shaken, dtype=np.complex128)
+    return [
+        np.asarray(hz * pressures[:, ends[leg.name][1]] / impedance)
+        for leg, impedance in zip(car.outlets(), opens, strict=True)
+    ]
 
 
 def _stops(car: WorldCar, leg: Leg, branches: tuple[Welded, ...]) -> list[float]:

@@ -42,6 +42,13 @@ class World:
     hot_branch: bool = False
     tape_slips: bool = False
     drones: int = 1
+    tail_heard: bool = False  # with a second microphone, see ``tests/worlds/tail_microphone.py``
+    same_cars_as: str = ""  # another world, so that both can be laid side by side
+
+    @property
+    def drawn_by(self) -> list[int]:
+        """What the world adds to a seed."""
+        return list((self.same_cars_as or self.name).encode())
 
 
 WORLDS = (
@@ -65,6 +72,11 @@ WORLDS = (
     World(name="tape slips", tape_slips=True),
     World(name="two drones", drones=2),
     World(name="two drones, V8, two pipes", shape="two pipes", drones=2),
+)
+WORLDS += tuple(
+    replace(world, name=f"{world.name}, tail heard", tail_heard=True, same_cars_as=world.name)
+    for world in WORLDS
+    if world.name in ("one pipe", "structure 5 %", "structure 20 %", "cabin mode")
 )
 
 

@@ -37,6 +37,7 @@ _ENDINGS = {
 # (field and option, what it is); the columns follow from what an import knows
 FIRSTS = (
     ("channel", "channel of the sound, counted from 1"),
+    ("tail-channel", "channel of a microphone near the tailpipe; a second recorder counts on"),
     ("started", "when the drive began, as 2024-06-08 10:05"),
 )
 UNITS = (

@@ -7,15 +7,18 @@ comes through the body.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 
+from analysis.basics.interval import Interval
 from analysis.bench.exhaust_bench import Trials
 from analysis.branches import Sizing
 from analysis.exhaust.car import parse_car
+from analysis.findings import TailSound
 from analysis.report.answer import build_sentence, sized_blocks
 from analysis.size.advice import MAY_BE_OTHER_WAY, OTHER_WAY
 from analysis.size.drone_curve import drone_curve
@@ -24,6 +27,7 @@ from analysis.size.setup import Setup, set_up
 from analysis.size.size import size_branches
 from tests.benchmarks.garage import request_of
 from tests.worlds.draw import WORLDS, droning_car, measure
+from tests.worlds.tail_microphone import both_heard
 from tests.worlds.told import tell
 
 WORLD = {world.name: world for world in WORLDS}
@@ -38,15 +42,31 @@ class Shaken:
     sizing: Sizing
 
 
-@pytest.fixture(scope="module")
-def shaken() -> Shaken:
-    """Size one car, some 3 s: a drive's curve has to be fitted to know where its sound comes."""
-    world, rng = WORLD["structure 20 %"], np.random.default_rng([91, SEED])
-    car, heard = droning_car(world, rng)
-    told = tell(car, world, rng)
+def asked(world: str, *, at_tail: bool) -> SizingRequest:
+    """Drive one car, with the second microphone or without it."""
+    rng = np.random.default_rng([91, SEED])
+    car, heard = droning_car(WORLD[world], rng)
+    told = tell(car, WORLD[world], rng)
     measured = measure(car, heard, rng)
     assert measured is not None
     request = request_of(measured, parse_car(tomllib.loads(told.whole)))
+    if not at_tail:
+        return request
+    both = both_heard(car, measured.rpm, np.random.default_rng([92, SEED]))
+    tail = TailSound(
+        engine_order=car.order,
+        rpm=both.rpm,
+        ratio=both.ratio,
+        sigma=both.sigma,
+        tail_db=both.tail_db,
+    )
+    return replace(request, tail=tail)
+
+
+@pytest.fixture(scope="module")
+def shaken() -> Shaken:
+    """Size one car, some 3 s: a drive's curve has to be fitted to know where its sound comes."""
+    request = asked("structure 20 %", at_tail=False)
     return Shaken(request=request, sizing=size_branches(request))
 
 
@@ -54,7 +74,7 @@ def test_a_shaken_body_is_said_before_anyone_cuts(shaken: Shaken) -> None:
     first = shaken.sizing.warnings[0]
     assert first.code == OTHER_WAY
     assert shaken.sizing.predicted.level_change_db_range.high > -10.0
-    for part in ("Do not cut", "hangers", "record", "dB over the credible cases"):
+    for part in ("Do not cut", "hangers", "second microphone", "dB over the credible cases"):
         assert part in build_sentence(shaken.sizing)
     assert sized_blocks(shaken.sizing) == []
 
@@ -68,6 +88,32 @@ def test_where_it_may_be_so_the_answer_has_the_card_and_says_what_to_look_at_fir
     assert sized_blocks(doubted) != []
     sure = replace(doubted, warnings=tuple(others))
     assert "tail pipe" not in build_sentence(sure)
+
+
+@pytest.mark.parametrize(
+    ("world", "least", "most"), [("structure 20 %", 0.9, 1.0), ("one pipe", 0.0, 0.05)]
+)
+def test_a_microphone_at_the_tail_settles_whether_a_silent_tail_pipe_would_do(
+    world: str, least: float, most: float
+) -> None:
+    """Some 3 s each: the guesses are fitted to both curves."""
+    request = asked(world, at_tail=True)
+    assert request.line is not None
+    order, gas_k = request.target.engine_order, Interval(low=330.0, high=620.0)
+    curve = drone_curve(request)
+    met = set_up(request.line, curve, order, gas_k, lambda _: None, tail=request.tail)
+    beyond = met.bench.silenced().drone_db[0] > -10.0
+    assert least <= beyond.mean() <= most
+
+
+def test_what_the_microphone_at_the_tail_measured_is_said(shaken: Shaken) -> None:
+    """Some 6 s: all of a sizing, for its words."""
+    sizing = size_branches(asked("structure 20 %", at_tail=True))
+    (first,) = [each for each in sizing.warnings if each.code == OTHER_WAY]
+    assert re.search(r"[0-9]+ % of its energy \([0-9]+ to [0-9]+ %\) does not come", first.message)
+    assert "second microphone" not in first.message
+    assert any(said.startswith("By the microphone at the tail") for said in sizing.assumptions)
+    assert not any("microphone at the tail" in said for said in shaken.sizing.assumptions)
 
 
 @pytest.fixture(scope="module")

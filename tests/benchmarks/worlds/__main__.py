@@ -23,6 +23,8 @@ import numpy as np
 from analysis.branches import Sizing
 from analysis.errors import AnalysisError
 from analysis.exhaust.car import parse_car
+from analysis.findings import TailSound
+from analysis.size.advice import MAY_BE_OTHER_WAY, OTHER_WAY
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
 from analysis.words.plans import chosen_plan
@@ -31,6 +33,7 @@ from tests.benchmarks.worlds.adjusting import Adjusted, adjusted
 from tests.garage.drone import Change, Measured
 from tests.worlds.cars import Welded, WorldCar
 from tests.worlds.draw import WORLDS, World, changes, droning_car, measure
+from tests.worlds.tail_microphone import both_heard
 from tests.worlds.told import Told, tell, true_place
 
 # that tell of a promise which may not hold; the others are said of nearly every car
@@ -44,6 +47,7 @@ _WARNINGS = {
     "no_cure_in_room",
 }
 
+_OTHER_WAY = {OTHER_WAY, MAY_BE_OTHER_WAY}
 _IN_FULL = ("pipe", "chamber")  # what one pipe of pipes and chambers says as well
 
 
@@ -60,6 +64,7 @@ class Row:
     ranges_db: tuple[tuple[float, float], ...]
     seconds: float  # of the processor, to size
     warned: bool
+    other_way: bool  # said to come another way than out of the pipe, or that it may
     branches: float  # at once, for each bank
     in_the_end: float
     cut_short: bool
@@ -75,14 +80,15 @@ class Row:
 
 def run_car(world: World, seed: int, branches: int | None) -> Row | None:
     """Draw, drive, size, build, judge, adjust; None when noise hides the drone."""
-    rng = np.random.default_rng([91, seed, *world.name.encode()])
+    rng = np.random.default_rng([91, seed, *world.drawn_by])
     car, heard = droning_car(world, rng)
     told = tell(car, world, rng)
     measured = measure(car, heard, rng)
     if measured is None:
         return None
+    tail = _at_tail(car, measured, seed) if world.tail_heard else None
     began_s = time.process_time()
-    request, sizing, cut_short = _size(told, measured, branches)
+    request, sizing, cut_short = _size(told, measured, branches, tail)
     seconds = time.process_time() - began_s
     foretold = [sizing.predicted, *(other.predicted for other in sizing.others)]
     welded = _weld(car, told, sizing, rng)
@@ -117,6 +123,7 @@ def run_car(world: World, seed: int, branches: int | None) -> Row | None:
         ),
         seconds=seconds,
         warned=bool(_WARNINGS & {warning.code for warning in sizing.warnings}),
+        other_way=bool(_OTHER_WAY & {warning.code for warning in sizing.warnings}),
         branches=sum(branch.welds for branch in sizing.branches) / banks,
         in_the_end=len(after.welded) / banks,
         cut_short=cut_short,
@@ -133,18 +140,30 @@ def is_cured(got: tuple[Change, ...]) -> bool:
     return all(each.is_cured for each in got)
 
 
+def _at_tail(car: WorldCar, measured: Measured, seed: int) -> TailSound:
+    """Draw what the second microphone heard, apart from all else: the cars stay the same."""
+    both = both_heard(car, measured.rpm, np.random.default_rng([92, seed]))
+    return TailSound(
+        engine_order=car.order,
+        rpm=both.rpm,
+        ratio=both.ratio,
+        sigma=both.sigma,
+        tail_db=both.tail_db,
+    )
+
+
 def _holds(foretold_db: tuple[float, float] | None, got_db: float) -> bool | None:
     return None if foretold_db is None else foretold_db[0] <= got_db <= foretold_db[1]
 
 
 def _size(
-    told: Told, measured: Measured, branches: int | None
+    told: Told, measured: Measured, branches: int | None, tail: TailSound | None
 ) -> tuple[SizingRequest, Sizing, bool]:
     """Size the whole exhaust, or what of it can be told; says whether something was left out."""
 
     def ask(text: str) -> tuple[SizingRequest, Sizing]:
         request = request_of(measured, parse_car(tomllib.loads(text)))
-        request = replace(request, branch_count=branches)
+        request = replace(request, branch_count=branches, tail=tail)
         return request, size_branches(request)
 
     try:
@@ -190,6 +209,7 @@ def line(seed: int, row: Row) -> str:
         f"{seed:6d} {'cured' if is_cured(now) else 'NOT  '} {each} "
         f"else {now[0].elsewhere_db:+5.1f}; "
         f"{row.branches:.1f} each, planned {row.plan_percent[0]:3.0f} {row.plan_percent[1]:3.0f}; "
+        f"{'other way ' * row.other_way}"
         f"{row.adjustment:8s} {'cured' if is_cured(then) else 'NOT  '} {after} "
         f"else {then[0].elsewhere_db:+5.1f}, {row.in_the_end:.1f} each; {row.seconds:.1f} s"
     )
@@ -209,6 +229,7 @@ def summary(world: World, rows: list[Row]) -> str:
         f"{np.mean([r.held for r in rows]):6.0%} "
         f"{np.mean([r.warned for r in rows]):7.0%} "
         f"{f'{sum(r.warned for r in failed)} of {len(failed)}':>9s} "
+        f"{np.mean([r.other_way for r in rows]):9.0%} "
         f"{np.mean([r.branches for r in rows]):9.2f} "
         f"{np.mean([is_cured(r.then) for r in rows]):9.0%} {in_the_end:9.2f} "
         f"{np.nanmean([r.plan_percent[0] for r in rows]):5.0f} "
@@ -229,7 +250,7 @@ def main() -> None:
     asked = parser.parse_args()
     print(
         "world                      cars  cured   median   mean  least  promised   held  warned  "
-        "of failed  branches  adjusted  branches  planned   adj held  broken  s mean, most"
+        "of failed  other way  branches  adjusted  branches  planned   adj held  broken  s, most"
     )
     cured = []
     for world in WORLDS:

@@ -77,6 +77,35 @@ def test_the_second_recorder_is_laid_on_the_firsts_clock(
     assert session.metadata.devices["sound"] == "cabin.wav, tail.wav"
 
 
+def test_the_second_recorder_can_be_the_microphone_at_the_tail(tmp_path: Path) -> None:
+    cabin, tail = recorders(tmp_path)
+    asked = ImportRequest(audio=(cabin,), second_audio=tail, tail_channel=2)
+    import_session(asked, tmp_path / "s")
+    drive = read_session(tmp_path / "s").drive()
+    assert drive.sound is not None
+    assert drive.tail is not None
+    assert (drive.sound.channel, drive.tail.channel) == (1, 2)
+
+
+@pytest.mark.parametrize(
+    ("second", "channel", "said"),
+    [
+        (False, 1, "--tail-channel goes with sound of two channels.*--second-audio"),
+        (True, 3, "--tail-channel must be one of 1 to 2, got 3"),
+    ],
+)
+def test_a_tail_that_is_not_there_is_refused(
+    tmp_path: Path, second: bool, channel: int, said: str
+) -> None:
+    cabin, tail = recorders(tmp_path)
+    asked = ImportRequest(
+        audio=(cabin,), second_audio=tail if second else None, tail_channel=channel
+    )
+    with pytest.raises(LoggerError, match=said):
+        import_session(asked, tmp_path / "s")
+    assert not (tmp_path / "s").exists()
+
+
 @pytest.mark.parametrize(("has_path", "within_s"), [(False, 5e-4), (True, 4e-3)])
 def test_offset_and_pace_are_found(tmp_path: Path, has_path: bool, within_s: float) -> None:
     """Half a millisecond is 0.17 m of air, less than anyone knows of where the microphones were.

@@ -1,0 +1,146 @@
+"""The same engine order with two microphones, in the cabin and near the tailpipe.
+
+Both are resampled by the same turns of the crankshaft, so their phases belong together. Their ratio
+is the usual estimate of two channels whose second is free of noise (H1; Bendat and Piersol, Random
+Data, ch. 6, from memory), with the wind at the tail taken out of that one's power: it is known from
+between the orders.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import rfft
+
+from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
+from analysis.basics.rpm_bins import bin_of
+from analysis.drive import Sound
+from analysis.find.sound.even_angle import even_in_angle
+from analysis.find.sound.order_tracking import HOP_S, REVOLUTIONS, frame_centres
+from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.working_copy import WorkingCopy
+from analysis.findings import TailSound
+
+_POINTS_PER_REVOLUTION = 64  # judgement: as in order_tracking; moves no ratio
+# judgement: lines of an order, and one half-way to the next: a Hann line wide, and a speed that
+# is a little off; as in order_tracking
+_NEAR, _BESIDE = 2, 4
+_CHUNK_FRAMES = 500  # judgement: time against memory, no answer changes
+# judgement: of the tail's power, whatever the noise between the orders says; where the tail is as
+# quiet as that, the noise of the ratio counts it for little
+_LEAST_CLEAR = 0.2
+_LEAST_COHERENT = 1e-3  # keeps a quotient finite; judgement: such a point counts for nothing
+# Frames that overlap by more than half of a Hann window tell nothing new (Welch, IEEE Trans. Audio
+# Electroacoust. 15 (1967) 70, from memory).
+_NEW_AFTER = 0.5
+_FEWEST_POINTS = 8  # judgement: as for a curve that shows the shape of a drone
+
+
+def tail_sound(
+    copy: WorkingCopy,
+    tail: Sound,
+    track: SpeedTrack,
+    orders: Sequence[float],
+    progress: Callable[[float], None] = lambda _: None,
+) -> tuple[TailSound, ...]:
+    """Compare the cabin's sound, in ``copy``, with that at the tail, order by order.
+
+    An order that the tail's microphone did not hear over enough of the drive is left out.
+    """
+    with WorkingCopy(tail, progress) as other:
+        centre_s = frame_centres(copy, track)
+        sums = _over_frames(copy, other, track, centre_s, orders)
+    bins = bin_of(track.at(centre_s))
+    return tuple(
+        told
+        for column, order in enumerate(orders)
+        if (told := _of_order(order, bins, track.at(centre_s), sums[:, column])) is not None
+    )
+
+
+def _over_frames(
+    copy: WorkingCopy,
+    other: WorkingCopy,
+    track: SpeedTrack,
+    centre_s: FloatArray,
+    orders: Sequence[float],
+) -> ComplexArray:
+    """Cross power, power in the cabin, at the tail, and between orders there, of each frame.
+
+    [shape=(n_frames, n_orders, 4)]
+    """
+    turns, grid_s = track.revolutions, track.time_s
+    size = REVOLUTIONS * _POINTS_PER_REVOLUTION
+    window = np.hanning(size + 1)[:-1].astype(np.float32)
+    parts = [np.empty((0, len(orders), 4), dtype=np.complex128)]
+    for first in range(0, centre_s.size, _CHUNK_FRAMES):
+        middle_s = centre_s[first : first + _CHUNK_FRAMES]
+        start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
+        index = np.rint((start - start[0]) * _POINTS_PER_REVOLUTION).astype(np.int64)
+        cabin, tail = (
+            _spectra(each, turns, grid_s, float(start[0]), index, window) for each in (copy, other)
+        )
+        parts.append(np.stack([_products(cabin, tail, order) for order in orders], axis=1))
+    return np.concatenate(parts)
+
+
+def _spectra(
+    copy: WorkingCopy,
+    turns: FloatArray,
+    grid_s: FloatArray,
+    first_turn: float,
+    index: IntArray,
+    window: NDArray[np.float32],
+) -> NDArray[np.complex64]:
+    count = int(index[-1]) + window.size
+    even = even_in_angle(copy, turns, grid_s, first_turn, count, _POINTS_PER_REVOLUTION)
+    frames = np.lib.stride_tricks.sliding_window_view(even, window.size)[index]
+    return np.asarray(rfft(frames * window, axis=1))
+
+
+def _products(
+    cabin: NDArray[np.complex64], tail: NDArray[np.complex64], order: float
+) -> ComplexArray:
+    line = round(order * REVOLUTIONS)
+    near = slice(line - _NEAR, line + _NEAR + 1)
+    inside, outside = cabin[:, near], tail[:, near]
+    beside = np.abs(tail[:, [line - _BESIDE, line + _BESIDE]]) ** 2
+    return np.stack(
+        [
+            np.sum(inside * np.conj(outside), axis=1),
+            np.sum(np.abs(inside) ** 2, axis=1),
+            np.sum(np.abs(outside) ** 2, axis=1),
+            (2 * _NEAR + 1) * beside.mean(axis=1),
+        ],
+        axis=1,
+    )
+
+
+def _of_order(
+    order: float, bins: IntArray, rpm: FloatArray, sums: ComplexArray
+) -> TailSound | None:
+    # where the second recorder did not run, the channel holds nothing at all
+    heard = sums[:, 2].real > 0.0
+    present, where = np.unique(bins[heard], return_inverse=True)
+    if present.size < _FEWEST_POINTS:
+        return None
+    count = np.bincount(where)
+    mean_rpm = np.bincount(where, weights=rpm[heard]) / count
+    cross, cabin, tail, beside = (
+        np.bincount(where, weights=column.real) + 1j * np.bincount(where, weights=column.imag)
+        for column in sums[heard].T
+    )
+    whole = np.maximum(tail.real, np.finfo(np.float32).tiny)
+    clear = np.maximum(whole - beside.real, _LEAST_CLEAR * whole)
+    coherent = np.abs(cross) ** 2 / np.maximum(whole * cabin.real, np.finfo(np.float32).tiny)
+    coherent = np.clip(coherent, _LEAST_COHERENT, 1.0)
+    new = np.maximum(1.0, HOP_S * count / (_NEW_AFTER * REVOLUTIONS * 60.0 / mean_rpm))
+    return TailSound(
+        engine_order=order,
+        rpm=mean_rpm,
+        ratio=cross / clear,
+        # of either part, for so many frames (Bendat and Piersol, as above)
+        sigma=np.sqrt((1.0 - coherent) / (2.0 * new * coherent)),
+        tail_db=10.0 * np.log10(clear / count),
+    )
