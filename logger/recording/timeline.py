@@ -14,13 +14,14 @@ computer; while it falls, sound that was held back is still coming.
 import math
 from array import array
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from itertools import takewhile
 
 import numpy as np
-from scipy.special import stdtrit
 
 from logger.arrays import FloatArray
 from logger.folder.gaps import SoundGap
+from logger.recording.clock_fit import ClockFit, fit_clock, no_drift
 
 # judgement, all of these: arrival wanders by up to 30 ms on ordinary systems and sound cards are
 # off by 100 ppm or so. Smaller limits call that wander lost sound, larger ones miss a short loss;
@@ -44,48 +45,9 @@ _LEAST_TOO_EARLY_S = 0.1
 _LEAST_WINDOWS = 5
 _FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
 _LEAST_LAST_GAP_S = 0.2
-_MOST_DRIFT_PPM = 500.0  # sound cards are off by 100 ppm or so
-_SETTLING_S = 20.0  # sound systems find their pace first
-_LEAST_FIT_S = 60.0  # below, wander looks like drift
-_ROUNDS = 20
 # judgement: a card's own buffer is shorter than this and drops what is oldest. So much at once is
 # from a sound server's queue, which keeps what is oldest and drops what comes when it is full.
 _LONG_BACKLOG_S = 1.0
-# judgement: half as long again as sound systems take to settle; 20 s told a drift in 8 of 100
-# recordings that had none.
-_WANDER_S = 30.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockFit:
-    """One straight line between the computer's clock and that of the session.
-
-    Attributes
-    ----------
-    origin_s : float
-        :func:`time.perf_counter` at session time 0.
-    sound_fast_ppm : float or None
-        How much the sound card's clock runs fast against the computer's; None where arrival
-        wanders so much in so short a recording that it may be none at all.
-    within_ppm : float or None
-        Half of its interval for 95 %; None when the recording was too short to tell.
-    spread_s : float
-        Standard deviation of arrival about the line, robust.
-    """
-
-    origin_s: float
-    sound_fast_ppm: float | None
-    within_ppm: float | None
-    spread_s: float
-
-    @property
-    def is_a_cards(self) -> bool:
-        """Whether a sound card may be so fast or slow; else sound is lost in unseen pieces."""
-        return abs(self.sound_fast_ppm or 0.0) <= _MOST_DRIFT_PPM
-
-    def session_s(self, perf_s: FloatArray) -> FloatArray:
-        """Place times of :func:`time.perf_counter` on the session's clock."""
-        return (perf_s - self.origin_s) * (1.0 + 1e-6 * (self.sound_fast_ppm or 0.0))
 
 
 class SoundClock:
@@ -109,6 +71,7 @@ class SoundClock:
         self._flagged_frame: int | None = None
         self._flagged_before: int | None = None  # in the window before
         self._recent_lag_s: deque[float] = deque(maxlen=_MEMORY_WINDOWS)
+        self._recent_end_frame: deque[int] = deque(maxlen=_MEMORY_WINDOWS)
         self._before_gap_lag_s = float("inf")  # smallest shortly before the first unsettled gap
         self._windows_since_gap = 0
         self._moved_windows = 0  # how many more to look at closely
@@ -216,31 +179,9 @@ class SoundClock:
 
     def fit(self) -> ClockFit:
         """Fit the whole recording."""
-        at_s = np.array(self._fit_at_s)
-        lag_s = np.array(self._fit_lag_s)
-        if at_s.size == 0:
-            return ClockFit(
-                origin_s=self._lag_s, sound_fast_ppm=None, within_ppm=None, spread_s=0.0
-            )
-        # the first seconds are the sound system finding its pace, not the card's clock
-        settled = at_s >= _SETTLING_S
-        if not settled.any() or np.ptp(at_s[settled]) < _LEAST_FIT_S:
-            return _no_drift(float(lag_s.min()), lag_s, None)
-        origin_s, slope = _robust_line(at_s[settled], lag_s[settled])
-        spread_s = _spread(lag_s[settled] - origin_s - slope * at_s[settled])
-        within_ppm = 1e6 * _within(spread_s, float(np.ptp(at_s[settled])))
-        sound_fast_ppm = 1e6 * (1.0 / (1.0 + slope) - 1.0)
-        # a pace that no card has is no wander either, however short the recording
-        if abs(sound_fast_ppm) < min(within_ppm, _MOST_DRIFT_PPM):
-            return _no_drift(float(lag_s.min()), lag_s, within_ppm)
-        # what waits only makes late: the line through all is late by its mean, 10 ms and more
-        earliest_s = float((lag_s[settled] - slope * at_s[settled]).min())
-        return ClockFit(
-            origin_s=earliest_s,
-            sound_fast_ppm=sound_fast_ppm,
-            within_ppm=within_ppm,
-            spread_s=spread_s,
-        )
+        if not self._fit_at_s:
+            return no_drift(self._lag_s, np.zeros(0))
+        return fit_clock(np.array(self._fit_at_s), np.array(self._fit_lag_s))
 
     @property
     def _missing_s(self) -> float:
@@ -268,6 +209,8 @@ class SoundClock:
         gap = None
         self._window_end_s = float("inf")  # until the next block
         missing_s = self._missing_s
+        is_told_late = self._moved_windows > 0 and missing_s < _LEAST_GAP_S
+        late_windows = self._late_windows(missing_s) if is_told_late else None
         self._moved_windows = max(0, self._moved_windows - 1)
         self._windows_since_gap += 1
         if self._windows_since_gap > (
@@ -276,30 +219,43 @@ class SoundClock:
             self._unsettled.clear()
         if missing_s >= least_gap_s:
             self._windows_since_gap = 0
-            gap = self._gap(missing_s)
-            self._gap_s += missing_s
-            self._lag_s -= missing_s
-            self._lag_at_s += missing_s
+            gap = self._gap(missing_s, late_windows)
+            self._shorten(-missing_s, len(self._fit_lag_s) - (late_windows or 0))
         elif self._unsettled:
             gap = self._give_back(self._before_gap_lag_s - self._lag_s)
         self._recent_lag_s.append(self._lag_s)
+        self._recent_end_frame.append(self._frames)
         self._fit_at_s.append(self._lag_at_s)
         self._fit_lag_s.append(self._lag_s)
         self._lag_s = self._backlog_lag_s = float("inf")
         self._flagged_before, self._flagged_frame = self._flagged_frame, None
         return gap
 
-    def _gap(self, missing_s: float) -> SoundGap:
-        """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
-        after_frame = self._gap_after_frame(missing_s)
+    def _late_windows(self, missing_s: float) -> int:
+        """Count the windows before this one that were about as late: it was lost before them."""
+        early_s = min(self._recent_lag_s, default=self._lag_s) + 0.5 * missing_s
+        lags_s = reversed(self._recent_lag_s)
+        return sum(1 for _ in takewhile(lambda lag_s: lag_s > early_s, lags_s))
+
+    def _gap(self, missing_s: float, late_windows: int | None) -> SoundGap:
+        """Note a gap; one at the place of the last one shows that it was longer than it seemed.
+
+        ``late_windows`` is given where it is too small to be seen in one block.
+        """
+        if late_windows is None:
+            after_frame, window = self._gap_after_frame(missing_s), len(self._fit_lag_s)
+        else:
+            after_frame = self._recent_end_frame[-1 - late_windows]
+            after_frame = max([after_frame, *(gap.after_frame for gap in self.gaps[-1:])])
+            window = len(self._fit_lag_s) - late_windows
         if self.gaps and self.gaps[-1].after_frame == after_frame:
             # two gaps without sound between them are one
             missing_s += self.gaps.pop().duration_s
         elif self._unsettled:
-            self._unsettled.append(len(self._fit_lag_s))
+            self._unsettled.append(window)
         else:
             self._before_gap_lag_s = min(self._recent_lag_s)
-            self._unsettled.append(len(self._fit_lag_s))
+            self._unsettled.append(window)
         self.gaps.append(SoundGap(after_frame=after_frame, duration_s=missing_s))
         return self.gaps[-1]
 
@@ -322,7 +278,10 @@ class SoundClock:
         return gap
 
     def _shorten(self, by_s: float, from_window: int) -> None:
-        """Take from session time what a gap was told too long, from the window where it was."""
+        """Take from session time what a gap was told too long, from the window where it was.
+
+        Less than nothing gives it what is missing.
+        """
         self._gap_s -= by_s
         self._lag_s += by_s
         self._lag_at_s -= by_s
@@ -344,41 +303,3 @@ class SoundClock:
         if flagged is None or missing_s >= _LEAST_GAP_S:
             return self._last_good_frame
         return max(flagged, self.gaps[-1].after_frame) if self.gaps else flagged
-
-
-def _no_drift(origin_s: float, lag_s: FloatArray, within_ppm: float | None) -> ClockFit:
-    return ClockFit(
-        origin_s=origin_s,
-        sound_fast_ppm=None,
-        within_ppm=within_ppm,
-        spread_s=_spread(lag_s - origin_s),
-    )
-
-
-def _within(spread_s: float, duration_s: float) -> float:
-    """Half of the interval for 95 % of a slope, s/s; arrival wanders, it does not scatter.
-
-    So only stretches as long as the wander are witnesses of their own. The error of the slope
-    through n even points is ``spread sqrt(12 / n) / duration``, Student's t with n - 2 degrees of
-    freedom (Draper and Smith, Applied Regression Analysis, ch. 1, from memory).
-    """
-    count = duration_s / _WANDER_S
-    error = spread_s * math.sqrt(12.0 / count) / duration_s
-    return float(stdtrit(max(count - 2.0, 1.0), 0.975)) * error
-
-
-def _robust_line(x: FloatArray, y: FloatArray) -> tuple[float, float]:
-    """Offset and slope with Huber's weights: a few seconds of trouble must not tilt the line."""
-    weight = np.ones_like(x)
-    slope, offset = 0.0, float(np.median(y))
-    for _ in range(_ROUNDS):
-        slope, offset = np.polyfit(x, y, 1, w=weight)
-        residual = np.abs(y - offset - slope * x)
-        # 1.345 robust deviations: Huber's usual limit, 95 % efficient on clean data, from memory
-        limit = max(1.345 * 1.4826 * float(np.median(residual)), 1e-6)
-        weight = np.sqrt(np.minimum(1.0, limit / np.maximum(residual, limit)))
-    return float(offset), float(slope)
-
-
-def _spread(residual: FloatArray) -> float:
-    return 1.4826 * float(np.median(np.abs(residual - np.median(residual))))

@@ -8,7 +8,7 @@ from types import ModuleType
 
 import numpy as np
 
-BLOCK = 4800  # frames: as many as the microphone hands over at once
+BLOCK = 2400  # frames: as many as the microphone hands over at once
 
 
 class PortAudioError(Exception):
