@@ -5,14 +5,19 @@ frame, and every stage of the analysis runs on it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from analysis.errors import DriveError
+
+if TYPE_CHECKING:  # every word about a missing file would wait for it
+    import pandas as pd
 
 SampleBlock = NDArray[np.float32]
 
@@ -88,7 +93,7 @@ class Sound:
         sample_rate_hz: float,
         *,
         full_scale_db_spl: float | None = None,
-    ) -> "Sound":
+    ) -> Sound:
         """Wrap samples [shape=(n,)] that are already in memory.
 
         Raises

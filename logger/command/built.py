@@ -88,6 +88,13 @@ def refuse_keep(arguments: argparse.Namespace) -> None:
     refuse_out(arguments.session / SIZING_FILE, overwrite=arguments.overwrite)
 
 
+def is_kept(session: Path) -> bool:
+    """Tell whether a sizing is kept beside a session."""
+    from logger.session.kept_sizing import SIZING_FILE
+
+    return (session / SIZING_FILE).exists()
+
+
 def keep(sizing: Sizing | None, arguments: argparse.Namespace) -> str:
     """Keep a sizing where ``--keep`` asks for it, and say so; "" when not asked."""
     from analysis.answers.sizing_document import sizing_document

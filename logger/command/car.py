@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -68,6 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
     car = parse_car(table)
     _draw(car)
     _write(table, car, out, arguments)
+    _say_next(out or arguments.file)
     return options.DONE
 
 
@@ -105,11 +107,16 @@ def _ask(out: Path, arguments: argparse.Namespace) -> int:
         return options.INTERRUPTED
     _write(table, car, out, arguments)
     kept.forget()
-    print(
-        f"Next: pipenote import --car {out} keeps it with a drive; or, by ear, "
-        f"pipenote size --rpm 2000 --car {out}"
-    )
+    _say_next(out)
     return options.DONE
+
+
+def _say_next(file: Path) -> None:
+    car = shlex.quote(str(file))
+    print(
+        f"Next: pipenote import memo.m4a log.csv --car {car} keeps it with a drive; or, by ear, "
+        f"pipenote size --rpm 2000 --car {car}"
+    )
 
 
 def _how_to_go_on(kept: CarAnswers, arguments: argparse.Namespace) -> str:

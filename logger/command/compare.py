@@ -51,6 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
     tell(comparison, arguments)
     options.say(arguments, car_line(arguments.baseline, arguments, car))
     options.say(arguments, built.said)
+    if arguments.write_car is None:  # report takes every other option
+        options.say_next(arguments, "report", *arguments.typed[1:])
     return options.DONE
 
 

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,11 +26,28 @@ def found_in(
 
     ``rpm_at`` is from --rpm-at, where it is meant for this session.
     """
-    from logger.session import read_session
+    told = told_car(arguments)
+    with progress_bar(f"listening to {path.name}") as progress:
+        from logger.session import read_session
 
-    session, told = read_session(path), told_car(arguments)
-    car = told if told is not None else _kept_car(session)
-    return find_in(session, arguments, told, rpm_at=rpm_at), car
+        session = read_session(path)
+        car = told if told is not None else _kept_car(session)
+        return _found(session, arguments, told, rpm_at, progress), car
+
+
+def refuse_missing(*sessions: Path | None) -> None:
+    """Refuse what is no session, before anything that is slow to load.
+
+    Raises
+    ------
+    SessionError
+        One of them cannot be read.
+    """
+    from logger.session.metadata import read_metadata
+
+    for session in sessions:
+        if session is not None:
+            read_metadata(session)
 
 
 def refuse_unlike(baseline: Path, postfix: Path, arguments: argparse.Namespace) -> None:
@@ -80,21 +97,24 @@ def car_line(session: Path, arguments: argparse.Namespace, car: Car | None) -> s
     return f"Car: {whose} ({engine_of(car)}{pipe}{legs})."
 
 
-def find_in(
+def find_in(session: Session, arguments: argparse.Namespace, told: Car | None) -> Findings:
+    """Find the drone of a session; ``told`` is the car from --car."""
+    with progress_bar(f"listening to {session.path.name}") as progress:
+        return _found(session, arguments, told, (), progress)
+
+
+def _found(
     session: Session,
     arguments: argparse.Namespace,
     told: Car | None,
-    *,
-    rpm_at: Sequence[tuple[float, float]] = (),
+    rpm_at: Sequence[tuple[float, float]],
+    progress: Callable[[float], None],
 ) -> Findings:
-    """Find the drone of a session; ``told`` is the car from --car."""
     from analysis import job
 
-    engine = engine_as_told(arguments, told)
-    with progress_bar(f"listening to {session.path.name}") as progress:
-        drive = session.drive(channel=arguments.channel, engine=engine)
-        hints = job.SpeedHints(idle_rpm=arguments.idle_rpm, rpm_at=tuple(rpm_at))
-        return job.find(drive, hints, progress=progress)
+    drive = session.drive(channel=arguments.channel, engine=engine_as_told(arguments, told))
+    hints = job.SpeedHints(idle_rpm=arguments.idle_rpm, rpm_at=tuple(rpm_at))
+    return job.find(drive, hints, progress=progress)
 
 
 def told_car(arguments: argparse.Namespace) -> Car | None:

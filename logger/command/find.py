@@ -25,6 +25,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Find and tell."""
     findings, _ = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     tell(findings, arguments)
+    if _can_be_cured(findings):
+        options.say_next(arguments, "size", *arguments.typed[1:])  # it takes the same options
     return options.DONE
 
 
@@ -34,3 +36,11 @@ def tell(findings: Findings, arguments: argparse.Namespace) -> None:
     from logger.command.tables.find import find_text
 
     options.give(arguments, find_document(findings), find_text(findings))
+
+
+def _can_be_cured(findings: Findings) -> bool:
+    """Tell whether there is a drone that a branch may cure."""
+    from analysis.findings import LockedTo
+
+    may = (band.locked_to != LockedTo.ROAD for band in findings.bands)
+    return not findings.withheld and any(may)

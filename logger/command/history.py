@@ -32,15 +32,16 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Find and compare one drive after the other, write the page, and tell."""
-    from analysis import job
-    from analysis.answers.history_document import history_document
-    from analysis.report.contents import Provenance
-    from logger.command.tables.history import history_text
     from logger.shelf import read_shelf
 
     out, inputs = arguments.out, (arguments.folder, arguments.car)
     refuse_out(out, inputs=inputs, overwrite=arguments.overwrite)
-    shelf, told = read_shelf(arguments.folder), told_car(arguments)
+    told, shelf = told_car(arguments), read_shelf(arguments.folder)
+    from analysis import job  # slow to load: what is wrong with the folder is told before
+    from analysis.answers.history_document import history_document
+    from analysis.report.contents import Provenance
+    from logger.command.tables.history import history_text
+
     history = job.history(
         shelf.sessions,
         lambda shelved: find_in(shelved.session, arguments, told),

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
+from logger.importing.file_kinds import sorted_by_kind
 from logger.importing.tables.column_names import KINDS
 from logger.screen.terminal import progress_bar
 
@@ -23,9 +24,20 @@ WHAT = "make a session folder from files recorded elsewhere"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
-    """Add where the session goes, and options named as the fields of the import request."""
+    """Add files and where the session goes, and options named as fields of the import request."""
     parser.add_argument(
-        "--out", type=Path, required=True, metavar="DIR", help="session folder to make"
+        "files",
+        type=Path,
+        nargs="*",
+        metavar="FILE",
+        help="sound, log and car file in any order, told apart by their names' endings; or give "
+        "each with its option",
+    )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="session folder to make (default: named as the sound, else as the log)",
     )
     options.add_shared(parser, "--overwrite", *options.ENGINE, "--json")
     _add_files(parser)
@@ -131,16 +143,45 @@ def _add_columns(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Import, and tell how everything was understood."""
-    from logger.command.tables.import_ import import_table
-    from logger.importing.import_session import import_session
-
-    request = _request(arguments)
+    _take_files(arguments)
     with progress_bar("importing") as progress:
+        from logger.command.tables.import_ import import_table
+        from logger.importing.import_session import import_session
+
+        request = _request(arguments)
         summary = import_session(
             request, arguments.out, overwrite=arguments.overwrite, progress=progress
         )
     options.give(arguments, summary.document(), import_table(summary))
+    has_rpm = any(column.meaning == "rpm" for column in summary.columns)
+    asks = () if has_rpm or request.cylinders is not None else ("--cylinders", "N")
+    options.say_next(arguments, "find", arguments.out, *asks)
     return options.DONE
+
+
+def _take_files(arguments: argparse.Namespace) -> None:
+    """Put files that were given without an option where their options would, and name the session.
+
+    Raises
+    ------
+    UsageError
+        There are two car files, or no sound and no log.
+    SessionError
+        It is not told what one of the files is.
+    """
+    by_kind = sorted_by_kind(arguments.files)
+    arguments.audio = [*arguments.audio, *by_kind["audio"]]
+    arguments.telemetry = [*arguments.telemetry, *by_kind["telemetry"]]
+    cars = [*filter(None, (arguments.car,)), *by_kind["car"]]
+    if len(cars) > 1:
+        raise options.UsageError(f"{cars[0]} and {cars[1]} are both car files; give one")
+    arguments.car = next(iter(cars), None)
+    named_after = next(iter([*arguments.audio, *arguments.telemetry]), None)
+    if named_after is None:
+        raise options.UsageError(
+            "nothing to import; give the sound, the log or both: pipenote import memo.m4a log.csv"
+        )
+    arguments.out = arguments.out or Path(named_after.stem)
 
 
 def _request(arguments: argparse.Namespace) -> ImportRequest:

@@ -56,8 +56,6 @@ def sized_without_drive(arguments: argparse.Namespace, command: str) -> Sizing |
     AnalysisError
         It is no drone's frequency, or a wish cannot be met.
     """
-    from analysis import job
-
     _check_ways(arguments, command)
     if arguments.session is not None:
         return None
@@ -65,6 +63,8 @@ def sized_without_drive(arguments: argparse.Namespace, command: str) -> Sizing |
     car, wishes = _car(arguments), size_wishes(arguments)
     order = 0.0 if rpm is None else _order(arguments, car)
     with progress_bar("sizing") as progress:
+        from analysis import job
+
         if rpm is None:
             return job.size_frequency(hz, None, car, wishes, progress=progress)
         return job.size_by_ear(rpm, order, car, wishes, progress=progress)

@@ -5,6 +5,7 @@ import argparse
 import json
 import math
 import re
+import shlex
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from importlib.metadata import entry_points
@@ -236,6 +237,11 @@ def say(arguments: argparse.Namespace, line: str) -> None:
     """Print a line for people, if there is one; with --json nothing but the document is printed."""
     if line and not getattr(arguments, "json", False):
         print(one_line(line), flush=True)
+
+
+def say_next(arguments: argparse.Namespace, *words: object) -> None:
+    """Print the command to type next, on the last line; with --json nothing."""
+    say(arguments, f"Next: pipenote {shlex.join(map(str, words))}")
 
 
 def give(arguments: argparse.Namespace, document: object, table: RenderableType) -> None:

@@ -63,6 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
         status = options.INTERRUPTED if stopped() else options.DONE
         try:
             print(*saved_lines(recorded), sep="\n")
+            options.say_next(arguments, "find", recorded.session)
         except OSError:  # the window was closed; the drive is saved all the same
             drop_output()
         return status

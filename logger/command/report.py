@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,12 +17,19 @@ from logger.command.built import (
     told_as_built,
     welded_on,
 )
-from logger.command.drives import car_line, found_in, refuse_unlike
+from logger.command.drives import car_line, found_in, refuse_missing, refuse_unlike
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
+from logger.command.sheets import (
+    add_sheet_options,
+    build_wishes,
+    no_sheets,
+    sheets_pdf,
+    write_sheets,
+)
 from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes, size_with_bar
 from logger.folder.harmless import harmless
 from logger.folder.output_file import refuse_out, write_page
+from logger.screen.terminal import progress_bar
 from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -43,7 +51,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "postfix", type=Path, nargs="?", metavar="POSTFIX", help="session after the work"
     )
     parser.add_argument(
-        "--out", type=Path, required=True, metavar="FILE.html", help="page to write"
+        "--out",
+        type=Path,
+        metavar="FILE.html",
+        help="page to write (default: named as the last session, in this folder)",
     )
     options.add_shared(parser, "--overwrite")
     add_known_drone(parser)
@@ -56,20 +67,15 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Find, size and compare, as far as the drives go, and write it down."""
-    from analysis import job
-    from analysis.report.contents import ReportContents
-
+    arguments.out = arguments.out or _named_after(arguments.postfix or arguments.session)
     outs, inputs = (arguments.out, arguments.sheets), _inputs(arguments)
     refuse_out(*outs, inputs=inputs, overwrite=arguments.overwrite)
+    refuse_missing(arguments.session, arguments.postfix)
     build_wishes(arguments)  # a slip in them is told before the work
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
-        _write(
-            job.report_without_drive(known, provenance(arguments), build_wishes(arguments)),
-            known,
-            arguments,
-        )
+        _write(_page_without_drive(known, arguments), known, arguments)
         return options.DONE
     if arguments.postfix is not None:
         refuse_unlike(arguments.session, arguments.postfix, arguments)
@@ -81,20 +87,26 @@ def run(arguments: argparse.Namespace) -> int:
     if postfix is not None:
         built = welded_on(arguments.session, findings, car, wishes, arguments, sizing=sizing)
         comparison = compare_with_bar(findings, postfix, built.welded, car, built.wishes)
-    contents = ReportContents(
-        findings=findings,
-        sizing=sizing,
-        comparison=comparison,
-        postfix=postfix,
-        built=() if built is None else built.welded.branches,
-        provenance=provenance(arguments),
-        wishes=build_wishes(arguments),
-        heard=heard(arguments, findings, sizing, postfix, comparison),
-    )
+    with progress_bar("writing the page"):
+        from analysis.report.contents import ReportContents
+
+        contents = ReportContents(
+            findings=findings,
+            sizing=sizing,
+            comparison=comparison,
+            postfix=postfix,
+            built=() if built is None else built.welded.branches,
+            provenance=provenance(arguments),
+            wishes=build_wishes(arguments),
+            heard=heard(arguments, findings, sizing, postfix, comparison),
+        )
     tell(contents, arguments)
     print(car_line(arguments.session, arguments, car))
     for said in (built.said if built else "", keep(sizing, arguments)):
         options.say(arguments, said)
+    if postfix is None and not no_sheets(sizing):
+        compare = shlex.join(("pipenote", "compare", str(arguments.session), "NEW"))
+        print(f"Next: build it, drive again in the same way, import that drive as NEW, {compare}")
     return options.DONE
 
 
@@ -131,11 +143,21 @@ def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
     _write(job.report(contents), contents.sizing, arguments)
 
 
+def _page_without_drive(known: Sizing, arguments: argparse.Namespace) -> str:
+    from analysis import job
+
+    return job.report_without_drive(known, provenance(arguments), build_wishes(arguments))
+
+
 def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> None:
     pdf = sheets_pdf(sizing, arguments)  # before the page: what will not fold leaves nothing behind
     write_page(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     options.say(arguments, write_sheets(pdf, sizing, arguments))
+
+
+def _named_after(session: Path | None) -> Path:
+    return Path("by-ear.html" if session is None else f"{session.resolve().name}.html")
 
 
 def _inputs(arguments: argparse.Namespace) -> tuple[Path | None, ...]:

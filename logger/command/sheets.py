@@ -46,12 +46,12 @@ def sheets_pdf(sizing: Sizing | None, arguments: argparse.Namespace) -> bytes | 
     """
     from analysis import job
 
-    if arguments.sheets is None or sizing is None or _no_sheets(sizing):
+    if arguments.sheets is None or sizing is None or no_sheets(sizing):
         return None
     return job.sheets(sizing, build_wishes(arguments), arguments.paper)
 
 
-def _no_sheets(sizing: Sizing | None) -> str:
+def no_sheets(sizing: Sizing | None) -> str:
     """Say why there is nothing to build from; "" where there is."""
     from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, no_room
 
@@ -77,7 +77,7 @@ def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.N
         return ""
     if pdf is None:
         old = f" {arguments.sheets} is of an earlier sizing." if arguments.sheets.exists() else ""
-        return f"No build sheets: {_no_sheets(sizing)}.{old}"
+        return f"No build sheets: {no_sheets(sizing)}.{old}"
     write_whole(arguments.sheets, pdf, overwrite=arguments.overwrite)
     return f"The build sheets are in {arguments.sheets}; print them without scaling."
 

@@ -8,10 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
-from logger.command.built import add_keep_option, keep, refuse_keep
-from logger.command.drives import car_line, found_in
+from logger.command.built import add_keep_option, is_kept, keep, refuse_keep
+from logger.command.drives import car_line, found_in, refuse_missing
 from logger.command.known_drone import add_known_drone, sized_without_drive
-from logger.command.sheets import add_sheet_options, build_wishes, sheets_pdf, write_sheets
+from logger.command.sheets import (
+    add_sheet_options,
+    build_wishes,
+    no_sheets,
+    sheets_pdf,
+    write_sheets,
+)
 from logger.command.sizing import add_sizing_options, size_wishes, size_with_bar
 from logger.folder.output_file import refuse_out
 
@@ -19,6 +25,7 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
 
 NAME = "size"
+_SHEETS = ("--sheets", "build.pdf")
 WHAT = "size one or two closed side branches"
 
 
@@ -39,17 +46,22 @@ def run(arguments: argparse.Namespace) -> int:
     """Size and tell."""
     inputs = (arguments.session, arguments.car)
     refuse_out(arguments.sheets, inputs=inputs, overwrite=arguments.overwrite)
+    refuse_missing(arguments.session)
     build_wishes(arguments)  # a slip in them is told before the work
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
         tell(known, arguments)
         return options.DONE
+    wishes = size_wishes(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
-    sizing = size_with_bar(findings, car, size_wishes(arguments))
+    sizing = size_with_bar(findings, car, wishes)
     tell(sizing, arguments)
     options.say(arguments, car_line(arguments.session, arguments, car))
     options.say(arguments, keep(sizing, arguments))
+    if not (no_sheets(sizing) or arguments.keep or arguments.sheets or arguments.full):
+        keeps = () if is_kept(arguments.session) else ("--keep",)
+        options.say_next(arguments, "report", *arguments.typed[1:], *keeps, *_SHEETS)
     return options.DONE
 
 

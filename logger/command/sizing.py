@@ -92,9 +92,9 @@ def _stock(arguments: argparse.Namespace) -> str:
 
 def size_with_bar(findings: Findings, car: Car | None, wishes: SizeWishes) -> Sizing | None:
     """Size for a drive, and show how far it is."""
-    from analysis import job
-
     with progress_bar("sizing") as progress:
+        from analysis import job
+
         return job.size(findings, car, wishes, progress=progress)
 
 
@@ -106,9 +106,9 @@ def compare_with_bar(
     wishes: SizeWishes,
 ) -> Comparison:
     """Compare two drives, and show how far it is."""
-    from analysis import job
-
     with progress_bar("comparing") as progress:
+        from analysis import job
+
         return job.compare(baseline, postfix, built, car, wishes, progress=progress)
 
 

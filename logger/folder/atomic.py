@@ -40,7 +40,7 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
     SessionError
         ``out`` exists, or the disk refuses; nothing is left behind.
     """
-    _refuse_existing(out, check_replaceable)
+    refuse_taken(out, check_replaceable)
     made_parents = make_folders(out.parent)
     temporary: Path | None = None
     try:
@@ -49,7 +49,7 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
             yield temporary
         sync_folder(temporary)
         temporary.chmod(0o777 & ~_umask())
-        _refuse_existing(out, check_replaceable)
+        refuse_taken(out, check_replaceable)
         _move_into_place(temporary, out)
         sync_folder(out.parent)
     except BaseException as error:
@@ -146,7 +146,14 @@ def _take_free_name(part: Path, path: Path) -> None:
         _rename(part, path)
 
 
-def _refuse_existing(out: Path, check_replaceable: Callable[[Path], None] | None) -> None:
+def refuse_taken(out: Path, check_replaceable: Callable[[Path], None] | None) -> None:
+    """Refuse a place for a new folder that is taken, unless what is there may be replaced.
+
+    Raises
+    ------
+    SessionError
+        It may not be; as for :func:`new_folder`.
+    """
     if not os.path.lexists(out):
         return
     if check_replaceable is None:

@@ -1,19 +1,24 @@
 """``telemetry.csv`` of a session: written exactly, read back exactly, also when it was cut."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 import io
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from logger.arrays import FloatArray
 from logger.errors import SessionError
 from logger.folder.quantities import COLUMNS, LATEST_S, LIMITS
 from logger.folder.text_decoding import LARGEST_FILE_BYTES, read_at_most
+
+if TYPE_CHECKING:  # loaded where a table is read, so that a missing session is told at once
+    import pandas as pd
 
 # judgement: a day of driving at 40 rows a second; what has more would fill the memory, and is
 # refused
@@ -76,6 +81,8 @@ def read_telemetry(path: Path) -> TelemetryRead:
     SessionError
         The file is no table of numbers with a ``time_s`` column, or too large.
     """
+    import pandas as pd
+
     empty = pd.DataFrame({"time_s": np.empty(0), "rpm": np.empty(0)})
     data = _read_bytes(path)
     whole, _, rest = data.rpartition(b"\n")

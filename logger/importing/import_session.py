@@ -1,7 +1,6 @@
 """Import: files recorded elsewhere in, a session folder and an account of it out."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -9,17 +8,17 @@ from importlib.metadata import EntryPoint
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
+from logger.folder.atomic import refuse_taken
 from logger.folder.harmless import is_harmless
 from logger.folder.leftovers import clear_leftovers, rest_of_the_old
-from logger.folder.quantities import FULL_SCALE_DB_SPL, LEVEL_COLUMNS
+from logger.folder.names import refuse_unless_session
+from logger.folder.quantities import LEVEL_COLUMNS
 from logger.importing.drive_start import find_start
-from logger.importing.joined_logs import Log, join_logs
-from logger.importing.plugins import read_telemetry_file
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
-from logger.importing.second_recorder import lay_beside, refuse_same_time, write_beside
+from logger.importing.request_check import refuse_request
 from logger.importing.sound_file import SoundToImport
 from logger.importing.sound_parts import DriveSound, look_at_parts, write_parts
-from logger.session import MOST_CYLINDERS, SessionMetadata, SoundOrigin, Trouble, write_session
+from logger.session import SessionMetadata, SoundOrigin, Trouble, write_session
 from logger.software import own_version
 
 # judgement: file systems end at 255 bytes, and the session adds its own endings
@@ -65,6 +64,7 @@ def import_session(
         left behind then, and the files stay as they are.
     """
     about = _described(request, out)
+    refuse_taken(out, refuse_unless_session if overwrite else None)  # before a minute of reading
     telemetry, sound = _understand(request, importers)
     metadata = _with_what_files_say(about, request, telemetry, sound)
     cleared = clear_leftovers(out.parent)
@@ -114,8 +114,12 @@ def _with_what_files_say(
 
 
 def _write_audio(sound: DriveSound, progress: Callable[[float], None], folder: Path) -> None:
-    write = write_parts if sound.beside is None else write_beside
-    write(sound, folder, progress)
+    if sound.beside is None:
+        write_parts(sound, folder, progress)
+        return
+    from logger.importing.second_recorder import write_beside
+
+    write_beside(sound, folder, progress)
 
 
 def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
@@ -154,7 +158,7 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
     name = _checked_name(request.name if request.name is not None else out.resolve().name)
     cylinders = _from_car("cylinders", request.cylinders, request.car)
     stroke_cycle = _from_car("stroke_cycle", request.stroke_cycle, request.car)
-    _check_request(request, out, cylinders, stroke_cycle)
+    refuse_request(request, out, cylinders, stroke_cycle)
     second = () if request.second_audio is None else (request.second_audio,)
     files = {"sound": (*request.audio, *second), "telemetry": request.telemetry}
     return SessionMetadata(
@@ -176,6 +180,17 @@ def _understand(
     request: ImportRequest, importers: tuple[EntryPoint, ...] | None
 ) -> tuple[ImportedTelemetry | None, DriveSound | None]:
     """Find out what the files hold; the sound stays in its file."""
+    telemetry = _logged(request, importers) if request.telemetry else None
+    sound = _heard(request) if request.audio else None
+    _refuse_tail(request.tail_channel, sound)
+    _refuse_useless(request, telemetry, sound)
+    return telemetry, sound
+
+
+def _logged(request: ImportRequest, importers: tuple[EntryPoint, ...] | None) -> ImportedTelemetry:
+    from logger.importing.joined_logs import Log, join_logs
+    from logger.importing.plugins import read_telemetry_file
+
     logs = []
     offsets = request.time_offsets_s
     is_placed = len(offsets) == len(request.telemetry) > 1
@@ -188,16 +203,18 @@ def _understand(
             installed=importers,
         )
         logs.append(Log(path=path, telemetry=read, is_placed=is_placed))
-    telemetry = join_logs(logs) if logs else None
-    sound = None
-    if request.audio:
-        sound = look_at_parts(request.audio, request.channel)
+    return join_logs(logs)
+
+
+def _heard(request: ImportRequest) -> DriveSound:
+    sound = look_at_parts(request.audio, request.channel)
+    if len(sound.parts) > 1 or request.second_audio is not None:
+        from logger.importing.second_recorder import lay_beside, refuse_same_time
+
         refuse_same_time(sound.parts)
         if request.second_audio is not None:
             sound = lay_beside(sound, request.second_audio)
-    _refuse_tail(request.tail_channel, sound)
-    _refuse_useless(request, telemetry, sound)
-    return telemetry, sound
+    return sound
 
 
 def _refuse_tail(channel: int | None, sound: DriveSound | None) -> None:
@@ -236,44 +253,6 @@ def _from_car(key: str, asked: int | None, car: Mapping[str, object] | None) -> 
             f"--{option} {asked} contradicts the car file, which says {in_car}; leave one out"
         )
     return in_car
-
-
-def _check_request(
-    request: ImportRequest, out: Path, cylinders: int | None, stroke_cycle: int | None
-) -> None:
-    if not request.audio and not request.telemetry:
-        raise SessionError("nothing to import; give --audio, --telemetry or both")
-    if cylinders is not None and not 1 <= cylinders <= MOST_CYLINDERS:
-        raise SessionError(f"--cylinders must be 1 to {MOST_CYLINDERS}, got {cylinders}")
-    if stroke_cycle not in (None, 2, 4):
-        raise SessionError(f"the stroke cycle must be 2 or 4, got {stroke_cycle}")
-    full_scale = request.full_scale_db_spl
-    if full_scale is not None and not FULL_SCALE_DB_SPL[0] <= full_scale <= FULL_SCALE_DB_SPL[1]:
-        raise SessionError(
-            f"--full-scale-db-spl must be {FULL_SCALE_DB_SPL[0]:g} to {FULL_SCALE_DB_SPL[1]:g} dB, "
-            f"got {full_scale:g}; it is the level that a full-scale sine stands for"
-        )
-    if not request.audio and (full_scale is not None or request.response):
-        raise SessionError("a calibration or a response belongs to sound; give --audio too")
-    second = () if request.second_audio is None else (request.second_audio,)
-    if second and not request.audio:
-        raise SessionError("--second-audio goes beside another recorder's file; give --audio too")
-    if second and (full_scale is not None or request.response):
-        raise SessionError(
-            "a calibration or a response is of one recorder, and --second-audio brings another; "
-            "import the calibrated file alone"
-        )
-    offsets = request.time_offsets_s
-    if not all(map(math.isfinite, (*offsets, request.options.time_offset_s))):
-        raise TelemetryError("--time-offset-s must be a finite number of seconds")
-    if len(offsets) > 1 and len(offsets) != len(request.telemetry):
-        raise TelemetryError(
-            f"--time-offset-s has {len(offsets)} numbers for {len(request.telemetry)} telemetry "
-            "files; give one for all, or one for each"
-        )
-    for source in (*request.audio, *second, *request.telemetry):
-        if source.resolve().is_relative_to(out.resolve()):
-            raise SessionError(f"{source} lies inside {out}; choose another folder for the session")
 
 
 def _named(paths: Sequence[Path]) -> str:

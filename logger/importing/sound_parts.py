@@ -1,16 +1,21 @@
 """The sound of a drive in one or several files, one behind the other."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from logger.errors import AudioError
 from logger.folder.gaps import SoundGap
 from logger.folder.sound_reading import SoundFacts
-from logger.importing.sound_alignment import Alignment
 from logger.importing.sound_file import Progress, SoundToImport, look_at_sound, write_sound
+
+if TYPE_CHECKING:  # only a second recorder is aligned
+    from logger.importing.sound_alignment import Alignment
 
 # A media file tells its start in whole seconds, and phones need a moment to start the next one.
 # judgement: less than this is no gap

@@ -13,7 +13,7 @@ from typing import IO
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console, RenderableType
-from rich.progress import Progress
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
@@ -24,7 +24,6 @@ _LONGEST_LINE = 800
 _CUT = " ... "
 # judgement: no table can be read in less; such a width is a shell's way to say that it knows none
 _LEAST_COLUMNS, _MOST_COLUMNS, _USUAL_COLUMNS = 20, 1000, 80
-_BAR_AFTER_S = 2.0
 # Whoever runs a command as a process of its own sets this variable to "lines", and progress comes
 # as lines on standard error.
 PROGRESS_KEY = "PIPENOTE_PROGRESS"
@@ -148,26 +147,25 @@ def drop_output(stream: IO[str] | None = None) -> None:
 
 @contextmanager
 def progress_bar(title: str) -> Iterator[Callable[[float], None]]:
-    """Give a function to call with the part done; a bar shows on a terminal after 2 s."""
+    """Give a function to call with the part done; on a terminal a bar shows at once.
+
+    It tells how long the work has taken. How long it will take nobody knows: the parts of the work
+    are of unlike length, and a time left that is guessed from the first ones is several times off.
+    """
     if os.environ.get(PROGRESS_KEY) == "lines":
         yield _progress_lines(one_line(title))
         return
-    started_s = time.perf_counter()
+    text, so_far = TextColumn("{task.description} ...", markup=False), TimeElapsedColumn()
     console = Console(stderr=True)
-    bar = Progress(console=console, transient=True)
-    task = bar.add_task(one_line(title).replace("[", "\\["), total=1.0)
-
-    def progress(part: float) -> None:
-        late = time.perf_counter() - started_s > _BAR_AFTER_S
-        if late and console.is_terminal and not bar.live.is_started:
-            bar.start()
-        bar.update(task, completed=part)
-
-    try:
-        yield progress
-    finally:
-        if bar.live.is_started:
-            bar.stop()
+    bar = Progress(
+        *(text, BarColumn(), TaskProgressColumn(), so_far),
+        console=console,
+        transient=True,
+        disable=not console.is_interactive,
+    )
+    task = bar.add_task(one_line(title), total=1.0)
+    with bar:
+        yield lambda part: bar.update(task, completed=part)
 
 
 def read_progress(line: str) -> tuple[float, str] | None:

@@ -13,6 +13,7 @@ from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, MOST_GAPS, SoundGap
 from logger.folder.harmless import harmless
 from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
 from logger.folder.names import METADATA_FILE
+from logger.folder.near_names import did_you_mean
 from logger.folder.quantities import FULL_SCALE_DB_SPL, LARGEST_RESPONSE_DB, LATEST_S
 from logger.folder.text_decoding import read_at_most
 
@@ -165,6 +166,10 @@ def _read_json(path: Path) -> JsonFields:
     try:
         data = read_at_most(file, _LARGEST_BYTES)
     except (FileNotFoundError, NotADirectoryError) as error:
+        if not path.exists():
+            meant = did_you_mean(path, is_like=lambda each: (each / METADATA_FILE).is_file())
+            meant = meant or "pipenote record and pipenote import make one"
+            raise SessionError(f"there is no session folder {path}; {meant}") from error
         raise SessionError(
             f"{path} is not a session folder: it has no {METADATA_FILE}; "
             "make one with pipenote record or pipenote import"

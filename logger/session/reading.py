@@ -1,11 +1,12 @@
 """A session folder as it is read, also one that was killed half-way."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from analysis.drive import Drive, Engine, Sound, Trouble
 from logger.errors import SessionError
@@ -14,6 +15,9 @@ from logger.folder.names import TELEMETRY_FILE, SessionAudio, read_audio
 from logger.folder.sound_reading import read_mono_blocks
 from logger.folder.telemetry_file import TelemetryRead, read_telemetry
 from logger.session.metadata import SessionMetadata, read_metadata
+
+if TYPE_CHECKING:  # what is no session is refused without it
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

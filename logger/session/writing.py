@@ -1,15 +1,19 @@
 """A new session folder, written whole or not at all."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from pathlib import Path
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from logger.folder.atomic import new_folder, sync_file, write_synced
 from logger.folder.names import METADATA_FILE, TELEMETRY_FILE, audio_files, refuse_unless_session
 from logger.folder.telemetry_file import encode_telemetry
 from logger.session.metadata import SessionMetadata, encode_metadata
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def write_session(

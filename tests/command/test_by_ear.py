@@ -57,7 +57,9 @@ def test_a_page_without_a_drive_says_that_it_is_by_ear(run: Run, tmp_path: Path)
 def test_the_car_that_the_session_keeps_is_taken_and_named(run: Run) -> None:
     kept = run("size", BASELINE)
     typed = run("size", BASELINE, "--car", CAR)
-    (*same, kept_line), (*same_too, typed_line) = (each.out.splitlines() for each in (kept, typed))
+    (*same, kept_line, _), (*same_too, typed_line, _) = (
+        each.out.splitlines() for each in (kept, typed)
+    )
     assert kept_line == "Car: as baseline keeps it (6 cylinders, 4-stroke, exhaust of 4.02 m)."
     assert typed_line == f"Car: {CAR} (6 cylinders, 4-stroke, exhaust of 4.02 m)."
     assert same == same_too

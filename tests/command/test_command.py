@@ -6,18 +6,22 @@ from __future__ import annotations
 import json
 import re
 import shlex
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import analysis.job
 from analysis.exhaust.car_edit import KEY
+from analysis.findings import Findings, LockedTo
 from tests.command_line import (
     BASELINE,
     CAR,
     OLD_LEVELS,
     POSTFIX,
     SESSIONS,
+    Result,
     Run,
     fingerprint,
     only_document,
@@ -241,7 +245,8 @@ def test_demo_says_what_its_commands_say_and_refuses_a_folder_that_exists(
     typed = re.findall(r"^.+: pipenote (.+)$", result.out, re.MULTILINE)
     assert len(typed) == 5
     for line in typed:
-        assert run(*shlex.split(line)).out in result.out, line
+        said = run(*shlex.split(line)).out
+        assert re.sub("^Next: .*\n", "", said, flags=re.MULTILINE) in result.out, line
     made = re.compile(rb"\d{4}-\d\d-\d\d \d\d:\d\d UTC")
     for path, page in pages.items():
         if path.suffix == ".html":
@@ -263,3 +268,43 @@ def test_a_narrow_terminal_loses_no_column(run: Run, monkeypatch: pytest.MonkeyP
     assert "…" not in shown.out
     for word in ("order 3", "rise", "follows"):
         assert word in shown.out
+
+
+def test_every_command_ends_with_what_to_type_next(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it says can be typed, up to what is in capitals, and names the options once given."""
+    monkeypatch.chdir(tmp_path)
+    told = (BASELINE, "--car", CAR, "--units", "metric")
+    found = _next_of(run("find", *told))
+    assert found == ["size", *told]
+    sized = _next_of(run(*found))
+    assert sized == ["report", *told, "--sheets", "build.pdf"]  # this drive has kept its sizing
+    reported = run("report", *told)
+    assert _next_of(reported)[-3:] == ["compare", BASELINE, "NEW"]
+    assert (tmp_path / "baseline.html").exists()
+    assert run("report", *told).status == 2  # never written over unasked
+    assert _next_of(run("compare", *AS_BUILT)) == ["report", *AS_BUILT]
+    assert _next_of(run("car", CAR))[:5] == ["import", "memo.m4a", "log.csv", "--car", CAR]
+
+
+def test_a_drone_of_the_road_has_no_next_step(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    result = run("find", BASELINE)
+    assert "Next:" in result.out
+    find_drone = analysis.job.find
+
+    def of_the_road(*given: Any, **named: Any) -> Findings:
+        findings = find_drone(*given, **named)
+        bands = tuple(replace(band, locked_to=LockedTo.ROAD) for band in findings.bands)
+        return replace(findings, bands=bands)
+
+    monkeypatch.setattr(analysis.job, "find", of_the_road)
+    assert "Next:" not in run("find", BASELINE).out
+
+
+def _next_of(result: Result) -> list[str]:
+    """The words behind ``pipenote`` on the last line."""
+    assert result.status == 0, result.err
+    last = result.out.splitlines()[-1]
+    assert last.startswith("Next: ")
+    return shlex.split(last.partition("pipenote ")[2])

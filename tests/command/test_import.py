@@ -11,7 +11,7 @@ import pytest
 
 from logger.microphone.calibration import write_calibration
 from logger.session import read_session
-from tests.command_line import BASELINE, OLD_LEVELS, Run, only_document
+from tests.command_line import BASELINE, CAR, OLD_LEVELS, Run, only_document
 from tests.logger.microphone.test_calibration import GOOD
 
 pytestmark = pytest.mark.usefixtures("done_once")
@@ -92,3 +92,63 @@ def test_a_rotary_car_gives_the_session_its_engine(run: Run, tmp_path: Path) -> 
     assert "2 rotors" in run("car", car).out
     sized = only_document(run("size", "--rpm", 4000, "--car", car, "--json"), "size")
     assert sized["target"]["engine_order"] == 2.0
+
+
+def _phone_files(folder: Path) -> tuple[Path, Path]:
+    audio, log = folder / "memo 7.WAV", folder / "log.csv"
+    shutil.copy(f"{BASELINE}/audio.wav", audio)
+    shutil.copy(f"{BASELINE}/telemetry.csv", log)
+    return audio, log
+
+
+@pytest.mark.parametrize("swap", [False, True])
+def test_files_are_told_apart_by_their_names(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, swap: bool
+) -> None:
+    audio, log = _phone_files(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    result = run("import", *((log, audio) if swap else (audio, log)), CAR)
+    assert result.status == 0, result.err
+    session = read_session(tmp_path / "memo 7")
+    assert session.metadata.devices == {"sound": "memo 7.WAV", "telemetry": "log.csv"}
+    assert session.metadata.car is not None
+    assert result.out.splitlines()[-1] == "Next: pipenote find 'memo 7'"
+    again = run("import", audio, log)
+    assert again.status == 2
+    assert "memo 7 exists already" in again.err
+
+
+def test_files_that_were_swapped_are_told_so(run: Run, tmp_path: Path) -> None:
+    audio, log = _phone_files(tmp_path)
+    result = run("import", "--out", tmp_path / "a", "--audio", log, "--telemetry", audio)
+    assert result.status == 2
+    assert "you have the two swapped" in result.err
+    assert f"--audio {audio} --telemetry {log}" in result.err
+    alone = run("import", "--out", tmp_path / "a", "--audio", log)
+    assert f"{log} is a log and no sound; give it with --telemetry" in alone.err
+
+
+@pytest.mark.parametrize(
+    ("files", "why"),
+    [
+        ((), "nothing to import"),
+        (("notes.docx",), "--audio or with --telemetry"),
+        (("a.toml", "b.toml", "x.wav"), "are both car files"),
+        (("mem.wav",), "did you mean"),
+    ],
+)
+def test_files_that_cannot_be_sorted_are_refused(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, files: tuple[str, ...], why: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "memo.wav").touch()
+    result = run("import", *files)
+    assert result.status == 2
+    assert why in result.err
+    assert [each.name for each in tmp_path.iterdir()] == ["memo.wav"]
+
+
+def test_sound_alone_is_followed_by_a_question_for_the_cylinders(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "drive"
+    result = run("import", "--out", out, f"{BASELINE}/audio.wav")
+    assert result.out.splitlines()[-1] == f"Next: pipenote find {out} --cylinders N"

@@ -46,8 +46,11 @@ def kept(mine: Path, **changed: object) -> None:
 
 
 def test_what_size_says_is_kept_once_and_is_its_document(run: Run, mine: Path) -> None:
+    assert "--keep" in run("size", mine, "--car", CAR).out.splitlines()[-1]
     told = only_document(run("size", mine, "--car", CAR, "--keep", "--json"), "size")
     assert json.loads((mine / "sizing.json").read_text(encoding="utf-8")) == told
+    plain = run("size", mine, "--car", CAR)
+    assert "--keep" not in plain.out.splitlines()[-1]  # it is kept
     again = run("size", mine, "--car", CAR, "--keep")
     assert (again.status, again.out) == (2, "")
     assert "--overwrite" in again.err

@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linprog
 
 from analysis.basics.arrays import FloatArray
 from analysis.build.workshop.folds import FoldRequest, Room, side, unit
@@ -43,6 +42,8 @@ def solve_straights(
     centreline_m: float,
 ) -> tuple[list[float], float] | None:
     """Straight lengths, and the axis's distance from the side of the box; None when none fit."""
+    from scipy.optimize import linprog  # slow to load, and few branches are folded
+
     count = len(turns) + 1
     shortest = np.full(count, SHORTEST_PIECE_M)
     shortest[0] = max(request.first_m, SHORTEST_PIECE_M)

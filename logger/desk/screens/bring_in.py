@@ -18,21 +18,17 @@ from logger.desk.errands import Errand
 from logger.desk.folder import TOLD_FILE, DeskFolder, read_document, safe_file_name
 from logger.desk.words import option
 from logger.folder.names import METADATA_FILE
+from logger.importing.file_kinds import LOG_ENDINGS, SOUND_ENDINGS, ending
 from logger.importing.tables.column_names import KINDS
 
 _MOST_FILES, _MOST_FIELDS = 24, 60  # judgement: a phone that cuts each minute; fields of the form
 _COPY_BYTES = 1 << 20
 _TOKEN = re.compile(r"[0-9a-f]{16}")
-_SOUND = (
-    *("wav", "flac", "aif", "aiff", "w64", "rf64", "caf", "m4a", "m4b", "aac", "mp4", "m4v"),
-    *("mov", "qt", "3gp", "3g2", "amr", "webm", "mkv", "mka", "mp3", "ogg", "oga", "opus"),
-    *("wma", "asf"),
-)
 # by field of the form and option of the command
 _ENDINGS = {
-    "audio": _SOUND,
-    "second-audio": _SOUND,
-    "telemetry": ("csv", "txt", "log", "tsv", "dat", "asc", "json", "gpx", "nmea", "xlsx"),
+    "audio": SOUND_ENDINGS,
+    "second-audio": SOUND_ENDINGS,
+    "telemetry": LOG_ENDINGS,
 }
 # (field and option, what it is); the columns follow from what an import knows
 FIRSTS = (
@@ -88,7 +84,7 @@ async def bring_in(request: Request, desk: Desk) -> Response:
         if not chosen:
             return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
         for what, each in chosen:
-            if safe_file_name(each.filename or "").rpartition(".")[2].lower() not in _ENDINGS[what]:
+            if ending(safe_file_name(each.filename or "")) not in _ENDINGS[what]:
                 kind = "log" if what == "telemetry" else "sound or video"
                 complaint = f"{each.filename} does not look like a {kind} file."
                 return desk.trouble(complaint, back="/bring-in")

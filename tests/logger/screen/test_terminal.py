@@ -55,6 +55,18 @@ def test_progress_comes_as_lines_where_it_is_asked_for(
     assert read_progress("pipenote: no such file") is None
 
 
+def test_a_terminal_is_told_at_once_what_is_done_and_for_how_long_already(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FORCE_COLOR", "1")  # what the library takes for a terminal
+    monkeypatch.setenv("TERM", "xterm")
+    with progress_bar("listening to [monday]"):
+        shown = capsys.readouterr().err
+    assert "listening to [monday] ..." in shown
+    assert "0:00:00" in shown
+    assert "-:--:--" not in shown  # no time left, not even one that is not known yet
+
+
 def test_a_line_too_long_to_read_keeps_its_beginning_and_its_end() -> None:
     line = one_line("the file " + "x" * 5000 + " is damaged; export it again")
     assert len(line) <= 800
