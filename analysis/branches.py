@@ -159,6 +159,17 @@ class Prediction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OtherWay:
+    """Share of the drone's energy that comes out of no tail pipe, as a microphone there told.
+
+    ``span`` holds nine of ten of the guesses.
+    """
+
+    share: float
+    span: Interval
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OtherDrone:
     """A further drone of the same order, and what the same branches should do to it.
 
@@ -314,6 +325,7 @@ class Sizing:
     plans: tuple[WeighedPlan, ...] = ()  # fewest welds first; none without the exhaust's sections
     kept: Branch | None = None  # at a place to keep for it, in case the next drive asks for it
     others: tuple[OtherDrone, ...] = ()
+    other_way: OtherWay | None = None  # None where no microphone at the tail measured it
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:

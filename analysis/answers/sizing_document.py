@@ -10,7 +10,16 @@ from analysis.answers.documents import SCHEMA_VERSION
 from analysis.answers.json_values import Json, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
-from analysis.branches import Branch, Can, OtherDrone, Prediction, Sizing, Target, WeighedPlan
+from analysis.branches import (
+    Branch,
+    Can,
+    OtherDrone,
+    OtherWay,
+    Prediction,
+    Sizing,
+    Target,
+    WeighedPlan,
+)
 from analysis.findings import Doubt
 from analysis.words.lengths import sixteenths
 
@@ -28,6 +37,7 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "as_good": [_to_weld(branches) for branches in sizing.as_good],
         "kept_place": [] if sizing.kept is None else _to_weld((sizing.kept,)),
         "plans": list(map(_plan, sizing.plans)),
+        "other_way": _other_way(sizing.other_way),
         "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
             **_change(predicted),
@@ -59,6 +69,13 @@ def _other_drone(other: OtherDrone) -> Json:
         **_change(other.predicted),
         "planned_for": other.is_planned_for,
     }
+
+
+def _other_way(measured: OtherWay | None) -> Json:
+    if measured is None:
+        return None
+    ends = [round(100.0 * end, 1) for end in (measured.span.low, measured.span.high)]
+    return {"percent": round(100.0 * measured.share, 1), "percent_range": list(ends)}
 
 
 def _change(predicted: Prediction) -> dict[str, Json]:

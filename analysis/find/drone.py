@@ -32,12 +32,12 @@ from analysis.find.sound.automatic_gain import AutomaticGain, recorder_gain, und
 from analysis.find.sound.hearing import hear
 from analysis.find.sound.other_tones import other_tones
 from analysis.find.sound.speed_track import SpeedTrack
-from analysis.find.sound.tail_sound import tail_sound
+from analysis.find.sound.tail_sound import NO_TAIL, AtTail, tail_sound
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged
 from analysis.find.speed.known_speed import KnownSpeed, known_speed, told_speed
 from analysis.find.speed.log_factor import log_ratio, ratio_on_time
-from analysis.findings import Climb, EngineSpeed, Findings, OrderCurve
+from analysis.findings import Climb, DroneBand, EngineSpeed, Findings, OrderCurve
 from analysis.words.quantities import FULL_SCALE, SPL
 from analysis.words.trouble import by_time
 
@@ -107,6 +107,7 @@ def _find_in_sound(
         bands = still_sure(bands)
     if tones.are_heard:
         bands = no_notes(bands, frames, are_many=tones.are_many)
+    at_tail = _at_tail(drive, copy, speed, driven, bands, is_even=tones.is_even)
     evidence = Evidence(
         telemetry=drive.telemetry,
         speed=speed,
@@ -115,20 +116,35 @@ def _find_in_sound(
         tones=tones,
         driven=driven,
         bands=bands,
+        at_tail=at_tail,
         climbs=_climbs(fitted),
         log_ratio=_log_ratio(drive, copy, told, speed),
     )
     withheld = withheld_because(evidence, drive.trouble)
     if withheld is not None:
         fitted = (FittedOrder(),) * len(fitted)
-        evidence = replace(evidence, bands=(), climbs=())  # nor does a warning speak of them
+        # nor does a warning speak of them
+        evidence = replace(evidence, bands=(), climbs=(), at_tail=NO_TAIL)
     curves = tuple(
         order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
     )
-    orders = sorted({band.engine_order for band in evidence.bands})
-    tail = () if drive.tail is None else tail_sound(copy, drive.tail, speed.track, orders)
     progress(1.0)
-    return replace(_findings(drive, sound, evidence, curves, withheld), tail=tail)
+    return _findings(drive, sound, evidence, curves, withheld)
+
+
+def _at_tail(
+    drive: Drive,
+    copy: WorkingCopy,
+    speed: KnownSpeed,
+    driven: Driven,
+    bands: Sequence[DroneBand],
+    *,
+    is_even: bool,
+) -> AtTail:
+    if drive.tail is None:
+        return NO_TAIL
+    orders = sorted({band.engine_order for band in bands})
+    return tail_sound(copy, drive.tail, speed.track, orders, driven.pass_index, is_even=is_even)
 
 
 def _climbs(fitted: Sequence[FittedOrder]) -> tuple[Climb, ...]:
@@ -176,6 +192,7 @@ def _findings(
         overall_passes=overall_passes(heard.levels.frames, speed.track, driven),
         gear_ratios=driven.gear_ratios,
         load_column=driven.load_column,
+        tail=evidence.at_tail.orders,
         is_flattened=heard.is_flattened,
         level_was_held=evidence.gain is not AutomaticGain.NO,
     )

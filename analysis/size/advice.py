@@ -10,7 +10,7 @@ from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE
 from analysis.basics.cure import CURED_DB, NEAR_HIGH, NEAR_LOW
 from analysis.basics.interval import Interval
 from analysis.bench.exhaust_bench import ExhaustBench
-from analysis.branches import Branch, LevelCurves, Prediction, Sizing
+from analysis.branches import Branch, LevelCurves, OtherWay, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
 from analysis.size.parts import with_caps
@@ -275,7 +275,9 @@ def _worst_beside_db(curves: LevelCurves, rpm: float) -> float:
     return float(max(changes_db))
 
 
-def other_way_taken(bench: ExhaustBench, request: SizingRequest, *, may_cut: bool) -> Doubt | None:
+def other_way_taken(
+    bench: ExhaustBench, measured: OtherWay | None, *, may_cut: bool
+) -> Doubt | None:
     """Say that too much of the drone may pass every branch by, and what would tell for sure."""
     silenced_db = bench.silenced().drone_db[0]
     beyond = silenced_db > CURED_DB
@@ -284,12 +286,11 @@ def other_way_taken(bench: ExhaustBench, request: SizingRequest, *, may_cut: boo
         return None
     begin = "Branches may not" if may_cut else "Do not cut yet: branches may not"
     left_db = max(-float(np.median(silenced_db[beyond])), 0.0)
-    measured = _measured_share(bench, request)
     if measured is None:
         begin += " cure this drone: part of it seems not to come out of the tail pipe."
         then = TELL_BY_TAIL
     else:
-        begin += f" cure this drone: {measured} does not come out of the tail pipe."
+        begin += f" cure this drone: {_energy(measured)} does not come out of the tail pipe."
         then = "Then record the same drive again, with both microphones, and size anew."
     return Doubt(
         code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
@@ -300,24 +301,30 @@ def other_way_taken(bench: ExhaustBench, request: SizingRequest, *, may_cut: boo
     )
 
 
-def beside_the_pipe(bench: ExhaustBench, request: SizingRequest) -> Iterator[str]:
+def beside_the_pipe(measured: OtherWay | None) -> Iterator[str]:
     """Say how much comes another way, if a microphone at the tail measured it."""
-    measured = _measured_share(bench, request)
     if measured is not None:
         yield (
-            f"By the microphone at the tail, {measured} does not come out of the pipe. It stood as "
-            "far from each outlet, and heard little else."
+            f"By the microphone at the tail, {_energy(measured)} does not come out of the pipe. It "
+            "stood as far from each outlet, and heard little else."
         )
 
 
-def _measured_share(bench: ExhaustBench, request: SizingRequest) -> str | None:
-    """Say how much of the drone's energy comes another way; None where nobody measured it."""
+def other_way_measured(bench: ExhaustBench, request: SizingRequest) -> OtherWay | None:
+    """Give how much of the worst drone comes another way; None where nobody measured it."""
     if request.tail is None:
         return None
     at = int(np.abs(bench.frequency_hz - request.target.peak_hz).argmin())
     beside = np.abs(np.broadcast_to(bench.other_way, bench.before_db.shape)[:, at]) ** 2
-    low, middle, high = np.quantile(beside / (1.0 + beside), _SHARE_SPAN)
-    return f"{100.0 * middle:.0f} % of its energy ({100.0 * low:.0f} to {100.0 * high:.0f} %)"
+    low, middle, high = np.quantile(beside / (1.0 + beside), _SHARE_SPAN).tolist()
+    return OtherWay(share=middle, span=Interval(low=low, high=high))
+
+
+def _energy(measured: OtherWay) -> str:
+    low, middle, high = (
+        f"{100.0 * part:.0f}" for part in (measured.span.low, measured.share, measured.span.high)
+    )
+    return f"{middle} % of its energy ({low} to {high} %)"
 
 
 def cases(share: float) -> str:

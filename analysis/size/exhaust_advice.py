@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.bench.outcome import Outcome
-from analysis.branches import Branch
+from analysis.branches import Branch, OtherWay
 from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
@@ -62,6 +62,7 @@ class Work:
     room: Room
     plans: Plans
     ensemble: Ensemble
+    other_way: OtherWay | None
 
 
 def assumptions(work: Work) -> tuple[str, ...]:
@@ -80,7 +81,7 @@ def assumptions(work: Work) -> tuple[str, ...]:
         f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
         f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
         "The engine may reflect sound in any way that fits the curve.",
-        *beside_the_pipe(work.room.bench, work.request),
+        *beside_the_pipe(work.other_way),
         *_mufflers(work.line),
         HOW_BUILT,
     ]
@@ -190,7 +191,7 @@ def _cure(work: Work) -> Iterator[Doubt]:
     now = cases(plan.cured_share)
     adjusts = plan.adjusted_share >= _LIKELY
     other_way = other_way_taken(
-        work.room.bench, work.request, may_cut=plan.cured_share >= _HARDLY or adjusts
+        work.room.bench, work.other_way, may_cut=plan.cured_share >= _HARDLY or adjusts
     )
     if other_way is not None:
         yield other_way

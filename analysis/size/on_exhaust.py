@@ -29,6 +29,7 @@ from analysis.branches import (
 from analysis.exhaust.line import ExhaustLine, into_room_m
 from analysis.exhaust.prior import end_gas_k
 from analysis.exhaust.stations import names_at
+from analysis.size.advice import other_way_measured
 from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import DroneCurve, drone_curve
@@ -78,7 +79,13 @@ def size_on_exhaust(
         request, gas, setup, lambda x: progress(_FITTING_SHARE + _CHOOSING_SHARE * x)
     )
     work = Work(
-        request=request, line=line, gas=gas, room=room, plans=plans, ensemble=setup.ensemble
+        request=request,
+        line=line,
+        gas=gas,
+        room=room,
+        plans=plans,
+        ensemble=setup.ensemble,
+        other_way=other_way_measured(setup.bench, request),
     )
     first, *others = line_pictures(
         line, setup, request.target, room.kept_to(plans.chosen.way), plans.chosen.trials
@@ -165,6 +172,7 @@ def _sizing(work: Work, curve: DroneCurve, plan: Plan) -> Sizing:
         as_good=tuple(as_good),
         plans=plans,
         kept=_kept(work, curve, plan),
+        other_way=work.other_way,
     )
 
 

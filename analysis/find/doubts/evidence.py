@@ -9,6 +9,7 @@ from analysis.find.curves.driven import Driven
 from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.hearing import Heard
 from analysis.find.sound.other_tones import OtherTones
+from analysis.find.sound.tail_sound import NO_TAIL, AtTail
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import Climb, DroneBand
 
@@ -29,5 +30,6 @@ class Evidence:
     tones: OtherTones
     driven: Driven
     bands: tuple[DroneBand, ...]
+    at_tail: AtTail = NO_TAIL
     climbs: tuple[Climb, ...] = ()
     log_ratio: float | None = None

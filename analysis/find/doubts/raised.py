@@ -22,6 +22,7 @@ _ALL = (
     driving.few_passes,
     driving.climbs_on,
     driving.one_gear_only,
+    recording.tail_left_out,
 )
 
 

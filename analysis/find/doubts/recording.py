@@ -6,6 +6,7 @@ import numpy as np
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.flat_tops import FULL_SCALE
+from analysis.find.sound.tail_sound import TailFault
 from analysis.findings import Doubt
 
 # judgement: a single flat crest in two seconds is told; 40 dB under full scale, 16 bits are still
@@ -14,6 +15,18 @@ _CLIPPED_FRACTION = 1e-5
 _LOW_PEAK = 0.01  # -40 dB re full scale
 _CLEAR_RATIO = 2.0  # mean square of an order over that of the noise under it
 _LEAST_CLEAR_SHARE = 0.1
+
+_AT_TAIL = {
+    TailFault.CLIPPED: "was cut off at its loudest. Lower its level",
+    TailFault.HELD: (
+        "was turned down by its recorder where it got loud. Switch off automatic gain, noise "
+        "suppression and voice enhancement there"
+    ),
+    TailFault.NOT_HEARD: (
+        "holds no engine over the drone's engine speeds. Put a wind shield on it, see that its "
+        "channel is the one told as --tail-channel"
+    ),
+}
 
 
 def clipped_audio(evidence: Evidence) -> Doubt | None:
@@ -80,5 +93,19 @@ def low_signal(evidence: Evidence) -> Doubt | None:
         message=(
             f"{what}: weak drones can be missed, and where a drone begins and ends is uncertain. "
             "Raise the recording level, keep the microphone out of the wind, and drive again."
+        ),
+    )
+
+
+def tail_left_out(evidence: Evidence) -> Doubt | None:
+    """Notice a microphone at the tail whose level says nothing."""
+    fault = evidence.at_tail.fault
+    if fault is None:
+        return None
+    return Doubt(
+        code="tail_left_out",
+        message=(
+            f"The sound at the tail {_AT_TAIL[fault]}, and drive again. Until then it is left out: "
+            "what does not come out of the pipe is not measured."
         ),
     )

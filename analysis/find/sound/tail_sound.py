@@ -7,18 +7,29 @@ between the orders.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import rfft
 
 from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
+from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_of
 from analysis.drive import Sound
+from analysis.find.sound.automatic_gain import AutomaticGain, recorder_gain
 from analysis.find.sound.even_angle import even_in_angle
-from analysis.find.sound.order_tracking import HOP_S, REVOLUTIONS, frame_centres
+from analysis.find.sound.order_tracking import (
+    HOP_S,
+    REVOLUTIONS,
+    frame_centres,
+    order_spectra,
+    track_orders,
+)
 from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.wide_bands import band_levels
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import TailSound
 
@@ -26,6 +37,7 @@ _POINTS_PER_REVOLUTION = 64  # judgement: as in order_tracking; moves no ratio
 # judgement: lines of an order, and one half-way to the next: a Hann line wide, and a speed that
 # is a little off; as in order_tracking
 _NEAR, _BESIDE = 2, 4
+_CLIPPED = 1e-4  # judgement: of the samples; a knock or two that is cut off bends no ratio
 _CHUNK_FRAMES = 500  # judgement: time against memory, no answer changes
 # judgement: of the tail's power, whatever the noise between the orders says; where the tail is as
 # quiet as that, the noise of the ratio counts it for little
@@ -37,26 +49,68 @@ _NEW_AFTER = 0.5
 _FEWEST_POINTS = 8  # judgement: as for a curve that shows the shape of a drone
 
 
+class TailFault(StrEnum):
+    """Why the microphone at the tail says nothing."""
+
+    CLIPPED = "clipped"
+    HELD = "held"
+    NOT_HEARD = "not heard"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtTail:
+    """Each order at the tail; none, and why, where that cannot be told."""
+
+    orders: tuple[TailSound, ...] = ()
+    fault: TailFault | None = None
+
+
+NO_TAIL = AtTail()
+
+
 def tail_sound(
     copy: WorkingCopy,
     tail: Sound,
     track: SpeedTrack,
     orders: Sequence[float],
-    progress: Callable[[float], None] = lambda _: None,
-) -> tuple[TailSound, ...]:
+    pass_index: IntArray,
+    *,
+    is_even: bool,
+) -> AtTail:
     """Compare the cabin's sound, in ``copy``, with that at the tail, order by order.
 
-    An order that the tail's microphone did not hear over enough of the drive is left out.
+    ``pass_index`` [shape=(n_frames,)] counts passes at the frames of ``copy``, ``is_even`` is as in
+    `recorder_gain`. An order that was not heard over enough of the drive is left out.
     """
-    with WorkingCopy(tail, progress) as other:
+    with WorkingCopy(tail, lambda _: None) as other:
+        if other.facts.clipped_fraction > _CLIPPED:
+            return AtTail(fault=TailFault.CLIPPED)
+        if _is_held(other, track, pass_index, is_even=is_even):
+            return AtTail(fault=TailFault.HELD)
         centre_s = frame_centres(copy, track)
         sums = _over_frames(copy, other, track, centre_s, orders)
-    bins = bin_of(track.at(centre_s))
-    return tuple(
-        told
-        for column, order in enumerate(orders)
-        if (told := _of_order(order, bins, track.at(centre_s), sums[:, column])) is not None
+    rpm = track.at(centre_s)
+    told = [
+        _of_order(order, bin_of(rpm), rpm, sums[:, column]) for column, order in enumerate(orders)
+    ]
+    heard = tuple(each for each in told if each is not None)
+    return AtTail(orders=heard, fault=None if heard or not orders else TailFault.NOT_HEARD)
+
+
+def _is_held(other: WorkingCopy, track: SpeedTrack, pass_index: IntArray, *, is_even: bool) -> bool:
+    """Whether the recorder changed its gain, which would look like another way into the cabin."""
+    frames = track_orders(order_spectra(other, track))
+    if frames.time_s.size != pass_index.size:
+        return False  # never of one file's channels; nothing to judge by then
+    heard = np.flatnonzero(frames.total_ms.sum(axis=1) > 0.0)
+    gain = recorder_gain(
+        rows(frames, heard),
+        band_levels(other),
+        pass_index[heard],
+        is_limited=other.facts.is_limited,
+        is_even=is_even,
     )
+    return gain.verdict is not AutomaticGain.NO
 
 
 def _over_frames(

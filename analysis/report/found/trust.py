@@ -33,6 +33,7 @@ _LABELS = {
     "one_gear_only": "Engine or road: cannot tell",
     "few_passes": "Too few sweeps",
     "climbs_on": "The top may lie beyond what was driven",
+    "tail_left_out": "The microphone at the tail was of no use",
     "levels_only": "Levels, no sound",
 }
 

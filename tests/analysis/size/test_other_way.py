@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from analysis.answers.sizing_document import sizing_document
 from analysis.basics.interval import Interval
 from analysis.bench.exhaust_bench import Trials
 from analysis.branches import Sizing
@@ -114,6 +115,13 @@ def test_what_the_microphone_at_the_tail_measured_is_said(shaken: Shaken) -> Non
     assert "second microphone" not in first.message
     assert any(said.startswith("By the microphone at the tail") for said in sizing.assumptions)
     assert not any("microphone at the tail" in said for said in shaken.sizing.assumptions)
+    told = sizing.other_way
+    assert told is not None
+    assert told.span.low < 0.2 < told.span.high  # the world's own share
+    document = sizing_document(sizing)["other_way"]
+    ends = [round(100.0 * end, 1) for end in (told.span.low, told.span.high)]
+    assert document == {"percent": round(100.0 * told.share, 1), "percent_range": ends}
+    assert sizing_document(shaken.sizing)["other_way"] is None
 
 
 @pytest.fixture(scope="module")

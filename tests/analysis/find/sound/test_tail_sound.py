@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
@@ -15,6 +16,8 @@ from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from tests.drives import DriveSpec, Resonator, generate
 from tests.drives.spec import TailMicrophone
+from tests.roads.recorder import gain_of
+from tests.roads.spec import Leveller
 
 FROM_PIPE = DriveSpec(tail=TailMicrophone())
 SHAKEN = replace(FROM_PIPE, shaken=1.5)
@@ -80,10 +83,31 @@ def test_without_a_microphone_at_the_tail_it_is_what_would_tell_first() -> None:
     assert hill(alone.bands[0], alone.at_tail(3.0)) is None
 
 
-def test_a_tail_that_heard_nothing_says_nothing() -> None:
-    drive = generate(FROM_PIPE, 3).drive()
-    silent = Sound.from_array(np.zeros(drive.sound.frame_count), 8000.0) if drive.sound else None
-    assert find_drone(replace(drive, tail=silent)).tail == ()
+def held(samples: np.ndarray) -> np.ndarray:
+    """As a phone does that holds its level."""
+    leveller = Leveller(attack_s=0.05, release_s=1.0)
+    return np.asarray(samples * gain_of(leveller, samples, 8000.0))
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "said"),
+    [
+        (np.zeros_like, "holds no engine"),
+        (held, "turned down by its recorder"),
+        (lambda samples: np.clip(samples, -0.1, 0.1), "cut off at its loudest"),
+    ],
+)
+def test_a_tail_that_says_nothing_is_left_out_and_told(
+    spoilt: Callable[[np.ndarray], np.ndarray], said: str
+) -> None:
+    made = generate(FROM_PIPE, 3)
+    assert made.tail_samples is not None
+    tail = Sound.from_array(spoilt(made.tail_samples.astype(np.float64)), 8000.0)
+    findings = find_drone(replace(made.drive(), tail=tail))
+    assert findings.tail == ()
+    (doubt,) = [each for each in findings.warnings if each.code == "tail_left_out"]
+    assert said in doubt.message
+    assert not any(each.code == "tail_left_out" for each in found(FROM_PIPE).warnings)
 
 
 def seen(findings: Findings) -> Hill:
