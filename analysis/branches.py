@@ -303,6 +303,21 @@ class WeighedPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ByThumb:
+    """Places by a rule of thumb, where they are not worked out, and what came of it.
+
+    The first branch goes ``quarter_m`` upstream of the last large muffler, a second as far again.
+    Of so many made-up cars built so, ``cured`` were, and in ``louder`` another engine speed got
+    louder.
+    """
+
+    quarter_m: float  # a quarter wavelength in the pipe's gas, at the drone
+    cars: int
+    cured: int
+    louder: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sizing:
     """Everything ``size`` worked out: for ``target``, the worst drone, and the ``others``."""
 
@@ -318,6 +333,7 @@ class Sizing:
     level_curves: LevelCurves | None  # None without an engine order
     assumptions: tuple[str, ...]
     warnings: tuple[Doubt, ...]
+    by_thumb: ByThumb | None = None  # None where the places are worked out
     line: LinePicture | None = None  # of the first branch; None without the exhaust's sections
     other_lines: tuple[LinePicture, ...] = ()  # of other pipes, unlike it, that get a branch
     gains: tuple[str, ...] = ()  # what a second branch, another place or more room would buy

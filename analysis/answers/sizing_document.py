@@ -12,6 +12,7 @@ from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import (
     Branch,
+    ByThumb,
     Can,
     OtherDrone,
     OtherWay,
@@ -35,6 +36,7 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
         "branches": _to_weld(sizing.branches),
         "as_good": [_to_weld(branches) for branches in sizing.as_good],
+        "by_rule_of_thumb": _by_thumb(sizing.by_thumb),
         "kept_place": [] if sizing.kept is None else _to_weld((sizing.kept,)),
         "plans": list(map(_plan, sizing.plans)),
         "other_way": _other_way(sizing.other_way),
@@ -82,6 +84,17 @@ def _change(predicted: Prediction) -> dict[str, Json]:
     return {
         "level_change_db": _number(predicted.level_change_db, 1),
         "level_change_db_range": _span(predicted.level_change_db_range, 1),
+    }
+
+
+def _by_thumb(thumb: ByThumb | None) -> Json:
+    if thumb is None:
+        return None
+    return {
+        "upstream_of_last_muffler_mm": _millimetres(thumb.quarter_m),
+        "made_up_cars": thumb.cars,
+        "cured": thumb.cured,
+        "louder_elsewhere": thumb.louder,
     }
 
 

@@ -43,6 +43,11 @@ _NEXT = (
     "road again in the same way. The post-fix drive tells whether it worked, and how far to move "
     "the cap."
 )
+_NEXT_UNPLACED = (
+    "Next: run pipenote car to describe the exhaust, and make this page again. It then works out "
+    "where the branches go and how likely a cure is. Built by the rule of thumb, they may do "
+    "little, or make other engine speeds louder."
+)
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
     LockedTo.ROAD: "road speed (tyres, driveline)",
@@ -242,7 +247,8 @@ def sized_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
     misfit = no_room(sizing)
     if misfit is not None and misfit.code in DO_NOT_CUT:
         return []
-    return [*card_blocks(sizing, wishes), Text(text=_NEXT), Text(text=CAUTION_LINE)]
+    then = _NEXT if sizing.by_thumb is None else _NEXT_UNPLACED
+    return [*card_blocks(sizing, wishes), Text(text=then), Text(text=CAUTION_LINE)]
 
 
 def _not_sized(contents: ReportContents) -> str:

@@ -13,6 +13,7 @@ from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.branches import Branch, LevelCurves, OtherWay, Prediction, Sizing
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
+from analysis.size.endless_pipe import worst_at_any_place_db
 from analysis.size.parts import with_caps
 from analysis.size.request import SizingRequest
 from analysis.words.lengths import both, diameter, length, rough_length
@@ -68,10 +69,9 @@ def assumptions(
         )
     said += [
         "Place: not taken into account. The change comes from transmission loss alone, as if the "
-        "pipe had no open end and no muffler. Rule of thumb: put the branch about a quarter "
-        f"wavelength in the pipe's gas, {rough_length(quarter_m)}, upstream of the outlet or of a "
-        "large muffler; never right at the end, nor about half a wavelength "
-        f"({rough_length(2.0 * quarter_m)}) from it.",
+        "pipe had no open end and no muffler; the range is wider by what the place did to made-up "
+        f"cars. Rule of thumb: a quarter wavelength in the pipe's gas, {rough_length(quarter_m)}, "
+        "upstream of where the last large muffler begins, and a second branch as far again.",
         f"Gas flowing past the mouth adds a resistance of {MOUTH_RESISTANCE:g} rho c, which limits "
         "the peak to about 20 dB.",
         HOW_BUILT,
@@ -99,10 +99,9 @@ def warnings(
         *_room(request, branches),
         Doubt(
             code="place_unknown",
-            message="Where the branch sits along the pipe was not taken into account. At a bad "
-            "place it does little, and it can make other engine speeds louder. Put it a quarter "
-            f"wavelength, {rough_length(quarter_m)}, upstream of the outlet or of a large muffler, "
-            "and record a drive after the work.",
+            message="The place is a rule of thumb: the branch may do little there, or make other "
+            "engine speeds louder. Run pipenote car and describe the exhaust: then the place is "
+            "worked out, and how likely a cure is.",
         ),
         *gas.warnings,
         *slide(branches, request.longest_branch_m),
@@ -237,7 +236,10 @@ def by_ear(sizing: Sizing) -> Sizing:
     if curves is None or rpm is None:
         return sizing
     foretold = sizing.predicted.level_change_db_range
-    worst_db = max(foretold.high, _worst_beside_db(curves, rpm))
+    worst_db = _worst_beside_db(curves, rpm)
+    if sizing.by_thumb is not None:
+        worst_db = worst_at_any_place_db(worst_db, len(sizing.branches))
+    worst_db = max(foretold.high, worst_db)
     lengths = listed([_lengths_by_ear(branch) for branch in sizing.branches])
     low, high = 1.0 - BY_EAR_SHARE, 1.0 + BY_EAR_SHARE
     doubt = Doubt(

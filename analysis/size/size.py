@@ -5,7 +5,8 @@ then what they should do, what errors cost, and what the hand method would have 
 
 Where the lengths of the exhaust are known, all of it is worked out on the whole exhaust, places
 too: see :mod:`analysis.size.on_exhaust`. Here the place along the pipe is not known, so everything
-rests on transmission loss, which does not depend on it; the real change does, see the assumptions.
+rests on transmission loss, which does not depend on it; the real change does, so what is foretold
+is widened by what came of it on made-up cars: :mod:`analysis.size.endless_pipe`.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -24,7 +25,7 @@ from analysis.size.advice import assumptions, warnings, worst_alone
 from analysis.size.branch_gas import BranchGas, branch_gas
 from analysis.size.cost import sensitivity
 from analysis.size.drone_curve import drone_curve
-from analysis.size.endless_pipe import EndlessPipe, choose_lengths
+from analysis.size.endless_pipe import EndlessPipe, at_any_place, by_thumb, choose_lengths
 from analysis.size.hand_method import hand_method
 from analysis.size.on_exhaust import size_on_exhaust
 from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide, with_caps
@@ -88,7 +89,8 @@ def _by_length_alone(request: SizingRequest) -> Sizing:
         gas_temperature_k=gas.branch_k,
         branches=branches,
         spacing_m=spacing_m,
-        predicted=predicted,
+        by_thumb=by_thumb(quarter_m, len(branches)),
+        predicted=at_any_place(predicted, len(branches)),
         sensitivity=sensitivity(request.target, pipe, lengths_m),
         hand_method=hand_method(request.target.peak_hz, pipe),
         loss_curves=loss_curves(request.target, pipe, lengths_m),

@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.branches import Prediction, Sizing
+from analysis.words.places import thumb_odds
 from analysis.words.quantities import decibel, number, quieter, quieter_between
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
@@ -31,5 +32,10 @@ def foretold_rows(sizing: Sizing) -> list[tuple[str, str]]:
     for target, predicted in zip(sizing.targets, each, strict=True):
         rpm = target.rpm(target.peak_hz)
         at = "Drone after" if rpm is None or not sizing.others else f"At {in_rpm(rpm)}"
-        rows.append((at, foretold(predicted)))
+        told = foretold(predicted)
+        if (thumb := sizing.by_thumb) is not None:
+            ends = predicted.level_change_db_range
+            span = f"{quieter(ends.low)} to {quieter(ends.high)} by the place"
+            told = f"about {quieter(predicted.level_change_db)} ({span}); {thumb_odds(thumb)}"
+        rows.append((at, told))
     return rows

@@ -3,6 +3,8 @@
 
 from collections.abc import Sequence
 
+from analysis.branches import ByThumb
+from analysis.words.lengths import rough_length
 from analysis.words.sentences import listed
 
 
@@ -27,3 +29,17 @@ def one_on_each(legs: Sequence[str]) -> str:
     if len(legs) == 1:
         return f"on the {legs[0]} pipe"
     return f"one on each pipe ({listed(list(legs))})" if legs else ""
+
+
+def thumb_place(by_thumb: ByThumb, number: int) -> str:
+    """Say where the ``number``-th branch goes by the rule of thumb, in a card's few words."""
+    far = rough_length(number * by_thumb.quarter_m)
+    return f"by rule of thumb: {far} upstream of the last large muffler"
+
+
+def thumb_odds(by_thumb: ByThumb) -> str:
+    """Say what came of the rule of thumb."""
+    return (
+        f"of {by_thumb.cars} made-up cars built so {by_thumb.cured} were cured, and "
+        f"{by_thumb.louder} got louder elsewhere"
+    )

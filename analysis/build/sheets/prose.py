@@ -52,9 +52,8 @@ def work_sheet(
 
 
 _FIND_A_PLACE = (
-    "The place was not worked out. Best: a little more than a branch's length upstream of the open "
-    "end of the pipe or of a big muffler, or three times that; never twice that, and never right "
-    "at the end."
+    "The place was not worked out. By rule of thumb: as far upstream of where the last large "
+    "muffler begins as the page says, and a second branch as far again. pipenote car works it out."
 )
 _CLOSED_TUBE = Item(
     label="Closed tube",

@@ -7,7 +7,7 @@ from analysis.branches import Branch, Sizing
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
 from analysis.words.lengths import diameter, length, told_length
-from analysis.words.places import measured_from, one_on_each
+from analysis.words.places import measured_from, one_on_each, thumb_place
 from analysis.words.sentences import listed
 
 
@@ -37,7 +37,7 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
     branches, plans = sizing.branches, plans_of(sizing, wishes)
     is_placed = all(branch.position_m is not None for branch in branches)
     where = "Weld it at" if is_placed else "Where"
-    yield (where, *(_place(branch) for branch in branches))
+    yield (where, *(_place(sizing, branch, n) for n, branch in enumerate(branches, start=1)))
     canned = any(branch.can for branch in branches)
     yield ("Tube of the neck" if canned else "Tube", *(branch.tube.name for branch in branches))
     if canned:
@@ -45,7 +45,7 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
         yield ("Tube of the can", *(b.can.tube.name if b.can else "none" for b in branches))
     if not canned and all(plan is not None and not plan.fold.turn_rad for plan in plans):
         yield ("Saw the tube to", *(_blank(plan) for plan in plans if plan is not None))
-    yield ("Its end, then" if not canned else "The can's end", *ends(sizing, wishes))
+    yield ("Fitted, it ends" if not canned else "The can's end", *ends(sizing, wishes))
     yield ("Cap", *(_cap(branch) for branch in branches))
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
 
@@ -63,15 +63,16 @@ def plans_of(sizing: Sizing, wishes: BuildWishes) -> Sequence[BranchPlan | None]
         return [None] * len(sizing.branches)
 
 
-def _place(branch: Branch) -> str:
+def _place(sizing: Sizing, branch: Branch, number: int) -> str:
     if branch.position_m is None:
-        return "not worked out: describe the exhaust in the car file"
+        thumb = sizing.by_thumb
+        return "not worked out" if thumb is None else thumb_place(thumb, number)
     return f"{length(branch.position_m)} {measured_from(branch.legs)}"
 
 
 def _blank(plan: BranchPlan) -> str:
-    """Length to saw, square, before the saddle."""
-    return f"{length(plan.first_blank_m)}, before its saddle is cut"
+    """Length to saw, before the saddle."""
+    return f"{length(plan.first_blank_m)}, square"
 
 
 def _end(branch: Branch, plan: BranchPlan | None) -> str:
@@ -91,4 +92,4 @@ def _cap(branch: Branch) -> str:
     if cap is None:
         return "fixed: a disc welded on the end"
     out = length(cap.start_m)
-    return f"slides 0 to {told_length(cap.furthest_m)}: start with the sleeve {out} out"
+    return f"slides 0 to {told_length(cap.furthest_m)}: start with {out} out"

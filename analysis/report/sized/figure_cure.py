@@ -1,6 +1,8 @@
 """What the branch takes off: a map of loss over frequency and gas, level before and after."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
+
 import numpy as np
 import plotly.graph_objects as go
 
@@ -137,8 +139,12 @@ def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
             " Each line is the middle of all credible cases, engine speed by engine speed; as no "
             "single case is quiet everywhere, the highest level foretold lies above the line."
         )
+    beside_db = sizing.predicted.elsewhere_change_db
+    beside = "At other engine speeds it may get louder: that depends on the place."
+    if math.isfinite(beside_db):
+        by = words.change(beside_db)
+        beside = f"At other engine speeds the order's highest level changes by {by}."
     return (
         f"What is left of the drone, which is loudest at {words.rpm(peak_rpm)} now, is loudest at "
-        f"{words.rpm(float(curves.rpm[left]))}. At other engine speeds the order's highest level "
-        f"changes by {words.change(sizing.predicted.elsewhere_change_db)}.{middle}"
+        f"{words.rpm(float(curves.rpm[left]))}. {beside}{middle}"
     )

@@ -29,8 +29,8 @@ from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
 from analysis.words.foretold import foretold_all
-from analysis.words.lengths import diameter, length, longer_by
-from analysis.words.places import one_on_each, places_along
+from analysis.words.lengths import diameter, length, longer_by, rough_length
+from analysis.words.places import one_on_each, places_along, thumb_odds
 from analysis.words.sentences import listed, sentence
 
 _PER_10_K_IN_F = 18  # by definition
@@ -324,13 +324,17 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
             *sizing.gains,
             keep_clear,
         )
+    rule = "The places were not worked out."
+    if (thumb := sizing.by_thumb) is not None:
+        rule = (
+            "The places were not worked out. By rule of thumb a branch goes a quarter wavelength, "
+            f"{rough_length(thumb.quarter_m)}, upstream of where the last large muffler begins, "
+            f"and a second one as far again. {sentence(thumb_odds(thumb))}"
+        )
     items = [
-        "Best: about a quarter wavelength upstream of the open end of the pipe, or of a big "
-        "muffler: a little more than a branch's length, because the gas is hotter in the pipe "
-        "than in the branch. Three times that is as good.",
-        "Bad: half a wavelength (twice that) from the open end, and the last sixteenth of a "
-        "wavelength (a quarter of that) before it. There is no pressure there, and the branch does "
-        "nothing.",
+        rule,
+        "Run pipenote car and describe the exhaust: size then works out the places, and how likely "
+        "a cure is.",
         keep_clear,
     ]
     if sizing.spacing_m is not None:

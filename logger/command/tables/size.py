@@ -40,6 +40,8 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     if doubts:
         more = f" (and {len(doubts) - 1} more)" if len(doubts) > 1 else ""
         rows.append(("Look out", f"{first_clause(doubts[0].message)}{more}"))
+    if sizing.by_thumb is not None:
+        rows.append(("Next", "describe the exhaust: pipenote car. Then size works the place out"))
     rows.append(("More", "--full tells all; the report has the cautions: read them first"))
     return labelled(rows)
 
@@ -52,18 +54,25 @@ def _plan(sizing: Sizing) -> Iterator[Row]:
 
 
 def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]]]:
-    """Each branch, and its measures as on the card of the report."""
+    """Each branch, and its measures as on the card of the report; those alike in one line."""
     rows = list(card_rows(sizing, wishes))
+    several = len(sizing.branches) > 1
+    alike = [row for row in rows if several and len(set(row[1:])) == 1]
     for number in range(1, len(sizing.branches) + 1):
-        label = f"Branch {number}" if len(sizing.branches) > 1 else "Branch"
-        yield label, [f"{row[0][0].lower()}{row[0][1:]} {row[number]}" for row in rows]
+        label = f"Branch {number}" if several else "Branch"
+        yield label, [_measure(row, number) for row in rows if row not in alike]
+    if alike:
+        yield "Both", [_measure(row, 1) for row in alike]
     if any(branch.legs for branch in sizing.branches):
         yield "Pipes", [how_many(sizing)]
 
 
+def _measure(row: tuple[str, ...], number: int) -> str:
+    return f"{row[0][0].lower()}{row[0][1:]} {row[number]}"
+
+
 def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
     """Branches to cut, what they should do, and what that rests on."""
-    predicted = sizing.predicted
     several = len(sizing.branches) > 1
     misfit = no_room(sizing)
     kept = kept_words(sizing)
@@ -80,7 +89,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
         ("Length", _DATUM),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         *foretold_rows(sizing),
-        ("Elsewhere", decibel(predicted.elsewhere_change_db)),
+        *_elsewhere(sizing),
         *([] if kept is None else [("Later", sentence(kept))]),
         *(("More", gain) for gain in sizing.gains),
         *_costs(sizing),
@@ -90,6 +99,15 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
         ("Before work", "read the cautions in the report before you go under the car"),
     ]
     return Group(labelled(rows), *_plans(sizing))
+
+
+def _elsewhere(sizing: Sizing) -> Iterator[Row]:
+    """Say what happens beside the drone, where the place is known that decides it."""
+    change_db = sizing.predicted.elsewhere_change_db
+    if math.isfinite(change_db):
+        way = "quieter" if change_db <= 0.0 else "louder"
+        beside = "the highest level beside the drone, over the driving range"
+        yield "Elsewhere", f"{beside}, gets {abs(change_db):.1f} dB {way}"
 
 
 def _plans(sizing: Sizing) -> Iterator[RenderableType]:

@@ -1,13 +1,15 @@
 """A sizing by ear foretells for every engine speed that the ear may have meant."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from analysis import job
 from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
 from analysis.basics.interval import Interval
-from analysis.size.advice import BY_EAR_SHARE
+from analysis.size.advice import BY_EAR_SHARE, by_ear
 from analysis.size.wishes import SizeWishes
 
 _KNOWN_GAS = SizeWishes(branch_count=1, branch_gas_k=Interval(low=413.15, high=413.15))
@@ -28,9 +30,12 @@ def test_the_range_holds_what_the_branch_leaves_of_a_drone_beside_it() -> None:
         before = 1.0 / (1.0 + detuned**2) + 10.0**-1.2
         after_db = 10.0 * np.log10(before) - loss.loss_db[:, near]
         left_db.append(after_db.max() - 10.0 * np.log10(before.max()))
-    worst = heard.predicted.level_change_db_range.high
-    assert worst == pytest.approx(max(left_db), abs=0.7)
-    assert worst > exact.predicted.level_change_db_range.high + 1.0
+    known = replace(exact.predicted, level_change_db_range=Interval(low=-20.0, high=-15.0))
+    placed = by_ear(replace(exact, by_thumb=None, predicted=known))
+    assert placed.predicted.level_change_db_range.high == pytest.approx(max(left_db), abs=0.7)
+    # the place is not known either, and may take as much again: analysis/size/endless_pipe.py
+    worst_db = heard.predicted.level_change_db_range.high
+    assert worst_db == pytest.approx(min(max(left_db) + 7.0, 3.0), abs=0.7)
     assert heard.predicted.level_change_db == pytest.approx(
         exact.predicted.level_change_db, abs=1e-3
     )

@@ -25,7 +25,7 @@ from analysis.size.hand_method import HAND_SPEED_M_S, hand_length_m
 from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.size import choose_tube, size_branches
 from analysis.words.lengths import millimetres
-from logger.command.tables.size import size_text
+from logger.command.tables.size import short_text, size_text
 from tests.analysis.acoustics.test_end_correction import FINITE_ELEMENTS
 
 PIPE_BORE_M = 0.0602
@@ -86,8 +86,32 @@ def test_a_branch_cut_by_hand_tunes_high_in_hot_gas() -> None:
 def test_prediction_is_in_order(chosen: Sizing) -> None:
     predicted = chosen.predicted
     assert predicted.level_change_db_range.low <= predicted.level_change_db
-    assert predicted.level_change_db <= predicted.level_change_db_range.high < 0.0
-    assert predicted.elsewhere_change_db <= 0.0
+    assert predicted.level_change_db <= predicted.level_change_db_range.high
+    assert np.isnan(predicted.elsewhere_change_db)  # the place decides that, and is not known
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_knowing_nothing_of_the_place_promises_little(count: int) -> None:
+    """Branches by thumb did -0.9 to -26 dB in tests/benchmarks/worlds/quick_answer."""
+    sizing = size_branches(replace(SizingRequest(target=TARGET), branch_count=count))
+    span = sizing.predicted.level_change_db_range
+    assert span.high > -1.5
+    assert span.low < -20.0
+    thumb = sizing.by_thumb
+    assert thumb is not None
+    assert thumb.cured < 0.7 * thumb.cars
+    # 343 m/s in air of 20 degC, 461 m/s in dry air of 300 degC, any table of gases
+    assert 343.0 / 448.0 < thumb.quarter_m < 500.0 / 448.0
+    document = sizing_document(sizing)
+    assert document["by_rule_of_thumb"]["made_up_cars"] == thumb.cars  # type: ignore[index,call-overload]
+    check_document(sizing)
+    out = io.StringIO()
+    Console(file=out, width=80).print(short_text(sizing))
+    words = " ".join(out.getvalue().split())
+    assert f"of {thumb.cars} made-up cars built so {thumb.cured} were cured" in words
+    assert "upstream of the last large muffler" in words
+    assert "pipenote car" in words
+    assert len(out.getvalue().splitlines()) <= 15
 
 
 def test_lengths_go_with_temperature(chosen: Sizing) -> None:
@@ -144,7 +168,8 @@ def test_one_branch_is_enough_where_it_cures_in_the_worst_case() -> None:
     sure = request(branch_gas_k=celsius(138, 142))
     chosen = size_branches(sure)
     assert len(chosen.branches) == 1
-    assert chosen.predicted.level_change_db_range.high < -9.0  # mouth resistance at its own worst
+    # mouth resistance at its own worst, and the worst of such places
+    assert chosen.predicted.level_change_db_range.high < -9.0 + 14.5
     pair = size_branches(replace(sure, branch_count=2))
     assert pair.predicted.level_change_db_range.high < chosen.predicted.level_change_db_range.high
 
@@ -180,8 +205,7 @@ def test_what_must_hold_for_every_drone(
     chosen, one = size_branches(asked), size_branches(replace(asked, branch_count=1))
     span, span_of_one = (s.predicted.level_change_db_range for s in (chosen, one))
     assert span.high <= span_of_one.high + 0.5  # 0.5: the mouth's resistance at its own worst
-    assert span.low <= chosen.predicted.level_change_db <= span.high <= 1e-9
-    assert chosen.predicted.elsewhere_change_db <= 1e-9
+    assert span.low <= chosen.predicted.level_change_db <= span.high <= 3.0
     assert chosen.loss_curves.loss_db.min() > -1e-9
     assert chosen.level_curves is not None
     assert np.all(chosen.level_curves.after_db <= chosen.level_curves.after_worst_db + 1e-9)

@@ -8,9 +8,11 @@ from dataclasses import replace
 
 import pytest
 
+from analysis.branches import ByThumb
 from analysis.findings import Doubt, LockedTo
-from analysis.report.answer import todo_sentence
+from analysis.report.answer import answer_section, todo_sentence
 from analysis.report.blocks import Bullets, Chart, Drawing, Heading, Note, Section, Table, Text
+from analysis.report.page import render_page
 from analysis.report.sized.recommendation import (
     advice_section,
     branch_picture,
@@ -136,8 +138,17 @@ def test_two_branches_are_kept_apart() -> None:
 
 
 def test_the_rule_of_thumb_stands_in_for_an_unknown_place() -> None:
-    page = contents(findings(band()), sizing(branch(position_m=None)))
-    assert "quarter wavelength upstream" in _words(recommendation_section(page))
+    thumb = ByThumb(quarter_m=1.04, cars=50, cured=20, louder=7)
+    page = contents(findings(band()), replace(sizing(branch(position_m=None)), by_thumb=thumb))
+    said = _words(recommendation_section(page))
+    assert "a quarter wavelength, 1040 mm (41 in), upstream of where the last large muffler" in said
+    assert "Of 50 made-up cars built so 20 were cured, and 7 got louder elsewhere." in said
+    answer = _words(answer_section(page))
+    assert "where the branches go" in answer
+    assert "measure the place" not in answer
+    assert "1040 mm (41 in) upstream of the last large muffler" in render_page(page).replace(
+        "\u00a0", " "
+    )
 
 
 def test_what_more_room_would_buy_stands_beside_the_place() -> None:
