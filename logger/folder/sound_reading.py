@@ -155,11 +155,13 @@ def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[Samples]:
             # the library turns whole numbers into fractions four times slower than numpy does
             kind = _WHOLE_NUMBERS.get(file.subtype, "float32")
             one_step = np.float32(1.0 if kind == "float32" else 1.0 / (1.0 + np.iinfo(kind).max))
+            room = np.empty((frames, file.channels), dtype=kind)  # for every block in its turn
             while True:
-                block = file.read(frames, dtype=kind, always_2d=True)
+                block = file.read(out=room)
                 if block.shape[0] == 0:
                     break
-                mono = np.multiply(block[:, channel - 1], one_step, dtype=np.float32)
+                mono = block[:, channel - 1].astype(np.float32)
+                mono *= one_step
                 if kind == "float32" and not np.isfinite(mono).all():
                     raise AudioError(
                         f"{path} holds values that are not numbers (NaN or infinite); "

@@ -35,8 +35,9 @@ class FlatTops:
         self.peak = max(self.peak, top)
         if top < _BENEATH * self.peak or self.peak == 0.0:
             return
-        size = np.abs(block)
-        size = size[size >= _BENEATH * self.peak]  # the few that count for anything
+        least = np.float32(_BENEATH * self.peak)
+        # the few that count for anything; an absolute value of every sample would cost more
+        size = np.abs(block[(block >= least) | (block <= -least)])
         at_top = int(np.count_nonzero(size >= _AT_THE_TOP * self.peak))
         self._at_top += at_top
         self._beneath += size.size - at_top

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.speed_lines import CHUNK_S, SPEED_RATIO, lines_standing_out, speed_scores
+from analysis.find.speed.speed_lines import CHUNK_S, SPEED_RATIO, line_weights, lines_standing_out
 
 # judgement: all orders count alike, since nobody knows yet which are loud; orders over 8 lie in
 # noise.
@@ -58,11 +58,14 @@ def gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> DelayEvidence | Non
     steps = int(np.log(highest / lowest) / np.log(SPEED_RATIO)) + 2
     speeds = lowest * SPEED_RATIO ** np.arange(steps, dtype=np.float64)
     times, scores = [], []
+    weight: NDArray[np.float32] | None = None  # of each line: the same for all chunks
     for start_s in _telling_chunks(track, copy):
         frame_s, line_db, spacing_hz = lines_standing_out(copy, start_s)
         if frame_s.size:
+            if weight is None:
+                weight = line_weights(line_db.shape[1], spacing_hz, speeds, _ORDERS, _WEIGHTS)
             times.append(frame_s)
-            scores.append(speed_scores(line_db, spacing_hz, speeds, _ORDERS, _WEIGHTS))
+            scores.append(line_db @ weight)
     if not times:
         return None
     return DelayEvidence(

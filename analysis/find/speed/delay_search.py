@@ -7,10 +7,13 @@ against each other before they are added up.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.rows import rows
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.speed.delay_picture import DelayEvidence
@@ -30,6 +33,9 @@ _LEAST_OVERLAP = 0.2  # of the most frames that any delay has
 _LEAST_CONTRAST = 6.0  # peak of the fit over its scatter at other delays
 _APART_S = 2.0
 _LEAST_OTHERS = 30  # three seconds of delays, which tell of scatter; a short drive has no more
+
+
+_Any = TypeVar("_Any", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +104,10 @@ def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _C
     delays_s = _delays(margin)
     sums = np.zeros((numbers.size, delays_s.size))
     counts = np.zeros_like(sums)
+
+    def at_each_delay(of_grid: NDArray[_Any], start: IntArray) -> NDArray[_Any]:
+        return sliding_window_view(of_grid, delays_s.size)[start]
+
     for row in range(numbers.size):
         part = rows(thin, chunk == row)
         # on a grid of one step in time each frame and delay meet a speed that was looked up once
@@ -105,13 +115,13 @@ def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _C
         grid_s = part.time_s[0] + delays_s[0] + _STEP_S * np.arange(at[-1] + delays_s.size)
         position, known = part.position(track.at(grid_s))
         index = position.astype(np.int64)
-        above = position - index
-        for frame, start in enumerate(at):
-            span = slice(start, start + delays_s.size)
-            score, low = part.score[frame], index[span]
-            value = (1.0 - above[span]) * score[low] + above[span] * score[low + 1]
-            sums[row] += np.where(known[span], value, 0.0)
-            counts[row] += known[span]
+        low = at_each_delay(index, at)
+        low += part.score.shape[1] * np.arange(at.size)[:, np.newaxis]  # in the score as one row
+        above, is_known = at_each_delay(position - index, at), at_each_delay(known, at)
+        score = part.score.ravel()
+        value = (1.0 - above) * score.take(low) + above * score.take(low + 1)
+        sums[row] = (value * is_known).sum(axis=0)
+        counts[row] = is_known.sum(axis=0)
     middle_s = (numbers.astype(np.float64) + 0.5) * CHUNK_S
     return _Chunks(middle_s=middle_s, sums=sums, counts=counts)
 

@@ -25,7 +25,7 @@ from analysis.find.speed.which_reading import all_orders, readings
 # nearer than 5.7 below the logged one; of 10 wrong ones the right one was 6.8 better at the least.
 _CERTAIN = 5.0  # natural logarithm of odds, 150 to 1
 _LEAST_EVIDENCE = 1.0
-_MOST_CHUNKS = 8  # judgement: of half a minute; the drives above told it in three
+_FEW_CHUNKS, _MOST_CHUNKS = 3, 8  # judgement: of half a minute; the drives above told it in three
 # judgement: logs are a second or two late. A wrong one may be lined up half a minute away, where it
 # happens to fit; of 12 right logs of clocks 20 to 50 s apart none came on time at another ratio.
 _FAR_S = 5.0
@@ -45,21 +45,26 @@ def log_ratio(
     if rpm.size < 2:
         return None
     chunk = (time_s // CHUNK_S).astype(np.int64)
-    whole = HeardPath(
-        time_s=time_s,
-        rpm=rpm,
-        rate_per_s=np.gradient(np.log(rpm), time_s),
-        is_sure=chunk % (1 + chunk.max() // _MOST_CHUNKS) == 0,
-    )
-    path = rows(whole, whole.is_sure)
-    found = readings(
-        path,
-        heard_lines(copy, path, all_orders()),
-        engine.firing_order,
-        lambda scaled: log_plausibility(scaled, telemetry, NO_HINTS),
-    )
-    as_logged = next(each for each in found if each.ratio == 1.0)
-    best = found[0]
+    rate_per_s = np.gradient(np.log(rpm), time_s)
+    best = as_logged = None
+    # a log that is right shows it soon; only where little of the drive does not tell is more asked
+    for most in (_FEW_CHUNKS, _MOST_CHUNKS):
+        is_asked = chunk % (1 + chunk.max() // most) == 0
+        path = HeardPath(
+            time_s=time_s[is_asked],
+            rpm=rpm[is_asked],
+            rate_per_s=rate_per_s[is_asked],
+            is_sure=np.ones(np.count_nonzero(is_asked), dtype=np.bool_),
+        )
+        found = readings(
+            path,
+            heard_lines(copy, path, all_orders()),
+            engine.firing_order,
+            lambda scaled: log_plausibility(scaled, telemetry, NO_HINTS),
+        )
+        best, as_logged = found[0], next(each for each in found if each.ratio == 1.0)
+        if best is as_logged and best.log_odds - found[1].log_odds > _CERTAIN:
+            return None
     if best.evidence < _LEAST_EVIDENCE or best.log_odds - as_logged.log_odds < _CERTAIN:
         return None
     return best.ratio

@@ -88,14 +88,25 @@ def speed_scores(
     weights: FloatArray,
 ) -> NDArray[np.float32]:
     """Weighted sum over orders, for each frame and speed [shape=(n_frames, n_speeds)]."""
-    # an order between two lines counts for both, for each as near as it is; one above all for none
-    weight_of_line = np.zeros((line_db.shape[1], speeds_rpm.size))
+    return np.asarray(
+        line_db @ line_weights(line_db.shape[1], spacing_hz, speeds_rpm, orders, weights)
+    )
+
+
+def line_weights(
+    lines: int, spacing_hz: float, speeds_rpm: FloatArray, orders: FloatArray, weights: FloatArray
+) -> NDArray[np.float32]:
+    """How much each line counts for each speed [shape=(lines, n_speeds)].
+
+    An order between two lines counts for both, for each as near as it is; one above all for none.
+    """
+    weight_of_line = np.zeros((lines, speeds_rpm.size))
     column = np.arange(speeds_rpm.size)
     for order, weight in zip(orders, weights, strict=True):
         position = order * speeds_rpm / 60.0 / spacing_hz
-        inside = position < line_db.shape[1] - 1
+        inside = position < lines - 1
         index = position[inside].astype(np.int64)
         part = position[inside] - index
         weight_of_line[index, column[inside]] += weight * (1.0 - part)
         weight_of_line[index + 1, column[inside]] += weight * part
-    return np.asarray(line_db @ weight_of_line.astype(np.float32))
+    return weight_of_line.astype(np.float32)

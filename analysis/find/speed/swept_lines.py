@@ -17,7 +17,7 @@ from scipy.ndimage import uniform_filter1d
 from analysis.basics.arrays import FloatArray
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.speed_lines import speed_scores
+from analysis.find.speed.speed_lines import line_weights
 from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
 
 HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
@@ -90,7 +90,11 @@ def swept_scores(copy: WorkingCopy, start_s: float, comb: Comb) -> SweptScores:
         here = np.flatnonzero((lowest_rpm <= SPEEDS_RPM) & (highest_rpm > SPEEDS_RPM))
         for rate in rates:
             level_db, spacing_hz = heard.levels(time_s, np.full(time_s.size, rate), window_s)
-            score = speed_scores(level_db, spacing_hz, SPEEDS_RPM[here], comb.orders, comb.weights)
+            if rate == rates[0]:
+                weight = line_weights(
+                    level_db.shape[1], spacing_hz, SPEEDS_RPM[here], comb.orders, comb.weights
+                )
+            score = level_db @ weight
             better = (score > score_db[:, here]) | (rate == rates[0])
             score_db[:, here] = np.where(better, score, score_db[:, here])
             rate_per_s[:, here] = np.where(better, np.float32(rate), rate_per_s[:, here])
