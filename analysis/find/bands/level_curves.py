@@ -7,6 +7,7 @@ import numpy as np
 from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.basics.numbered import numbered
 from analysis.find.bands.resonance_model import CurveData
 from analysis.find.curves.order_points import OrderPoints
 
@@ -54,7 +55,7 @@ def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
     """All passes of each bin put together, each pass brought to the common level."""
     offset = 0.0 if offset_db is None else offset_db[points.pass_index]
     gain = 10.0 ** (-0.1 * offset) * np.ones(points.rpm.size)
-    index, where = np.unique(points.bin_index, return_inverse=True)
+    index, where, _ = numbered(points.bin_index)
 
     def pooled(values: FloatArray) -> FloatArray:
         return np.bincount(where, weights=values, minlength=index.size).astype(np.float64)
@@ -91,7 +92,7 @@ def _pass_offsets_db(points: OrderPoints) -> FloatArray:
     net = (points.total_ms - points.background_ms)[clear].clip(_SILENCE_MS)
     level_db = 10.0 * np.log10(net)
     number = points.pass_index[clear]
-    _, where, count = np.unique(points.bin_index[clear], return_inverse=True, return_counts=True)
+    _, where, count = numbered(points.bin_index[clear])
     held = np.bincount(number, minlength=passes)
     for _ in range(_OFFSET_ROUNDS):
         common_db = np.bincount(where, weights=level_db - offset_db[number]) / count

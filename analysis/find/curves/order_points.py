@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.numbered import numbered
 from analysis.basics.rows import rows
 from analysis.find.curves.passes import ends_of_pass, sweeps
 
@@ -73,7 +74,7 @@ def comparable(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
 
 def pulled_away_rpm(points: OrderPoints) -> float:
     """Engine speed below which the car was only pulling away: no second pass goes there."""
-    index, passes = np.unique(points.bin_index, return_counts=True)
+    index, _, passes = numbered(points.bin_index)
     if (passes < 2).all():
         return 0.0
     joined = points.bin_index == index[passes >= 2][0]
@@ -81,8 +82,8 @@ def pulled_away_rpm(points: OrderPoints) -> float:
 
 
 def _most_is_lost(points: OrderPoints, chosen: NDArray[np.bool_]) -> bool:
-    left = np.unique(points.bin_index[chosen]).size
-    return bool(left < _MOSTLY * np.unique(points.bin_index).size)
+    left = numbered(points.bin_index[chosen]).present.size
+    return bool(left < _MOSTLY * numbered(points.bin_index).present.size)
 
 
 def _in_a_sweep(points: OrderPoints) -> NDArray[np.bool_]:

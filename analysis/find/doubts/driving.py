@@ -6,6 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.numbered import numbered
 from analysis.basics.rpm_bins import bin_of
 from analysis.find.curves.driven import Driven
 from analysis.find.doubts.evidence import Evidence
@@ -131,6 +132,7 @@ def _times_through(band: DroneBand, driven: Driven) -> float:
     A rest in the band, or a pass that a gap cuts in two, is no second time through.
     """
     inside = (driven.rpm > band.low_rpm) & (driven.rpm < band.high_rpm)
-    seen = np.unique(np.stack([bin_of(driven.rpm[inside]), driven.pass_index[inside]]), axis=1)
-    _, passes = np.unique(seen[0], return_counts=True)
+    bins, pass_index = bin_of(driven.rpm[inside]), driven.pass_index[inside]
+    both = 1 + pass_index.max(initial=0)  # bin and pass as one number, which is sorted quickly
+    passes = numbered(np.unique(bins * both + pass_index) // both).times
     return float(np.median(passes)) if passes.size else 0.0

@@ -34,8 +34,10 @@ class DelayEvidence:
         position, known = self.position(track.at(self.time_s + delay_s))
         index = position.astype(np.int64)
         part = position - index
-        frame = np.arange(self.time_s.size)
-        value = (1.0 - part) * self.score[frame, index] + part * self.score[frame, index + 1]
+        # in the score as one row, where single numbers are looked up fastest
+        index += self.score.shape[1] * np.arange(self.time_s.size)
+        score = self.score.ravel()
+        value = (1.0 - part) * score.take(index) + part * score.take(index + 1)
         return np.where(known, value, np.nan)
 
     def position(self, rpm: FloatArray) -> tuple[FloatArray, BoolArray]:

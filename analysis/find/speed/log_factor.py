@@ -19,7 +19,7 @@ from analysis.find.speed.plausible_speed import log_plausibility
 from analysis.find.speed.speed_path import HOP_S, HeardPath
 from analysis.find.speed.swept_lines import CHUNK_S
 from analysis.find.speed.telemetry_delay import measure_delay
-from analysis.find.speed.which_reading import all_orders, readings
+from analysis.find.speed.which_reading import Reading, all_orders, readings
 
 # judgement: what tells a wrong log. Of 14 right logs of road drives the next best speed came no
 # nearer than 5.7 below the logged one; of 10 wrong ones the right one was 6.8 better at the least.
@@ -45,26 +45,25 @@ def log_ratio(
     if rpm.size < 2:
         return None
     chunk = (time_s // CHUNK_S).astype(np.int64)
-    rate_per_s = np.gradient(np.log(rpm), time_s)
-    best = as_logged = None
-    # a log that is right shows it soon; only where little of the drive does not tell is more asked
+    whole = HeardPath(
+        time_s=time_s,
+        rpm=rpm,
+        rate_per_s=np.gradient(np.log(rpm), time_s),
+        is_sure=np.ones(rpm.size, dtype=np.bool_),
+    )
+    found: list[Reading] = []
+    # a right log shows it soon: only where little of the drive does not settle it, more is asked
     for most in (_FEW_CHUNKS, _MOST_CHUNKS):
-        is_asked = chunk % (1 + chunk.max() // most) == 0
-        path = HeardPath(
-            time_s=time_s[is_asked],
-            rpm=rpm[is_asked],
-            rate_per_s=rate_per_s[is_asked],
-            is_sure=np.ones(np.count_nonzero(is_asked), dtype=np.bool_),
-        )
+        path = rows(whole, chunk % (1 + chunk.max() // most) == 0)
         found = readings(
             path,
             heard_lines(copy, path, all_orders()),
             engine.firing_order,
             lambda scaled: log_plausibility(scaled, telemetry, NO_HINTS),
         )
-        best, as_logged = found[0], next(each for each in found if each.ratio == 1.0)
-        if best is as_logged and best.log_odds - found[1].log_odds > _CERTAIN:
+        if found[0].ratio == 1.0 and found[0].log_odds - found[1].log_odds > _CERTAIN:
             return None
+    best, as_logged = found[0], next(each for each in found if each.ratio == 1.0)
     if best.evidence < _LEAST_EVIDENCE or best.log_odds - as_logged.log_odds < _CERTAIN:
         return None
     return best.ratio

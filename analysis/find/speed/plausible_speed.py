@@ -82,13 +82,13 @@ def _bonus(spread: float) -> float:
 def _of_road_speed(time_s: FloatArray, rpm: FloatArray, telemetry: pd.DataFrame) -> float:
     if "road_speed_m_s" not in telemetry.columns:
         return 0.0
-    rows = telemetry[["time_s", "road_speed_m_s"]].dropna()
-    if len(rows) < _LEAST_FRAMES:
-        return 0.0
-    stamps_s = rows["time_s"].to_numpy(dtype=np.float64)
-    speed_m_s = np.interp(
-        time_s, stamps_s, rows["road_speed_m_s"].to_numpy(dtype=np.float64), np.nan, np.nan
+    stamps_s, told_m_s = (
+        telemetry[column].to_numpy(dtype=np.float64) for column in ("time_s", "road_speed_m_s")
     )
+    is_told = np.isfinite(stamps_s) & np.isfinite(told_m_s)
+    if np.count_nonzero(is_told) < _LEAST_FRAMES:
+        return 0.0
+    speed_m_s = np.interp(time_s, stamps_s[is_told], told_m_s[is_told], np.nan, np.nan)
     odds = 0.0
     stands, moves = rpm[speed_m_s < _STANDS_M_S], speed_m_s > _MOVES_M_S
     if stands.size >= _LEAST_FRAMES:
