@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.describe import said
+from analysis.describe.piece import piece
 from analysis.describe.question import Answers
 from analysis.describe.questions import (
     BALANCE,
@@ -16,6 +17,7 @@ from analysis.describe.questions import (
     shape_of,
     unit_of,
 )
+from analysis.words.mufflers import EMPTY
 
 Table = dict[str, object]
 _GAS_KEYS = ("inlet_gas_temperature", "outlet_gas_temperature")
@@ -98,8 +100,11 @@ def _sections(answers: Answers, leg: str) -> list[Table]:
     unit = unit_of(answers)
     sections: list[Table] = []
     for key in pieces_of(answers, leg):
-        section: Table = dict(said.piece(answers[key], unit))
-        if made := answers.get(f"{key}.type"):
+        section: Table = dict(piece(answers[key], unit))
+        made = answers.get(f"{key}.type")
+        if made == EMPTY:
+            section["kind"] = "chamber"
+        elif made:
             section = {"kind": section.pop("kind"), "type": made, **section}
         sections.append(section)
     return sections
@@ -115,7 +120,7 @@ def _link(answers: Answers) -> Table | None:
         return link
     if not size:
         return None
-    pipe = said.piece(f"pipe, {size}", unit)
+    pipe = piece(f"pipe, {size}", unit)
     return {**link, "length": pipe["length"], "inner_diameter": pipe["inner_diameter"]}
 
 

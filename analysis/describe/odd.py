@@ -4,12 +4,13 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
+from analysis.branches import Tube
 from analysis.describe.stretches import Course, Stretch, courses_of
 from analysis.errors import AnalysisError
 from analysis.exhaust.car import Car
 from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.exhaust.sections import KINDS, MUFFLERS
-from analysis.exhaust.tube_stock import INCH_TUBES
+from analysis.exhaust.tube_stock import sold_by_outside
 from analysis.findings import Doubt
 from analysis.words.lengths import diameter, length, rough_length
 from analysis.words.sentences import listed
@@ -18,7 +19,6 @@ from analysis.words.sentences import listed
 _HARDLY_WIDER = 1.3  # a shell over its pipe: a plain muffler is twice as wide or more
 _STEP = 1.35  # of one pipe's inner diameter over the next one's
 _LENGTHS_M = (1.0, 7.0)  # of a road car's exhaust from the collector to the tail
-_SAME_M = 0.00006  # a typed outside diameter, to the tenth of a millimetre
 _SHORT_MUFFLER_M, _LONG_MUFFLER_M = 0.15, 1.2
 _WIDE_M = 0.35  # of a muffler's shell
 _SKIN_K = 423.15  # gas at a collector is hotter than 150 degC at any cruise
@@ -68,24 +68,19 @@ def _as_wide_as_pipe(course: Course, each: Stretch) -> Iterator[Doubt]:
 
 
 def _outside_diameter(course: Course) -> Iterator[Doubt]:
-    """Tell the commonest slip: a pipe's outside in place of its inside.
-
-    Only inch tube: metric sizes are round numbers, which an inside is rounded to as well.
-    """
-    for tube in INCH_TUBES:
-        numbers = [
-            str(each.number)
-            for each in course.stretches
-            if each.section.kind.takes_branch
-            and abs(each.section.inner_diameter_m - tube.outer_diameter_m) <= _SAME_M
-        ]
-        if numbers:
-            yield Doubt(
-                code="outside_diameter",
-                message=f"Piece {listed(numbers)}: {diameter(tube.outer_diameter_m)} is what tube "
-                "is sold as, by its outside. Inside, that tube is about "
-                f"{diameter(tube.inner_diameter_m)}. Measure inside, or take two walls off.",
-            )
+    """Tell the commonest slip: a pipe's outside in place of its inside."""
+    numbers: dict[Tube, list[str]] = {}
+    for each in course.stretches:
+        tube = sold_by_outside(each.section.inner_diameter_m)
+        if each.section.kind.takes_branch and tube is not None:
+            numbers.setdefault(tube, []).append(str(each.number))
+    for tube, those in numbers.items():
+        yield Doubt(
+            code="outside_diameter",
+            message=f"Piece {listed(those)} may be told by its outside, since tube is sold as "
+            f"{diameter(tube.outer_diameter_m)} wide. Inside, that tube is about "
+            f"{diameter(tube.inner_diameter_m)}. Measure inside, or write it as outside_diameter.",
+        )
 
 
 def _length_of_muffler(each: Stretch) -> Iterator[Doubt]:

@@ -12,10 +12,18 @@ Answers = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """One of the answers to choose from; ``looks`` is how to tell it from the others."""
+    """One of the answers to choose from.
+
+    ``looks`` is how to tell it from the others, ``also`` what people call it too.
+    """
 
     name: str
     looks: str = ""
+    also: tuple[str, ...] = ()
+
+    def is_also(self, text: str) -> bool:
+        """Tell whether a text is, or begins with, what it is called too: straight six."""
+        return any(f"{text.lower()} ".startswith(f"{each} ") for each in self.also)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +35,7 @@ class Question:
     key : stands for it in the answers
     asks : one sentence
     hint : where to look or measure, and an example
+    words : that a free answer may begin with
     choices : in place of a free answer
     if_unknown : what becomes of it when nobody knows; "" where it must be answered
     read : raises a CarError on an answer that cannot be meant, and gives it as it is kept
@@ -35,6 +44,7 @@ class Question:
     key: str
     asks: str
     hint: str = ""
+    words: tuple[Choice, ...] = ()
     choices: tuple[Choice, ...] = ()
     if_unknown: str = ""
     read: Callable[[str], str] = str.strip
@@ -60,6 +70,8 @@ class Question:
         names = [choice.name for choice in self.choices]
         exact = [name for name in names if name.lower() == text.lower()]
         begins = exact or [name for name in names if name.lower().startswith(text.lower())]
+        if len(begins) != 1:
+            begins = [choice.name for choice in self.choices if choice.is_also(text)]
         if len(begins) != 1:
             raise CarError(f"type one of the numbers 1 to {len(names)}, or the name beside it")
         return begins[0]

@@ -9,13 +9,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from analysis.describe import said
+from analysis.describe.piece import piece
 from analysis.describe.question import Answers, Choice, Question
 from analysis.drive import MOST_CYLINDERS
 from analysis.errors import CarError
-from analysis.exhaust.sections import KINDS
-from analysis.words.mufflers import LOOKS
+from analysis.words.mufflers import EMPTY, KIND_LOOKS, LOOKS
 
 _UNIT_NAMES = {"millimetres": "mm", "inches": "in"}
+_ALSO = {"millimetres": ("mm", "metric", "millimeters"), "inches": ("imperial",)}
 PETROL, DIESEL, TWO_STROKE, ROTARY = "petrol", "diesel", "two-stroke", "rotary"
 ONE, TWO, JOIN, SPLIT = "one pipe", "two pipes", "two that join", "one that splits"
 X, BALANCE = "x", "balance pipe"
@@ -112,7 +113,7 @@ _UNITS = Question(
     key="units",
     asks="What does your tape measure show?",
     hint="A bare number is then taken so; 1.6 m, 63 in or 5 ft 3 in go too.",
-    choices=tuple(Choice(name=name) for name in _UNIT_NAMES),
+    choices=tuple(Choice(name=name, also=_ALSO[name]) for name in _UNIT_NAMES),
     if_unknown="each length needs its unit",
 )
 
@@ -122,10 +123,10 @@ def _of_the_engine(answers: Answers) -> Iterator[Question]:
         key="engine",
         asks="What engine is it?",
         choices=(
-            Choice(name=PETROL, looks="four-stroke"),
+            Choice(name=PETROL, looks="four-stroke", also=("gas", "gasoline")),
             Choice(name=DIESEL, looks="four-stroke"),
-            Choice(name=TWO_STROKE, looks=""),
-            Choice(name=ROTARY, looks=""),
+            Choice(name=TWO_STROKE, also=("2-stroke", "two stroke")),
+            Choice(name=ROTARY, also=("wankel",)),
         ),
         if_unknown="taken as four-stroke petrol",
     )
@@ -153,7 +154,7 @@ def _of_the_engine(answers: Answers) -> Iterator[Question]:
 def _layouts(cylinders: int) -> tuple[Choice, ...]:
     """Layouts that so many cylinders have; common practice, no source."""
     choices = [
-        Choice(name="inline", looks="all in one row"),
+        Choice(name="inline", looks="all in one row", also=("straight", "in line", "row")),
         Choice(name="V (even fire)", looks="most V6, V10, V12"),
         Choice(name="odd-fire V", looks="V-twins, some old V6"),
     ]
@@ -163,7 +164,13 @@ def _layouts(cylinders: int) -> tuple[Choice, ...]:
             Choice(name="flat-plane V", looks="screams: the sides fire in turn"),
         ]
     if cylinders % 2 == 0:
-        choices.append(Choice(name="boxer", looks="flat, opposed"))
+        choices.append(
+            Choice(
+                name="boxer",
+                looks="flat, opposed",
+                also=("flat four", "flat six", "flat 4", "flat 6"),
+            )
+        )
     if cylinders > 2:
         choices.append(Choice(name="radial", looks="a star"))
     return tuple(choices)
@@ -199,8 +206,8 @@ _PIPES = Question(
     key="pipes",
     asks="How do the pipes run from the engine to the tail?",
     choices=(
-        Choice(name=ONE, looks="for all cylinders"),
-        Choice(name=TWO, looks="one from each bank, a tail each"),
+        Choice(name=ONE, looks="for all cylinders", also=("one", "single")),
+        Choice(name=TWO, looks="one from each bank, a tail each", also=("two", "dual")),
         Choice(name=JOIN, looks="from each bank, into one rear pipe"),
         Choice(name=SPLIT, looks="one front pipe, two tails"),
     ),
@@ -225,22 +232,26 @@ def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
     for number in range(1, _MOST_PIECES + 1):
         yield Question(
             key=f"{leg}.{number}",
-            asks=f"Piece {number}{whose}: what is it, how long, how wide inside?",
+            asks=f"Piece {number}{whose}: what is it, how long, how wide?",
             hint=(
-                f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle. "
-                f"Kinds: {', '.join(KINDS)}; a muffler as wide as its shell. Example: {example}"
+                f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle. A pipe is as wide "
+                "as it is inside; or say: 2.5 in outside, 16 gauge. All else is as wide as its "
+                f"shell is outside; pipenote takes off the wall. Example: {example}"
             )
             if number == 1
             else "",
+            words=tuple(Choice(name=name, looks=looks) for name, looks in KIND_LOOKS.items())
+            if number == 1
+            else (),
             if_unknown="not known; no place can be found then"
             if number == 1
             else "the pipe ends here",
-            read=_checked(lambda text: said.piece(text, unit)),
+            read=_checked(lambda text: piece(text, unit)),
         )
         told = answers.get(f"{leg}.{number}")
         if not told:
             return
-        section = said.piece(told, unit)
+        section = piece(told, unit)
         if section["kind"] == "muffler" and "type" not in section:
             yield _type(f"{leg}.{number}.type")
 
@@ -250,7 +261,10 @@ def _type(key: str) -> Question:
         key=key,
         asks="What is inside that muffler?",
         hint="See the maker's page, or look in with a lamp.",
-        choices=tuple(Choice(name=name, looks=looks) for name, looks in LOOKS.items()),
+        choices=(
+            *(Choice(name=name, looks=looks) for name, looks in LOOKS.items()),
+            Choice(name=EMPTY, looks=f"nothing: {KIND_LOOKS['chamber']}"),
+        ),
         if_unknown="all of them count",
     )
 
@@ -280,8 +294,8 @@ def _link(answers: Answers) -> Iterator[Question]:
         yield Question(
             key="link.size",
             asks="How long is the balance pipe, and how wide inside?",
-            hint=_example(unit, mm="250, 40", inch="10, 1 1/2", told="0.25 m, 40 mm"),
-            read=_checked(lambda text: said.piece(f"pipe, {text}", unit)),
+            hint=_example(unit, mm="250, 40", inch="10, 1 3/8", told="0.25 m, 40 mm"),
+            read=_checked(lambda text: piece(f"pipe, {text}", unit)),
         )
 
 

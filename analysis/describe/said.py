@@ -1,26 +1,17 @@
-"""Lengths, pieces and places as people say them, turned into what a car file holds."""
+"""Lengths and places as people say them, turned into what a car file holds."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import re
 
 from analysis.basics.units import INCH_M, parse_length_m, parse_temperature_range_k
 from analysis.errors import CarError, QuantityError
-from analysis.exhaust.sections import KINDS
-from analysis.words.mufflers import MEANT_BY
-from analysis.words.sentences import listed
 
 _BARE = re.compile(r"[0-9]+([.,][0-9]+)?|[.][0-9]+|([0-9]+[ -]+)?[0-9]+ */ *[0-9]+")
 _PLAIN_UNIT = re.compile(r"[0-9][0-9 ./,-]*(mm|cm|m|in|ft)( [0-9][0-9 ./-]*in)?")
-_NUMBER = r"(?:[0-9]+[ -][0-9]+ */ *[0-9]+|[0-9]+ */ *[0-9]+|[0-9]*[.,]?[0-9]+)"
-_UNIT = r"""(?:mm|cm|m(?:et(?:re|er)s?)?|in(?:ch(?:es)?)?|ft|feet|foot|"|”|″|''|'|’|′)(?![a-z])"""
-_SIZE = re.compile(
-    rf"{_NUMBER}\s*(?:ft|feet|foot|['’′])\s*{_NUMBER}\s*(?:{_UNIT})?|{_NUMBER}\s*(?:{_UNIT})?", re.I
-)
-_BETWEEN = re.compile(r"[\s,;:]*(?:x|×|by|long|wide|inside)?[\s,;:]*", re.I)
-_KIND = re.compile(r"(?P<kind>[A-Za-z][A-Za-z -]*?)\s*(?P<rest>[,;:]?\s*[0-9.].*)")
+NUMBER = r"(?:[0-9]+[ -][0-9]+ */ *[0-9]+|[0-9]+ */ *[0-9]+|[0-9]*[.,]?[0-9]+)"
+UNIT = r"""(?:mm|cm|m(?:et(?:re|er)s?)?|in(?:ch(?:es)?)?|ft|feet|foot|"|”|″|''|'|’|′)(?![a-z])"""
 _TO = re.compile(r"\s*(?:\bto\b|\.\.\.?|…|–|-)\s*")
 _RANGE = re.compile(r"([0-9]{2,5})\s*(?:to|-|–|\.\.|,| )\s*([0-9]{2,5})")
-_PIECE = "for example: pipe, 1.6 m, 60 mm"
 
 
 def length(text: str, unit: str) -> str:
@@ -34,13 +25,20 @@ def length(text: str, unit: str) -> str:
     told = text.strip()
     if _BARE.fullmatch(told):
         if not unit:
-            raise CarError(f"{told!r} needs its unit, like 1.6 m or 63 in")
+            raise CarError(f"{told!r} has no unit: {_likely(told)}")
         told = f"{told} {unit}"
     try:
         length_m = parse_length_m(told)
     except QuantityError as error:
         raise CarError(str(error)) from error
     return told.lower() if _PLAIN_UNIT.fullmatch(told.lower()) else f"{length_m / INCH_M:.3f} in"
+
+
+def _likely(bare: str) -> str:
+    """Ask for the unit that a bare number of an exhaust most likely has."""
+    if re.fullmatch(r"0*[0-9]([.,][0-9]+)?", bare):
+        return f"metres? Then type {bare} m; a width: {bare} in"
+    return f"millimetres? Then type {bare} mm; inches: {bare} in"
 
 
 def one_or_two_lengths(text: str, unit: str) -> list[str]:
@@ -76,32 +74,6 @@ def _one_or_two(text: str) -> list[str]:
     if len(parts) > 2 or not all(parts):
         raise CarError("give one or two, with a comma and a space between")
     return parts
-
-
-def piece(text: str, unit: str) -> dict[str, str]:
-    """Read a piece of the exhaust: what it is, how long, how wide inside; the type if it is told.
-
-    Raises
-    ------
-    CarError
-        Something lacks, or is not known.
-    """
-    found = _KIND.fullmatch(text.strip())
-    if found is None:
-        raise CarError(f"say what it is, how long and how wide inside; {_PIECE}")
-    word = found["kind"].strip().lower()
-    kind, made = (word, "") if word in KINDS else MEANT_BY.get(word, ("", ""))
-    if not kind:
-        raise CarError(f"a piece must be {listed([*KINDS], 'or')}, got {word!r}; {_PIECE}")
-    sizes = _SIZE.findall(found["rest"])
-    if len(sizes) != 2 or not all(map(_BETWEEN.fullmatch, _SIZE.split(found["rest"]))):
-        raise CarError(f"give two sizes, the length and the width inside; {_PIECE}")
-    return {
-        "kind": kind,
-        **({"type": made} if made else {}),
-        "length": length(sizes[0], unit),
-        "inner_diameter": length(sizes[1], unit),
-    }
 
 
 def places(text: str, unit: str) -> list[list[str]]:

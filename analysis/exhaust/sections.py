@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from analysis.errors import CarError
 from analysis.exhaust.car_values import length_m, only_known, shown
 from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
+from analysis.exhaust.tube_stock import PIPE_WALL_M, SHELL_WALL_M, WALLS_M
 from analysis.words.mufflers import LOOKS, written
 
 # judgement: no car has pipes beyond; such a value is a slip of unit and refused.
@@ -14,7 +15,8 @@ _SECTION_LENGTHS_M = (0.01, 15.0)
 # judgement: a shell is that much wider than its pipe at least; less is the pipe's own diameter by
 # mistake, and refused.
 _WIDER = 1.1
-_KEYS = ("kind", "length", "inner_diameter")
+_KEYS = ("kind", "length")
+_INSIDE, _OUTSIDE, _WALL = "inner_diameter", "outside_diameter", "wall"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +105,7 @@ def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
     if narrow is not None:
         raise CarError(
             f"section {narrow + 1}{of} is a muffler no wider than the pipe beside it; its "
-            "inner_diameter is that of the shell"
+            "width is that of the shell"
         )
     return sections
 
@@ -111,18 +113,34 @@ def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
 def _section(value: object, name: str, table: str) -> Section:
     if not isinstance(value, dict):
         raise CarError(f"{name} must be a table, written under [[{table}]]")
-    only_known(value, (*_KEYS, "type"), f"{name} of [[{table}]]")
-    for key in _KEYS:
+    only_known(value, (*_KEYS, _INSIDE, _OUTSIDE, _WALL, "type"), f"{name} of [[{table}]]")
+    for key in (*_KEYS, *(() if _OUTSIDE in value else (_INSIDE,))):
         if key not in value:
             raise CarError(f"{name} of [[{table}]] lacks {key}")
     kind = _kind(value, name)
     return Section(
         kind=kind,
         length_m=length_m(value["length"], f"length of {name}", _SECTION_LENGTHS_M),
-        inner_diameter_m=length_m(
-            value["inner_diameter"], f"inner_diameter of {name}", kind.inner_diameters_m
-        ),
+        inner_diameter_m=_inside_m(value, name, kind),
     )
+
+
+def _inside_m(value: Mapping[str, object], name: str, kind: SectionKind) -> float:
+    """Width inside as told, or worked out of the outside and the wall."""
+    if _OUTSIDE not in value:
+        if _WALL in value:
+            raise CarError(f"{name} has a wall, which goes with outside_diameter; leave it out")
+        return length_m(value[_INSIDE], f"{_INSIDE} of {name}", kind.inner_diameters_m)
+    if _INSIDE in value:
+        raise CarError(f"{name} has both inner_diameter and outside_diameter; leave one out")
+    outside_m = length_m(value[_OUTSIDE], f"{_OUTSIDE} of {name}", kind.inner_diameters_m)
+    wall_m = PIPE_WALL_M if kind.takes_branch else SHELL_WALL_M
+    if _WALL in value:
+        wall_m = length_m(value[_WALL], f"{_WALL} of {name}", WALLS_M)
+    inside_m = outside_m - 2.0 * wall_m
+    if inside_m < kind.inner_diameters_m[0]:
+        raise CarError(f"{name} has no room within its wall; check outside_diameter and wall")
+    return inside_m
 
 
 def _kind(table: Mapping[str, object], name: str) -> SectionKind:

@@ -1,7 +1,8 @@
 """Round exhaust tube as shops stock it.
 
 Sizes: common practice, no source. Tube is sold by its outside diameter; the bores follow from the
-wall. Gauge names for walls mean different things in different shops: measure the wall.
+wall. Gauge names for walls mean different things in different shops: measure the wall where you
+can.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -13,7 +14,7 @@ from analysis.errors import QuantityError
 
 # Common practice, no source, as the top says. Outside them a size is a slip of unit and refused.
 _OUTSIDE_M = (0.012, 0.160)
-_WALLS_M = (0.0005, 0.006)
+WALLS_M = (0.0005, 0.006)
 
 
 def tubes_called(text: str) -> tuple[Tube, ...]:
@@ -37,7 +38,7 @@ def parse_tube(text: str) -> Tube:
         )
     outside_m, wall_m = (parse_length_m(part) for part in parts)
     is_thick = 4.0 * wall_m > outside_m
-    in_range = _OUTSIDE_M[0] <= outside_m <= _OUTSIDE_M[1] and _WALLS_M[0] <= wall_m <= _WALLS_M[1]
+    in_range = _OUTSIDE_M[0] <= outside_m <= _OUTSIDE_M[1] and WALLS_M[0] <= wall_m <= WALLS_M[1]
     if is_thick or not in_range:
         raise QuantityError(
             f"tube {text!r} is not exhaust tube: 12 to 160 mm outside, 0.5 to 6 mm wall, and that "
@@ -55,3 +56,30 @@ METRIC_TUBES = tuple(
     parse_tube(f"{outside:g} mm x 1.5 mm")
     for outside in (38, 42, 45, 48, 50, 54, 55, 60, 63.5, 65, 70, 76, 89, 101.6)
 )
+
+# Sizes that nobody measures inside by chance: inch tube, and the round pipe of ISO 4200, series 1,
+# from memory, with the wall that is thin for it. Metric tube is left out: its sizes are round
+# numbers, which an inside is rounded to as well.
+_SOLD_BY_OUTSIDE = (
+    *INCH_TUBES,
+    *(parse_tube(f"{outside:g} mm x 1.5 mm") for outside in (33.7, 42.4, 48.3, 60.3, 76.1)),
+)
+_SAME_M = 0.00006  # a typed outside diameter, to the tenth of a millimetre
+
+# Walls by the Birmingham wire gauge, as tube is sold by (from memory, in inches); of sheet the
+# gauges are up to 0.2 mm thinner, which moves an inside by 0.4 mm.
+GAUGE_WALLS_IN = {
+    **{10: 0.134, 11: 0.120, 12: 0.109, 13: 0.095},
+    **{14: 0.083, 16: 0.065, 18: 0.049, 20: 0.035},
+}
+
+# judgement: where nobody tells a wall; those on sale, 1.2 to 2.0 mm, move an inside by 0.8 mm.
+PIPE_WALL_M = 0.0016
+# judgement: two sheets of a shell; 1 mm more or less moves its area by 1 % and no place.
+SHELL_WALL_M = 0.0015
+
+
+def sold_by_outside(width_m: float) -> Tube | None:
+    """Give the tube that is sold as just that wide outside, if there is one."""
+    same = (t for t in _SOLD_BY_OUTSIDE if abs(width_m - t.outer_diameter_m) <= _SAME_M)
+    return next(same, None)

@@ -6,6 +6,15 @@ Common practice, no source.
 
 from collections.abc import Mapping
 
+# by kind in the car file
+KIND_LOOKS: Mapping[str, str] = {
+    "pipe": "plain tube, straight or bent",
+    "muffler": "a can with something inside; you are asked what",
+    "chamber": "an empty can: a pipe in and a pipe out",
+    "catalyst": "a honeycomb behind either end",
+}
+EMPTY = "empty"  # what a person may say of a muffler that is a chamber
+
 # by type in the car file, told to whoever writes one
 LOOKS: Mapping[str, str] = {
     "straight-through": "a lamp at one end shines out of the other; with wool it sounds dull",
@@ -48,6 +57,8 @@ MEANT_BY: Mapping[str, tuple[str, str]] = {
     "catalytic converter": _CATALYST,
     "expansion chamber": _CHAMBER,
     "empty": _CHAMBER,
+    "empty can": _CHAMBER,
+    "can": _MUFFLER,
     "tube": ("pipe", ""),
     "tail pipe": ("pipe", ""),
     "tailpipe": ("pipe", ""),

@@ -12,6 +12,9 @@ _WHICH = re.compile(r"\b([Bb]ranch) (?=\d)")
 _NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
 
 
+_HEADING_WORDS = 3  # judgement: so few words before a colon are a name or a label, no clause
+
+
 def listed(items: Sequence[str], last: str = "and") -> str:
     """Join with commas, and 'and' before the last."""
     if len(items) < 2:
@@ -20,8 +23,13 @@ def listed(items: Sequence[str], last: str = "and") -> str:
 
 
 def first_clause(text: str) -> str:
-    """Give a text up to its first full stop or colon, without it."""
-    return text.partition(". ")[0].partition(": ")[0].rstrip(".")
+    """Give a text up to its first full stop or colon, without it.
+
+    What stands before a colon as a mere heading, such as the name of a pipe, is no clause.
+    """
+    sentence = text.partition(". ")[0].rstrip(".")
+    clause = sentence.partition(": ")[0]
+    return clause if len(clause.split()) > _HEADING_WORDS else sentence
 
 
 def sentence(text: str) -> str:

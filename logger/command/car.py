@@ -156,8 +156,11 @@ def _one(question: Question, kept: CarAnswers) -> None:
     from analysis.describe.interview import so_far
 
     unknown = f"Enter: {question.if_unknown}." if question.if_unknown else ""
-    choices = [(choice.name, choice.looks) for choice in question.choices]
-    pose(len(kept.answers) + 1, question.asks, (question.hint, unknown), choices)
+    choices, words = (
+        [(each.name, each.looks) for each in several]
+        for several in (question.choices, question.words)
+    )
+    pose(len(kept.answers) + 1, question.asks, (question.hint, unknown), choices, words)
     while True:
         line = typed()
         if line.lower() in BACK:

@@ -21,14 +21,23 @@ def pose(
     asks: str,
     hints: Sequence[str],
     choices: Sequence[tuple[str, str]] = (),
+    words: Sequence[tuple[str, str]] = (),
 ) -> None:
-    """Print a question: what is asked, what to choose from, and hints in faint print."""
+    """Print a question: what is asked, what to choose from, and hints in faint print.
+
+    ``choices`` are numbered; ``words`` an answer may begin with.
+    """
     console = OurConsole(stderr=False)
     console.print(Text(f"\n{number:>2}. {asks}", style="bold"))
     if choices:
         grid = Table.grid(padding=(0, 2))
         for place, (name, looks) in enumerate(choices, start=1):
             grid.add_row(Text(str(place)), Text(name), Text(looks, style="dim"))
+        console.print(Padding(grid, (0, 0, 0, _INDENT)))
+    if words:
+        grid = Table.grid(padding=(0, 2))
+        for name, looks in words:
+            grid.add_row(Text(name), Text(looks, style="dim"))
         console.print(Padding(grid, (0, 0, 0, _INDENT)))
     for hint in filter(None, hints):
         console.print(Padding(Text(hint, style="dim"), (0, 0, 0, _INDENT)))

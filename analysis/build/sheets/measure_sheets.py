@@ -93,8 +93,10 @@ def _draw_pipes(pen: Pen, area: Area) -> None:
         _ASKS_PT,
         bold=True,
     )
-    hint = piece.hint.partition(" Kinds:")[0]
+    hint = piece.hint.partition(" Example:")[0]
     y = pen.paragraph(area.left, y, area.width, hint, _SMALL_PT) - 1.0
+    kinds = "; ".join(f"{word.name}: {word.looks}" for word in piece.words)
+    y = pen.paragraph(area.left, y, area.width, f"What is it? {kinds}.", _SMALL_PT) - 1.0
     y = _piece_table(pen, area, y)
     inside = "; ".join(f"{choice.name}: {choice.looks}" for choice in kind.choices)
     y = pen.paragraph(area.left, y - 1.0, area.width, f"{kind.asks} {inside}.", _SMALL_PT) - 2.0
@@ -105,7 +107,7 @@ def _draw_pipes(pen: Pen, area: Area) -> None:
 
 def _piece_table(pen: Pen, area: Area, top: float) -> float:
     """Draw a row for each piece, with boxes for what it is; gives the y below it."""
-    heads = ("Piece", "What is it", "How long", "How wide inside", "Type of a muffler")
+    heads = ("Piece", "What is it", "How long", "How wide", "Type of a muffler")
     edges = [area.left]
     for width in _WIDTHS_MM:
         edges.append(edges[-1] + width)

@@ -42,7 +42,7 @@ def test_one_pipe() -> None:
     assert [section.length_m for section in car.sections] == pytest.approx([1.6, 0.45, 1.97])
     assert [section.kind.takes_branch for section in car.sections] == [True, False, True]
     assert car.sections[1].kind is MUFFLERS["three-pass"]
-    assert car.sections[1].inner_diameter_m == pytest.approx(0.18)
+    assert car.sections[1].inner_diameter_m == pytest.approx(0.177)  # of a shell of 180 mm
     assert car.places_m == ((0.3, 1.4), (2.2, 3.7))
     assert car.longest_branch_m == 1.0
     assert car.widest_branch_m is None
@@ -56,7 +56,7 @@ def test_in_inches() -> None:
     pieces = ["pipe, 63, 2.37", 'muffler, 17 3/4 in x 7"', "", "pipe, 6 ft 5 1/2 in, 2.37", ""]
     car = car_of([*typed, *pieces, "12 to 55", "43, 4 3/4", ""])
     sizes = [(section.length_m, section.inner_diameter_m) for section in car.sections]
-    inches = [(63.0, 2.37), (17.75, 7.0), (77.5, 2.37)]
+    inches = [(63.0, 2.37), (17.75, 7.0 - 0.003 / 0.0254), (77.5, 2.37)]  # a shell's two walls
     assert sizes == [pytest.approx((0.0254 * a, 0.0254 * b), abs=2e-5) for a, b in inches]
     assert car.places_m[0] == pytest.approx((0.3048, 1.397))
     assert car.widest_branch_m == pytest.approx(0.12065)
@@ -194,7 +194,7 @@ def test_a_piece_goes_by_the_words_of_the_garage(typed: str, kind: str, made: st
         (SIX, "pipe, 1.6 m", "two sizes"),
         (SIX, "pipe, 1.6, 60", "check the number and the unit"),  # in millimetres
         (SIX, "pipe, 1.6 m, 60 m", "check the number and the unit"),
-        (["", *SIX[1:]], "pipe, 1600, 60", "needs its unit"),
+        (["", *SIX[1:]], "pipe, 1600, 60", "has no unit"),
         ([*SIX, *PIECES], "1.4 m", "from where to where"),
         ([*SIX, *PIECES], "0.3 m to 4.4 m", r"add up to 4\.020 m"),
         ([*SIX, *PIECES, ""], "1 mile", "unit that is not known"),

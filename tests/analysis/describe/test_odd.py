@@ -9,6 +9,7 @@ import pytest
 
 from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.exhaust.car import Car, parse_car, read_car
+from analysis.words.sentences import first_clause
 from tests.command_line import CAR
 
 
@@ -56,6 +57,7 @@ GOOD = "pipe 1.6 m 60.2 mm, muffler 0.45 m 180 mm, pipe 1.97 m 60.2 mm"
 def test_odd(odd: Car, code: str, says: str) -> None:
     (doubt,) = (doubt for doubt in odd_in(odd) if doubt.code == code)
     assert says in doubt.message
+    assert len(first_clause(doubt.message).split()) > 5  # it says something where only it is shown
 
 
 def test_nothing_is_odd_about_a_usual_car() -> None:
@@ -76,6 +78,7 @@ def test_two_pipes_alike_are_told_once() -> None:
     told = odd_in(two)
     assert [doubt.code for doubt in told] == ["outside_diameter"]
     assert told[0].message.startswith("left: ")
+    assert first_clause(told[0].message).startswith("left: Piece 1 may be told by its outside")
     assert said_of_pipes(two) == ()
 
 

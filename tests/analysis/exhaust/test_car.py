@@ -115,6 +115,16 @@ def test_a_shell_as_wide_as_its_pipe_is_refused(tmp_path: Path) -> None:
         read_car(write(tmp_path, narrow))
 
 
+def test_a_width_may_be_told_by_the_outside(tmp_path: Path) -> None:
+    """Two walls less; without them, those that are usual for pipe and for shells."""
+    told = WHOLE.replace('inner_diameter = "6 in"', 'outside_diameter = "6 in"')
+    pipe = 'outside_diameter = "2.5 in"\nwall = "0.065 in"'
+    told = told.replace('inner_diameter = "47.7 mm"', pipe, 1)
+    told = told.replace('inner_diameter = "47.7 mm"', 'outside_diameter = "50 mm"', 1)
+    widths_m = [section.inner_diameter_m for section in read_car(write(tmp_path, told)).sections]
+    assert widths_m == pytest.approx([0.060198, 0.1494, 0.0468])  # 2.37 in, 6 in less 3 mm
+
+
 def test_the_engine_alone_is_enough() -> None:
     car = parse_car({"engine": {"cylinders": 4}})
     assert car.engine.stroke_cycle == 4
@@ -165,6 +175,11 @@ def test_rotors_stand_alone(engine: dict[str, object], says: str) -> None:
         ('"2.27 m"', '"2,270 mm"', "two ways"),
         ('"2.27 m"', '"99 m"', "must be 10 to 15000 mm"),
         ('"47.7 mm"', '"47.7 in"', "check the number and the unit"),
+        ('"47.7 mm"', '"47.7 mm"\nwall = "2 mm"', "goes with outside_diameter"),
+        ('"47.7 mm"', '"47.7 mm"\noutside_diameter = "51 mm"', "leave one out"),
+        ('inner_diameter = "6 in"', 'outside_diameter = "11 mm"', "no room within its wall"),
+        ('inner_diameter = "6 in"', 'outside_diameter = "6 in"\nwall = "9 mm"', "0.5 to 6 mm"),
+        ('inner_diameter = "6 in"', "", "lacks inner_diameter"),
         ('kind = "chamber"', 'kind = "mufler"', " or ".join(map(repr, KINDS))),
         ('kind = "chamber"', "", "lacks kind"),
         ('length = "20 in"', 'lenght = "20 in"', "did you mean length"),

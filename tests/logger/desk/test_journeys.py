@@ -246,6 +246,9 @@ ANSWERS = {"units": "millimetres", "engine": "petrol", "cylinders": "6", "pipes"
 
 def test_each_answer_brings_the_questions_that_follow(desk: Opened) -> None:
     assert "How do the cylinders stand" not in desk.get("/cars").text
+    page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 63.5"}).text
+    assert "outside or inside?" in page
+    assert "an empty can: a pipe in and a pipe out" in page
     page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 60"}).text
     assert "How do the cylinders stand" in page
     assert 'name="pipe.2"' in page

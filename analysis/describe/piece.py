@@ -1,0 +1,92 @@
+"""A piece of the exhaust as people say it: what it is, how long, how wide, inside or outside."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import re
+
+from analysis.basics.units import parse_length_m
+from analysis.describe.said import NUMBER, UNIT, length
+from analysis.errors import CarError
+from analysis.exhaust.sections import KINDS
+from analysis.exhaust.tube_stock import GAUGE_WALLS_IN, PIPE_WALL_M, sold_by_outside
+from analysis.words.mufflers import MEANT_BY
+from analysis.words.sentences import listed
+
+_SIZE = re.compile(
+    rf"{NUMBER}\s*(?:ft|feet|foot|['’′])\s*{NUMBER}\s*(?:{UNIT})?|{NUMBER}\s*(?:{UNIT})?", re.I
+)
+_BETWEEN = re.compile(r"[\s,;:]*(?:x|×|by|long|wide|wall|and)?[\s,;:]*", re.I)
+_KIND = re.compile(r"(?P<kind>[A-Za-z][A-Za-z -]*?)\s*(?P<rest>[,;:]?\s*[0-9.].*)")
+_GAUGE = re.compile(r"(?<![0-9.,/])(?P<number>[0-9]{1,2})[\s-]*(?:gauge|ga|g)\b\.?", re.I)
+_OUTSIDE = re.compile(r"\b(?:outside|outer|o\.?d)\b\.?(?:\s+diameter)?", re.I)
+_INSIDE = re.compile(r"\b(?:inside|inner|i\.?d)\b\.?(?:\s+diameter)?", re.I)
+_EXAMPLE = "for example: pipe, 1.6 m, 60 mm"
+
+
+def piece(text: str, unit: str) -> dict[str, str]:
+    """Read a piece: what it is, how long, how wide; the type if it is told.
+
+    A pipe is as wide as it is inside, unless ``outside`` or a wall says otherwise; whatever has a
+    shell is as wide as that is outside, unless ``inside`` does.
+
+    Raises
+    ------
+    CarError
+        Something lacks, is not known, or can be meant in two ways.
+    """
+    found = _KIND.fullmatch(text.strip())
+    if found is None:
+        raise CarError(f"say what it is, how long and how wide; {_EXAMPLE}")
+    word = found["kind"].strip().lower()
+    kind, made = (word, "") if word in KINDS else MEANT_BY.get(word, ("", ""))
+    if not kind:
+        raise CarError(f"a piece must be {listed([*KINDS], 'or')}, got {word!r}; {_EXAMPLE}")
+    rest, wall = _without_gauge(found["rest"])
+    is_outside, is_inside = _OUTSIDE.search(rest), _INSIDE.search(rest)
+    rest = _INSIDE.sub(" ", _OUTSIDE.sub(" ", rest))
+    sizes = _SIZE.findall(rest)
+    if len(sizes) == 3 and not wall:
+        wall = length(sizes.pop(), unit)
+    if len(sizes) != 2 or not all(map(_BETWEEN.fullmatch, _SIZE.split(rest))):
+        raise CarError(f"give two sizes, how long and how wide; {_EXAMPLE}")
+    if is_inside and (is_outside or wall):
+        raise CarError("give one width: inside, or outside with its wall")
+    long, wide = (length(size, unit) for size in sizes)
+    told = {"kind": kind, **({"type": made} if made else {}), "length": long}
+    if KINDS[kind].takes_branch:
+        if not (is_outside or wall):
+            _ask_of_sold(wide, is_told=is_inside is not None)
+            return {**told, "inner_diameter": wide}
+        return {**told, "inner_diameter": _inside(wide, wall)}
+    if is_inside:
+        return {**told, "inner_diameter": wide}
+    return {**told, "outside_diameter": wide, **({"wall": wall} if wall else {})}
+
+
+def _without_gauge(rest: str) -> tuple[str, str]:
+    """Take a gauge out of what was said, and give its wall; "" where none was."""
+    gauge = _GAUGE.search(rest)
+    if gauge is None:
+        return rest, ""
+    number = int(gauge["number"])
+    if number not in GAUGE_WALLS_IN:
+        known = listed(list(map(str, GAUGE_WALLS_IN)), "or")
+        raise CarError(f"a wall of {number} gauge is not known, only {known}; give it in mm or in")
+    return f"{rest[: gauge.start()]} {rest[gauge.end() :]}", f"{GAUGE_WALLS_IN[number]:g} in"
+
+
+def _inside(outside: str, wall: str) -> str:
+    """Work out the inside, in the unit of the outside."""
+    outside_m = parse_length_m(outside)
+    wall_m = parse_length_m(wall) if wall else PIPE_WALL_M
+    if 4.0 * wall_m > outside_m:
+        raise CarError(f"a wall of {wall} is more than a quarter of {outside}; check both")
+    inside_m = outside_m - 2.0 * wall_m
+    return f"{1e3 * inside_m:.1f} mm" if outside.endswith("mm") else f"{inside_m / 0.0254:.3f} in"
+
+
+def _ask_of_sold(wide: str, *, is_told: bool) -> None:
+    if not is_told and sold_by_outside(parse_length_m(wide)) is not None:
+        raise CarError(
+            f"tube is sold as {wide} wide by its outside: is this outside or inside? Say so "
+            f"behind it, with the wall if you know it: {wide} inside; {wide} outside, 16 gauge"
+        )
