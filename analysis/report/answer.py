@@ -11,12 +11,14 @@ from analysis.report.compared.outcome import next_step, outcome_sentence, outcom
 from analysis.report.contents import ReportContents
 from analysis.report.sized.build_card import card_blocks
 from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, may_pass_by, no_room
+from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.foretold import foretold_all
 from analysis.words.lengths import length
 from analysis.words.places import one_on_each
-from analysis.words.sentences import listed, sentence
+from analysis.words.plans import odds
+from analysis.words.sentences import first_clause, listed, sentence
 
 _ROAD = (
     "It follows road speed, not the engine: look at tyres, wheel bearings and the driveline. No "
@@ -25,6 +27,10 @@ _ROAD = (
 _UNKNOWN = (
     "Whether it follows the engine or the road cannot be told from this drive: before you cut "
     "anything, log the same engine speed in two gears."
+)
+_NOT_TOLD_APART = (
+    "Exhaust, intake and engine mounts all follow the engine, and this drive does not tell them "
+    "apart: check that first, as said below."
 )
 _NO_DRONE = (
     "No branch is called for. If you do hear one, log a slow sweep through the speed where it is "
@@ -98,7 +104,20 @@ def todo_sentence(contents: ReportContents) -> str:
         advice = (
             f"For the weaker drone at {words.rpm(band.peak_rpm)} {advice[0].lower()}{advice[1:]}"
         )
-    return f"{_UNKNOWN} {advice}" if band.locked_to is LockedTo.UNKNOWN else advice
+    if band.locked_to is LockedTo.UNKNOWN:
+        return f"{_UNKNOWN} {advice}"
+    return f"{_NOT_TOLD_APART} {advice}" if _check_first(contents) else advice
+
+
+def _check_first(contents: ReportContents) -> str | None:
+    """Give the cheap check of whether the exhaust makes the drone, where this drive leaves it."""
+    sizing, causes = contents.sizing, contents.findings.causes
+    if sizing is None or sizing.other_way is not None or not causes:
+        return None
+    misfit = no_room(sizing)
+    if misfit is not None and misfit.code in DO_NOT_CUT:
+        return None
+    return next(iter(causes[0].to_decide), None)
 
 
 def may_hide_a_drone(findings: Findings) -> bool:
@@ -122,7 +141,7 @@ def answer_section(contents: ReportContents) -> Section:
     if found.levels_only:
         blocks.append(Text(text=_levels_only(found)))
     if contents.sizing is not None:
-        blocks += sized_blocks(contents.sizing, contents.wishes)
+        blocks += sized_blocks(contents.sizing, contents.wishes, _check_first(contents))
     return Section(name="answer", title="The answer", blocks=tuple(blocks))
 
 
@@ -178,8 +197,7 @@ def _note(band: DroneBand, findings: Findings) -> str:
         return "a drone"
     firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
     beat = " (the firing order)" if firing else ""
-    whose = "your exhaust's" if band.locked_to is LockedTo.ENGINE else "the"
-    return f"{whose} {words.nth_order(band.engine_order)} drone{beat}"
+    return f"the {words.nth_order(band.engine_order)} drone{beat}"
 
 
 def _others(findings: Findings) -> str:
@@ -225,9 +243,11 @@ def build_sentence(sizing: Sizing) -> str:
         what += ", a can on a neck" if count == 1 else ", each a can on a neck"
     what += _on_pipes(sizing)
     short = "" if misfit is None else "The room given is too short for a full cure. "
+    likely = odds(sizing.plans)
+    odds_told = "" if likely is None else f", and {likely}"
     doubted = "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
     return (
-        f"{short}Fit {what}, as the card says: {_which(sizing)} should get {foretold_all(sizing)}."
+        f"{short}Fit {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
         f"{doubted}"
     )
 
@@ -242,13 +262,24 @@ def _on_pipes(sizing: Sizing) -> str:
     return f", {on[0]}" if on[0] else ""
 
 
-def sized_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
-    """Give the card, what to do next and the cautions in a line; nothing where nothing cures."""
+def sized_blocks(
+    sizing: Sizing, wishes: BuildWishes = AS_USUAL, check_first: str | None = None
+) -> list[Block]:
+    """Give card, doubts, what to do next and cautions in a line; nothing where nothing cures."""
     misfit = no_room(sizing)
     if misfit is not None and misfit.code in DO_NOT_CUT:
         return []
     then = _NEXT if sizing.by_thumb is None else _NEXT_UNPLACED
-    return [*card_blocks(sizing, wishes), Text(text=then), Text(text=CAUTION_LINE)]
+    said = [*other_places(sizing.as_good[:1])]
+    if check_first is not None:
+        said.append(f"Check first. {check_first}")
+    if doubts := [doubt for doubt in sizing.doubts if doubt is not misfit]:
+        more = f" {len(doubts) - 1} more below." if len(doubts) > 1 else ""
+        said.append(f"Look out: {sentence(first_clause(doubts[0].message))}{more}")
+    return [
+        *card_blocks(sizing, wishes),
+        *(Text(text=each) for each in (*said, then, CAUTION_LINE)),
+    ]
 
 
 def _not_sized(contents: ReportContents) -> str:

@@ -9,7 +9,8 @@ DEFER = (
 CAUTION_LINE = (
     "Work on a cold exhaust, with the car on stands and its wheels chocked. Keep heat away from "
     "fuel and brake lines, and disconnect the battery before you weld. Run the engine outdoors "
-    "only. All cautions are at the end of this page."
+    "only. Never heat or weld a tube that is closed at both ends. Read all cautions first: open "
+    "Before you start: cautions below, or see the build sheets."
 )
 
 # (label, what to do, source); values of the standards as published
@@ -59,6 +60,12 @@ CAUTIONS: tuple[tuple[str, str, str], ...] = (
         "off hexavalent chromium (limit 5 µg/m³): extract the fume and wear a respirator made for "
         "it. Eyes, skin and anyone near need cover from the arc.",
         "ANSI Z49.1; OSHA 29 CFR 1910.1000 and 1910.1026",
+    ),
+    (
+        "Closed tube",
+        "Never heat or weld a tube that is closed at both ends: the air in it has nowhere to go. "
+        "Drill the drain hole, or leave the cap loose, before you weld the rest.",
+        "ANSI Z49.1 (containers); common practice",
     ),
     (
         "Hearing",

@@ -3,18 +3,17 @@
 
 from analysis.branches import Prediction, Sizing
 from analysis.words.places import thumb_odds
-from analysis.words.quantities import decibel, number, quieter, quieter_between
+from analysis.words.quantities import decibel, quieter
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
 
 
 def foretold(predicted: Prediction) -> str:
-    """E.g. 'about 14 dB quieter (6.5 to 18.0 dB over the credible cases)'."""
+    """E.g. 'about 14 dB quieter (6.5 dB at worst, 18.0 dB at best)'."""
     span = predicted.level_change_db_range
-    cases = quieter_between(span.low, span.high)
-    if span.high < 0.0:
-        cases = f"{number(-span.high, 1)} to {decibel(-span.low, 1)}"
-    return f"about {quieter(predicted.level_change_db)} ({cases} over the credible cases)"
+    worst = decibel(-span.high, 1) if span.high < 0.0 else f"{decibel(span.high, 1)} louder"
+    best = f"{decibel(-span.low, 1)} at best"
+    return f"about {quieter(predicted.level_change_db)} ({worst} at worst, {best})"
 
 
 def foretold_all(sizing: Sizing) -> str:

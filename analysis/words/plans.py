@@ -74,8 +74,16 @@ def plan_words(plans: Sequence[WeighedPlan]) -> str | None:
     chosen = chosen_plan(plans)
     if chosen is None:
         return None
+    return f"{chosen.name}: {odds(plans)}"
+
+
+def odds(plans: Sequence[WeighedPlan]) -> str | None:
+    """Say how often the recommended plan cures; None where none were weighed."""
+    chosen = chosen_plan(plans)
+    if chosen is None:
+        return None
     return (
-        f"{chosen.name}: cures {_of_100(chosen.cured_now_share)} of 100 at once, "
+        f"of 100 exhausts that yours may be it cures {_of_100(chosen.cured_now_share)} at once, "
         f"{_of_100(chosen.cured_adjusted_share)} after one adjustment"
     )
 

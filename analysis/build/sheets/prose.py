@@ -29,7 +29,7 @@ class Item:
 def caution_sheet(paper: Paper) -> Sheet:
     """List what can hurt, and whose rule says so."""
     listed = [Item(label=label, text=text, source=source) for label, text, source in CAUTIONS]
-    items = [Item(label="Who decides", text=DEFER), *listed, _CLOSED_TUBE]
+    items = [Item(label="Who decides", text=DEFER), *listed]
     return _page("Before you start: cautions", "Read all of it once.", items, paper)
 
 
@@ -55,13 +55,6 @@ _FIND_A_PLACE = (
     "The place was not worked out. By rule of thumb: as far upstream of where the last large "
     "muffler begins as the page says, and a second branch as far again. pipenote car works it out."
 )
-_CLOSED_TUBE = Item(
-    label="Closed tube",
-    text="Never heat or weld a tube that is closed at both ends: the air in it has nowhere to go. "
-    "Drill the drain hole, or leave the cap loose, before you weld the rest.",
-    source="ANSI Z49.1 (containers); common practice",
-)
-
 _STEPS: tuple[tuple[str, str], ...] = (
     (
         "Check the print",

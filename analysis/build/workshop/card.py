@@ -10,6 +10,8 @@ from analysis.words.lengths import diameter, length, told_length
 from analysis.words.places import measured_from, one_on_each, thumb_place
 from analysis.words.sentences import listed
 
+_SHORT_M = 0.002  # judgement: a slide that ends so little too soon is not told
+
 
 def how_many(sizing: Sizing) -> str:
     """Say how many to make in all."""
@@ -92,4 +94,6 @@ def _cap(branch: Branch) -> str:
     if cap is None:
         return "fixed: a disc welded on the end"
     out = length(cap.start_m)
-    return f"slides 0 to {told_length(cap.furthest_m)}: start with {out} out"
+    short_m = (branch.longest_m - cap.reach_m.high) / cap.counts_times
+    ends = f"; the hottest gas would need {told_length(short_m)} more" if short_m > _SHORT_M else ""
+    return f"slides 0 to {told_length(cap.furthest_m)}: start with {out} out{ends}"

@@ -19,6 +19,7 @@ from analysis.words.sentences import listed, sentence
 # judgement: layout, moves no answer.
 _LINE_PX, _MAP_PX, _MODEL_PX = 420, 430, 360
 _DEEPEST_DB = -30.0
+_HARDLY_ANY = 1.0  # percent; judgement: it only chooses the words
 _STEEL = "rgba(35, 40, 43, 0.10)"
 _ROOM, _BRANCH = "rgba(0, 122, 90, 0.45)", "rgba(179, 71, 0, 0.55)"
 
@@ -216,11 +217,11 @@ def _map_summary(sizing: Sizing, line: LinePicture) -> str:
     share = 100.0 * float(in_room.mean()) if in_room.size else 0.0
     chosen = "diamonds are the two" if len(sizing.branches) == 2 else "diamond is the one"
     text = (
-        "Bright takes more off the drone; in nine of ten credible cases it takes off more than "
+        "Bright takes more off the drone; in nine of ten likely cases it takes off more than "
         f"shown. Crosses: some other engine speed would get more than 3 dB louder. The {chosen} "
         "chosen. "
     )
-    if share == 0.0:
+    if share < _HARDLY_ANY:
         return f"{text}No single branch in the room given is sure to cure it."
     return f"{text}Of all places and lengths in the room, {share:.0f} % would cure it."
 

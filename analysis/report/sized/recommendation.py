@@ -37,7 +37,7 @@ _PER_10_K_IN_F = 18  # by definition
 # judgement: layout. Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
 _PICTURE = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
 _LEAST_LOSS_DB = 0.1  # judgement: below it nothing is heard or worth a digit
-_CAUTIONS_FIRST = "Read the cautions at the end of this page before you go under the car."
+_CAUTIONS_FIRST = "Read the cautions, the last section of this page, before you go under the car."
 _DATUM = (
     "Lengths run along the branch's centreline from the inner wall of the main pipe (its crown, "
     "the datum in the drawing) to the end that the cap closes. Measured from the middle of the "

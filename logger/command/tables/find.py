@@ -48,7 +48,7 @@ def _found(findings: Findings) -> RenderableType:
         padding=(0, 1),
         collapse_padding=True,
     )
-    for heading in ("drone", "order", "peak rpm", "half-power", "peak Hz", "95 %", "rise"):
+    for heading in ("drone", "order", "peak rpm", "3 dB down", "peak Hz", "95 %", "rise"):
         table.add_column(heading, no_wrap=True)
     table.add_column("follows", min_width=10)
     for number, band in enumerate(findings.bands, start=1):
@@ -60,7 +60,7 @@ def _found(findings: Findings) -> RenderableType:
 def _band_line(band: DroneBand) -> str:
     order, peak_rpm, half_power_rpm, peak_hz, ends_hz, rise, follows = _band_cells(band)
     return (
-        f"order {order}, peak at {peak_rpm} rpm, half-power {half_power_rpm} rpm, {peak_hz} Hz "
+        f"order {order}, peak at {peak_rpm} rpm, 3 dB down at {half_power_rpm} rpm, {peak_hz} Hz "
         f"(95 %: {ends_hz} Hz), rise {rise}, follows: {follows}"
     )
 

@@ -17,10 +17,10 @@ def predicted(low_db: float, likely_db: float, high_db: float) -> Prediction:
 
 
 def test_the_range_is_that_of_the_credible_cases() -> None:
-    told = "about 16 dB quieter (11.0 to 23.2 dB over the credible cases)"
+    told = "about 16 dB quieter (11.0 dB at worst, 23.2 dB at best)"
     assert foretold(predicted(-23.2, -16.3, -11.0)) == told
 
 
 def test_a_case_in_which_it_gets_louder_is_said() -> None:
-    told = "about 3 dB quieter (between 8.0 dB quieter and 1.5 dB louder over the credible cases)"
+    told = "about 3 dB quieter (1.5 dB louder at worst, 8.0 dB at best)"
     assert foretold(predicted(-8.0, -3.1, 1.5)) == told

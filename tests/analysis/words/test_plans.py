@@ -26,7 +26,7 @@ def test_a_plan_is_named_by_its_pipes(legs: list[tuple[str, ...]], keeps: bool, 
 def test_the_recommended_plan_says_both_chances() -> None:
     told = plan_words(with_plans().plans)
     assert told is not None
-    assert "cures 88 of 100 at once, 99 after one adjustment" in told
+    assert "of 100 exhausts that yours may be it cures 88 at once, 99 after one adj" in told
     assert plan_words(()) is None
 
 
