@@ -27,7 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="session folder to compare with (default: the one driven first)",
     )
     parser.add_argument("--out", type=Path, metavar="FILE.html", help="page to write")
-    options.add_shared(parser, "--overwrite", *options.DRIVE, "--json")
+    options.add_shared(parser, "--overwrite", *options.DRIVE, "--units", "--json")
 
 
 def run(arguments: argparse.Namespace) -> int:

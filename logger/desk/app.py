@@ -20,7 +20,7 @@ from logger.desk.errands import Errands
 from logger.desk.folder import DeskFolder
 from logger.desk.gate import UPLOAD_PATH, Gate, Rules
 from logger.desk.recording import RecordingWatch
-from logger.desk.screens import bring_in, cars, drives, errand, prove, record, reports
+from logger.desk.screens import bring_in, cars, drives, errand, prove, record, reports, size
 from logger.errors import LoggerError
 
 Answer = Callable[[Request, Desk], Awaitable[Response]]
@@ -41,8 +41,9 @@ _GET: tuple[tuple[str, Answer], ...] = (
 )
 _POST: tuple[tuple[str, Answer], ...] = (
     ("/demo", drives.copy_demo),
+    ("/units", drives.units),
     ("/drives/{drive}/find", drives.find),
-    ("/drives/{drive}/size", drives.size),
+    ("/drives/{drive}/size", size.size),
     ("/drives/{drive}/rename", drives.rename),
     ("/drives/{drive}/note", drives.note),
     ("/drives/{drive}/bin", drives.put_in_bin),

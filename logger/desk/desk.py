@@ -40,6 +40,7 @@ class Desk:
         text = self.templates.get_template(f"{name}.html.j2").render(
             title=title,
             folder=self.folder.path,
+            units=self.folder.units(),
             under_way=self.errands.under_way(),
             live=self.recording.look(),
             act=self.act,
@@ -56,6 +57,15 @@ class Desk:
         """Give what the errand complained of that sent the browser to this page; "" for none."""
         running = self.errands.get(request.query_params.get("errand", ""))
         return "" if running is None else self.without_paths(running.complaint)
+
+    def units_option(self) -> list[str]:
+        """Give the option for what lengths are shown in."""
+        return [f"--units={self.folder.units()}"]
+
+    def told_before(self, request: Request) -> Mapping[str, str]:
+        """Give what was typed for the errand that sent the browser to this page, by field."""
+        running = self.errands.get(request.query_params.get("errand", ""))
+        return {} if running is None else running.errand.told
 
     def without_paths(self, complaint: str) -> str:
         """Give a complaint without the paths of this folder: nobody typed those."""
@@ -91,6 +101,11 @@ def text_of(form: FormData, name: str) -> str:
     """Give what was typed into a field; "" where there is no such field."""
     value = form.get(name, "")
     return value.strip() if isinstance(value, str) else ""
+
+
+def texts_of(form: FormData) -> dict[str, str]:
+    """Give all that was typed into a form."""
+    return {name: text_of(form, name) for name in form}
 
 
 def make_templates() -> Environment:

@@ -11,6 +11,7 @@ import secrets
 import shlex
 import sys
 from asyncio.subprocess import DEVNULL, PIPE, Process
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -41,6 +42,8 @@ class Errand:
         Page that can mend what it was told, when it is refused.
     answer : Path or None
         File that keeps what it prints.
+    told : mapping
+        What the form said, by field: the page that can mend it shows it again.
     """
 
     title: str
@@ -48,6 +51,7 @@ class Errand:
     done_at: str
     failed_at: str
     answer: Path | None = None
+    told: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def typed(self) -> str:

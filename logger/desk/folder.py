@@ -20,8 +20,11 @@ from logger.session import Session
 from logger.shelf import read_shelf
 
 TOLD_FILE = "told.json"  # beside files in the inbox: what was told of them
+BETWEEN = " against "  # in the name of a comparison: the drive after, and the one before
 HIDDEN = ".desk"  # a shelf leaves hidden folders out
-_REPORTS = "reports"
+UNITS = ("both", "metric", "inch")  # as --units takes them; the first where nobody chose
+_REPORTS, _UNITS = "reports", "units.json"
+_WRITTEN_TOGETHER_S = 30.0  # judgement: one command writes both, within seconds of each other
 _LONGEST_NOTE = 80  # judgement: a line of the list; histories show it too
 _NAME = re.compile(r"\w[\w .()+-]{0,78}[\w)]|\w")
 # names that Windows keeps for itself, whatever follows a point
@@ -74,6 +77,11 @@ class Shelves:
         """Give the drive of this name, if there is one."""
         return next((each for each in self.drives if each.name == name), None)
 
+    def verdict_of(self, name: str) -> str | None:
+        """Name the page that compares this drive with one before the work, if there is one."""
+        start = f"{name}{BETWEEN}"
+        return next((report for report in self.reports if report.startswith(start)), None)
+
 
 class DeskFolder:
     """One folder of sessions and car files."""
@@ -107,6 +115,17 @@ class DeskFolder:
         """Where the desk keeps what was found in a drive that is there."""
         return self.path / HIDDEN / "found" / f"{drive}.json"
 
+    def units(self) -> str:
+        """Give what lengths are shown in, as ``--units`` takes it."""
+        told = read_document(self.hidden(_UNITS)) or {}
+        return told["units"] if told.get("units") in UNITS else UNITS[0]
+
+    def set_units(self, units: str) -> None:
+        """Show lengths in these from now on; what is none of them changes nothing."""
+        if units in UNITS:
+            self.hidden(_UNITS).parent.mkdir(exist_ok=True)
+            replace_file(self.hidden(_UNITS), (json.dumps({"units": units}).encode(),))
+
     def imported_file(self, drive: str) -> Path:
         """Where the desk keeps how the files of a drive were understood."""
         return self.path / HIDDEN / "imported" / f"{drive}.json"
@@ -120,6 +139,21 @@ class DeskFolder:
         folder = self.path / _REPORTS
         folder.mkdir(exist_ok=True)
         return folder / name
+
+    def set_aside(self, name: str) -> None:
+        """Keep a copy of a report that is about to be written anew, under its day and time."""
+        report = self.report(name)
+        if report is not None:
+            until = datetime.fromtimestamp(report.stat().st_mtime).strftime("%Y-%m-%d %H%M%S")
+            shutil.copy2(report, report.with_stem(f"{report.stem}, of {until}"))
+
+    def sheets_of(self, report: str) -> str | None:
+        """Name the sheets written with a report; None where the last sizing gave none."""
+        page, sheets = self.report(report), self.report(f"{report.removesuffix('.html')}.pdf")
+        if page is None or sheets is None:
+            return None
+        older_s = page.stat().st_mtime - sheets.stat().st_mtime
+        return sheets.name if older_s < _WRITTEN_TOGETHER_S else None
 
     def report(self, name: str) -> Path | None:
         """Give the report of this name, if there is one."""
@@ -166,7 +200,7 @@ class DeskFolder:
         return path
 
     def rename(self, drive: DriveOnDesk, name: str) -> None:
-        """Give a drive's folder another name; its finding goes with it.
+        """Give a drive's folder another name; its finding and its reports go with it.
 
         Raises
         ------
@@ -175,7 +209,13 @@ class DeskFolder:
         """
         path = self.free_path(name)
         drive.path.rename(path)
-        self.found_file(drive.name).unlink(missing_ok=True)
+        for of in (self.found_file, self.imported_file):
+            if of(drive.name).exists():
+                of(drive.name).replace(of(name))
+        for report in _files_in(self.path / _REPORTS):
+            renamed = _with_drive(report, drive.name, name)
+            if renamed != report:
+                (self.path / _REPORTS / report).replace(self.path / _REPORTS / renamed)
 
     def note(self, drive: DriveOnDesk, note: str) -> None:
         """Set what its owner calls a drive; all else in its session.json stays as it is.
@@ -219,6 +259,14 @@ class DeskFolder:
         )
 
 
+def report_name(drive: str, *, tried: bool = False) -> str:
+    """Name the report of a drive; of a plan that is only tried, beside one that is kept.
+
+    No drive has a comma in its name.
+    """
+    return f"{drive}, tried.html" if tried else f"{drive}.html"
+
+
 def safe_file_name(name: str) -> str:
     """Make a name that a browser gave fit for a folder of ours; its ending stays."""
     last = re.split(r"[/\\]", name)[-1]
@@ -233,6 +281,16 @@ def read_document(file: Path) -> Mapping[str, Any] | None:
     except (OSError, ValueError):
         return None
     return document if isinstance(document, dict) else None
+
+
+def _with_drive(report: str, old: str, new: str) -> str:
+    """Name a report of a drive anew; of two drives, that drive's part of the name."""
+    stem, point, ending = report.rpartition(".")
+    drives = stem.split(BETWEEN)
+    name, comma, rest = drives[0].partition(",")
+    if len(drives) == 1:
+        return f"{new}{comma}{rest}{point}{ending}" if name == old else report
+    return f"{BETWEEN.join(new if each == old else each for each in drives)}{point}{ending}"
 
 
 def _files_in(folder: Path) -> tuple[str, ...]:

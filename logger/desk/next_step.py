@@ -21,9 +21,14 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
     if shelves.drives and (step := _prove(shelves, drive or shelves.drives[0])) is not None:
         return step
     if not shelves.drives:
+        described = (
+            f"Your car is described, in {shelves.cars[0]}."
+            if shelves.cars
+            else "You can describe your car first, or later."
+        )
         return NextStep(
             sentence="There is no drive here yet. Record one, or bring in what your phone and your "
-            "log app made.",
+            f"log app made. {described}",
             link="/bring-in",
             words="Bring in a drive",
         )
@@ -31,18 +36,20 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
     page = f"/drives/{quote(drive.name, safe='')}"
     if drive.found is None:
         return NextStep(
-            sentence=f"Nobody has listened to {drive.name} yet.", link=page, words="Find its drone"
+            sentence=f"Nobody has listened to “{drive.name}” yet.",
+            link=page,
+            words="Find its drone",
         )
     if drive.found.get("withheld"):
         return NextStep(
-            sentence=f"{drive.name} gives no result. Its page says why, and how to drive again.",
+            sentence=f"“{drive.name}” gives no result. Its page says why, and how to drive again.",
             link=page,
             words="See why",
         )
     if not drive.found.get("drone_bands"):
         return NextStep(
-            sentence=f"No drone was found in {drive.name}. If you do hear one, drive again through "
-            "the speed where it is worst.",
+            sentence=f"No drone was found in “{drive.name}”. If you do hear one, drive again "
+            "through the speed where it is worst.",
             link="/record",
             words="Record another drive",
         )
@@ -55,7 +62,7 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
         )
     if f"{drive.name}.html" not in shelves.reports:
         return NextStep(
-            sentence=f"The drone of {drive.name} is known. Now size the branch for it.",
+            sentence=f"The drone of “{drive.name}” is known. Now size the branch for it.",
             link=f"{page}#size",
             words="Size the branch",
         )
@@ -94,18 +101,16 @@ def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
     ]
     if not sized:
         return None
-    verdict = next(
-        (name for name in shelves.reports if name.startswith(f"{drive.name} against ")), None
-    )
+    verdict = shelves.verdict_of(drive.name)
     if verdict is not None:
         return NextStep(
-            sentence=f"{drive.name} is compared with a drive before the work.",
+            sentence=f"“{drive.name}” is compared with a drive before the work.",
             link=f"/prove?shown={quote(verdict, safe='')}",
             words="See the verdict",
         )
     return NextStep(
-        sentence=f"A branch was sized for {sized[-1].name}, which was driven before {drive.name}. "
-        "If it is built, see whether it worked.",
+        sentence=f"A branch was sized for “{sized[-1].name}”, and “{drive.name}” was driven after "
+        "it. If the branch is built by then, see whether it worked.",
         link="/prove",
         words="Did it work?",
     )

@@ -55,6 +55,11 @@ def keep_sizing(folder: Path, document: Mapping[str, object], *, overwrite: bool
     return folder / SIZING_FILE
 
 
+def is_kept(folder: Path) -> bool:
+    """Whether something is kept there as to be built."""
+    return (folder / SIZING_FILE).exists()
+
+
 def kept_sizing(folder: Path) -> SizedBranches | None:
     """Read what ``size`` said; None where nothing was kept, or nothing was to be built.
 
@@ -116,7 +121,7 @@ def _yes_or_no(value: object) -> bool:
 def _fields(folder: Path) -> JsonFields | None:
     """Open what was kept; None where nothing was."""
     file = folder / SIZING_FILE
-    if not file.exists():
+    if not is_kept(folder):
         return None
     too_large = f"is too long to be a sizing; {_AGAIN}"
     data = read_whole(file, _LARGEST_BYTES, SessionError, too_large)

@@ -64,7 +64,7 @@ async def form(request: Request, desk: Desk) -> Response:
         told=told,
         complaint=desk.complaint(request),
         firsts=FIRSTS,
-        units=UNITS,
+        unit_fields=UNITS,
         columns=COLUMNS,
         imported=read_document(desk.folder.imported_file(told.get("name", ""))) or {},
         endings={what: ",".join(f".{each}" for each in _ENDINGS[what]) for what in _ENDINGS},

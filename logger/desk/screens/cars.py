@@ -2,14 +2,13 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from markupsafe import Markup
-from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
 from analysis.describe.car_text import car_text
 from logger.desk.car_form import Shown, car_form, read_and_show
-from logger.desk.desk import Desk, address, see, small_form, text_of
+from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
 from logger.folder.output_file import write_whole
 
 _WRITE = "write"
@@ -25,10 +24,10 @@ async def asked(request: Request, desk: Desk) -> Response:
     """Take in answers: draw the car so far, and write its file when that is asked for."""
     told = await small_form(request)
     if not text_of(told, _WRITE):
-        return _form_page(desk, _typed(told))
-    form = car_form(_typed(told))
+        return _form_page(desk, texts_of(told))
+    form = car_form(texts_of(told))
     if form.table is None:
-        return _form_page(desk, _typed(told))
+        return _form_page(desk, texts_of(told))
     name = text_of(told, "name")
     file = desk.folder.free_path(name if name.endswith(".toml") else f"{name}.toml")
     write_whole(file, car_text(form.table).encode("utf-8"))
@@ -76,10 +75,6 @@ def _form_page(desk: Desk, typed: dict[str, str]) -> Response:
         drawing=_as_markup(form.shown),
         name=typed.get("name", ""),
     )
-
-
-def _typed(told: FormData) -> dict[str, str]:
-    return {key: text_of(told, key) for key in told}
 
 
 def _as_markup(shown: Shown | None) -> Markup:

@@ -1,4 +1,4 @@
-"""Every drive of the folder, and one of them: find its drone, size its branch, keep it in order."""
+"""Every drive of the folder, and one of them: find its drone, keep it in order."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import shutil
@@ -8,29 +8,14 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from logger.desk.desk import Desk, address, see, small_form, text_of
+from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import DriveOnDesk, Shelves, read_document
+from logger.desk.folder import DriveOnDesk, Shelves, read_document, report_name
 from logger.desk.words import option
 from logger.errors import SessionError
-from logger.session.kept_sizing import KeptPlan, kept_plans
+from logger.session.kept_sizing import KeptPlan, is_kept, kept_plans
 
 _DEMO = Path(__file__).resolve().parents[3] / "recorded_sessions"
-# (field of the form, option of the command)
-_SIZE_OPTIONS = (
-    ("band", "--band"),
-    ("branches", "--branches"),
-    ("tube", "--tube"),
-    ("longest", "--longest-branch"),
-    ("pipe", "--pipe-diameter"),
-    ("gas", "--gas-temperature"),
-    ("paper", "--paper"),
-    ("angle", "--angle"),
-    ("wall", "--wall"),
-    ("radius", "--bend-radius"),
-)
-# options without a value: the field has the option's name
-_SIZE_FLAGS = ("--keep", "--no-can")
 
 
 async def every_drive(request: Request, desk: Desk) -> Response:
@@ -41,16 +26,20 @@ async def every_drive(request: Request, desk: Desk) -> Response:
 
 async def one_drive(request: Request, desk: Desk) -> Response:
     """Show what was found in one drive, its report, and what can be done with it."""
-    drive, shelves = _wanted(request, desk)
+    drive, shelves = wanted_drive(request, desk)
     return desk.page(
         "drive",
         title=drive.name,
         drive=drive,
         shelves=shelves,
-        report=_if_there(shelves, f"{drive.name}.html"),
-        sheets=_if_there(shelves, f"{drive.name}.pdf"),
+        report=_if_there(shelves, report_name(drive.name)),
+        sheets=desk.folder.sheets_of(report_name(drive.name)),
+        tried=_if_there(shelves, report_name(drive.name, tried=True)),
+        tried_sheets=desk.folder.sheets_of(report_name(drive.name, tried=True)),
+        is_kept=is_kept(drive.path),
         token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
+        told=desk.told_before(request),
         plans=_plans(drive),
         imported=read_document(desk.folder.imported_file(drive.name)),
     )
@@ -70,12 +59,18 @@ async def copy_demo(request: Request, desk: Desk) -> Response:
     return see("/")
 
 
+async def units(request: Request, desk: Desk) -> Response:
+    """Choose what lengths are shown in, on all that is written from now on."""
+    desk.folder.set_units(text_of(await small_form(request), "units"))
+    return see("/")
+
+
 async def find(request: Request, desk: Desk) -> Response:
     """Listen to a drive."""
-    drive, _ = _wanted(request, desk)
+    drive, _ = wanted_drive(request, desk)
     form = await small_form(request)
     page = address("drives", drive.name)
-    words = ["find", str(drive.path), "--json"]
+    words = ["find", str(drive.path), "--json", *desk.units_option()]
     words += option("--cylinders", text_of(form, "cylinders"))
     words += option("--idle-rpm", text_of(form, "idle"))
     words += option("--rpm-at", text_of(form, "rpm_at"))
@@ -85,46 +80,15 @@ async def find(request: Request, desk: Desk) -> Response:
             words=tuple(words),
             done_at=page,
             failed_at=page,
+            told=texts_of(form),
             answer=desk.folder.found_file(drive.name),
-        )
-    )
-
-
-async def size(request: Request, desk: Desk) -> Response:
-    """Size the branch, and write the report and the sheets."""
-    drive, _ = _wanted(request, desk)
-    form = await small_form(request)
-    page = address("drives", drive.name)
-    out = desk.folder.report_file(f"{drive.name}.html")
-    words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
-    words += ["--sheets", str(out.with_suffix(".pdf"))]
-    car = text_of(form, "car")
-    if car:
-        car_file = desk.folder.car(car)
-        if car_file is None:
-            return desk.trouble(f"There is no car file {car} any more.", back=page)
-        words += ["--car", str(car_file)]
-    plan = text_of(form, "plan")  # the button of one plan counts before the choice above it
-    for field, name in _SIZE_OPTIONS:
-        told = plan if plan and field == "branches" else text_of(form, field)
-        words += option(name, told)
-    words += [flag for flag in _SIZE_FLAGS if text_of(form, flag[2:].replace("-", "_"))]
-    reach, run = text_of(form, "room_out"), text_of(form, "room_along")
-    if reach and run:
-        words += ["--room", reach, run]
-    return desk.run(
-        Errand(
-            title=f"Sizing the branch for {drive.name}",
-            words=tuple(words),
-            done_at=page,
-            failed_at=page,
         )
     )
 
 
 async def rename(request: Request, desk: Desk) -> Response:
     """Give a drive another name."""
-    drive, _ = _wanted(request, desk)
+    drive, _ = wanted_drive(request, desk)
     name = text_of(await small_form(request), "name")
     desk.folder.rename(drive, name)
     return see(address("drives", name))
@@ -132,19 +96,20 @@ async def rename(request: Request, desk: Desk) -> Response:
 
 async def note(request: Request, desk: Desk) -> Response:
     """Set what its owner calls a drive."""
-    drive, _ = _wanted(request, desk)
+    drive, _ = wanted_drive(request, desk)
     desk.folder.note(drive, text_of(await small_form(request), "note"))
     return see(address("drives", drive.name))
 
 
 async def put_in_bin(request: Request, desk: Desk) -> Response:
     """Move a drive to the bin."""
-    drive, _ = _wanted(request, desk)
+    drive, _ = wanted_drive(request, desk)
     where = desk.folder.bin(drive)
     return desk.page("binned", title="In the bin", drive=drive, where=where)
 
 
-def _wanted(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
+def wanted_drive(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
+    """Give the drive of this page, and all that lies beside it."""
     shelves = desk.folder.look()
     drive = shelves.drive(request.path_params["drive"])
     if drive is None:

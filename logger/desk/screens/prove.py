@@ -4,12 +4,11 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from logger.desk.desk import Desk, address, small_form, text_of
+from logger.desk.desk import Desk, address, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import Shelves
+from logger.desk.folder import BETWEEN, Shelves
 from logger.desk.words import option
 
-_BETWEEN = " against "
 _HISTORY = "history.html"
 
 
@@ -17,14 +16,15 @@ async def form(request: Request, desk: Desk) -> Response:
     """Ask which two drives, and what was built between them; show the last answer asked for."""
     shelves = desk.folder.look()
     shown = request.query_params.get("shown", "")
-    compared = [name for name in shelves.reports if _BETWEEN in name or name == _HISTORY]
+    compared = [name for name in shelves.reports if BETWEEN in name or name == _HISTORY]
     return desk.page(
         "prove",
         title="Prove the cure",
         shelves=shelves,
         compared=[name for name in compared if name.endswith(".html")],
         shown=shown if shown in compared else None,
-        before=_likely_baseline(shelves),
+        complaint=desk.complaint(request),
+        told={"baseline": _likely_baseline(shelves), **desk.told_before(request)},
     )
 
 
@@ -42,9 +42,18 @@ async def prove(request: Request, desk: Desk) -> Response:
     if car and car_file is None:
         return desk.trouble(f"There is no car file {car} any more.", back="/prove")
     with_car = ["--car", str(car_file)] if car_file else []
+    shown_in = desk.units_option()
     if text_of(told, "all"):
         out = desk.folder.report_file(_HISTORY)
-        words = ["history", str(desk.folder.path), "--out", str(out), "--overwrite", *with_car]
+        words = [
+            "history",
+            str(desk.folder.path),
+            "--out",
+            str(out),
+            "--overwrite",
+            *with_car,
+            *shown_in,
+        ]
         words += option("--baseline", text_of(told, "against"))
         title = "Comparing every drive"
     else:
@@ -57,11 +66,19 @@ async def prove(request: Request, desk: Desk) -> Response:
                 "Choose two different drives: the one before the work, and the one after it.",
                 back="/prove",
             )
-        out = desk.folder.report_file(f"{after.name}{_BETWEEN}{before.name}.html")
+        out = desk.folder.report_file(f"{after.name}{BETWEEN}{before.name}.html")
         words = ["report", str(before.path), str(after.path), "--out", str(out), "--overwrite"]
-        words += with_car
+        words += [*with_car, *shown_in]
         for built in (text_of(told, "built_1"), text_of(told, "built_2")):
             words += option("--built", built)
         title = f"Comparing {before.name} and {after.name}"
     page = f"/prove?shown={address(out.name)[1:]}"
-    return desk.run(Errand(title=title, words=tuple(words), done_at=page, failed_at="/prove"))
+    return desk.run(
+        Errand(
+            title=title,
+            words=tuple(words),
+            done_at=page,
+            failed_at="/prove",
+            told=texts_of(told),
+        )
+    )

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,14 +14,8 @@ import soundfile
 
 from logger.session import read_session
 from tests.command_line import OLD_LEVELS, SESSIONS
-from tests.logger.desk.opened import Opened, opened
+from tests.logger.desk.opened import Opened
 from tests.logger.importing.test_second_recorder import recorders
-
-
-@pytest.fixture
-def desk(tmp_path: Path) -> Iterator[Opened]:
-    with opened(tmp_path) as desk:
-        yield desk
 
 
 def test_an_empty_folder_leads_to_a_first_drive(desk: Opened) -> None:
@@ -33,7 +27,7 @@ def test_an_empty_folder_leads_to_a_first_drive(desk: Opened) -> None:
 def test_the_demo_can_be_put_here(desk: Opened) -> None:
     text = desk.post("/demo").text
     assert {"baseline", "postfix", "car.toml"} <= {each.name for each in desk.folder.iterdir()}
-    assert "Nobody has listened to baseline yet" in text  # the first driven that has sound
+    assert "Nobody has listened to “baseline” yet" in text  # the first driven that has sound
 
 
 def test_a_drive_is_listened_to(desk: Opened) -> None:
@@ -128,66 +122,6 @@ def test_other_files_are_refused_and_not_kept(desk: Opened, name: str) -> None:
     answer = desk.post("/bring-in", data={"name": "monday"}, files={"audio": (name, b"x")})
     assert answer.status_code == 400
     assert not (desk.folder / ".desk").exists()
-
-
-def test_a_branch_is_sized(desk: Opened) -> None:
-    """By its length alone: of an exhaust that it may not cure, there are no sheets."""
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    (desk.folder / "car.toml").write_text("[engine]\ncylinders = 6\n", encoding="utf-8")
-    page = desk.done(
-        desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1", "keep": "1"})
-    )
-    assert (desk.folder / "monday" / "sizing.json").is_file()
-    assert page.url.path == "/drives/monday", page.text
-    assert 'src="/reports/monday.html"' in page.text
-    assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
-
-
-def test_plans_of_what_was_kept_stand_side_by_side_each_with_its_button(desk: Opened) -> None:
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    plans = [
-        {
-            "name": name,
-            "branches": places,
-            "places": places,
-            "cured_now_percent": 60 + 10 * places,
-            "cured_after_one_adjustment_percent": 96 + places,
-            "chosen": places == 1,
-        }
-        for places, name in ((1, "one branch, a place kept for a second"), (2, "two branches"))
-    ]
-    document = {"schema": 1, "branches": [], "plans": plans}
-    (desk.folder / "monday" / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
-    page = " ".join(desk.get("/drives/monday").text.split())
-    assert "one branch, a place kept for a second (kept)" in page
-    for places in (1, 2):
-        assert f'name="plan" value="{places}"' in page
-        assert f'data-label="After one adjustment">{96 + places}<' in page
-
-
-def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    told = desk.post("/drives/monday/size", data={"plan": "2", "branches": "1"})
-    assert "--branches=2" in told.text
-    desk.done(told)
-
-
-@pytest.mark.parametrize("plans", ['[{"name": 1}]', "[{}]", "{}", '[{"name": "a", "places": 9}]'])
-def test_damaged_plans_are_not_shown(desk: Opened, plans: str) -> None:
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    text = f'{{"schema": 1, "branches": [], "plans": {plans}}}'
-    (desk.folder / "monday" / "sizing.json").write_text(text, encoding="utf-8")
-    page = desk.get("/drives/monday")
-    assert page.status_code == 200
-    assert "Plans side by side" not in page.text
-
-
-def test_a_wish_that_cannot_be_met_is_told(desk: Opened) -> None:
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    page = desk.done(desk.post("/drives/monday/size", data={"longest": "a bit"}))
-    assert "a bit" in page.text
-    assert "Traceback" not in page.text
-    assert not (desk.folder / "reports" / "monday.html").exists()
 
 
 def test_two_drives_are_compared(desk: Opened) -> None:
@@ -299,3 +233,27 @@ def test_an_errand_can_be_stopped(desk: Opened) -> None:
     stopped = desk.post(f"{started.url.path}/stop")
     assert "Nothing of it was written" in stopped.text
     assert not (desk.folder / "reports" / "monday.html").exists()
+
+
+def test_a_drive_that_is_renamed_keeps_its_reports(desk: Opened) -> None:
+    for name in ("monday", "friday"):
+        shutil.copytree(OLD_LEVELS, desk.folder / name)
+    (reports := desk.folder / "reports").mkdir()
+    for name in ("monday.html", "monday, tried.pdf", "friday against monday.html", "history.html"):
+        (reports / name).touch()
+    desk.post("/drives/monday/rename", data={"name": "stock"})
+    desk.post("/drives/friday/rename", data={"name": "history"})
+    kept = {"stock.html", "stock, tried.pdf", "history against stock.html", "history.html"}
+    assert {each.name for each in reports.iterdir()} == kept
+
+
+def test_a_comparison_that_is_refused_shows_what_was_told(desk: Opened) -> None:
+    for name in ("monday", "friday"):
+        shutil.copytree(OLD_LEVELS, desk.folder / name)
+    told = {"baseline": "monday", "postfix": "friday", "built_1": "914"}
+    refused = desk.done(desk.post("/prove", data=told))
+    link = re.search(r'href="(/prove\?errand=\w+)"', refused.text)
+    assert link is not None, refused.text
+    page = desk.get(link[1]).text
+    assert 'value="914"' in page
+    assert 'role="alert"' in page

@@ -35,17 +35,19 @@ def shelves(*newest_first: DriveOnDesk, reports: tuple[str, ...] = ()) -> Shelve
 
 def test_the_drive_with_the_drone_counts_before_a_newer_one_without() -> None:
     step = next_step(shelves(drive("tuesday", 2, QUIET), drive("monday", 1, DRONE)))
-    assert step.sentence.startswith("The drone of monday is known.")
+    assert step.sentence.startswith("The drone of “monday” is known.")
     assert step.link == "/drives/monday#size"
 
 
 def test_a_drive_asked_for_is_the_one_that_is_told_of() -> None:
     quiet, loud = drive("tuesday", 2, QUIET), drive("monday", 1, DRONE)
-    assert "in tuesday" in next_step(shelves(quiet, loud), quiet).sentence
+    assert "in “tuesday”" in next_step(shelves(quiet, loud), quiet).sentence
 
 
 def test_what_was_built_was_sized_for_the_first_drive_as_the_page_that_proves_it_takes_it() -> None:
     """The second drive was sized again on the way; the baseline is still the first."""
     drives = (drive("friday", 5, None), drive("tuesday", 2, DRONE), drive("monday", 1, DRONE))
     step = next_step(shelves(*drives, reports=("monday.html", "tuesday.html")))
-    assert step.sentence.startswith("A branch was sized for monday, which was driven before friday")
+    assert step.sentence.startswith(
+        "A branch was sized for “monday”, and “friday” was driven after it"
+    )

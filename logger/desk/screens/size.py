@@ -1,0 +1,70 @@
+"""Size the branch of a drive: what is to be built, or a plan that is only tried."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from logger.desk.desk import Desk, address, small_form, text_of, texts_of
+from logger.desk.errands import Errand
+from logger.desk.folder import report_name
+from logger.desk.screens.drives import wanted_drive
+from logger.desk.words import option
+from logger.session.kept_sizing import is_kept
+
+# (field of the form, option of the command)
+_OPTIONS = (
+    ("band", "--band"),
+    ("branches", "--branches"),
+    ("tube", "--tube"),
+    ("longest", "--longest-branch"),
+    ("pipe", "--pipe-diameter"),
+    ("gas", "--gas-temperature"),
+    ("paper", "--paper"),
+    ("angle", "--angle"),
+    ("wall", "--wall"),
+    ("radius", "--bend-radius"),
+)
+# options without a value: the field has the option's name
+_FLAGS = ("--keep", "--no-can")
+
+
+async def size(request: Request, desk: Desk) -> Response:
+    """Size the branch, and write the report and the sheets.
+
+    What is kept as to be built stays as it is, with its report, until another is kept in its place:
+    the proof rests on it. A plan that is only tried has a report of its own.
+    """
+    drive, _ = wanted_drive(request, desk)
+    form = await small_form(request)
+    page = address("drives", drive.name)
+    is_tried = is_kept(drive.path) and not text_of(form, "keep")
+    out = desk.folder.report_file(report_name(drive.name, tried=is_tried))
+    if is_kept(drive.path) and not is_tried:
+        desk.folder.set_aside(out.name)
+        desk.folder.set_aside(out.with_suffix(".pdf").name)
+    words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
+    words += desk.units_option()
+    words += ["--sheets", str(out.with_suffix(".pdf"))]
+    car = text_of(form, "car")
+    if car:
+        car_file = desk.folder.car(car)
+        if car_file is None:
+            return desk.trouble(f"There is no car file {car} any more.", back=page)
+        words += ["--car", str(car_file)]
+    plan = text_of(form, "plan")  # the button of one plan counts before the choice above it
+    for field, name in _OPTIONS:
+        told = plan if plan and field == "branches" else text_of(form, field)
+        words += option(name, told)
+    words += [flag for flag in _FLAGS if text_of(form, flag[2:].replace("-", "_"))]
+    reach, run = text_of(form, "room_out"), text_of(form, "room_along")
+    if reach and run:
+        words += ["--room", reach, run]
+    return desk.run(
+        Errand(
+            title=f"Sizing the branch for {drive.name}",
+            words=tuple(words),
+            done_at=f"{page}#size",
+            failed_at=page,
+            told=texts_of(form),
+        )
+    )

@@ -1,0 +1,144 @@
+"""A branch sized on the desk: kept as to be built, or only tried."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.command_line import OLD_LEVELS
+from tests.logger.desk.opened import Opened
+
+ONE_BRANCH = {"schema": 1, "branches": [], "plans": []}
+
+
+def monday(desk: Opened) -> Path:
+    """Put a drive there, and a car file that knows its engine only."""
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    (desk.folder / "car.toml").write_text("[engine]\ncylinders = 6\n", encoding="utf-8")
+    return desk.folder / "monday"
+
+
+def test_a_branch_is_sized(desk: Opened) -> None:
+    """By its length alone: of an exhaust that it may not cure, there are no sheets."""
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    (desk.folder / "car.toml").write_text("[engine]\ncylinders = 6\n", encoding="utf-8")
+    page = desk.done(
+        desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1", "keep": "1"})
+    )
+    assert (desk.folder / "monday" / "sizing.json").is_file()
+    assert page.url.path == "/drives/monday", page.text
+    assert 'src="/reports/monday.html"' in page.text
+    assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
+
+
+def test_plans_of_what_was_kept_stand_side_by_side_each_with_its_button(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    plans = [
+        {
+            "name": name,
+            "branches": places,
+            "places": places,
+            "cured_now_percent": 60 + 10 * places,
+            "cured_after_one_adjustment_percent": 96 + places,
+            "chosen": places == 1,
+        }
+        for places, name in ((1, "one branch, a place kept for a second"), (2, "two branches"))
+    ]
+    document = {"schema": 1, "branches": [], "plans": plans}
+    (desk.folder / "monday" / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
+    page = " ".join(desk.get("/drives/monday").text.split())
+    assert "one branch, a place kept for a second (kept)" in page
+    for places in (1, 2):
+        assert f'name="plan" value="{places}"' in page
+        assert f'data-label="After one adjustment">{96 + places}<' in page
+
+
+def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    told = desk.post("/drives/monday/size", data={"plan": "2", "branches": "1"})
+    assert "--branches=2" in told.text
+    desk.done(told)
+
+
+@pytest.mark.parametrize("plans", ['[{"name": 1}]', "[{}]", "{}", '[{"name": "a", "places": 9}]'])
+def test_damaged_plans_are_not_shown(desk: Opened, plans: str) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    text = f'{{"schema": 1, "branches": [], "plans": {plans}}}'
+    (desk.folder / "monday" / "sizing.json").write_text(text, encoding="utf-8")
+    page = desk.get("/drives/monday")
+    assert page.status_code == 200
+    assert "Plans side by side" not in page.text
+
+
+def test_a_wish_that_cannot_be_met_is_told(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    page = desk.done(desk.post("/drives/monday/size", data={"longest": "a bit"}))
+    assert "a bit" in page.text
+    assert "Traceback" not in page.text
+    assert not (desk.folder / "reports" / "monday.html").exists()
+
+
+def test_what_is_tried_leaves_what_was_kept_as_it_was(desk: Opened) -> None:
+    kept = monday(desk) / "sizing.json"
+    kept.write_text(json.dumps(ONE_BRANCH), encoding="utf-8")
+    reports = desk.folder / "reports"
+    reports.mkdir()
+    (reports / "monday.html").write_text("of what was kept", encoding="utf-8")
+    page = desk.done(desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1"}))
+    assert json.loads(kept.read_text(encoding="utf-8")) == ONE_BRANCH
+    assert (reports / "monday.html").read_text(encoding="utf-8") == "of what was kept"
+    assert 'href="/reports/monday%2C%20tried.html"' in page.text
+
+
+def test_what_is_kept_in_its_place_leaves_a_copy_of_its_report(desk: Opened) -> None:
+    (monday(desk) / "sizing.json").write_text(json.dumps(ONE_BRANCH), encoding="utf-8")
+    reports = desk.folder / "reports"
+    reports.mkdir()
+    (reports / "monday.html").write_text("of what was kept", encoding="utf-8")
+    told = {"car": "car.toml", "branches": "1", "keep": "1"}
+    page = desk.done(desk.post("/drives/monday/size", data=told))
+    assert page.url.path == "/drives/monday", page.text
+    (copy,) = reports.glob("monday, of *.html")
+    assert copy.read_text(encoding="utf-8") == "of what was kept"
+    assert (reports / "monday.html").read_text(encoding="utf-8") != "of what was kept"
+
+
+def test_sheets_of_an_earlier_sizing_are_not_offered(desk: Opened) -> None:
+    monday(desk)
+    (reports := desk.folder / "reports").mkdir()
+    for name in ("monday.html", "monday.pdf"):
+        (reports / name).touch()
+    assert 'href="/reports/monday.pdf"' in desk.get("/drives/monday").text
+    os.utime(reports / "monday.pdf", (0, 0))
+    assert 'href="/reports/monday.pdf"' not in desk.get("/drives/monday").text
+
+
+def test_a_wish_that_is_refused_is_shown_again_to_be_mended(desk: Opened) -> None:
+    monday(desk)
+    told = {"car": "car.toml", "longest": "914", "gas": "120..220 degC"}
+    refused = desk.done(desk.post("/drives/monday/size", data=told))
+    link = re.search(r'href="(/drives/monday\?errand=\w+)"', refused.text)
+    assert link is not None, refused.text
+    page = desk.get(link[1]).text
+    assert 'value="914"' in page
+    assert 'value="120..220 degC"' in page
+    assert "914" in page.partition("What drones")[0]  # why, above all else
+
+
+def test_lengths_are_shown_as_the_desk_was_told(desk: Opened) -> None:
+    monday(desk)
+    started = desk.post("/drives/monday/find")
+    assert "--units=both" in started.text
+    desk.done(started)
+    desk.post("/units", data={"units": "metric"})
+    started = desk.post("/drives/monday/find")
+    assert "--units=metric" in started.text
+    desk.done(started)
+    desk.post("/units", data={"units": "../x"})
+    assert desk.get("/").text.count('value="metric" selected') == 1
