@@ -69,7 +69,7 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
     return NextStep(
         sentence="The branch is sized. Print the sheets, build it, and drive again in the same "
         "way.",
-        link=f"/reports/{quote(drive.name, safe='')}.html",
+        link=f"{page}#size",
         words="Open the answer",
     )
 

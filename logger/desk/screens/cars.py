@@ -1,5 +1,8 @@
-"""Car files: asked for as a form, drawn to scale, changed as text."""
+"""Car files: asked for as a form, drawn to scale, changed on the form again or as text."""
 # SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Mapping
+from pathlib import Path
 
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
@@ -7,64 +10,102 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from analysis.describe.car_text import car_text
+from analysis.errors import CarError
+from analysis.exhaust.car import read_car_text
+from logger.desk.car_answers import CarAnswers, state_of
 from logger.desk.car_form import Shown, car_form, read_and_show
 from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
 from logger.folder.output_file import write_whole
 
-_WRITE = "write"
+_WRITE, _ANEW = "write", "anew"
+# what a form says beside its answers: the car file that it changes, and the state it began from
+_CHANGES, _BEGAN_FROM = "changes", "began_from"
+_BESIDE = (_CHANGES, _BEGAN_FROM, "name")
+_CHANGED_MEANWHILE = (
+    "{} was changed meanwhile, in another tab or by another program. What you typed is below; "
+    "open the car again to see what it is now."
+)
 
 
 async def every_car(request: Request, desk: Desk) -> Response:
-    """List the car files, and ask for another."""
-    del request
-    return _form_page(desk, {})
+    """List the car files, and ask for another; or go on with what was typed, or change one."""
+    answers = CarAnswers(desk.folder)
+    file = desk.folder.car(request.query_params.get("change", ""))
+    if file is None:
+        return _form_page(desk, answers.draft())
+    began = {_CHANGES: file.name, _BEGAN_FROM: state_of(file), "name": file.name}
+    return _form_page(desk, answers.of(file) | began)
 
 
 async def asked(request: Request, desk: Desk) -> Response:
     """Take in answers: draw the car so far, and write its file when that is asked for."""
-    told = await small_form(request)
-    if not text_of(told, _WRITE):
-        return _form_page(desk, texts_of(told))
-    form = car_form(texts_of(told))
-    if form.table is None:
-        return _form_page(desk, texts_of(told))
-    name = text_of(told, "name")
-    file = desk.folder.free_path(name if name.endswith(".toml") else f"{name}.toml")
-    write_whole(file, car_text(form.table).encode("utf-8"))
+    typed = texts_of(await small_form(request))
+    answers = CarAnswers(desk.folder)
+    if typed.get(_ANEW):
+        answers.forget_draft()
+        return see("/cars")
+    form = car_form(typed)
+    if not typed.get(_WRITE) or form.table is None:
+        if not typed.get(_CHANGES):
+            answers.keep_draft(typed)
+        return _form_page(desk, typed)
+    changed = desk.folder.car(typed.get(_CHANGES, ""))
+    if changed is not None and state_of(changed) != typed.get(_BEGAN_FROM):
+        return _form_page(desk, typed, complaint=_CHANGED_MEANWHILE.format(changed.name))
+    name = typed.get("name", "")
+    file = changed or desk.folder.free_path(name if name.endswith(".toml") else f"{name}.toml")
+    text = car_text(form.table).encode("utf-8")
+    write_whole(file, text, overwrite=changed is not None)
+    answers.keep(file, {key: told for key, told in typed.items() if key != _WRITE})
+    answers.forget_draft()
     return see(address("cars", file.name))
 
 
 async def one_car(request: Request, desk: Desk) -> Response:
     """Show one car file, drawn, with what is odd, and its text to change."""
-    name = request.path_params["car"]
-    file = desk.folder.car(name)
-    if file is None:
-        raise HTTPException(404)
-    shown = read_and_show(file)
-    return desk.page(
-        "car",
-        title=name,
-        file=name,
-        complaint="" if isinstance(shown, Shown) else desk.without_paths(shown),
-        odd=shown.odd if isinstance(shown, Shown) else (),
-        drawing=_as_markup(shown if isinstance(shown, Shown) else None),
-        text=file.read_text(encoding="utf-8", errors="replace"),
-    )
+    file = _wanted(request, desk)
+    return _car_page(desk, file, file.read_text(encoding="utf-8", errors="replace"))
 
 
 async def change(request: Request, desk: Desk) -> Response:
-    """Write the text of a car file that is there."""
-    name = request.path_params["car"]
-    file = desk.folder.car(name)
+    """Write the text of a car file that is there, if it can be read as a car."""
+    file, told = _wanted(request, desk), await small_form(request)
+    text = f"{text_of(told, 'text')}\n".replace("\r\n", "\n")
+    if text_of(told, _BEGAN_FROM) != state_of(file):
+        return _car_page(desk, file, text, complaint=_CHANGED_MEANWHILE.format(file.name))
+    try:
+        read_car_text(text.encode("utf-8"))
+    except CarError as error:
+        return _car_page(desk, file, text, complaint=f"Not saved: {error}")
+    write_whole(file, text.encode("utf-8"), overwrite=True)
+    return see(address("cars", file.name))
+
+
+def _wanted(request: Request, desk: Desk) -> Path:
+    file = desk.folder.car(request.path_params["car"])
     if file is None:
         raise HTTPException(404)
-    text = text_of(await small_form(request), "text")
-    write_whole(file, f"{text}\n".replace("\r\n", "\n").encode("utf-8"), overwrite=True)
-    return see(address("cars", name))
+    return file
 
 
-def _form_page(desk: Desk, typed: dict[str, str]) -> Response:
-    form = car_form(typed)
+def _car_page(desk: Desk, file: Path, text: str, *, complaint: str = "") -> Response:
+    shown = read_and_show(file)
+    why_not = "" if isinstance(shown, Shown) else desk.without_paths(shown)
+    return desk.page(
+        "car",
+        title=file.name,
+        file=file.name,
+        complaint=complaint or why_not,
+        odd=shown.odd if isinstance(shown, Shown) else (),
+        drawing=_as_markup(shown if isinstance(shown, Shown) else None),
+        text=text,
+        began_from=state_of(file),
+        has_form=bool(CarAnswers(desk.folder).of(file)),
+    )
+
+
+def _form_page(desk: Desk, typed: Mapping[str, str], *, complaint: str = "") -> Response:
+    form = car_form({key: told for key, told in typed.items() if key not in _BESIDE})
     return desk.page(
         "cars",
         title="Your car",
@@ -74,6 +115,9 @@ def _form_page(desk: Desk, typed: dict[str, str]) -> Response:
         odd=form.shown.odd,
         drawing=_as_markup(form.shown),
         name=typed.get("name", ""),
+        changes=typed.get(_CHANGES, ""),
+        began_from=typed.get(_BEGAN_FROM, ""),
+        complaint=complaint,
     )
 
 

@@ -30,7 +30,7 @@ async function askAgain(form) {
 const form = document.getElementById("asked");
 form.addEventListener("change", () => askAgain(form));
 form.addEventListener("submit", (event) => {
-  if (event.submitter?.name === "write") return;
+  if (["write", "anew"].includes(event.submitter?.name)) return;
   event.preventDefault();
   askAgain(form);
 });

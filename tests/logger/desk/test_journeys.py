@@ -175,51 +175,6 @@ def test_a_drive_is_renamed_and_binned_but_never_lost(desk: Opened) -> None:
     )
 
 
-ANSWERS = {"units": "millimetres", "engine": "petrol", "cylinders": "6", "pipes": "one pipe"}
-
-
-def test_each_answer_brings_the_questions_that_follow(desk: Opened) -> None:
-    assert "How do the cylinders stand" not in desk.get("/cars").text
-    page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 63.5"}).text
-    assert "outside or inside?" in page
-    assert "an empty can: a pipe in and a pipe out" in page
-    page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 60"}).text
-    assert "How do the cylinders stand" in page
-    assert 'name="pipe.2"' in page
-    assert "<svg" in page
-    assert "1600 mm" in page
-
-
-def test_an_answer_that_cannot_be_meant_is_told_beside_it(desk: Opened) -> None:
-    page = desk.post("/cars", data=ANSWERS | {"cylinders": "lots", "write": "1", "name": "a"}).text
-    assert 'value="lots"' in page
-    assert 'role="alert"' in page
-    assert list(desk.folder.glob("*.toml")) == []
-
-
-def test_a_slip_in_one_answer_leaves_the_drawing(desk: Opened) -> None:
-    told = ANSWERS | {"pipe.1": "pipe, 1600, 60", "gas": "hot"}
-    page = desk.post("/cars", data=told).text
-    assert 'role="alert"' in page
-    assert "1600 mm" in page
-    assert "<svg" in page
-
-
-def test_a_car_file_is_written_and_changed(desk: Opened) -> None:
-    told = ANSWERS | {"pipe.1": "pipe, 1600, 60", "name": "mine", "write": "1"}
-    page = desk.post("/cars", data=told)
-    assert page.url.path == "/cars/mine.toml"
-    assert "<svg" in page.text
-    file = desk.folder / "mine.toml"
-    assert "cylinders = 6" in file.read_text(encoding="utf-8")
-    assert desk.post("/cars", data=told).status_code == 400  # nothing is replaced unasked
-    page = desk.post("/cars/mine.toml", data={"text": "[engine]\r\ncylinders = 4"})
-    assert file.read_bytes() == b"[engine]\ncylinders = 4\n"
-    page = desk.post("/cars/mine.toml", data={"text": "[engine\ncylinders = 4"})
-    assert 'role="alert"' in page.text
-    assert "Traceback" not in page.text
-
-
 def test_a_folder_that_vanishes_is_told(desk: Opened) -> None:
     shutil.rmtree(desk.folder)
     answer = desk.get("/")

@@ -1,0 +1,100 @@
+"""The car on the desk: typed on a form, written, changed; nothing typed is lost."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from tests.logger.desk.opened import Opened
+
+ANSWERS = {"units": "millimetres", "engine": "petrol", "cylinders": "6", "pipes": "one pipe"}
+
+
+def test_each_answer_brings_the_questions_that_follow(desk: Opened) -> None:
+    assert "How do the cylinders stand" not in desk.get("/cars").text
+    page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 63.5"}).text
+    assert "outside or inside?" in page
+    assert "an empty can: a pipe in and a pipe out" in page
+    page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 60"}).text
+    assert "How do the cylinders stand" in page
+    assert 'name="pipe.2"' in page
+    assert "<svg" in page
+    assert "1600 mm" in page
+
+
+def test_an_answer_that_cannot_be_meant_is_told_beside_it(desk: Opened) -> None:
+    page = desk.post("/cars", data=ANSWERS | {"cylinders": "lots", "write": "1", "name": "a"}).text
+    assert 'value="lots"' in page
+    assert 'role="alert"' in page
+    assert list(desk.folder.glob("*.toml")) == []
+
+
+def test_a_slip_in_one_answer_leaves_the_drawing(desk: Opened) -> None:
+    told = ANSWERS | {"pipe.1": "pipe, 1600, 60", "gas": "hot"}
+    page = desk.post("/cars", data=told).text
+    assert 'role="alert"' in page
+    assert "1600 mm" in page
+    assert "<svg" in page
+
+
+def written(desk: Opened) -> Path:
+    told = ANSWERS | {"pipe.1": "pipe, 1600, 60", "name": "mine", "write": "1"}
+    page = desk.post("/cars", data=told)
+    assert page.url.path == "/cars/mine.toml", page.text
+    return desk.folder / "mine.toml"
+
+
+def began_from(page: str) -> str:
+    found = re.search(r'name="began_from" value="(\w+)"', page)
+    assert found is not None, page
+    return found[1]
+
+
+def test_a_car_file_is_written_and_nothing_is_replaced_unasked(desk: Opened) -> None:
+    file = written(desk)
+    assert "<svg" in desk.get("/cars/mine.toml").text
+    assert "cylinders = 6" in file.read_text(encoding="utf-8")
+    again = ANSWERS | {"pipe.1": "pipe, 1600, 60", "name": "mine", "write": "1"}
+    assert desk.post("/cars", data=again).status_code == 400
+
+
+def test_a_page_that_is_loaded_again_shows_what_was_typed(desk: Opened) -> None:
+    desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 60"})
+    assert 'value="pipe, 1600, 60"' in desk.get("/cars").text
+    desk.post("/cars", data={"anew": "1"})
+    assert 'value="pipe, 1600, 60"' not in desk.get("/cars").text
+    desk.post("/cars", data=ANSWERS)
+    written(desk)
+    assert "How do the cylinders stand" not in desk.get("/cars").text  # it is written: begin anew
+
+
+def test_a_car_is_changed_on_the_form_it_came_from(desk: Opened) -> None:
+    file = written(desk)
+    assert "/cars?change=mine.toml" in desk.get("/cars/mine.toml").text
+    form = desk.get("/cars?change=mine.toml").text
+    assert 'value="pipe, 1600, 60"' in form
+    told = {"changes": "mine.toml", "began_from": began_from(form), "write": "1"}
+    page = desk.post("/cars", data=ANSWERS | told | {"pipe.1": "pipe, 1700, 60"})
+    assert page.url.path == "/cars/mine.toml", page.text
+    assert "1700 mm" in file.read_text(encoding="utf-8") or "1700 mm" in page.text
+    refused = desk.post("/cars", data=ANSWERS | told | {"pipe.1": "pipe, 1800, 60"})
+    assert "was changed meanwhile" in refused.text
+    assert 'value="pipe, 1800, 60"' in refused.text
+    file.write_text("[engine]\ncylinders = 4\n", encoding="utf-8")
+    assert "/cars?change" not in desk.get("/cars/mine.toml").text  # no longer what the form said
+
+
+def test_text_of_a_car_is_saved_only_when_it_can_be_read(desk: Opened) -> None:
+    file = written(desk)
+    first = began_from(desk.get("/cars/mine.toml").text)
+    told = {"text": "[engine]\r\ncylinders = 4", "began_from": first}
+    desk.post("/cars/mine.toml", data=told)
+    assert file.read_bytes() == b"[engine]\ncylinders = 4\n"
+    told = {"text": "[engine\ncylinders = 5", "began_from": first}
+    assert "was changed meanwhile" in desk.post("/cars/mine.toml", data=told).text
+    told["began_from"] = began_from(desk.get("/cars/mine.toml").text)
+    page = desk.post("/cars/mine.toml", data=told)
+    assert "Not saved" in page.text
+    assert "cylinders = 5" in page.text
+    assert file.read_bytes() == b"[engine]\ncylinders = 4\n"
