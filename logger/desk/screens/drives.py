@@ -36,7 +36,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         sheets=desk.folder.sheets_of(report_name(drive.name)),
         tried=_if_there(shelves, report_name(drive.name, tried=True)),
         tried_sheets=desk.folder.sheets_of(report_name(drive.name, tried=True)),
-        is_kept=is_kept(drive.path),
+        is_kept=has_kept_report(desk, drive),
         token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
         told=desk.told_before(request),
@@ -115,6 +115,11 @@ def wanted_drive(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
     if drive is None:
         raise HTTPException(404)
     return drive, shelves
+
+
+def has_kept_report(desk: Desk, drive: DriveOnDesk) -> bool:
+    """Whether something is to be built already, and its report lies on the desk."""
+    return is_kept(drive.path) and desk.folder.report(report_name(drive.name)) is not None
 
 
 def _plans(drive: DriveOnDesk) -> tuple[KeptPlan, ...]:

@@ -7,9 +7,8 @@ from starlette.responses import Response
 from logger.desk.desk import Desk, address, small_form, text_of, texts_of
 from logger.desk.errands import Errand
 from logger.desk.folder import report_name
-from logger.desk.screens.drives import wanted_drive
+from logger.desk.screens.drives import has_kept_report, wanted_drive
 from logger.desk.words import option
-from logger.session.kept_sizing import is_kept
 
 # (field of the form, option of the command)
 _OPTIONS = (
@@ -37,9 +36,9 @@ async def size(request: Request, desk: Desk) -> Response:
     drive, _ = wanted_drive(request, desk)
     form = await small_form(request)
     page = address("drives", drive.name)
-    is_tried = is_kept(drive.path) and not text_of(form, "keep")
+    is_tried = has_kept_report(desk, drive) and not text_of(form, "keep")
     out = desk.folder.report_file(report_name(drive.name, tried=is_tried))
-    if is_kept(drive.path) and not is_tried:
+    if has_kept_report(desk, drive) and not is_tried:
         desk.folder.set_aside(out.name)
         desk.folder.set_aside(out.with_suffix(".pdf").name)
     words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
