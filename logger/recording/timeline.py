@@ -42,6 +42,7 @@ _LEAST_GIVEN_BACK_S = 0.002  # judgement: less than any arrival is known to, and
 # judgement: so much earlier than ever since the sound system found its pace no sound comes: it was
 # given twice, as by a sound server that moves a stream. Less is wander; more stays in the sound.
 _LEAST_TOO_EARLY_S = 0.1
+_LEAST_TOO_EARLY_STILL_S = 0.01  # the same, right behind sound that was given twice
 _LEAST_WINDOWS = 5
 _FEW_BLOCKS_S = 0.5  # at the end, in less than this all blocks may have been held back
 _LEAST_LAST_GAP_S = 0.2
@@ -76,6 +77,7 @@ class SoundClock:
         self._windows_since_gap = 0
         self._moved_windows = 0  # how many more to look at closely
         self._is_elsewhere = False
+        self._is_repeated = False  # what came last was given twice
         self._unsettled: list[int] = []  # of the last gaps, in which window each was told
         self._fit_at_s = array("d")
         self._fit_lag_s = array("d")
@@ -143,7 +145,9 @@ class SoundClock:
             least_s = self._before_gap_lag_s - told_s
         duration_s = frame_count / self._rate_hz
         early_s = least_s - (arrived_s - self.elapsed_s - duration_s)
-        return min(early_s, duration_s) if early_s >= _LEAST_TOO_EARLY_S else 0.0
+        least_early_s = _LEAST_TOO_EARLY_STILL_S if self._is_repeated else _LEAST_TOO_EARLY_S
+        self._is_repeated = early_s >= least_early_s
+        return min(early_s, duration_s) if self._is_repeated else 0.0
 
     def judge(self) -> SoundGap | None:
         """Judge what came last, though it may be few blocks: it is over, or nothing comes now."""

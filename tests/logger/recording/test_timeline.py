@@ -168,6 +168,21 @@ def test_sound_that_cannot_be_new_is_told() -> None:
     assert clock.too_early_s(6 * BLOCK, 30.1) == pytest.approx(0.5)
 
 
+@pytest.mark.parametrize("twice_s", [0.12, 0.158, 0.3, 0.695])
+def test_sound_that_is_given_twice_is_left_out_to_its_end(twice_s: float) -> None:
+    """Of a stream that was moved back, up to a tenth of a second of it stayed."""
+    frames = RATE_HZ * 6 // 100  # as many as the microphone hands over at once
+    clock = SoundClock(RATE_HZ)
+    left_out_s = arrived_s = 0.0
+    for number in range(1, 500):
+        heard_s = number * frames / RATE_HZ - twice_s * (number > 300)
+        arrived_s = max(heard_s, arrived_s + 1e-3)  # all that is given twice is there at once
+        early_s = clock.too_early_s(frames, arrived_s)
+        left_out_s += early_s
+        clock.note(frames - round(early_s * RATE_HZ), arrived_s)
+    assert left_out_s == pytest.approx(twice_s, abs=0.01)
+
+
 @settings(max_examples=40)
 @given(st.integers(0, 2**32 - 1), st.floats(-5e-3, 5e-3), st.integers(60, 400), st.floats(0.1, 9.0))
 def test_jitter_drift_and_what_was_held_back_are_new_sound(
