@@ -14,8 +14,9 @@ from logger.sources.lines.line_port import Line, LinePort
 from logger.sources.port_word import port_and_baud
 
 _TELL_GARBAGE_AFTER = 5  # a line is damaged now and then; judgement: only when it is told
-# judgement: one damaged line of seven is told, on a line that is else in order; only what is told
-_COUNTED_LINES, _MANY_DAMAGED = 40, 6
+# judgement: one damaged line of ten is told, on a line that is else in order; only what is told. At
+# one of seven, a link that loses half of all lines and damages one a second was not.
+_COUNTED_LINES, _MANY_DAMAGED = 40, 4
 # judgement: where six of ten lines are damaged, so are many that look right; none is given then
 _HOPELESS = 24
 

@@ -156,6 +156,29 @@ def test_lines_that_a_link_held_back_are_not_taken_for_fresh() -> None:
     assert [one.code for one in troubles] == ["telemetry_late"]
 
 
+def test_a_link_that_drops_out_each_second_is_told() -> None:
+    """Of ten lines in each second half of a second only two characters come, run together."""
+    source, told, rest = SerialLines("nowhere"), [], b""
+    for number in range(160):
+        at_s = 0.05 * number
+        line = f"{1200.0 + 150.0 * at_s:.0f}\n".encode()
+        rest += line if at_s % 1.0 < 0.5 else line[:2]
+        *lines, rest = rest.split(b"\n")
+        events = [source._understand(Line(text=each, at_s=at_s)) for each in lines]
+        told += [event.code for event in events if isinstance(event, SourceTrouble)]
+    assert told == ["telemetry_damaged"]
+
+
+def test_sweeps_on_a_good_line_are_never_called_damaged() -> None:
+    for step_s in (0.05, 0.1, 0.2, 0.5):
+        rng, source = random.Random(2), SerialLines("nowhere")
+        for number in range(int(120.0 / step_s)):
+            at_s = step_s * number
+            text = f"{true_rpm(at_s) + rng.gauss(0.0, 5.0):.0f}".encode()
+            event = source._understand(Line(text=text, at_s=at_s))
+            assert not isinstance(event, SourceTrouble)
+
+
 def test_a_board_that_prints_faster_from_now_on_is_followed() -> None:
     source, at_s, readings = SerialLines("nowhere"), 0.0, []
     for number in range(900):
