@@ -162,7 +162,7 @@ class Prediction:
 class OtherWay:
     """Share of the drone's energy that comes out of no tail pipe, as a microphone there told.
 
-    ``span`` holds nine of ten of the guesses.
+    ``span`` holds nine of ten of the guesses, and what all of them may miss alike.
     """
 
     share: float

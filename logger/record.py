@@ -27,7 +27,7 @@ from logger.microphone.response_file import read_response
 from logger.recording.recorder import Controls, Recorded, record_drive
 from logger.recording.sound_intake import pickup_channels
 from logger.recording.status import Status
-from logger.screen.before_the_drive import CAUTIONS
+from logger.screen.before_the_drive import AT_TAIL, CAUTIONS
 from logger.screen.live_screen import live_screen
 from logger.screen.mark_key import MarkKey, mark_key
 from logger.screen.plain_lines import PlainLines
@@ -101,7 +101,7 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     if stopped():
         raise KeyboardInterrupt
     say = _quiet_when_gone(console.print)
-    for caution in CAUTIONS:
+    for caution in CAUTIONS if request.tail_channel is None else (*CAUTIONS, AT_TAIL):
         say(caution)
     remote = None if request.remote is None else Remote(request.remote)
     with ExitStack() as stack:

@@ -12,3 +12,7 @@ CAUTIONS = (
     "Exhaust and heat shields stay hot long after. Tie down laptop, cables and adapter, clear "
     "of pedals, belts and hot parts.",
 )
+AT_TAIL = (
+    "The microphone at the tail: tied down twice, out of the gas, its cable off hot pipe and "
+    "wheels, no light or plate covered. Never held out of a moving car."
+)
