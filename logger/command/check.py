@@ -71,6 +71,9 @@ def run(arguments: argparse.Namespace) -> int:
     options.give(arguments, result.document(), result.text)
     if result.failures:
         raise failures_as_error(result.failures)
+    sources = [word for source in request.rpm for word in ("--rpm", source)]
+    microphone = () if request.microphone is None else ("--microphone", request.microphone)
+    options.say_next(arguments, "record", "--out", "monday", *sources, *microphone)
     return options.DONE
 
 

@@ -36,6 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
     here = Path.cwd()
     _show(_SESSIONS.relative_to(here) if _SESSIONS.is_relative_to(here) else _SESSIONS, out)
     print("\nThis car was never built: the three drives come from a computer model of one.")
+    print("Next: describe your own car, pipenote car")
     return options.DONE
 
 

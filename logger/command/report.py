@@ -104,7 +104,9 @@ def run(arguments: argparse.Namespace) -> int:
     print(car_line(arguments.session, arguments, car))
     for said in (built.said if built else "", keep(sizing, arguments)):
         options.say(arguments, said)
-    if postfix is None and not no_sheets(sizing):
+    if sizing is not None and sizing.by_thumb is not None:
+        print("Next: pipenote car, to describe the exhaust; then the place is worked out")
+    elif postfix is None and not no_sheets(sizing):
         compare = shlex.join(("pipenote", "compare", str(arguments.session), "NEW"))
         print(f"Next: build it, drive again in the same way, import that drive as NEW, {compare}")
     return options.DONE

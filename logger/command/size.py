@@ -59,9 +59,11 @@ def run(arguments: argparse.Namespace) -> int:
     tell(sizing, arguments)
     options.say(arguments, car_line(arguments.session, arguments, car))
     options.say(arguments, keep(sizing, arguments))
-    if not (no_sheets(sizing) or arguments.keep or arguments.sheets or arguments.full):
+    has_place = sizing is not None and sizing.by_thumb is None
+    if has_place and not (no_sheets(sizing) or arguments.keep or arguments.sheets):
         keeps = () if is_kept(arguments.session) else ("--keep",)
-        options.say_next(arguments, "report", *arguments.typed[1:], *keeps, *_SHEETS)
+        words = (word for word in arguments.typed[1:] if word != "--full")
+        options.say_next(arguments, "report", *words, *keeps, *_SHEETS)
     return options.DONE
 
 

@@ -1,34 +1,17 @@
-"""The files of a session folder: their names, and the facts of their sound."""
+"""The files of a session folder: their names, and which of them may be made or replaced."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
-from logger.errors import AudioError, SessionError
+from logger.errors import SessionError
 from logger.folder.atomic import make_folders
-from logger.folder.sound_reading import SoundFacts, read_sound_facts
 
 METADATA_FILE = "session.json"
 TELEMETRY_FILE = "telemetry.csv"
 
 _AUDIO_NAME = re.compile(r"audio(-[1-9][0-9]{0,5})?\.wav")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionAudio:
-    """The sound files of one session, in order, and what they have in common.
-
-    ``sample_rate_hz`` is None without sound; ``was_cut`` is true when a header does not fit its
-    file.
-    """
-
-    files: tuple[Path, ...]
-    sample_rate_hz: float | None
-    channel_count: int
-    frame_count: int
-    was_cut: bool
 
 
 def audio_file_name(number: int) -> str:
@@ -54,41 +37,6 @@ def audio_files(folder: Path) -> tuple[Path, ...]:
     while (file := folder / audio_file_name(len(files) + 1)).is_file():
         files.append(file)
     return tuple(files)
-
-
-def read_audio(folder: Path) -> SessionAudio:
-    """Look at the headers of a session's sound files.
-
-    Raises
-    ------
-    SessionError
-        A file cannot be read, or the files do not belong together.
-    """
-    files: list[Path] = []
-    facts: list[SoundFacts] = []
-    was_cut = False
-    for file in audio_files(folder):
-        try:
-            fact = read_sound_facts(file)
-        except AudioError as error:
-            if file.stat().st_size >= 44:  # less: killed before it wrote a whole header
-                raise SessionError(str(error)) from error
-            was_cut = True
-            continue
-        files.append(file)
-        facts.append(fact)
-    if not facts:
-        return SessionAudio(
-            files=(), sample_rate_hz=None, channel_count=0, frame_count=0, was_cut=was_cut
-        )
-    _check_same_kind(folder, facts)
-    return SessionAudio(
-        files=tuple(files),
-        sample_rate_hz=facts[0].sample_rate_hz,
-        channel_count=facts[0].channel_count,
-        frame_count=sum(fact.frame_count for fact in facts),
-        was_cut=was_cut or any(fact.sizes_are_wrong for fact in facts),
-    )
 
 
 def refuse_existing(out: Path) -> None:
@@ -143,12 +91,3 @@ def refuse_unless_session(folder: Path) -> None:
 
 def _is_plain(item: Path) -> bool:
     return item.is_file() and not item.is_symlink()
-
-
-def _check_same_kind(folder: Path, facts: list[SoundFacts]) -> None:
-    kinds = {(fact.sample_rate_hz, fact.channel_count) for fact in facts}
-    if len(kinds) > 1:
-        raise SessionError(
-            f"the sound files of {folder} differ in rate or channels, so they are not one drive; "
-            "import each one by itself"
-        )

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from analysis.drive import Drive, Engine, Sound, Trouble
 from logger.errors import SessionError
 from logger.folder.gaps import GapFiller
-from logger.folder.names import TELEMETRY_FILE, SessionAudio, read_audio
+from logger.folder.names import TELEMETRY_FILE
+from logger.folder.session_audio import SessionAudio, read_audio
 from logger.folder.sound_reading import read_mono_blocks
 from logger.folder.telemetry_file import TelemetryRead, read_telemetry
 from logger.session.metadata import SessionMetadata, read_metadata

@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import re
 import shlex
+import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -286,6 +287,22 @@ def test_every_command_ends_with_what_to_type_next(
     assert run("report", *told).status == 2  # never written over unasked
     assert _next_of(run("compare", *AS_BUILT)) == ["report", *AS_BUILT]
     assert _next_of(run("car", CAR))[:5] == ["import", "memo.m4a", "log.csv", "--car", CAR]
+
+
+def test_without_a_place_the_next_step_is_the_car(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No plain length is sent to the workshop while the exhaust can still be described."""
+    monkeypatch.chdir(tmp_path)
+    shutil.copytree(BASELINE, "drive")
+    told = json.loads(Path("drive/session.json").read_text(encoding="utf-8"))
+    Path("drive/session.json").write_text(json.dumps({**told, "car": None}), encoding="utf-8")
+    Path("drive/sizing.json").unlink()
+    sized = run("size", "drive")
+    assert "Next: pipenote report" not in sized.out
+    assert "pipenote car" in sized.out
+    reported = run("report", "drive")
+    assert reported.out.splitlines()[-1].startswith("Next: pipenote car,")
 
 
 def test_a_drone_of_the_road_has_no_next_step(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

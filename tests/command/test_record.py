@@ -48,7 +48,7 @@ def test_record_saves_a_session_that_find_can_open(run: Run, tmp_path: Path) -> 
     out = tmp_path / "drive"
     result = run("record", "--out", out, "--car", CAR, "--seconds", "1.5", "--plain")
     assert result.status == 0
-    assert str(out) in result.out
+    assert result.out.splitlines()[-1] == f"Next: pipenote find {out}"
     assert "Carbon monoxide" in result.err
     session = read_session(out)
     assert session.frame_count == 72_000
@@ -286,6 +286,7 @@ def test_check_lists_and_tries(run: Run, monkeypatch: pytest.MonkeyPatch) -> Non
     assert "USB measuring microphone" in result.out
     assert "works" in result.out
     assert "Serial port" in result.out
+    assert result.out.splitlines()[-1] == "Next: pipenote record --out monday"
 
 
 def test_missing_portaudio_is_status_3_and_says_the_cure(

@@ -60,6 +60,17 @@ def test_what_is_wrong_is_said_before_anything_slow_is_loaded(tmp_path: Path) ->
     assert len(ended.stderr.splitlines()) == len(_REFUSED)
 
 
+def test_help_needs_no_numbers() -> None:
+    script = (
+        "import sys, pipenote; pipenote.make_parser().format_help(); print(*sys.modules, sep=',')"
+    )
+    root = Path(pipenote.__file__).parent
+    ended = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, check=True, text=True, cwd=root
+    )
+    assert not {"numpy", *_SLOW} & set(ended.stdout.strip().split(","))
+
+
 @pytest.mark.parametrize("command", ["find", "size", "report"])
 def test_a_session_that_was_mistyped_is_named(run: Run, tmp_path: Path, command: str) -> None:
     (tmp_path / "monday").mkdir()
