@@ -8,13 +8,11 @@ results go in, frozen results, texts and bytes come out; no file is written.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from analysis.branches import Sizing
-from analysis.compare.comparison import compare_drives
-from analysis.compare.history import make_history as history
 from analysis.compare.trim.built import (
     AsBuilt,
     SizedBranches,
@@ -24,22 +22,22 @@ from analysis.compare.trim.built import (
     sized_branches,
 )
 from analysis.drive import NO_HINTS, Drive, SpeedHints
+from analysis.errors import AnalysisError
 from analysis.exhaust.car import Car
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
-from analysis.size.advice import by_ear
-from analysis.size.from_findings import bands_to_cure, request_for_bands, request_for_frequency
-from analysis.size.request import SizingRequest
-from analysis.size.size import size_branches
 from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit
 from analysis.verdicts import Comparison, taken_off
 
-if TYPE_CHECKING:  # what draws and prints takes its time to load, and few questions need it
+# What sizes, draws and prints takes time and memory to load, which a drive of hours needs itself:
+# each question loads its own.
+if TYPE_CHECKING:
     from analysis.build.workshop.plan import BuildWishes
-    from analysis.compare.history import History
+    from analysis.compare.history import DriveToFind, History
     from analysis.listen.two_drives import BothDrives
     from analysis.listen.with_branches import Listening
     from analysis.report.contents import Provenance, ReportContents
+    from analysis.size.request import SizingRequest
 
 __all__ = [
     "DroneWidth",
@@ -64,6 +62,7 @@ __all__ = [
 ]
 
 Progress = Callable[[float], None]
+_R = TypeVar("_R", bound="DriveToFind")
 _NO_WISHES = SizeWishes()
 _NOTHING_BUILT = WeldedOn()
 
@@ -106,6 +105,8 @@ def size(
     AnalysisError
         A drive without a result, or a wish that cannot be met.
     """
+    from analysis.size.size import size_branches
+
     request = _request(findings, car, wishes)
     return None if request is None else size_branches(request, progress=progress)
 
@@ -125,6 +126,9 @@ def size_frequency(
     AnalysisError
         It is no drone's frequency, or a wish cannot be met.
     """
+    from analysis.size.from_findings import request_for_frequency
+    from analysis.size.size import size_branches
+
     request = request_for_frequency(
         frequency_hz=frequency_hz, engine_order=engine_order, car=car, wishes=wishes
     )
@@ -148,6 +152,8 @@ def size_by_ear(
     AnalysisError
         As :func:`size_frequency`.
     """
+    from analysis.size.advice import by_ear
+
     frequency_hz = rpm * engine_order / 60.0
     return by_ear(size_frequency(frequency_hz, engine_order, car, wishes, progress=progress))
 
@@ -241,6 +247,8 @@ def compare(
     AnalysisError
         Drives that cannot be compared, or a wish that cannot be met.
     """
+    from analysis.compare.comparison import compare_drives
+
     sized_by = _request(baseline, car, wishes) if built.branches else None
     return compare_drives(
         baseline,
@@ -294,6 +302,28 @@ def report_without_drive(
     return render_without_drive(sizing, provenance, wishes or BuildWishes())
 
 
+def history(
+    drives: Iterable[_R],
+    find: Callable[[_R], Findings],
+    unreadable: Iterable[tuple[str, str]] = (),
+    *,
+    baseline: str | None = None,
+    refused: tuple[type[Exception], ...] = (AnalysisError,),
+) -> History:
+    """Analyse every drive and compare it with the baseline: the first drive, or the one named.
+
+    As :func:`analysis.compare.history.make_history`, which says more.
+
+    Raises
+    ------
+    AnalysisError
+        The baseline is not among the drives, or cannot be analysed.
+    """
+    from analysis.compare.history import make_history
+
+    return make_history(drives, find, unreadable, baseline=baseline, refused=refused)
+
+
 def history_page(history: History, provenance: Provenance) -> str:
     """Put a history on one page, as the text of an HTML file."""
     from analysis.report.compared.history_page import render_history
@@ -302,5 +332,7 @@ def history_page(history: History, provenance: Provenance) -> str:
 
 
 def _request(findings: Findings, car: Car | None, wishes: SizeWishes) -> SizingRequest | None:
+    from analysis.size.from_findings import bands_to_cure, request_for_bands
+
     bands = bands_to_cure(findings, wishes.band)
     return request_for_bands(findings, bands, car, wishes) if bands else None

@@ -61,5 +61,6 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let commands find, size and compare what another had before, at no cost."""
     monkeypatch.setattr(analysis.job, "find_drone", found_once)
-    monkeypatch.setattr(analysis.job, "size_branches", sized_once)
-    monkeypatch.setattr(analysis.job, "compare_drives", compared_once)
+    # these two are loaded when they are asked for
+    monkeypatch.setattr("analysis.size.size.size_branches", sized_once)
+    monkeypatch.setattr("analysis.compare.comparison.compare_drives", compared_once)
