@@ -127,6 +127,7 @@ class ExhaustBench:
 
     def silenced(self) -> Outcome:
         """Say what is left where no outlet lets out any sound, [shape=(1, n_members)]."""
+        # of what the outlets let out nothing; what comes another way stays as it was
         left_db = 20.0 * np.log10(np.abs(self.other_way / (1.0 + self.other_way)) + SILENT)
         after_db = self.before_db + left_db
         *drones_db, elsewhere_db = (

@@ -91,6 +91,8 @@ class Trier:
         new = {key: row for row, key in enumerate(keys) if key not in self._least}
         tried = trials[np.array(list(new.values()), dtype=np.int64)]
         for key, lost in zip(new, self.lost(tried), strict=True):
+            # the least over each stretch is all that an outcome asks for; the curves of all
+            # that a walk comes by would fill the memory
             self._least[key] = np.minimum.reduceat(lost * self.weight, self._starts, axis=-1)
         least = np.array([self._least[key] for key in keys]).transpose(2, 0, 1)
         parts = self.bench.parts[:, self._starts]
@@ -149,6 +151,7 @@ class Trier:
         pipe = self.bench.stations.pipe
         if len(stations) == 1 or pipe[stations[0]] != pipe[stations[1]]:
             return 0
+        # in the order of the flow: the first works towards the second, and the second towards it
         return -1 if number else 1
 
     def _admittance(self, gas: int, station: int, side: int, length_m: float) -> AnyComplexArray:
@@ -200,6 +203,7 @@ def _places_of_one_gas(bench: ExhaustBench) -> IntArray:
     """For each place, the first one where branches are as hot as there."""
     limit_k = np.broadcast_to(bench.pipe_k, (bench.places.duct.size, bench.swept.size))
     middle_k = np.median(limit_k, axis=1)
+    # where the pipe is hotter than any branch the limit never counts: all those are alike
     middle_k[limit_k.min(axis=1) >= bench.branch_k.max()] = np.inf
     _, first, which = np.unique(
         np.round(middle_k / _SAME_GAS_K), return_index=True, return_inverse=True

@@ -59,6 +59,7 @@ class _Nodes:
         self._numbers: dict[_Key, int] = {}
 
     def join(self, one: _Key, other: _Key) -> None:
+        # the one hangs on the other, however many were joined to either before
         self._same[self._root(one)] = self._root(other)
 
     def number(self, key: _Key) -> int:

@@ -125,6 +125,7 @@ def open_sound(path: Path) -> Iterator[Any]:
     """
     soundfile = load_soundfile()
     layout = _layout(path)
+    # read as if the header were right: the file itself is evidence, and is left as it is
     repaired = RepairedWav(layout) if layout is not None and layout.sizes_are_wrong else None
     try:
         with soundfile.SoundFile(for_library(path) if repaired is None else repaired) as file:

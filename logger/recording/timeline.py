@@ -115,6 +115,7 @@ class SoundClock:
             self._lag_s, self._lag_at_s = lag_s, self.elapsed_s
         if math.isinf(self._backlog_lag_s):
             self._backlog_lag_s, self._backlog_end_frame = lag_s, 0
+        # by less than half of the least gap it is wander, and no backlog
         elif lag_s < self._backlog_lag_s - 0.5 * _LEAST_GAP_S:
             self._backlog_lag_s, self._backlog_end_frame = lag_s, self._frames
         if not self._recent_lag_s or lag_s < min(self._recent_lag_s) + 0.5 * _LEAST_GAP_S:
@@ -237,6 +238,7 @@ class SoundClock:
 
     def _late_windows(self, missing_s: float) -> int:
         """Count the windows before this one that were about as late: it was lost before them."""
+        # half-way between on time and as late as now: nearer to which one lies
         early_s = min(self._recent_lag_s, default=self._lag_s) + 0.5 * missing_s
         lags_s = reversed(self._recent_lag_s)
         return sum(1 for _ in takewhile(lambda lag_s: lag_s > early_s, lags_s))
@@ -250,6 +252,7 @@ class SoundClock:
             after_frame, window = self._gap_after_frame(missing_s), len(self._fit_lag_s)
         else:
             after_frame = self._recent_end_frame[-1 - late_windows]
+            # gaps stay in order: none is told before one that was told already
             after_frame = max([after_frame, *(gap.after_frame for gap in self.gaps[-1:])])
             window = len(self._fit_lag_s) - late_windows
         if self.gaps and self.gaps[-1].after_frame == after_frame:

@@ -255,6 +255,7 @@ class _Shaped:
             hill=hill,
             fit=fit,
             shape=_Shape(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
+            # how sure the height is, nobody asks
             error=_Shape(error_hz, error_hz, error_hz, np.nan),
         )
 

@@ -169,6 +169,7 @@ class _Local:
         start[4] = log_gain
         if hint is not None:
             start[list(_SHARED)] = hint.mean
+            # what the other orders say is one more prior, tied together by its covariance
             more = np.zeros((len(_SHARED), usual.size))
             more[:, _SHARED] = cholesky(np.linalg.inv(hint.covariance))
             weight = np.concatenate([weight, more])
@@ -237,4 +238,5 @@ def _sandwich(
     half = solve_triangular(root, more, lower=True, check_finite=False)
     white = solve_triangular(root, half.T, lower=True, check_finite=False)
     pull = slopes @ inverse
+    # the fit answers for the misfit it was told of; this is what the rest would move it by
     return np.asarray(inverse + pull.T @ white @ pull, dtype=np.float64)

@@ -60,6 +60,7 @@ def load_views(
     else:
         parts = {LoadClass.CLIMBING: bins.rising, LoadClass.FALLING: ~bins.rising}
     first, second = (inside & part for part in parts.values())
+    # only where both were driven: elsewhere the resonance would pass for the load
     common = np.intersect1d(points.bin_index[first], points.bin_index[second])
     if common.size < _LEAST_COMMON_BINS:
         return ()
@@ -93,6 +94,7 @@ def share_of_rise(
     total = points.total_ms[chosen][near]
     background = points.background_ms[chosen][near]
     frequency_hz = points.engine_order * rpm / 60.0
+    # never less than a part of the total: where noise hides the order, its logarithm would run away
     net_db = 10.0 * np.log10(np.maximum(total - background, 0.05 * total))
     rise_db = fit.rise_db(frequency_hz)
     trend_db = fit.trend_db(frequency_hz)
@@ -105,6 +107,7 @@ def share_of_rise(
     above_trend_db = net_db - trend_db
     shape = rise_db - rise_db.mean()
     spread = float(np.dot(shape, shape))
+    # hardly any rise among the points: a slope on it is chance
     if spread < 1.0:
         return None
     return float(np.dot(shape, above_trend_db - above_trend_db.mean()) / spread)

@@ -76,6 +76,7 @@ def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArr
     time_s = rows["time_s"].to_numpy(dtype=np.float64)
     values = rows[column].to_numpy(dtype=np.float64)
     told: FloatArray = np.interp(row_s, time_s, values, left=np.nan, right=np.nan)
+    # a line through a gap would be made up
     for start_s, end_s in gaps_between(time_s):
         told[(row_s > start_s) & (row_s < end_s)] = np.nan
     return told
@@ -83,6 +84,7 @@ def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArr
 
 def _load_part(telemetry: pd.DataFrame, row_s: FloatArray) -> tuple[FloatArray, str | None]:
     for column, full in _LOADS:
+        # the first that tells: mixing two scales would make loads that nobody drove
         if column in telemetry.columns and telemetry[column].notna().sum() >= _LEAST_ROWS:
             return told_at(telemetry, column, row_s) / full, column
     return np.full(row_s.size, np.nan), None

@@ -50,6 +50,7 @@ def gear_ratios(gear: FloatArray, rpm: FloatArray, road_speed_m_s: FloatArray) -
 
 def _common_ratios(log_ratio: FloatArray) -> FloatArray:
     """Logarithms of the ratios the drive comes back to, lowest gear (highest ratio) first."""
+    # some bins more on both sides, so that a peak at the end has neighbours to be higher than
     edges = np.arange(log_ratio.min() - 3 * _BIN, log_ratio.max() + 4 * _BIN, _BIN)
     counts, _ = np.histogram(log_ratio, edges)
     held = np.convolve(counts, np.ones(3), mode="same")  # each bin with its neighbours

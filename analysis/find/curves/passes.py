@@ -67,6 +67,7 @@ def ends_of_pass(pass_index: IntArray, rpm: FloatArray) -> tuple[FloatArray, Flo
 def _at_rest(rpm: FloatArray) -> NDArray[np.bool_]:
     reach = round(0.5 * _STEADY_OVER_S / HOP_S)
     padded = np.pad(np.log(rpm), reach, mode="edge")
+    # over two seconds: from frame to frame the rounding of a log moves more than the foot
     change = np.abs(padded[2 * reach :] - padded[: -2 * reach])
     return np.asarray(change < _STEADY * _STEADY_OVER_S)
 
@@ -82,6 +83,7 @@ def _turning_points(log_rpm: FloatArray) -> list[int]:
             high = index
         if speed < speeds[low]:
             low = index
+        # an end is only known once engine speed has come back from it; until then it may go on
         if rising is not False and speed < speeds[high] - _TURN:
             if rising:
                 points.append(high)

@@ -175,10 +175,12 @@ class _Witness:
         middle = np.arange(_REACH, self.stray.size - _REACH)
         after, before = middle + _REACH, middle - _REACH
         time_s = self.frames.time_s
+        # across lost sound a change has had longer to come about
         whole = time_s[after] - time_s[before] < 2.5 * _REACH * HOP_S
         middle, after, before = middle[whole], after[whole], before[whole]
         if middle.size < _LEAST_FRAMES:
             return 0.0
+        # a slow leveller turns down while it is loud: its change goes with the level, not its gain
         change = _centred(self.stray[after] - self.stray[before])
         return _slope(_centred(self.level[middle]), change)
 
@@ -256,6 +258,7 @@ def _splines(position: FloatArray, steps: int) -> FloatArray:
 def _followed(level_db: FloatArray, rise_s: float, fall_s: float) -> FloatArray:
     """Level as a leveller takes it, that follows it up and down in these times."""
     up, down = (1.0 - float(np.exp(-HOP_S / each)) for each in (rise_s, fall_s))
+    # one by one: up and down go at different paces, which no linear filter of a library does
     return np.fromiter(_follow(level_db.tolist(), up, down), dtype=np.float64)
 
 

@@ -37,10 +37,12 @@ def even_in_angle(
     points = round(points_per_turn * _EVEN_TURNS)
     knots = np.arange(-(-count // points) + 1, dtype=np.float64)
     position = copy.sample_rate_hz * np.interp(first_turn + _EVEN_TURNS * knots, turns, time_s)
+    # one sample more before and two after: each value is a sum over four
     start = int(position[0]) - 1
     samples = copy.read(start, int(position[-1]) - start + 3)
     samples *= np.float32(1.0 / 6.0)
     position -= start
+    # straight lines from knot to knot, so that a product of matrices gives all positions
     lines = np.column_stack([position[:-1], np.diff(position)])
     between = np.stack([np.ones(points), np.arange(points) / points])
     out = np.empty((knots.size - 1, points), dtype=np.float32)

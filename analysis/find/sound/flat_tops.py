@@ -33,6 +33,7 @@ class FlatTops:
         if top * _AT_THE_TOP > self.peak:
             self._at_top = self._beneath = 0  # what was the top until now lies beneath, or lower
         self.peak = max(self.peak, top)
+        # nothing in it comes near the top: most blocks end here
         if top < _BENEATH * self.peak or self.peak == 0.0:
             return
         least = np.float32(_BENEATH * self.peak)

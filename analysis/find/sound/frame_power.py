@@ -38,6 +38,7 @@ def frame_power(
     """
     power = np.empty((chosen.size, lines), dtype=np.float32)
     at_once = max(1, _POINTS_AT_ONCE // fft_size)
+    # once for all: what lies beyond the window stays zero, which is the filling up
     windowed = np.zeros((at_once, fft_size), dtype=np.float32)
     for first in range(0, chosen.size, at_once):
         out = power[first : first + at_once]
@@ -46,6 +47,7 @@ def frame_power(
         # one after the other they need no copy
         view = frames[here[0] : here[-1] + 1] if here[-1] - here[0] < here.size else frames[here]
         np.multiply(view, window, out=filled[:, : window.size])
+        # only the lines asked for are kept; the others go with these few frames
         spectrum = rfft(filled, axis=1)[:, :lines]
         np.square(spectrum.real, out=out)
         out += np.square(spectrum.imag)

@@ -125,8 +125,10 @@ def _power_by_speed(
     power = np.zeros((top_row + 1, _line_count(copy)))
     rows_seen, times, levels = [], [np.empty(0)], [np.empty((0, len(Weighting)))]
     weights = _weights(copy).astype(np.float32)
+    # a whole number of hops, so that frames go on evenly from chunk to chunk
     chunk = int(_CHUNK_S * rate) // hop * hop
     for first in range(0, max(1, copy.frame_count - size), chunk):
+        # chunks overlap by a frame less a hop, or frames across their seam would be missing
         samples = copy.read(first, min(chunk + size - hop, copy.frame_count - first))
         if samples.size < size:
             break

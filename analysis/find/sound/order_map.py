@@ -45,6 +45,7 @@ class OrderSums:
         )
 
     def _add(self, part: OrderSpectra) -> None:
+        # at the edges a rounding may lead beyond the picture
         rows = np.clip(bin_of(part.rpm) // _BINS_PER_ROW, 0, _ROWS - 1)
         if self._sum is None:
             self._sum = np.zeros((_ROWS, part.mean_square.shape[1]))

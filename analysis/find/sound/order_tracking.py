@@ -85,6 +85,7 @@ def order_spectra(
     for first in range(0, centre_s.size, _CHUNK_FRAMES):
         middle_s = centre_s[first : first + _CHUNK_FRAMES]
         start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
+        # to the nearest point, off by half of one at most: then all frames share one resampling
         index = np.rint((start - start[0]) * points_per_revolution).astype(np.int64)
         even = even_in_angle(
             copy, turns, grid_s, start[0], int(index[-1]) + size, points_per_revolution
@@ -92,6 +93,7 @@ def order_spectra(
         frames = np.lib.stride_tricks.sliding_window_view(even, size)
         power = frame_power(frames, index, window, fft_size=size, lines=_LINES)
         speeds = rpm[first : first + _CHUNK_FRAMES]
+        # what the resampling took from high lines is given back here, where it costs a factor
         power *= scale / power_gain(np.multiply.outer(speeds, part_of_rate))
         yield OrderSpectra(
             time_s=middle_s,
@@ -150,6 +152,7 @@ def _joined(parts: list[NDArray[np.float32]]) -> NDArray[np.float32]:
 
 def _speed_known(track: SpeedTrack, centre_s: FloatArray, half_s: FloatArray) -> NDArray[np.bool_]:
     """Whether the speed is known throughout the window and changes by less than a quarter."""
+    # how many unknown points came before: a window whose ends count alike holds none
     unknown = np.concatenate([[0], np.cumsum(~np.isfinite(track.rpm))])
     half_s = np.nan_to_num(half_s)
     first = np.rint((centre_s - half_s - track.start_s) / track.step_s).astype(np.int64)

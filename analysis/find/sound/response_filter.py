@@ -71,6 +71,7 @@ def _filtered(blocks: Iterator[SampleBlock], kernel: SampleBlock) -> Iterator[Sa
     from scipy.signal import oaconvolve
 
     half = kernel.size // 2
+    # so much comes out before the sound begins, and goes: the filter has no delay then
     early = half
     tail = np.zeros(2 * half, dtype=np.float32)
     for block in blocks:

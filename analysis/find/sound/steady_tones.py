@@ -37,6 +37,7 @@ def running_level(
     runs = [_longest_run(stands_out[:, c] & can_tell[:, c], can_tell[:, c]) for c in columns]
     out_db = standing_out_db(picture)
     found: list[SteadyTone] = []
+    # stable, so that of runs alike the lowest frequency comes first on every machine
     for column in np.argsort([-run.size for run in runs], kind="stable"):
         run = runs[column]
         if run.size < LEAST_ROWS:
@@ -73,6 +74,7 @@ def standing_out_db(picture: LevelMap) -> FloatArray:
     """How far each cell stands out of those beside it [shape=(n_rpm, n_frequency)]."""
     spacing_hz = float(picture.frequency_hz[1] - picture.frequency_hz[0])
     around = round(_AROUND_HZ / spacing_hz) | 1
+    # a cell without sound is silent, or one of them would make all around it unknown
     level = np.nan_to_num(picture.level_db, nan=-200.0)
     return np.asarray(level - median_filter(level, size=(1, around), mode="nearest"))
 

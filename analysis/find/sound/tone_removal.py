@@ -87,6 +87,7 @@ def _turning_at(frequency_hz: float) -> Turn:
 def _refined_hz(copy: WorkingCopy, near_hz: float) -> float:
     """Frequency of a tone within 4 Hz of ``near_hz``, by how its phase advances."""
     _, size = _beside(copy, _turning_at(near_hz))
+    # all windows weighed by their size, so that those in which it is faint say little
     advance = np.angle(np.vdot(size[:-1], size[1:]))
     return near_hz + float(advance) / (2.0 * np.pi * _HOP_S)
 
@@ -101,6 +102,7 @@ def _steady_swing(copy: WorkingCopy, turn: Turn) -> ToneSwing | None:
     alone = np.abs(np.abs(size) / usual - 1.0) < _CROSSED
     # and not in a window that an order leans into
     alone = binary_erosion(alone, iterations=apart // 2, border_value=1)
+    # an order on it everywhere: then its swing as it is, rather than none
     if not alone.any():
         return ToneSwing(turn=turn, time_s=time_s, size=size)
     return ToneSwing(turn=turn, time_s=time_s[alone], size=size[alone])

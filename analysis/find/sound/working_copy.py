@@ -92,6 +92,7 @@ class WorkingCopy:
         first = min(max(start, 0), self.frame_count)
         last = min(max(start + count, first), self.frame_count)
         self._file.seek(4 * first)
+        # only the ends are zeroed: nearly always there are none, and all else is written anyway
         out = np.empty(count, dtype=np.float32)
         out[: first - start] = out[last - start :] = 0.0
         self._file.readinto(out[first - start : last - start].data)

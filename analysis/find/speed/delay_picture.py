@@ -56,6 +56,7 @@ class DelayEvidence:
 def gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> DelayEvidence | None:
     """Look at the chunks of the sound in which engine speed moves most; None without any sound."""
     rpm = track.rpm[np.isfinite(track.rpm)]
+    # a little wider than what was logged, so that the speeds at both ends have neighbours
     lowest, highest = 0.94 * float(rpm.min()), 1.06 * float(rpm.max())
     steps = int(np.log(highest / lowest) / np.log(SPEED_RATIO)) + 2
     speeds = lowest * SPEED_RATIO ** np.arange(steps, dtype=np.float64)
@@ -89,5 +90,6 @@ def _telling_chunks(track: SpeedTrack, copy: WorkingCopy) -> list[float]:
         part = part[np.isfinite(part)]
         return float(part.std()) * part.size if part.size else 0.0
 
+    # at an even speed the log fits at any delay, and tells nothing
     ranked = sorted(starts, key=movement, reverse=True)[:_MOST_CHUNKS]
     return sorted(float(start) for start in ranked)

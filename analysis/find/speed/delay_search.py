@@ -120,6 +120,7 @@ def _score_chunks(evidence: DelayEvidence, track: SpeedTrack, margin: int) -> _C
         above, is_known = at_each_delay(position - index, at), at_each_delay(known, at)
         score = part.score.ravel()
         value = (1.0 - above) * score.take(low) + above * score.take(low + 1)
+        # what the log does not cover counts as nothing, and is not counted
         sums[row] = (value * is_known).sum(axis=0)
         counts[row] = is_known.sum(axis=0)
     middle_s = (numbers.astype(np.float64) + 0.5) * CHUNK_S

@@ -139,4 +139,5 @@ def _heights(
     at, below, above = np.split(level_db.astype(np.float64), 3, axis=1)
     hz = orders * rpm[:, np.newaxis] / 60.0
     inside = (hz > _LOWEST_HZ) & (hz < _HIGHEST_HZ)
+    # above the mean of both sides, so that a spectrum that slopes makes no line
     return np.where(inside, at - 0.5 * (below + above), np.nan)

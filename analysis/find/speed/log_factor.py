@@ -49,6 +49,7 @@ def log_ratio(
         time_s=time_s,
         rpm=rpm,
         rate_per_s=np.gradient(np.log(rpm), time_s),
+        # the log says so; whether it is right is the question
         is_sure=np.ones(rpm.size, dtype=np.bool_),
     )
     found: list[Reading] = []

@@ -137,6 +137,7 @@ def _smooth(error: FloatArray, weight: FloatArray, step_s: FloatArray) -> FloatA
     band[0, 1:] += walk
     band[0, :-1] += walk
     band[1, :-1] = -walk
+    # each moment is tied to its neighbours alone, so the matrix is a band
     return np.asarray(solveh_banded(band, weight * error, lower=True), dtype=np.float64)
 
 

@@ -94,6 +94,7 @@ def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
         before = value[frame - 1]
         reached = (before[:, np.newaxis] - change_cost[:, :, np.newaxis]).max(axis=0)
         value[frame] += np.where(goes_on[frame], reached, before.max(axis=0))
+        # only differences count; the sums themselves would outgrow single precision
         value[frame] -= value[frame].max(axis=0)
     paths[-1] = value[-1].argmax(axis=0)
     for frame in range(size - 1, 0, -1):
@@ -115,6 +116,7 @@ def _between_steps(path: NDArray[np.int64], score: NDArray[np.float32]) -> Float
     low, top, high = (score[frame, middle + step].astype(np.float64) for step in (-1, 0, 1))
     bend = low - 2.0 * top + high
     with np.errstate(divide="ignore", invalid="ignore"):
+        # a flat score has no top between its steps
         part = np.where(bend < -1e-3, 0.5 * (low - high) / bend, 0.0)
     error = _ERRORS[middle] + _STEP * np.clip(part, -1.0, 1.0)
     return uniform_filter1d(error, _SMOOTHED_FRAMES)
