@@ -126,6 +126,7 @@ class Prior:
         inlet, outlet = end_gas_k(self.line)
         inlet_k = evenly((inlet.low, inlet.high), plain[:, 0])
         outlet_k = evenly((outlet.low, outlet.high), plain[:, 1])
+        # one tape measure for both of a mirrored pair: they are off alike
         stretch = 1.0 + evenly((-LENGTHS_OFF, LENGTHS_OFF), stretched)[:, row]
         longer, warmer_k = self._sides(sides)
         build, inside = chosen(self.line, self._measured, within)
@@ -224,4 +225,5 @@ def _turned(
     square = x**2 + y**2
     # of two normals this is even between 0 and 1: Box and Muller, backwards
     size = size_of(-np.expm1(-square / 2.0))
+    # in the middle the size is zero, and any phase will do
     return np.asarray(size * (x + 1j * y) / np.sqrt(np.maximum(square, 1e-12)))

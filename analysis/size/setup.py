@@ -173,6 +173,7 @@ def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[Measur
     The latter is [shape=(n_drones, n_frequency)].
     """
     low, high = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
+    # even in ratio, as notches are wide in proportion to their frequency
     count = int(np.ceil(np.log(high / low) / np.log(_STEP))) + 1
     frequency_hz = np.geomspace(low, high, count)
     rpm = np.full(count, _ASSUMED_ORDER_RPM)

@@ -95,7 +95,9 @@ class ReadingIntake:
 
     def _add(self, station: SourceStation, reading: Reading) -> None:
         station.note(reading)
+        # half-way between question and answer: nobody knows when in between the device looked
         at_s = self._clock.session_s(reading.midpoint_s)
+        # a reading is the proof that the device is back
         self._trouble.end(station.name, at_s)
         if reading.frame is not None:
             at_s = self._clock.at_frame(reading.frame)

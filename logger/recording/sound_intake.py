@@ -65,6 +65,7 @@ class SoundIntake:
             # what is kept of the block was there before the rest of it
             arrived_s -= (new_count - samples.shape[0]) / self._rate_hz
         first_frame = self.log.frame_count
+        # before anything is worked out from it: a kill in between then loses none of it
         self.log.write(samples)
         # a pickup is at full scale by nature, and would call every drive too loud
         self.meter.note(samples[:, self._cabin])

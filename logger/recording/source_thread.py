@@ -26,6 +26,7 @@ class SourceThread:
 
     def __init__(self, source: RpmSource) -> None:
         self.source = source
+        # putting never waits, so that nothing here holds a device up
         self._events: SimpleQueue[Reading | SourceTrouble] = SimpleQueue()
         self._stop = threading.Event()
         # daemon: a driver that hangs must not keep the program from its end

@@ -136,6 +136,8 @@ class Take:
             start_s = self._clock.session_s(trouble.from_perf_s)
             self._trouble.note(trouble.code, trouble.message, start_s, trouble.duration_s)
         self.sound.log.renew()
+        # one at a time, or a slow disk would pile them up; the news as bytes, so that the other
+        # thread reads nothing that this one changes
         if self._on_the_way is None:
             news = self._described("recording") if self._trouble.has_news else None
             self._on_the_way = self._disk.submit(self._to_the_disk, news)

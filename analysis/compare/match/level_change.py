@@ -218,6 +218,7 @@ def _arms_db(first: _Measured, second: _Measured, pass_arm_db: float) -> tuple[f
 def _pass_arm_db(first: _Measured, second: _Measured) -> float:
     """Half width from the spread between passes."""
     freedom = PASS_SPREAD_TRUST + first.spread_freedom + second.spread_freedom
+    # what noise explains is taken off, and by chance may be more than there is
     seen = max(first.spread_db2 + second.spread_db2, 0.0)
     # what the drives show, weighed with what drivers usually do: two passes tell little by
     # themselves

@@ -59,6 +59,7 @@ def knows_gears(curve: PassCurve) -> bool:
 
 def strictest_first(known: Conditions) -> Iterator[Conditions]:
     """Give what to hold alike: all that is known, then less, the dearest given up last."""
+    # sorted: a set has no order, and what costs alike would be given up by chance
     subsets = (frozenset(s) for n in range(len(known) + 1) for s in combinations(sorted(known), n))
     yield from sorted(subsets, key=lambda kept: _cost(known - kept, known))
 
@@ -190,6 +191,7 @@ def _place(curve: PassCurve, kept: Conditions) -> FloatArray:
         # NaN where the gear is not known, so the point is near nothing and counts for nothing
         cell = 1000.0 * cell + curve.gear
     if Condition.DIRECTION in kept:
+        # directions are -1, 0 and 1: so far apart none meets that of the next cell
         cell = 3.0 * cell + direction(curve)
     # twice the largest load apart, so that no load reaches into the next gear or bin
     place = 2.0 * _LARGEST_LOAD * cell
@@ -206,6 +208,7 @@ def _seconds_near(curve: PassCurve, place: FloatArray, at: FloatArray, reach: fl
     first = np.searchsorted(place[order], at - reach, side="left")
     last = np.searchsorted(place[order], at + reach, side="right")
     held = total[last] - total[first]
+    # differences of a running sum leave roundings where nothing is held
     return np.where(held > 1e-9, held, 0.0)
 
 
