@@ -55,6 +55,7 @@ def propagation_per_m(frequency_hz: ArrayLike, gas: Gas, bore_m: ArrayLike) -> C
     omega = 2.0 * np.pi * np.asarray(frequency_hz, dtype=np.float64)
     alpha = wall_loss(gas, bore_m) * np.sqrt(omega)
     turning = omega / gas.speed_of_sound_m_s + alpha
+    # part by part: a sum with 1j would make two more arrays of complex numbers
     propagation = np.empty(turning.shape, dtype=np.complex128)
     propagation.real, propagation.imag = alpha, turning
     return propagation

@@ -278,6 +278,7 @@ def determinant(matrix: Sequence[Sequence[AnyComplexArray]]) -> AnyComplexArray:
 
 def power(flow: AnyComplexArray) -> NDArray[np.floating[Any]]:
     """Square of the size."""
+    # an absolute value would take a root, only to be squared
     return np.asarray(flow.real**2 + flow.imag**2)
 
 

@@ -110,6 +110,7 @@ def _cut(sound: Sound, start_s: float, length_s: float) -> FloatArray:
         done += block.size
         if done >= last:
             break
+    # an odd rate has no short ratio; what this leaves out nobody hears
     ratio = Fraction(RATE_HZ / sound.sample_rate_hz).limit_denominator(1000)
     whole = np.concatenate(parts).astype(np.float64)
     return np.asarray(resample_poly(whole, ratio.numerator, ratio.denominator))

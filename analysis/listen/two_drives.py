@@ -110,6 +110,7 @@ def most_alike(before: Starts, after: Starts) -> tuple[int, int, float] | None:
     enough = np.flatnonzero(before.near >= _NEAR_ENOUGH * before.near[before.best])
     tried = enough[np.unique(np.linspace(0, enough.size - 1, _MOST_TRIED).round().astype(int))]
     may_start = np.flatnonzero(after.near >= 0.0)
+    # as ratios: the ear compares pitches by them
     traces = np.log(sliding_window_view(after.rpm, WINDOW)[may_start])
     best = (int(before.best), int(after.best), np.inf)
     for first in map(int, tried):

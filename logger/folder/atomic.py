@@ -48,7 +48,9 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
         with try_to_hold(temporary):
             yield temporary
         sync_folder(temporary)
+        # a temporary folder lets nobody in but its maker
         temporary.chmod(0o777 & ~_umask())
+        # once more: to fill it may have taken minutes
         refuse_taken(out, check_replaceable)
         _move_into_place(temporary, out)
         sync_folder(out.parent)
@@ -201,6 +203,7 @@ def _move_into_place(temporary: Path, out: Path) -> None:
         _rename(temporary, out)
         return
     old = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".old", dir=out.parent))
+    # only a name that is free was wanted
     old.rmdir()
     _rename(out, old)
     try:
@@ -226,6 +229,7 @@ def _rename(source: Path, target: Path) -> None:
 
 
 def _umask() -> int:
+    # it can only be read by setting it
     mask = os.umask(0)
     os.umask(mask)
     return mask

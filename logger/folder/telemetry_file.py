@@ -85,6 +85,7 @@ def read_telemetry(path: Path) -> TelemetryRead:
 
     empty = pd.DataFrame({"time_s": np.empty(0), "rpm": np.empty(0)})
     data = _read_bytes(path)
+    # what stands behind the last line break was cut while it was written
     whole, _, rest = data.rpartition(b"\n")
     if not whole.strip():
         return TelemetryRead(frame=empty, was_cut=bool(data), rows_dropped=0)
@@ -96,6 +97,7 @@ def read_telemetry(path: Path) -> TelemetryRead:
     frame = pd.DataFrame(columns)
     if "rpm" not in names:
         frame.insert(1, "rpm", np.nan)
+    # readings out of the sound come late, and are written as they come
     ordered = frame[frame["time_s"].notna()].sort_values("time_s", kind="stable")
     kept = ordered[~ordered["time_s"].duplicated()].reset_index(drop=True)
     return TelemetryRead(frame=kept, was_cut=bool(rest), rows_dropped=line_count - len(kept.index))
@@ -110,6 +112,7 @@ def _read_bytes(path: Path) -> bytes:
         raise SessionError(f"cannot read {path}: {error.strerror or error}") from error
     if len(data) > LARGEST_FILE_BYTES:
         raise _too_much(path)
+    # after a power cut a disk may hold zeros where the end was to come
     return data.rstrip(b"\0")
 
 
@@ -127,6 +130,7 @@ def _columns(
 ) -> tuple[dict[str, FloatArray], int]:
     """Give the known columns of the lines that have a cell for each, and the number of lines."""
     known = {name: names.index(name) for name in COLUMNS if name in names}
+    # a list of numbers takes four times the room
     values = {name: array("d") for name in known}
     line_count = 0
     for line in lines:

@@ -48,6 +48,7 @@ class WavWriter:
         self._frame_bytes = channel_count * BYTES_PER_SAMPLE
         self._channel_count = channel_count
         self._path = path
+        # never over what is there: it may be somebody's drive
         self._file = path.open("xb")
         self._file.write(self._header())
 
@@ -137,4 +138,5 @@ def to_pcm24(samples: Samples) -> bytes:
     """Turn samples (full scale -1..1) into little-endian 24-bit integers, clipped."""
     scaled = np.round(np.asarray(samples, dtype=np.float64) * _FULL_SCALE)
     whole = np.clip(scaled, -_FULL_SCALE, _FULL_SCALE - 1).astype("<i4")
+    # the lower three bytes of each number, as the file has them
     return whole.reshape(-1, 1).view(np.uint8)[:, :BYTES_PER_SAMPLE].tobytes()

@@ -79,7 +79,9 @@ def _rough_lags(first: FloatArray, second: FloatArray, rate_hz: float) -> Iterat
     """Where the second's loudness goes up and down with the first's, likeliest first."""
     a, b = _loudness(first, rate_hz), _loudness(second, rate_hz)
     size = next_fast_len(a.size + b.size, real=True)
+    # by transforms: every lag of an hour against an hour would be too many sums
     products = irfft(np.conj(rfft(a, size)) * rfft(b, size), size)
+    # of what overlaps at each lag alone, or a short overlap would never look alike
     powers_a = irfft(np.conj(rfft(a**2, size)) * rfft(np.ones(b.size), size), size)
     powers_b = irfft(np.conj(rfft(np.ones(a.size), size)) * rfft(b**2, size), size)
     lags = np.arange(size)
@@ -96,6 +98,7 @@ def _rough_lags(first: FloatArray, second: FloatArray, rate_hz: float) -> Iterat
         if not np.isfinite(likeness[at]) or likeness[at] <= 0.0:
             return
         yield float(lags[at]) * _HOP_S
+        # its own flanks are no other place
         likeness[np.abs(lags - lags[at]) * _HOP_S <= 2.0 * _SEARCH_S] = -np.inf
 
 
@@ -142,6 +145,7 @@ def _fine(first: FloatArray, second: FloatArray, rate_hz: float, lag_s: float) -
     is_on = off_s <= _ON_LINE_S
     if is_on.sum() < _FEWEST_STRETCHES or abs(slope) > _MOST_DRIFT:
         return None
+    # least squares once the wrong ones are out: a median of slopes scatters more
     slope, level = np.polyfit(times_s[is_on], lags_s[is_on], 1)
     return Alignment(
         offset_s=float(level),
@@ -162,6 +166,7 @@ def _shift(stretch: FloatArray, within: FloatArray, rate_hz: float) -> float:
     likeness = irfft(cross, size)[: within.size - stretch.size + 1]
     at = int(np.argmax(likeness))
     if 0 < at < likeness.size - 1:
+        # a parabola through the peak: clocks differ by less than a sample in a stretch
         before, here, after = likeness[at - 1 : at + 2]
         bend = before - 2.0 * here + after
         return at + (0.5 * (before - after) / bend if bend < 0.0 else 0.0)

@@ -47,6 +47,7 @@ def saddle_m(
     ndarray [shape=(n,)]
     """
     across_m = branch_radius_m * np.sin(around_rad)
+    # a branch as wide as its pipe: a rounding must not leave a root of less than nothing
     rise_m = np.sqrt(np.maximum(pipe_radius_m**2 - across_m**2, 0.0))
     lean_m = branch_radius_m * np.cos(around_rad) * math.cos(angle_rad)
     return np.asarray((rise_m - lean_m) / math.sin(angle_rad))

@@ -79,6 +79,7 @@ class AdapterSearch:
             )
         except LinkError as error:
             if not error.has_adapter:
+                # something else may be plugged in there by now
                 self._rates.pop(port, None)
             raise
         self._rates[port] = rate

@@ -114,6 +114,7 @@ class PulseTrain:
                 rhythm.is_believed = True
                 self._rhythm, self._places = rhythm, places
                 return True
+            # none begins with it; perhaps with the next
             del self._edges[0]
         return False
 
