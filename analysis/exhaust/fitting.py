@@ -57,6 +57,7 @@ def meet(
         for index, slope in _slopes(left_of, fitted[better], left[better], wanted[better], free):
             slopes[better, :, index] = slope
         moved = fitted + _newton(slopes, left, fitted - start, damping)
+        # a step that is too long lands where the model holds no more
         moved = np.clip(moved, -_FARTHEST, _FARTHEST)
         new_cost, new_left = _cost(left_of, moved, start, wanted)
         better = new_cost < cost
@@ -90,6 +91,7 @@ def tempered_choice(
 
 def tempered_weight(misfit: FloatArray) -> FloatArray:
     """Weights of fitted guesses; they add up to one."""
+    # from the best one on: of plain misfits every exponential might be zero
     weight = np.exp(-(misfit - misfit.min()) / 2.0 / TEMPER)
     return np.asarray(weight / weight.sum())
 

@@ -74,6 +74,7 @@ def _leg(value: object, number: int, before: Mapping[str, Leg]) -> Leg:
     if not isinstance(value, dict):
         raise CarError(f"leg {number} must be a table, written under [[exhaust.leg]]")
     name = value.get("name")
+    # a leg named like a bank could not be told from it in "from"
     if not isinstance(name, str) or not _is_name(name) or _BANK.fullmatch(name):
         raise CarError(f'leg {number} of [[exhaust.leg]] needs a name, like name = "left"')
     only_known(value, ("name", "from", "like", "section"), f"leg {name!r}")
@@ -187,6 +188,7 @@ def read_leg_places(value: object, legs: Sequence[Leg]) -> tuple[LegPlace, ...]:
 
 
 def _within(leg: Leg, end_m: float, name: str) -> None:
+    # a hair more: inches do not add up to the last digit
     if end_m > leg.length_m + 1e-9:
         raise CarError(
             f"{name} reaches {end_m:.3f} m along leg {leg.name!r}, but its sections add up to "

@@ -136,6 +136,7 @@ def branch_gas_anywhere(
 
 
 def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> BranchGas:
+    # a range says itself how unsure it is
     spread = 0.0 if branch_k.high > branch_k.low else ONE_VALUE_SPREAD_K
     likely_k = (branch_k.low + branch_k.high) / 2.0
     wide = Interval(

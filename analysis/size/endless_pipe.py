@@ -173,10 +173,12 @@ def _lowest(scores_db: FloatArray) -> tuple[np.intp, ...]:
 def _shrinking(step: float) -> Iterator[float]:
     for _ in range(_REFINEMENTS):
         yield step
+        # to the spacing of this grid: the next one looks between the neighbours of the best
         step *= 2.0 / (_REFINED_STEPS - 1)
 
 
 def _change_db(level_db: FloatArray, lost_db: FloatArray) -> FloatArray:
+    # the loudest speed may be another one afterwards
     after: FloatArray = (level_db - lost_db).max(axis=-1)
     return np.asarray(after - level_db.max(), dtype=np.float64)
 

@@ -111,6 +111,7 @@ def working_branches(
         return ()
     model = _BranchesModel(meant_hz, _modes(baseline, meant_hz))
     # from many starts, because a notch far from its place pulls no fit towards it
+    # of two branches every pair of starts is tried, so fewer will do
     starts = _STARTS if len(meant_hz) == 1 else _STARTS[1::2]
     begins = itertools.product(starts, repeat=len(meant_hz))
     fits = [_fit(points, model, begin) for begin in begins]
@@ -212,6 +213,7 @@ def _deviation_of_tunings(points: _Points, model: _BranchesModel, values: FloatA
     information += model.tie.T @ model.tie
     # a model that misses by more than the scatter says so in its intervals
     spread = float(np.mean(_misfit(points, model, values) ** 2))
+    # a branch that no point feels tells no tuning, and a plain inverse would fail on it
     variance = np.diag(np.linalg.pinv(information)) * max(spread, _LEAST_SPREAD)
     return np.asarray(np.sqrt(variance[model.tuning_at]))
 
