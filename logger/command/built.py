@@ -117,7 +117,7 @@ def told_as_built(arguments: argparse.Namespace) -> tuple[AsBuilt, ...]:
     AnalysisError
         A length that cannot be read, or too many.
     """
-    told = tuple(map(_one_as_built, arguments.built or ()))
+    told = tuple(options.quantity("--built", text, _one_as_built) for text in arguments.built or ())
     if len(told) > _MOST_BRANCHES:
         raise SizingError(f"--built may be given for one or two branches, got {len(told)}")
     return told

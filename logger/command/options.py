@@ -6,14 +6,15 @@ import json
 import math
 import re
 import shlex
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from importlib.metadata import entry_points
 from pathlib import Path
-from typing import Any, NoReturn, Protocol
+from typing import Any, NoReturn, Protocol, TypeVar
 
 from rich.console import RenderableType
 
+from analysis.errors import QuantityError
 from logger.errors import LoggerError
 from logger.screen.terminal import one_line, show
 
@@ -26,9 +27,25 @@ _WHOLE = re.compile(r"[0-9]{1,9}")
 _LOWEST_RPM, _HIGHEST_RPM = 300.0, 16_000.0
 _MOMENT = re.compile(r"((?P<minutes>[0-9]{1,4}):)?(?P<seconds>[0-9]{1,5}(\.[0-9]{1,6})?)")
 
+_Read = TypeVar("_Read")
+
 
 class UsageError(LoggerError):
     """Options that do not go together."""
+
+
+def quantity(option: str, text: str, read: Callable[[str], _Read]) -> _Read:
+    """Read a length or temperature that an option gave; what is wrong with it names the option.
+
+    Raises
+    ------
+    QuantityError
+        It cannot be read.
+    """
+    try:
+        return read(text)
+    except QuantityError as error:
+        raise QuantityError(f"{option}: {error}") from error
 
 
 class Command(Protocol):

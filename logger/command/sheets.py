@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.errors import SizingError
+from logger.command.options import quantity
 from logger.folder.output_file import write_whole
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -100,9 +101,14 @@ def build_wishes(arguments: argparse.Namespace) -> BuildWishes:
     wall, room, radius = arguments.wall, arguments.room, arguments.bend_radius
     return BuildWishes(
         angle_rad=math.radians(arguments.angle),
-        pipe_wall_m=parse_length_m(wall) if wall else None,
+        pipe_wall_m=quantity("--wall", wall, parse_length_m) if wall else None,
         room=(
-            Room(reach_m=parse_length_m(room[0]), run_m=parse_length_m(room[1])) if room else None
+            Room(
+                reach_m=quantity("--room", room[0], parse_length_m),
+                run_m=quantity("--room", room[1], parse_length_m),
+            )
+            if room
+            else None
         ),
-        bend_radius_m=parse_length_m(radius) if radius else None,
+        bend_radius_m=(quantity("--bend-radius", radius, parse_length_m) if radius else None),
     )

@@ -8,6 +8,7 @@ import re
 from typing import TYPE_CHECKING
 
 from analysis.errors import QuantityError
+from logger.command.options import quantity
 from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
@@ -76,11 +77,17 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
         branch_count=arguments.branches,
         cans=not arguments.no_can,
         tubes=tubes_called(arguments.tube or _stock(arguments)),
-        pipe_inner_diameter_m=parse_length_m(bore) if bore else None,
-        longest_branch_m=parse_length_m(room) if room else None,
-        branch_gas_k=parse_temperature_range_k(gas) if gas else None,
+        pipe_inner_diameter_m=(quantity("--pipe-diameter", bore, parse_length_m) if bore else None),
+        longest_branch_m=(quantity("--longest-branch", room, parse_length_m) if room else None),
+        branch_gas_k=(
+            quantity("--gas-temperature", gas, parse_temperature_range_k) if gas else None
+        ),
         branch_gas_said_by="as --gas-temperature says",
-        pipe_gas_k=parse_temperature_range_k(pipe_gas) if pipe_gas else None,
+        pipe_gas_k=(
+            quantity("--pipe-gas-temperature", pipe_gas, parse_temperature_range_k)
+            if pipe_gas
+            else None
+        ),
         width=_width(arguments.width) if arguments.width else None,
     )
 

@@ -18,6 +18,7 @@ from logger.desk.errands import Errand, Errands
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
 from logger.desk.recording import RecordingWatch
+from logger.desk.words import with_fields
 
 _IN_INBOX = re.compile(
     rf"{re.escape(HIDDEN)}[/\\]inbox[/\\]\w+[/\\](audio|second-audio|telemetry) [0-9]+ "
@@ -44,7 +45,7 @@ class Desk:
             under_way=self.errands.under_way(),
             live=self.recording.look(),
             act=self.act,
-            without_paths=self.without_paths,
+            in_desk_words=self.in_desk_words,
             **values,
         )
         return HTMLResponse(text, status_code=status)
@@ -56,7 +57,7 @@ class Desk:
     def complaint(self, request: Request) -> str:
         """Give what the errand complained of that sent the browser to this page; "" for none."""
         running = self.errands.get(request.query_params.get("errand", ""))
-        return "" if running is None else self.without_paths(running.complaint)
+        return "" if running is None else self.in_desk_words(running.complaint)
 
     def units_option(self) -> list[str]:
         """Give the option for what lengths are shown in."""
@@ -67,9 +68,10 @@ class Desk:
         running = self.errands.get(request.query_params.get("errand", ""))
         return {} if running is None else running.errand.told
 
-    def without_paths(self, complaint: str) -> str:
-        """Give a complaint without the paths of this folder: nobody typed those."""
-        return _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
+    def in_desk_words(self, complaint: str) -> str:
+        """Give a complaint in the desk's words: nobody typed paths of this folder, or options."""
+        without_paths = _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
+        return with_fields(without_paths)
 
     def run(self, errand: Errand) -> Response:
         """Start an errand, and show how it goes."""

@@ -90,7 +90,7 @@ def _wanted(request: Request, desk: Desk) -> Path:
 
 def _car_page(desk: Desk, file: Path, text: str, *, complaint: str = "") -> Response:
     shown = read_and_show(file)
-    why_not = "" if isinstance(shown, Shown) else desk.without_paths(shown)
+    why_not = "" if isinstance(shown, Shown) else desk.in_desk_words(shown)
     return desk.page(
         "car",
         title=file.name,

@@ -69,8 +69,9 @@ async def prove(request: Request, desk: Desk) -> Response:
         out = desk.folder.report_file(f"{after.name}{BETWEEN}{before.name}.html")
         words = ["report", str(before.path), str(after.path), "--out", str(out), "--overwrite"]
         words += [*with_car, *shown_in]
+        measured = "sleeve " if text_of(told, "measured") == "sleeve" else ""
         for built in (text_of(told, "built_1"), text_of(told, "built_2")):
-            words += option("--built", built)
+            words += option("--built", built and f"{measured}{built}")
         title = f"Comparing {before.name} and {after.name}"
     page = f"/prove?shown={address(out.name)[1:]}"
     return desk.run(

@@ -205,8 +205,10 @@ def test_a_drive_that_is_renamed_keeps_its_reports(desk: Opened) -> None:
 def test_a_comparison_that_is_refused_shows_what_was_told(desk: Opened) -> None:
     for name in ("monday", "friday"):
         shutil.copytree(OLD_LEVELS, desk.folder / name)
-    told = {"baseline": "monday", "postfix": "friday", "built_1": "914"}
-    refused = desk.done(desk.post("/prove", data=told))
+    told = {"baseline": "monday", "postfix": "friday", "measured": "sleeve", "built_1": "914"}
+    started = desk.post("/prove", data=told)
+    assert "--built=sleeve 914" in started.text
+    refused = desk.done(started)
     link = re.search(r'href="(/prove\?errand=\w+)"', refused.text)
     assert link is not None, refused.text
     page = desk.get(link[1]).text
