@@ -86,7 +86,6 @@ pytestmark = pytest.mark.usefixtures("done_once")
         f"compare {BASELINE} {POSTFIX} --car {CAR} --write-car {CAR}",
         f"compare {BASELINE} {POSTFIX} --built 1m --built 1m --built 1m",
         f"compare {BASELINE} {OLD_LEVELS}",
-        f"report {BASELINE}",
         f"report {BASELINE} --out {SESSIONS}",
         "record --out new --rpm tacho:1",
         "record --out new --rpm none --seconds 0",
