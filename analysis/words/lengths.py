@@ -24,12 +24,21 @@ def decimal_inches(length_m: float) -> str:
 
 def sixteenths(length_m: float) -> str:
     """Nearest sixteenth of an inch as a tape shows it, e.g. '27 5/8 in'."""
-    total = round(16.0 * length_m / INCH_M)
-    sign, (whole, rest) = ("-" if total < 0 else ""), divmod(abs(total), 16)
+    return _fraction(length_m, 16)
+
+
+def thirty_seconds(length_m: float) -> str:
+    """Nearest 1/32 in, within 0.4 mm, to cut by: '27 21/32 in'."""
+    return _fraction(length_m, 32)
+
+
+def _fraction(length_m: float, parts: int) -> str:
+    total = round(parts * length_m / INCH_M)
+    sign, (whole, rest) = ("-" if total < 0 else ""), divmod(abs(total), parts)
     if rest == 0:
         return f"{sign}{whole} in"
-    shared = math.gcd(rest, 16)
-    fraction = f"{rest // shared}/{16 // shared} in"
+    shared = math.gcd(rest, parts)
+    fraction = f"{rest // shared}/{parts // shared} in"
     return f"{sign}{whole} {fraction}" if whole else f"{sign}{fraction}"
 
 
@@ -45,13 +54,13 @@ def told_length(length_m: float) -> str:
 
 
 def both(length_m: float) -> str:
-    """To a tenth of a millimetre, to cut: '702.4 mm (27 5/8 in)'."""
-    return either(millimetres(length_m), sixteenths(length_m))
+    """To a tenth of a millimetre and 1/32 in, to cut: '702.4 mm (27 21/32 in)'."""
+    return either(millimetres(length_m), thirty_seconds(length_m))
 
 
 def all_three(length_m: float) -> str:
-    """E.g. '702.4 mm = 27.65 in (27 5/8 in)': also as a caliper shows it."""
-    inches = f"{decimal_inches(length_m)} ({sixteenths(length_m)})"
+    """E.g. '702.4 mm = 27.65 in (27 21/32 in)': also as a caliper shows it."""
+    inches = f"{decimal_inches(length_m)} ({thirty_seconds(length_m)})"
     return either(millimetres(length_m), inches, f"{millimetres(length_m)} = {inches}")
 
 

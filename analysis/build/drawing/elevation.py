@@ -14,7 +14,7 @@ from analysis.build.drawing.side import Side
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import both, degrees, millimetres, sixteenths, told_length
+from analysis.words.lengths import both, degrees, length, millimetres, sixteenths, told_length
 from analysis.words.places import measured_from
 from analysis.words.shown import either
 
@@ -216,7 +216,7 @@ class Elevation:
         words = "place not worked out: see below"
         if position_m is not None:
             start = measured_from(self._plan.branch.legs)
-            words = f"{both(position_m)} {start}, along the middle of the pipe"
+            words = f"{length(position_m)} {start}, along the middle of the pipe"
         pen.text(self._area.left + 4.0, y - 17.0, words, 9.0, bold=position_m is not None)
 
 

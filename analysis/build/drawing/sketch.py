@@ -5,6 +5,8 @@ Sizes are judgement: layout, which moves no answer.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Self
 
 from analysis.branches import Branch, LinePicture, Sizing
 from analysis.build.drawing.pen import CENTRE, OUTLINE, THIN, Align, Area, Pen
@@ -17,6 +19,7 @@ from analysis.words.sentences import listed
 _WIDE_MM, _EDGE_MM = 115.0, 4.0
 _WORDS_PT = 9.0
 _BALLOON_MM, _FIRST_MM, _STEP_MM = 9.0, 7.0, 6.5
+_RISE_BORES = 2.0  # a bend of 1.5 times the tube's outside and a little to weld
 _STEEL, _BRANCH_GREY = 0.86, 0.62
 
 
@@ -25,6 +28,64 @@ def sketches(sizing: Sizing) -> tuple[str, ...]:
     if sizing.line is None or any(branch.position_m is None for branch in sizing.branches):
         return ()
     return tuple(_sketch(sizing, line) for line in (sizing.line, *sizing.other_lines))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Laid:
+    """A branch as it lies beside its pipe: plain tube bent along it, a can square to it.
+
+    One on each side, so that two near each other do not meet. Lengths along the middle are true.
+    """
+
+    branch: Branch
+    foot_m: float  # the pipe's wall, from its middle
+    is_above: bool
+    way: int  # 1 towards the outlet
+
+    @classmethod
+    def of(cls, branch: Branch, pipe_m: float, long_m: float, *, is_above: bool) -> Self:
+        """Lay it towards the outlet where the pipe is long enough for it."""
+        fits = (branch.position_m or 0.0) + branch.length_m <= long_m
+        return cls(branch=branch, foot_m=0.5 * pipe_m, is_above=is_above, way=1 if fits else -1)
+
+    @property
+    def _rise_m(self) -> float:
+        """From the pipe's wall to the middle of the stretch along the pipe."""
+        return min(_RISE_BORES * self.branch.tube.outer_diameter_m, self.branch.length_m)
+
+    @property
+    def out_m(self) -> float:
+        """How far it reaches from the pipe's middle."""
+        if self.branch.can is not None:
+            return self.foot_m + self.branch.length_m
+        return self.foot_m + self._rise_m + 0.5 * self.branch.tube.outer_diameter_m
+
+    @property
+    def middle_m(self) -> float:
+        """Where along the pipe its number stands."""
+        at_m = self.branch.position_m or 0.0
+        if self.branch.can is not None:
+            return at_m
+        return at_m + 0.5 * self.way * (self.branch.length_m - self._rise_m)
+
+    def boxes_m(self) -> Iterator[list[tuple[float, float]]]:
+        """Corners of each straight stretch."""
+        side, at_m = (1.0 if self.is_above else -1.0), self.branch.position_m or 0.0
+        half_m = 0.5 * self.branch.tube.outer_diameter_m
+        if self.branch.can is not None:
+            for start_m, end_m, bore_m in _parts(self.branch):
+                low, high = side * (self.foot_m + start_m), side * (self.foot_m + end_m)
+                yield _corners(at_m - 0.5 * bore_m, low, at_m + 0.5 * bore_m, high)
+            return
+        level = self.foot_m + self._rise_m
+        end_m = at_m + self.way * (self.branch.length_m - self._rise_m)
+        yield _corners(at_m - half_m, side * self.foot_m, at_m + half_m, side * level)
+        back_m = at_m - self.way * half_m
+        yield _corners(back_m, side * (level - half_m), end_m, side * (level + half_m))
+
+
+def _corners(left: float, low: float, right: float, high: float) -> list[tuple[float, float]]:
+    return [(left, low), (right, low), (right, high), (left, high)]
 
 
 def _sketch(sizing: Sizing, line: LinePicture) -> str:
@@ -38,22 +99,30 @@ def _sketch(sizing: Sizing, line: LinePicture) -> str:
     long_m = line.sections[-1].start_m + line.sections[-1].length_m
     per_m = (_WIDE_MM - 2.0 * _EDGE_MM) / long_m
     half = 0.5 * per_m * max(section.inner_diameter_m for section in line.sections)
-    up = per_m * (max(branch.length_m for branch in branches) + 0.5 * bore_m)
-    down = half + _FIRST_MM + _STEP_MM * (len(branches) + 0.7)
+    laid = [
+        _Laid.of(branch, bore_m, long_m, is_above=not row % 2)
+        for row, (_, branch) in enumerate(numbered)
+    ]
+    up = max((per_m * each.out_m for each in laid if each.is_above), default=half)
+    low = max((per_m * each.out_m for each in laid if not each.is_above), default=half)
+    low = max(low + _BALLOON_MM if len(laid) > 1 else low, half)
+    down = low + _FIRST_MM + _STEP_MM * (len(branches) + 0.7)
     area = Area(left=0.0, bottom=-down, right=_WIDE_MM, top=max(up, half) + _BALLOON_MM)
     pen = Pen()
     _draw_pipe(pen, line, per_m)
     start, end = ("collector", "outlet") if not line.legs else (" and ".join(line.legs), "end")
     pen.text(_EDGE_MM, 1.5 - down, start, _WORDS_PT)
     pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, end, _WORDS_PT, align="end")
-    for number, branch in numbered:
-        _draw_branch(pen, branch, bore_m, per_m)
-        top = per_m * (0.5 * bore_m + branch.length_m)
-        pen.balloon(_EDGE_MM + per_m * (branch.position_m or 0.0), top + 4.5, number)
+    for (number, _), each in zip(numbered, laid, strict=True):
+        for corners_m in each.boxes_m():
+            corners = [(_EDGE_MM + per_m * x_m, per_m * y_m) for x_m, y_m in corners_m]
+            pen.path(corners, OUTLINE, closed=True, fill_grey=_BRANCH_GREY)
+        y = per_m * each.out_m + 4.5
+        pen.balloon(_EDGE_MM + per_m * each.middle_m, y if each.is_above else -y, number)
     # the farthest first, so that no line runs through the words of another
     places_m = sorted({branch.position_m or 0.0 for branch in branches}, reverse=True)
     for row, place_m in enumerate(places_m):
-        x, y = _EDGE_MM + per_m * place_m, -half - _FIRST_MM - _STEP_MM * row
+        x, y = _EDGE_MM + per_m * place_m, -low - _FIRST_MM - _STEP_MM * row
         pen.line(x, -0.5 * per_m * bore_m, x, y - 1.5, THIN)
         _measure(pen, x, y, length(place_m))
     where = listed([length(branch.position_m or 0.0) for branch in branches])
@@ -71,17 +140,6 @@ def _draw_pipe(pen: Pen, line: LinePicture, per_m: float) -> None:
 def _box(pen: Pen, left: float, right: float, half: float) -> None:
     corners = [(left, -half), (right, -half), (right, half), (left, half)]
     pen.path(corners, OUTLINE, closed=True, fill_grey=_STEEL)
-
-
-def _draw_branch(pen: Pen, branch: Branch, pipe_m: float, per_m: float) -> None:
-    middle = _EDGE_MM + per_m * (branch.position_m or 0.0)
-    foot = 0.5 * per_m * pipe_m
-    for start_m, end_m, bore_m in _parts(branch):
-        half = 0.5 * per_m * bore_m
-        low, high = foot + per_m * start_m, foot + per_m * end_m
-        corners = [(middle - half, low), (middle + half, low), (middle + half, high)]
-        corners.append((middle - half, high))
-        pen.path(corners, OUTLINE, closed=True, fill_grey=_BRANCH_GREY)
 
 
 def _parts(branch: Branch) -> Iterator[tuple[float, float, float]]:

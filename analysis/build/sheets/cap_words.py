@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from analysis.branches import SlidingCap
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import both
+from analysis.words.lengths import both, length
 
 _FIXED = (
     "The gas temperature is known well enough for a cap that does not slide. Weld the disc on the "
@@ -84,14 +84,15 @@ def slide_rows(plan: BranchPlan, cap: SlidingCap) -> list[tuple[str, ...]]:
     branch, reach_m = plan.branch, cap.reach_m
     neck_m, like = (0.0, "") if branch.can is None else (branch.can.neck_m, " a can of")
     can_ends = branch.shortest_m < reach_m.low - 1e-9
-    room_ends = branch.longest_m > reach_m.high + 1e-9
+    short_m = (branch.longest_m - reach_m.high) / cap.counts_times
+    room_ends = short_m > 1e-9
     return [
         ("Set for", "Sleeve pulled out by", f"Sounds like{like}"),
         ("end of the tube" if can_ends else "coldest gas", "nothing", both(reach_m.low - neck_m)),
-        ("as sized: START HERE", both(cap.start_m), both(branch.length_m - neck_m)),
+        ("as sized: START HERE", length(cap.start_m), both(branch.length_m - neck_m)),
         (
-            "end of the room" if room_ends else "hottest gas",
-            both(cap.furthest_m),
+            f"end of the room; hottest gas {length(short_m)} more" if room_ends else "hottest gas",
+            length(cap.furthest_m),
             both(reach_m.high - neck_m),
         ),
     ]

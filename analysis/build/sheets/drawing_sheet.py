@@ -11,7 +11,7 @@ from analysis.build.sheets.can_words import apart_words, can_rows, neck_words
 from analysis.build.sheets.cap_words import end_words
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
-from analysis.words.lengths import all_three, both, degrees, tube_measures
+from analysis.words.lengths import all_three, both, degrees, length, tube_measures
 from analysis.words.places import measured_from
 from analysis.words.quantities import temperature_both
 
@@ -73,8 +73,8 @@ def _length(plan: BranchPlan) -> str:
     cap = "The cap is fixed: the disc is welded on the end."
     if plan.cap is not None:
         cap = (
-            f"The cap slides: start {both(plan.cap.start_m)} out of the end, to sound like "
-            f"{both(plan.branch.length_m)}; at most {both(plan.cap.furthest_m)}; see the cut list."
+            f"The cap slides: start {length(plan.cap.start_m)} out of the end, to sound like "
+            f"{both(plan.branch.length_m)}; at most {length(plan.cap.furthest_m)}. See the cuts."
         )
     if plan.can is not None:
         return f"{all_three(plan.centreline_m)}: {neck_words(plan, plan.can)} {cap}"
@@ -90,7 +90,7 @@ def _position(plan: BranchPlan) -> str:
     if plan.branch.position_m is None:
         return "not worked out: see 'Mark the place' in the order of work"
     return (
-        f"{all_three(plan.branch.position_m)} {measured_from(plan.branch.legs)} along the middle "
+        f"{length(plan.branch.position_m)} {measured_from(plan.branch.legs)} along the middle "
         "of the pipe, to where the branch's middle meets the datum"
     )
 

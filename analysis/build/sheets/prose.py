@@ -44,9 +44,12 @@ def work_sheet(
     steps = [first, mark if placed else (mark[0], f"{_FIND_A_PLACE} {mark[1]}"), *rest]
     steps = with_can(steps) if any(cans) else steps
     steps = with_fixed_cap(steps, all_cans=all(cans)) if fixed else steps
+    if several:
+        tests = next(n for n, (label, _) in enumerate(steps) if label == _LEAK_TEST)
+        steps = [*steps[:tests], _SECOND, *steps[tests:]]
     items = [
         Item(label=f"{number}. {label}", text=text)
-        for number, (label, text) in enumerate([*steps, _SECOND] if several else steps, start=1)
+        for number, (label, text) in enumerate(steps, start=1)
     ]
     return _page("Order of work", "All figures are on the drawing and the cut list.", items, paper)
 
@@ -55,6 +58,7 @@ _FIND_A_PLACE = (
     "The place was not worked out. By rule of thumb: as far upstream of where the last large "
     "muffler begins as the page says, and a second branch as far again. pipenote car works it out."
 )
+_LEAK_TEST = "Leak test"
 _STEPS: tuple[tuple[str, str], ...] = (
     (
         "Check the print",
@@ -123,7 +127,7 @@ _STEPS: tuple[tuple[str, str], ...] = (
         "Slide the sleeve to 'start here' in the cut list and clamp it, paste in the gap.",
     ),
     (
-        "Leak test",
+        _LEAK_TEST,
         "Engine off and cold. Close the tail pipe, blow in with a vacuum cleaner's blowing end "
         "(never shop air at full pressure), brush soapy water on every joint: bubbles are leaks. "
         "Then outdoors with the engine running: listen and feel near, not on, the joints. Have a "
@@ -143,7 +147,8 @@ _STEPS: tuple[tuple[str, str], ...] = (
 )
 _SECOND = (
     "Second branch",
-    "The same again with its own sheets. Keep to the distance between the two on the drawing: two "
+    "The same again with its own sheets, turned to the other side of the pipe where the two are "
+    "near, before you drive. Keep to the distance between the two on the drawing: two "
     "branches at one place cancel each other between their tunes.",
 )
 

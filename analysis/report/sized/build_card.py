@@ -28,7 +28,22 @@ def card_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
         Drawing(
             name="sketch",
             title="Where it goes",
-            summary="To scale, along the pipe and up the branch; a branch may be bent to fit.",
+            summary=_how_it_lies(sizing, wishes),
             svgs=svgs,
         ),
     ]
+
+
+def _how_it_lies(sizing: Sizing, wishes: BuildWishes) -> str:
+    """Say how to read the picture, and that straight tube fits under few cars."""
+    said = ["Seen from above, to scale."]
+    if any(branch.can is None for branch in sizing.branches):
+        said.append("Plain tube lies along the pipe, with a bend near it.")
+        if wishes.room is None:
+            said.append(
+                "For sheets with that bend say what room there is, out from the pipe and along it: "
+                '--room "250 mm" "900 mm".'
+            )
+    if len(sizing.branches) > 1:
+        said.append("Turn the second to the other side, so that they do not meet.")
+    return " ".join(said)

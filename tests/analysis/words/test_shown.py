@@ -6,19 +6,22 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from analysis.basics.units import parse_length_m
 from analysis.words import lengths, quantities
 from analysis.words.shown import Units, showing
 
 # 702.4 mm is 27.654 in, 27 5/8 in on a tape; 140 degC is 284 degF; 20 m/s is 72 km/h, 44.7 mph
 SAID: list[tuple[Callable[[], str], str, str, str]] = [
     (lambda: lengths.length(0.7024), "702 mm (27 5/8 in)", "702 mm", "27 5/8 in"),
-    (lambda: lengths.both(0.7024), "702.4 mm (27 5/8 in)", "702.4 mm", "27 5/8 in"),
+    (lambda: lengths.both(0.7024), "702.4 mm (27 21/32 in)", "702.4 mm", "27 21/32 in"),
     (
         lambda: lengths.all_three(0.7024),
-        "702.4 mm = 27.65 in (27 5/8 in)",
+        "702.4 mm = 27.65 in (27 21/32 in)",
         "702.4 mm",
-        "27.65 in (27 5/8 in)",
+        "27.65 in (27 21/32 in)",
     ),
     (lambda: lengths.diameter(0.0602), "60.2 mm (2.37 in)", "60.2 mm", "2.37 in"),
     (lambda: lengths.caliper(0.0635), "63.50 mm (2.500 in)", "63.50 mm", "2.500 in"),
@@ -46,3 +49,11 @@ def test_a_wish_ends_with_what_failed() -> None:
     with pytest.raises(RuntimeError), showing(Units.INCH):
         raise RuntimeError
     assert lengths.length(0.7024) == "702 mm (27 5/8 in)"
+
+
+@given(st.floats(0.05, 1.5))
+def test_inches_to_cut_by_are_within_the_half_millimetre_that_a_print_is_checked_to(
+    length_m: float,
+) -> None:
+    with showing(Units.INCH):
+        assert parse_length_m(lengths.both(length_m)) == pytest.approx(length_m, abs=0.5e-3)

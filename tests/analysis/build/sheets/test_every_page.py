@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -87,3 +88,19 @@ def test_how_often_a_branch_is_made_is_on_its_sheets() -> None:
 def test_a_fixed_can_has_no_end_left_to_close() -> None:
     assert "Close the end" not in printed("can, fixed", "a4").text
     assert "Close the end" in printed("one, fixed", "a4").text
+
+
+def test_the_second_branch_comes_before_the_leak_test_and_the_drive() -> None:
+    pair = plan_build(sizing(branch(0.74, 0.60), branch(0.82, 0.72)), BuildWishes())
+    made = Printed(build_sheets(pair, PAPERS["a4"]))
+    text = made.texts[made.number_of("Order of work")]
+    steps = ("Set the cap", "Second branch", "Leak test", "Drive and compare", "Fix the cap")
+    at = [re.search(rf"\d+\. {step}", text) for step in steps]
+    assert all(at)
+    assert [found.start() for found in at if found] == sorted(f.start() for f in at if f)
+    assert "other side of the pipe" in text
+    # the drawing and the cut list have one figure for where the sleeve starts
+    start = re.search(r"start (\d+ mm) out of the tube's end", made.text)
+    assert start is not None
+    cuts = made.texts[made.number_of("Cut list")]
+    assert f"START HERE {start.group(1)}" in cuts

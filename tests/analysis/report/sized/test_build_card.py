@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
+from xml.etree import ElementTree
 
+from analysis.basics.interval import Interval
 from analysis.build.workshop.plan import BuildWishes, plan_build
 from analysis.report.blocks import Drawing, Table
 from analysis.report.sized.build_card import card_blocks
@@ -62,3 +65,32 @@ def test_without_a_place_there_is_no_sketch_and_that_is_told() -> None:
     nowhere = sizing(replace(branch(), position_m=None))
     (card,) = card_blocks(nowhere)
     assert "not worked out" in rows(card)["Where"][0]
+
+
+def test_two_branches_near_each_other_lie_on_two_sides_and_no_number_hides_the_other() -> None:
+    near = sizing(branch(0.74, 0.60), branch(0.82, 0.72))
+    _, sketch = card_blocks(replace(near, line=picture(-15.0)))
+    assert isinstance(sketch, Drawing)
+    assert "Turn the second to the other side" in sketch.summary
+    shapes = list(ElementTree.fromstring(sketch.svgs[0]).iter())
+    branches = [
+        [float(y) for y in (each.get("points") or "").split()[1::2]]
+        for each in shapes
+        if each.tag.endswith("polygon") and each.get("fill-opacity") == "0.38"  # a branch's grey
+    ]
+    assert sum(min(ys) > 0.0 for ys in branches) == sum(max(ys) < 0.0 for ys in branches) == 2
+    (x1, y1, r), (x2, y2, _) = (
+        tuple(float(each.get(name) or 0.0) for name in ("cx", "cy", "r"))
+        for each in shapes
+        if each.tag.endswith("circle")
+    )
+    assert math.hypot(x1 - x2, y1 - y2) > 2.0 * r
+
+
+def test_a_slide_that_ends_before_the_hottest_gas_says_by_how_much() -> None:
+    short = replace(branch(0.8), slide_m=Interval(low=0.744, high=0.84))
+    (cap,) = rows(card_blocks(sizing(short))[0])["Cap"]
+    # longest 0.86 m; a sleeve of 57.15 mm over 53.85 mm counts 1.126 times: 20 mm is 18 mm of it
+    assert cap.endswith("out; the hottest gas would need 18 mm more")
+    (whole,) = rows(card_blocks(sizing(branch(0.8)))[0])["Cap"]
+    assert "hottest" not in whole
