@@ -350,7 +350,7 @@ class Sizing:
 
     @property
     def advice(self) -> tuple[Doubt, ...]:
-        """Those of the warnings that go with nearly every branch: how to build and measure."""
+        """Those of the warnings that say how to measure and build; most go with every branch."""
         return tuple(each for each in self.warnings if each.is_advice)
 
     @property

@@ -32,9 +32,7 @@ class Doubt:
     code: str
     message: str
     may_hide: bool = False  # a drone may be there that was not found
-    is_advice: bool = (
-        False  # how to go about it, said of nearly every result: no doubt about this one
-    )
+    is_advice: bool = False  # how to measure or build: no doubt about this result
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,3 +23,16 @@ def rows(table: _Table, which: IntArray | BoolArray | slice | int) -> _Table:
     return replace(
         table, **{name: each[which] for name, each in held.items() if isinstance(each, np.ndarray)}
     )
+
+
+def joined(one: _Table, other: _Table) -> _Table:
+    """Put the rows of every array of ``other`` behind those of ``one``, whose rest stays."""
+    held = {each.name: getattr(one, each.name) for each in fields(one)}
+    return replace(
+        one,
+        **{
+            name: np.concatenate([each, getattr(other, name)])
+            for name, each in held.items()
+            if isinstance(each, np.ndarray)
+        },
+    )

@@ -19,11 +19,12 @@ from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import heard as heard_flow
 from analysis.acoustics.tail_ratio import TailRatio
 from analysis.basics.arrays import FloatArray
+from analysis.basics.rows import joined
 from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import Members, make_network
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
-from analysis.exhaust.prior import CABIN_SIZE, Prior, beside_at, cabins
+from analysis.exhaust.prior import CABIN_SIZE, Prior, Slip, beside_at, cabins
 
 # judgement: guesses drawn, fitted, and steps of each fit: fewer are quicker and tell the ranges
 # more coarsely. 20 % more of any, which also draws other guesses, moves a length by 16 to 26 mm and
@@ -104,15 +105,27 @@ def in_cabin(heard: MeasuredCurve, outlet: ComplexArray, cabin: Cabin) -> InCabi
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Guesses:
+    """Exhausts, and the cabins that go with them."""
+
+    members: Members
+    cabin: Cabin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ensemble:
     """Fitted guesses with their weights [shape=(n_members,)], which add up to one.
 
-    ``misfit_db`` is the weighted root mean square of what is left between curve and model;
+    ``misfit`` [shape=(n_members,)] is the sum of squares that each leaves of all that was heard,
+    over its deviation, ``left_db2`` the mean square that it leaves of the level; ``misfit_db`` the
+    weighted root mean square of what is left between curve and model;
     ``counting`` how many guesses as good as each other would tell as much as these.
     """
 
     members: Members
     cabin: Cabin
+    misfit: FloatArray
+    left_db2: FloatArray
     weight: FloatArray
     misfit_db: float
     counting: float
@@ -124,10 +137,14 @@ def fit_ensemble(
     heard: MeasuredCurve,
     rng: np.random.Generator,
     progress: Callable[[float], None],
+    slip: Slip | None = None,
 ) -> Ensemble:
-    """Draw guesses and fit them to what was heard, until enough of them count or time is up."""
-    prior = Prior(line=line, engine_order=engine_order)
-    model = _ExhaustModel(prior, heard)
+    """Draw guesses and fit them to what was heard, until enough of them count or time is up.
+
+    With a ``slip`` one length is taken for another than was typed.
+    """
+    prior = Prior(line=line, engine_order=engine_order, slip=slip)
+    model = ExhaustModel(prior, heard)
     start = _near(model, prior, heard, rng)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
     wanted = heard.level_db + heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
@@ -146,21 +163,38 @@ def fit_ensemble(
         )
         left = model.residual(fitted, model.heard)
         misfit = np.sum(left**2, axis=1)
-        counting = 1.0 / float(np.sum(tempered_weight(misfit) ** 2))
-        if counting >= FEWEST:
+        if _counting(misfit) >= FEWEST:
             break
-    weight = shared_weight(misfit, FEWEST)
     of_level = np.mean(left[:, : heard.rpm.size] ** 2, axis=1)
-    misfit_db = heard.sigma_db * float(np.sqrt(np.sum(weight * of_level)))
     exhaust, cabin = np.split(fitted, [prior.size], axis=1)
-    cabin = cabin[:, :CABIN_SIZE]
-    return Ensemble(
-        members=prior.members(exhaust),
-        cabin=cabins(cabin),
-        weight=weight,
-        misfit_db=misfit_db,
-        counting=counting,
+    at = Guesses(members=prior.members(exhaust), cabin=cabins(cabin[:, :CABIN_SIZE]))
+    return _weighed(at, misfit, heard.sigma_db**2 * of_level)
+
+
+def pooled(one: Ensemble, other: Ensemble) -> Ensemble:
+    """Put the guesses of two ensembles together, each as good as it meets what was heard."""
+    return _weighed(
+        Guesses(members=joined(one.members, other.members), cabin=joined(one.cabin, other.cabin)),
+        np.concatenate([one.misfit, other.misfit]),
+        np.concatenate([one.left_db2, other.left_db2]),
     )
+
+
+def _weighed(guesses: Guesses, misfit: FloatArray, left_db2: FloatArray) -> Ensemble:
+    weight = shared_weight(misfit, FEWEST)
+    return Ensemble(
+        members=guesses.members,
+        cabin=guesses.cabin,
+        misfit=misfit,
+        left_db2=left_db2,
+        weight=weight,
+        misfit_db=float(np.sqrt(np.sum(weight * left_db2))),
+        counting=_counting(misfit),
+    )
+
+
+def _counting(misfit: FloatArray) -> float:
+    return 1.0 / float(np.sum(tempered_weight(misfit) ** 2))
 
 
 def _part_of(progress: Callable[[float], None], tried: int) -> Callable[[float], None]:
@@ -168,7 +202,7 @@ def _part_of(progress: Callable[[float], None], tried: int) -> Callable[[float],
 
 
 def _near(
-    model: _ExhaustModel, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator
+    model: ExhaustModel, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator
 ) -> FloatArray:
     """Draw exhausts, several cabins to each, and keep those to start from."""
     exhaust = rng.standard_normal((_DRAWN, prior.size))
@@ -185,7 +219,7 @@ def _near(
     return np.concatenate(tried)[tempered_choice(misfit, kinds, _FITTED, rng)]
 
 
-class _ExhaustModel:
+class ExhaustModel:
     """Level that guesses give, compared with one curve, its slow trend left out.
 
     What the exhaust lets out is kept: most guesses asked for next differ in the cabin alone.

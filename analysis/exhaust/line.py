@@ -217,6 +217,14 @@ def cut(line: ExhaustLine, longest_m: float, at: Sequence[tuple[int, float]] = (
     )
 
 
+def section_name(line: ExhaustLine, number: int) -> str:
+    """Name a section of a pipe by its place in the car file: 'section 3 of left'."""
+    pipe = int(np.searchsorted(line.firsts, number, side="right")) - 1
+    whose = line.pipes[pipe].name
+    of = "" if whose is None else f" of {whose}"
+    return f"section {number - int(line.firsts[pipe]) + 1}{of}"
+
+
 def pipe_of(line: ExhaustLine, pieces: Pieces) -> IntArray:
     """Which pipe each piece lies on; numbers past the last pipe are crossovers' tubes."""
     return np.asarray(np.searchsorted(line.firsts, pieces.section, side="right") - 1)

@@ -45,6 +45,9 @@ _SIDE_LENGTHS_OFF, _SIDE_GAS_OFF_K = 0.005, 15.0
 _PULSE_OFF, _PULSE_OFF_RAD = 0.15, 0.25
 _EAR_OFF, _EAR_OFF_M = 0.25, 1.2
 
+# judgement: of a length, what is left of it where it was typed too long; it moves no answer
+_LEAST_LEFT = 0.2
+
 # judgement: what the body hums of the drone's own energy, none to nearly a third, small shares
 # likelier; its slope, and how much earlier than the outlet's sound it comes: that has 1 to 4 m of
 # air more to go, and the pipe's gas is counted with the pipe. 20 % more of any, which also draws
@@ -61,20 +64,39 @@ _MODE_Q = (3.0, 12.0)
 CABIN_SIZE = 7  # coordinates; a definition
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """How far the length of one section, by its number, may be from what was typed.
+
+    ``by_m`` is the likeliest, ``spread_m`` one standard deviation of what it may be otherwise.
+    """
+
+    section: int
+    by_m: float
+    spread_m: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Prior:
     """Turns coordinates [shape=(n_members, n_coordinates)] into guesses at the exhaust.
 
-    ``engine_order`` is the one that drones, None of a drone whose order is not known.
+    ``engine_order`` is the one that drones, None of a drone whose order is not known. With a
+    ``slip`` the last coordinate is that of one length.
     """
 
     line: ExhaustLine
     engine_order: float | None = None
+    slip: Slip | None = None
 
     @property
     def size(self) -> int:
         """How many coordinates there are."""
         return sum(self._counts)
+
+    @property
+    def measured(self) -> tuple[int, ...]:
+        """Numbers of the sections that were measured: a mirrored side was not."""
+        return tuple(self._measured)
 
     @property
     def choices(self) -> IntArray:
@@ -84,7 +106,7 @@ class Prior:
 
     @cached_property
     def _counts(self) -> tuple[int, ...]:
-        """How many go with each part: all of it, sections, innards, sides, banks, open ends."""
+        """How many go with each part: all, sections, innards, sides, banks, open ends, a slip."""
         line = self.line
         return (
             _PLAIN,
@@ -93,6 +115,7 @@ class Prior:
             2 * len(self._mirrored),
             2 * (line.n_sources - 1),
             2 * (len(line.open_pipes) - 1),
+            int(self.slip is not None),
         )
 
     @cached_property
@@ -121,7 +144,7 @@ class Prior:
         """Guesses at the exhaust, one for each row."""
         share = ndtr(coordinates)
         ends = np.cumsum(self._counts)[:-1]
-        plain, stretched, within, sides, banks, mouths = np.split(share, ends, axis=1)
+        plain, stretched, within, sides, banks, mouths, _ = np.split(share, ends, axis=1)
         row = np.searchsorted(self._measured, self._own)
         inlet, outlet = end_gas_k(self.line)
         inlet_k = evenly((inlet.low, inlet.high), plain[:, 0])
@@ -132,7 +155,7 @@ class Prior:
         build, inside = chosen(self.line, self._measured, within)
         ear, ear_m = _over_the_first(mouths)
         return Members(
-            stretch=stretch * longer,
+            stretch=stretch * longer * self._slipped(coordinates),
             # two ranges may overlap, but gas only cools on its way
             inlet_k=np.maximum(inlet_k, outlet_k),
             outlet_k=outlet_k,
@@ -147,6 +170,16 @@ class Prior:
             ear=1.0 + _EAR_OFF * ear,
             ear_m=_EAR_OFF_M * ear_m,
         )
+
+    def _slipped(self, coordinates: FloatArray) -> FloatArray:
+        """How much longer each section is than typed, [shape=(n_members, n_sections)]."""
+        longer = np.ones((coordinates.shape[0], len(self.line.sections)))
+        if self.slip is not None:
+            by_m = self.slip.by_m + self.slip.spread_m * coordinates[:, -1]
+            typed_m = self.line.lengths_m[self.slip.section]
+            slipped = np.maximum(1.0 + by_m / typed_m, _LEAST_LEFT)
+            longer[:, self._own == self.slip.section] = slipped[:, None]
+        return longer
 
     def _sides(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
         """How much longer each section is than its twin, and how much warmer each pipe's gas."""

@@ -10,7 +10,7 @@ from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.report.sized.build_card import card_blocks
-from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, may_pass_by, no_room
+from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, may_pass_by, misread, no_room
 from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
@@ -245,11 +245,18 @@ def build_sentence(sizing: Sizing) -> str:
     short = "" if misfit is None else "The room given is too short for a full cure. "
     likely = odds(sizing.plans)
     odds_told = "" if likely is None else f", and {likely}"
-    doubted = "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
     return (
         f"{short}Fit {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
-        f"{doubted}"
+        f"{_but_first(sizing)}"
     )
+
+
+def _but_first(sizing: Sizing) -> str:
+    """Say what to do before anyone cuts, where the drive tells of something else."""
+    if (wrong := misread(sizing)) is not None:
+        told = first_clause(wrong.message)
+        return f" But {told[0].lower()}{told[1:]}: measure that pipe again before you cut."
+    return "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
 
 
 def _on_pipes(sizing: Sizing) -> str:

@@ -11,6 +11,8 @@ from analysis.basics.cure import CURED_DB, NEAR_HIGH, NEAR_LOW
 from analysis.basics.interval import Interval
 from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.branches import Branch, LevelCurves, OtherWay, Prediction, Sizing
+from analysis.exhaust.line import ExhaustLine, section_name
+from analysis.exhaust.misread import SLIPPED_M, Misread
 from analysis.findings import Doubt
 from analysis.size.branch_gas import BranchGas
 from analysis.size.endless_pipe import worst_at_any_place_db
@@ -37,6 +39,9 @@ _WEAK_DB = -6.0
 # at 2,000, no source. It moves no length, only the range foretold and the lengths to try.
 BY_EAR_SHARE = 0.05
 _EAR_STEPS = 21  # judgement: half a percent apart; finer ones move the range by under 0.1 dB
+# judgement: how much less a plan must do, with a length off that the drive cannot check, for that
+# to be said: as much as anybody hears. It moves no length.
+_HANGS_ON_DB = 3.0
 _NO_ROOM = "branch_longer_than_room"
 NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
 MAY_BE_OTHER_WAY, DRONE_LEFT = "may_come_another_way", "drone_left"
@@ -53,6 +58,7 @@ _WAY_OFF = 1.6
 # judgement: share of the cases in which sound that passes every branch by leaves no cure, from
 # which it is said. It moves no length.
 _MAY_PASS_BY = 0.25
+LENGTH_MISREAD = "typed_length_does_not_fit"
 DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # Closed round branches sang at Strouhal numbers f W / U of 0.2 to 0.55, at Mach numbers of 0.029 to
 # 0.26: Atomic Energy Science and Technology (2017), doi 10.7538/yzk.2017.youxian.0131, abstract;
@@ -130,6 +136,43 @@ def no_room(sizing: Sizing) -> Doubt | None:
 def may_pass_by(sizing: Sizing) -> Doubt | None:
     """Give the warning that part of the drone may pass every branch by."""
     return next((d for d in sizing.warnings if d.code == MAY_BE_OTHER_WAY), None)
+
+
+def misread(sizing: Sizing) -> Doubt | None:
+    """Give the warning that the drive tells a length otherwise than it was typed."""
+    return next((d for d in sizing.warnings if d.code == LENGTH_MISREAD), None)
+
+
+def typed_lengths(
+    line: ExhaustLine, wrong: Misread | None, worse_if_slipped_db: dict[int, float]
+) -> Iterator[Doubt]:
+    """Say which length the drive tells otherwise; else which to measure twice.
+
+    These are sections, by number, whose length it cannot check while the plan needs it: with it
+    off, the plan does so much less.
+    """
+    needed = [number for number, db in worse_if_slipped_db.items() if db >= _HANGS_ON_DB]
+    if wrong is not None:
+        typed_m = line.sections[wrong.section].length_m
+        yield Doubt(
+            code=LENGTH_MISREAD,
+            message=f"By this drive, {section_name(line, wrong.section)} would be about "
+            f"{rough_length(wrong.length_m)} long, not {rough_length(typed_m)} as typed. Before "
+            "you cut, measure that pipe again, along its bends, put the length into the car file "
+            "and size anew. Until then both lengths count, each as far as it fits the drive. If "
+            "the tape says the same again, something else in the car file is not as it is: look "
+            "at the other lengths and the mufflers, and for a resonator that was left out.",
+        )
+    elif needed:
+        names = listed([section_name(line, number) for number in sorted(needed)])
+        yield Doubt(
+            code="length_not_checked",
+            is_advice=True,
+            message=f"The drive cannot check the length of {names}: measure it twice. If it is off "
+            f"by {rough_length(SLIPPED_M)}, the drone may get "
+            f"{max(worse_if_slipped_db[number] for number in needed):.0f} dB less quiet than is "
+            "foretold.",
+        )
 
 
 def label_of(no_cure: Doubt) -> str:

@@ -11,6 +11,7 @@ from analysis.bench.outcome import Outcome
 from analysis.branches import Branch, OtherWay
 from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
 from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.misread import Misread
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.exhaust.sections import KINDS, MUFFLERS
@@ -25,6 +26,7 @@ from analysis.size.advice import (
     cases,
     other_way_taken,
     slide,
+    typed_lengths,
     whistle,
 )
 from analysis.size.branch_gas import BranchGas
@@ -63,6 +65,8 @@ class Work:
     plans: Plans
     ensemble: Ensemble
     other_way: OtherWay | None
+    misread: Misread | None
+    worse_if_slipped_db: dict[int, float]  # of sections whose length the drive cannot check
 
 
 def assumptions(work: Work) -> tuple[str, ...]:
@@ -126,12 +130,15 @@ def _is_unknown(line: ExhaustLine) -> bool:
 
 def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     """List the doubts, each with what to do; what forbids the work comes first."""
+    lengths = tuple(typed_lengths(work.line, work.misread, work.worse_if_slipped_db))
     return (
         *work.request.doubts,
+        *(doubt for doubt in lengths if not doubt.is_advice),
         *_on_each(branches),
         *_cure(work),
         *_left_out(work),
         *_misses(work.ensemble),
+        *(advice for advice in lengths if advice.is_advice),
         *work.gas.warnings,
         *slide(branches, work.request.longest_branch_m),
         *whistle(branches),

@@ -41,7 +41,7 @@ from analysis.size.picture import line_pictures
 from analysis.size.plan import EVEN, Plan, Plans, choose_plan
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room
-from analysis.size.setup import Setup, set_up
+from analysis.size.setup import Setup, set_up, worse_if_slipped_db
 from analysis.words.plans import plan_name, what_more_buys
 
 # judgement: where a branch may be tuned, over the drone's frequency. 20 % more moves a length by
@@ -86,6 +86,8 @@ def size_on_exhaust(
         plans=plans,
         ensemble=setup.ensemble,
         other_way=other_way_measured(setup.bench, request),
+        misread=None if setup.lengths is None else setup.lengths.misread,
+        worse_if_slipped_db=worse_if_slipped_db(line, curve, order, setup, plans.chosen.trials),
     )
     first, *others = line_pictures(
         line, setup, request.target, room.kept_to(plans.chosen.way), plans.chosen.trials

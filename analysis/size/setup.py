@@ -13,13 +13,23 @@ from analysis.acoustics.tail_ratio import TailRatio
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
-from analysis.bench.exhaust_bench import ExhaustBench
+from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.outcome import WORST
 from analysis.errors import SizingError
-from analysis.exhaust.ensemble import MISSES_DB, Ensemble, MeasuredCurve, fit_ensemble, in_cabin
+from analysis.exhaust.ensemble import (
+    MISSES_DB,
+    Ensemble,
+    Guesses,
+    MeasuredCurve,
+    fit_ensemble,
+    in_cabin,
+    pooled,
+)
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import Layout, lay_out
 from analysis.exhaust.line import ExhaustLine, cut, has_room, on_pipe
+from analysis.exhaust.misread import LengthCheck, check_lengths
 from analysis.exhaust.prior import MOUTH_LOSS
 from analysis.exhaust.stations import Stations, stations_at
 from analysis.findings import TailSound
@@ -44,6 +54,8 @@ SMOOTHED = 5
 # judgement: how many of the cases a branch is hotter in than is usual: short,
 # wrapped, or blown into. 20 % more moves a length by 1 to 32 mm and the outlook by 0.02 to 0.4 dB.
 _HOTTER_SHARE = 1.0 / 8.0
+# judgement: temperatures of a branch's gas that a slipped length is judged at; moves no answer
+_HEATS = 8
 _AT_ONCE = 32  # guesses; judgement: memory against calls, moves no answer
 _ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine order is known
 
@@ -52,6 +64,10 @@ _ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine o
 class Setup:
     """The bench, how well the guesses meet the drive, and which places of the bench have room.
 
+    ``lengths`` is what the drive says of the lengths typed, None of a curve that was not measured;
+    where it tells one otherwise, as many guesses are fitted with that one, and weighed with those
+    as typed.
+
     ``measured_db`` [shape=(n_frequency,)] and ``modelled_db`` [shape=(n_members, n_frequency)], the
     guesses on their slow trends; None where the level before was not measured.
     """
@@ -59,6 +75,7 @@ class Setup:
     bench: ExhaustBench
     allowed: IntArray
     ensemble: Ensemble
+    lengths: LengthCheck | None
     measured_db: FloatArray | None
     modelled_db: FloatArray | None
 
@@ -91,43 +108,49 @@ def set_up(
         heard = replace(heard, tail=_laid_out(tail, heard))
     fitted = heard if curve.is_measured else _only(heard, near)
     ensemble = fit_ensemble(line, engine_order, fitted, rng, progress)
+    lengths = None
+    if curve.is_measured:
+        # drawn on their own, so that a car typed right has the answer that it had
+        apart = rng.spawn(1)[0]
+        lengths = check_lengths(line, engine_order, fitted, apart)
+        ensemble = _with_misread(ensemble, lengths, line, engine_order, fitted, apart)
     chosen = resampled(ensemble.weight, _GUESSES, rng)
-    members, cabin = rows(ensemble.members, chosen), rows(ensemble.cabin, chosen)
-    at_start_k = gas_k(line, layout, members, at_start=True)[stations.piece]
-    outlet, places = _looked_at(line, layout, stations, members, heard)
-    inside = in_cabin(heard, outlet, cabin)
-    modelled_db = heard.on_trend(inside.level_db) if curve.is_measured else None
+    guesses = Guesses(members=rows(ensemble.members, chosen), cabin=rows(ensemble.cabin, chosen))
     branch_k = _branch_k(branch_gas_k, hottest_k or branch_gas_k.high, rng)
     # even and shuffled: drawn one by one, so few guesses would leave gaps
     swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
-    mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))[:, None]
+    mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))
     branch_k = _with_mirrored(branch_k, branch_gas_k, stations, rng)
-    bores_m = line.bores_m[layout.pieces.section[stations.piece]]
-    bench = ExhaustBench(
-        frequency_hz=heard.frequency_hz,
-        near=near,
-        before_db=_before_db(heard, inside.level_db, modelled_db),
-        stations=stations,
-        places=places,
-        pipe_bore_m=bores_m[[places[0] for places in stations.places]],
-        mass_per_m=mass_per_m(line, layout, members)[stations.piece],
-        branch_k=branch_k,
-        # a branch is fed by the pipe, so it is no hotter than the pipe beside it
-        pipe_k=at_start_k,
-        swept=swept,
-        mouth_resistance=(mach_at(line, layout, members, heard.rpm)[stations.piece] * mouth).astype(
-            np.float32
-        ),
-        left_out_db=_left_out_db(ensemble, rng),
-        other_way=inside.beside.astype(np.complex64),
+    beside = _Beside(
+        branch_k=branch_k, swept=swept, mouth=mouth, left_out_db=_left_out_db(ensemble, rng)
     )
+    exhaust = _Exhaust(
+        line=line, layout=layout, heard=heard, near=near, is_measured=curve.is_measured
+    )
+    bench, modelled_db = exhaust.bench(stations, guesses, beside)
     return Setup(
         bench=bench,
         allowed=allowed,
         ensemble=ensemble,
+        lengths=lengths,
         measured_db=heard.level_db if curve.is_measured else None,
         modelled_db=modelled_db,
     )
+
+
+def _with_misread(
+    ensemble: Ensemble,
+    lengths: LengthCheck,
+    line: ExhaustLine,
+    engine_order: float | None,
+    heard: MeasuredCurve,
+    rng: np.random.Generator,
+) -> Ensemble:
+    """Let a length that the drive tells otherwise count as well, with as many guesses."""
+    if lengths.misread is None:
+        return ensemble
+    slip = lengths.misread.slip(line)
+    return pooled(ensemble, fit_ensemble(line, engine_order, heard, rng, lambda _: None, slip))
 
 
 def _left_out_db(ensemble: Ensemble, rng: np.random.Generator) -> FloatArray:
@@ -147,24 +170,107 @@ def _with_room(line: ExhaustLine, stations: Stations) -> IntArray:
     return allowed
 
 
-def _looked_at(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beside:
+    """What of a bench does not hang on the exhaust; the first axis of all is the guesses."""
+
+    branch_k: FloatArray
+    swept: FloatArray
+    mouth: FloatArray
+    left_out_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Exhaust:
+    """An exhaust, cut finely, and what was heard of it."""
+
+    line: ExhaustLine
+    layout: Layout
+    heard: MeasuredCurve
+    near: BoolArray
+    is_measured: bool
+
+    def bench(
+        self, stations: Stations, guesses: Guesses, beside: _Beside
+    ) -> tuple[ExhaustBench, FloatArray | None]:
+        """Put guesses on a bench; their levels on the slow trends, of a curve that was measured."""
+        line, layout, heard, members = self.line, self.layout, self.heard, guesses.members
+        outlet, places = self._looked_at(stations, members)
+        inside = in_cabin(heard, outlet, guesses.cabin)
+        modelled_db = heard.on_trend(inside.level_db) if self.is_measured else None
+        bores_m = line.bores_m[layout.pieces.section[stations.piece]]
+        mach = mach_at(line, layout, members, heard.rpm)[stations.piece]
+        bench = ExhaustBench(
+            frequency_hz=heard.frequency_hz,
+            near=self.near,
+            before_db=_before_db(heard, inside.level_db, modelled_db),
+            stations=stations,
+            places=places,
+            pipe_bore_m=bores_m[[places[0] for places in stations.places]],
+            mass_per_m=mass_per_m(line, layout, members)[stations.piece],
+            branch_k=beside.branch_k,
+            # a branch is fed by the pipe, so it is no hotter than the pipe beside it
+            pipe_k=gas_k(line, layout, members, at_start=True)[stations.piece],
+            swept=beside.swept,
+            mouth_resistance=(mach * beside.mouth[:, None]).astype(np.float32),
+            left_out_db=beside.left_out_db,
+            other_way=inside.beside.astype(np.complex64),
+        )
+        return bench, modelled_db
+
+    def _looked_at(self, stations: Stations, members: Members) -> tuple[ComplexArray, Places]:
+        """Say what comes from the outlets, and what branches need to know; a few at a time."""
+        where = [self.layout.where(piece) for piece in stations.piece.tolist()]
+        outlets, parts, heard = [], [], self.heard
+        for start in range(0, members.mach.size, _AT_ONCE):
+            few = rows(members, slice(start, start + _AT_ONCE))
+            network = make_network(self.line, self.layout, few, heard.frequency_hz, heard.rpm)
+            flow, places = look_at(network, where)
+            outlets.append(heard.frequency_hz * flow)
+            # single: a hundred thousand trials read it, and where a rounding decides, ties does
+            parts.append(places.in_precision(np.complex64))
+        return np.concatenate(outlets), all_members(parts)
+
+
+def worse_if_slipped_db(
     line: ExhaustLine,
-    layout: Layout,
-    stations: Stations,
-    members: Members,
-    heard: MeasuredCurve,
-) -> tuple[ComplexArray, Places]:
-    """Say what comes from the outlets before, and what branches need to know; a few at a time."""
-    where = [layout.where(piece) for piece in stations.piece.tolist()]
-    outlets, parts = [], []
-    for start in range(0, _GUESSES, _AT_ONCE):
-        few = rows(members, slice(start, start + _AT_ONCE))
-        network = make_network(line, layout, few, heard.frequency_hz, heard.rpm)
-        flow, places = look_at(network, where)
-        outlets.append(heard.frequency_hz * flow)
-        # single: a hundred thousand trials read it, and where a rounding decides, ties does
-        parts.append(places.in_precision(np.complex64))
-    return np.concatenate(outlets), all_members(parts)
+    curve: DroneCurve,
+    engine_order: float | None,
+    setup: Setup,
+    trials: Trials,
+) -> dict[int, float]:
+    """How much less a plan does at worst where a length is off that the drive cannot check.
+
+    By the section's number; ``trials`` has one row. Laid beside each other are the few guesses that
+    fit best as typed, and with the length off, each over the whole range of gas in the branch.
+    """
+    if setup.lengths is None:
+        return {}
+    heard, near = lay_curve_out(curve, engine_order)
+    layout = lay_out(line, cut(line, _PIECE_M))
+    exhaust = _Exhaust(line=line, layout=layout, heard=heard, near=near, is_measured=True)
+    whole = setup.bench.stations
+    spots = [int(whole.piece[whole.places[number][0]]) for number in trials.place[0]]
+    stations = stations_at(line, layout.pieces, spots)
+    there = replace(trials, place=np.arange(len(spots))[None])
+    by_heat = np.argsort(setup.bench.branch_k[:, 0])
+    branch_k = setup.bench.branch_k[by_heat[:: _GUESSES // _HEATS]]
+
+    def worst_db(guesses: Guesses) -> float:
+        count = guesses.members.mach.size
+        each = np.repeat(np.arange(count), len(branch_k))
+        beside = _Beside(
+            branch_k=np.tile(branch_k, (count, 1)),
+            swept=np.full(each.size, 0.5),
+            mouth=np.full(each.size, np.mean(MOUTH_LOSS)),
+            left_out_db=np.zeros(each.size),
+        )
+        guessed = Guesses(members=rows(guesses.members, each), cabin=rows(guesses.cabin, each))
+        bench, _ = exhaust.bench(stations, guessed, beside)
+        return float(np.quantile(bench.outcome(there).drone_db[0], WORST))
+
+    typed_db = worst_db(setup.lengths.as_typed)
+    return {number: worst_db(off) - typed_db for number, off in setup.lengths.untold.items()}
 
 
 def lay_curve_out(curve: DroneCurve, engine_order: float | None) -> tuple[MeasuredCurve, BoolArray]:

@@ -40,8 +40,8 @@ class World:
     shaken: float = 0.0  # structure-borne share of the drone's energy
     by_cabin: bool = False
     hot_branch: bool = False
-    tape_slips: bool = False
     drones: int = 1
+    slipped: int | None = None  # which stretch of each leg was measured half a metre wrong
     tail_heard: bool = False  # with a second microphone, see ``tests/worlds/tail_microphone.py``
     same_cars_as: str = ""  # another world, so that both can be laid side by side
 
@@ -69,7 +69,8 @@ WORLDS = (
     World(name="structure 20 %", shaken=0.20),
     World(name="cabin mode", by_cabin=True),
     World(name="hot branch", hot_branch=True),
-    World(name="tape slips", tape_slips=True),
+    World(name="tape slips", slipped=0),
+    World(name="tail pipe slips", slipped=-1),
     World(name="two drones", drones=2),
     World(name="two drones, V8, two pipes", shape="two pipes", drones=2),
 )

@@ -63,9 +63,10 @@ def _measured(leg: Leg, world: World, rng: np.random.Generator) -> tuple[Stretch
         replace(s, length_m=s.length_m * (1.0 + rng.uniform(-_LENGTHS_OFF, _LENGTHS_OFF)))
         for s in whole
     ]
-    if world.tape_slips:
+    if world.slipped is not None:
         slip_m = rng.choice([-1.0, 1.0]) * rng.uniform(0.3, 0.7)
-        off[0] = replace(off[0], length_m=max(off[0].length_m + slip_m, 0.4))
+        told = off[world.slipped]
+        off[world.slipped] = replace(told, length_m=max(told.length_m + slip_m, 0.4))
     return tuple(off)
 
 

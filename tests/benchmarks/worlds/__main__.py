@@ -45,6 +45,7 @@ _WARNINGS = {
     "may_come_another_way",
     "weak_cure",
     "no_cure_in_room",
+    "typed_length_does_not_fit",
 }
 
 _OTHER_WAY = {OTHER_WAY, MAY_BE_OTHER_WAY}

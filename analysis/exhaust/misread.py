@@ -1,0 +1,193 @@
+"""Whether the drive fits another length of one pipe than was typed: a slipped tape, swapped digits.
+
+Guesses at the exhaust stay within what a tape may be off along bends. Beyond that no guess is near,
+and the fit makes up for it with what it can still move: sound that comes another way, a mode of the
+cabin, odd gas. So the best fit as typed is laid beside the best one with the length of each long
+pipe left open. The pipe behind the last muffler is told within a few centimetres; one in front of a
+muffler hardly, since there the engine's unknown echo makes up for any length.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.exhaust.ensemble import ExhaustModel, Guesses, MeasuredCurve
+from analysis.exhaust.fitting import meet
+from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.prior import CABIN_SIZE, Prior, Slip, cabins
+
+# judgement: one standard deviation of a slip. Tapes slip by 0.3 to 1.0 m where a foot or the first
+# half metre is miscounted, digits are swapped by as much; no source.
+_SLIP_M = 0.45
+# judgement: what is left of a slip once the drive has told the length; a tape along bends
+_TOLD_M = 0.05
+# judgement: how much smaller the sum of squares over their deviations must be with a length left
+# open, and as share of what it is as typed: a drive that no guess meets accuses nobody. Cars typed
+# right came to 6 at most, tails off by 0.3 to 0.7 m to 12 and more, and to a third. They move no
+# length of a car whose curve its file meets.
+_GAIN, _GAIN_SHARE = 8.0, 0.3
+# judgement: pipes that are asked about, the longest first: none shorter can slip so far
+_SHORTEST_M, _MOST = 0.4, 4
+# judgement: guesses drawn, and cabins tried with each; those fitted, evenly over the open length,
+# and the steps of each fit, and of one fitted on. Fewer are quicker and overlook a length.
+_DRAWN, _CABINS = 400, 3
+_STRATA, _OF_EACH, _STEPS, _MORE_STEPS = 8, 2, 8, 5
+# judgement: how far a length is held off to see whether the drive tells it; how much more the
+# squares may be then (as likely as two standard deviations off); and how many fits speak for each.
+# They choose what is said; no length moves.
+SLIPPED_M = 0.4
+_AS_GOOD, _KEPT = 4.0, 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misread:
+    """A section, by its number in the line, whose length the drive tells otherwise.
+
+    ``length_m`` is the one that fits; ``gain`` how much smaller the sum of squares gets with it.
+    """
+
+    section: int
+    length_m: float
+    gain: float
+
+    def slip(self, line: ExhaustLine) -> Slip:
+        """Say how far the guesses near this length are from the typed one."""
+        by_m = self.length_m - float(line.lengths_m[self.section])
+        return Slip(section=self.section, by_m=by_m, spread_m=_TOLD_M)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LengthCheck:
+    """What a drive says of the lengths that were typed.
+
+    Attributes
+    ----------
+    misread : the one that it tells otherwise; None of none
+    as_typed : guesses that fit best as typed
+    untold : of each section, by its number, whose length the drive cannot check: guesses that fit
+        as well though it is `SLIPPED_M` longer, or shorter
+    """
+
+    misread: Misread | None
+    as_typed: Guesses
+    untold: dict[int, Guesses]
+
+
+def check_lengths(
+    line: ExhaustLine,
+    engine_order: float | None,
+    heard: MeasuredCurve,
+    rng: np.random.Generator,
+) -> LengthCheck:
+    """Lay the best fit as typed beside those with one length left open, and with it slipped."""
+    typed = Prior(line=line, engine_order=engine_order)
+    as_typed = _fitted(typed, heard, rng)
+    as_good = as_typed.least + _AS_GOOD
+    found: list[Misread] = []
+    untold: dict[int, Guesses] = {}
+    for section in _may_slip(typed):
+        slip = Slip(section=section, by_m=0.0, spread_m=_SLIP_M)
+        prior = Prior(line=line, engine_order=engine_order, slip=slip)
+        fits = _fitted(prior, heard, rng)
+        # its own stretch is in it: what fits is what the tape should have said
+        stretch = float(prior.members(fits.at[fits.order[:1], : prior.size]).stretch[0, section])
+        length_m = stretch * float(line.lengths_m[section])
+        found.append(Misread(section=section, length_m=length_m, gain=as_typed.least - fits.least))
+        slipped = _slipped(prior, heard, fits)
+        if slipped.least <= as_good:
+            untold[section] = _guesses(prior, slipped, as_good)
+    best = max(found, key=lambda each: each.gain, default=None)
+    misread = None
+    if best is not None and _is_clear(best.gain, as_typed.least):
+        # a fit as typed that ended in a hollow of its own would accuse a tape: it gets another try
+        again = min(as_typed.least, _fitted(typed, heard, rng).least)
+        best = replace(best, gain=best.gain - (as_typed.least - again))
+        misread = best if _is_clear(best.gain, again) else None
+    return LengthCheck(misread=misread, as_typed=_guesses(typed, as_typed, as_good), untold=untold)
+
+
+def _is_clear(gain: float, as_typed: float) -> bool:
+    return gain >= max(_GAIN, _GAIN_SHARE * as_typed)
+
+
+def _may_slip(prior: Prior) -> list[int]:
+    line = prior.line
+    long = [
+        number
+        for number in prior.measured
+        if number < line.firsts[-1]
+        and line.sections[number].kind.takes_branch
+        and line.lengths_m[number] >= _SHORTEST_M
+    ]
+    return sorted(long, key=lambda number: -line.lengths_m[number])[:_MOST]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fits:
+    """Coordinates [shape=(n_fits, n_coordinates)] and what they cost: squares, straying with it."""
+
+    at: FloatArray
+    cost: FloatArray
+
+    @property
+    def order(self) -> IntArray:
+        return np.argsort(self.cost)
+
+    @property
+    def least(self) -> float:
+        return float(self.cost.min())
+
+
+def _fitted(prior: Prior, heard: MeasuredCurve, rng: np.random.Generator) -> _Fits:
+    """Fit a few guesses to the curve, straying from the middle of all ranges counted."""
+    model = ExhaustModel(prior, heard)
+    return _met(model, prior.choices, _to_start_from(model, prior, rng), _STEPS)
+
+
+def _slipped(prior: Prior, heard: MeasuredCurve, fits: _Fits) -> _Fits:
+    """Fit the best ones on, with the open length held where a tape would have slipped to."""
+    best, held = fits.at[fits.order[:_KEPT]], prior.size - 1
+    typed_m = float(prior.line.lengths_m[prior.slip.section]) if prior.slip else 0.0
+    ways_m = [by_m for by_m in (-SLIPPED_M, SLIPPED_M) if typed_m + by_m >= _SHORTEST_M / 2.0]
+    walked = np.concatenate([best] * len(ways_m))
+    walked[:, held] = np.repeat(ways_m, len(best)) / _SLIP_M
+    fixed = np.append(prior.choices, held)
+    return _met(ExhaustModel(prior, heard), fixed, walked, _MORE_STEPS)
+
+
+def _met(model: ExhaustModel, fixed: IntArray, walked: FloatArray, steps: int) -> _Fits:
+    start = np.zeros_like(walked)
+    start[:, fixed] = walked[:, fixed]
+    wanted = np.repeat(model.heard[None], walked.shape[0], axis=0)
+    at = meet(model.residual, start, wanted, steps, fixed, lambda _: None, walked)
+    cost = np.sum(model.residual(at, wanted) ** 2, axis=1) + np.sum((at - start) ** 2, axis=1)
+    return _Fits(at=at, cost=cost)
+
+
+def _guesses(prior: Prior, fits: _Fits, most: float) -> Guesses:
+    """Take the best fits, none that costs more."""
+    best = fits.order[:_KEPT]
+    exhaust, rest = np.split(fits.at[best[fits.cost[best] <= most]], [prior.size], axis=1)
+    return Guesses(members=prior.members(exhaust), cabin=cabins(rest[:, :CABIN_SIZE]))
+
+
+def _to_start_from(model: ExhaustModel, prior: Prior, rng: np.random.Generator) -> FloatArray:
+    """Draw guesses; keep the nearest, as many of each stretch of the open length."""
+    exhaust = rng.standard_normal((_DRAWN, prior.size))
+    nearest = np.full(_DRAWN, np.inf)
+    best = np.zeros((_DRAWN, model.size))
+    for _ in range(_CABINS):
+        rest = rng.standard_normal((_DRAWN, model.size - prior.size))
+        at = model.met_by_tail(np.hstack([exhaust, rest]))
+        misfit = np.sum(model.residual(at, model.heard) ** 2, axis=1)
+        nearer = misfit < nearest
+        nearest[nearer], best[nearer] = misfit[nearer], at[nearer]
+    return best[_of_each_stratum(exhaust[:, -1], nearest)]
+
+
+def _of_each_stratum(coordinate: FloatArray, misfit: FloatArray) -> IntArray:
+    """Numbers of the nearest in each stretch of a coordinate, as many in each."""
+    strata = np.array_split(np.argsort(coordinate), _STRATA)
+    return np.concatenate([each[np.argsort(misfit[each])[:_OF_EACH]] for each in strata])
