@@ -53,10 +53,11 @@ def piece(text: str, unit: str) -> dict[str, str]:
     long, wide = (length(size, unit) for size in sizes)
     told = {"kind": kind, **({"type": made} if made else {}), "length": long}
     if KINDS[kind].takes_branch:
-        if not (is_outside or wall):
-            _ask_of_sold(wide, is_told=is_inside is not None)
-            return {**told, "inner_diameter": wide}
-        return {**told, "inner_diameter": _inside(wide, wall)}
+        if is_outside or wall:
+            return {**told, "inner_diameter": _inside(wide, wall)}
+        if not is_inside:
+            _ask_of_sold(sizes[1].strip(), wide)
+        return {**told, "inner_diameter": wide}
     if is_inside:
         return {**told, "inner_diameter": wide}
     return {**told, "outside_diameter": wide, **({"wall": wall} if wall else {})}
@@ -84,9 +85,9 @@ def _inside(outside: str, wall: str) -> str:
     return f"{1e3 * inside_m:.1f} mm" if outside.endswith("mm") else f"{inside_m / 0.0254:.3f} in"
 
 
-def _ask_of_sold(wide: str, *, is_told: bool) -> None:
-    if not is_told and sold_by_outside(parse_length_m(wide)) is not None:
+def _ask_of_sold(typed: str, wide: str) -> None:
+    if sold_by_outside(parse_length_m(wide)) is not None:
         raise CarError(
-            f"tube is sold as {wide} wide by its outside: is this outside or inside? Say so "
-            f"behind it, with the wall if you know it: {wide} inside; {wide} outside, 16 gauge"
+            f"{typed} is the outside of a tube as sold; is yours outside or inside? Write "
+            f"{typed} inside, or {typed} outside, and the wall if you know it: 16 gauge, 1.5 mm"
         )

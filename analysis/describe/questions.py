@@ -263,7 +263,7 @@ def _type(key: str) -> Question:
         hint="See the maker's page, or look in with a lamp.",
         choices=(
             *(Choice(name=name, looks=looks) for name, looks in LOOKS.items()),
-            Choice(name=EMPTY, looks=f"nothing: {KIND_LOOKS['chamber']}"),
+            Choice(name=EMPTY, looks=KIND_LOOKS["chamber"]),
         ),
         if_unknown="all of them count",
     )
