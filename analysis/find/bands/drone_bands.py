@@ -12,10 +12,11 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
 from analysis.find.bands.climbs import climbs
-from analysis.find.bands.hill_fit import ModeEstimate, fit_hill, mode_of, tried
+from analysis.find.bands.hill_fit import fit_hill, mode_of, tried
+from analysis.find.bands.hill_shapes import agree, mean_of_others, shapes_of
 from analysis.find.bands.hills import STEP, Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
-from analysis.find.bands.own_level import OWN_DB, chances, in_drive
+from analysis.find.bands.own_level import chances
 from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
 from analysis.find.curves.order_points import (
     OrderPoints,
@@ -42,11 +43,6 @@ _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
 _FLANKS = 1.3  # judgement: what else a car does to a level tilts flanks more than it moves a top
-# judgement: hills of several orders are one resonance where they agree within so many sigma; and
-# how far one resonance still differs from order to order, in ln f0, ln width and angle
-_AGREE = 2.5
-_AGREE_LOG = (0.12, 1.2)
-_DIFFER = (0.001, 0.03, 0.1)
 # judgement: where no resonance fits a hill that is seen, its own top and flanks are told, with so
 # much of its width as their standard error
 _AS_SEEN = 0.25
@@ -78,7 +74,13 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     strong = strong_orders(orders)
     curves = {orders[index].engine_order: level_curve(orders[index]) for index in strong}
     levels = {order: seen_level(data) for order, data in curves.items()}
-    shapes, own_share = _shapes(curves, levels)
+    seen = [
+        (order, hill)
+        for order, level in levels.items()
+        for hill in hills(level, _HELPING_DB)
+        if _is_heard(levels, order, hill)
+    ]
+    shapes, own_share = shapes_of(curves, seen)
     driven_hz = {
         orders[index].engine_order: orders[index].engine_order / 60.0 * driven_rpm[index]
         for index in strong
@@ -106,32 +108,6 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     return tuple(fitted)
 
 
-def _shapes(
-    curves: dict[float, CurveData], levels: dict[float, SeenLevel]
-) -> tuple[dict[float, list[tuple[Hill, ResonanceFit]]], FloatArray]:
-    """Fit all hills that may be heard: each alone, then with what the other orders say.
-
-    Also how often the engine does how much of its own [shape=(n_own,)].
-    """
-    seen = [
-        (order, hill)
-        for order, level in levels.items()
-        for hill in hills(level, _HELPING_DB)
-        if _is_heard(levels, order, hill)
-    ]
-    tries = [tried(curves[order], hill) for order, hill in seen]
-    likely = np.reshape([each.log_likelihood for each in tries], (-1, len(OWN_DB)))
-    own_share = in_drive(likely)
-    chance = chances(likely, own_share)
-    alone = [mode_of(each.fit(own)) for each, own in zip(tries, chance, strict=True)]
-    shapes: dict[float, list[tuple[Hill, ResonanceFit]]] = {order: [] for order in curves}
-    for (order, hill), own, own_chance in zip(seen, alone, chance, strict=True):
-        others = [mode for (other, _), mode in zip(seen, alone, strict=True) if other != order]
-        fit = fit_hill(curves[order], hill, _mean_of_others(own, others), own_chance)
-        shapes[order].append((hill, fit))
-    return shapes, own_share
-
-
 def _cut_off(
     order: float,
     data: CurveData,
@@ -153,13 +129,13 @@ def _cut_off(
         alone = tried(data, hill)
         chance = chances(alone.log_likelihood, own_share)
         own = mode_of(alone.fit(chance))
-        witnesses = [each for each in high if _agree(own, mode_of(each.fit))]
+        witnesses = [each for each in high if agree(own, mode_of(each.fit))]
         if not witnesses:
             continue
         # what falls on beyond the resonance's own foot is not its height
         seen_db = min(hill.prominence_db, max(each.hill.prominence_db for each in witnesses))
         hill = replace(hill, prominence_db=seen_db)
-        hint = _mean_of_others(own, [mode_of(each.fit) for each in witnesses])
+        hint = mean_of_others(own, [mode_of(each.fit) for each in witnesses])
         shaped = _Shaped.of((hill, fit_hill(data, hill, hint, chance)), levels[order], driven_hz)
         shape = shaped.shape
         driven = driven_hz[0] / _BEYOND < shape.low_hz and shape.high_hz < driven_hz[1] * _BEYOND
@@ -191,35 +167,6 @@ def _below_loudest_db(levels: dict[float, SeenLevel], rpm: float, level_db: floa
     return float(np.nanmax(at)) - level_db
 
 
-def _mean_of_others(own: ModeEstimate, others: Sequence[ModeEstimate]) -> ModeEstimate | None:
-    """Mean of what other orders say of the same resonance, None where none does.
-
-    Every order reaches the ear through the same pipe and cabin, so a resonance has one frequency
-    and one width for all of them. So has what else pipe and cabin do beside it: orders err
-    together, and many of them are no surer than one (covariance intersection; Julier & Uhlmann,
-    Proc. American Control Conf. 1997, 2369).
-    """
-    differ = np.diag(np.square(_DIFFER))
-    precision, sums, count = np.zeros((3, 3)), np.zeros(3), 0
-    for other in others:
-        if _agree(own, other):
-            weight = np.linalg.inv(other.covariance + differ)
-            precision, sums, count = precision + weight, sums + weight @ other.mean, count + 1
-    if not count:
-        return None
-    return ModeEstimate(
-        mean=np.asarray(np.linalg.solve(precision, sums), dtype=np.float64),
-        covariance=count * np.linalg.inv(precision) + differ,
-    )
-
-
-def _agree(own: ModeEstimate, other: ModeEstimate) -> bool:
-    """Whether frequency and width may be those of one resonance."""
-    apart = np.abs(other.mean - own.mean)[:2]
-    near = np.minimum(_AGREE * np.hypot(own.sigma, other.sigma)[:2], _AGREE_LOG)
-    return bool((apart < near).all())
-
-
 class _Shape(NamedTuple):
     """Where a resonance peaks and falls to half power, and how high it is; or errors of these."""
 
@@ -245,8 +192,8 @@ class _Shaped:
         hill, fit = seen
         # fine enough that a half-power point lies within a hundredth of the narrowest band
         grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
-        near_hz = fit.resonances[0].frequency_hz
-        shape = _half_power(fit.parameters, grid_hz, fit.rise_db(grid_hz), near_hz)
+        near_hz = float(np.exp(fit.first[0]))
+        shape = _half_power(grid_hz, fit.rise_db(grid_hz), near_hz)
         if shape is not None and (peak_hz := _where_loud(level, hill, shape)) is not None:
             error = _standard_error(fit, grid_hz, near_hz, shape)
             return cls(hill=hill, fit=fit, shape=shape._replace(peak_hz=peak_hz), error=error)
@@ -326,9 +273,7 @@ def _where_loud(level: SeenLevel, hill: Hill, shape: _Shape) -> float | None:
     return peak_hz if within else None
 
 
-def _half_power(
-    parameters: FloatArray, grid_hz: FloatArray, curve_db: FloatArray, near_hz: float
-) -> _Shape | None:
+def _half_power(grid_hz: FloatArray, curve_db: FloatArray, near_hz: float) -> _Shape | None:
     """Shape of the hill that ``near_hz`` stands on.
 
     None when the hill's top or one of its half-power points was not driven through.
@@ -365,16 +310,16 @@ def _standard_error(
 ) -> _Shape:
     """Give the standard errors of a fit's shape."""
     centre = np.array(shape)
-    slopes = np.zeros((4, fit.parameters.size))
+    slopes = np.zeros((4, fit.modes.size))
     errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
-    for index in range(fit.parameters.size):
+    for index in range(fit.modes.size):
         # well within the uncertainty, so that the hill does not turn into another one
         step = min(0.2 * errors[index], 0.02)
         if step <= 0.0:
             continue
-        moved = fit.parameters.copy()
+        moved = fit.modes.copy()
         moved[index] += step
-        other = _half_power(moved, grid_hz, rise_db(moved, grid_hz), near_hz)
+        other = _half_power(grid_hz, rise_db(moved, grid_hz), near_hz)
         if other is not None:
             slopes[:, index] = (np.array(other) - centre) / step
     return _Shape(*np.sqrt(np.maximum(np.diag(slopes @ fit.covariance @ slopes.T), 0.0)))

@@ -4,6 +4,7 @@
 import numpy as np
 
 from analysis.find.bands.drone_bands import FittedOrder
+from analysis.find.bands.resonance_model import rise_db
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import OrderCurve
@@ -25,7 +26,8 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) ->
         )
         # beyond its ends the level stays as it is there
         level_db = np.where(near, np.interp(log_f, seen.log_f, seen.level_db), np.nan)
-        trend_db = level_db - sum(shape.rise_db(frequency_hz) for shape in fitted.shapes)
+        modes = [shape.first for shape in fitted.shapes]
+        trend_db = level_db - rise_db(np.concatenate([[], *modes]), frequency_hz)
     return OrderCurve(
         engine_order=points.engine_order,
         pass_index=points.pass_index,

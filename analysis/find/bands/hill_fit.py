@@ -19,7 +19,6 @@ from analysis.find.bands.hills import Hill
 from analysis.find.bands.least_squares import Block, huber_cost, minimise
 from analysis.find.bands.own_level import OWN_DB, alike
 from analysis.find.bands.resonance_model import (
-    TREND_TERMS,
     CurveData,
     ResonanceFit,
     level_and_slopes,
@@ -79,7 +78,12 @@ class Tried:
         covariance = np.einsum("i,ijk->jk", chance, self.covariance)
         apart = self.parameters - mean
         covariance += np.einsum("i,ij,ik->jk", chance, apart, apart)
-        return ResonanceFit(parameters=mean, covariance=covariance, reference_hz=self.reference_hz)
+        return ResonanceFit(
+            trend=mean[:TREND_TERMS],
+            modes=mean[TREND_TERMS:],
+            covariance=covariance[TREND_TERMS:, TREND_TERMS:],
+            reference_hz=self.reference_hz,
+        )
 
 
 def tried(
@@ -119,14 +123,13 @@ def fit_hill(
 
 
 def mode_of(fit: ResonanceFit) -> ModeEstimate:
-    """Take what is shared by orders from what :func:`fit_hill` gave."""
+    """Take what is shared by orders from a fit's first mode."""
     shared = list(_SHARED)
-    return ModeEstimate(
-        mean=fit.parameters[shared], covariance=fit.covariance[np.ix_(shared, shared)]
-    )
+    return ModeEstimate(mean=fit.first[shared], covariance=fit.covariance[np.ix_(shared, shared)])
 
 
-_SHARED = (2, 3, 5)  # a definition: places of ln f0, ln width and angle
+TREND_TERMS = 2  # a definition: the line under a hill, a level and a slope
+_SHARED = (0, 1, 3)  # a definition: places of ln f0, ln width and angle among a mode's terms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,15 +171,16 @@ class _Local:
         start = usual.copy()
         start[4] = log_gain
         if hint is not None:
-            start[list(_SHARED)] = hint.mean
             # what the other orders say is one more prior, tied together by its covariance
+            shared = TREND_TERMS + np.array(_SHARED)
+            start[shared] = hint.mean
             more = np.zeros((len(_SHARED), usual.size))
-            more[:, _SHARED] = cholesky(np.linalg.inv(hint.covariance))
+            more[:, shared] = cholesky(np.linalg.inv(hint.covariance))
             weight = np.concatenate([weight, more])
-            departed = np.concatenate([departed, more[:, _SHARED] @ hint.mean])
+            departed = np.concatenate([departed, more[:, shared] @ hint.mean])
         return cls(
             data=data,
-            basis=trend_basis(data.frequency_hz, data.reference_hz),
+            basis=trend_basis(data.frequency_hz, data.reference_hz, TREND_TERMS),
             measured_db=10.0 * np.log10(data.total_ms),
             share=net / data.total_ms,
             start=start,
@@ -221,9 +225,8 @@ class _Local:
         return np.asarray(near * np.outer(self.share, self.share))
 
     def _misfit(self, parameters: FloatArray, root: FloatArray) -> tuple[FloatArray, FloatArray]:
-        line, (log_hz, log_width, log_gain, angle) = np.split(parameters, [TREND_TERMS])
-        mode = (float(np.exp(log_hz)), float(np.exp(log_width)), float(np.exp(log_gain)), angle)
-        level_db, share, slopes = level_and_slopes(self.basis @ line, [mode], self.data)
+        line, mode = np.split(parameters, [TREND_TERMS])
+        level_db, share, slopes = level_and_slopes(self.basis @ line, mode, self.data)
         whole = share[:, np.newaxis] * np.concatenate([self.basis, slopes], axis=1)
         both = np.concatenate([(level_db - self.measured_db)[:, np.newaxis], whole], axis=1)
         white = solve_triangular(root, both, lower=True, check_finite=False)

@@ -15,7 +15,7 @@ from analysis.branches import Target
 from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.fitted_curve import order_curve
 from analysis.find.bands.hills import SeenLevel
-from analysis.find.bands.resonance_model import TREND_TERMS, ResonanceFit
+from analysis.find.bands.resonance_model import ResonanceFit
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.drone import find_drone
 from analysis.size.drone_curve import drone_curve
@@ -29,14 +29,15 @@ LOW_HZ, HIGH_HZ = 60.0, 180.0
 
 def fit_with_trend(*coefficients: float) -> ResonanceFit:
     return ResonanceFit(
-        parameters=np.array(coefficients),
-        covariance=np.zeros((TREND_TERMS, TREND_TERMS)),
+        trend=np.array(coefficients),
+        modes=np.empty(0),
+        covariance=np.empty((0, 0)),
         reference_hz=(LOW_HZ, HIGH_HZ),
     )
 
 
 @given(
-    st.lists(st.floats(-20.0, 20.0), min_size=TREND_TERMS, max_size=TREND_TERMS),
+    st.lists(st.floats(-20.0, 20.0), min_size=2, max_size=6),
     st.floats(1.0, 5.0),
 )
 def test_beyond_the_fitted_range_the_trend_stays_level(

@@ -10,7 +10,7 @@ from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.find.bands.lock import locked_to
-from analysis.find.bands.resonance_model import TREND_TERMS, ResonanceFit
+from analysis.find.bands.resonance_model import ResonanceFit
 from analysis.find.bands.views import gear_views, load_views
 from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
@@ -20,10 +20,9 @@ ORDER, PEAK_HZ, WIDTH, GAIN = 3.0, 110.0, 0.12, 3.0
 BINS = np.arange(125, 265)
 RPM = bin_centre_rpm(BINS)
 FIT = ResonanceFit(
-    parameters=np.concatenate(
-        [np.zeros(TREND_TERMS), [np.log(PEAK_HZ), np.log(WIDTH), np.log(GAIN), 0.0]]
-    ),
-    covariance=np.zeros((TREND_TERMS + 4, TREND_TERMS + 4)),
+    trend=np.zeros(2),
+    modes=np.array([np.log(PEAK_HZ), np.log(WIDTH), np.log(GAIN), 0.0]),
+    covariance=np.zeros((4, 4)),
     reference_hz=(ORDER * RPM[0] / 60.0, ORDER * RPM[-1] / 60.0),
 )
 ANY = Interval(low=0.0, high=1.0)
