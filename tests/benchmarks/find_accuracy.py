@@ -1,6 +1,6 @@
 """How near ``find`` comes to the truth, on generated drives.
 
-    python -m tests.benchmarks.find_accuracy [drives [quiet drives [road booms]]]
+    python -m tests.benchmarks.find_accuracy [drives [quiet drives [road booms]]] [--first SEED]
 
 Prints a table; asserts nothing. After a mix of drives (200) come drives without a drone (100) and
 drives in two gears whose only boom keeps step with the road (50). A band "must be found" when the
@@ -11,7 +11,7 @@ of the strongest order.
 
 from __future__ import annotations
 
-import sys
+import argparse
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -128,10 +128,10 @@ def _add_verdicts(tally: Tally, label: str, gears: int, findings: Findings) -> N
             tally.verdicts_in_one_gear.append(f"{label}: {band.locked_to}")
 
 
-def run_quiet(drives: int) -> list[str]:
+def run_quiet(drives: int, first: int) -> list[str]:
     """Bands claimed in drives that hold none."""
     claimed = []
-    for seed in range(drives):
+    for seed in range(first, first + drives):
         rng = np.random.default_rng([2027, seed])
         spec = random_spec(rng, bands=0, two_clocks=seed % 5 == 4, gears=1 + (seed % 3 == 2))
         for band in find_drone(generate(spec, seed).drive()).bands:
@@ -139,10 +139,10 @@ def run_quiet(drives: int) -> list[str]:
     return claimed
 
 
-def run_road(drives: int) -> tuple[list[str], int]:
+def run_road(drives: int, first: int) -> tuple[list[str], int]:
     """Bands of a road boom that were called the engine's, and in how many drives it was seen."""
     wrong, seen = [], 0
-    for seed in range(drives):
+    for seed in range(first, first + drives):
         rng = np.random.default_rng([2028, seed])
         spec = random_spec(rng, bands=0, gears=2, road_drone=True)
         bands = find_drone(generate(spec, seed).drive()).bands
@@ -155,10 +155,10 @@ def run_road(drives: int) -> tuple[list[str], int]:
     return wrong, seen
 
 
-def run(drives: int) -> Tally:
+def run(drives: int, first: int) -> Tally:
     """Generate and analyse drives with none, one and two bands in turn."""
     tally = Tally()
-    for seed in range(drives):
+    for seed in range(first, first + drives):
         rng = np.random.default_rng([2026, seed])
         gears = 1 + (seed % 3 == 2)
         spec = random_spec(rng, bands=(1, 2, 1, 0)[seed % 4], two_clocks=seed % 5 == 4, gears=gears)
@@ -172,8 +172,12 @@ def run(drives: int) -> Tally:
 
 def main() -> None:
     """Run and print."""
-    drives, quiet, road = [*map(int, sys.argv[1:]), *(200, 100, 50)[len(sys.argv) - 1 :]]
-    tally = run(drives)
+    parser = argparse.ArgumentParser(description=__doc__)
+    for kind, count in (("drives", 200), ("quiet", 100), ("road", 50)):
+        parser.add_argument(kind, type=int, nargs="?", default=count)
+    parser.add_argument("--first", type=int, default=0)
+    asked = parser.parse_args()
+    tally = run(asked.drives, asked.first)
 
     def spread(values: list[float], unit: float, name: str) -> None:
         size = np.abs(np.array(values)) * unit
@@ -201,14 +205,14 @@ def main() -> None:
     kinds = [str(kind) for kind in tally.verdicts_in_two_gears]
     print(f"verdicts in two gears: { ({kind: kinds.count(kind) for kind in sorted(set(kinds))}) }")
     print(f"delay not decided in {tally.no_delay}")
-    wrong, noticed = run_road(road)
+    wrong, noticed = run_road(asked.road, asked.first)
     for title, lines in (
         ("missed", tally.missed),
         ("false", tally.false),
         ("worst order wrong", tally.worst_order_wrong),
         ("verdicts in one gear", tally.verdicts_in_one_gear),
-        (f"bands in {quiet} drives without a drone", run_quiet(quiet)),
-        (f"called the engine's, of {road} road booms, {noticed} seen as the road's", wrong),
+        (f"bands in {asked.quiet} drives without a drone", run_quiet(asked.quiet, asked.first)),
+        (f"called the engine's, of {asked.road} road booms, {noticed} seen as the road's", wrong),
     ):
         print(f"{title}: {len(lines)}")
         for line in lines:
