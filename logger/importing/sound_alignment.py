@@ -1,6 +1,7 @@
 """Lay the sounds of two recorders on one clock, by the sound itself.
 
-First the loudness of both over time tells roughly how they lie, then the fine structure of many
+First the loudness of both over time tells roughly how they lie, or, where road and wind drown it
+in one of them, where a long stretch of one is found in the other. Then the fine structure of many
 short stretches tells offset and pace: where a stretch of one is found in the other is the peak of
 their cross-correlation, made whiter as in the phase transform (C. Knapp and G. Carter, IEEE Trans.
 ASSP 24 (1976), from memory), and a line through those places is offset and drift (P. Sen, J. Am.
@@ -22,6 +23,9 @@ _LEAST_OVERLAP_S = 10.0  # judgement: with less, chance finds a place as well
 _CANDIDATES = 6  # judgement: a steady drive lies alike in a few places
 _STRETCH_S = 4.0  # judgement: longer than any period, and drift within it below a millisecond
 _MOST_STRETCHES = 40  # judgement: their line is within a tenth of a millisecond
+# judgement: long enough to be unlike all else, short enough that clocks stay within a millisecond;
+# where in the first they are taken, if either began late; and memory against time
+_LONG_S, _LOOKED_FOR, _PIECE_S = 15.0, (0.2, 0.5, 0.8), 300.0
 _FEWEST_STRETCHES = 4  # judgement: two lie on a line by chance, three now and then
 _SEARCH_S = 0.1  # judgement: beyond the hop, and 100 parts per million over ten minutes
 _BAND_HZ = (40.0, 1200.0)  # judgement: engine orders, and what both cabin and tail hear
@@ -65,14 +69,15 @@ def align(first: FloatArray, second: FloatArray, rate_hz: float) -> Alignment | 
     """
     if min(first.size, second.size) < _LEAST_OVERLAP_S * rate_hz:
         return None
-    found = [
-        fine
-        for lag_s in _rough_lags(first, second, rate_hz)
-        if (fine := _fine(first, second, rate_hz, lag_s)) is not None
-    ]
-    # a drive that repeats itself lies alike in two places: the one with more in common is right
-    good = [each for each in found if each.share >= _LEAST_SHARE]
-    return max(good, key=lambda each: each.share * each.overlap_s, default=None)
+    for lags in (_rough_lags(first, second, rate_hz), _found_lags(first, second, rate_hz)):
+        found = [
+            fine for lag_s in lags if (fine := _fine(first, second, rate_hz, lag_s)) is not None
+        ]
+        # a drive that repeats itself lies alike in two places: that with more in common is right
+        good = [each for each in found if each.share >= _LEAST_SHARE]
+        if good:
+            return max(good, key=lambda each: each.share * each.overlap_s)
+    return None
 
 
 def _rough_lags(first: FloatArray, second: FloatArray, rate_hz: float) -> Iterator[float]:
@@ -100,6 +105,21 @@ def _rough_lags(first: FloatArray, second: FloatArray, rate_hz: float) -> Iterat
         yield float(lags[at]) * _HOP_S
         # its own flanks are no other place
         likeness[np.abs(lags - lags[at]) * _HOP_S <= 2.0 * _SEARCH_S] = -np.inf
+
+
+def _found_lags(first: FloatArray, second: FloatArray, rate_hz: float) -> Iterator[float]:
+    """Where long stretches of the first are found in the second, a piece of it at a time."""
+    length = min(int(_LONG_S * rate_hz), first.size // 3, second.size // 3)
+    piece = int(_PIECE_S * rate_hz)
+    for share in _LOOKED_FOR:
+        at = int(share * (first.size - length))
+        if not first[at : at + length].any():
+            continue
+        for start in range(0, second.size - length, piece):
+            within = second[start : start + piece + length]
+            if within.size > length and within.any():
+                found = _shift(first[at : at + length], within, rate_hz)
+                yield (start + found - at) / rate_hz
 
 
 def _loudness(sound: FloatArray, rate_hz: float) -> FloatArray:
