@@ -65,6 +65,7 @@ def causes(findings: Findings) -> tuple[Cause, ...]:
     heaps: list[list[int]] = []
     for number, band in enumerate(findings.bands, start=1):
         for heap in heaps:
+            # with each of them: by its last alone, a chain of neighbours would become one cause
             if all(_go_together(findings.bands[other - 1], band) for other in heap):
                 heap.append(number)
                 break
@@ -83,6 +84,7 @@ def _cause(findings: Findings, numbers: tuple[int, ...]) -> Cause:
     bands = [findings.bands[number - 1] for number in numbers]
     known = [band.locked_to for band in bands if band.locked_to is not LockedTo.UNKNOWN]
     locked_to = known[0] if known else LockedTo.UNKNOWN
+    # what is said of gears is said of a band that shows it
     surest = next((band for band in bands if band.locked_to is locked_to), bands[0])
     frequency_hz = _common_hz(bands)
     at_tail = hill(bands[0], findings.at_tail(bands[0].engine_order))
@@ -110,6 +112,7 @@ def _common_hz(bands: Sequence[DroneBand]) -> float:
     if len(bands) == 1:
         return bands[0].peak_hz
     width_hz = np.array([band.peak_hz_ci95.high - band.peak_hz_ci95.low for band in bands])
+    # a band without an interval counts little, and none is so sure that it counts alone
     weight = 1.0 / np.square(np.clip(np.nan_to_num(width_hz, nan=np.inf), 0.01, 100.0))
     return float(np.average([band.peak_hz for band in bands], weights=weight))
 

@@ -105,6 +105,7 @@ def speed_from_sound(
     try:
         return _decided(copy, told, _found(copy, told, progress))
     finally:
+        # the drone is heard in all that was recorded
         copy.put_back()
 
 
@@ -244,6 +245,7 @@ def _cannot_tell(best: HeardPath, rival: HeardPath) -> str:
 def _middle_moment(path: HeardPath) -> float:
     """When the engine runs at its middle speed and is heard well."""
     sure = np.flatnonzero(path.is_sure)
+    # a moment at idle or at full speed would be hard to read off a needle
     return float(path.time_s[sure[np.argsort(path.rpm[sure])[sure.size // 2]]])
 
 
@@ -264,5 +266,6 @@ def _between(time_s: FloatArray, rpm: FloatArray, grid_s: FloatArray) -> FloatAr
     with np.errstate(invalid="ignore"):
         part = (grid_s - time_s[left]) / step_s
         good = (part >= 0.0) & (part <= 1.0) & (step_s < LONGEST_STEP_S)
+        # a line across a jump would be an engine speed that never was
         good &= np.abs(np.log(rpm[right] / rpm[left])) < 0.1
         return np.where(good, (1.0 - part) * rpm[left] + part * rpm[right], np.nan)

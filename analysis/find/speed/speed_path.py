@@ -93,6 +93,7 @@ def without_jumps(path: HeardPath) -> HeardPath:
     stretches = np.split(np.arange(sure.size), np.flatnonzero(~can_follow) + 1)
     first = np.array([stretch[0] for stretch in stretches])
     last = np.array([stretch[-1] for stretch in stretches])
+    # what is kept up to each stretch, if it is the last
     kept = np.array([float(stretch.size) for stretch in stretches])
     came_from = np.full(kept.size, -1)
     for number in range(1, kept.size):
@@ -137,6 +138,7 @@ def between_speeds(score: Scores, path: NDArray[np.int64], joined: NDArray[np.bo
     log_rpm = np.log(SPEEDS_RPM[middle]) + np.log(SPEED_RATIO) * np.clip(part, -1.0, 1.0)
     jumps = ~joined | (np.abs(np.diff(log_rpm, prepend=log_rpm[0])) > _SMOOTH_STEP)
     smooth = log_rpm.copy()
+    # never across a jump: a mean of two gears is driven in neither
     for piece in np.split(frame, np.flatnonzero(jumps)):
         smooth[piece] = uniform_filter1d(log_rpm[piece], _SMOOTHED_FRAMES, mode="nearest")
     return np.asarray(np.exp(smooth))
@@ -152,6 +154,7 @@ def best_path(score: Scores, joined: NDArray[np.bool_]) -> NDArray[np.int64]:
     value = np.zeros(score.shape)
     value[0] = score[0]
     for frame in range(1, score.shape[0]):
+        # only differences count: without it an hour adds up to numbers that swallow them
         before = value[frame - 1] - value[frame - 1].max()
         if joined[frame]:
             from_below = np.maximum.accumulate(before + ramp) - ramp
@@ -169,6 +172,7 @@ def best_path(score: Scores, joined: NDArray[np.bool_]) -> NDArray[np.int64]:
         if joined[frame]:
             near = before - np.abs(ramp - ramp[path[frame]])
             nearest = int(near.argmax())
+            # a jump is taken only where it pays, and then to the best of all
             best = nearest if near[nearest] > before[best] - COST_OF_JUMP else best
         path[frame - 1] = best
     return path
