@@ -4,18 +4,19 @@
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
-from analysis.basics.cure import ELSEWHERE_DB, NEAR_HIGH, NEAR_LOW
+from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
 from analysis.compare.judgement import amount_is_sure, headline
 from analysis.verdicts import Comparison, Louder, OrderBeforeAfter
 
-# judgement: the first evens out single bins of 1 %, the second is what beside the old drone nobody
-# hears. They choose what is said; no verdict hangs on them.
+# judgement: the first evens out single bins of 1 %; less than the second is what two days differ
+# in; the last is what beside the old drone nobody hears. They choose what is said, and no verdict.
 _BINS = 7
+_LOUDER_DB = 2.0
 _UNHEARD_DB = 20.0
 
 
 def louder_elsewhere(comparison: Comparison) -> Louder | None:
-    """Give the stretch beside the drone where its order rose the most, from ``ELSEWHERE_DB``.
+    """Give the stretch beside the drone where its order rose the most, from ``_LOUDER_DB``.
 
     None without one, or where gain or microphone may have made it.
     """
@@ -36,7 +37,7 @@ def louder_elsewhere(comparison: Comparison) -> Louder | None:
     rise_db = _even(np.subtract(curve.after_db, curve.before_db, out=unknown_db, where=known))
     peak_db = float(curve.before_db[near & known].max())
     heard = curve.after_db > peak_db - _UNHEARD_DB
-    return _worst(curve, rise_db, (rise_db >= ELSEWHERE_DB) & heard & known & ~near, peak_db)
+    return _worst(curve, rise_db, (rise_db >= _LOUDER_DB) & heard & known & ~near, peak_db)
 
 
 def _worst(

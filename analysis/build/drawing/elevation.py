@@ -27,6 +27,7 @@ _LEGEND_LINE_MM = 4.0
 _WALL_GREY = 0.7
 _DISC_GREY = 0.2
 _CHAIN_MM = 7.0  # on paper, from the can to the lengths of neck and can
+_PLACE_MM = 14.0  # room for two arrows and the break between them
 _ABOVE_DATUM_MM = 6.5
 
 
@@ -208,11 +209,13 @@ class Elevation:
         position_m = self._plan.branch.position_m
         x, crown = self._point(0.0, 0.0)
         left, y = self._point(self._side.ends.left, self._side.ends.bottom)
+        left = min(left, x - _PLACE_MM)
         pen.line(x, crown, x, y - 12.0, CENTRE)
         pen.line(left, y - 3.0, left, y - 12.0, FAINT)
         pen.dimension(left, y - 10.0, x, y - 10.0, "", 8.0)
-        wave = [(-1.2, -12.2), (1.2, -10.6), (-1.2, -9.4), (1.2, -7.8)]
-        pen.path([(left + 4.0 + dx, y + dy) for dx, dy in wave], OUTLINE)
+        # in the middle, clear of both arrows: where the pipe is cut short on paper
+        wave = [(-0.7, -12.2), (0.7, -10.6), (-0.7, -9.4), (0.7, -7.8)]
+        pen.path([((left + x) / 2.0 + dx, y + dy) for dx, dy in wave], OUTLINE)
         words = "place not worked out: see below"
         if position_m is not None:
             start = measured_from(self._plan.branch.legs)

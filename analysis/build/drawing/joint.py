@@ -9,6 +9,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.pen import CENTRE, DATUM, THIN, Area, Pen
 from analysis.build.workshop.coping import Saddle
+from analysis.words.lengths import diameter
 
 _ONE_TO = 2.0
 # judgement: layout, moves no answer.
@@ -81,7 +82,9 @@ def _draw_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
         pen.path([tuple(foot), tuple(tip)], CENTRE)
         pen.line(-half / _ONE_TO, 0.0, half / _ONE_TO + 2.0, 0.0, DATUM)
         near, far = walls[0][1, 0] / _ONE_TO, walls[1][0, 0] / _ONE_TO
-        pen.dimension(near, -9.0, far, -9.0, "hole", 7.5)
+        pen.dimension(near, -9.0, far, -9.0, "", 7.5)
+        hole = f"hole {diameter(saddle.branch.inner_diameter_m)}"
+        pen.text((near + far) / 2.0, -13.5, hole, 7.5, align="middle", backed=True)
     x, words = (area.left + area.right) / 2.0, "Joint, cut along the pipe, 1 : 2"
     pen.text(x, area.bottom + 2.0, words, 8.0, align="middle")
 

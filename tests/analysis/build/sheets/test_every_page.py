@@ -104,3 +104,9 @@ def test_the_second_branch_comes_before_the_leak_test_and_the_drive() -> None:
     assert start is not None
     cuts = made.texts[made.number_of("Cut list")]
     assert f"START HERE {start.group(1)}" in cuts
+
+
+def test_the_hole_has_its_size_beside_the_joint() -> None:
+    made = Printed(build_sheets(plan_build(sizing(branch()), FREE), PAPERS["a4"]))
+    # 2.25 in less twice 0.065 in, by hand
+    assert "hole 53.8 mm (2.12 in)" in made.texts[made.number_of("Joint, cut along the pipe")]
