@@ -4,8 +4,9 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import expit
 
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 
 WORST = 0.9  # quantile of the guesses: the worst case; judgement: one in ten may be worse
@@ -17,6 +18,7 @@ WORST = 0.9  # quantile of the guesses: the worst case; judgement: one in ten ma
 _TO_SPARE_DB = 0.7  # for what the model, and the steps of frequency, leave out
 _SOFT_DB = 3.0  # guesses within this of the worst one count nearly like it
 _MORE_IS_BETTER = 0.15  # weight of a mean decibel beyond the cure
+_LINE_DB = 1.0  # how near to the line between cured and not a guess counts partly as both
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,24 @@ class Outcome:
     def cured_share(self) -> FloatArray:
         """Share of the guesses that are cured, [shape=(n_trials,)]."""
         return np.asarray(np.mean(self.short_of_cure_db <= 0.0, axis=1))
+
+    @property
+    def is_cured(self) -> BoolArray:
+        """Which are cured with nothing to spare, [shape=(n_trials, n_members)]."""
+        return np.asarray(self.short_of_cure_db <= _TO_SPARE_DB)
+
+    @property
+    def odds(self) -> FloatArray:
+        """Share of the guesses that are cured with nothing to spare, [shape=(n_trials,)].
+
+        What the model leaves out may as well help: so many cars are cured, though not so surely.
+        """
+        return np.asarray(np.mean(self.is_cured, axis=1))
+
+    @property
+    def soft_odds(self) -> FloatArray:
+        """As :attr:`odds`, but guesses near the line count in part: a search needs a slope."""
+        return np.asarray(np.mean(expit((_TO_SPARE_DB - self.short_of_cure_db) / _LINE_DB), axis=1))
 
     @property
     def score_db(self) -> FloatArray:

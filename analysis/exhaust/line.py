@@ -29,6 +29,8 @@ class Pipe:
     source : number of the bank of cylinders that blows into its start; None of none
     places_m : where a branch may go, (from, to) from its start; empty is anywhere on a pipe
     twin : number of the pipe that it mirrors, measured once for both; None of none
+    beside : number of the pipe that gets the same branches at the same places: its twin, or one
+        nearly as long; None of none
     """
 
     name: str | None
@@ -37,6 +39,7 @@ class Pipe:
     source: int | None = None
     places_m: tuple[tuple[float, float], ...] = ()
     twin: int | None = None
+    beside: int | None = None
 
     @property
     def length_m(self) -> float:

@@ -1,4 +1,4 @@
-"""Where branches may be welded on: at one place, or at the same place of two pipes alike."""
+"""Where branches may be welded on: at one place, or at the same place of two pipes about alike."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
@@ -29,18 +29,21 @@ class Stations:
 
 
 def stations_at(line: ExhaustLine, pieces: Pieces, numbers: Sequence[int]) -> Stations:
-    """Make a station of each piece that is not on a pipe which mirrors another."""
-    pipe = pipe_of(line, pieces)
-    first = [int(np.flatnonzero(pipe == number)[0]) for number in range(len(line.pipes))]
-    mirrors = {each.twin: number for number, each in enumerate(line.pipes) if each.twin is not None}
-    wanted = [int(n) for n in numbers if line.pipes[pipe[n]].twin is None]
+    """Make a station of each piece that is not on a pipe which goes with another."""
+    pipe, position_m = pipe_of(line, pieces), positions_m(line, pieces)
+    wanted = [int(n) for n in numbers if line.pipes[pipe[n]].beside is None]
+    others = {
+        each.beside: np.flatnonzero(pipe == number)
+        for number, each in enumerate(line.pipes)
+        if each.beside is not None
+    }
 
     def alike(piece: int) -> tuple[int, ...]:
-        own = int(pipe[piece])
-        if own not in mirrors:
+        other = others.get(int(pipe[piece]))
+        if other is None:
             return (piece,)
-        # pipes alike are cut alike
-        return piece, piece - first[own] + first[mirrors[own]]
+        # pipes alike are cut alike; of one nearly so it is the nearest place
+        return piece, int(other[np.abs(position_m[other] - position_m[piece]).argmin()])
 
     of_station = [alike(piece) for piece in wanted]
     every = np.unique([piece for together in of_station for piece in together]).astype(np.int64)
@@ -49,11 +52,11 @@ def stations_at(line: ExhaustLine, pieces: Pieces, numbers: Sequence[int]) -> St
         piece=every,
         places=tuple(tuple(rank[piece] for piece in together) for together in of_station),
         pipe=pipe[wanted].astype(np.int64),
-        position_m=positions_m(line, pieces)[wanted],
+        position_m=position_m[wanted],
     )
 
 
 def names_at(line: ExhaustLine, pipe: int) -> tuple[str, ...]:
-    """Names of a pipe and of the one that mirrors it; none where the exhaust is one pipe."""
-    names = (line.pipes[pipe].name, *(p.name for p in line.pipes if p.twin == pipe))
+    """Names of a pipe and of the one that goes with it; none where the exhaust is one pipe."""
+    names = (line.pipes[pipe].name, *(p.name for p in line.pipes if p.beside == pipe))
     return tuple(name for name in names if name is not None)

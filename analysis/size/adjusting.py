@@ -46,7 +46,7 @@ class Kept:
 
 def cured_after_trim(room: Room, chosen: Chosen) -> BoolArray:
     """Say in which guesses the branches cure, at once or with their caps moved."""
-    is_cured = _is_cured(chosen)
+    is_cured = np.array(chosen.outcome.is_cured[0])
     left = np.flatnonzero(~is_cured)
     if left.size:
         bench = room.bench.thinned(left, slice(None))
@@ -93,10 +93,6 @@ def _cured_by_two(room: Room, one: Trials, station: int, left: IntArray) -> Bool
     moved = _at(one, first_m[:, np.newaxis])
     ways = moved.joined_by(np.full(second_m.size, station), second_m)
     return np.asarray(_sturdy_db(bench, ways).min(axis=0) <= 0.0)
-
-
-def _is_cured(chosen: Chosen) -> BoolArray:
-    return np.asarray(chosen.outcome.short_of_cure_db[0] <= 0.0)
 
 
 def _about(room: Room, length_m: float, steps: int) -> FloatArray:

@@ -21,7 +21,15 @@ from analysis.bench.exhaust_bench import Trials
 from analysis.branches import Can, Tube
 from analysis.size.adjusting import Kept, cured_after_trim, kept_place
 from analysis.size.parts import too_wide
-from analysis.size.search import SHORTEST_CAN_M, WORTH_A_WELD_DB, Chosen, Room, Way, best
+from analysis.size.search import (
+    SHORTEST_CAN_M,
+    WORTH_A_WELD_DB,
+    Chosen,
+    Room,
+    Way,
+    best,
+    likeliest_single,
+)
 from analysis.size.ties import alike
 from analysis.size.wishes import BranchWishes
 
@@ -32,8 +40,8 @@ _WORTH_A_SECOND_SHARE = 0.04  # more of the credible cases cured
 _SURE_WITHOUT_CAN = 0.75  # share cured by plain tubes from which nobody need weld a can
 _WORTH_A_CAN_SHARE = 0.15
 # judgement: shares cured from which fewer welds do. At once, or after one adjustment, which asks
-# for a cure at once more likely than not. They trade welds for a second day of work: on cars of
-# another physics nine in ten were cured at once, and 1.1 branches welded a pipe.
+# for a cure at once more likely than not. They trade welds for a second day of work; what comes of
+# it on cars of another physics is measured by tests/benchmarks/worlds.
 ENOUGH_NOW, ENOUGH_ADJUSTED, EVEN = 0.90, 0.97, 0.50
 _WORTH_KEEPING_SHARE = 0.01  # more of the credible cases cured; judgement: a place costs little
 # Enough for a bend, so that the can lies along the pipe; judgement: a longer one takes room from
@@ -66,6 +74,11 @@ class Plan(Chosen):
         adjusts = now >= EVEN and adjusted >= ENOUGH_ADJUSTED * self.curable_share
         return (now >= ENOUGH_NOW * self.curable_share and now >= EVEN) or adjusts
 
+    @property
+    def is_hopeless(self) -> bool:
+        """Whether most of the drone's cases come another way, so that nobody is told to build."""
+        return self.curable_share < EVEN
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plans:
@@ -94,10 +107,18 @@ def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], No
     with_cans = list(ways_with_cans(room, tubes, count)) if wishes.cans else []
     steps = len(ways) + len(with_cans)
     plain = _try(room, ways, lambda done: progress(done / steps))
-    if not with_cans or plain.chosen.is_enough or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
+    if not with_cans or not _cans_may_pay(plain):
         return plain
     canned = _try(room, with_cans, lambda done: progress((len(ways) + done) / steps))
     return replace(canned, plain=plain.chosen) if _cans_pay(canned.chosen, plain) else plain
+
+
+def _cans_may_pay(plain: Plans) -> bool:
+    """Whether plain tubes leave enough uncured that some branch could cure."""
+    if plain.chosen.is_enough or plain.chosen.cured_share >= _SURE_WITHOUT_CAN:
+        return False
+    at_once = max(plan.cured_share for plan in plain.weighed)
+    return at_once + _WORTH_A_CAN_SHARE <= plain.chosen.curable_share
 
 
 def _cans_pay(canned: Plan, plain: Plans) -> bool:
@@ -115,11 +136,13 @@ def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
     done = itertools.count(1)
     for number in (1, 2):
         of_number = [way for way in ways if way.branches == number]
-        if any(plan.is_enough for plan in weighed):
+        if any(plan.is_enough or plan.is_hopeless for plan in weighed):
             of_number = of_number[:1]  # only to be laid beside it
         plan = _best_of(room, of_number, lambda: progress(next(done)))
         if plan is not None:
             weighed += _adjusted(room.kept_to(plan.way), plan)
+            if number == 1 and not any(each.is_enough or each.is_hopeless for each in weighed):
+                weighed = _likelier(room, plan) or weighed
     return Plans(chosen=_recommended(weighed), weighed=tuple(weighed))
 
 
@@ -140,6 +163,18 @@ def _best_of(room: Room, ways: list[Way], tried: Callable[[], None]) -> Plan | N
             return plan
         plans.append(plan)
     return alike(plans)[0] if plans else None
+
+
+def _likelier(room: Room, plan: Plan) -> list[Plan]:
+    """Weigh the single branch that is likeliest to cure; nothing where that is not enough.
+
+    The one with the best worst case may leave many cases just short. A second branch can still be
+    added in the worst, so the odds at once count more.
+    """
+    one = likeliest_single(room, plan.way)
+    likelier = replace(plan, trials=one.trials, outcome=one.outcome, pipes=one.pipes, as_good=())
+    tried = list(_adjusted(room.kept_to(plan.way), likelier))
+    return tried if any(each.is_enough for each in tried) else []
 
 
 def _adjusted(room: Room, plan: Plan) -> Iterator[Plan]:

@@ -43,6 +43,8 @@ _SPOT_M = 0.30
 _TURNED_STARTS, _TURNS = 2, 4
 _STEPS = ((4, 0.06), (2, 0.03), (1, 0.015), (1, 0.0075))  # places, share of length
 _WALKS = 4  # with each step
+# judgement: about the likeliest single branch: places to either side, share of length, lengths
+_ABOUT, _ABOUT_STEPS = ((2, 0.05), (1, 0.015)), 7
 SHORTEST_CAN_M = 0.10  # judgement: what is worth welding
 APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
 
@@ -114,7 +116,7 @@ class Chosen:
     @property
     def cured_share(self) -> float:
         """Share of the credible cases that they cure."""
-        return float(self.outcome.cured_share[0])
+        return float(self.outcome.odds[0])
 
     @property
     def count(self) -> int:
@@ -135,6 +137,32 @@ def best(room: Room, way: Way) -> list[Chosen]:
             most = _SPOTS if len(choices_of_pipes) == 1 else _SPOTS_OF_SEVERAL
             spots += _spots(room.bench, starts[here], score_db[here], most)
     return _as_good(room, spots)
+
+
+def likeliest_single(room: Room, way: Way) -> Chosen:
+    """Give the one branch that cures most of the cases, though its worst case may be worse."""
+    room = room.kept_to(way)
+    trier = Trier(room.bench, way.tube.inner_diameter_m, way.can)
+    tried = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
+    for reach, share in _ABOUT:
+        likeliest = tried[np.array([trier.outcome(tried).soft_odds.argmax()])]
+        at = int(np.searchsorted(room.allowed, likeliest.place[0, 0]))
+        places = room.allowed[max(at - reach, 0) : at + reach + 1]
+        ratios = np.geomspace(1.0 - share, 1.0 / (1.0 - share), _ABOUT_STEPS)
+        lengths_m = np.unique((likeliest.length_m[0, 0] * ratios).clip(*room.lengths_m))
+        tried = replace(
+            likeliest,
+            place=np.repeat(places, lengths_m.size)[:, None],
+            length_m=np.tile(lengths_m, places.size)[:, None],
+        )
+    likeliest = tried[np.array([trier.outcome(tried).soft_odds.argmax()])]
+    return _chosen(trier, likeliest)
+
+
+def _chosen(trier: Trier, trial: Trials) -> Chosen:
+    places_of = trier.bench.stations.places
+    pipes = tuple(len(places_of[station]) for station in trial.place[0])
+    return Chosen(trials=trial, outcome=trier.outcome(trial), pipes=pipes)
 
 
 def _single_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
@@ -315,10 +343,7 @@ def _walked(room: Room, starts: Trials, on_half: Trier, on_all: Trier) -> Chosen
         # the poorer half stays behind: finer steps are taken on all guesses
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
-    lowest = now[np.array([score.argmin()])]
-    places_of = on_all.bench.stations.places
-    pipes = tuple(len(places_of[station]) for station in lowest.place[0])
-    return Chosen(trials=lowest, outcome=on_all.outcome(lowest), pipes=pipes)
+    return _chosen(on_all, now[np.array([score.argmin()])])
 
 
 def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials:

@@ -28,7 +28,7 @@ from analysis.exhaust.ensemble import (
 from analysis.exhaust.fitting import resampled
 from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import Layout, lay_out
-from analysis.exhaust.line import ExhaustLine, cut, has_room, on_pipe
+from analysis.exhaust.line import ExhaustLine, Pieces, cut, has_room, on_pipe
 from analysis.exhaust.misread import LengthCheck, check_lengths
 from analysis.exhaust.prior import MOUTH_LOSS
 from analysis.exhaust.stations import Stations, stations_at
@@ -101,7 +101,7 @@ def set_up(
     """
     layout = lay_out(line, cut(line, _PIECE_M))
     stations = stations_at(line, layout.pieces, on_pipe(line, layout.pieces).tolist())
-    allowed = _with_room(line, stations)
+    allowed = _with_room(line, layout.pieces, stations)
     rng = np.random.default_rng(5)  # the same car gives the same answer
     heard, near = lay_curve_out(curve, engine_order)
     if tail is not None and curve.is_measured:
@@ -159,9 +159,13 @@ def _left_out_db(ensemble: Ensemble, rng: np.random.Generator) -> FloatArray:
     return np.asarray(beyond_db * rng.standard_normal(_GUESSES))
 
 
-def _with_room(line: ExhaustLine, stations: Stations) -> IntArray:
+def _with_room(line: ExhaustLine, pieces: Pieces, stations: Stations) -> IntArray:
     spots = zip(stations.pipe.tolist(), stations.position_m.tolist(), strict=True)
-    allowed = np.flatnonzero([has_room(line, *spot) for spot in spots]).astype(np.int64)
+    clear = set(on_pipe(line, pieces).tolist())
+    together = [all(stations.piece[n] in clear for n in each) for each in stations.places]
+    allowed = np.flatnonzero(
+        [has_room(line, *spot) and free for spot, free in zip(spots, together, strict=True)]
+    ).astype(np.int64)
     if allowed.size == 0:
         raise SizingError(
             "no place for a branch lies on a pipe after the last catalyst, 50 mm or more from its "

@@ -213,7 +213,7 @@ class _BothDrivesModel:
         told = (*built.spots, *(() if kept is None else kept.spots))
         spots = [(line.pipe_named(legs), at_m) for legs, at_m in told]
         mirrored = [
-            (n, at_m) for n, p in enumerate(line.pipes) for of, at_m in spots if p.twin == of
+            (n, at_m) for n, p in enumerate(line.pipes) for of, at_m in spots if p.beside == of
         ]
         # cut at the branches, and on pipes that mirror theirs: a branch stands between two pieces
         pieces = cut(line, COARSE_M, [*spots, *mirrored])

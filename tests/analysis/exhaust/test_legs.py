@@ -3,13 +3,14 @@
 
 import tomllib
 
+import numpy as np
 import pytest
 
 from analysis.errors import CarError, SizingError
 from analysis.exhaust.car import Car, parse_car
-from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.line import ExhaustLine, cut, on_pipe, positions_m
 from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
-from analysis.exhaust.stations import names_at
+from analysis.exhaust.stations import names_at, stations_at
 
 TWO_PIPES = """
 [engine]
@@ -166,6 +167,32 @@ def test_two_pipes_alike_mirror_each_other() -> None:
 )
 def test_unlike_pipes_do_not(text: str) -> None:
     assert {pipe.twin for pipe in line_of(text).pipes} == {None}
+
+
+def of_length(length: str) -> str:
+    """Two pipes from their banks to open air, the right one as long as told."""
+    alone = TWO_PIPES[: TWO_PIPES.index("[[room.place]]")].replace(LINK, "")
+    left = alone[alone.index("[[exhaust.leg.section]]") : alone.rindex("[[exhaust.leg]]")]
+    return alone.replace('like = "left"', left.replace('"1.70 m"', f'"{length}"'))
+
+
+@pytest.mark.parametrize(
+    ("length", "beside"),
+    [("1.85 m", [None, 0]), ("2.2 m", [None, None])],
+)
+def test_pipes_nearly_as_long_get_the_same_branches_and_keep_their_lengths(
+    length: str, beside: list[int | None]
+) -> None:
+    line = line_of(of_length(length))
+    assert [pipe.beside for pipe in line.pipes] == beside
+    assert {pipe.twin for pipe in line.pipes} == {None}
+    assert line.pipes[1].sections != line.pipes[0].sections
+    pieces = cut(line, 0.04)
+    stations = stations_at(line, pieces, on_pipe(line, pieces).tolist())
+    assert {len(each) for each in stations.places} == ({2} if beside[1] == 0 else {1})
+    at_m = positions_m(line, pieces)[stations.piece]
+    for each in stations.places:
+        assert np.ptp(at_m[list(each)]) < 0.04
 
 
 def test_pipes_that_meet_in_one_are_still_alike() -> None:
