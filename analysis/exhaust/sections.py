@@ -15,6 +15,9 @@ _SECTION_LENGTHS_M = (0.01, 15.0)
 # judgement: a shell is that much wider than its pipe at least; less is the pipe's own diameter by
 # mistake, and refused.
 _WIDER = 1.1
+# judgement: tapes differ by that much on one width; a chamber narrower than its pipe is a slip, and
+# chokes the gas.
+_AS_WIDE = 0.9
 _KEYS = ("kind", "length")
 _INSIDE, _OUTSIDE, _WALL = "inner_diameter", "outside_diameter", "wall"
 
@@ -79,10 +82,14 @@ def pipe_beside_m(sections: Sequence[Section], number: int, *, upstream: bool) -
 
 
 def too_narrow(sections: Sequence[Section]) -> int | None:
-    """Find the first muffler whose shell is no wider than a pipe beside it, counted from 0."""
+    """Find the first muffler that is too narrow for a pipe beside it, counted from 0.
+
+    A shell must be wider; an empty chamber, which may be a wide pipe, at least as wide.
+    """
     for number, part in enumerate(sections):
         beside = [pipe_beside_m(sections, number, upstream=end) or 0.0 for end in (True, False)]
-        if part.kind.is_shell and part.inner_diameter_m <= _WIDER * max(beside):
+        room = _WIDER if part.kind.is_shell else _AS_WIDE
+        if part.kind is not PIPE and part.inner_diameter_m <= room * max(beside):
             return number
     return None
 
@@ -105,7 +112,7 @@ def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
     if narrow is not None:
         raise CarError(
             f"section {narrow + 1}{of} is a muffler no wider than the pipe beside it; its "
-            "width is that of the shell"
+            "width is that of its shell"
         )
     return sections
 

@@ -115,6 +115,12 @@ def test_a_shell_as_wide_as_its_pipe_is_refused(tmp_path: Path) -> None:
         read_car(write(tmp_path, narrow))
 
 
+def test_a_chamber_narrower_than_its_pipe_is_refused(tmp_path: Path) -> None:
+    assert WHOLE.count('"6 in"') == 1
+    with pytest.raises(CarError, match="section 2 is a muffler no wider than the pipe beside it"):
+        read_car(write(tmp_path, WHOLE.replace('"6 in"', '"20 mm"')))
+
+
 def test_a_width_may_be_told_by_the_outside(tmp_path: Path) -> None:
     """Two walls less; without them, those that are usual for pipe and for shells."""
     told = WHOLE.replace('inner_diameter = "6 in"', 'outside_diameter = "6 in"')
