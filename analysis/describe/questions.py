@@ -236,7 +236,7 @@ def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
             hint=(
                 f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle. A pipe is as wide "
                 "as it is inside; or say: 2.5 in outside, 16 gauge. All else is as wide as its "
-                f"shell is outside; pipenote takes off the wall. Example: {example}"
+                f"shell is outside; pipenote takes off the wall. Example: {example}."
             )
             if number == 1
             else "",

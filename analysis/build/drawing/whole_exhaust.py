@@ -17,7 +17,7 @@ _TITLE_MM, _LINE_MM, _GAP_MM = 8.0, 4.6, 7.0
 _NUMBER_MM = 5.0  # above a piece, for its number
 _TOTALS_MM, _ROOM_MM = 14.0, 7.0
 _TICK_MM = 1.2
-_LABEL_MM = 24.0  # room that one total takes along the pipe
+_LABEL_MM = 31.0  # room that one total takes along the pipe, in both units
 _STEEL, _ROOM_GREY = 0.86, 0.6
 
 
@@ -85,15 +85,17 @@ def _draw_room(pen: Pen, course: Course, y: float, per_m: float) -> None:
 def _draw_totals(pen: Pen, course: Course, top: float, y: float, per_m: float) -> None:
     """Set the running total below each joint; one too close to the one before it goes lower."""
     pen.line(_EDGE_MM, y + 6.0, _EDGE_MM + per_m * course.length_m, y + 6.0, THIN)
-    free = [-_LABEL_MM, -_LABEL_MM]  # where the last word of each row stands
+    free = [-_LABEL_MM, -_LABEL_MM]  # middle of the last word of each row
     for at_m in (0.0, *(each.end_m for each in course.stretches)):
         x = _EDGE_MM + per_m * at_m
         pen.line(x, top, x, y + 6.0 - _TICK_MM, FAINT)
-        row = 0 if x - free[0] >= _LABEL_MM else 1
-        free[row] = x
         align: Align = "middle"
+        middle = x
         if at_m == 0.0 or x > _WIDE_MM - _LABEL_MM:
             align = "start" if at_m == 0.0 else "end"
+            middle += 0.5 * _LABEL_MM if at_m == 0.0 else -0.5 * _LABEL_MM
+        row = 0 if middle - free[0] >= _LABEL_MM else 1
+        free[row] = middle
         words = "0" if at_m == 0.0 else length(at_m)
         pen.text(x, y + 2.0 - 3.4 * row, words, _SMALL_PT, align=align)
 

@@ -26,7 +26,7 @@ def test_a_plan_is_named_by_its_pipes(legs: list[tuple[str, ...]], keeps: bool, 
 def test_the_recommended_plan_says_both_chances() -> None:
     told = plan_words(with_plans().plans)
     assert told is not None
-    assert "of 100 exhausts that yours may be it cures 88 at once, 99 after one adj" in told
+    assert "fit what is known of yours it cures 88 at once, 99 after one adjustment" in told
     assert plan_words(()) is None
 
 
