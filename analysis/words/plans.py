@@ -83,7 +83,8 @@ def odds(plans: Sequence[WeighedPlan]) -> str | None:
     if chosen is None:
         return None
     return (
-        f"of 100 exhausts that fit what is known of yours it cures {_of_100(chosen.cured_now_share)} at once, "
+        "of 100 exhausts that fit what is known of yours it cures "
+        f"{_of_100(chosen.cured_now_share)} at once, "
         f"{_of_100(chosen.cured_adjusted_share)} after one adjustment"
     )
 
