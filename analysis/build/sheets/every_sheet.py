@@ -17,8 +17,9 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
     several = len(build.branches) > 1
     placed = all(plan.branch.position_m is not None for plan in build.branches)
     fixed = all(plan.cap is None for plan in build.branches)
+    longest_m = max(plan.centreline_m for plan in build.branches)
     sheets: list[Sheet] = [
-        caution_sheet(paper),
+        caution_sheet(paper, longest_m if build.room is None else None),
         shopping_sheet(build),
         work_sheet(
             paper,

@@ -7,6 +7,7 @@ from analysis.build.workshop.card import card_rows, how_many
 from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.report.blocks import Block, Drawing, Table, Text
 from analysis.words.plans import kept_words
+from analysis.words.room import TELL_THE_ROOM
 from analysis.words.sentences import sentence
 
 
@@ -40,10 +41,7 @@ def _how_it_lies(sizing: Sizing, wishes: BuildWishes) -> str:
     if any(branch.can is None for branch in sizing.branches):
         said.append("Plain tube lies along the pipe, with a bend near it.")
         if wishes.room is None:
-            said.append(
-                "For sheets with that bend say what room there is, out from the pipe and along it: "
-                '--room "250 mm" "900 mm".'
-            )
+            said.append(f"For sheets with that bend {TELL_THE_ROOM}.")
     if len(sizing.branches) > 1:
         said.append("Turn the second to the other side, so that they do not meet.")
     return " ".join(said)

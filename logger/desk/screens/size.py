@@ -56,7 +56,7 @@ async def size(request: Request, desk: Desk) -> Response:
         words += option(name, told)
     words += [flag for flag in _FLAGS if text_of(form, flag[2:].replace("-", "_"))]
     reach, run = text_of(form, "room_out"), text_of(form, "room_along")
-    if reach and run:
+    if reach or run:  # half a box is asked about, and not ignored
         words += ["--room", reach, run]
     return desk.run(
         Errand(

@@ -110,3 +110,12 @@ def test_the_hole_has_its_size_beside_the_joint() -> None:
     made = Printed(build_sheets(plan_build(sizing(branch()), FREE), PAPERS["a4"]))
     # 2.25 in less twice 0.065 in, by hand
     assert "hole 53.8 mm (2.12 in)" in made.texts[made.number_of("Joint, cut along the pipe")]
+
+
+@pytest.mark.parametrize(
+    ("kind", "is_told"), [("one", True), ("cans", True), ("one, folded", False)]
+)
+def test_the_first_sheet_says_that_straight_tube_fits_few_cars(kind: str, is_told: bool) -> None:
+    first = " ".join(printed(kind, "a4").texts[0].split())
+    assert ("--room" in first) is is_told
+    assert ("few cars" in first) is is_told
