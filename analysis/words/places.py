@@ -34,7 +34,8 @@ def one_on_each(legs: Sequence[str]) -> str:
 def thumb_place(by_thumb: ByThumb, number: int) -> str:
     """Say where the ``number``-th branch goes by the rule of thumb, in a card's few words."""
     far = rough_length(number * by_thumb.quarter_m)
-    return f"by rule of thumb: {far} upstream of the last large muffler"
+    there = "" if number == 1 else ", if it is that long"
+    return f"by rule of thumb: {far} upstream of the last large muffler{there}"
 
 
 def thumb_odds(by_thumb: ByThumb) -> str:

@@ -24,6 +24,7 @@ _DATUM = (
     "runs along the branch's middle, from the main pipe's inner wall to the inside of a fixed cap, "
     "or to the open end that a sliding one goes over"
 )
+_PLACE_FIRST = "yet: the place decides; describe the exhaust first, pipenote car"
 
 
 def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
@@ -31,6 +32,8 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     misfit = no_room(sizing)
     doubts = [doubt for doubt in sizing.doubts if doubt is not misfit]
     rows: list[Row] = [_drone(sizing)]
+    if sizing.by_thumb is not None:
+        rows.append(("Cut nothing", _PLACE_FIRST))
     if misfit is not None:
         rows.append((label_of(misfit), misfit.message))
     if misfit is None or misfit.code not in DO_NOT_CUT:
@@ -40,8 +43,6 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     if doubts:
         more = f" (and {len(doubts) - 1} more)" if len(doubts) > 1 else ""
         rows.append(("Look out", f"{first_clause(doubts[0].message)}{more}"))
-    if sizing.by_thumb is not None:
-        rows.append(("Next", "describe the exhaust: pipenote car. Then size works the place out"))
     rows.append(("More", "--full tells all; the report has the cautions: read them first"))
     return labelled(rows)
 
