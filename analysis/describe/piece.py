@@ -4,7 +4,7 @@
 import re
 
 from analysis.basics.units import parse_length_m
-from analysis.describe.said import NUMBER, UNIT, length
+from analysis.describe.said import NUMBER, UNIT, length, without_little_words
 from analysis.errors import CarError
 from analysis.exhaust.sections import KINDS
 from analysis.exhaust.tube_stock import GAUGE_WALLS_IN, PIPE_WALL_M, sold_by_outside
@@ -33,7 +33,7 @@ def piece(text: str, unit: str) -> dict[str, str]:
     CarError
         Something lacks, is not known, or can be meant in two ways.
     """
-    found = _KIND.fullmatch(text.strip())
+    found = _KIND.fullmatch(without_little_words(text))
     if found is None:
         raise CarError(f"say what it is, how long and how wide; {_EXAMPLE}")
     word = found["kind"].strip().lower()

@@ -11,7 +11,14 @@ _PLAIN_UNIT = re.compile(r"[0-9][0-9 ./,-]*(mm|cm|m|in|ft)( [0-9][0-9 ./-]*in)?"
 NUMBER = r"(?:[0-9]+[ -][0-9]+ */ *[0-9]+|[0-9]+ */ *[0-9]+|[0-9]*[.,]?[0-9]+)"
 UNIT = r"""(?:mm|cm|m(?:et(?:re|er)s?)?|in(?:ch(?:es)?)?|ft|feet|foot|"|”|″|''|'|’|′)(?![a-z])"""
 _TO = re.compile(r"\s*(?:\bto\b|\.\.\.?|…|–|-)\s*")
+# words that people say before a thing or a length, and that change nothing of it
+_BEFORE = re.compile(r"^(?:(?:an?|the|my|from|between|up to|about)\s+)+", re.I)
 _RANGE = re.compile(r"([0-9]{2,5})\s*(?:to|-|–|\.\.|,| )\s*([0-9]{2,5})")
+
+
+def without_little_words(text: str) -> str:
+    """Leave out what people say before a thing or a length: 'a can', 'up to 1 m'."""
+    return _BEFORE.sub("", text.strip())
 
 
 def length(text: str, unit: str) -> str:
@@ -49,7 +56,7 @@ def one_or_two_lengths(text: str, unit: str) -> list[str]:
     CarError
         It is not that.
     """
-    return [length(part, unit) for part in _one_or_two(text)]
+    return [length(without_little_words(part), unit) for part in _one_or_two(text)]
 
 
 def one_or_two_temperatures(text: str) -> list[str]:
@@ -86,7 +93,7 @@ def places(text: str, unit: str) -> list[list[str]]:
     """
     read = []
     for part in re.split(r"\s*(?:;|,(?![0-9])|\band\b)\s*", text.strip()):
-        ends = _TO.split(part)
+        ends = _TO.split(without_little_words(part))
         if len(ends) != 2 or not all(ends):
             raise CarError("say from where to where, for example: 0.3 m to 1.4 m")
         last = length(ends[1], unit)

@@ -9,6 +9,7 @@ from analysis.describe.car_table import car_table
 from analysis.describe.piece import piece
 from analysis.describe.question import Choice, Question
 from analysis.describe.questions import next_question
+from analysis.describe.said import one_or_two_lengths, places
 from analysis.errors import CarError
 from analysis.exhaust.car import parse_car
 from tests.analysis.describe.answered import asked
@@ -117,3 +118,10 @@ def test_what_two_choices_are_called_is_no_answer() -> None:
     both = tuple(Choice(name=name, also=("same",)) for name in ("one", "other"))
     with pytest.raises(CarError, match="numbers 1 to 2"):
         Question(key="k", asks="Which?", choices=both).answer("same")
+
+
+def test_little_words_change_nothing() -> None:
+    assert piece("a can 45 cm long, 140 mm wide", "mm") == piece("can, 45 cm, 140 mm", "mm")
+    told = places("from 0.3 to 1.4 m and from 2.2 to 3.7 m", "m")
+    assert told == places("0.3 to 1.4 m, 2.2 to 3.7 m", "m")
+    assert one_or_two_lengths("up to 1.0 m", "mm") == one_or_two_lengths("1.0 m", "mm")
