@@ -153,12 +153,12 @@ def _branch(branch: Branch, plan: BranchPlan | None) -> str:
 
 
 def _cap(branch: Branch, plan: BranchPlan | None) -> str:
-    """Say what is cut, which is shorter than the length where the cap slides."""
-    cap, cut_m = branch.cap, branch.tube_end_m if plan is None else plan.centreline_m
+    """Say where the tube ends once fitted; what to saw, the card says."""
+    cap, end_m = branch.cap, branch.tube_end_m if plan is None else plan.centreline_m
     if cap is None:
-        return f"Fixed cap: cut {_piece(branch)} to {both(cut_m)}"
+        return f"Fixed cap: fitted, {_piece(branch)} ends at {both(end_m)}"
     return (
-        f"Sliding cap: cut {_piece(branch)} to {both(cut_m)}; its sleeve starts "
+        f"Sliding cap: fitted, {_piece(branch)} ends at {both(end_m)}; its sleeve starts "
         f"{both(cap.start_m)} out, which sounds like {both(branch.length_m)}, and slides "
         f"from 0 to {both(cap.furthest_m)} out, like {length(cap.reach_m.low)} to "
         f"{length(cap.reach_m.high)}"
