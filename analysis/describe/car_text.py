@@ -23,6 +23,7 @@ _OF_KEY = {
     "places": "where a branch may go, along the pipe from its start",
     "longest_branch": "the longest that there is room for, along its middle",
     "widest_branch": "tube or can, measured outside",
+    "beside": "how far out from the pipe there is room; a branch is bent into it",
 }
 _COMMENT_FROM = 38  # judgement: column, layout only
 

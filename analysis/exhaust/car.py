@@ -42,6 +42,7 @@ LAYOUTS = (
     ROTARY,
 )
 _GAS_KEYS = ("inlet_gas_temperature", "outlet_gas_temperature", "branch_gas_temperature")
+_ROOM_KEYS = ("places", "place", "longest_branch", "widest_branch", "beside")
 _ENGINE_KEYS = (
     "cylinders",
     "rotors",
@@ -64,6 +65,7 @@ class Car:
     sections : in order, engine first; empty when unknown
     places_m : where a branch may go, (from, to) along the pipe from the collector
     widest_branch_m : outside, of a tube or can
+    beside_m : how far out from the pipe's outside there is room; a branch is bent into it
     legs, links, leg_places : of an exhaust with more than one pipe, in place of the sections
     layout, firing_order, banks : how the cylinders stand, fire, and which of them feed which pipe
     """
@@ -77,6 +79,7 @@ class Car:
     places_m: tuple[tuple[float, float], ...] = ()
     longest_branch_m: float | None = None
     widest_branch_m: float | None = None
+    beside_m: float | None = None
     legs: tuple[Leg, ...] = ()
     links: tuple[Link, ...] = ()
     leg_places: tuple[LegPlace, ...] = ()
@@ -138,7 +141,7 @@ def parse_car(data: Mapping[str, object]) -> Car:
     only_known(data, ("engine", "exhaust", "room"), "the top level")
     engine = table_of(data, "engine", _ENGINE_KEYS)
     exhaust = table_of(data, "exhaust", (*_GAS_KEYS, "section", "leg", "link"))
-    room = table_of(data, "room", ("places", "place", "longest_branch", "widest_branch"))
+    room = table_of(data, "room", _ROOM_KEYS)
     legs = optional(exhaust, "leg", read_legs) or ()
     motor = _engine(engine)
     car = Car(
@@ -151,6 +154,7 @@ def parse_car(data: Mapping[str, object]) -> Car:
         places_m=optional(room, "places", _places) or (),
         longest_branch_m=optional(room, "longest_branch", partial(length_m, limits_m=(0.05, 6.0))),
         widest_branch_m=optional(room, "widest_branch", partial(length_m, limits_m=(0.02, 0.3))),
+        beside_m=optional(room, "beside", partial(length_m, limits_m=(0.02, 3.0))),
         legs=legs,
         links=read_links(exhaust.get("link", []), legs),
         leg_places=read_leg_places(room.get("place", []), legs),

@@ -8,6 +8,7 @@ from pathlib import Path
 from logger.command import compare, find, options, report, size
 from logger.command.built import welded_on
 from logger.command.drives import car_line, found_in, told_car
+from logger.command.sheets import build_wishes
 from logger.command.sizing import compare_with_bar, size_wishes, size_with_bar
 
 NAME = "demo"
@@ -56,7 +57,7 @@ def _show(sessions: Path, out: Path) -> None:
     asked = _typed("The branch to build", size, baseline, *with_car)
     car, wishes = told_car(asked), size_wishes(asked)
     sizing = size_with_bar(findings, car, wishes)
-    size.tell(sizing, asked)
+    size.tell(sizing, build_wishes(asked, car), asked)
     print(car_line(baseline, asked, car))
 
     asked = _typed("Did it work?", compare, *as_built)
@@ -78,6 +79,7 @@ def _show(sessions: Path, out: Path) -> None:
         postfix=after,
         built=built.welded.branches,
         provenance=report.provenance(asked),
+        wishes=build_wishes(asked, car),
         heard=report.heard(asked, findings, sizing, after, comparison),
     )
     report.tell(contents, asked)

@@ -17,7 +17,7 @@ from logger.command.built import (
     told_as_built,
     welded_on,
 )
-from logger.command.drives import car_line, found_in, refuse_missing, refuse_unlike
+from logger.command.drives import car_line, found_in, refuse_missing, refuse_unlike, told_car
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import (
     add_sheet_options,
@@ -34,6 +34,7 @@ from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
+    from analysis.build.workshop.plan import BuildWishes
     from analysis.findings import Findings
     from analysis.listen.two_drives import BothDrives
     from analysis.listen.with_branches import Listening
@@ -75,7 +76,8 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
-        _write(_page_without_drive(known, arguments), known, arguments)
+        build = build_wishes(arguments, told_car(arguments))
+        _write(_page_without_drive(known, build, arguments), known, build, arguments)
         return options.DONE
     if arguments.postfix is not None:
         refuse_unlike(arguments.session, arguments.postfix, arguments)
@@ -97,7 +99,7 @@ def run(arguments: argparse.Namespace) -> int:
             postfix=postfix,
             built=() if built is None else built.welded.branches,
             provenance=provenance(arguments),
-            wishes=build_wishes(arguments),
+            wishes=build_wishes(arguments, car),
             heard=heard(arguments, findings, sizing, postfix, comparison),
         )
     tell(contents, arguments)
@@ -142,17 +144,20 @@ def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
     """Write the page, and the sheets where they are asked for, and say where they are."""
     from analysis import job
 
-    _write(job.report(contents), contents.sizing, arguments)
+    _write(job.report(contents), contents.sizing, contents.wishes, arguments)
 
 
-def _page_without_drive(known: Sizing, arguments: argparse.Namespace) -> str:
+def _page_without_drive(known: Sizing, build: BuildWishes, arguments: argparse.Namespace) -> str:
     from analysis import job
 
-    return job.report_without_drive(known, provenance(arguments), build_wishes(arguments))
+    return job.report_without_drive(known, provenance(arguments), build)
 
 
-def _write(page: str, sizing: Sizing | None, arguments: argparse.Namespace) -> None:
-    pdf = sheets_pdf(sizing, arguments)  # before the page: what will not fold leaves nothing behind
+def _write(
+    page: str, sizing: Sizing | None, build: BuildWishes, arguments: argparse.Namespace
+) -> None:
+    # before the page: what will not fold leaves nothing behind
+    pdf = sheets_pdf(sizing, build, arguments)
     write_page(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     options.say(arguments, write_sheets(pdf, sizing, arguments))

@@ -14,7 +14,9 @@ from logger.folder.output_file import write_whole
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
+    from analysis.build.workshop.folds import Room
     from analysis.build.workshop.plan import BuildWishes
+    from analysis.exhaust.car import Car
 
 PAPER = ("a4", "letter")
 
@@ -32,24 +34,27 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
         "--room",
         nargs=2,
         metavar=("OUT", "ALONG"),
-        help='box for a bent branch, out from the pipe and along it: "200 mm" "900 mm"',
+        help='box for a bent branch, out from the pipe and along it: "250 mm" "900 mm" '
+        "(default: beside and longest_branch of the car file)",
     )
     group.add_argument("--bend-radius", metavar="LENGTH", help="of the bends you can buy")
 
 
-def sheets_pdf(sizing: Sizing | None, arguments: argparse.Namespace) -> bytes | None:
+def sheets_pdf(
+    sizing: Sizing | None, wishes: BuildWishes, arguments: argparse.Namespace
+) -> bytes | None:
     """Draw the sheets of a sizing; None where no ``--sheets`` asks for them, or none are to be had.
 
     Raises
     ------
     AnalysisError
-        A length or angle that cannot be, or a branch that does not fold into the room.
+        An angle or wall that cannot be, or a branch that does not fold into the room.
     """
     from analysis import job
 
     if arguments.sheets is None or sizing is None or no_sheets(sizing):
         return None
-    return job.sheets(sizing, build_wishes(arguments), arguments.paper)
+    return job.sheets(sizing, wishes, arguments.paper)
 
 
 def no_sheets(sizing: Sizing | None) -> str:
@@ -83,8 +88,8 @@ def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.N
     return f"The build sheets are in {arguments.sheets}; print them without scaling."
 
 
-def build_wishes(arguments: argparse.Namespace) -> BuildWishes:
-    """Read what the builder wants.
+def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> BuildWishes:
+    """Read what the builder wants; the car tells the room where no option does.
 
     Raises
     ------
@@ -93,22 +98,30 @@ def build_wishes(arguments: argparse.Namespace) -> BuildWishes:
     """
     from analysis.basics.units import parse_length_m
     from analysis.build.workshop.coping import SMALLEST_ANGLE_RAD
-    from analysis.build.workshop.folds import Room
     from analysis.build.workshop.plan import BuildWishes
 
     if not math.degrees(SMALLEST_ANGLE_RAD) - 1e-6 <= arguments.angle <= 90.0:
         raise SizingError(f"--angle must be 30 to 90 degrees, got {arguments.angle:g}")
-    wall, room, radius = arguments.wall, arguments.room, arguments.bend_radius
+    wall, radius = arguments.wall, arguments.bend_radius
     return BuildWishes(
         angle_rad=math.radians(arguments.angle),
         pipe_wall_m=quantity("--wall", wall, parse_length_m) if wall else None,
-        room=(
-            Room(
-                reach_m=quantity("--room", room[0], parse_length_m),
-                run_m=quantity("--room", room[1], parse_length_m),
-            )
-            if room
-            else None
-        ),
+        room=_room(arguments, car),
         bend_radius_m=(quantity("--bend-radius", radius, parse_length_m) if radius else None),
     )
+
+
+def _room(arguments: argparse.Namespace, car: Car | None) -> Room | None:
+    """Give the box as typed, or else the car's: as far along the pipe as a branch may be long."""
+    from analysis.basics.units import parse_length_m
+    from analysis.build.workshop.folds import Room
+
+    if arguments.room:
+        out_m, along_m = (quantity("--room", told, parse_length_m) for told in arguments.room)
+        return Room(reach_m=out_m, run_m=along_m)
+    if car is None or car.beside_m is None:
+        return None
+    longest_m = car.longest_branch_m or math.inf
+    if arguments.longest_branch:
+        longest_m = quantity("--longest-branch", arguments.longest_branch, parse_length_m)
+    return Room(reach_m=car.beside_m, run_m=longest_m)

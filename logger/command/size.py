@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from logger.command import options
 from logger.command.built import add_keep_option, is_kept, keep, refuse_keep
-from logger.command.drives import car_line, found_in, refuse_missing
+from logger.command.drives import car_line, found_in, refuse_missing, told_car
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import (
     add_sheet_options,
@@ -23,6 +23,7 @@ from logger.folder.output_file import refuse_out
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
+    from analysis.build.workshop.plan import BuildWishes
 
 NAME = "size"
 _SHEETS = ("--sheets", "build.pdf")
@@ -51,12 +52,12 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
-        tell(known, arguments)
+        tell(known, build_wishes(arguments, told_car(arguments)), arguments)
         return options.DONE
     wishes = size_wishes(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     sizing = size_with_bar(findings, car, wishes)
-    tell(sizing, arguments)
+    tell(sizing, build_wishes(arguments, car), arguments)
     options.say(arguments, car_line(arguments.session, arguments, car))
     options.say(arguments, keep(sizing, arguments))
     has_place = sizing is not None and sizing.by_thumb is None
@@ -67,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
     return options.DONE
 
 
-def tell(sizing: Sizing | None, arguments: argparse.Namespace) -> None:
+def tell(sizing: Sizing | None, build: BuildWishes, arguments: argparse.Namespace) -> None:
     """Write the sheets where they are asked for, and print what was sized."""
     from analysis.answers.documents import no_drone_document
     from analysis.answers.sizing_document import sizing_document
@@ -77,8 +78,8 @@ def tell(sizing: Sizing | None, arguments: argparse.Namespace) -> None:
         why = f"{arguments.session} holds no drone that a branch could cure, so nothing is sized."
         options.give(arguments, no_drone_document(why), why)
         return
-    sheets = write_sheets(sheets_pdf(sizing, arguments), sizing, arguments)
+    sheets = write_sheets(sheets_pdf(sizing, build, arguments), sizing, arguments)
     text = size_text if arguments.full else short_text
-    told = text(sizing, build_wishes(arguments))
+    told = text(sizing, build)
     options.give(arguments, sizing_document(sizing), told)
     options.say(arguments, sheets)

@@ -201,9 +201,10 @@ class Elevation:
         pen.dimension(x, outside, x, top, "", 8.0)
         pen.text(x + 2.0, (outside + top) / 2.0 - 1.0, both((tube.top - wall) / 1e3), 8.0)
         if self._room is not None:
-            out, along = both(self._room.reach_m), both(self._room.run_m)
-            words = f"Room: {out} out from the pipe, {along} along it."
-            pen.text(self._area.left + 62.0, self._area.top - 4.0, words, 8.0)
+            words = f"Room: {both(self._room.reach_m)} out from the pipe"
+            if math.isfinite(self._room.run_m):
+                words += f", {both(self._room.run_m)} along it"
+            pen.text(self._area.left + 62.0, self._area.top - 4.0, f"{words}.", 8.0)
 
     def _draw_place(self, pen: Pen) -> None:
         position_m = self._plan.branch.position_m

@@ -64,9 +64,9 @@ def fold_branch(request: FoldRequest, room: Room | None, radii_m: Sequence[float
                 return fold
     raise SizingError(
         f"a branch of {1e3 * request.length_m:.0f} mm (sliding cap: {1e3 * request.slide_m:.0f} mm "
-        f"more) does not fold into {1e3 * room.reach_m:.0f} x {1e3 * room.run_m:.0f} mm with bends "
-        f"of {', '.join(f'{1e3 * r:.0f}' for r in radii_m)} mm radius; give a larger --room, a "
-        "tighter --bend-radius or a smaller --tube"
+        f"more) does not fold into {room.size} with bends "
+        f"of {', '.join(f'{1e3 * r:.0f}' for r in radii_m)} mm radius; give more room (--room, "
+        "or beside in the car file), a tighter --bend-radius or a smaller --tube"
     )
 
 

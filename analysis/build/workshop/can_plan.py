@@ -103,24 +103,25 @@ def _fold(
         return straight
     if not math.isclose(request.angle_rad, _TURN_RAD, abs_tol=1e-9):
         raise SizingError(
-            f"the can does not go straight into {_size(room)}, and its neck is bent by 90 degrees "
-            "or not at all: give --angle 90, or a larger --room"
+            f"the can does not go straight into {room.size}, and its neck is bent by 90 degrees "
+            "or not at all: give --angle 90, or more room (--room, or beside in the car file)"
         )
     bent = [fold for radius_m in radii_m if (fold := _bent(request, tube, radius_m)) is not None]
     if not bent:
         raise SizingError(
-            f"the can does not go straight into {_size(room)}, and its neck of "
+            f"the can does not go straight into {room.size}, and its neck of "
             f"{1e3 * request.length_m:.0f} mm is too short for a bend of "
-            f"{1e3 * min(radii_m):.0f} mm radius; give a tighter --bend-radius or a larger --room"
+            f"{1e3 * min(radii_m):.0f} mm radius; give a tighter --bend-radius or "
+            "more room (--room, or beside in the car file)"
         )
     reaches = [_reach(fold, request, tube, can_m) for fold in bent]
     for fold, reach in zip(bent, reaches, strict=True):
         if reach.fits(room, request.above_datum_m):
             return fold
     raise SizingError(
-        f"the can does not go into {_size(room)}: it needs {_needs(standing, request)} straight, "
-        f"or {_needs(reaches[0], request)} with a bend in its neck; give a larger --room, or a "
-        "shorter longest_branch in the car file and size again"
+        f"the can does not go into {room.size}: it needs {_needs(standing, request)} straight, "
+        f"or {_needs(reaches[0], request)} with a bend in its neck; give more room "
+        "(--room, or beside in the car file), or a shorter longest_branch there, and size again"
     )
 
 
@@ -170,10 +171,6 @@ def _corners(
 
 def _half_m(can_tube: Tube) -> float:
     return can_tube.outer_diameter_m / 2.0 + _SLEEVE_WALL_M
-
-
-def _size(room: Room) -> str:
-    return f"{1e3 * room.reach_m:.0f} x {1e3 * room.run_m:.0f} mm"
 
 
 def _needs(reach: _Reach, request: FoldRequest) -> str:

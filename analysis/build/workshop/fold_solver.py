@@ -118,4 +118,5 @@ def _within_box(
             rows.append(np.append(-away, 0.0))
             above_m = outside_m + ABOVE_PIPE_M + SPARE_M
             limits.append(-above_m + spot.fixed_m[1] - spot.half_m[1])
-    return np.array(rows), np.array(limits)
+    told = np.isfinite(limits)
+    return np.array(rows)[told], np.array(limits)[told]

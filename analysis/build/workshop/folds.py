@@ -12,10 +12,21 @@ from analysis.branches import Tube
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """Box for the branch: out from the pipe's outside, and along (or across) the pipe."""
+    """Box for the branch: out from the pipe's outside, and along (or across) the pipe.
+
+    ``run_m`` is infinite where the branch may run along as far as it takes.
+    """
 
     reach_m: float
     run_m: float
+
+    @property
+    def size(self) -> str:
+        """As a refusal names it."""
+        reach = f"{1e3 * self.reach_m:.0f}"
+        if math.isinf(self.run_m):
+            return f"{reach} mm beside the pipe"
+        return f"{reach} x {1e3 * self.run_m:.0f} mm"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -152,6 +152,8 @@ def _room_rows(car: Car) -> Iterator[Row]:
         yield "Room", f"a branch of at most {both(car.longest_branch_m)}"
     if car.widest_branch_m is not None:
         yield "", f"at most {diameter(car.widest_branch_m)} wide, outside"
+    if car.beside_m is not None:
+        yield "", f"{both(car.beside_m)} out from the pipe: branches are bent into it"
 
 
 def _gas_rows(car: Car) -> Iterator[Row]:

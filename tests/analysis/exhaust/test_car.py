@@ -69,6 +69,14 @@ def test_a_whole_car(tmp_path: Path) -> None:
     assert car.longest_branch_m == pytest.approx(1.1)
 
 
+def test_the_room_beside_the_pipe_is_told_once(tmp_path: Path) -> None:
+    assert read_car(write(tmp_path, WHOLE)).beside_m is None
+    car = read_car(write(tmp_path, f'{WHOLE}beside = "10 in"\n'))
+    assert car.beside_m == pytest.approx(0.254)
+    with pytest.raises(CarError, match="beside is '25 m'"):
+        read_car(write(tmp_path, f'{WHOLE}beside = "25 m"\n'))
+
+
 def with_muffler(tmp_path: Path, words: str) -> Car:
     assert WHOLE.count('kind = "chamber"') == 1
     return read_car(write(tmp_path, WHOLE.replace('kind = "chamber"', words)))
