@@ -129,7 +129,7 @@ def test_printed_lengths_read_back_within_their_last_digit(length_m: float) -> N
 
 
 def test_written_lengths_and_temperatures() -> None:
-    assert lengths.both(0.7024) == "702.4 mm (27 5/8 in)"
+    assert lengths.both(0.7024) == "702.4 mm (27 21/32 in)"
     assert lengths.sixteenths(0.0254) == "1 in"
     assert lengths.sixteenths(-0.0127) == "-1/2 in"
     assert quantities.temperature_both(413.15) == "140 °C (284 °F)"
