@@ -135,4 +135,6 @@ def _room(answers: Answers) -> Table:
             table["place"] = [{"leg": leg, "from": start, "to": end} for start, end in places]
     if size := answers.get("room"):
         table |= zip(_ROOM_KEYS, said.one_or_two_lengths(size, unit), strict=False)
+    if beside := answers.get("beside"):
+        table["beside"] = said.length(beside, unit)
     return table

@@ -74,6 +74,7 @@ def questions(answers: Answers) -> Iterator[Question]:
     if has_pieces(answers):
         yield _places(answers, unit)
     yield _room(unit)
+    yield _beside(unit)
     yield _gas(answers)
 
 
@@ -327,6 +328,18 @@ def _room(unit: str) -> Question:
         + _example(unit, mm="1100, 120", inch="43, 4 3/4", told="1.1 m, 120 mm"),
         if_unknown="as long and wide as it takes",
         read=_checked(lambda text: said.one_or_two_lengths(text, unit)),
+    )
+
+
+def _beside(unit: str) -> Question:
+    return Question(
+        key="beside",
+        asks="How far out from the pipe is there room?",
+        # 200 to 300 mm: common practice, no source
+        hint="Beside the pipe, where the branch will lie along it; most cars have 200 to 300 mm "
+        f"(8 to 12 in). {_example(unit, mm='250', inch='10', told='250 mm')}",
+        if_unknown="the build sheets cut straight tube, which fits under few cars",
+        read=_checked(lambda text: said.length(text, unit)),
     )
 
 

@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[2]
 TYPED = [
     *("millimetres", "", "6", "inline", "1200 to 3600", "one pipe"),
     *("pipe, 1600, 60.2", "muffler, 450, 180", "", "pipe, 1970, 60.2", ""),
-    *("300 to 1400, 2200 to 3700", "1 m", "450 degC, 200 degC"),
+    *("300 to 1400, 2200 to 3700", "1 m", "", "450 degC, 200 degC"),
     "",  # yes, that is the car
 ]
 CTRL_C = "\x03"

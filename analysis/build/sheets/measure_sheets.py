@@ -13,7 +13,7 @@ from analysis.exhaust.sections import KINDS
 # judgement: layout, moves no answer.
 _ASKS_PT, _SMALL_PT = 9.5, 8.0
 _BOX_MM = 3.0
-_ROW_MM = 8.2
+_ROW_MM = 7.0
 _PIECES = 10
 _AFTER_MM = 1.6  # below a question
 _WIDTHS_MM = (12.0, 76.0, 30.0, 30.0)
@@ -39,7 +39,7 @@ _OF_TWO: Mapping[str, str] = {
 }
 _OF_ONE: Mapping[str, str] = {"units": "", "engine": PETROL, "cylinders": "4", "pipes": ONE}
 _AT_THE_ENGINE = ("units", "engine", "cylinders", "layout", "range", "pipes")
-_TO_THE_TAIL = ("alike", "link", "link.at", "link.size", "places", "room", "gas")
+_TO_THE_TAIL = ("alike", "link", "link.at", "link.size", "places", "room", "beside", "gas")
 _ALONG = (
     "Also note, from the same beginning, what a branch must keep clear of: the last catalyst ends "
     "at _________; oxygen sensors at _________ and _________; tank, lines or wiring from _________ "

@@ -20,10 +20,10 @@ from analysis.exhaust.pipes import exhaust_line
 from analysis.exhaust.sections import KINDS, MUFFLERS
 from tests.analysis.describe.answered import answered, asked, table_of
 
-# units, engine, cylinders, layout, engine speeds, pipes; then the pieces; then room, size and gas
+# units, engine, cylinders, layout, engine speeds, pipes; then the pieces; then room and gas
 SIX = ["millimetres", "", "6", "inline", "1200 to 3600", "one pipe"]
 PIECES = ["pipe, 1.6 m, 60.2 mm", "muffler, 450, 180", "three-pass", "pipe 1970 60.2", ""]
-REST = ["0.3 m to 1.4 m, 2200 - 3700", "1 m", "450 degC, 200 °C"]
+REST = ["0.3 m to 1.4 m, 2200 - 3700", "1 m", "250", "450 degC, 200 °C"]
 
 
 def car_of(typed: list[str]) -> Car:
@@ -46,6 +46,7 @@ def test_one_pipe() -> None:
     assert car.places_m == ((0.3, 1.4), (2.2, 3.7))
     assert car.longest_branch_m == 1.0
     assert car.widest_branch_m is None
+    assert car.beside_m == 0.25
     assert car.outlet_gas_k is not None
     assert car.outlet_gas_k.low == pytest.approx(473.15)
 
@@ -54,7 +55,7 @@ def test_in_inches() -> None:
     """Inch and foot in metres: exact, by definition."""
     typed = ["inches", "1", "V8", "cross-plane V", "", "one pipe"]
     pieces = ["pipe, 63, 2.37", 'muffler, 17 3/4 in x 7"', "", "pipe, 6 ft 5 1/2 in, 2.37", ""]
-    car = car_of([*typed, *pieces, "12 to 55", "43, 4 3/4", ""])
+    car = car_of([*typed, *pieces, "12 to 55", "43, 4 3/4", "", ""])
     sizes = [(section.length_m, section.inner_diameter_m) for section in car.sections]
     inches = [(63.0, 2.37), (17.75, 7.0 - 0.003 / 0.0254), (77.5, 2.37)]  # a shell's two walls
     assert sizes == [pytest.approx((0.0254 * a, 0.0254 * b), abs=2e-5) for a, b in inches]
@@ -63,7 +64,7 @@ def test_in_inches() -> None:
 
 
 def test_nobody_knows_more_than_the_cylinders() -> None:
-    car = car_of(["", "", "4", "", "", "", "", "", ""])
+    car = car_of(["", "", "4", *[""] * 7])
     assert car == parse_car({"engine": {"cylinders": 4}})
 
 
@@ -84,14 +85,14 @@ def test_nobody_knows_more_than_the_cylinders() -> None:
 )
 def test_any_engine(kind: str, count: str, layout: str | None, order: float) -> None:
     pipes = [] if count == "1" else [""]
-    typed = ["", kind, count, *([layout] if layout else []), "", *pipes, "", "", ""]
+    typed = ["", kind, count, *([layout] if layout else []), "", *pipes, *[""] * 4]
     car = car_of(typed)
     assert car.engine.firing_order == order
     assert car.layout == ("rotary" if kind == "rotary" else layout)
 
 
 def test_a_diesel_nobody_measured_has_cooler_gas() -> None:
-    typed = ["", "diesel", "4", "", "", "", "", ""]
+    typed = ["", "diesel", "4", *[""] * 6]
     assumed, measured = car_of([*typed, ""]), car_of([*typed, "300 degC"])
     assert assumed.inlet_gas_k is not None
     assert (assumed.inlet_gas_k.low, assumed.inlet_gas_k.high) == pytest.approx((473.15, 723.15))
@@ -105,7 +106,7 @@ HALF = ["pipe, 1700, 54.1", "muffler, 450, 180", "", "pipe, 1200, 54.1", ""]
 
 
 def test_two_pipes_alike_can_be_sized() -> None:
-    car = car_of([*EIGHT, "two pipes", *HALF, "yes", "no", "300 to 1600", "", ""])
+    car = car_of([*EIGHT, "two pipes", *HALF, "yes", "no", "300 to 1600", "", "", ""])
     assert [(leg.name, leg.fed_by) for leg in car.legs] == [
         ("left", ("bank 1",)),
         ("right", ("bank 2",)),
@@ -119,7 +120,7 @@ def test_two_pipes_alike_can_be_sized() -> None:
 def test_two_pipes_unlike_with_a_balance_pipe() -> None:
     other = ["pipe, 1500, 54.1", "glasspack, 450, 180", "pipe, 1300, 54.1", ""]
     link = ["balance pipe", "900", "250, 40"]
-    car = car_of([*EIGHT, "two pipes", *HALF, "no", *other, *link, "", "", ""])
+    car = car_of([*EIGHT, "two pipes", *HALF, "no", *other, *link, *[""] * 4])
     assert car.legs[1].sections[0].length_m == pytest.approx(1.5)
     assert car.legs[1].sections[1].kind is MUFFLERS["straight-through"]
     (joined,) = car.links
@@ -129,12 +130,12 @@ def test_two_pipes_unlike_with_a_balance_pipe() -> None:
 
 
 def test_an_x() -> None:
-    car = car_of([*EIGHT, "two pipes", *HALF, "", "x", "0.9 m", "", "", ""])
+    car = car_of([*EIGHT, "two pipes", *HALF, "", "x", "0.9 m", *[""] * 4])
     assert [(link.kind, link.at_m) for link in car.links] == [("x", (0.9, 0.9))]
 
 
 def test_two_pipes_that_join_and_one_that_splits() -> None:
-    front, rest = ["pipe, 900, 54", ""], ["", ""]
+    front, rest = ["pipe, 900, 54", ""], ["", "", ""]
     joined = car_of([*EIGHT, "two that join", *front, "yes", *HALF, "0 to 1500", *rest])
     assert [leg.name for leg in joined.legs] == ["left", "right", "rear"]
     assert joined.legs[2].fed_by == ("left", "right")
@@ -198,9 +199,10 @@ def test_a_piece_goes_by_the_words_of_the_garage(typed: str, kind: str, made: st
         ([*SIX, *PIECES], "1.4 m", "from where to where"),
         ([*SIX, *PIECES], "0.3 m to 4.4 m", r"add up to 4\.020 m"),
         ([*SIX, *PIECES, ""], "1 mile", "unit that is not known"),
-        ([*SIX, *PIECES, "", ""], "450", "no unit"),
+        ([*SIX, *PIECES, "", ""], "25 m", "beside"),
+        ([*SIX, *PIECES, "", "", ""], "450", "no unit"),
         ([*SIX, *PIECES, ""], "1 m, 2 m, 3 m", "one or two"),
-        ([*SIX, *PIECES, "", ""], "200 degC, 450 degC", "cools on its"),
+        ([*SIX, *PIECES, "", "", ""], "200 degC, 450 degC", "cools on its"),
     ],
 )
 def test_an_answer_that_cannot_be_meant_is_asked_again(
@@ -215,11 +217,11 @@ def test_an_answer_that_cannot_be_meant_is_asked_again(
 def test_one_step_back_and_on_again() -> None:
     whole = answered([*SIX, *PIECES, *REST])
     back = without_last(without_last(whole))
-    assert list(whole)[-2:] == ["room", "gas"]
+    assert list(whole)[-2:] == ["beside", "gas"]
     assert list(back) == list(whole)[:-2]
     question = next_question(back)
     assert question is not None
-    assert question.key == "room"
+    assert question.key == "beside"
 
 
 @pytest.mark.parametrize("tape", ["millimetres", "inches", ""])
@@ -235,7 +237,7 @@ def test_every_example_can_be_typed_as_it_stands(tape: str) -> None:
         examples += bool(example)
         assert not (tape == "millimetres" and re.search(r"[0-9] m\b", example))
         answers = with_answer(answers, question, typed)
-    assert examples == 7
+    assert examples == 8
 
 
 def test_kept_answers_go_on_where_they_still_make_sense() -> None:
