@@ -7,12 +7,13 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from tests.drives import GeneratedDrive, generate, random_spec
-from tests.roads import Leveller
+from tests.roads import Leveller, drive_on, plain
 from tests.roads.recorder import gain_of
 
 
@@ -72,3 +73,18 @@ def test_a_free_recorder_is_not_accused() -> None:
     assert "automatic_gain" not in codes(free())
     assert not free().level_was_held
     assert free().no_levels is None
+
+
+def test_a_car_that_pulls_away_and_rolls_out_is_no_leveller() -> None:
+    # a road from physics: standing, its tyres and wind are 30 dB and more below those of the sweep
+    made = drive_on(plain(np.random.default_rng([14, 7002])), 7002)
+    motion = made.truth.motion
+    rows = pd.DataFrame({"time_s": motion.grid_s[::20], "rpm": motion.rpm[::20]})
+    findings = find_drone(replace(made.drive(), telemetry=rows))
+    assert made.spec.recorder.leveller is None
+    assert not findings.level_was_held
+    highest = max(made.truth.hills, key=lambda hill: hill.height_db)
+    assert any(
+        band.engine_order == highest.order and abs(band.peak_hz / highest.peak_hz - 1.0) < 0.03
+        for band in findings.bands
+    )
