@@ -7,6 +7,7 @@ import numpy as np
 
 from analysis.compare.match.level_change import LevelChange
 from analysis.compare.match.like_with_like import knows_gears, may_differ_in_gear
+from analysis.compare.match.one_car import OTHER_GEARING
 from analysis.compare.match.pair import DrivePair
 from analysis.compare.match.same_setup import BACKGROUND_TOLERANCE_DB, SetupChange
 from analysis.findings import Doubt, DroneBand, Findings
@@ -76,7 +77,7 @@ def _one_car(pair: DrivePair) -> Iterator[Doubt]:
     elif pair.geared_off is not None:
         way = "faster" if pair.geared_off > 0.0 else "slower"
         yield Doubt(
-            code="other_gearing",
+            code=OTHER_GEARING,
             message=f"No gear of {pair.postfix.drive_name} is one of {pair.baseline.drive_name}: "
             f"at one road speed its engine turns {100.0 * abs(pair.geared_off):.0f} % {way}. "
             "Another car, other tyres, or road speed from elsewhere? Only drives of one car tell "

@@ -7,9 +7,10 @@ still says cured, it is. Only by how much is then not sure.
 
 from dataclasses import replace
 
+from analysis.compare.match.one_car import OTHER_GEARING
 from analysis.compare.trim.advice import TRIM_UNKNOWN
 from analysis.compare.verdict import SMALL_CHANGE_DB
-from analysis.findings import LockedTo
+from analysis.findings import Doubt, LockedTo
 from analysis.verdicts import BandChange, Comparison, Verdict, suspected
 
 
@@ -28,6 +29,11 @@ def all_cured(comparison: Comparison) -> bool:
 def amount_is_sure(comparison: Comparison) -> bool:
     """Whether no change of gain or microphone place may be in the levels."""
     return suspected(comparison.gain) is None
+
+
+def maybe_two_cars(comparison: Comparison) -> Doubt | None:
+    """Give the doubt whether both drives are of one car, where no gear of theirs agrees."""
+    return next((each for each in comparison.warnings if each.code == OTHER_GEARING), None)
 
 
 def left_alone(comparison: Comparison) -> Comparison:

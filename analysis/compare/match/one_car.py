@@ -14,6 +14,7 @@ from analysis.findings import Doubt, Findings
 # second, so a log of other gears is not taken for another car. They raise a warning, no number.
 _SAME_GEAR = 0.03  # natural logarithm of engine speed over road speed
 _NEXT_GEAR = 0.12
+OTHER_GEARING = "other_gearing"  # code of the doubt that says so
 
 
 def not_before_and_after(baseline: Findings, postfix: Findings) -> Doubt | None:

@@ -4,7 +4,7 @@
 import math
 from collections.abc import Iterator, Sequence
 
-from analysis.compare.judgement import all_cured, amount_is_sure, headline
+from analysis.compare.judgement import all_cured, amount_is_sure, headline, maybe_two_cars
 from analysis.compare.louder import louder_elsewhere
 from analysis.compare.match.level_change import UNKNOWN_ARM_DB
 from analysis.findings import DroneBand, LockedTo
@@ -30,6 +30,7 @@ _UNSURE_OPENINGS = {
     Verdict.REDUCED: "It helped, but how much is not sure",
     Verdict.UNCHANGED: "No difference can be shown",
 }
+_OTHER_CAR = "These may be two cars. If they are one:"
 _ROUND_TO_RPM = 50.0  # judgement: finer than anybody holds a rev counter
 _ROAD = (
     "It follows road speed, so no branch will help: look at tyres, wheel bearings and the "
@@ -76,7 +77,10 @@ def outcome_sentence(contents: ReportContents, comparison: Comparison) -> str:
     parts = [f"{openings[change.verdict]}: {_measured(contents, change)}"]
     parts += _others(comparison, change)
     parts += _news(contents, comparison, change)
-    return sentence("; ".join(parts))
+    said = sentence("; ".join(parts))
+    if maybe_two_cars(comparison) is None:
+        return said
+    return f"{_OTHER_CAR} {said[0].lower()}{said[1:]}"
 
 
 def next_step(contents: ReportContents, comparison: Comparison) -> str:
@@ -84,6 +88,8 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
     change = headline(comparison)
     if change is None:
         return _drive_the_drone(contents, comparison)
+    if (gearing := maybe_two_cars(comparison)) is not None:
+        return gearing.message
     if change.band.locked_to is LockedTo.ROAD:
         return _ROAD
     unsure = (*_UNSURE_OPENINGS, Verdict.CANNOT_TELL)
@@ -107,7 +113,8 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
 
 def outcome_tone(comparison: Comparison) -> Tone:
     """Good news only when every drone that is the engine's is gone and nothing new came."""
-    return Tone.GOOD if all_cured(comparison) else Tone.CARE
+    is_good = all_cured(comparison) and maybe_two_cars(comparison) is None
+    return Tone.GOOD if is_good else Tone.CARE
 
 
 def _how_sure(change: BandChange) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from analysis.compare.judgement import maybe_two_cars
 from analysis.compare.louder import louder_elsewhere
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
@@ -21,7 +22,9 @@ from logger.screen.terminal import Row, labelled
 
 def compare_text(comparison: Comparison) -> RenderableType:
     """Tell what the drives could show, each verdict, new bands, trims and doubts."""
+    gearing = maybe_two_cars(comparison)
     rows: list[Row] = [
+        *([] if gearing is None else [("One car?", gearing.message)]),
         *(("Can show", _can_show(change)) for change in comparison.changes),
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
         *_louder(comparison),
@@ -30,7 +33,7 @@ def compare_text(comparison: Comparison) -> RenderableType:
         *_trims(comparison),
         *_parts(comparison),
         *_matching(comparison),
-        *doubt_rows(comparison.warnings),
+        *doubt_rows([each for each in comparison.warnings if each is not gearing]),
     ]
     return Group(
         Text(f"{comparison.baseline_name} against {comparison.postfix_name}"), labelled(rows)

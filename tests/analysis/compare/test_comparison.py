@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from analysis.compare.comparison import compare_drives
+from analysis.compare.judgement import maybe_two_cars
 from analysis.drive import Engine
 from analysis.errors import DriveError
 from analysis.findings import (
@@ -220,8 +221,9 @@ def test_gears_that_are_near_but_not_the_same_are_said(
 ) -> None:
     before = replace(drive(BEFORE_MS, (BAND,)), gear_ratios=(94.0, 70.0))
     later = replace(drive(changed(-15.0), seed=2), gear_ratios=after)
-    codes = {doubt.code for doubt in compare_drives(before, later).warnings}
-    assert ("other_gearing" in codes) == is_said
+    comparison = compare_drives(before, later)
+    assert ("other_gearing" in {doubt.code for doubt in comparison.warnings}) == is_said
+    assert (maybe_two_cars(comparison) is not None) == is_said
 
 
 def test_a_response_taken_out_of_one_drive_only_is_said() -> None:
