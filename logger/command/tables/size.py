@@ -24,7 +24,7 @@ _DATUM = (
     "runs along the branch's middle, from the main pipe's inner wall to the inside of a fixed cap, "
     "or to the open end that a sliding one goes over"
 )
-_PLACE_FIRST = "yet: the place decides; describe the exhaust first, pipenote car"
+_PLACE_FIRST = "cut nothing yet: the place decides; describe the car, pipenote car"
 
 
 def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
@@ -33,7 +33,7 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     doubts = [doubt for doubt in sizing.doubts if doubt is not misfit]
     rows: list[Row] = [_drone(sizing)]
     if sizing.by_thumb is not None:
-        rows.append(("Cut nothing", _PLACE_FIRST))
+        rows.append(("First", _PLACE_FIRST))
     if misfit is not None:
         rows.append((label_of(misfit), misfit.message))
     if misfit is None or misfit.code not in DO_NOT_CUT:
