@@ -32,6 +32,8 @@ _BIT_DEPTHS = {
     "FLOAT": 32,
     "DOUBLE": 64,
 }
+# what libsndfile notes beside a size in a header that the file's own length belies
+_SIZE_CORRECTED = "(should be "
 _WHOLE_NUMBERS = {"PCM_16": "int16", "PCM_24": "int32", "PCM_32": "int32"}
 
 
@@ -106,6 +108,7 @@ def read_sound_facts(path: Path) -> SoundFacts:
             is_float=file.subtype in ("FLOAT", "DOUBLE"),
             channel_count=int(file.channels),
             frame_count=int(file.frames),
+            sizes_are_wrong=_SIZE_CORRECTED in file.extra_info,
         )
 
 

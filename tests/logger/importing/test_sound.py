@@ -109,6 +109,20 @@ def test_a_wav_whose_writer_was_killed_is_taken_whole_and_told(tmp_path: Path) -
     np.testing.assert_array_equal(got, expected)
 
 
+@pytest.mark.parametrize("format_name", ["AIFF", "W64", "RF64", "AU"])
+def test_plain_samples_that_were_cut_are_taken_and_told(tmp_path: Path, format_name: str) -> None:
+    source = tmp_path / "cut.sound"
+    soundfile.write(source, noise(12.0, 1), 48_000, format=format_name, subtype="PCM_16")
+    whole, _ = soundfile.read(source)
+    data = source.read_bytes()
+    assert look_at_sound(source, None).problem == ""
+    source.write_bytes(data[: 3 * len(data) // 4])
+    summary = import_session(ImportRequest(audio=(source,)), tmp_path / "s")
+    assert any("does not fit its length" in note for note in summary.notes)
+    got, _ = soundfile.read(read_session(tmp_path / "s").audio_files[0])
+    np.testing.assert_array_equal(got, whole[: got.size])
+
+
 @pytest.mark.parametrize(
     "kind", [KINDS[0], KINDS[2], KINDS[8], KINDS[11]], ids=["u8", "24", "flac", "rf64"]
 )
