@@ -45,15 +45,8 @@ async def prove(request: Request, desk: Desk) -> Response:
     shown_in = desk.units_option()
     if text_of(told, "all"):
         out = desk.folder.report_file(_HISTORY)
-        words = [
-            "history",
-            str(desk.folder.path),
-            "--out",
-            str(out),
-            "--overwrite",
-            *with_car,
-            *shown_in,
-        ]
+        words = ["history", str(desk.folder.path), "--out", str(out), "--overwrite"]
+        words += [*with_car, *shown_in]
         words += option("--baseline", text_of(told, "against"))
         title = "Comparing every drive"
     else:

@@ -15,10 +15,9 @@ from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.verdict import Surroundings, judge
 from analysis.findings import Doubt, DroneBand, LockedTo, SteadyTone
 from analysis.report.answer import answer_section
-from analysis.report.blocks import Chart, Note, Table, Text, Tone
+from analysis.report.blocks import Chart, Note, Tone
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
-from analysis.report.compared.proof import proof_section
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
@@ -197,7 +196,7 @@ def test_a_cure_is_sent_back_to_the_saw_only_for_a_clear_gain(
     made = compared(Verdict.CURED, trims=(TRIM,), trim_outlook=foretold, warnings=(unknown,))
     page = two_drives(left_alone(made))
     assert said(page)[1] == step
-    words = _words(page)
+    words = page_words(page)
     assert ("look for a leak" in words) == ("should work at" in words) == ("Shorten" in step)
 
 
@@ -368,7 +367,7 @@ def test_a_first_drive_without_a_drone_proves_nothing() -> None:
     )
 
 
-def _words(page: ReportContents) -> str:
+def page_words(page: ReportContents) -> str:
     body = re.sub(r"<(script|style|svg)\b.*?</\1>", "", render_page(page), flags=re.DOTALL)
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body)).replace("\u00a0", " ")
 
@@ -377,7 +376,7 @@ def _words(page: ReportContents) -> str:
 def test_the_page_neither_claims_another_verdict_nor_tells_to_build_again(
     verdict: Verdict,
 ) -> None:
-    text = _words(two_drives(compared(verdict, trims=(RIGHT,))))
+    text = page_words(two_drives(compared(verdict, trims=(RIGHT,))))
     claims = {
         Verdict.CURED: "the drone is gone",
         Verdict.REDUCED: "quieter, but still there",
@@ -393,32 +392,3 @@ def test_the_page_neither_claims_another_verdict_nor_tells_to_build_again(
         assert build not in text
     order = ["Did it work?", "The evidence", "Baseline: what was found"]
     assert order == sorted(order, key=text.index)
-
-
-def test_what_the_drives_could_show_stands_before_the_verdict() -> None:
-    section = proof_section(two_drives(compared(Verdict.CURED)))
-    assert section is not None
-    shown = [getattr(block, "items", ()) for block in section.blocks]
-    where = next(i for i, items in enumerate(shown) if "1.4 dB or more" in " ".join(items))
-    verdicts = next(i for i, b in enumerate(section.blocks) if isinstance(b, Table))
-    assert where < verdicts
-
-
-def test_drives_that_can_show_nothing_say_so() -> None:
-    section = proof_section(two_drives(compared(Verdict.CANNOT_TELL)))
-    assert section is not None
-    assert any("none; why is in the table" in str(block) for block in section.blocks)
-
-
-def test_without_a_drive_to_show_there_is_no_picture() -> None:
-    page = two_drives(compared(Verdict.CANNOT_TELL))
-    lost = replace(page, postfix=replace(findings(), withheld="the sound is lost"))
-    picture = answer_section(lost).blocks[1]
-    assert isinstance(picture, Text)
-
-
-def test_a_cure_proves_the_cause_and_leaves_nothing_to_find_out() -> None:
-    text = _words(two_drives(compared(Verdict.CURED)))
-    assert "took it away, so it was the exhaust" in text
-    assert "To be sure:" not in text
-    assert "took it away" not in _words(two_drives(compared(Verdict.UNCHANGED)))
