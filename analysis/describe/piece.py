@@ -5,9 +5,9 @@ import re
 
 from analysis.basics.units import parse_length_m
 from analysis.describe.said import NUMBER, UNIT, length, without_little_words
-from analysis.errors import CarError
+from analysis.errors import CarError, QuantityError
 from analysis.exhaust.sections import KINDS
-from analysis.exhaust.tube_stock import GAUGE_WALLS_IN, PIPE_WALL_M, sold_by_outside
+from analysis.exhaust.tube_stock import PIPE_WALL_M, parse_wall_m, sold_by_outside
 from analysis.words.mufflers import MEANT_BY
 from analysis.words.sentences import listed
 
@@ -68,17 +68,18 @@ def _without_gauge(rest: str) -> tuple[str, str]:
     gauge = _GAUGE.search(rest)
     if gauge is None:
         return rest, ""
-    number = int(gauge["number"])
-    if number not in GAUGE_WALLS_IN:
-        known = listed(list(map(str, GAUGE_WALLS_IN)), "or")
-        raise CarError(f"a wall of {number} gauge is not known, only {known}; give it in mm or in")
-    return f"{rest[: gauge.start()]} {rest[gauge.end() :]}", f"{GAUGE_WALLS_IN[number]:g} in"
+    wall = f"{gauge['number']} gauge"
+    try:
+        parse_wall_m(wall)
+    except QuantityError as error:
+        raise CarError(str(error)) from error
+    return f"{rest[: gauge.start()]} {rest[gauge.end() :]}", wall
 
 
 def _inside(outside: str, wall: str) -> str:
     """Work out the inside, in the unit of the outside."""
     outside_m = parse_length_m(outside)
-    wall_m = parse_length_m(wall) if wall else PIPE_WALL_M
+    wall_m = parse_wall_m(wall) if wall else PIPE_WALL_M
     if 4.0 * wall_m > outside_m:
         raise CarError(f"a wall of {wall} is more than a quarter of {outside}; check both")
     inside_m = outside_m - 2.0 * wall_m

@@ -28,15 +28,20 @@ def shown(value: object) -> str:
     return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}..."
 
 
-def length_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
-    """Read a length within limits.
+def length_m(
+    value: object,
+    name: str,
+    limits_m: tuple[float, float],
+    read: Callable[[str], float] = parse_length_m,
+) -> float:
+    """Read a length within limits; ``read`` where it may be said in another way than by a unit.
 
     Raises
     ------
     CarError
         It is not that.
     """
-    got_m = _quantity(value, name, parse_length_m, "63.5 mm")
+    got_m = _quantity(value, name, read, "63.5 mm")
     if not limits_m[0] <= got_m <= limits_m[1]:
         raise CarError(
             f"{name} is {shown(value)}; it must be {1e3 * limits_m[0]:g} to "

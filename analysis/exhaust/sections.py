@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from analysis.errors import CarError
 from analysis.exhaust.car_values import length_m, only_known, shown
 from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
-from analysis.exhaust.tube_stock import PIPE_WALL_M, SHELL_WALL_M, WALLS_M
+from analysis.exhaust.tube_stock import PIPE_WALL_M, SHELL_WALL_M, WALLS_M, parse_wall_m
 from analysis.words.mufflers import LOOKS, written
 
 # judgement: no car has pipes beyond; such a value is a slip of unit and refused.
@@ -143,7 +143,7 @@ def _inside_m(value: Mapping[str, object], name: str, kind: SectionKind) -> floa
     outside_m = length_m(value[_OUTSIDE], f"{_OUTSIDE} of {name}", kind.inner_diameters_m)
     wall_m = PIPE_WALL_M if kind.takes_branch else SHELL_WALL_M
     if _WALL in value:
-        wall_m = length_m(value[_WALL], f"{_WALL} of {name}", WALLS_M)
+        wall_m = length_m(value[_WALL], f"{_WALL} of {name}", WALLS_M, read=parse_wall_m)
     inside_m = outside_m - 2.0 * wall_m
     if inside_m < kind.inner_diameters_m[0]:
         raise CarError(f"{name} has no room within its wall; check outside_diameter and wall")

@@ -17,6 +17,36 @@ _OUTSIDE_M = (0.012, 0.160)
 WALLS_M = (0.0005, 0.006)
 
 
+# Walls by the Birmingham wire gauge, as tube is sold by (from memory, in inches); of sheet the
+# gauges are up to 0.2 mm thinner, which moves an inside by 0.4 mm.
+_GAUGE_WALLS_IN = {
+    **{10: 0.134, 11: 0.120, 12: 0.109, 13: 0.095},
+    **{14: 0.083, 16: 0.065, 18: 0.049, 20: 0.035},
+}
+
+_GAUGE = re.compile(r"(?P<number>[0-9]{1,2})\s*-?\s*(?:gauge|ga|g)\.?", re.IGNORECASE)
+
+
+def parse_wall_m(text: str) -> float:
+    """Read the wall of a tube or a shell: a length with its unit, or a gauge such as '16 gauge'.
+
+    Raises
+    ------
+    QuantityError
+        It is neither, or a gauge that tube is not sold in.
+    """
+    gauge = _GAUGE.fullmatch(text.strip())
+    if gauge is None:
+        return parse_length_m(text)
+    number = int(gauge["number"])
+    if number not in _GAUGE_WALLS_IN:
+        known = ", ".join(map(str, _GAUGE_WALLS_IN))
+        raise QuantityError(
+            f"a wall of {number} gauge is not known, only {known}; give it in mm or in"
+        )
+    return parse_length_m(f"{_GAUGE_WALLS_IN[number]:g} in")
+
+
 def tubes_called(text: str) -> tuple[Tube, ...]:
     """Tubes that are ``inch``, ``metric``, or of one size as for `parse_tube`."""
     stocks = {"inch": INCH_TUBES, "metric": METRIC_TUBES}
@@ -24,7 +54,7 @@ def tubes_called(text: str) -> tuple[Tube, ...]:
 
 
 def parse_tube(text: str) -> Tube:
-    """Read a tube from its outside diameter and wall, e.g. '2.25 in x 0.065 in'.
+    """Read a tube from its outside diameter and wall, e.g. '2.25 in x 0.065 in' or '2.25 in x 16 ga'.
 
     Raises
     ------
@@ -36,7 +66,7 @@ def parse_tube(text: str) -> Tube:
         raise QuantityError(
             f"tube {text!r} must be outside diameter x wall, like '2.25 in x 0.065 in'"
         )
-    outside_m, wall_m = (parse_length_m(part) for part in parts)
+    outside_m, wall_m = parse_length_m(parts[0]), parse_wall_m(parts[1])
     is_thick = 4.0 * wall_m > outside_m
     in_range = _OUTSIDE_M[0] <= outside_m <= _OUTSIDE_M[1] and WALLS_M[0] <= wall_m <= WALLS_M[1]
     if is_thick or not in_range:
@@ -65,13 +95,6 @@ _SOLD_BY_OUTSIDE = (
     *(parse_tube(f"{outside:g} mm x 1.5 mm") for outside in (33.7, 42.4, 48.3, 60.3, 76.1)),
 )
 _SAME_M = 0.00006  # a typed outside diameter, to the tenth of a millimetre
-
-# Walls by the Birmingham wire gauge, as tube is sold by (from memory, in inches); of sheet the
-# gauges are up to 0.2 mm thinner, which moves an inside by 0.4 mm.
-GAUGE_WALLS_IN = {
-    **{10: 0.134, 11: 0.120, 12: 0.109, 13: 0.095},
-    **{14: 0.083, 16: 0.065, 18: 0.049, 20: 0.035},
-}
 
 # judgement: where nobody tells a wall; those on sale, 1.2 to 2.0 mm, move an inside by 0.8 mm.
 PIPE_WALL_M = 0.0016

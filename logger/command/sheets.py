@@ -29,7 +29,7 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--angle", type=float, default=90.0, metavar="DEG", help="branch to pipe, 30 to 90 (90)"
     )
-    group.add_argument("--wall", metavar="LENGTH", help='wall of the pipe: "1.65 mm"')
+    group.add_argument("--wall", metavar="LENGTH", help='wall of the pipe: "1.65 mm", "16 gauge"')
     group.add_argument(
         "--room",
         nargs=2,
@@ -99,13 +99,14 @@ def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> Build
     from analysis.basics.units import parse_length_m
     from analysis.build.workshop.coping import SMALLEST_ANGLE_RAD
     from analysis.build.workshop.plan import BuildWishes
+    from analysis.exhaust.tube_stock import parse_wall_m
 
     if not math.degrees(SMALLEST_ANGLE_RAD) - 1e-6 <= arguments.angle <= 90.0:
         raise SizingError(f"--angle must be 30 to 90 degrees, got {arguments.angle:g}")
     wall, radius = arguments.wall, arguments.bend_radius
     return BuildWishes(
         angle_rad=math.radians(arguments.angle),
-        pipe_wall_m=quantity("--wall", wall, parse_length_m) if wall else None,
+        pipe_wall_m=quantity("--wall", wall, parse_wall_m) if wall else None,
         room=_room(arguments, car),
         bend_radius_m=(quantity("--bend-radius", radius, parse_length_m) if radius else None),
     )

@@ -129,10 +129,11 @@ def test_a_chamber_narrower_than_its_pipe_is_refused(tmp_path: Path) -> None:
         read_car(write(tmp_path, WHOLE.replace('"6 in"', '"20 mm"')))
 
 
-def test_a_width_may_be_told_by_the_outside(tmp_path: Path) -> None:
+@pytest.mark.parametrize("wall", ["0.065 in", "16 gauge", "16 ga"])
+def test_a_width_may_be_told_by_the_outside(tmp_path: Path, wall: str) -> None:
     """Two walls less; without them, those that are usual for pipe and for shells."""
     told = WHOLE.replace('inner_diameter = "6 in"', 'outside_diameter = "6 in"')
-    pipe = 'outside_diameter = "2.5 in"\nwall = "0.065 in"'
+    pipe = f'outside_diameter = "2.5 in"\nwall = "{wall}"'
     told = told.replace('inner_diameter = "47.7 mm"', pipe, 1)
     told = told.replace('inner_diameter = "47.7 mm"', 'outside_diameter = "50 mm"', 1)
     widths_m = [section.inner_diameter_m for section in read_car(write(tmp_path, told)).sections]
@@ -193,6 +194,7 @@ def test_rotors_stand_alone(engine: dict[str, object], says: str) -> None:
         ('"47.7 mm"', '"47.7 mm"\noutside_diameter = "51 mm"', "leave one out"),
         ('inner_diameter = "6 in"', 'outside_diameter = "11 mm"', "no room within its wall"),
         ('inner_diameter = "6 in"', 'outside_diameter = "6 in"\nwall = "9 mm"', "0.5 to 6 mm"),
+        ('inner_diameter = "6 in"', 'outside_diameter = "6 in"\nwall = "15 ga"', "15 gauge is not"),
         ('inner_diameter = "6 in"', "", "lacks inner_diameter"),
         ('kind = "chamber"', 'kind = "mufler"', " or ".join(map(repr, KINDS))),
         ('kind = "chamber"', "", "lacks kind"),

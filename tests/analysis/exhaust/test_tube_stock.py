@@ -25,8 +25,23 @@ def test_every_name_reads_back_as_its_tube(tube: Tube) -> None:
     assert read.wall_m == pytest.approx(tube.wall_m)
 
 
+def test_a_wall_may_be_said_by_its_gauge() -> None:
+    # Birmingham wire gauge 18 is 0.049 in: from memory.
+    assert parse_tube("2 in x 18 ga").wall_m == pytest.approx(0.049 * 0.0254)
+
+
 @pytest.mark.parametrize(
-    "text", ["", "2 in", "2 x 0.065", "2 in x 1 in", "2 in x 0.065 in x 1 m", "1 m x 2 mm", "x"]
+    "text",
+    [
+        "",
+        "2 in",
+        "2 x 0.065",
+        "2 in x 1 in",
+        "2 in x 0.065 in x 1 m",
+        "2 in x 9 ga",
+        "1 m x 2 mm",
+        "x",
+    ],
 )
 def test_what_is_not_tube_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):
