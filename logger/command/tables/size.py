@@ -2,9 +2,10 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rich.console import Group, RenderableType
+from rich.padding import Padding
 
 from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import card_rows, how_many, plans_of
@@ -116,17 +117,18 @@ def _plans(sizing: Sizing) -> Iterator[RenderableType]:
     if not sizing.plans:
         return
     rows = [plan_row(plan) for plan in sizing.plans]
-    in_lines = [
-        (
-            name,
-            "; ".join(
-                f"{head.lower()} {each}" for head, each in zip(PLANS_HEAD[1:], rest, strict=True)
-            ),
-        )
-        for name, *rest in rows
-    ]
-    yield Fitting(wide=headed("Plans side by side", PLANS_HEAD, rows), narrow=labelled(in_lines))
+    wide = headed("Plans side by side", PLANS_HEAD, rows)
+    yield Fitting(wide=wide, narrow=Group(*_plans_below(rows)))
     yield plain(ADJUSTED)
+
+
+def _plans_below(rows: Iterable[tuple[str, ...]]) -> Iterator[RenderableType]:
+    """Lay the plans one below the other: their names are too long to stand beside anything."""
+    for name, *rest in rows:
+        heads = (head.lower() for head in PLANS_HEAD[1:])
+        yield plain(f"{name[0].upper()}{name[1:]}:")
+        facts = "; ".join(f"{head} {each}" for head, each in zip(heads, rest, strict=True))
+        yield Padding(plain(facts), (0, 0, 0, 4))
 
 
 def _drone(sizing: Sizing) -> Row:
