@@ -7,11 +7,12 @@ counts: how far the level rises over what lies beside it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.findings import DroneBand, TailSound
+from analysis.findings import TailSound
 
 # judgement: where a band's surroundings are, over its peak and beyond its edges, over its width
 _BESIDE, _CLEAR_OF_BAND = (0.7, 1.45), 0.25
@@ -22,6 +23,22 @@ _HIGHER = 1.5  # judgement: then something beside the exhaust fills up the cabin
 _LEAST_RISE_DB = 3.0  # judgement: noise has lower hills
 _FEWEST = 3  # judgement: points inside, below and above
 _LEAST_SIGMA = 0.05  # judgement: no point counts for all; moves no verdict
+
+
+class Drone(Protocol):
+    """Where a drone is: a band that ``find`` found, or what ``size`` is to cure."""
+
+    @property
+    def peak_hz(self) -> float:
+        """Where it is loudest."""
+
+    @property
+    def low_hz(self) -> float:
+        """Lower half-power point."""
+
+    @property
+    def high_hz(self) -> float:
+        """Upper half-power point."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,12 +62,12 @@ class Hill:
         return False if part <= _NOT_FROM_PIPE else None
 
 
-def hill(band: DroneBand, tail: TailSound | None) -> Hill | None:
-    """Measure a band's hill with both microphones; None where it cannot be seen with both."""
+def hill(drone: Drone, tail: TailSound | None) -> Hill | None:
+    """Measure a drone's hill with both microphones; None where it cannot be seen with both."""
     if tail is None:
         return None
     cabin_db = tail.tail_db + 20.0 * np.log10(np.abs(tail.ratio))
-    both = [_rise_db(band, tail, level_db) for level_db in (cabin_db, tail.tail_db)]
+    both = [_rise_db(drone, tail, level_db) for level_db in (cabin_db, tail.tail_db)]
     if both[0] is None or both[1] is None or both[0] < _LEAST_RISE_DB:
         return None
     return Hill(cabin_db=both[0], tail_db=both[1])
@@ -58,10 +75,8 @@ def hill(band: DroneBand, tail: TailSound | None) -> Hill | None:
 
 def said_of(hill: Hill) -> Iterator[str]:
     """Say what it tells."""
-    begin = (
-        f"At the tail the same order rises by {hill.tail_db:.0f} dB there, in the cabin by "
-        f"{hill.cabin_db:.0f} dB"
-    )
+    rises = "does not rise" if hill.tail_db < 0.5 else f"rises by {hill.tail_db:.0f} dB"
+    begin = f"At the tail the same order {rises} there, in the cabin by {hill.cabin_db:.0f} dB"
     if hill.is_the_pipes is None:
         yield f"{begin}: that does not tell whether the exhaust makes it."
     elif not hill.is_the_pipes:
@@ -78,12 +93,15 @@ def said_of(hill: Hill) -> Iterator[str]:
         yield f"{begin}: it comes out of the exhaust."
 
 
-def _rise_db(band: DroneBand, tail: TailSound, level_db: FloatArray) -> float | None:
-    rpm, weight = tail.rpm, 1.0 / np.square(np.maximum(tail.sigma, _LEAST_SIGMA))
-    inside = (rpm >= band.low_rpm) & (rpm <= band.high_rpm)
-    off_rpm = _CLEAR_OF_BAND * (band.high_rpm - band.low_rpm)
-    below = (rpm < band.low_rpm - off_rpm) & (rpm > _BESIDE[0] * band.peak_rpm)
-    above = (rpm > band.high_rpm + off_rpm) & (rpm < _BESIDE[1] * band.peak_rpm)
+def _rise_db(drone: Drone, tail: TailSound, level_db: FloatArray) -> float | None:
+    hz, weight = (
+        tail.engine_order * tail.rpm / 60.0,
+        1.0 / np.square(np.maximum(tail.sigma, _LEAST_SIGMA)),
+    )
+    inside = (hz >= drone.low_hz) & (hz <= drone.high_hz)
+    off_hz = _CLEAR_OF_BAND * (drone.high_hz - drone.low_hz)
+    below = (hz < drone.low_hz - off_hz) & (hz > _BESIDE[0] * drone.peak_hz)
+    above = (hz > drone.high_hz + off_hz) & (hz < _BESIDE[1] * drone.peak_hz)
     parts = (inside, below, above)
     if min(part.sum() for part in parts) < _FEWEST:
         return None

@@ -10,7 +10,7 @@ from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.report.sized.build_card import card_blocks
-from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, may_pass_by, misread, no_room
+from analysis.size.advice import DO_NOT_CUT, NO_HILL, OTHER_WAY, may_pass_by, misread, no_room
 from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
@@ -226,6 +226,8 @@ def build_sentence(sizing: Sizing) -> str:
     """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
     misfit = no_room(sizing)
+    if misfit is not None and misfit.code == NO_HILL:
+        return misfit.message
     if misfit is not None and misfit.code == OTHER_WAY:
         return (
             f"{misfit.message} The best branches found would make {_which(sizing)} "

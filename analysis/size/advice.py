@@ -45,6 +45,7 @@ _HANGS_ON_DB = 3.0
 _NO_ROOM = "branch_longer_than_room"
 NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
 MAY_BE_OTHER_WAY, DRONE_LEFT = "may_come_another_way", "drone_left"
+NO_HILL = "no_hill_at_tail"
 TELL_BY_TAIL = (
     "What tells at least cost: the same drive with a second microphone fixed behind the car, near "
     "the tailpipe and out of its gas, never held out by hand (import --second-audio tail.wav "
@@ -59,7 +60,12 @@ _WAY_OFF = 1.6
 # which it is said. It moves no length.
 _MAY_PASS_BY = 0.25
 LENGTH_MISREAD = "typed_length_does_not_fit"
-DO_NOT_CUT = (NO_CURE, OTHER_WAY)
+NOT_BY_BRANCHES = (NO_HILL, OTHER_WAY)
+DO_NOT_CUT = (NO_CURE, *NOT_BY_BRANCHES)
+# said wherever a drone may be made by something else
+LOOK_FOR_ANOTHER_WAY = (
+    "the exhaust must touch nothing, hangers and engine mounts must be soft and whole"
+)
 # Closed round branches sang at Strouhal numbers f W / U of 0.2 to 0.55, at Mach numbers of 0.029 to
 # 0.26: Atomic Energy Science and Technology (2017), doi 10.7538/yzk.2017.youxian.0131, abstract;
 # loudest at 0.35 to 0.5: Tonon and others, Int. J. Aeroacoustics 10 (2011) 201, from memory. That W
@@ -177,7 +183,7 @@ def typed_lengths(
 
 def label_of(no_cure: Doubt) -> str:
     """Say in few words why nothing that fits cures."""
-    return "Not by branches" if no_cure.code == OTHER_WAY else "Does not fit"
+    return "Not by branches" if no_cure.code in NOT_BY_BRANCHES else "Does not fit"
 
 
 def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
@@ -345,8 +351,8 @@ def other_way_taken(
         code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
         message=f"{begin} In {cases(share)} even a silent tail pipe would take only "
         f"{left_db:.0f} dB off it; the rest comes through hangers and mounts into the body, or "
-        "from the intake, and no branch changes that. Look for that way: the exhaust must touch "
-        f"nothing, hangers and engine mounts must be soft and whole. {then}",
+        "from the intake, and no branch changes that. Look for that way: "
+        f"{LOOK_FOR_ANOTHER_WAY}. {then}",
     )
 
 

@@ -23,10 +23,10 @@ from analysis.branches import LevelCurves, Prediction, Sizing, Target, Tube
 from analysis.errors import SizingError
 from analysis.size.advice import assumptions, warnings, worst_alone
 from analysis.size.branch_gas import BranchGas, branch_gas
-from analysis.size.cost import sensitivity
+from analysis.size.cost import hand_method, sensitivity
 from analysis.size.drone_curve import drone_curve
 from analysis.size.endless_pipe import EndlessPipe, at_any_place, by_thumb, choose_lengths
-from analysis.size.hand_method import hand_method
+from analysis.size.no_hill import heeding_tail
 from analysis.size.on_exhaust import size_on_exhaust
 from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide, with_caps
 from analysis.size.request import SizingRequest
@@ -60,6 +60,7 @@ def size_branches(
         sizing = replace(sizing, warnings=(*sizing.warnings, *worst_alone(request)))
     else:
         sizing = size_on_exhaust(request, request.line, progress or (lambda _: None))
+    sizing = heeding_tail(sizing, request.tail)
     room_m = request.longest_branch_m
     return replace(
         sizing,

@@ -12,6 +12,8 @@ def foretold(predicted: Prediction) -> str:
     """E.g. 'about 14 dB quieter (6.5 dB at worst, 18.0 dB at best)'."""
     span = predicted.level_change_db_range
     worst = decibel(-span.high, 1) if span.high < 0.0 else f"{decibel(span.high, 1)} louder"
+    if span.high == 0.0:
+        worst = "unchanged"
     best = f"{decibel(-span.low, 1)} at best"
     return f"about {quieter(predicted.level_change_db)} ({worst} at worst, {best})"
 

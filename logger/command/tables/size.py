@@ -10,7 +10,7 @@ from rich.padding import Padding
 from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import card_rows, how_many, plans_of
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
-from analysis.size.advice import DO_NOT_CUT, label_of, no_room
+from analysis.size.advice import DO_NOT_CUT, NO_HILL, label_of, no_room
 from analysis.words.foretold import foretold_rows
 from analysis.words.lengths import both, diameter, length
 from analysis.words.places import measured_from, one_on_each
@@ -40,7 +40,8 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
         rows += _plan(sizing)
-    rows += foretold_rows(sizing)
+    if misfit is None or misfit.code != NO_HILL:
+        rows += foretold_rows(sizing)
     if doubts:
         more = f" (and {len(doubts) - 1} more)" if len(doubts) > 1 else ""
         rows.append(("Look out", f"{first_clause(doubts[0].message)}{more}"))

@@ -45,6 +45,7 @@ _WARNINGS = {
     "may_come_another_way",
     "weak_cure",
     "no_cure_in_room",
+    "no_hill_at_tail",
     "typed_length_does_not_fit",
 }
 
