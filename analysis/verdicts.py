@@ -173,7 +173,8 @@ class Trim:
     ``is_worth_it`` is false where the branch works so near to where it should, or where that is so
     uncertain, that cutting gains nothing. Intervals are of 95 %. Of a can on a neck only the can is
     trimmed; of ``built_length_m``, ``neck_m`` is neck, zero for plain tube. ``cap`` is the sleeve
-    that the cap slides on, None for a fixed one.
+    that the cap slides on, None for a fixed one. ``legs`` are the pipes that each have one such
+    branch; none named where the exhaust is one pipe.
     """
 
     branch: int  # 1-based
@@ -187,6 +188,7 @@ class Trim:
     is_worth_it: bool
     neck_m: float = 0.0
     cap: SlidingCap | None = None
+    legs: tuple[str, ...] = ()
 
     @property
     def part_m(self) -> float:

@@ -54,7 +54,7 @@ def tubes_called(text: str) -> tuple[Tube, ...]:
 
 
 def parse_tube(text: str) -> Tube:
-    """Read a tube from its outside diameter and wall, e.g. '2.25 in x 0.065 in' or '2.25 in x 16 ga'.
+    """Read a tube from its outside diameter and wall, as '2.25 in x 0.065 in' or '2 in x 16 ga'.
 
     Raises
     ------

@@ -24,11 +24,16 @@ def places_along(places: Sequence[tuple[str, Sequence[str]]]) -> str:
     return listed([f"{text} {measured_from(legs)}" for text, legs in places])
 
 
+def on_pipes(legs: Sequence[str]) -> str:
+    """E.g. 'on each pipe', 'on the left pipe'."""
+    return "on each pipe" if len(legs) > 1 else f"on the {legs[0]} pipe"
+
+
 def one_on_each(legs: Sequence[str]) -> str:
     """Say which pipes get one: 'on the rear pipe', 'one on each pipe (left and right)'."""
     if len(legs) == 1:
-        return f"on the {legs[0]} pipe"
-    return f"one on each pipe ({listed(list(legs))})" if legs else ""
+        return on_pipes(legs)
+    return f"one {on_pipes(legs)} ({listed(list(legs))})" if legs else ""
 
 
 def thumb_place(by_thumb: ByThumb, number: int) -> str:

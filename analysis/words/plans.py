@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from analysis.branches import Sizing, WeighedPlan
 from analysis.words.lengths import length
-from analysis.words.places import places_along
+from analysis.words.places import on_pipes, places_along
 
 PLANS_HEAD = (
     "Plan",
@@ -26,16 +26,12 @@ def plan_name(legs: Sequence[tuple[str, ...]], *, keeps: bool) -> str:
     """Name a plan by the pipes of each of its branches: 'two branches on each pipe'."""
     first = legs[0]
     if len(legs) == 1:
-        name = f"one branch on {_on(first)}" if first else "one branch"
+        name = f"one branch {on_pipes(first)}" if first else "one branch"
     elif legs[0] == legs[1]:
-        name = f"two branches on {_on(first)}" if first else "two branches"
+        name = f"two branches {on_pipes(first)}" if first else "two branches"
     else:
-        name = f"one branch on {_on(first)} and one on {_on(legs[1])}"
+        name = f"one branch {on_pipes(first)} and one {on_pipes(legs[1])}"
     return f"{name}, a place kept for a second" if keeps else name
-
-
-def _on(legs: tuple[str, ...]) -> str:
-    return "each pipe" if len(legs) > 1 else f"the {legs[0]} pipe"
 
 
 def plan_row(plan: WeighedPlan) -> tuple[str, ...]:

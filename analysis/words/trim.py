@@ -8,7 +8,7 @@ from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import SlidingCap
 from analysis.verdicts import Addition, Trim, TrimOutlook
 from analysis.words.lengths import length, told_length
-from analysis.words.places import places_along
+from analysis.words.places import on_pipes, places_along
 from analysis.words.quantities import number, temperature_both
 
 # judgement: below this share of the credible cases a trim is no cure to count on; words only
@@ -26,9 +26,14 @@ def trim_order(trim: Trim) -> str:
 def stands(trim: Trim) -> str:
     """Say where the cap of one branch is: 'the sleeve of branch 1 as it is, 81 mm (...) out'."""
     if trim.cap is not None:
-        return f"the sleeve of branch {trim.branch} as it is, {sleeve_at(_now_m(trim, trim.cap))}"
+        return f"the sleeve of {_named(trim)} as it is, {sleeve_at(_now_m(trim, trim.cap))}"
     together = ", neck and can together" if trim.neck_m else ""
-    return f"branch {trim.branch} at {length(trim.built_length_m)}{together}"
+    return f"{_named(trim)} at {length(trim.built_length_m)}{together}"
+
+
+def _named(trim: Trim) -> str:
+    """E.g. 'branch 1', 'branch 1 on each pipe'."""
+    return f"branch {trim.branch} {on_pipes(trim.legs)}" if trim.legs else f"branch {trim.branch}"
 
 
 def sleeve_at(out_m: float) -> str:
@@ -48,7 +53,7 @@ def told_with_built(trims: Sequence[Trim]) -> str:
 
 def _saw_order(trim: Trim) -> str:
     """Say what to do to a branch whose cap is fixed."""
-    branch, ends = f"branch {trim.branch}", ""
+    branch, ends = _named(trim), ""
     if trim.neck_m:
         branch, ends = f"the can of {branch} (not its neck)", " from front to cap"
     verb = "shorten" if trim.cut_m > 0 else "lengthen"
@@ -58,9 +63,9 @@ def _saw_order(trim: Trim) -> str:
 
 def _sleeve_order(trim: Trim, cap: SlidingCap) -> str:
     """Say how far to slide a sleeve; the millimetres said are those that a rule shows."""
-    sleeve, then_m = f"the sleeve of branch {trim.branch}", _then_m(trim, cap)
+    sleeve, then_m = f"the sleeve of {_named(trim)}", _then_m(trim, cap)
     if then_m < 0.0:
-        end = f"the end of branch {trim.branch}'s {'can' if trim.neck_m else 'tube'}"
+        end = f"the end of the {'can' if trim.neck_m else 'tube'} of {_named(trim)}"
         return f"saw {length(-then_m * cap.counts_times)} off {end} and push the sleeve fully on"
     moves_m = then_m - _now_m(trim, cap)
     if then_m < _NOTHING_M:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import CarError
 from logger.command import options
 from logger.command.built import add_built_option, told_as_built, welded_on
-from logger.command.drives import car_line, found_in, refuse_unlike
+from logger.command.drives import both_found_in, car_line, refuse_unlike
 from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes
 from logger.folder.output_file import refuse_out, write_whole
 
@@ -44,12 +44,11 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_out(arguments.write_car, inputs=inputs, overwrite=arguments.overwrite)
     refuse_unlike(arguments.baseline, arguments.postfix, arguments)
     wishes, _ = size_wishes(arguments), told_as_built(arguments)
-    baseline, car = found_in(arguments.baseline, arguments, rpm_at=arguments.rpm_at)
-    postfix, _ = found_in(arguments.postfix, arguments)
+    baseline, postfix, car, keeper = both_found_in(arguments.baseline, arguments.postfix, arguments)
     built = welded_on(arguments.baseline, baseline, car, wishes, arguments)
     comparison = compare_with_bar(baseline, postfix, built.welded, car, built.wishes)
     tell(comparison, arguments)
-    options.say(arguments, car_line(arguments.baseline, arguments, car))
+    options.say(arguments, car_line(keeper, arguments, car))
     options.say(arguments, built.said)
     if arguments.write_car is None:  # report takes every other option
         options.say_next(arguments, "report", *arguments.typed[1:])

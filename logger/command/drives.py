@@ -35,6 +35,21 @@ def found_in(
         return _found(session, arguments, told, rpm_at, progress), car
 
 
+def both_found_in(
+    baseline: Path, postfix: Path, arguments: argparse.Namespace
+) -> tuple[Findings, Findings, Car | None, Path]:
+    """Find the drones of both drives, and their car, with the session that it is taken from.
+
+    Many describe the car only when the first drive is done, so the second one may keep what the
+    first one lacks.
+    """
+    before, car = found_in(baseline, arguments, rpm_at=arguments.rpm_at)
+    after, later_car = found_in(postfix, arguments)
+    if car is None and later_car is not None:
+        return before, after, later_car, postfix
+    return before, after, car, baseline
+
+
 def refuse_missing(*sessions: Path | None) -> None:
     """Refuse what is no session, before anything that is slow to load.
 

@@ -17,7 +17,14 @@ from logger.command.built import (
     told_as_built,
     welded_on,
 )
-from logger.command.drives import car_line, found_in, refuse_missing, refuse_unlike, told_car
+from logger.command.drives import (
+    both_found_in,
+    car_line,
+    found_in,
+    refuse_missing,
+    refuse_unlike,
+    told_car,
+)
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import (
     add_sheet_options,
@@ -82,8 +89,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.postfix is not None:
         refuse_unlike(arguments.session, arguments.postfix, arguments)
     wishes, _ = size_wishes(arguments), told_as_built(arguments)
-    findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
-    postfix = None if arguments.postfix is None else found_in(arguments.postfix, arguments)[0]
+    keeper, postfix = arguments.session, None
+    if arguments.postfix is None:
+        findings, car = found_in(keeper, arguments, rpm_at=arguments.rpm_at)
+    else:
+        findings, postfix, car, keeper = both_found_in(keeper, arguments.postfix, arguments)
     sizing = None if findings.withheld else size_with_bar(findings, car, wishes)
     built = comparison = None
     if postfix is not None:
@@ -103,7 +113,7 @@ def run(arguments: argparse.Namespace) -> int:
             heard=heard(arguments, findings, sizing, postfix, comparison),
         )
     tell(contents, arguments)
-    print(car_line(arguments.session, arguments, car))
+    print(car_line(keeper, arguments, car))
     for said in (built.said if built else "", keep(sizing, arguments)):
         options.say(arguments, said)
     if sizing is not None and sizing.by_thumb is not None:

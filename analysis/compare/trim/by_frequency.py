@@ -99,6 +99,7 @@ def trim_to(number: int, branch: BuiltBranch, at_work: WorkingBranch) -> Trim:
         is_worth_it=abs(off) >= _WORTH_IT and not ends.low < branch.wanted_hz < ends.high,
         neck_m=0.0 if branch.can is None else branch.can.neck_m,
         cap=branch.cap,
+        legs=branch.legs,
     )
 
 

@@ -32,6 +32,12 @@ def test_a_trim_is_an_order(cut_m: float, order: str) -> None:
     assert trim_order(replace(TRIM, branch=2, cut_m=cut_m)) == order
 
 
+def test_one_on_each_pipe_is_told_by_its_pipes() -> None:
+    both = replace(TRIM, cut_m=0.012, legs=("left", "right"))
+    assert trim_order(both).startswith("shorten branch 1 on each pipe by 12 mm")
+    assert trim_order(replace(both, legs=("left",))).startswith("shorten branch 1 on the left pipe")
+
+
 def test_of_a_can_on_a_neck_the_can_is_trimmed() -> None:
     canned = replace(TRIM, neck_m=0.200)
     assert trim_order(canned) == (
@@ -65,7 +71,7 @@ def sleeved(cut_m: float, *, is_worth_it: bool = True) -> Trim:
         (0.089, "push the sleeve of branch 1 fully in, by 80 mm (3 1/8 in)"),
         (
             0.100,  # 11 mm of tube, or 10 mm of sleeve, are too much when it is pushed in
-            "saw 11 mm (7/16 in) off the end of branch 1's tube and push the sleeve fully on",
+            "saw 11 mm (7/16 in) off the end of the tube of branch 1 and push the sleeve fully on",
         ),
         (
             -0.080,
