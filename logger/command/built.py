@@ -88,13 +88,6 @@ def refuse_keep(arguments: argparse.Namespace) -> None:
     refuse_out(arguments.session / SIZING_FILE, overwrite=arguments.overwrite)
 
 
-def is_kept(session: Path) -> bool:
-    """Tell whether a sizing is kept beside a session."""
-    from logger.session.kept_sizing import SIZING_FILE
-
-    return (session / SIZING_FILE).exists()
-
-
 def keep(sizing: Sizing | None, arguments: argparse.Namespace) -> str:
     """Keep a sizing where ``--keep`` asks for it, and say so; "" when not asked."""
     from analysis.answers.sizing_document import sizing_document
@@ -155,6 +148,7 @@ def welded_on(
     """
     from analysis import job
     from analysis.compare.trim.built import WeldedOn
+    from analysis.words.sentences import listed
 
     told = told_as_built(arguments)
     kept, why_not = _kept(session, baseline, arguments)
@@ -168,7 +162,7 @@ def welded_on(
         whence = f"as size --keep kept it with {session.name}"
     if told:
         whence = f"as told, the rest {whence}"
-    said = f"Built: {_listed(built.branches)} ({whence}). {why_not}".strip()
+    said = f"Built: {listed([*map(_said, built.branches)])} ({whence}). {why_not}".strip()
     return Built(welded=built, wishes=wishes, said=said if built.branches else why_not)
 
 
@@ -188,12 +182,6 @@ def _kept(
         f"What size --keep kept with {session.name} is for a drone at {kept.peak_hz:.1f} Hz, which "
         "is not found there now, so it is not taken."
     )
-
-
-def _listed(built: tuple[BuiltBranch, ...]) -> str:
-    from analysis.words.sentences import listed
-
-    return listed([_said(branch) for branch in built])
 
 
 def _said(branch: BuiltBranch) -> str:

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import CarError
 from logger.command import options
 from logger.command.car_answers import CarAnswers
-from logger.command.sheets import PAPER
-from logger.folder.output_file import refuse_out, write_whole
+from logger.folder.output_file import refuse_out, write_text, write_whole
 from logger.screen.ask import BACK, pose, typed
 from logger.screen.terminal import OurConsole, one_line, show
 
@@ -34,25 +33,16 @@ _CAUTION = "Measure a cold exhaust. Car on stands, wheels chocked; never under a
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the file to check, or the one to write, and the picture."""
     parser.add_argument(
-        "file", type=Path, nargs="?", metavar="FILE", help="car file to check and draw"
+        "file", nargs="?", **options.takes(Path, "FILE", "car file to check and draw")
     )
-    parser.add_argument(
-        "--out",
-        type=Path,
-        metavar="FILE.toml",
-        help="car file to write (default: car.toml; with FILE: none)",
+    blank = "write sheets to fill in under the car, with these questions, and ask nothing"
+    options.add(
+        parser,
+        ("--out", Path, "FILE.toml", "car file to write (default: car.toml; with FILE: none)"),
+        ("--svg", Path, "FILE.svg", "write the drawing, to scale, as a picture"),
+        ("--blank", Path, "FILE.pdf", blank),
     )
-    parser.add_argument(
-        "--svg", type=Path, metavar="FILE.svg", help="write the drawing, to scale, as a picture"
-    )
-    parser.add_argument(
-        "--blank",
-        type=Path,
-        metavar="FILE.pdf",
-        help="write sheets to fill in under the car, with these questions, and ask nothing",
-    )
-    parser.add_argument("--paper", choices=PAPER, default="a4", help="their size (default: a4)")
-    options.add_shared(parser, "--units", "--overwrite")
+    options.add_shared(parser, "--paper", "--units", "--overwrite")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -191,7 +181,7 @@ def _write(
     from analysis.describe.stretches import courses_of
 
     if out is not None:
-        write_whole(out, car_text(table).encode("utf-8"), overwrite=arguments.overwrite)
+        write_text(out, car_text(table), overwrite=arguments.overwrite)
         print(f"The car is in {out}.")
     if arguments.svg is None:
         return
@@ -201,7 +191,5 @@ def _write(
     from analysis.build.drawing.whole_exhaust import exhaust_svg
 
     title = one_line((out or arguments.file or _OUT).name)
-    write_whole(
-        arguments.svg, exhaust_svg(courses, title).encode("utf-8"), overwrite=arguments.overwrite
-    )
+    write_text(arguments.svg, exhaust_svg(courses, title), overwrite=arguments.overwrite)
     print(f"The drawing is in {arguments.svg}; open it with any browser.")

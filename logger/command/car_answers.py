@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from analysis.errors import CarError
-from logger.folder.output_file import write_whole
+from logger.folder.output_file import write_text
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.describe.question import Question
@@ -80,4 +80,4 @@ class CarAnswers:
 
     def _keep(self) -> None:
         text = json.dumps(self.answers, ensure_ascii=False, indent=1)
-        write_whole(self.path, text.encode("utf-8"), overwrite=True)
+        write_text(self.path, text, overwrite=True)

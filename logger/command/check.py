@@ -23,31 +23,18 @@ _MOST_SECONDS = 120.0
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add what to try, and the calibration."""
-    options.add_shared(parser, "--microphone")
-    options.add_channels(parser, "try")
-    options.add_shared(parser, "--rpm")
-    parser.add_argument(
-        "--cylinders",
-        type=options.cylinder_count,
-        metavar="N",
-        help="number of cylinders (four-stroke), for --rpm pulse:2",
-    )
-    parser.add_argument(
-        "--seconds",
-        type=options.seconds,
-        default=_SECONDS,
-        metavar="N",
-        help=f"how long to try each device (default: {_SECONDS:g}, at most {_MOST_SECONDS:g})",
-    )
+    options.add_shared(parser, "--microphone", "--channels", "--rpm")
+    of_four = "number of cylinders (four-stroke), for --rpm pulse:2"
+    options.add(parser, ("--cylinders", options.cylinder_count, "N", of_four))
+    long = f"how long to try each device (default: {_SECONDS:g}, at most {_MOST_SECONDS:g})"
+    parser.add_argument("--seconds", **options.takes(options.seconds, "N", long, default=_SECONDS))
     parser.add_argument(
         "--calibrate",
         type=int,
         choices=CALIBRATOR_DB,
         help="measure a sound calibrator of so many dB at 1 kHz instead",
     )
-    parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="calibration file to write, with --calibrate"
-    )
+    options.add(parser, ("--out", Path, "FILE", "calibration file to write, with --calibrate"))
     options.add_shared(parser, "--overwrite", "--json")
 
 

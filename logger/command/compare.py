@@ -12,7 +12,7 @@ from logger.command import options
 from logger.command.built import add_built_option, told_as_built, welded_on
 from logger.command.drives import both_found_in, car_line, refuse_unlike
 from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes
-from logger.folder.output_file import refuse_out, write_whole
+from logger.folder.output_file import refuse_out, write_text
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.verdicts import Comparison
@@ -23,16 +23,15 @@ WHAT = "did it work? the post-fix drive against the baseline"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the two sessions, what was built and by what wishes, and the new car file."""
-    parser.add_argument("baseline", type=Path, metavar="BASELINE", help="session before the work")
-    parser.add_argument("postfix", type=Path, metavar="POSTFIX", help="session after the work")
+    options.add(
+        parser,
+        ("baseline", Path, "BASELINE", "session before the work"),
+        ("postfix", Path, "POSTFIX", "session after the work"),
+    )
     add_sizing_options(parser)
     add_built_option(parser)
-    parser.add_argument(
-        "--write-car",
-        type=Path,
-        metavar="NEW.toml",
-        help="write the car file again, with the gas temperature found in the branch",
-    )
+    again = "write the car file again, with the gas temperature found in the branch"
+    options.add(parser, ("--write-car", Path, "NEW.toml", again))
     options.add_shared(parser, "--overwrite", *options.DRIVE, "--units", "--rpm-at", "--json")
 
 
@@ -78,5 +77,5 @@ def _write_car(comparison: Comparison, arguments: argparse.Namespace) -> str:
     if gas_k is None:
         return f"{out} is not written: these drives tell no gas temperature.\n"
     text = with_branch_gas(decoded(car.read_bytes()), car_file_value(gas_k))
-    write_whole(out, text.encode("utf-8"), overwrite=arguments.overwrite)
+    write_text(out, text, overwrite=arguments.overwrite)
     return f'{out} says {KEY} = "{car_file_value(gas_k)}" now.\n'

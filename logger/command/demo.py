@@ -18,13 +18,8 @@ _SESSIONS = Path(__file__).resolve().parents[2] / "recorded_sessions"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add where the demo writes to."""
-    parser.add_argument(
-        "--out",
-        type=Path,
-        default=Path("pipenote-demo"),
-        metavar="DIR",
-        help="folder for the report (default: pipenote-demo)",
-    )
+    what = "folder for the report (default: pipenote-demo)"
+    parser.add_argument("--out", **options.takes(Path, "DIR", what, default=Path("pipenote-demo")))
     options.add_shared(parser, "--overwrite")
 
 
@@ -43,8 +38,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _show(sessions: Path, out: Path) -> None:
     """Show each command with what it says; what one worked out is handed on to the next."""
-    from analysis.report.contents import ReportContents
-
     baseline, postfix = sessions / "baseline", sessions / "postfix"
     with_car = ("--car", sessions / "car.toml")
     as_built = (baseline, postfix, *with_car)
@@ -72,16 +65,7 @@ def _show(sessions: Path, out: Path) -> None:
     find.tell(found_in(asked.session, asked)[0], asked)
 
     asked = _typed("The report", report, *as_built, *into)
-    contents = ReportContents(
-        findings=findings,
-        sizing=sizing,
-        comparison=comparison,
-        postfix=after,
-        built=built.welded.branches,
-        provenance=report.provenance(asked),
-        wishes=build_wishes(asked, car),
-        heard=report.heard(asked, findings, sizing, after, comparison),
-    )
+    contents = report.contents_of(asked, findings, car, sizing, after, built, comparison)
     report.tell(contents, asked)
     print(car_line(baseline, asked, car))
     print(built.said)

@@ -12,24 +12,17 @@ WHAT = "the whole job in your browser, over one folder of drives"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the folder, and where to open."""
+    folder = "folder of session folders and car files (default: this one)"
     parser.add_argument(
-        "folder",
-        type=Path,
-        nargs="?",
-        default=Path(),
-        metavar="FOLDER",
-        help="folder of session folders and car files (default: this one)",
+        "folder", nargs="?", **options.takes(Path, "FOLDER", folder, default=Path())
     )
-    parser.add_argument(
-        "--port", type=int, default=0, metavar="N", help="port (default: any that is free)"
+    port = options.takes(int, "N", "port (default: any that is free)", default=0)
+    parser.add_argument("--port", **port)
+    listen = (
+        "address of this machine to open for a phone in the same garage; a token guards it "
+        "(default: this machine only)"
     )
-    parser.add_argument(
-        "--listen",
-        default="127.0.0.1",
-        metavar="ADDRESS",
-        help="address of this machine to open for a phone in the same garage; a token guards it "
-        "(default: this machine only)",
-    )
+    parser.add_argument("--listen", **options.takes(str, "ADDRESS", listen, default="127.0.0.1"))
     parser.add_argument("--no-browser", action="store_true", help="open no browser")
 
 

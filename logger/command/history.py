@@ -9,7 +9,7 @@ from logger.command import options
 from logger.command.drives import find_in, told_car
 from logger.errors import LoggerError
 from logger.folder.harmless import harmless
-from logger.folder.output_file import refuse_out, write_page
+from logger.folder.output_file import refuse_out, write_text
 from logger.software import own_version
 
 NAME = "history"
@@ -18,15 +18,17 @@ WHAT = "every drive of a folder against the baseline"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the folder, the baseline and the page."""
-    parser.add_argument(
-        "folder", type=Path, metavar="FOLDER", help="folder that holds the session folders"
+    options.add(
+        parser,
+        ("folder", Path, "FOLDER", "folder that holds the session folders"),
+        (
+            "--baseline",
+            str,
+            "NAME",
+            "session folder to compare with (default: the one driven first)",
+        ),
+        ("--out", Path, "FILE.html", "page to write"),
     )
-    parser.add_argument(
-        "--baseline",
-        metavar="NAME",
-        help="session folder to compare with (default: the one driven first)",
-    )
-    parser.add_argument("--out", type=Path, metavar="FILE.html", help="page to write")
     options.add_shared(parser, "--overwrite", *options.DRIVE, "--units", "--json")
 
 
@@ -52,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     if out is not None:
         typed = [harmless(word) for word in arguments.typed]
         page = job.history_page(history, Provenance.now(own_version(), typed, inputs))
-        write_page(out, page, overwrite=arguments.overwrite)
+        write_text(out, page, overwrite=arguments.overwrite)
     options.give(arguments, history_document(history), history_text(history))
     if out is not None and not arguments.json:
         print(f"The history is in {out}; open it with any browser.")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from logger.command import options
 from logger.importing.file_kinds import sorted_by_kind
@@ -25,20 +25,13 @@ WHAT = "make a session folder from files recorded elsewhere"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add files and where the session goes, and options named as fields of the import request."""
-    parser.add_argument(
-        "files",
-        type=Path,
-        nargs="*",
-        metavar="FILE",
-        help="sound, log and car file in any order, told apart by their names' endings; or give "
-        "each with its option",
+    files = (
+        "sound, log and car file in any order, told apart by their names' endings; or give each "
+        "with its option"
     )
-    parser.add_argument(
-        "--out",
-        type=Path,
-        metavar="DIR",
-        help="session folder to make (default: named as the sound, else as the log)",
-    )
+    parser.add_argument("files", nargs="*", **options.takes(Path, "FILE", files))
+    out = "session folder to make (default: named as the sound, else as the log)"
+    options.add(parser, ("--out", Path, "DIR", out))
     options.add_shared(parser, "--overwrite", *options.ENGINE, "--json")
     _add_files(parser)
     _add_what_was_recorded(parser)
@@ -46,63 +39,44 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_files(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--audio",
-        type=Path,
-        nargs="+",
-        action="extend",
-        default=[],
-        metavar="FILE",
-        help="WAV, FLAC, or the sound or video file of a phone or recorder; several are parts of "
-        "one recording, in their order",
+    audio = (
+        "WAV, FLAC, or the sound or video file of a phone or recorder; several are parts of one "
+        "recording, in their order"
     )
-    parser.add_argument(
-        "--second-audio",
-        type=Path,
-        metavar="FILE",
-        help="what another recorder heard of the same drive, at the tailpipe say; becomes further "
-        "channels",
+    second = (
+        "what another recorder heard of the same drive, at the tailpipe say; becomes further "
+        "channels"
     )
-    parser.add_argument(
-        "--telemetry",
-        type=Path,
-        nargs="+",
-        action="extend",
-        default=[],
-        metavar="FILE",
-        help="CSV or xlsx with time and rpm, or a GPX or NMEA track; several are put on a common "
-        "clock",
+    telemetry = (
+        "CSV or xlsx with time and rpm, or a GPX or NMEA track; several are put on a common clock"
     )
+    several: dict[str, Any] = {"nargs": "+", "action": "extend", "default": []}
+    parser.add_argument("--audio", **options.takes(Path, "FILE", audio), **several)
+    options.add(parser, ("--second-audio", Path, "FILE", second))
+    parser.add_argument("--telemetry", **options.takes(Path, "FILE", telemetry), **several)
 
 
 def _add_what_was_recorded(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--name", help="name of the session (default: that of the folder)")
-    parser.add_argument(
-        "--started",
-        type=options.moment,
-        metavar="TIME",
-        help="when the drive began, as '2024-06-08 10:05' (default: from the log, else the "
-        "recording, else the file's date)",
+    started = (
+        "when the drive began, as '2024-06-08 10:05' (default: from the log, else the recording, "
+        "else the file's date)"
     )
-    parser.add_argument(
-        "--channel", type=int, metavar="N", help="keep this channel of the sound only"
+    options.add(
+        parser,
+        ("--name", str, "NAME", "name of the session (default: that of the folder)"),
+        ("--started", options.moment, "TIME", started),
+        ("--channel", int, "N", "keep this channel of the sound only"),
     )
     options.add_shared(parser, "--tail-channel")
-    full_scale = parser.add_mutually_exclusive_group()
-    full_scale.add_argument(
-        "--full-scale-db-spl",
-        type=float,
-        metavar="DB",
-        help="sound pressure level of a full-scale sine, from a calibrator",
-    )
-    full_scale.add_argument(
-        "--calibration",
-        type=Path,
-        metavar="FILE",
-        help="from pipenote check --calibrate, with the same microphone and gain",
+    spl = "sound pressure level of a full-scale sine, from a calibrator"
+    calibrated = "from pipenote check --calibrate, with the same microphone and gain"
+    options.add(
+        parser.add_mutually_exclusive_group(),
+        ("--full-scale-db-spl", float, "DB", spl),
+        ("--calibration", Path, "FILE", calibrated),
     )
     options.add_shared(parser, "--microphone-response")
-    parser.add_argument("--importer", metavar="NAME", help="telemetry importer to use")
+    options.add(parser, ("--importer", str, "NAME", "telemetry importer to use"))
     options.list_added(parser, "pipenote.importers", "--importer {}")
 
 
@@ -111,34 +85,25 @@ def _add_columns(parser: argparse.ArgumentParser) -> None:
         "columns and units", "A column by its name or its number; what is not given is found out."
     )
     for kind in KINDS.values():
-        columns.add_argument(
-            f"--{kind.option}-column",
-            metavar="COLUMN",
-            help=f"column of {kind.what}" + (", or none" if kind.option == "rpm" else ""),
-        )
+        what = f"column of {kind.what}" + (", or none" if kind.option == "rpm" else "")
+        options.add(columns, (f"--{kind.option}-column", str, "COLUMN", what))
+    unit = "s, ms, us, ns, min, h or day, or such as '0.1 s'"
+    options.add(columns, ("--time-unit", str, "UNIT", unit))
+    offsets = "added to every time; with several telemetry files one number for each"
     columns.add_argument(
-        "--time-unit", metavar="UNIT", help="s, ms, us, ns, min, h or day, or such as '0.1 s'"
+        "--time-offset-s", **options.takes(float, "S", offsets, nargs="+", default=[])
     )
-    columns.add_argument(
-        "--time-offset-s",
-        type=float,
-        nargs="+",
-        default=[],
-        metavar="S",
-        help="added to every time; with several telemetry files one number for each",
+    options.add(
+        columns,
+        ("--rpm-unit", str, "UNIT", "rpm, rev/s, '1000 rpm', or such as '0.25 rpm'"),
+        ("--speed-unit", str, "UNIT", "km/h, mph, m/s or kn"),
+        ("--level-weighting", str, "LETTER", "A, C or Z"),
+        ("--delimiter", str, "SIGN", "comma, semicolon, tab, pipe or space"),
+        ("--decimal", str, "SIGN", "point or comma"),
+        ("--encoding", str, "ENCODING", "such as utf-8 or cp1252"),
+        ("--date-order", str, "ORDER", "dmy or mdy, for dates such as 06/08/2025"),
+        ("--worksheet", str, "SHEET", "sheet of a spreadsheet"),
     )
-    columns.add_argument(
-        "--rpm-unit", metavar="UNIT", help="rpm, rev/s, '1000 rpm', or such as '0.25 rpm'"
-    )
-    columns.add_argument("--speed-unit", metavar="UNIT", help="km/h, mph, m/s or kn")
-    columns.add_argument("--level-weighting", metavar="LETTER", help="A, C or Z")
-    columns.add_argument("--delimiter", metavar="SIGN", help="comma, semicolon, tab, pipe or space")
-    columns.add_argument("--decimal", metavar="SIGN", help="point or comma")
-    columns.add_argument("--encoding", help="such as utf-8 or cp1252")
-    columns.add_argument(
-        "--date-order", metavar="ORDER", help="dmy or mdy, for dates such as 06/08/2025"
-    )
-    columns.add_argument("--worksheet", metavar="SHEET", help="sheet of a spreadsheet")
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -17,16 +17,9 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
     from analysis.exhaust.car import Car
 
-# Options by the attribute that argparse keeps them in: what only a drive has, and what a frequency
-# alone has no use for.
-_OF_A_DRIVE = {
-    "band": "--band",
-    "built": "--built",
-    "channel": "--channel",
-    "idle_rpm": "--idle-rpm",
-    "rpm_at": "--rpm-at",
-}
-_OF_AN_ENGINE = {"cylinders": "--cylinders", "stroke_cycle": "--stroke-cycle"}
+# What only a drive has, and what a frequency alone has no use for; as argparse keeps them.
+_OF_A_DRIVE = ("band", "built", "channel", "idle_rpm", "rpm_at")
+_OF_AN_ENGINE = ("cylinders", "stroke_cycle")
 
 
 def add_known_drone(parser: argparse.ArgumentParser) -> None:
@@ -34,16 +27,12 @@ def add_known_drone(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group(
         "without a drive", "By ear: the engine speed, and the cylinders or a car file."
     )
-    group.add_argument(
-        "--rpm", type=options.engine_speed, metavar="N", help="engine speed of the drone"
+    options.add(
+        group,
+        ("--rpm", options.engine_speed, "N", "engine speed of the drone"),
+        ("--order", float, "N", "with --rpm: pulses per revolution (default: the firing order)"),
+        ("--hz", float, "N", "frequency of the drone"),
     )
-    group.add_argument(
-        "--order",
-        type=float,
-        metavar="N",
-        help="with --rpm: pulses per revolution (default: the firing order)",
-    )
-    group.add_argument("--hz", type=float, metavar="N", help="frequency of the drone")
 
 
 def sized_without_drive(arguments: argparse.Namespace, command: str) -> Sizing | None:
@@ -82,11 +71,10 @@ def _check_ways(arguments: argparse.Namespace, command: str) -> None:
         raise options.UsageError("--order goes with --rpm only; leave it out")
     if session is not None:
         return
-    meaningless = _OF_A_DRIVE if hz is None else _OF_A_DRIVE | _OF_AN_ENGINE
-    for name, option in meaningless.items():
+    for name in (*_OF_A_DRIVE, *(() if hz is None else _OF_AN_ENGINE)):
         if getattr(arguments, name, None) not in (None, []):
-            way = "--hz" if rpm is None else "--rpm"
-            raise options.UsageError(f"{option} means nothing with {way}; leave it out")
+            option, way = name.replace("_", "-"), "--hz" if rpm is None else "--rpm"
+            raise options.UsageError(f"--{option} means nothing with {way}; leave it out")
 
 
 def _car(arguments: argparse.Namespace) -> Car | None:

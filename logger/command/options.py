@@ -28,6 +28,7 @@ _LOWEST_RPM, _HIGHEST_RPM = 300.0, 16_000.0
 _MOMENT = re.compile(r"((?P<minutes>[0-9]{1,4}):)?(?P<seconds>[0-9]{1,5}(\.[0-9]{1,6})?)")
 
 _Read = TypeVar("_Read")
+Row = tuple[str, Callable[[str], Any], str, str]  # name, what reads it, name of its value, help
 
 
 class UsageError(LoggerError):
@@ -46,6 +47,11 @@ def quantity(option: str, text: str, read: Callable[[str], _Read]) -> _Read:
         return read(text)
     except QuantityError as error:
         raise QuantityError(f"{option}: {error}") from error
+
+
+def wished(option: str, text: str | None, read: Callable[[str], _Read]) -> _Read | None:
+    """Read it as :func:`quantity` does where the option was given, and is not empty."""
+    return quantity(option, text, read) if text else None
 
 
 class Command(Protocol):
@@ -163,16 +169,17 @@ def known_speed(text: str) -> tuple[float, float]:
 # --- options ------------------------------------------------------------------------------------
 
 
+def takes(read: Callable[[str], Any], metavar: str, what: str, **more: object) -> dict[str, Any]:
+    """Give what argparse wants of an option with a value: its type, its name in help, and help."""
+    return {"type": read, "metavar": metavar, "help": what, **more}
+
+
 _SHARED: Mapping[str, Mapping[str, Any]] = {
-    "session": {"type": Path, "metavar": "SESSION", "help": "session folder"},
+    "session": takes(Path, "SESSION", "session folder"),
     "--overwrite": {"action": "store_true", "help": "replace what is there"},
     "--json": {"action": "store_true", "help": "print one JSON document"},
-    "--car": {"type": Path, "metavar": "FILE", "help": "car file (TOML)"},
-    "--cylinders": {
-        "type": cylinder_count,
-        "metavar": "N",
-        "help": "number of cylinders",
-    },
+    "--car": takes(Path, "FILE", "car file (TOML)"),
+    "--cylinders": takes(cylinder_count, "N", "number of cylinders"),
     "--stroke-cycle": {
         "type": int,
         "choices": (2, 4),  # by definition of the two working cycles
@@ -183,50 +190,51 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
         "default": "both",
         "help": "which lengths, temperatures and speeds to show (default: both)",
     },
-    "--channel": {
-        "type": whole_number,
-        "metavar": "N",
-        "help": "channel of the sound (default: the first of the cabin)",
+    "--paper": {
+        "choices": ("a4", "letter"),
+        "default": "a4",
+        "help": "paper size (default: a4)",
     },
-    "--tail-channel": {
-        "type": whole_number,
-        "metavar": "N",
-        "help": "channel of a microphone near the tailpipe; tells what does not come out of the "
-        "pipe",
-    },
-    "--idle-rpm": {
-        "type": engine_speed,
-        "metavar": "RPM",
-        "help": "warm idle speed; helps find the engine speed when no rpm was logged",
-    },
-    "--rpm-at": {
-        "type": known_speed,
-        "action": "append",
-        "default": [],
-        "metavar": "TIME=RPM",
-        "help": "an rpm that you know, such as 35=2900 or 1:35=2900 from the start of the sound, "
-        "the baseline's if there are two; settles the engine speed of a drive without rpm; may be "
+    "--channel": takes(whole_number, "N", "channel of the sound (default: the first of the cabin)"),
+    "--tail-channel": takes(
+        whole_number,
+        "N",
+        "channel of a microphone near the tailpipe; tells what does not come out of the pipe",
+    ),
+    "--idle-rpm": takes(
+        engine_speed, "RPM", "warm idle speed; helps find the engine speed when no rpm was logged"
+    ),
+    "--rpm-at": takes(
+        known_speed,
+        "TIME=RPM",
+        "an rpm that you know, such as 35=2900 or 1:35=2900 from the start of the sound, the "
+        "baseline's if there are two; settles the engine speed of a drive without rpm; may be "
         "given more than once",
-    },
-    "--microphone": {"metavar": "NAME_OR_INDEX", "help": "as pipenote check lists them"},
-    "--rpm": {
-        "action": "append",
-        "metavar": "SOURCE",
-        "help": "obd:auto, obd:PORT, pulse:CHANNEL, serial:PORT, gps:PORT, replay:SESSION or none "
-        "(the default); may be given more than once",
-    },
-    "--microphone-response": {
-        "type": Path,
-        "metavar": "FILE",
-        "help": "one frequency (Hz) and error (dB) per line; positive where the microphone reads "
-        "too loud",
-    },
+        action="append",
+        default=[],
+    ),
+    "--microphone": takes(str, "NAME_OR_INDEX", "as pipenote check lists them"),
+    "--channels": takes(
+        channel_list, "1,2", "channels of the microphone to take (default: the first two)"
+    ),
+    "--rpm": takes(
+        str,
+        "SOURCE",
+        "obd:auto, obd:PORT, pulse:CHANNEL, serial:PORT, gps:PORT, replay:SESSION or none (the "
+        "default); may be given more than once",
+        action="append",
+    ),
+    "--microphone-response": takes(
+        Path,
+        "FILE",
+        "one frequency (Hz) and error (dB) per line; positive where the microphone reads too loud",
+    ),
 }
 ENGINE = ("--car", "--cylinders", "--stroke-cycle")
 DRIVE = (*ENGINE, "--channel", "--idle-rpm")  # how a session is read
 
 
-def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:
+def add_shared(parser: argparse._ActionsContainer, *names: str) -> None:
     """Add options that commands share, in this order."""
     for name in names:
         parser.add_argument(name, **_SHARED[name])
@@ -234,20 +242,16 @@ def add_shared(parser: argparse.ArgumentParser, *names: str) -> None:
         list_added(parser, "pipenote.sources", "--rpm {}:...")
 
 
-def list_added(parser: argparse.ArgumentParser, group: str, use: str) -> None:
+def add(to: argparse._ActionsContainer, *rows: Row) -> None:
+    """Add options that take one value, a row each."""
+    for name, read, metavar, what in rows:
+        to.add_argument(name, **takes(read, metavar, what))
+
+
+def list_added(parser: argparse._ActionsContainer, group: str, use: str) -> None:
     """Let the help tell what other packages add to a group of entry points, and how to type it."""
     if isinstance(parser, OneLineParser):  # any other parser's help is its own
         parser.groups = {**parser.groups, group: use}
-
-
-def add_channels(parser: argparse.ArgumentParser, what_for: str) -> None:
-    """Add the choice of the microphone's channels."""
-    parser.add_argument(
-        "--channels",
-        type=channel_list,
-        metavar="1,2",
-        help=f"channels of the microphone to {what_for} (default: the first two)",
-    )
 
 
 def say(arguments: argparse.Namespace, line: str) -> None:

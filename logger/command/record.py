@@ -20,36 +20,17 @@ WHAT = "log a drive, sound and rpm, into a session folder"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add where the session goes, and what a recording needs."""
-    parser.add_argument(
-        "--out",
-        type=Path,
-        required=True,
-        metavar="DIR",
-        help="session folder to make; it must not exist",
-    )
-    options.add_shared(parser, *options.ENGINE, "--microphone")
-    options.add_channels(parser, "record")
-    options.add_shared(parser, "--tail-channel")
-    parser.add_argument(
-        "--calibration",
-        type=Path,
-        metavar="FILE",
-        help="from pipenote check --calibrate; levels become dB SPL",
-    )
+    out = options.takes(Path, "DIR", "session folder to make; it must not exist", required=True)
+    parser.add_argument("--out", **out)
+    options.add_shared(parser, *options.ENGINE, "--microphone", "--channels", "--tail-channel")
+    calibrated = "from pipenote check --calibrate; levels become dB SPL"
+    options.add(parser, ("--calibration", Path, "FILE", calibrated))
     options.add_shared(parser, "--microphone-response", "--rpm")
-    parser.add_argument(
-        "--seconds",
-        type=options.seconds,
-        metavar="N",
-        help="stop after so long (default: at Ctrl-C)",
-    )
+    long = "stop after so long (default: at Ctrl-C)"
+    options.add(parser, ("--seconds", options.seconds, "N", long))
     parser.add_argument("--plain", action="store_true", help="print lines, no live display")
-    parser.add_argument(
-        "--remote",
-        type=Path,
-        metavar="FOLDER",
-        help="folder through which another program watches and steers, as the desk does",
-    )
+    remote = "folder through which another program watches and steers, as the desk does"
+    options.add(parser, ("--remote", Path, "FOLDER", remote))
 
 
 def run(arguments: argparse.Namespace) -> int:

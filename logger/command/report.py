@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from logger.command import options
 from logger.command.built import (
+    Built,
     add_built_option,
     add_keep_option,
     keep,
@@ -35,13 +36,14 @@ from logger.command.sheets import (
 )
 from logger.command.sizing import add_sizing_options, compare_with_bar, size_wishes, size_with_bar
 from logger.folder.harmless import harmless
-from logger.folder.output_file import refuse_out, write_page
+from logger.folder.output_file import refuse_out, write_text
 from logger.screen.terminal import progress_bar
 from logger.software import own_version
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
     from analysis.build.workshop.plan import BuildWishes
+    from analysis.exhaust.car import Car
     from analysis.findings import Findings
     from analysis.listen.two_drives import BothDrives
     from analysis.listen.with_branches import Listening
@@ -54,16 +56,10 @@ WHAT = "write everything into one page that opens in a browser"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the sessions, the page, what is wished and what was built, and the sheets."""
-    parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
-    parser.add_argument(
-        "postfix", type=Path, nargs="?", metavar="POSTFIX", help="session after the work"
-    )
-    parser.add_argument(
-        "--out",
-        type=Path,
-        metavar="FILE.html",
-        help="page to write (default: named as the last session, in this folder)",
-    )
+    for name, what in (("session", "session folder"), ("postfix", "session after the work")):
+        parser.add_argument(name, nargs="?", **options.takes(Path, name.upper(), what))
+    page = "page to write (default: named as the last session, in this folder)"
+    options.add(parser, ("--out", Path, "FILE.html", page))
     options.add_shared(parser, "--overwrite")
     add_known_drone(parser)
     add_sizing_options(parser)
@@ -83,8 +79,11 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
+        from analysis import job
+
         build = build_wishes(arguments, told_car(arguments))
-        _write(_page_without_drive(known, build, arguments), known, build, arguments)
+        page = job.report_without_drive(known, _provenance(arguments), build)
+        _write(page, known, build, arguments)
         return options.DONE
     if arguments.postfix is not None:
         refuse_unlike(arguments.session, arguments.postfix, arguments)
@@ -100,18 +99,7 @@ def run(arguments: argparse.Namespace) -> int:
         built = welded_on(arguments.session, findings, car, wishes, arguments, sizing=sizing)
         comparison = compare_with_bar(findings, postfix, built.welded, car, built.wishes)
     with progress_bar("writing the page"):
-        from analysis.report.contents import ReportContents
-
-        contents = ReportContents(
-            findings=findings,
-            sizing=sizing,
-            comparison=comparison,
-            postfix=postfix,
-            built=() if built is None else built.welded.branches,
-            provenance=provenance(arguments),
-            wishes=build_wishes(arguments, car),
-            heard=heard(arguments, findings, sizing, postfix, comparison),
-        )
+        contents = contents_of(arguments, findings, car, sizing, postfix, built, comparison)
     tell(contents, arguments)
     print(car_line(keeper, arguments, car))
     for said in (built.said if built else "", keep(sizing, arguments)):
@@ -124,26 +112,40 @@ def run(arguments: argparse.Namespace) -> int:
     return options.DONE
 
 
-def heard(
+def contents_of(
     arguments: argparse.Namespace,
     findings: Findings,
+    car: Car | None,
     sizing: Sizing | None,
     postfix: Findings | None = None,
+    built: Built | None = None,
     comparison: Comparison | None = None,
-) -> Listening | BothDrives | None:
-    """Cut out what the page lets be heard: with one drive a model, with two what was recorded."""
+) -> ReportContents:
+    """Put together what the page holds; with one drive a model can be heard, with two both."""
     from analysis import job
+    from analysis.report.contents import ReportContents
     from logger.session import read_session
 
+    heard: Listening | BothDrives | None
     drive = read_session(arguments.session).drive(channel=arguments.channel)
     if postfix is None or comparison is None:
-        return job.listen(drive, findings, sizing)
-    after = read_session(arguments.postfix).drive(channel=arguments.channel)
-    return job.listen_to_both((drive, after), (findings, postfix), comparison)
+        heard = job.listen(drive, findings, sizing)
+    else:
+        after = read_session(arguments.postfix).drive(channel=arguments.channel)
+        heard = job.listen_to_both((drive, after), (findings, postfix), comparison)
+    return ReportContents(
+        findings=findings,
+        sizing=sizing,
+        comparison=comparison,
+        postfix=postfix,
+        built=() if built is None else built.welded.branches,
+        provenance=_provenance(arguments),
+        wishes=build_wishes(arguments, car),
+        heard=heard,
+    )
 
 
-def provenance(arguments: argparse.Namespace) -> Provenance:
-    """Where the page came from: this software, what was typed, and what it was made from."""
+def _provenance(arguments: argparse.Namespace) -> Provenance:
     from analysis.report.contents import Provenance
 
     typed = [harmless(word) for word in arguments.typed]
@@ -157,18 +159,12 @@ def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
     _write(job.report(contents), contents.sizing, contents.wishes, arguments)
 
 
-def _page_without_drive(known: Sizing, build: BuildWishes, arguments: argparse.Namespace) -> str:
-    from analysis import job
-
-    return job.report_without_drive(known, provenance(arguments), build)
-
-
 def _write(
     page: str, sizing: Sizing | None, build: BuildWishes, arguments: argparse.Namespace
 ) -> None:
     # before the page: what will not fold leaves nothing behind
     pdf = sheets_pdf(sizing, build, arguments)
-    write_page(arguments.out, page, overwrite=arguments.overwrite)
+    write_text(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     options.say(arguments, write_sheets(pdf, sizing, arguments))
 

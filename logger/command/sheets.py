@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.errors import SizingError
-from logger.command.options import quantity
+from logger.command import options
 from logger.folder.output_file import write_whole
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -18,18 +18,17 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.build.workshop.plan import BuildWishes
     from analysis.exhaust.car import Car
 
-PAPER = ("a4", "letter")
-
 
 def add_sheet_options(parser: argparse.ArgumentParser) -> None:
     """Add the options; lengths are text with a unit."""
     group = parser.add_argument_group("build sheets", "A PDF to print and to work from.")
-    group.add_argument("--sheets", type=Path, metavar="FILE.pdf", help="write the build sheets")
-    group.add_argument("--paper", choices=PAPER, default="a4", help="paper size (default: a4)")
+    options.add(group, ("--sheets", Path, "FILE.pdf", "write the build sheets"))
+    options.add_shared(group, "--paper")
     group.add_argument(
         "--angle", type=float, default=90.0, metavar="DEG", help="branch to pipe, 30 to 90 (90)"
     )
-    group.add_argument("--wall", metavar="LENGTH", help='wall of the pipe: "1.65 mm", "16 gauge"')
+    wall = 'wall of the pipe: "1.65 mm", "16 gauge"'
+    options.add(group, ("--wall", str, "LENGTH", wall))
     group.add_argument(
         "--room",
         nargs=2,
@@ -37,7 +36,7 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
         help='box for a bent branch, out from the pipe and along it: "250 mm" "900 mm" '
         "(default: beside and longest_branch of the car file)",
     )
-    group.add_argument("--bend-radius", metavar="LENGTH", help="of the bends you can buy")
+    options.add(group, ("--bend-radius", str, "LENGTH", "of the bends you can buy"))
 
 
 def sheets_pdf(
@@ -105,12 +104,11 @@ def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> Build
 
     if not math.degrees(SMALLEST_ANGLE_RAD) - 1e-6 <= arguments.angle <= 90.0:
         raise SizingError(f"--angle must be 30 to 90 degrees, got {arguments.angle:g}")
-    wall, radius = arguments.wall, arguments.bend_radius
     return BuildWishes(
         angle_rad=math.radians(arguments.angle),
-        pipe_wall_m=quantity("--wall", wall, parse_wall_m) if wall else None,
+        pipe_wall_m=options.wished("--wall", arguments.wall, parse_wall_m),
         room=_room(arguments, car),
-        bend_radius_m=(quantity("--bend-radius", radius, parse_length_m) if radius else None),
+        bend_radius_m=options.wished("--bend-radius", arguments.bend_radius, parse_length_m),
     )
 
 
@@ -120,11 +118,9 @@ def _room(arguments: argparse.Namespace, car: Car | None) -> Room | None:
     from analysis.build.workshop.folds import Room
 
     if arguments.room:
-        out_m, along_m = (quantity("--room", told, parse_length_m) for told in arguments.room)
+        out_m, along_m = (options.quantity("--room", t, parse_length_m) for t in arguments.room)
         return Room(reach_m=out_m, run_m=along_m)
     if car is None or car.beside_m is None:
         return None
-    longest_m = car.longest_branch_m or math.inf
-    if arguments.longest_branch:
-        longest_m = quantity("--longest-branch", arguments.longest_branch, parse_length_m)
-    return Room(reach_m=car.beside_m, run_m=longest_m)
+    asked_m = options.wished("--longest-branch", arguments.longest_branch, parse_length_m)
+    return Room(reach_m=car.beside_m, run_m=asked_m or car.longest_branch_m or math.inf)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.command import options
-from logger.command.built import add_keep_option, is_kept, keep, refuse_keep
+from logger.command.built import add_keep_option, keep, refuse_keep
 from logger.command.drives import car_line, found_in, refuse_missing, told_car
 from logger.command.known_drone import add_known_drone, sized_without_drive
 from logger.command.sheets import (
@@ -32,7 +32,8 @@ WHAT = "size one or two closed side branches"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add a session or another way to name a drone, what is wished, and the sheets."""
-    parser.add_argument("session", type=Path, nargs="?", metavar="SESSION", help="session folder")
+    session = options.takes(Path, "SESSION", "session folder")
+    parser.add_argument("session", nargs="?", **session)
     add_known_drone(parser)
     add_sizing_options(parser)
     add_keep_option(parser)
@@ -62,6 +63,8 @@ def run(arguments: argparse.Namespace) -> int:
     options.say(arguments, keep(sizing, arguments))
     has_place = sizing is not None and sizing.by_thumb is None
     if has_place and not (no_sheets(sizing) or arguments.keep or arguments.sheets):
+        from logger.session.kept_sizing import is_kept
+
         keeps = () if is_kept(arguments.session) else ("--keep",)
         words = (word for word in arguments.typed[1:] if word != "--full")
         options.say_next(arguments, "report", *words, *keeps, *_SHEETS)

@@ -8,7 +8,7 @@ import re
 from typing import TYPE_CHECKING
 
 from analysis.errors import QuantityError
-from logger.command.options import quantity
+from logger.command.options import add, wished
 from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where they are used, so that every --help is quick
@@ -24,38 +24,25 @@ _WIDTH = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(hz|rpm|%)\s*", re.IGNORECASE)
 
 def add_sizing_options(parser: argparse.ArgumentParser) -> None:
     """Add the options; lengths and temperatures are text with a unit."""
-    parser.add_argument(
-        "--band",
-        type=int,
-        metavar="N",
-        help="number of the drone to cure, as find lists them (default: all of one order)",
-    )
+    what = "number of the drone to cure, as find lists them (default: all of one order)"
+    add(parser, ("--band", int, "N", what))
     parser.add_argument(
         "--branches",
         type=int,
         choices=(1, 2),
         help="number of branches (default: pipenote chooses)",
     )
-    parser.add_argument(
-        "--pipe-diameter", metavar="LENGTH", help='inner diameter of the pipe: "2.37 in"'
-    )
-    parser.add_argument(
-        "--gas-temperature", metavar="RANGE", help='gas in the branch: "120..220 degC"'
-    )
-    parser.add_argument(
-        "--pipe-gas-temperature", metavar="RANGE", help='gas in the pipe there: "250..400 degC"'
-    )
-    parser.add_argument("--longest-branch", metavar="LENGTH", help='room for a branch: "1.1 m"')
-    parser.add_argument(
-        "--tube",
-        metavar="TUBE",
-        help='inch, metric, or one size: "2.25 in x 0.065 in" (default: inch, or metric with '
-        "--units metric)",
+    stock = "(default: inch, or metric with --units metric)"
+    add(
+        parser,
+        ("--pipe-diameter", str, "LENGTH", 'inner diameter of the pipe: "2.37 in"'),
+        ("--gas-temperature", str, "RANGE", 'gas in the branch: "120..220 degC"'),
+        ("--pipe-gas-temperature", str, "RANGE", 'gas in the pipe there: "250..400 degC"'),
+        ("--longest-branch", str, "LENGTH", 'room for a branch: "1.1 m"'),
+        ("--tube", str, "TUBE", f'inch, metric, or one size: "2.25 in x 0.065 in" {stock}'),
     )
     parser.add_argument("--no-can", action="store_true", help="plain tube only, no can on a neck")
-    parser.add_argument(
-        "--width", metavar="WIDTH", help='half-power width of the drone: "17 Hz" or "340 rpm"'
-    )
+    add(parser, ("--width", str, "WIDTH", 'half-power width of the drone: "17 Hz" or "340 rpm"'))
 
 
 def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
@@ -70,24 +57,19 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
     from analysis.exhaust.tube_stock import tubes_called
     from analysis.size.wishes import SizeWishes
 
-    bore, room = arguments.pipe_diameter, arguments.longest_branch
-    gas, pipe_gas = arguments.gas_temperature, arguments.pipe_gas_temperature
+    pipe_gas = arguments.pipe_gas_temperature
     return SizeWishes(
         band=arguments.band,
         branch_count=arguments.branches,
         cans=not arguments.no_can,
         tubes=tubes_called(arguments.tube or _stock(arguments)),
-        pipe_inner_diameter_m=(quantity("--pipe-diameter", bore, parse_length_m) if bore else None),
-        longest_branch_m=(quantity("--longest-branch", room, parse_length_m) if room else None),
-        branch_gas_k=(
-            quantity("--gas-temperature", gas, parse_temperature_range_k) if gas else None
+        pipe_inner_diameter_m=wished("--pipe-diameter", arguments.pipe_diameter, parse_length_m),
+        longest_branch_m=wished("--longest-branch", arguments.longest_branch, parse_length_m),
+        branch_gas_k=wished(
+            "--gas-temperature", arguments.gas_temperature, parse_temperature_range_k
         ),
         branch_gas_said_by="as --gas-temperature says",
-        pipe_gas_k=(
-            quantity("--pipe-gas-temperature", pipe_gas, parse_temperature_range_k)
-            if pipe_gas
-            else None
-        ),
+        pipe_gas_k=wished("--pipe-gas-temperature", pipe_gas, parse_temperature_range_k),
         width=_width(arguments.width) if arguments.width else None,
     )
 

@@ -73,9 +73,9 @@ def write_whole(out: Path, data: bytes, *, overwrite: bool = False) -> None:
         raise OutputError(f"cannot write {out}: {why}; choose a folder you can write to") from error
 
 
-def write_page(out: Path, page: str, *, overwrite: bool = False) -> None:
-    """Write a page as :func:`write_whole` does; what a path has that is no text becomes a ``?``."""
-    write_whole(out, page.encode("utf-8", "replace"), overwrite=overwrite)
+def write_text(out: Path, text: str, *, overwrite: bool = False) -> None:
+    """Write text as :func:`write_whole` does; what a path has that is no text becomes a ``?``."""
+    write_whole(out, text.encode("utf-8", "replace"), overwrite=overwrite)
 
 
 def _exists(out: Path) -> OutputError:

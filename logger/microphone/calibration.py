@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from logger.folder.json_fields import JsonFields, any_text, number, whole
-from logger.folder.output_file import write_whole
+from logger.folder.output_file import write_text
 from logger.folder.quantities import FULL_SCALE_DB_SPL
 from logger.folder.text_decoding import read_whole
 from logger.microphone.behind import is_stand_in
@@ -106,7 +106,7 @@ def write_calibration(calibration: Calibration, path: Path, *, overwrite: bool) 
         It exists and ``overwrite`` is not given, or the disk refuses.
     """
     document = {"format_version": FORMAT_VERSION, **asdict(calibration)}
-    write_whole(path, (json.dumps(document, indent=2) + "\n").encode(), overwrite=overwrite)
+    write_text(path, json.dumps(document, indent=2) + "\n", overwrite=overwrite)
 
 
 def read_calibration(path: Path) -> Calibration:

@@ -46,9 +46,15 @@ def one_line(text: object) -> str:
 Row = tuple[str, str]
 
 
-def headed(title: str, headings: Iterable[str], rows: Iterable[Iterable[str]]) -> Table:
-    """Make a table with a line below its headings; brackets in a text are no markup."""
+def headed(
+    title: str, headings: Iterable[str], rows: Iterable[Iterable[str]], *, is_tight: bool = False
+) -> Table:
+    """Make a table with a line below its headings; brackets in a text are no markup.
+
+    One that is tight has one blank between its columns.
+    """
     table = Table(title=Text(title) if title else None, title_justify="left", box=SIMPLE_HEAD)
+    table.padding, table.collapse_padding = (0, 1), is_tight
     for heading in headings:
         table.add_column(Text(heading))
     for row in rows:

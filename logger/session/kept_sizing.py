@@ -17,7 +17,7 @@ from analysis.errors import AnalysisError
 from analysis.exhaust.tube_stock import parse_tube
 from logger.errors import SessionError
 from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
-from logger.folder.output_file import write_whole
+from logger.folder.output_file import write_text
 from logger.folder.text_decoding import read_whole
 
 SIZING_FILE = "sizing.json"
@@ -51,7 +51,7 @@ def keep_sizing(folder: Path, document: Mapping[str, object], *, overwrite: bool
         It is there already and ``overwrite`` is not set, or cannot be written.
     """
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
-    write_whole(folder / SIZING_FILE, f"{text}\n".encode(), overwrite=overwrite)
+    write_text(folder / SIZING_FILE, f"{text}\n", overwrite=overwrite)
     return folder / SIZING_FILE
 
 

@@ -3,18 +3,17 @@
 
 from collections.abc import Iterator
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from analysis.findings import DroneBand, Findings, LockedTo, TelemetryDelay
 from analysis.words.marks import marks
 from analysis.words.trouble import trouble_lines
 from logger.command.tables.layout import Fitting, doubt_rows
-from logger.screen.terminal import Row, labelled
+from logger.screen.terminal import Row, headed, labelled
 
 _MOST_CAUSES = 2
+_HEADINGS = ("drone", "order", "peak rpm", "3 dB down", "peak Hz", "95 %", "rise", "follows")
 _FOLLOWS_WORDS = {
     LockedTo.ENGINE: "the engine",
     LockedTo.ROAD: "road speed; no branch helps",
@@ -41,18 +40,12 @@ def _found(findings: Findings) -> RenderableType:
         low_rpm, high_rpm = findings.driven_rpm
         span = f"between {low_rpm:,.0f} and {high_rpm:,.0f} rpm"
         return Text(f"{findings.drive_name}: no drone found {span}")
-    table = Table(
-        title=Text(findings.drive_name),
-        title_justify="left",
-        box=SIMPLE_HEAD,
-        padding=(0, 1),
-        collapse_padding=True,
-    )
-    for heading in ("drone", "order", "peak rpm", "3 dB down", "peak Hz", "95 %", "rise"):
-        table.add_column(heading, no_wrap=True)
-    table.add_column("follows", min_width=10)
-    for number, band in enumerate(findings.bands, start=1):
-        table.add_row(f"{number}", *_band_cells(band))
+    rows = [(str(n), *_band_cells(band)) for n, band in enumerate(findings.bands, start=1)]
+    table = headed(findings.drive_name, _HEADINGS, rows, is_tight=True)
+    *numbers, follows = table.columns
+    for column in numbers:
+        column.no_wrap = True
+    follows.min_width = 10
     lines = [(f"Drone {n}", _band_line(band)) for n, band in enumerate(findings.bands, start=1)]
     return Fitting(table, Group(Text(findings.drive_name), labelled(lines)))
 

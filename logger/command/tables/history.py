@@ -1,16 +1,14 @@
 """A history as text for a terminal: the answer, a row for each drive, then the doubts."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from analysis.answers.history_answer import history_answer
 from analysis.answers.history_rows import Cells, history_notes, history_table
 from analysis.compare.history import History
 from logger.command.tables.layout import Fitting
-from logger.screen.terminal import labelled
+from logger.screen.terminal import headed, labelled
 
 _WIDEST_COLUMN = 22  # judgement: four such columns fit on 100 characters; longer names are cut
 
@@ -18,11 +16,9 @@ _WIDEST_COLUMN = 22  # judgement: four such columns fit on 100 characters; longe
 def history_text(history: History) -> RenderableType:
     """Lay the history out; where the terminal is too narrow for the table, in lines."""
     head, rows = history_table(history)
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1), collapse_padding=True)
-    for heading in head:
-        table.add_column(Text(heading), max_width=_WIDEST_COLUMN)
-    for row in rows:
-        table.add_row(*map(Text, row))
+    table = headed("", head, rows, is_tight=True)
+    for column in table.columns:
+        column.max_width = _WIDEST_COLUMN
     lines = labelled((row[0], _line(head, row)) for row in rows)
     notes = labelled(history_notes(history))
     return Group(Text(history_answer(history)), Fitting(table, lines), notes)
