@@ -61,6 +61,9 @@ def run(arguments: argparse.Namespace) -> int:
     tell(sizing, build_wishes(arguments, car), arguments)
     options.say(arguments, car_line(arguments.session, arguments, car))
     options.say(arguments, keep(sizing, arguments))
+    if sizing is None:  # find tells why
+        told = () if arguments.cylinders is None else ("--cylinders", arguments.cylinders)
+        options.say_next(arguments, "find", arguments.session, *told)
     has_place = sizing is not None and sizing.by_thumb is None
     if has_place and not (no_sheets(sizing) or arguments.keep or arguments.sheets):
         from logger.session.kept_sizing import is_kept

@@ -93,6 +93,7 @@ def test_drive_without_a_drone_is_a_result(run: Run, monkeypatch: pytest.MonkeyP
     document = only_document(run("size", BASELINE, "--json"), "size")
     assert document["branches"] == []
     assert [warning["code"] for warning in document["warnings"]] == ["nothing_to_size"]
+    assert _next_of(run("size", BASELINE)) == ["find", BASELINE]
 
 
 def test_compare_gives_one_document(run: Run) -> None:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
@@ -112,10 +113,22 @@ def test_files_are_told_apart_by_their_names(
     session = read_session(tmp_path / "memo 7")
     assert session.metadata.devices == {"sound": "memo 7.WAV", "telemetry": "log.csv"}
     assert session.metadata.car is not None
-    assert result.out.splitlines()[-1] == "Next: pipenote find 'memo 7'"
+    assert result.out.splitlines()[-1] == "Next: pipenote size 'memo 7'"
     again = run("import", audio, log)
     assert again.status == 2
     assert "memo 7 exists already" in again.err
+
+
+def test_the_next_command_is_the_one_that_the_readme_goes_on_with(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _phone_files(tmp_path)
+    (tmp_path / "memo 7.WAV").rename(tmp_path / "memo.wav")
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    typed, following, *_ = readme.partition("pipenote import memo.m4a ")[2].splitlines()
+    monkeypatch.chdir(tmp_path)
+    result = run("import", "memo.wav", *shlex.split(typed), "--cylinders", 6)
+    assert result.out.splitlines()[-1] == f"Next: {following}"
 
 
 def test_files_that_were_swapped_are_told_so(run: Run, tmp_path: Path) -> None:
@@ -151,4 +164,4 @@ def test_files_that_cannot_be_sorted_are_refused(
 def test_sound_alone_is_followed_by_a_question_for_the_cylinders(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "drive"
     result = run("import", "--out", out, f"{BASELINE}/audio.wav")
-    assert result.out.splitlines()[-1] == f"Next: pipenote find {out} --cylinders N"
+    assert result.out.splitlines()[-1] == f"Next: pipenote size {out} --cylinders N"
