@@ -50,6 +50,22 @@ def length_m(
     return got_m
 
 
+def bore_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
+    """Read how wide something is, within limits.
+
+    Raises
+    ------
+    CarError
+        It is not that.
+    """
+    if _quantity(value, name, parse_length_m, "63.5 mm") < limits_m[0]:
+        raise CarError(
+            f"{name} is {shown(value)}, and no car's exhaust is that narrow; it must be "
+            f"{1e3 * limits_m[0]:g} mm or more, check the number and the unit"
+        )
+    return length_m(value, name, limits_m)
+
+
 def place_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
     """Read a length that may be zero.
 

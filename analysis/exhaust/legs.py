@@ -6,15 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
-from analysis.exhaust.car_values import length_m, only_known, place_m, shown
-from analysis.exhaust.sections import Section, read_sections
+from analysis.exhaust.car_values import bore_m, length_m, only_known, place_m, shown
+from analysis.exhaust.sections import PIPE, Section, read_sections
 
 LINKS = ("x", "balance pipe")
 _LONGEST_NAME = 40  # judgement: a name goes on a drawing; longer is refused
 _BANK = re.compile(r"all|bank [1-9]")
 # judgement: a crossover is no longer than the car is wide; a slip of unit beyond, refused.
 _LINK_LENGTHS_M = (0.01, 3.0)
-_LINK_BORES_M = (0.010, 0.200)  # judgement: as any pipe's
 _ALONG_M = (0.0, 20.0)  # judgement: longer than any car's exhaust
 
 
@@ -155,7 +154,7 @@ def _link(value: object, name: str, legs: Mapping[str, Leg]) -> Link:
         between=(first.name, second.name),
         at_m=(ends[0], ends[1]),
         length_m=length_m(value["length"], f"length of {name}", _LINK_LENGTHS_M) if pipe else None,
-        inner_diameter_m=length_m(value[bore], f"{bore} of {name}", _LINK_BORES_M)
+        inner_diameter_m=bore_m(value[bore], f"{bore} of {name}", PIPE.inner_diameters_m)
         if pipe
         else None,
     )

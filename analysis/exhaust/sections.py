@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
-from analysis.exhaust.car_values import length_m, only_known, shown
+from analysis.exhaust.car_values import bore_m, length_m, only_known, shown
 from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
 from analysis.exhaust.tube_stock import PIPE_WALL_M, SHELL_WALL_M, WALLS_M, parse_wall_m
 from analysis.words.mufflers import LOOKS, written
@@ -45,8 +45,9 @@ class SectionKind:
         return any(build is not CHAMBER for build, _ in self.builds)
 
 
-# judgement: diameters from a moped's pipe to a lorry's muffler; beyond them a unit was mistyped.
-_PIPE_BORES_M, _SHELLS_M = (0.010, 0.200), (0.010, 0.800)
+# judgement: the smallest cars' pipes are 30 mm wide, a lorry's muffler below 0.8 m; beyond these a
+# unit was mistyped.
+_PIPE_BORES_M, _SHELLS_M = (0.020, 0.200), (0.020, 0.800)
 
 # The kinds of section that an exhaust is made of, by kind and type in the car file; a new kind of
 # muffler goes into ``TYPES``.
@@ -137,16 +138,19 @@ def _inside_m(value: Mapping[str, object], name: str, kind: SectionKind) -> floa
     if _OUTSIDE not in value:
         if _WALL in value:
             raise CarError(f"{name} has a wall, which goes with outside_diameter; leave it out")
-        return length_m(value[_INSIDE], f"{_INSIDE} of {name}", kind.inner_diameters_m)
+        return bore_m(value[_INSIDE], f"{_INSIDE} of {name}", kind.inner_diameters_m)
     if _INSIDE in value:
         raise CarError(f"{name} has both inner_diameter and outside_diameter; leave one out")
-    outside_m = length_m(value[_OUTSIDE], f"{_OUTSIDE} of {name}", kind.inner_diameters_m)
+    outside_m = bore_m(value[_OUTSIDE], f"{_OUTSIDE} of {name}", kind.inner_diameters_m)
     wall_m = PIPE_WALL_M if kind.takes_branch else SHELL_WALL_M
     if _WALL in value:
         wall_m = length_m(value[_WALL], f"{_WALL} of {name}", WALLS_M, read=parse_wall_m)
     inside_m = outside_m - 2.0 * wall_m
     if inside_m < kind.inner_diameters_m[0]:
-        raise CarError(f"{name} has no room within its wall; check outside_diameter and wall")
+        raise CarError(
+            f"{name} is {max(0.0, 1e3 * inside_m):.1f} mm wide: no car's exhaust is that narrow "
+            "within its wall; check outside_diameter and wall"
+        )
     return inside_m
 
 
