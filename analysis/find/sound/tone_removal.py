@@ -42,10 +42,11 @@ class ToneSwing:
 
     def at(self, time_s: FloatArray) -> FloatArray:
         """Its sound at any times, same shape."""
-        turned = np.exp(1j * self.turn(time_s))
+        turn = self.turn(time_s)
+        # by parts: an exponential of complex numbers takes several times as long
         return np.asarray(
-            np.interp(time_s, self.time_s, self.size.real) * turned.real
-            - np.interp(time_s, self.time_s, self.size.imag) * turned.imag
+            np.interp(time_s, self.time_s, self.size.real) * np.cos(turn)
+            - np.interp(time_s, self.time_s, self.size.imag) * np.sin(turn)
         )
 
     def times(self, multiple: int) -> Turn:
@@ -70,12 +71,10 @@ def take_out(copy: WorkingCopy, tones: Sequence[SteadyTone]) -> tuple[SteadyTone
     # from the lowest on, each in what the others left, so that nothing is taken out twice
     for tone in sorted(tones, key=lambda each: each.frequency_hz):
         hz = _refined_hz(copy, tone.frequency_hz)
-        swing = _steady_swing(copy, _turning_at(hz))
-        if swing is None:
-            continue
-        steady.append(replace(tone, frequency_hz=hz))
-        of_harmonics = [_steady_swing(copy, swing.times(k)) for k in range(2, _HARMONICS)]
-        swings += [swing, *(each for each in of_harmonics if each is not None)]
+        for swing in _steady_swings(copy, [_turning_at(hz)]):
+            steady.append(replace(tone, frequency_hz=hz))
+            harmonics = [swing.times(k) for k in range(2, _HARMONICS)]
+            swings += [swing, *_steady_swings(copy, harmonics)]
         copy.take_out(unwanted)
     return tuple(steady)
 
@@ -86,15 +85,20 @@ def _turning_at(frequency_hz: float) -> Turn:
 
 def _refined_hz(copy: WorkingCopy, near_hz: float) -> float:
     """Frequency of a tone within 4 Hz of ``near_hz``, by how its phase advances."""
-    _, size = _beside(copy, _turning_at(near_hz))
+    _, (size,) = _beside(copy, [_turning_at(near_hz)])
     # all windows weighed by their size, so that those in which it is faint say little
     advance = np.angle(np.vdot(size[:-1], size[1:]))
     return near_hz + float(advance) / (2.0 * np.pi * _HOP_S)
 
 
-def _steady_swing(copy: WorkingCopy, turn: Turn) -> ToneSwing | None:
-    """Follow what turns with a phase; None for noise and notes, whose size is never the same."""
-    time_s, size = _beside(copy, turn)
+def _steady_swings(copy: WorkingCopy, turns: Sequence[Turn]) -> list[ToneSwing]:
+    """Follow what turns with each phase, but noise and notes, whose size is never the same."""
+    time_s, sizes = _beside(copy, turns)
+    swings = (_steady_swing(turn, time_s, size) for turn, size in zip(turns, sizes, strict=True))
+    return [swing for swing in swings if swing is not None]
+
+
+def _steady_swing(turn: Turn, time_s: FloatArray, size: NDArray[np.complex128]) -> ToneSwing | None:
     apart = round(_WINDOW_S / _HOP_S)  # two windows that share nothing
     usual = float(np.median(np.abs(size))) if size.size > apart else 0.0
     if usual == 0.0 or np.quantile(np.abs(size), _SELDOM) < _LEAST_SIZE * usual:
@@ -108,20 +112,25 @@ def _steady_swing(copy: WorkingCopy, turn: Turn) -> ToneSwing | None:
     return ToneSwing(turn=turn, time_s=time_s[alone], size=size[alone])
 
 
-def _beside(copy: WorkingCopy, turn: Turn) -> tuple[FloatArray, NDArray[np.complex128]]:
-    """Give the complex size of what turns with a phase, and the middle of each window."""
+def _beside(copy: WorkingCopy, turns: Sequence[Turn]) -> tuple[FloatArray, NDArray[np.complex128]]:
+    """Give the middle of each window, and the complex size there of what turns with each phase.
+
+    The latter is [shape=(n_turns, n_windows)]. The sound is read once for all: what was taken out
+    of it before is worked out anew at each reading.
+    """
     rate = copy.sample_rate_hz
     length, hop = round(_WINDOW_S * rate), round(_HOP_S * rate)
     window = np.hanning(length + 1)[:-1]
     window *= 2.0 / window.sum()
     count = max(0, (copy.frame_count - length) // hop + 1)
-    parts: list[NDArray[np.complex128]] = [np.empty(0, dtype=np.complex128)]
+    sizes = np.empty((len(turns), count), dtype=np.complex128)
     for first in range(0, count, _AT_ONCE):
         frames = min(_AT_ONCE, count - first)
         samples = copy.read(first * hop, (frames - 1) * hop + length)
         time_s = (first * hop + np.arange(samples.size)) / rate
-        stopped = samples * np.exp(-1j * turn(time_s))
-        frames_of = np.lib.stride_tricks.sliding_window_view(stopped, length)[::hop]
-        parts.append(np.asarray(frames_of @ window))
+        for turn, size in zip(turns, sizes, strict=True):
+            stopped = samples * np.exp(-1j * turn(time_s))
+            frames_of = np.lib.stride_tricks.sliding_window_view(stopped, length)[::hop]
+            size[first : first + frames] = frames_of @ window
     middle_s = np.asarray((0.5 * length + hop * np.arange(count)) / rate)
-    return middle_s, np.concatenate(parts)
+    return middle_s, sizes
