@@ -11,9 +11,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import LinAlgError, cho_factor, cho_solve
+from scipy.linalg.lapack import dposv
 
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 
 # judgement: where a fit stops; 20 % more of any moved nothing.
 _MOST_STEPS = 80
@@ -52,27 +52,45 @@ def minimise(
     here = np.clip(start, low, high)
     residual, blocks = model(here)
     cost = float(huber_cost(residual, threshold).sum())
+    free, curvature, gradient = _where_free(here, limits, residual, blocks, threshold)
     damping, stalled = _FIRST_DAMPING, 0
     for _ in range(_MOST_STEPS):
-        # iteratively reweighted: beyond the threshold a residual pulls with constant force
-        weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
-        curvature, gradient = _normal_equations(blocks, residual, weight)
-        # a parameter that leans on its limit must not steer the step of the others
-        free = ~((here <= low) & (gradient > 0.0) | (here >= high) & (gradient < 0.0))
+        if not free.any():
+            break
         step = np.zeros(here.size)
-        step[free] = _step(curvature[np.ix_(free, free)], gradient[free], damping)
+        step[free] = _step(curvature, gradient, damping)
         trial = np.clip(here + step, low, high)
         trial_residual, trial_blocks = model(trial)
         trial_cost = float(huber_cost(trial_residual, threshold).sum())
         if trial_cost < cost:
             stalled = stalled + 1 if cost - trial_cost < _LEAST_GAIN * cost else 0
-            here, residual, blocks, cost = trial, trial_residual, trial_blocks, trial_cost
+            here, cost = trial, trial_cost
+            free, curvature, gradient = _where_free(
+                here, limits, trial_residual, trial_blocks, threshold
+            )
             damping *= 0.3
         else:
             damping *= 5.0
         if stalled == 2 or damping > 1e8:
             break
     return here
+
+
+def _where_free(
+    here: FloatArray,
+    limits: tuple[FloatArray, FloatArray],
+    residual: FloatArray,
+    blocks: Sequence[Block],
+    threshold: float,
+) -> tuple[BoolArray, FloatArray, FloatArray]:
+    """Tell which parameters may move [shape=(n,)], and the normal equations of those."""
+    low, high = limits
+    # iteratively reweighted: beyond the threshold a residual pulls with constant force
+    weight = np.minimum(1.0, threshold / np.maximum(np.abs(residual), 1e-12))
+    curvature, gradient = _normal_equations(blocks, residual, weight)
+    # a parameter that leans on its limit must not steer the step of the others
+    free = ~((here <= low) & (gradient > 0.0) | (here >= high) & (gradient < 0.0))
+    return free, curvature[free][:, free], gradient[free]
 
 
 def _normal_equations(
@@ -86,7 +104,7 @@ def _normal_equations(
         here = slice(done, done + block.slopes.shape[0])
         done = here.stop
         rooted = block.slopes * np.sqrt(weight[here])[:, np.newaxis]
-        curvature[np.ix_(block.columns, block.columns)] += rooted.T @ rooted
+        curvature[block.columns[:, np.newaxis], block.columns] += rooted.T @ rooted
         gradient[block.columns] += block.slopes.T @ (weight[here] * residual[here])
     return curvature, gradient
 
@@ -95,7 +113,6 @@ def _step(curvature: FloatArray, gradient: FloatArray, damping: float) -> FloatA
     damped = curvature.copy()
     # scaled by the curvature (Marquardt 1963), since parameters have different units
     damped[np.diag_indices_from(damped)] += damping * np.diag(curvature) + 1e-9
-    try:
-        return -cho_solve(cho_factor(damped), gradient)
-    except LinAlgError:
-        return np.zeros(gradient.size)
+    # LAPACK itself: scipy's checks around it take longer than so small a problem
+    _, uphill, failed = dposv(damped, gradient)
+    return np.zeros(gradient.size) if failed else -np.asarray(uphill)
