@@ -195,7 +195,8 @@ class _BranchCoordinates:
 class _BothDrivesModel:
     """From coordinates to both curves, over their deviations.
 
-    The coordinates are the exhaust's, then those of `_BranchCoordinates`, in its order.
+    The coordinates are the exhaust's, then those of `_BranchCoordinates`, in its order. Exhausts
+    are kept: guesses asked for next often differ in their branches alone.
     """
 
     def __init__(
@@ -225,9 +226,17 @@ class _BothDrivesModel:
         self.size = self._prior.size + len(fields(_BranchCoordinates)) - (built.can is None)
         before = drives.before.level_db / drives.before.sigma_db
         self.heard = np.concatenate([before, self._floored(drives.change_db)])
+        self._known_at: FloatArray = np.empty((0, self._prior.size))
+        self._known: _Exhaust | None = None
 
     def exhaust(self, at: FloatArray) -> _Exhaust:
-        heard, members = self._drives.before, self._prior.members(at[:, : self._prior.size])
+        own = at[:, : self._prior.size]
+        if self._known is None or not np.array_equal(self._known_at, own):
+            self._known_at, self._known = own.copy(), self._looked_at(own)
+        return self._known
+
+    def _looked_at(self, at: FloatArray) -> _Exhaust:
+        heard, members = self._drives.before, self._prior.members(at)
         parts, piece = (self._line, self._layout, members), self._stations.piece
         where = [self._layout.where(number) for number in piece.tolist()]
         flow, places = look_at(make_network(*parts, heard.frequency_hz, heard.rpm), where)
