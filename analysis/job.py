@@ -24,7 +24,6 @@ from analysis.compare.trim.built import (
 from analysis.drive import NO_HINTS, Drive, SpeedHints
 from analysis.errors import AnalysisError
 from analysis.exhaust.car import Car
-from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit
 from analysis.verdicts import Comparison, taken_off
@@ -84,6 +83,8 @@ def find(
     AnalysisError
         A drive that cannot be analysed; the message says why.
     """
+    from analysis.find.drone import find_drone
+
     if hints != NO_HINTS:
         drive = replace(drive, hints=hints)
     return find_drone(drive, progress=progress)

@@ -15,7 +15,6 @@ import pytest
 from hypothesis import settings
 from threadpoolctl import threadpool_limits
 
-import analysis.job
 import pipenote
 from tests.command_line import Result, Run
 from tests.done_once import compared_once, found_once, sized_once
@@ -60,7 +59,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 @pytest.fixture
 def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let commands find, size and compare what another had before, at no cost."""
-    monkeypatch.setattr(analysis.job, "find_drone", found_once)
-    # these two are loaded when they are asked for
+    # all three are loaded when they are asked for
+    monkeypatch.setattr("analysis.find.drone.find_drone", found_once)
     monkeypatch.setattr("analysis.size.size.size_branches", sized_once)
     monkeypatch.setattr("analysis.compare.comparison.compare_drives", compared_once)

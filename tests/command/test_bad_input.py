@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-import analysis.job
 from tests.command_line import (
     BASELINE,
     CAR,
@@ -174,5 +173,5 @@ def test_interrupt_is_status_130(run: Run, monkeypatch: pytest.MonkeyPatch) -> N
     def interrupted(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(analysis.job, "find_drone", interrupted)
+    monkeypatch.setattr("analysis.find.drone.find_drone", interrupted)
     assert run("find", BASELINE).status == 130

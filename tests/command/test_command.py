@@ -87,7 +87,7 @@ def test_size_options_reach_the_result(run: Run) -> None:
 def test_drive_without_a_drone_is_a_result(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     from tests.analysis.report.found_examples import findings
 
-    monkeypatch.setattr(analysis.job, "find_drone", lambda drive, progress: findings())
+    monkeypatch.setattr("analysis.find.drone.find_drone", lambda drive, progress: findings())
     assert only_document(run("find", BASELINE, "--json"), "find")["drone_bands"] == []
     assert "no drone found" in run("find", BASELINE).out
     document = only_document(run("size", BASELINE, "--json"), "size")
