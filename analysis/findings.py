@@ -357,6 +357,16 @@ class Findings:
         """Give an order's sound at the tail, None where no microphone was."""
         return next((t for t in self.tail if t.engine_order == engine_order), None)
 
+    def cause_of(self, band: DroneBand) -> Cause | None:
+        """Give what makes a band, None where nothing was worked out."""
+        number = self.bands.index(band) + 1
+        return next((cause for cause in self.causes if number in cause.bands), None)
+
+    def followed_by(self, band: DroneBand) -> LockedTo:
+        """Say what a band follows: what any band of its resonance shows."""
+        cause = self.cause_of(band)
+        return band.locked_to if cause is None else cause.locked_to
+
     def band_at(self, rpm: float) -> int | None:
         """Give the number of the band, counted from 1, that holds this engine speed."""
         inside = (n for n, b in enumerate(self.bands, start=1) if b.low_rpm <= rpm <= b.high_rpm)

@@ -24,7 +24,7 @@ from analysis.findings import (
     LockedTo,
     OrderCurve,
 )
-from analysis.words.quantities import gear_name, road_speed_both
+from analysis.words.quantities import gear_name, road_speed_both, rpm
 from analysis.words.sentences import listed
 
 # Of the frequency; joint fits of several orders agree better than that. judgement: wider calls two
@@ -120,7 +120,7 @@ def _common_hz(bands: Sequence[DroneBand]) -> float:
 def _one_resonance(bands: Sequence[DroneBand], frequency_hz: float) -> Iterator[str]:
     if len(bands) < 2:
         return
-    at = listed([f"order {band.engine_order:g} at {band.peak_rpm:,.0f} rpm" for band in bands])
+    at = listed([f"order {band.engine_order:g} at {rpm(band.peak_rpm)}" for band in bands])
     yield (
         f"One resonance at {frequency_hz:.1f} Hz, not {len(bands)} drones: each order gets loud as "
         f"it crosses it ({at})."
@@ -130,7 +130,7 @@ def _one_resonance(bands: Sequence[DroneBand], frequency_hz: float) -> Iterator[
 def _follows(band: DroneBand, locked_to: LockedTo) -> Iterator[str]:
     shown = [view for view in band.by_gear if view.share_of_rise >= _PRESENT]
     gone = [view for view in band.by_gear if view.share_of_rise < _PRESENT]
-    at = f"{band.peak_rpm:,.0f} rpm"
+    at = rpm(band.peak_rpm)
     if locked_to is LockedTo.ENGINE:
         yield f"It stays at {at} {_in_gears(shown)}: it follows the engine."
         if any(view.is_coasting for view in gone):
@@ -273,7 +273,7 @@ def _in_one_wheel_turn(band: DroneBand) -> float | None:
 def _to_decide(
     findings: Findings, band: DroneBand, locked_to: LockedTo, at_tail: Hill | None
 ) -> Iterator[str]:
-    span = f"{band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
+    span = f"{rpm(band.low_rpm)} to {rpm(band.high_rpm)}"
     if locked_to is LockedTo.ROAD:
         yield "Drive the same road speed in another gear: a drone that follows it is there again."
         return
@@ -292,7 +292,7 @@ def _to_decide(
         return
     if may_be_resting(band, findings.engine):
         yield (
-            f"Drive through {span} in that gear once more, pulling or in a mode in which all "
+            f"Drive through {span} in the same gear once more, pulling or in a mode in which all "
             "cylinders work: if it is gone, it is the engine with half of its cylinders at rest."
         )
     if findings.levels_only:

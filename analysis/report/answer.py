@@ -5,10 +5,11 @@ from analysis.basics.interval import Interval
 from analysis.branches import Sizing
 from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.findings import DroneBand, Findings, LockedTo
-from analysis.report.blocks import Block, Note, Section, Table, Text, Tone
+from analysis.report.blocks import Block, Bullets, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
+from analysis.report.found.trust import name_of, warning_notes
 from analysis.report.sized.build_card import card_blocks
 from analysis.size.advice import DO_NOT_CUT, NO_HILL, OTHER_WAY, may_pass_by, misread, no_room
 from analysis.size.exhaust_advice import other_places
@@ -18,16 +19,14 @@ from analysis.words.foretold import foretold_all
 from analysis.words.lengths import length
 from analysis.words.places import one_on_each
 from analysis.words.plans import odds
-from analysis.words.sentences import first_clause, listed, sentence
+from analysis.words.sentences import first_clause, listed, lowered, sentence
+from analysis.words.trouble import trouble_lines
 
 _ROAD = (
     "It follows road speed, not the engine: look at tyres, wheel bearings and the driveline. No "
     "branch on the exhaust will help."
 )
-_UNKNOWN = (
-    "Whether it follows the engine or the road cannot be told from this drive: before you cut "
-    "anything, log the same engine speed in two gears."
-)
+_UNKNOWN = "Whether it follows the engine or the road cannot be told from this drive."
 _NOT_TOLD_APART = (
     "Exhaust, intake and engine mounts all follow the engine, and this drive does not tell them "
     "apart: check that first, as said below."
@@ -36,14 +35,8 @@ _NO_DRONE = (
     "No branch is called for. If you do hear one, log a slow sweep through the speed where it is "
     "worst, in the gear where it is worst, at steady light throttle."
 )
-_DRIVE_AGAIN = (
-    "Numbers from it would be wrong, so none are shown. Put right what the warnings below name, "
-    "and drive again."
-)
-_NOT_SURE = (
-    "That is not certain, because the sound may hide one: the warnings below say why, and what "
-    "to do before the next drive."
-)
+_NO_NUMBERS = "Numbers from it would be wrong, so none are shown. What to do is said below."
+_NOT_SURE = "That is not certain: what may hide one, and what to do about it, is said below."
 _NEXT = (
     "Next: measure the place under the car, build it with the build sheets, and drive the same "
     "road again in the same way. The post-fix drive tells whether it worked, and how far to move "
@@ -54,6 +47,9 @@ _NEXT_UNPLACED = (
     "where the branches go and how likely a cure is. Built by the rule of thumb, they may do "
     "little, or make other engine speeds louder."
 )
+_PLACE_FIRST = "The place decides: describe the exhaust before you cut."
+_SAID_ABOVE = "one_gear_only"
+_MOST_NAMED = 3  # judgement: speeds in one sentence
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
     LockedTo.ROAD: "road speed (tyres, driveline)",
@@ -87,25 +83,44 @@ def found_sentence(findings: Findings) -> str:
     )
 
 
+def first_sentence(findings: Findings) -> str:
+    """Say what to do before any branch is thought of; nothing where the engine makes the drone."""
+    if findings.withheld:
+        return _NO_NUMBERS
+    if not findings.bands:
+        return _NOT_SURE if may_hide_a_drone(findings) else _NO_DRONE
+    worst = findings.bands[0]
+    follows = findings.followed_by(worst)
+    if follows is LockedTo.UNKNOWN:
+        return _unknown(findings, worst)
+    return _ROAD if follows is LockedTo.ROAD else ""
+
+
+def _unknown(findings: Findings, band: DroneBand) -> str:
+    """Say that engine or road is open, and the first drive that would tell."""
+    cause = findings.cause_of(band)
+    to_decide = () if cause is None else cause.to_decide[:1]
+    return " ".join([_UNKNOWN, *(f"Before you cut anything: {lowered(d)}" for d in to_decide)])
+
+
 def todo_sentence(contents: ReportContents) -> str:
     """Say what to do about the drone of one drive."""
-    if contents.findings.withheld:
-        return _DRIVE_AGAIN
-    if not contents.findings.bands:
-        return _NOT_SURE if may_hide_a_drone(contents.findings) else _NO_DRONE
+    first = first_sentence(contents.findings)
+    if contents.findings.withheld or not contents.findings.bands:
+        return first
     band = contents.findings.bands[0]
-    if band.locked_to is LockedTo.ROAD:
-        return _ROAD + _but_sized(contents)
+    if contents.findings.followed_by(band) is LockedTo.ROAD:
+        return first + _but_sized(contents)
     advice = (
         build_sentence(contents.sizing) if contents.sizing is not None else _not_sized(contents)
     )
     if contents.sized_band not in (None, band):
         band = contents.sized_band or band
-        advice = (
-            f"For the weaker drone at {words.rpm(band.peak_rpm)} {advice[0].lower()}{advice[1:]}"
-        )
-    if band.locked_to is LockedTo.UNKNOWN:
-        return f"{_UNKNOWN} {advice}"
+        advice = f"For the weaker drone at {words.rpm(band.peak_rpm)} {lowered(advice)}"
+    if contents.findings.followed_by(band) is LockedTo.UNKNOWN:
+        if contents.sizing is not None:
+            advice = f"If it follows the engine, {lowered(advice)}"
+        return f"{_unknown(contents.findings, band)} {advice}"
     return f"{_NOT_TOLD_APART} {advice}" if _check_first(contents) else advice
 
 
@@ -114,6 +129,8 @@ def _check_first(contents: ReportContents) -> str | None:
     sizing, causes = contents.sizing, contents.findings.causes
     if sizing is None or sizing.other_way is not None or not causes:
         return None
+    if causes[0].locked_to is LockedTo.UNKNOWN:
+        return None  # said before all else
     misfit = no_room(sizing)
     if misfit is not None and misfit.code in DO_NOT_CUT:
         return None
@@ -135,14 +152,32 @@ def answer_section(contents: ReportContents) -> Section:
     found = contents.findings
     tone = Tone.CARE if may_hide_a_drone(found) else Tone.GOOD
     if found.bands:
-        tone = Tone.PLAIN if found.bands[0].locked_to is LockedTo.ENGINE else Tone.CARE
+        follows = found.followed_by(found.bands[0])
+        tone = Tone.PLAIN if follows is LockedTo.ENGINE else Tone.CARE
     said = f"{found_sentence(found)} {todo_sentence(contents)}"
-    blocks: list[Block] = [Note(label="In short", text=said, tone=tone)]
+    blocks: list[Block] = [Note(label="In short", text=said, tone=tone), *_doubts(found)]
     if found.levels_only:
         blocks.append(Text(text=_levels_only(found)))
     if contents.sizing is not None:
         blocks += sized_blocks(contents.sizing, contents.wishes, _check_first(contents))
     return Section(name="answer", title="The answer", blocks=tuple(blocks))
+
+
+def _doubts(findings: Findings) -> list[Block]:
+    """Doubts of a drive with a drone by their names alone, of any other in full."""
+    if not findings.bands:
+        trouble = [sentence(line) for line in trouble_lines(findings.trouble)]
+        told = [Bullets(items=tuple(trouble))] if findings.withheld and trouble else []
+        return [*warning_notes(findings.warnings), *told]
+    names = [lowered(name_of(each)) for each in findings.warnings if each.code != _SAID_ABOVE]
+    if not names:
+        return []
+    return [
+        Text(
+            text=f"Doubts about this drive: {'; '.join(names)}. What each means, and what to do, "
+            "is under How far to trust this."
+        )
+    ]
 
 
 def bands_section(findings: Findings) -> Section | None:
@@ -188,12 +223,12 @@ def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
         cell(band.low_rpm, band.low_hz, band.low_hz_ci95),
         cell(band.high_rpm, band.high_hz, band.high_hz_ci95),
         words.decibel(band.rise_db, 1),
-        _LOCKED[band.locked_to],
+        _LOCKED[findings.followed_by(band)],
     )
 
 
 def _note(band: DroneBand, findings: Findings) -> str:
-    if band.locked_to is LockedTo.ROAD:
+    if findings.followed_by(band) is LockedTo.ROAD:
         return "a drone"
     firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
     beat = " (the firing order)" if firing else ""
@@ -203,8 +238,11 @@ def _note(band: DroneBand, findings: Findings) -> str:
 def _others(findings: Findings) -> str:
     """Say where the same resonance sounds again, and count what has another cause."""
     first, *others = findings.causes
-    again = listed([words.rpm(findings.bands[number - 1].peak_rpm) for number in first.bands[1:]])
-    text = f"; the same resonance also sounds at {again}" if again else ""
+    again = sorted(findings.bands[number - 1].peak_rpm for number in first.bands[1:])
+    at = listed([words.rpm(each) for each in again])
+    if len(again) > _MOST_NAMED:
+        at = f"{len(again)} more speeds from {words.rpm(again[0])} to {words.rpm(again[-1])}"
+    text = f"; the same resonance also sounds at {at}" if again else ""
     if not others:
         return text
     more = "one more drone is" if len(others) == 1 else f"{len(others)} more drones are"
@@ -247,9 +285,10 @@ def build_sentence(sizing: Sizing) -> str:
     short = "" if misfit is None else "The room given is too short for a full cure. "
     likely = odds(sizing.plans)
     odds_told = "" if likely is None else f", and {likely}"
+    unplaced = "" if sizing.by_thumb is None else f" {_PLACE_FIRST}"
     return (
         f"{short}Fit {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
-        f"{_but_first(sizing)}"
+        f"{unplaced}{_but_first(sizing)}"
     )
 
 
@@ -257,7 +296,7 @@ def _but_first(sizing: Sizing) -> str:
     """Say what to do before anyone cuts, where the drive tells of something else."""
     if (wrong := misread(sizing)) is not None:
         told = first_clause(wrong.message)
-        return f" But {told[0].lower()}{told[1:]}: measure that pipe again before you cut."
+        return f" But {lowered(told)}: measure that pipe again before you cut."
     return "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
 
 
@@ -292,7 +331,7 @@ def sized_blocks(
 
 
 def _not_sized(contents: ReportContents) -> str:
-    if contents.findings.bands[0].locked_to is LockedTo.UNKNOWN:
+    if contents.findings.followed_by(contents.findings.bands[0]) is LockedTo.UNKNOWN:
         return "No branch was sized."
     return (
         "No branch was sized, because the pipe and its gas temperature are not known: describe "
@@ -302,11 +341,11 @@ def _not_sized(contents: ReportContents) -> str:
 
 def _but_sized(contents: ReportContents) -> str:
     band = contents.sized_band
-    if band is None or band.locked_to is LockedTo.ROAD:
+    if band is None or contents.findings.followed_by(band) is LockedTo.ROAD:
         return ""
     follows = (
         "which does follow the engine."
-        if band.locked_to is LockedTo.ENGINE
+        if contents.findings.followed_by(band) is LockedTo.ENGINE
         else "but whether that one follows the engine, this drive cannot tell."
     )
     return f" The branch below is for the weaker drone at {words.hertz(band.peak_hz)}, {follows}"

@@ -42,6 +42,11 @@ def sentence(text: str) -> str:
     return text if text[-1] in ".!?" else f"{text}."
 
 
+def lowered(text: str) -> str:
+    """Small letter at the start, for a sentence that goes on."""
+    return text[:1].lower() + text[1:]
+
+
 def typeset(text: str) -> str:
     """Set true minus signs, and each number on one line with its unit, or with what it numbers."""
     numbered = _WHICH.sub("\\1\u00a0", _NEGATIVE.sub("−\\1", text))

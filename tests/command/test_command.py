@@ -89,7 +89,7 @@ def test_drive_without_a_drone_is_a_result(run: Run, monkeypatch: pytest.MonkeyP
 
     monkeypatch.setattr("analysis.find.drone.find_drone", lambda drive, progress: findings())
     assert only_document(run("find", BASELINE, "--json"), "find")["drone_bands"] == []
-    assert "no drone found" in run("find", BASELINE).out
+    assert "No drone was found" in run("find", BASELINE).out
     document = only_document(run("size", BASELINE, "--json"), "size")
     assert document["branches"] == []
     assert [warning["code"] for warning in document["warnings"]] == ["nothing_to_size"]

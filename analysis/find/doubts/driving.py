@@ -12,6 +12,7 @@ from analysis.find.curves.driven import Driven
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.sound.order_tracking import HOP_S
 from analysis.findings import Climb, Doubt, DroneBand, LockedTo
+from analysis.words.quantities import rpm
 from analysis.words.sentences import listed
 
 # of (f / Q)**2 per second: beyond it a peak moves by 0.2 of its width; judgement: that much is told
@@ -37,9 +38,9 @@ def sweep_too_fast(evidence: Evidence) -> Doubt | None:
     return Doubt(
         code="sweep_too_fast",
         message=(
-            f"The drone at {band.peak_rpm:,.0f} rpm was driven through too quickly for its width: "
+            f"The drone at {rpm(band.peak_rpm)} was driven through too quickly for its width: "
             "its peak can be off, and it looks wider than it is. Take it slower than "
-            f"{limit:,.0f} rpm per second, up and down."
+            f"{rpm(limit)} per second, up and down."
         ),
     )
 
@@ -51,7 +52,7 @@ def few_passes(evidence: Evidence) -> Doubt | None:
             return Doubt(
                 code="few_passes",
                 message=(
-                    f"The drone at {band.peak_rpm:,.0f} rpm was driven through only once, so "
+                    f"The drone at {rpm(band.peak_rpm)} was driven through only once, so "
                     "chance cannot be told from drone. Drive through it at least twice up and "
                     "twice down."
                 ),
@@ -82,9 +83,9 @@ def _still_climbing(climbs: Sequence[Climb]) -> str:
     one = len(orders) == 1
     what = f"Order {orders[0]} is" if one else f"Orders {listed(orders)} are"
     how, next_time = ("fastest", "faster") if loudest.is_fast else ("slowest", "more slowly")
-    up = f"{loudest.climb_db:.0f} dB up on {loudest.from_rpm:,.0f} rpm"
+    up = f"{loudest.climb_db:.0f} dB up on {rpm(loudest.from_rpm)}"
     return (
-        f"{what} still climbing at {loudest.rpm:,.0f} rpm, about the {how} you drove, "
+        f"{what} still climbing at {rpm(loudest.rpm)}, about the {how} you drove, "
         f"{up if one else f'the loudest {up}'}: drive a little {next_time}, where road and engine "
         f"allow it, to see {'its' if one else 'their'} top."
     )

@@ -5,6 +5,7 @@ import numpy as np
 
 from analysis.find.doubts.evidence import Evidence
 from analysis.findings import Doubt
+from analysis.words.quantities import rpm
 
 
 def rpm_from_sound(evidence: Evidence) -> Doubt | None:
@@ -12,13 +13,14 @@ def rpm_from_sound(evidence: Evidence) -> Doubt | None:
     speed = evidence.speed
     if not speed.is_from_sound:
         return None
+    percent = f"{100.0 * speed.known_s / speed.duration_s:.0f}"
+    known = "" if percent == "100" else f", for {percent} % of the drive; the rest is left out"
     return Doubt(
         code="rpm_from_sound",
         message=(
-            "Engine speed was not logged, so it was worked out from the sound: it is known for "
-            f"{100.0 * speed.known_s / speed.duration_s:.0f} % of the drive, and the rest is left "
-            "out. If the number of cylinders is wrong, every engine speed is wrong; check one that "
-            "you remember."
+            f"Engine speed was not logged, so it was worked out from the sound{known}. If the "
+            "number of cylinders is wrong, every engine speed is wrong; check one that you "
+            "remember."
         ),
     )
 
@@ -49,8 +51,9 @@ def wrong_log(evidence: Evidence) -> Doubt | None:
         code="wrong_log",
         may_hide=True,
         message=(
-            f"The log says {logged_rpm:,.0f} rpm at {at_s:.0f} s, where the engine sounds like "
-            f"{ratio * logged_rpm:,.0f} rpm. Check the number of cylinders, and how many pulses "
-            "for each turn the logger was told; then correct the log, or drive again."
+            f"The log says {rpm(logged_rpm)} at {at_s:.0f} s, where the engine sounds like "
+            f"{rpm(ratio * logged_rpm)}. Check the number of cylinders. If it is right, the logger "
+            "was told a wrong number of pulses for each turn: put that right for the next drive, "
+            f'and read this log again with import --rpm-unit "{ratio:.4g} rpm".'
         ),
     )

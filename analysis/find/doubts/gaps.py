@@ -13,7 +13,7 @@ from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.speed_track import SpeedTrack, gaps_between
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import Doubt
-from analysis.words.quantities import seconds
+from analysis.words.quantities import rpm, seconds
 
 # judgement: only what is told of missing engine speeds.
 _LATE_S = 3.0  # engine speed that begins or ends this far from an end of the sound is said
@@ -30,7 +30,7 @@ def sound_gap(evidence: Evidence) -> Doubt | None:
     effect = (
         "Every engine speed driven during them was heard at another time as well."
         if unheard is None
-        else f"Engine speeds from {unheard[0]:,.0f} to {unheard[1]:,.0f} rpm were driven only "
+        else f"Engine speeds from {rpm(unheard[0])} to {rpm(unheard[1])} were driven only "
         "during them: a drone there would be missed. Drive them again."
     )
     return Doubt(

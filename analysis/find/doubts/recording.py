@@ -60,15 +60,19 @@ def automatic_gain(evidence: Evidence) -> Doubt | None:
     if evidence.gain is AutomaticGain.NO:
         return None
     held = "held" if evidence.gain is AutomaticGain.CERTAIN else "seems to have held"
+    effect = (
+        "What it did was worked out from the noise between the orders and taken off, so the engine "
+        "speed of a drone is right within its interval, but levels are rough, weaker drones can be "
+        "missed, and no level can be compared with another drive's."
+        if evidence.bands
+        else "That makes a drone as loud as all that is beside it."
+    )
     return Doubt(
         code="automatic_gain",
         may_hide=True,
         message=(
-            f"The recorder {held} the level: it turned itself down where it got loud. What it did "
-            "was worked out from the noise between the orders and taken off, so the engine speed "
-            "of a drone is right within its interval, but levels are rough, weaker drones can be "
-            "missed, and no level can be compared with another drive's. Switch off automatic gain, "
-            "noise suppression and voice enhancement, and drive again."
+            f"The recorder {held} the level: it turned itself down where it got loud. {effect} "
+            "Switch off automatic gain, noise suppression and voice enhancement, and drive again."
         ),
     )
 

@@ -36,6 +36,7 @@ _LABELS = {
     "tail_left_out": "The microphone at the tail was of no use",
     "levels_only": "Levels, no sound",
 }
+_NO_WARNINGS = Text(text="No warnings.")
 
 
 def trust_section(contents: ReportContents) -> Section:
@@ -43,7 +44,8 @@ def trust_section(contents: ReportContents) -> Section:
     findings = contents.findings
     drive = "The drive" if contents.comparison is None else "The baseline"
     blocks: list[Block] = [_facts(findings, drive)]
-    blocks += [Heading(text="Warnings"), *_warnings(findings.warnings)]
+    warnings = warning_notes(findings.warnings) or [_NO_WARNINGS]
+    blocks += [Heading(text="Warnings"), *warnings]
     if (chart := speed_chart(findings)) is not None:
         blocks.append(chart)
     if said := "; ".join(map(str, marks(findings))):
@@ -53,7 +55,7 @@ def trust_section(contents: ReportContents) -> Section:
         blocks += [
             Heading(text="The post-fix drive"),
             Text(text=f"{postfix.drive_name}, {words.duration(postfix.duration_s)}."),
-            *_warnings(postfix.warnings),
+            *(warning_notes(postfix.warnings) or [_NO_WARNINGS]),
             *_trouble(postfix.trouble),
         ]
     if contents.sizing is not None and contents.sizing.assumptions:
@@ -109,17 +111,16 @@ def _speed_known_to(findings: Findings) -> str:
     )
 
 
-def _warnings(warnings: tuple[Doubt, ...]) -> list[Block]:
-    if not warnings:
-        return [Text(text="No warnings.")]
+def warning_notes(warnings: tuple[Doubt, ...]) -> list[Block]:
+    """Give every warning in full, under its name."""
     return [
-        Note(
-            label=_LABELS.get(warning.code, warning.code.replace("_", " ")),
-            text=sentence(warning.message),
-            tone=Tone.CARE,
-        )
-        for warning in warnings
+        Note(label=name_of(each), text=sentence(each.message), tone=Tone.CARE) for each in warnings
     ]
+
+
+def name_of(warning: Doubt) -> str:
+    """Give the name of a warning."""
+    return _LABELS.get(warning.code, warning.code.replace("_", " "))
 
 
 def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:

@@ -137,7 +137,7 @@ def build_blocks(
             Note(
                 label="Before you cut",
                 text="This drive cannot tell engine from road. If the drone follows road speed, no "
-                "branch will help: log the same engine speed in a second gear first.",
+                "branch will help: What makes it says what to drive first.",
                 tone=Tone.CARE,
             )
         )

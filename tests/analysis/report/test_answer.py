@@ -6,10 +6,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analysis.basics.interval import Interval
-from analysis.branches import OtherWay
-from analysis.findings import Cause, Doubt, LockedTo
-from analysis.report.answer import answer_section, bands_section, found_sentence, todo_sentence
-from analysis.report.blocks import Note, Table, Text, Tone
+from analysis.branches import ByThumb, OtherWay
+from analysis.drive import Trouble
+from analysis.findings import Cause, Doubt, GearView, LockedTo
+from analysis.report.answer import (
+    answer_section,
+    bands_section,
+    build_sentence,
+    found_sentence,
+    todo_sentence,
+)
+from analysis.report.blocks import Bullets, Note, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.sections import make_sections
 from analysis.words.plans import plan_words
@@ -94,11 +101,53 @@ def test_a_road_drone_first_with_an_engine_drone_behind_it() -> None:
     assert "The branch below is for the weaker drone at 112 Hz" in text
 
 
-def test_an_unknown_cause_warns_before_it_advises() -> None:
-    unknown = findings(band(locked_to=LockedTo.UNKNOWN))
+def test_an_unknown_cause_asks_for_the_drive_that_tells_before_it_advises() -> None:
+    gears = tuple(GearView(gear=g, share_of_rise=0.5, road_speed_m_s=20.0 + g) for g in (0, 1))
+    unknown = findings(replace(band(locked_to=LockedTo.UNKNOWN), by_gear=gears))
     assert "exhaust" not in found_sentence(unknown)
     text = todo_sentence(contents(unknown, sizing()))
-    assert text.index("before you cut anything") < text.index("Fit a closed side branch")
+    # two gears were driven: another one is not what is missing
+    first = text.index("Before you cut anything: drive through 2,020 rpm to 2,490 rpm again")
+    assert first < text.index("If it follows the engine, fit a closed side branch")
+
+
+def test_one_resonance_follows_one_thing_wherever_it_is_said() -> None:
+    """Only its second order was driven through in two gears, and stayed."""
+    gears = tuple(GearView(gear=g, share_of_rise=1.0, road_speed_m_s=20.0 + g) for g in (0, 1))
+    shown = replace(band(2240.0 * 2.0, order=1.5), by_gear=gears)
+    both = findings(band(locked_to=LockedTo.UNKNOWN), shown)
+    assert "cannot be told" not in todo_sentence(contents(both, sizing()))
+    page = bands_section(both)
+    assert page is not None
+    table = next(b for b in page.blocks if isinstance(b, Table))
+    assert {row[5] for row in table.rows} == {"engine speed (same rpm in every gear)"}
+
+
+def test_many_orders_of_one_resonance_are_counted() -> None:
+    bands = tuple(band(6720.0 / order, order=order) for order in (3.0, 1.5, 2.0, 2.5, 4.0))
+    text = found_sentence(findings(*bands))
+    assert "; the same resonance also sounds at 4 more speeds from 1,680 rpm to 4,480 rpm." in text
+
+
+def test_the_drives_doubts_are_on_the_first_page() -> None:
+    clipped = Doubt(code="clipped_audio", message="It is cut off. Turn it down.", may_hide=True)
+    gear = Doubt(code="one_gear_only", message="One gear was driven.")
+    said = _page_1(contents(findings(band(), warnings=(clipped, gear))))
+    assert "Doubts about this drive: the sound is clipped. What each means" in said
+    # where no drone is told, they are all that there is to say
+    quiet = contents(findings(warnings=(clipped,)))
+    assert todo_sentence(quiet).startswith("That is not certain: what may hide one")
+    assert clipped.message in _page_1(quiet)
+    lost = Trouble(code="voice_codec", message="amr", start_s=None, duration_s=None)
+    withheld = replace(findings(trouble=(lost,)), withheld="a codec made for speech kept the sound")
+    told = [b for b in answer_section(contents(withheld)).blocks if isinstance(b, Bullets)]
+    assert "Do not cut metal on it." in told[0].items[0]
+
+
+def test_without_a_place_nothing_is_cut_before_the_exhaust_is_described() -> None:
+    thumb = ByThumb(quarter_m=0.8, cars=96, cured=48, louder=20)
+    text = build_sentence(replace(sizing(), by_thumb=thumb))
+    assert text.endswith("The place decides: describe the exhaust before you cut.")
 
 
 def test_levels_only_claims_no_order_and_no_exhaust() -> None:
@@ -128,7 +177,6 @@ def test_the_table_gives_every_band_with_units_and_intervals() -> None:
 def test_a_drive_that_may_hide_a_drone_does_not_calm() -> None:
     doubt = Doubt(code="low_signal", message="record it again", may_hide=True)
     doubtful = contents(findings(warnings=(doubt,)))
-    assert "That is not certain" in todo_sentence(doubtful)
     answer = answer_section(doubtful).blocks[0]
     assert isinstance(answer, Note)
     assert answer.tone is Tone.CARE

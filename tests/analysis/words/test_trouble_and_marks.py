@@ -149,10 +149,18 @@ def test_page_shows_marks_as_uprights_and_in_words() -> None:
     assert not any("arked" in b.text for b in plain.blocks if isinstance(b, Text))
 
 
+def test_the_terminal_begins_with_the_answer_and_explains_the_worst_drone_alone() -> None:
+    bands = (found_examples.band(), found_examples.band(1500.0), found_examples.band(3000.0))
+    text = shown(found_examples.findings(*bands))
+    assert text.startswith("baseline drive: At about 2,240 rpm the third-order drone")
+    assert text.count("Cause") == 1
+    assert "2 more are in the report" in text
+
+
 def test_numbers_on_the_terminal_are_written_one_way() -> None:
     """Thousands parted by commas, and a plain hyphen before what is negative: some terminals on
     Windows cannot show a true minus sign, and a lost sign would be worse."""
     text = shown(found_examples.findings(found_examples.band(2240.0)))
     assert "2,240" in text
-    assert "2,016–2,486" in text
+    assert "2,020–2,490" in text
     assert "−" not in text

@@ -117,7 +117,29 @@ def test_a_log_off_by_a_factor_is_told_with_both_speeds() -> None:
     assert doubt.code == "wrong_log"
     assert "1,500 rpm" in doubt.message
     assert "3,000 rpm" in doubt.message
+    assert 'read this log again with import --rpm-unit "2 rpm"' in doubt.message
     assert withheld_because(wrong, ()) is not None
+
+
+def test_a_held_level_without_a_drone_claims_nothing_of_one() -> None:
+    told, bare = (
+        doubts(replace(GOOD, gain=AutomaticGain.CERTAIN, bands=bands))[0].message
+        for bands in (GOOD.bands, ())
+    )
+    assert "the engine speed of a drone is right within its interval" in told
+    assert "interval" not in bare
+    assert "as loud as all that is beside it. Switch off automatic gain" in bare
+
+
+def test_speed_from_the_sound_says_what_is_left_out_where_something_is() -> None:
+    track = GOOD.speed.track
+    rpm = np.where(np.arange(track.rpm.size) < 0.75 * track.rpm.size, track.rpm, np.nan)
+    whole, part = (
+        doubts(speed(is_from_sound=True, track=each))[0].message
+        for each in (track, replace(track, rpm=rpm))
+    )
+    assert "worked out from the sound. If the number of cylinders" in whole
+    assert "worked out from the sound, for 75 % of the drive; the rest is left out. If" in part
 
 
 def test_a_voice_codec_leaves_no_drone_to_tell() -> None:
@@ -146,7 +168,7 @@ def test_sound_gap_says_how_long_and_what_it_hides() -> None:
     at_the_top = SoundGaps.between([(15.0, 45.0)], 120.0)
     (doubt,) = doubts(heard(gaps=at_the_top, frames=frames_outside(at_the_top)))
     assert "1 stretch, 30.0 s in all" in doubt.message
-    ends = re.search(r"from ([\d,]+) to ([\d,]+) rpm", doubt.message)
+    ends = re.search(r"from ([\d,]+) rpm to ([\d,]+) rpm", doubt.message)
     assert ends is not None
     low, high = (float(end.replace(",", "")) for end in ends.groups())
     lowest_lost = 1500.0 + 600.0 * np.sin(2.0 * np.pi * 15.0 / 120.0)

@@ -175,7 +175,7 @@ def test_an_unknown_cause_is_warned_of_first() -> None:
     page = contents(findings(band(locked_to=LockedTo.UNKNOWN)), sizing())
     first = recommendation_section(page).blocks[0]
     assert isinstance(first, Note)
-    assert "second gear" in first.text
+    assert "What makes it says what to drive first" in first.text
 
 
 def test_warnings_of_the_sizing_are_shown() -> None:
