@@ -84,6 +84,8 @@ def swept_scores(copy: WorkingCopy, start_s: float, comb: Comb) -> SweptScores:
     time_s = time_s[~copy.gaps.touch(time_s - 0.2, time_s + 0.2)]
     score_db = np.zeros((time_s.size, SPEEDS_RPM.size), dtype=np.float32)
     rate_per_s = np.zeros_like(score_db)
+    if time_s.size == 0:  # the last chunk of a drive may be shorter than a hop, or all of it a gap
+        return SweptScores(time_s=time_s, score_db=score_db, rate_per_s=rate_per_s)
     heard = _Heard.around(copy, time_s)
     lowest_rpm = 0.0
     for window_s, rates, highest_rpm in _WINDOWS:
@@ -116,6 +118,8 @@ def levels_along(
     within one chunk.
     """
     out = np.full((time_s.size, orders.size), np.nan, dtype=np.float32)
+    if time_s.size == 0:
+        return out
     heard = _Heard.around(copy, time_s)
     lowest_rpm = 0.0
     for window_s, _, highest_rpm in _WINDOWS:
@@ -144,8 +148,6 @@ class _Heard:
 
     @classmethod
     def around(cls, copy: WorkingCopy, time_s: FloatArray) -> "_Heard":
-        if time_s.size == 0:
-            return cls(samples=np.zeros(4, dtype=np.float32), start_s=0.0, rate_hz=1.0)
         first = int((time_s[0] - _MARGIN_S) * copy.sample_rate_hz)
         last = int((time_s[-1] + _MARGIN_S) * copy.sample_rate_hz)
         return cls(
