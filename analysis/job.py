@@ -262,9 +262,12 @@ def compare(
 
 
 def sheets(
-    sizing: Sizing, wishes: BuildWishes | None = None, paper: Literal["a4", "letter"] = "a4"
+    sizing: Sizing,
+    wishes: BuildWishes | None = None,
+    paper: Literal["a4", "letter"] = "a4",
+    made_for: str = "",
 ) -> bytes:
-    """Draw the build sheets, as a PDF.
+    """Draw the build sheets, as a PDF; ``made_for`` is whose, and when, at the foot of each.
 
     Raises
     ------
@@ -275,7 +278,7 @@ def sheets(
     from analysis.build.sheets.every_sheet import build_sheets
     from analysis.build.workshop.plan import BuildWishes, plan_build
 
-    return build_sheets(plan_build(sizing, wishes or BuildWishes()), PAPERS[paper])
+    return build_sheets(plan_build(sizing, wishes or BuildWishes()), PAPERS[paper], made_for)
 
 
 def measure_sheets(paper: Literal["a4", "letter"] = "a4") -> bytes:

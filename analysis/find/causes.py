@@ -47,9 +47,9 @@ _CLEAR = 3.0  # total over background
 _TYRE_ROUND_M = 1.95  # within about 8 % on any passenger car; common practice, no source
 _WITH_A_SECOND_MICROPHONE = (
     "To tell the exhaust from all else at least cost, drive it once more with a second microphone "
-    "fixed behind the car, near the tailpipe and out of its gas, never held out by hand (import "
-    "--second-audio tail.wav --tail-channel 2): what comes out of the pipe rises there as it does "
-    "in the cabin. On generated cars that told pipe from cabin in 19 of 20, and none wrongly."
+    "fixed behind the car, near the tailpipe and out of its gas, never held out by hand, and "
+    "bring its sound in as that of a second recorder: what comes out of the pipe rises there as it "
+    "does in the cabin. On generated cars that told pipe from cabin in 19 of 20, and none wrongly."
 )
 # Periods in one turn of the wheel, from and to; common practice, no source.
 _BY_WHEEL_TURNS = (

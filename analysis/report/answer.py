@@ -43,8 +43,8 @@ _NEXT = (
     "the cap."
 )
 _NEXT_UNPLACED = (
-    "Next: run pipenote car to describe the exhaust, and make this page again. It then works out "
-    "where the branches go and how likely a cure is. Built by the rule of thumb, they may do "
+    "Next: describe the exhaust in a car file, and make this page again. It then says where the "
+    "branches go and how likely a cure is. Built by the rule of thumb, they may do "
     "little, or make other engine speeds louder."
 )
 _PLACE_FIRST = "The place decides: describe the exhaust before you cut."
@@ -335,7 +335,7 @@ def _not_sized(contents: ReportContents) -> str:
         return "No branch was sized."
     return (
         "No branch was sized, because the pipe and its gas temperature are not known: describe "
-        "them in a car file and make this page again with --car."
+        "them in a car file and make this page again."
     )
 
 

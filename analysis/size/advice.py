@@ -48,8 +48,8 @@ MAY_BE_OTHER_WAY, DRONE_LEFT = "may_come_another_way", "drone_left"
 NO_HILL = "no_hill_at_tail"
 TELL_BY_TAIL = (
     "What tells at least cost: the same drive with a second microphone fixed behind the car, near "
-    "the tailpipe and out of its gas, never held out by hand (import --second-audio tail.wav "
-    "--tail-channel 2). Then size anew."
+    "the tailpipe and out of its gas, never held out by hand; bring its sound in as that of a "
+    "second recorder. Then size anew."
 )
 # of the guesses: what is told of the other way is in nine of ten between the ends; a definition
 _SHARE_SPAN = (0.05, 0.5, 0.95)
@@ -116,7 +116,7 @@ def warnings(
         Doubt(
             code="place_unknown",
             message="The place is a rule of thumb: the branch may do little there, or make other "
-            "engine speeds louder. Run pipenote car and describe the exhaust: then the place is "
+            "engine speeds louder. Describe the exhaust in a car file: then the place is "
             "worked out, and how likely a cure is.",
         ),
         *gas.warnings,
@@ -127,7 +127,7 @@ def warnings(
         doubts.append(
             Doubt(
                 code="weak_cure",
-                message="In the worst credible case the drone changes by only "
+                message="At worst the drone changes by only "
                 f"{predicted.level_change_db_range.high:.1f} dB. {MEASURE_OR_SLIDE}",
             )
         )
@@ -385,4 +385,4 @@ def _energy(measured: OtherWay) -> str:
 
 def cases(share: float) -> str:
     """Say how many of the guesses."""
-    return f"{100.0 * share:.0f} of 100 credible cases"
+    return f"{100.0 * share:.0f} of 100 exhausts that fit what is known of yours"

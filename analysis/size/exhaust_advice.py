@@ -34,7 +34,7 @@ from analysis.size.parts import credible_db
 from analysis.size.plan import SURE_SHARE, Plans
 from analysis.size.request import SizingRequest
 from analysis.size.search import Room, best, downhill
-from analysis.words.lengths import millimetres, rough_length
+from analysis.words.lengths import length, rough_length
 from analysis.words.places import places_along
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
@@ -158,7 +158,7 @@ def gains(work: Work) -> tuple[str, ...]:
 def other_places(as_good: Sequence[tuple[Branch, ...]]) -> Iterator[str]:
     """Say which other places would do as well: one may be where the room is."""
     for branches in as_good:
-        cut = listed([millimetres(branch.length_m) for branch in branches])
+        cut = listed([length(branch.length_m) for branch in branches])
         where = places_along([(rough_length(b.position_m or 0.0), b.legs) for b in branches])
         yield f"As good: {cut} long at {where}. Build where you have the room."
 
@@ -307,12 +307,12 @@ def _longer(work: Work) -> Iterator[str]:
     if gain >= _WORTH_SAYING_DB:
         yield (
             f"Each further centimetre of branch, up to {longer}, would take about "
-            f"{gain / (100 * _MORE_ROOM_M):.1f} dB more off the drone in the worst credible case."
+            f"{gain / (100 * _MORE_ROOM_M):.1f} dB more off the drone at worst."
         )
     else:
         yield (
             f"Branches of {longer} instead of {rough_length(room_m)} would gain next to nothing: "
-            f"{max(gain, 0.0):.1f} dB in the worst credible case."
+            f"{max(gain, 0.0):.1f} dB at worst."
         )
     if chosen.cured_share < _LIKELY:
         yield _much_longer(work, room_m)

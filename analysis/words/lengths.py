@@ -47,6 +47,11 @@ def length(length_m: float) -> str:
     return either(millimetres(length_m, 0), sixteenths(length_m))
 
 
+def saw_length(length_m: float) -> str:
+    """To the millimetre and 1/32 in, to saw: '702 mm (27 21/32 in)', the mark that `both` names."""
+    return either(millimetres(length_m, 0), thirty_seconds(length_m))
+
+
 def told_length(length_m: float) -> str:
     """As an option takes it: in one unit, '702 mm'."""
     metric = millimetres(length_m, 0)

@@ -16,9 +16,9 @@ PLANS_HEAD = (
     "After one adjustment",
 )
 ADJUSTED = (
-    "Cured are so many of 100 credible cases. After the first drive with the branches, one "
-    "adjustment: the sliding caps are moved, or the second branch is added at the place kept for "
-    "it. compare says which, and how far."
+    "Cured are so many of 100 exhausts that fit what is known of yours. After the first drive with "
+    "the branches, one adjustment: the sliding caps are moved, or the second branch is added at "
+    "the place kept for it. compare says which, and how far."
 )
 
 
@@ -97,7 +97,7 @@ def what_more_buys(plans: Sequence[WeighedPlan]) -> Iterator[str]:
         f"{chosen.welds}, would cure {_of_100(other.cured_now_share)} of 100 at once instead of "
         f"{_of_100(chosen.cured_now_share)}, after one adjustment "
         f"{_of_100(other.cured_adjusted_share)} instead of {_of_100(chosen.cured_adjusted_share)}, "
-        f"with {other.level_change_db_range.high:+.1f} dB in the worst credible case instead of "
+        f"with {other.level_change_db_range.high:+.1f} dB at worst instead of "
         f"{chosen.level_change_db_range.high:+.1f} dB."
     )
 

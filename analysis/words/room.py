@@ -2,6 +2,5 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 TELL_THE_ROOM = (
-    'say what room there is, out from the pipe and along it: --room "250 mm" "900 mm", or '
-    'beside = "250 mm" under [room] in the car file'
+    'say in the car file how far out from the pipe there is room: beside = "250 mm" under [room]'
 )

@@ -149,4 +149,4 @@ def _state(drone_db: float, elsewhere_db: float, cured_share: float) -> str:
 
 
 def _cured(share: float) -> str:
-    return f"{100.0 * share:.0f} of 100 credible cases are cured"
+    return f"{100.0 * share:.0f} of 100 exhausts that fit both drives are cured"

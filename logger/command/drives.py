@@ -108,7 +108,7 @@ def car_line(session: Path, arguments: argparse.Namespace, car: Car | None) -> s
         return f"Car: not known; {session.name} keeps none, and --car gives none."
     whose = f"as {session.name} keeps it" if arguments.car is None else str(arguments.car)
     pipe = f", exhaust of {car.pipe_length_m:.2f} m" if car.sections else ""
-    legs = f", {len(car.legs)} legs" if car.legs else ""
+    legs = f", {len(car.legs)} legs" if len(car.legs) > 1 else ""
     return f"Car: {whose} ({engine_of(car)}{pipe}{legs})."
 
 

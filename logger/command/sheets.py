@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 import math
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.build.workshop.folds import Room
     from analysis.build.workshop.plan import BuildWishes
     from analysis.exhaust.car import Car
+
+_NAME_LETTERS = 40  # judgement: so much of a name fits at the foot of a sheet
 
 
 def add_sheet_options(parser: argparse.ArgumentParser) -> None:
@@ -53,7 +56,18 @@ def sheets_pdf(
 
     if arguments.sheets is None or sizing is None or no_sheets(sizing):
         return None
-    return job.sheets(sizing, wishes, arguments.paper)
+    return job.sheets(sizing, wishes, arguments.paper, _made_for(arguments))
+
+
+def _made_for(arguments: argparse.Namespace) -> str:
+    """Name the drive, or the car file where there is none, and the day of the sheets."""
+    from logger.session.metadata import read_metadata
+
+    name = arguments.car.stem if arguments.car else ""
+    if arguments.session is not None:
+        name = read_metadata(arguments.session)[0].name
+    day = f"{datetime.now().astimezone():%Y-%m-%d}"
+    return f"{name[:_NAME_LETTERS]} · {day}" if name else day
 
 
 def no_sheets(sizing: Sizing | None) -> str:

@@ -14,7 +14,7 @@ from analysis.build.drawing.side import Side
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import both, degrees, length, millimetres, sixteenths, told_length
+from analysis.words.lengths import both, degrees, length, millimetres, thirty_seconds, told_length
 from analysis.words.places import measured_from
 from analysis.words.shown import either
 
@@ -270,7 +270,7 @@ class _CanView:
             length_m = float(np.linalg.norm(stop - start)) / 1e3
             x, y = (x1 + x2) / 2.0, (y1 + y2) / 2.0
             y = max(y, datum_y + _ABOVE_DATUM_MM)
-            metric, inch = millimetres(length_m), sixteenths(length_m)
+            metric, inch = millimetres(length_m), thirty_seconds(length_m)
             lines = (name, *either(metric, inch, f"{metric}\n{inch}").splitlines())
             for line, words in enumerate(lines):
                 pen.text(x + 2.0, y + 3.0 - 3.4 * line, words, 8.0, bold=line == 0)

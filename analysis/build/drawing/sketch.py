@@ -113,18 +113,19 @@ def _sketch(sizing: Sizing, line: LinePicture) -> str:
     start, end = ("collector", "outlet") if not line.legs else (" and ".join(line.legs), "end")
     pen.text(_EDGE_MM, 1.5 - down, start, _WORDS_PT)
     pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, end, _WORDS_PT, align="end")
-    for (number, _), each in zip(numbered, laid, strict=True):
+    for each in laid:
         for corners_m in each.boxes_m():
             corners = [(_EDGE_MM + per_m * x_m, per_m * y_m) for x_m, y_m in corners_m]
             pen.path(corners, OUTLINE, closed=True, fill_grey=_BRANCH_GREY)
-        y = per_m * each.out_m + 4.5
-        pen.balloon(_EDGE_MM + per_m * each.middle_m, y if each.is_above else -y, number)
     # the farthest first, so that no line runs through the words of another
     places_m = sorted({branch.position_m or 0.0 for branch in branches}, reverse=True)
     for row, place_m in enumerate(places_m):
         x, y = _EDGE_MM + per_m * place_m, -low - _FIRST_MM - _STEP_MM * row
         pen.line(x, -0.5 * per_m * bore_m, x, y - 1.5, THIN)
         _measure(pen, x, y, length(place_m))
+    for (number, _), each in zip(numbered, laid, strict=True):  # over the lines that measure
+        y = per_m * each.out_m + 4.5
+        pen.balloon(_EDGE_MM + per_m * each.middle_m, y if each.is_above else -y, number)
     where = listed([length(branch.position_m or 0.0) for branch in branches])
     label = f"Branches at {where} {measured_from(line.legs)}, drawn to scale"
     return as_svg(pen.group, area, label)

@@ -23,8 +23,8 @@ _CHANGED: dict[str, tuple[str, str] | None] = {
     ),
     "Drive and compare": (
         "Drive and compare",
-        "Warm the car 15 minutes, log the same drive, run pipenote compare: it says whether to cut "
-        "the end open and trim. Let everything go cold before you touch it.",
+        "Warm the car 15 minutes, log the same drive, compare it with the first: that says whether "
+        "to cut the end open and trim. Let everything go cold before you touch it.",
     ),
     "Fix the cap": None,
 }

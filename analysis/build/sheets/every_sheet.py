@@ -1,7 +1,7 @@
 """The sheets of a whole plan, in the order of the work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.branches import Target
+from analysis.branches import Sizing
 from analysis.build.sheets.book import Paper, Sheet, make_pdf
 from analysis.build.sheets.can_joints import disc_sheets, joints_sheet
 from analysis.build.sheets.cut_list import cut_list_sheet
@@ -10,10 +10,12 @@ from analysis.build.sheets.prose import caution_sheet, work_sheet
 from analysis.build.sheets.shopping_sheet import shopping_sheet
 from analysis.build.sheets.templates import hole_sheets, saddle_sheets
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
+from analysis.words.quantities import rpm as in_rpm
+from analysis.words.sentences import listed
 
 
-def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
-    """Every sheet of a plan as one PDF."""
+def build_sheets(build: BuildPlan, paper: Paper, made_for: str = "") -> bytes:
+    """Every sheet of a plan as one PDF; ``made_for`` is whose, and when, at the foot of each."""
     several = len(build.branches) > 1
     placed = all(plan.branch.position_m is not None for plan in build.branches)
     fixed = all(plan.cap is None for plan in build.branches)
@@ -45,13 +47,15 @@ def build_sheets(build: BuildPlan, paper: Paper) -> bytes:
         sheets += [*saddle_sheets(plans, who, paper), *hole_sheets(plans[0], who, paper)]
         if plans[0].can is not None:
             sheets += disc_sheets(plans[0], plans[0].can, who, paper)
-    drone = _drone(build.sizing.target)
-    return make_pdf(
-        sheets, paper, title=f"Build sheets: {drone}", foot=f"pipenote · {drone} · {paper.name}"
-    )
+    drones = _drones(build.sizing)
+    foot = " · ".join(["pipenote", *([made_for] if made_for else []), drones, paper.name])
+    return make_pdf(sheets, paper, title=f"Build sheets: {drones}", foot=foot)
 
 
-def _drone(target: Target) -> str:
-    rpm = target.rpm(target.peak_hz)
-    at = "" if rpm is None else f", order {target.engine_order:g} at {rpm:.0f} rpm"
-    return f"drone of {target.peak_hz:.1f} Hz{at}"
+def _drones(sizing: Sizing) -> str:
+    """E.g. 'order 3 at 2,570 rpm and 2,250 rpm', or the frequency where nobody knows the rpm."""
+    rpms = [target.rpm(target.peak_hz) for target in sizing.targets]
+    known = [in_rpm(rpm) for rpm in rpms if rpm is not None]
+    if not known:
+        return f"drone of {sizing.target.peak_hz:.1f} Hz"
+    return f"order {sizing.target.engine_order:g} at {listed(known)}"

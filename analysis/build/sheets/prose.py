@@ -70,7 +70,8 @@ def _straight_words(straight_m: float) -> str:
 
 _FIND_A_PLACE = (
     "The place was not worked out. By rule of thumb: as far upstream of where the last large "
-    "muffler begins as the page says, and a second branch as far again. pipenote car works it out."
+    "muffler begins as the page says, and a second branch as far again. Described in a car file, "
+    "it is."
 )
 _LEAK_TEST = "Leak test"
 _STEPS: tuple[tuple[str, str], ...] = (
@@ -149,9 +150,10 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Drive and compare",
-        "Warm the car 15 minutes, log the same drive, run pipenote compare: it says how far to "
-        "pull the sleeve out or push it in. Where it cannot tell, move it by 10 mm (3/8 in), drive "
-        "again, and keep the direction that helps. Let everything go cold before you touch it.",
+        "Warm the car 15 minutes, log the same drive, compare it with the first: that says how "
+        "far to pull the sleeve out or push it in. Where it cannot tell, move it by 10 mm "
+        "(3/8 in), drive again, and keep the direction that helps. Let everything go cold before "
+        "you touch it.",
     ),
     (
         "Fix the cap",

@@ -10,7 +10,15 @@ from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.can_plan import DISC_M
 from analysis.build.workshop.plan import BuildPlan
 from analysis.build.workshop.shopping import FOOT_M, DiscToBuy, Shopping, TubeToBuy, shopping
-from analysis.words.lengths import both, caliper, degrees, length, millimetres, tube_size
+from analysis.words.lengths import (
+    both,
+    caliper,
+    degrees,
+    length,
+    millimetres,
+    saw_length,
+    tube_size,
+)
 from analysis.words.sentences import listed
 from analysis.words.shown import either
 
@@ -77,7 +85,7 @@ def _lengths(bought: TubeToBuy) -> str:
     """E.g. '1 x 5 ft (1524 mm), for 568 mm (...) and 780 mm (...)', and what is left over."""
     said = []
     bars = Counter(
-        (_sold(bar.length_m, in_feet=bought.in_feet), tuple(map(length, bar.pieces_m)))
+        (_sold(bar.length_m, in_feet=bought.in_feet), tuple(map(saw_length, bar.pieces_m)))
         for bar in bought.bars
     )
     for (sold, lengths), count in bars.items():

@@ -4,7 +4,7 @@
 from collections.abc import Sequence
 
 from analysis.build.drawing.pen import FAINT, Pen, line_mm, wrapped
-from analysis.words.lengths import decimal_inches, sixteenths
+from analysis.words.lengths import decimal_inches, thirty_seconds
 
 # judgement: layout, moves no answer.
 _SIZE_PT = 8.5
@@ -52,6 +52,6 @@ def piece_row(number: int, what: str, length_m: float, note: str) -> tuple[str, 
         what,
         f"{1e3 * length_m:.1f}",
         decimal_inches(length_m).removesuffix(" in"),
-        sixteenths(length_m).removesuffix(" in"),
+        thirty_seconds(length_m).removesuffix(" in"),
         note,
     )

@@ -1,12 +1,13 @@
 """What to build, in few words: where, which tube, how long, how far the cap slides, how many."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
-from analysis.words.lengths import diameter, length, told_length
+from analysis.words.lengths import diameter, length, saw_length, told_length
 from analysis.words.places import measured_from, one_on_each, thumb_place
 from analysis.words.sentences import listed
 
@@ -22,13 +23,15 @@ def how_many(sizing: Sizing) -> str:
         return what
     if len(set(legs)) == 1 and len(legs[0]) > 1:
         return f"{what}: {count} on each pipe ({listed(list(legs[0]))})"
-    return f"{what}: {listed([_one_on(each) for each in legs])}"
+    return f"{what}: {listed([_so_many_on(each, n) for each, n in Counter(legs).items()])}"
 
 
-def _one_on(legs: tuple[str, ...]) -> str:
-    """E.g. 'one on the front pipe', 'one on each pipe (left and right)'."""
+def _so_many_on(legs: tuple[str, ...], count: int) -> str:
+    """E.g. 'one on the front pipe', '2 on the front pipe', 'one on each pipe (left and right)'."""
     where = one_on_each(legs)
-    return where if where.startswith("one ") else f"one {where}"
+    if where.startswith("one "):
+        return where
+    return f"{'one' if count == 1 else count} {where}"
 
 
 def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[str, ...]]:
@@ -74,19 +77,19 @@ def _place(sizing: Sizing, branch: Branch, number: int) -> str:
 
 def _blank(plan: BranchPlan) -> str:
     """Length to saw, before the saddle."""
-    return f"{length(plan.first_blank_m)}, square"
+    return f"{saw_length(plan.first_blank_m)}, square"
 
 
 def _end(branch: Branch, plan: BranchPlan | None) -> str:
     if plan is None or not plan.fold.turn_rad:
-        return f"{length(branch.tube_end_m)} from the pipe's inner wall"
-    return f"{length(plan.centreline_m)} from the pipe's inner wall, along its middle"
+        return f"{saw_length(branch.tube_end_m)} from the pipe's inner wall"
+    return f"{saw_length(plan.centreline_m)} from the pipe's inner wall, along its middle"
 
 
 def _neck(branch: Branch, plan: BranchPlan | None) -> str:
     if branch.can is None:
         return "none"
-    return length(branch.can.neck_m if plan is None else plan.fold.centreline_m)
+    return saw_length(branch.can.neck_m if plan is None else plan.fold.centreline_m)
 
 
 def _cap(branch: Branch) -> str:

@@ -42,6 +42,13 @@ def _how_it_lies(sizing: Sizing, wishes: BuildWishes) -> str:
         said.append("Plain tube lies along the pipe, with a bend near it.")
         if wishes.room is None:
             said.append(f"For sheets with that bend {TELL_THE_ROOM}.")
-    if len(sizing.branches) > 1:
+    if _may_meet(sizing):
         said.append("Turn the second to the other side, so that they do not meet.")
     return " ".join(said)
+
+
+def _may_meet(sizing: Sizing) -> bool:
+    """Whether two on one pipe are so near that tube along it could meet the other."""
+    if sizing.spacing_m is None:
+        return False
+    return sizing.spacing_m < sum(branch.longest_m for branch in sizing.branches)

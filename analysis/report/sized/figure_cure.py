@@ -136,8 +136,8 @@ def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     middle = ""
     if sizing.line is not None:
         middle = (
-            " Each line is the middle of all credible cases, engine speed by engine speed; as no "
-            "single case is quiet everywhere, the highest level foretold lies above the line."
+            " Each line is the middle of all exhausts that fit, engine speed by engine speed; as "
+            "none of them is quiet everywhere, the highest level foretold lies above the line."
         )
     beside_db = sizing.predicted.elsewhere_change_db
     beside = "At other engine speeds it may get louder: that depends on the place."

@@ -236,7 +236,7 @@ def _model(line: LinePicture) -> Chart | None:
         go.Scatter(
             x=compact(np.concatenate([line.frequency_hz, line.frequency_hz[::-1]])),
             y=compact(np.concatenate([low, high[::-1]])),
-            name="eight of ten credible cases",
+            name="eight of ten exhausts that fit",
             mode="lines",
             fill="toself",
             fillcolor=BAND,

@@ -29,7 +29,7 @@ from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
 from analysis.words.foretold import foretold_all
-from analysis.words.lengths import diameter, length, longer_by, rough_length
+from analysis.words.lengths import diameter, length, longer_by, rough_length, saw_length
 from analysis.words.places import one_on_each, places_along, thumb_odds
 from analysis.words.sentences import listed, sentence
 
@@ -53,17 +53,17 @@ _SLIDES = (
     "branch is the least certain number on this page, and the slide makes up for it.",
     "Cut the hole to the branch's inner diameter, clear of seams. Nothing may stick into the pipe.",
     "Set the sleeve as the table says, warm the car for 15 minutes, log the same drive again and "
-    "run pipenote compare: it tells whether it worked, and how far to pull the sleeve out or push "
-    "it in. Where it cannot tell, slide the cap 10 mm (3/8 in), drive again, and keep going in the "
-    "direction that helps.",
+    "compare it with this one: that tells whether it worked, and how far to pull the sleeve out or "
+    "push it in. Where it cannot tell, slide the cap 10 mm (3/8 in), drive again, and keep going "
+    "in the direction that helps.",
     "Weld the cap only once a drive has shown that it works.",
 )
 _FIXED = (
     "The gas temperature is known well enough for a fixed cap: cut the tube to the length in the "
     "table and weld a disc on its end.",
     _SLIDES[1],
-    "Warm the car for 15 minutes, log the same drive again and run pipenote compare: it tells "
-    "whether it worked, and what to trim.",
+    "Warm the car for 15 minutes, log the same drive again and compare it with this one: "
+    "that tells whether it worked, and what to trim.",
 )
 
 
@@ -88,7 +88,7 @@ def advice_section(contents: ReportContents) -> Section | None:
         Text(
             text="This is what the baseline alone called for, to compare with what was built"
             f"{f' ({was_built})' if was_built else ''}. How to make it is on the page of the "
-            "baseline alone: run pipenote report with that one session."
+            "baseline alone."
         ),
         branch_table(sizing, contents.wishes),
         branch_picture(sizing, contents.wishes),
@@ -272,7 +272,7 @@ def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:
     if not any(cans):
         return ()
     return (
-        ("Neck, datum to can", *("none" if c is None else length(c.neck_m) for c in cans)),
+        ("Neck, datum to can", *("none" if c is None else saw_length(c.neck_m) for c in cans)),
         ("Tube of the can", *("none" if c is None else c.tube.name for c in cans)),
     )
 
@@ -333,8 +333,8 @@ def _place(sizing: Sizing) -> tuple[str, ...]:
         )
     items = [
         rule,
-        "Run pipenote car and describe the exhaust: size then works out the places, and how likely "
-        "a cure is.",
+        "Describe the exhaust in a car file and size again: then the places are worked out, and "
+        "how likely a cure is.",
         keep_clear,
     ]
     if sizing.spacing_m is not None:
@@ -354,8 +354,8 @@ def _predicted(sizing: Sizing) -> list[Block]:
         cases = "all that the car file and the drive leave open"
     levels = level_chart(sizing)
     text = (
-        f"The drone's highest level should get {foretold_all(sizing)}; the credible cases "
-        f"are {cases}. Gas rushing past the mouth makes the deepest values shallower, so trust the "
+        f"The drone's highest level should get {foretold_all(sizing)}. The range holds "
+        f"{cases}. Gas rushing past the mouth makes the deepest values shallower, so trust the "
         "width more than the depth."
     )
     return [*([] if levels is None else [levels]), Text(text=text)]

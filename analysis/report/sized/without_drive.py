@@ -17,7 +17,7 @@ from analysis.words.sentences import sentence
 
 _RECORD = (
     "No drive was recorded. Before you cut, record one: the sound at head height and the engine "
-    "speed, as the README says. pipenote find then measures the drone within a hertz or so, and "
+    "speed, as the README says. pipenote then measures the drone within a hertz or so, and "
     "tells whether it follows the engine or the road; no branch helps against the road."
 )
 

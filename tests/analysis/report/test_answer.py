@@ -85,7 +85,7 @@ def test_two_pipes_get_theirs_on_each() -> None:
 def test_without_a_car_it_says_what_is_missing() -> None:
     text = todo_sentence(contents(findings(band())))
     assert "gas temperature are not known" in text
-    assert "--car" in text
+    assert "car file" in text
 
 
 def test_a_road_drone_is_not_called_the_exhausts() -> None:
@@ -227,7 +227,7 @@ def test_that_the_exhaust_makes_it_is_not_claimed_before_it_is_checked() -> None
 def test_a_place_that_is_as_good_is_on_the_first_page() -> None:
     other = (branch(0.80, 0.32),)
     said = _page_1(contents(findings(band()), replace(sizing(), as_good=(other,))))
-    assert "As good: 800 mm long at 320 mm (13 in) from the collector." in said
+    assert "As good: 800 mm (31 1/2 in) long at 320 mm (13 in) from the collector." in said
 
 
 def test_the_cautions_are_where_the_first_page_says() -> None:

@@ -128,9 +128,9 @@ def outlook(*, is_worth_it: bool, then_share: float) -> TrimOutlook:
 
 def test_what_all_trims_would_do() -> None:
     assert outlook_words(outlook(is_worth_it=True, then_share=0.98)) == (
-        "as built, 2 of 100 credible cases are cured; trimmed, the drone's highest level would "
-        "change by -13.6 dB, elsewhere by +0.4 dB, and 98 of 100 credible cases are cured (a cure: "
-        "10 dB down and nothing else 3 dB up); 95 %: -14.4 to -12.1 dB"
+        "as built, 2 of 100 exhausts that fit both drives are cured; trimmed, the drone's highest "
+        "level would change by -13.6 dB, elsewhere by +0.4 dB, and 98 of 100 exhausts that fit "
+        "both drives are cured (a cure: 10 dB down and nothing else 3 dB up); 95 %: -14.4 to -12.1 dB"
     )
     assert "size again" in outlook_words(outlook(is_worth_it=True, then_share=0.3))
     left = outlook_words(outlook(is_worth_it=False, then_share=0.98))
@@ -149,4 +149,4 @@ def test_a_second_branch_is_told_with_its_place_and_what_both_do() -> None:
     told = addition_words(addition)
     assert told.startswith("weld on the second branch, 390 mm (15 3/8 in) long, at the place kept")
     assert "360 mm (14 3/16 in) from the collector, with branch 1 at 580 mm" in told
-    assert "98 of 100 credible cases are cured; 95 %: -14.4 to -12.1 dB" in told
+    assert "98 of 100 exhausts that fit both drives are cured; 95 %: -14.4 to -12.1 dB" in told

@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from fractions import Fraction
 from functools import cache
 
 import pytest
@@ -14,7 +15,7 @@ from analysis.branches import Sizing
 from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
-from analysis.build.workshop.plan import BuildWishes, plan_build
+from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
 from tests.analysis.build.sheets.printed import MM, Printed
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
 
@@ -117,5 +118,29 @@ def test_the_hole_has_its_size_beside_the_joint() -> None:
 )
 def test_the_first_sheet_says_that_straight_tube_fits_few_cars(kind: str, is_told: bool) -> None:
     first = " ".join(printed(kind, "a4").texts[0].split())
-    assert ("--room" in first) is is_told
+    assert ("beside =" in first) is is_told
     assert ("few cars" in first) is is_told
+
+
+def test_every_sheet_says_whose_it_is_and_of_which_day() -> None:
+    build = plan_build(TWO, FREE)
+    made = Printed(build_sheets(build, PAPERS["letter"], "my car, monday · 2024-05-11"))
+    assert len(made.texts) > 5
+    for text in made.texts:
+        assert "my car, monday · 2024-05-11 · order 3 at 2,240 rpm · Letter" in text
+    assert "pipenote · order 3" in Printed(build_sheets(build, PAPERS["a4"])).texts[0]
+
+
+@pytest.mark.parametrize("kind", ["one", "two on each pipe"])
+def test_the_tape_shows_one_mark_for_one_length(kind: str) -> None:
+    made, wishes = KINDS[kind]
+    for plan in plan_build(made, wishes).branches:
+        total = round(32.0 * plan.centreline_m / 0.0254)
+        mark = f"{total // 32} {Fraction(total % 32, 32)}"
+        (cuts,) = [t for t in printed(kind, "a4").texts if f"Cut list, {_whose(plan, made)}" in t]
+        assert f" {mark} starts at the datum" in cuts  # the tape's column of the first piece
+        assert f"({mark} in), from the datum" in cuts
+
+
+def _whose(plan: BranchPlan, made: Sizing) -> str:
+    return f"branch {plan.number}" if len(made.branches) > 1 else "the branch"

@@ -9,10 +9,12 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 from analysis.basics.interval import Interval
+from analysis.build.sheets.book import PAPERS
+from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.plan import BuildWishes, plan_build
 from analysis.report.blocks import Drawing, Table
 from analysis.report.sized.build_card import card_blocks
-from analysis.words.lengths import length
+from tests.analysis.build.sheets.printed import Printed
 from tests.analysis.report.sized.test_line import picture
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
 
@@ -27,10 +29,15 @@ def test_all_that_is_needed_at_the_car_is_on_it() -> None:
     card, sketch = card_blocks(one)
     told = rows(card)
     assert told["Weld it at"] == ("1480 mm (58 1/4 in) from the collector",)
-    assert told["Fitted, it ends"] == ("718 mm (28 1/4 in) from the pipe's inner wall",)
+    assert told["Fitted, it ends"] == ("718 mm (28 9/32 in) from the pipe's inner wall",)
     plan = plan_build(one, BuildWishes()).branches[0]
     (sawn,) = told["Saw the tube to"]
-    assert sawn.startswith(length(plan.first_blank_m))  # as the cut list has it
+    inches = round(32.0 * plan.first_blank_m / 0.0254)
+    whole, rest = divmod(inches, 32)
+    assert rest % 2  # a mark that no sixteenth names
+    assert sawn == f"{1e3 * plan.first_blank_m:.0f} mm ({whole} {rest}/32 in), square"
+    cuts = Printed(build_sheets(plan_build(one, BuildWishes()), PAPERS["a4"])).text
+    assert f"mm ({whole} {rest}/32 in), then cut the saddle" in cuts
     assert plan.first_blank_m > 0.718
     (cap,) = told["Cap"]
     assert re.fullmatch(r"slides 0 to \d+ mm: start with .* out", cap)
@@ -48,6 +55,9 @@ def test_branches_are_counted_on_each_pipe() -> None:
     card = card_blocks(two)[0]
     assert isinstance(card, Table)
     assert card.caption == "Build 4 branches: 2 on each pipe (left and right)"
+    card = card_blocks(on_pipes(two, "front"))[0]
+    assert isinstance(card, Table)
+    assert card.caption == "Build 2 branches: 2 on the front pipe"
     one, other = sizing(branch(0.8), branch(0.74)).branches
     unlike = sizing(replace(one, legs=("left",)), replace(other, legs=("right",)))
     card = card_blocks(unlike)[0]
@@ -85,6 +95,22 @@ def test_two_branches_near_each_other_lie_on_two_sides_and_no_number_hides_the_o
         if each.tag.endswith("circle")
     )
     assert math.hypot(x1 - x2, y1 - y2) > 2.0 * r
+
+
+def test_branches_far_apart_may_lie_on_one_side() -> None:
+    far = replace(sizing(branch(0.74, 0.20), branch(0.82, 2.90)), spacing_m=2.70)
+    _, sketch = card_blocks(replace(far, line=picture(-15.0)))
+    assert isinstance(sketch, Drawing)
+    assert "so that they do not meet" not in sketch.summary
+
+
+def test_no_line_runs_through_the_number_of_a_can() -> None:
+    cans = sizing(can_branch(0.5, 0.6), can_branch(0.55, 0.9))
+    _, sketch = card_blocks(replace(cans, line=picture(-15.0)))
+    assert isinstance(sketch, Drawing)
+    tags = [each.tag.rpartition("}")[2] for each in ElementTree.fromstring(sketch.svgs[0]).iter()]
+    drawn = [tag for tag in tags if tag in ("circle", "line", "polyline", "polygon", "path")]
+    assert drawn[-2:] == ["circle", "circle"]  # what is drawn last lies on top
 
 
 def test_a_slide_that_ends_before_the_hottest_gas_says_by_how_much() -> None:
