@@ -9,8 +9,8 @@ DEFER = (
 CAUTION_LINE = (
     "Work on a cold exhaust, with the car on stands and its wheels chocked. Keep heat away from "
     "fuel and brake lines, and disconnect the battery before you weld. Run the engine outdoors "
-    "only. Never heat or weld a tube that is closed at both ends. Read all cautions first: open "
-    "Before you start: cautions below, or see the build sheets."
+    "only. Never heat or weld a tube that is closed at both ends. Read all cautions first: the "
+    "last section below, or the first of the build sheets."
 )
 
 # (label, what to do, source); values of the standards as published

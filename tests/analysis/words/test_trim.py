@@ -130,7 +130,8 @@ def test_what_all_trims_would_do() -> None:
     assert outlook_words(outlook(is_worth_it=True, then_share=0.98)) == (
         "as built, 2 of 100 exhausts that fit both drives are cured; trimmed, the drone's highest "
         "level would change by -13.6 dB, elsewhere by +0.4 dB, and 98 of 100 exhausts that fit "
-        "both drives are cured (a cure: 10 dB down and nothing else 3 dB up); 95 %: -14.4 to -12.1 dB"
+        "both drives are cured (a cure: 10 dB down and nothing else 3 dB up); 95 %: -14.4 to "
+        "-12.1 dB"
     )
     assert "size again" in outlook_words(outlook(is_worth_it=True, then_share=0.3))
     left = outlook_words(outlook(is_worth_it=False, then_share=0.98))
