@@ -6,7 +6,6 @@ from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
 
 from analysis.basics.arrays import FloatArray
 from analysis.drive import Sound
@@ -113,4 +112,6 @@ def _cut(sound: Sound, start_s: float, length_s: float) -> FloatArray:
     # an odd rate has no short ratio; what this leaves out nobody hears
     ratio = Fraction(RATE_HZ / sound.sample_rate_hz).limit_denominator(1000)
     whole = np.concatenate(parts).astype(np.float64)
+    from scipy.signal import resample_poly  # late: half a second, and few pages have sound
+
     return np.asarray(resample_poly(whole, ratio.numerator, ratio.denominator))

@@ -4,7 +4,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import butter, sosfiltfilt
 
 from analysis.basics.arrays import FloatArray
 from analysis.branches import LevelCurves, Sizing
@@ -78,6 +77,8 @@ def turned_down(stretch: Stretch, curves: LevelCurves, order: float) -> FloatArr
 def _component(samples: FloatArray, hz: FloatArray) -> FloatArray:
     """Give what sounds along a gliding frequency: turned to zero, filtered, turned back."""
     turn = np.exp(-2j * np.pi * np.cumsum(hz) / RATE_HZ)
+    from scipy.signal import butter, sosfiltfilt  # late: as in `stretch`
+
     low = butter(2, _HALF_WIDTH_HZ, fs=RATE_HZ, output="sos")
     slow = sosfiltfilt(low, samples * turn)
     return np.asarray(2.0 * np.real(slow * np.conj(turn)))

@@ -38,6 +38,10 @@ class Opened:
         more.setdefault("params", {"secret": SECRET})
         return self.client.post(path, **more)
 
+    def stop(self, answer: Response) -> Response:
+        """End the errand that a form started; gives the page that says so."""
+        return self.post(f"{answer.url.path}/stop")
+
     def done(self, answer: Response) -> Response:
         """Wait until the errand that a form started has ended; gives the page it leads to."""
         until_s = time.monotonic() + _LONG_S

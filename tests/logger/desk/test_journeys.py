@@ -127,7 +127,9 @@ def test_other_files_are_refused_and_not_kept(desk: Opened, name: str) -> None:
 def test_two_drives_are_compared(desk: Opened) -> None:
     for name in ("monday", "friday"):
         shutil.copytree(OLD_LEVELS, desk.folder / name)
-    told = {"baseline": "monday", "postfix": "friday"}
+    # of the engine alone: nothing is sized on the whole exhaust
+    (desk.folder / "car.toml").write_text("[engine]\ncylinders = 6\n", encoding="utf-8")
+    told = {"baseline": "monday", "postfix": "friday", "car": "car.toml"}
     page = desk.done(desk.post("/prove", data=told))
     assert page.url.path == "/prove", page.text
     assert "friday%20against%20monday.html" in page.text
@@ -184,8 +186,7 @@ def test_a_folder_that_vanishes_is_told(desk: Opened) -> None:
 
 def test_an_errand_can_be_stopped(desk: Opened) -> None:
     shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    started = desk.post("/drives/monday/size")
-    stopped = desk.post(f"{started.url.path}/stop")
+    stopped = desk.stop(desk.post("/drives/monday/size"))
     assert "Nothing of it was written" in stopped.text
     assert not (desk.folder / "reports" / "monday.html").exists()
 

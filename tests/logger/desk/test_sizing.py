@@ -27,8 +27,7 @@ def monday(desk: Opened) -> Path:
 
 def test_a_branch_is_sized(desk: Opened) -> None:
     """By its length alone: of an exhaust that it may not cure, there are no sheets."""
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    (desk.folder / "car.toml").write_text("[engine]\ncylinders = 6\n", encoding="utf-8")
+    monday(desk)
     page = desk.done(
         desk.post("/drives/monday/size", data={"car": "car.toml", "branches": "1", "keep": "1"})
     )
@@ -61,10 +60,11 @@ def test_plans_of_what_was_kept_stand_side_by_side_each_with_its_button(desk: Op
 
 
 def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    told = desk.post("/drives/monday/size", data={"plan": "2", "branches": "1"})
-    assert "--branches=2" in told.text
-    desk.done(told)
+    monday(desk)
+    told = {"car": "car.toml", "plan": "2", "branches": "1"}
+    started = desk.post("/drives/monday/size", data=told)
+    assert "--branches=2" in started.text
+    desk.stop(started)
 
 
 @pytest.mark.parametrize("plans", ['[{"name": 1}]', "[{}]", "{}", '[{"name": "a", "places": 9}]'])
@@ -136,11 +136,11 @@ def test_lengths_are_shown_as_the_desk_was_told(desk: Opened) -> None:
     monday(desk)
     started = desk.post("/drives/monday/find")
     assert "--units=both" in started.text
-    desk.done(started)
+    desk.stop(started)
     desk.post("/units", data={"units": "metric"})
     started = desk.post("/drives/monday/find")
     assert "--units=metric" in started.text
-    desk.done(started)
+    desk.stop(started)
     desk.post("/units", data={"units": "../x"})
     assert desk.get("/").text.count('value="metric" selected') == 1
 

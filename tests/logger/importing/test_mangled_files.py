@@ -81,8 +81,9 @@ def test_bytes_of_anything(folder: Path) -> None:
         read_or_refuse(folder / "bytes.csv", content, options)
 
 
-@pytest.mark.parametrize("kind", ["WAV", "FLAC", "W64"])
-def test_sound_files_with_bytes_changed(folder: Path, kind: str) -> None:
+# every other one of the latter two ends in the decoder, a process of its own
+@pytest.mark.parametrize(("kind", "count"), [("WAV", 250), ("FLAC", 60), ("W64", 60)])
+def test_sound_files_with_bytes_changed(folder: Path, kind: str, count: int) -> None:
     import soundfile
 
     path, out = folder / "mangled.sound", folder / kind
@@ -91,7 +92,7 @@ def test_sound_files_with_bytes_changed(folder: Path, kind: str) -> None:
     whole = path.read_bytes()
     out.mkdir()
     rng = random.Random(kind)
-    for _ in range(250):
+    for _ in range(count):
         content = bytearray(whole)
         for _ in range(rng.randint(1, 3)):
             at = rng.choice((rng.randint(0, 120), rng.randint(0, len(content))))
