@@ -199,7 +199,7 @@ class Spot:
 
 def heard(network: Network) -> ComplexArray:
     """Say what is heard before any branch, [shape=(n_members, n_frequency)]."""
-    cascades = [_whole(duct) for duct in network.ducts]
+    cascades = [multiplied(duct) for duct in network.ducts]
     (pressure,) = _solved(_admittances(network, cascades), [_driven(network)], network.n_nodes)
     return _let_out(network, pressure)
 
@@ -304,7 +304,10 @@ def _cascade(duct: Duct) -> Iterator[Matrix]:
         yield so_far
 
 
-def _whole(duct: Duct) -> Matrix:
+def multiplied(duct: Duct) -> Matrix:
+    """Make one four-pole of all elements of a duct."""
+    if len(duct.elements) == 1 and isinstance(duct.elements[0], Matrix):
+        return duct.elements[0]
     *_, last = _cascade(duct)
     return last
 

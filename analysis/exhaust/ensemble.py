@@ -9,19 +9,20 @@ polynomial trend is left out of the comparison.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.acoustics.cabin import Cabin
-from analysis.acoustics.duct import ComplexArray
+from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.network import Duct, multiplied
 from analysis.acoustics.network import heard as heard_flow
 from analysis.acoustics.tail_ratio import TailRatio
-from analysis.basics.arrays import FloatArray
-from analysis.basics.rows import joined
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rows import joined, rows
 from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
-from analysis.exhaust.guesses import Members, make_network
+from analysis.exhaust.guesses import Members, between_ends, make_ducts
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import CABIN_SIZE, Prior, Slip, beside_at, cabins
@@ -157,7 +158,7 @@ def fit_ensemble(
             start,
             wanted,
             _STEPS,
-            prior.choices,
+            model.free,
             _part_of(progress, tried),
             fitted,
         )
@@ -219,23 +220,49 @@ def _near(
     return np.concatenate(tried)[tempered_choice(misfit, kinds, _FITTED, rng)]
 
 
+class _Kept:
+    """What was worked out last: arrays with a row for each guess that was asked for."""
+
+    def __init__(self) -> None:
+        self._row_of: dict[bytes, int] = {}
+        self._arrays: list[ComplexArray] = []
+
+    def of(self, at: FloatArray, work_out: Callable[[], list[ComplexArray]]) -> list[ComplexArray]:
+        """Give them for guesses at these coordinates, worked out now or kept."""
+        asked = [row.tobytes() for row in at]
+        if not all(each in self._row_of for each in asked):
+            self._arrays = work_out()
+            self._row_of = {each: number for number, each in enumerate(asked)}
+            return self._arrays
+        which = [self._row_of[each] for each in asked]
+        return [each[which] for each in self._arrays]
+
+
 class ExhaustModel:
     """Level that guesses give, compared with one curve, its slow trend left out.
 
-    What the exhaust lets out is kept: most guesses asked for next differ in the cabin alone.
+    What the ducts do, and what the exhaust lets out, is kept: many guesses asked for next differ in
+    the ends alone, or only in the cabin.
     """
 
     def __init__(self, prior: Prior, heard: MeasuredCurve) -> None:
         self._prior, self._heard = prior, heard
         self._layout = lay_out(prior.line, cut(prior.line, COARSE_M))
         self._trend = heard.trend
-        self._known_at: FloatArray = np.empty((0, prior.size))
-        self._known: ComplexArray = np.empty((0, heard.rpm.size), dtype=np.complex128)
+        self._ducts, self._outlets = _Kept(), _Kept()
 
     @property
     def size(self) -> int:
         """How many coordinates there are: of exhaust, cabin and the delay to the tail."""
         return self._prior.size + CABIN_SIZE + (self._heard.tail is not None)
+
+    @property
+    def free(self) -> IntArray:
+        """Coordinates that a fit may move: first those of which most is kept."""
+        ends = self._prior.at_ends
+        cabin, exhaust = np.arange(self._prior.size, self.size), np.arange(self._prior.size)
+        inside = np.setdiff1d(exhaust, [*ends, *self._prior.choices])
+        return np.concatenate([cabin, ends, inside])
 
     @property
     def heard(self) -> FloatArray:
@@ -264,17 +291,32 @@ class ExhaustModel:
         return np.hstack([exhaust, beside_at(best), rest[:, 2:]])
 
     def _outlet(self, at: FloatArray) -> ComplexArray:
-        heard = self._heard
-        if np.array_equal(self._known_at, at):
-            return self._known
+        return self._outlets.of(at, lambda: [self._let_out(at)])[0]
+
+    def _let_out(self, at: FloatArray) -> ComplexArray:
+        members, heard, layout = self._prior.members(at), self._heard, self._layout
+        inside = np.delete(at, self._prior.at_ends, axis=1)
+        poles = self._ducts.of(inside, lambda: self._four_poles(members))
         outlet = np.empty((at.shape[0], heard.rpm.size), dtype=np.complex128)
-        for start in range(0, at.shape[0], _AT_ONCE):
-            few = slice(start, start + _AT_ONCE)
-            parts = (self._prior.line, self._layout, self._prior.members(at[few]))
-            flow = heard_flow(make_network(*parts, heard.frequency_hz, heard.rpm))
+        for few in _few_at_once(at.shape[0]):
+            ducts = tuple(
+                Duct(start=run.start, end=run.end, elements=(_four_pole(numbers[few]),))
+                for run, numbers in zip(layout.runs, poles, strict=True)
+            )
+            parts = (self._prior.line, layout, rows(members, few))
+            flow = heard_flow(between_ends(*parts, heard.frequency_hz, ducts))
             outlet[few] = heard.frequency_hz * flow
-        self._known_at, self._known = at.copy(), outlet
         return outlet
+
+    def _four_poles(self, members: Members) -> list[ComplexArray]:
+        """Give the four numbers of each duct, [shape=(n_guesses, 4, n_frequency)] each."""
+        found = []
+        for few in _few_at_once(members.mach.size):
+            parts = (self._prior.line, self._layout, rows(members, few))
+            ducts = make_ducts(*parts, self._heard.frequency_hz, self._heard.rpm)
+            poles = map(multiplied, ducts)
+            found.append([np.stack([m.a, m.b, m.c, m.d], axis=1) for m in poles])
+        return [np.concatenate(each) for each in zip(*found, strict=True)]
 
     def residual(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
         """Give what guesses at these coordinates leave of what was measured, over sigma."""
@@ -287,6 +329,15 @@ class ExhaustModel:
         real, imaginary = np.split(wanted[..., size:], 2, axis=-1)
         of_tail = heard.tail.residual(inside.way, at[:, -1], real + 1j * imaginary)
         return np.concatenate([rest, of_tail], axis=1)
+
+
+def _few_at_once(count: int) -> Iterator[slice]:
+    return (slice(start, start + _AT_ONCE) for start in range(0, count, _AT_ONCE))
+
+
+def _four_pole(numbers: ComplexArray) -> Matrix:
+    a, b, c, d = np.moveaxis(numbers, 1, 0)
+    return Matrix(a=a, b=b, c=c, d=d)
 
 
 def _parts(ratio: ComplexArray) -> FloatArray:

@@ -38,19 +38,18 @@ def meet(
     start: FloatArray,
     wanted: FloatArray,
     steps: int,
-    fixed: IntArray,
+    free: IntArray,
     progress: Callable[[float], None],
     walked: FloatArray | None = None,
 ) -> FloatArray:
     """Walk every guess from ``start`` to where it meets ``wanted`` best, straying counted.
 
-    ``walked`` is how far they have come already. Coordinates numbered in ``fixed`` stay: they
-    choose, and nothing lies between their choices.
+    ``walked`` is how far they have come already. Coordinates not numbered in ``free`` stay, such as
+    those that choose, since nothing lies between their choices. Slopes are taken in that order.
     """
     fitted = (start if walked is None else walked).copy()
     damping, better = np.ones(start.shape[0]), np.ones(start.shape[0], dtype=np.bool_)
     slopes = np.zeros((*wanted.shape, start.shape[1]))
-    free = np.setdiff1d(np.arange(start.shape[1]), fixed)
     cost, left = _cost(left_of, fitted, start, wanted)
     for step in range(steps):
         # a guess that stayed has the slopes that it had

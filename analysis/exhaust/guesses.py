@@ -86,10 +86,19 @@ def make_network(
     frequency_hz: FloatArray,
     rpm: FloatArray,
 ) -> Network:
-    """Every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow.
+    """Every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow."""
+    ducts = make_ducts(line, layout, members, frequency_hz, rpm)
+    return between_ends(line, layout, members, frequency_hz, ducts)
 
-    Each run of the layout is a duct, each piece an element of it.
-    """
+
+def make_ducts(
+    line: ExhaustLine,
+    layout: Layout,
+    members: Members,
+    frequency_hz: FloatArray,
+    rpm: FloatArray,
+) -> tuple[Duct, ...]:
+    """Make the pipes and mufflers: each run of the layout a duct, each piece an element of it."""
     bores_m = line.bores_m[layout.pieces.section]
     temperature_k = gas_k(line, layout, members, at_start=False)
     gas = exhaust_gas(temperature_k)
@@ -103,11 +112,25 @@ def make_network(
         mufflers.get(piece) or _with_step(tube, steps.get(piece))
         for piece, tube in enumerate(tubes)
     ]
+    return tuple(
+        Duct(start=run.start, end=run.end, elements=whole[run.first : run.stop])
+        for run in layout.runs
+    )
+
+
+def between_ends(
+    line: ExhaustLine,
+    layout: Layout,
+    members: Members,
+    frequency_hz: FloatArray,
+    ducts: tuple[Duct, ...],
+) -> Network:
+    """Put sources in front of ducts, and open air behind them."""
+    bores_m = line.bores_m[layout.pieces.section]
+    gas = exhaust_gas(gas_k(line, layout, members, at_start=False))
+    impedance = _impedance(gas, bores_m[:, None])
     return Network(
-        ducts=tuple(
-            Duct(start=run.start, end=run.end, elements=whole[run.first : run.stop])
-            for run in layout.runs
-        ),
+        ducts=ducts,
         sources=tuple(
             _source(
                 node,

@@ -143,7 +143,7 @@ class _Fits:
 def _fitted(prior: Prior, heard: MeasuredCurve, rng: np.random.Generator) -> _Fits:
     """Fit a few guesses to the curve, straying from the middle of all ranges counted."""
     model = ExhaustModel(prior, heard)
-    return _met(model, prior.choices, _to_start_from(model, prior, rng), _STEPS)
+    return _met(model, model.free, _to_start_from(model, prior, rng), _STEPS)
 
 
 def _slipped(prior: Prior, heard: MeasuredCurve, fits: _Fits) -> _Fits:
@@ -153,15 +153,15 @@ def _slipped(prior: Prior, heard: MeasuredCurve, fits: _Fits) -> _Fits:
     ways_m = [by_m for by_m in (-SLIPPED_M, SLIPPED_M) if typed_m + by_m >= _SHORTEST_M / 2.0]
     walked = np.concatenate([best] * len(ways_m))
     walked[:, held] = np.repeat(ways_m, len(best)) / _SLIP_M
-    fixed = np.append(prior.choices, held)
-    return _met(ExhaustModel(prior, heard), fixed, walked, _MORE_STEPS)
+    model = ExhaustModel(prior, heard)
+    return _met(model, model.free[model.free != held], walked, _MORE_STEPS)
 
 
-def _met(model: ExhaustModel, fixed: IntArray, walked: FloatArray, steps: int) -> _Fits:
-    start = np.zeros_like(walked)
-    start[:, fixed] = walked[:, fixed]
+def _met(model: ExhaustModel, free: IntArray, walked: FloatArray, steps: int) -> _Fits:
+    start = walked.copy()
+    start[:, free] = 0.0
     wanted = np.repeat(model.heard[None], walked.shape[0], axis=0)
-    at = meet(model.residual, start, wanted, steps, fixed, lambda _: None, walked)
+    at = meet(model.residual, start, wanted, steps, free, lambda _: None, walked)
     cost = np.sum(model.residual(at, wanted) ** 2, axis=1) + np.sum((at - start) ** 2, axis=1)
     return _Fits(at=at, cost=cost)
 

@@ -39,6 +39,7 @@ _ECHO_M = (0.0, 0.8)
 _MACH = (0.02, 0.12)  # at the collector, 3000 rpm
 MOUTH_LOSS = (0.2, 1.2)  # resistance of a branch's mouth over rho c and Mach number
 _PLAIN = 7  # coordinates that do not go with the sections; a definition
+_ECHO_AT = (3, 4, 5)  # those of the sources' echo among them; a definition
 # judgement: what a mirrored side may differ in from the one that was measured; how unlike two banks
 # pulse; how unlike two open ends are heard, and how much farther from the cabin one may be.
 _SIDE_LENGTHS_OFF, _SIDE_GAS_OFF_K = 0.005, 15.0
@@ -103,6 +104,12 @@ class Prior:
         """Numbers of the coordinates that choose what a muffler is: none lies between two."""
         kinds = [self.line.sections[number].kind for number in self._measured]
         return choices(kinds) + sum(self._counts[:2])
+
+    @property
+    def at_ends(self) -> IntArray:
+        """Numbers of the coordinates that no duct hangs on, only sources and open ends."""
+        starts = np.cumsum((0, *self._counts))
+        return np.concatenate([_ECHO_AT, np.arange(starts[4], starts[6])])
 
     @cached_property
     def _counts(self) -> tuple[int, ...]:

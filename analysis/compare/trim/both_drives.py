@@ -137,7 +137,7 @@ def condition(
     start = tried[tempered_choice(misfit, model.kinds(tried), _FITTED, rng)]
     # each guess meets its own draw of the measured, so that the fitted ones keep its spread
     noisy = model.heard + rng.standard_normal((_FITTED, model.heard.size))
-    fitted = meet(model.residual, start, noisy, _STEPS, model.choices, progress)
+    fitted = meet(model.residual, start, noisy, _STEPS, model.free, progress)
     residual = model.residual(fitted, model.heard)
     which = resampled(tempered_weight(np.sum(residual**2, axis=1)), _FITTED, rng)
     changed = residual[which, drives.before.rpm.size :]
@@ -221,9 +221,9 @@ class _BothDrivesModel:
         self._layout = lay_out(line, pieces)
         self._stations = stations_at(line, pieces, [pieces.at(*line.spot(*s)) for s in spots])
         self._trend = drives.before.trend
-        self.choices = self._prior.choices
         self.gas_at = self._prior.size
         self.size = self._prior.size + len(fields(_BranchCoordinates)) - (built.can is None)
+        self.free = np.setdiff1d(np.arange(self.size), self._prior.choices)
         before = drives.before.level_db / drives.before.sigma_db
         self.heard = np.concatenate([before, self._floored(drives.change_db)])
         self._known_at: FloatArray = np.empty((0, self._prior.size))

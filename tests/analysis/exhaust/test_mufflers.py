@@ -100,7 +100,7 @@ def test_a_fit_does_not_walk_from_one_kind_to_another() -> None:
         return np.asarray(wanted - at @ np.array([[1.0], [2.0], [3.0]]))
 
     wanted = np.full((5, 1), 9.0)
-    fitted = meet(left, start, wanted, 6, np.array([1]), lambda _: None)
+    fitted = meet(left, start, wanted, 6, np.array([0, 2]), lambda _: None)
     np.testing.assert_array_equal(fitted[:, 1], start[:, 1])
     assert np.all(np.abs(left(fitted, wanted)) < np.abs(left(start, wanted)))
 
