@@ -208,10 +208,15 @@ def _recommended(weighed: list[Plan]) -> Plan:
 
 
 def _ways(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Iterator[Way]:
-    """Plain tubes, least work first."""
+    """Plain tubes, least work first.
+
+    One branch is tried in the same tubes whether two are asked about or not: or one and the same
+    plan would say two things.
+    """
     seated, widest = _tubes(tubes, room.pipe_bores_m)
     if count != 2:
-        yield from (Way(tube, None, 1) for tube in (seated if count is None else seated + widest))
+        # nearly as wide as the pipe a single one cures only a few more in 100, and is hard to weld
+        yield from (Way(tube, None, 1) for tube in seated or widest)
     if count != 1:
         yield from (Way(tube, None, 2) for tube in seated + widest)
 
