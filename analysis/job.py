@@ -106,10 +106,13 @@ def size(
     AnalysisError
         A drive without a result, or a wish that cannot be met.
     """
+    from analysis.size.from_findings import with_orders_left
     from analysis.size.size import size_branches
 
     request = _request(findings, car, wishes)
-    return None if request is None else size_branches(request, progress=progress)
+    if request is None:
+        return None
+    return with_orders_left(size_branches(request, progress=progress), findings)
 
 
 def size_frequency(

@@ -6,12 +6,15 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from analysis.branches import Target
+from analysis.branches import Sizing, Target
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
-from analysis.findings import DroneBand, Findings, LockedTo, OrderCurve
+from analysis.findings import Doubt, DroneBand, Findings, LockedTo, OrderCurve
+from analysis.size.advice import DRONE_LEFT
 from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.wishes import BranchWishes, SizeWishes, widened
+from analysis.words.quantities import rpm as in_rpm
+from analysis.words.sentences import listed
 
 # judgement: half-power width over frequency when only a frequency is known, stated with the answer;
 # outside the range nobody hears a drone, so it is refused.
@@ -93,6 +96,27 @@ def request_for_bands(
     together = tuple(each for each in others if _holds(levels, each))
     request = _request(worst, together, levels, findings.driven_rpm, car, wishes)
     return replace(request, tail=findings.at_tail(bands[0].engine_order))
+
+
+def with_orders_left(sizing: Sizing, findings: Findings) -> Sizing:
+    """Say which drones of other orders, of another cause, these branches are not for."""
+    order, aimed_hz = sizing.target.engine_order, {each.peak_hz for each in sizing.targets}
+    left: list[tuple[int, DroneBand]] = []
+    for cause in findings.causes:
+        bands = [findings.bands[number - 1] for number in cause.bands]
+        if cause.locked_to is not LockedTo.ROAD and not aimed_hz & {b.peak_hz for b in bands}:
+            left += [(cause.bands[0], bands[0])] if bands[0].engine_order != order else []
+    if order is None or not left:
+        return sizing
+    drones = listed([f"order {band.engine_order:g} at {in_rpm(band.peak_rpm)}" for _, band in left])
+    numbers = listed([f"--band {number}" for number, _ in left], last="or")
+    doubt = Doubt(
+        code=DRONE_LEFT,
+        message=f"These branches are for order {order:g} alone, not for {drones}: what they do "
+        "there is not worked out. Build and prove these first. If the next drive still drones "
+        f"there, size for that with {numbers}, and leave these as they are.",
+    )
+    return replace(sizing, warnings=(*sizing.warnings, doubt))
 
 
 def _target(band: DroneBand) -> Target:

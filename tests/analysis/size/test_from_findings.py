@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analysis import job
 from analysis.errors import SizingError
 from analysis.find.causes import causes
 from analysis.findings import DroneBand, Findings, LockedTo
@@ -72,3 +73,22 @@ def test_only_drones_that_were_measured_whole_are_asked_for_together() -> None:
         request = request_for_bands(made, [ENGINE, LOWER], None, SizeWishes())
         assert request.target.peak_hz == ENGINE.peak_hz
         assert len(request.others) == asked
+
+
+def test_a_drone_of_another_order_is_said_to_be_left_and_what_to_do_then() -> None:
+    other = replace(LOWER, engine_order=2.0 * ENGINE.engine_order)
+    drive = found(ENGINE, replace(other, locked_to=LockedTo.ENGINE))
+    sizing = job.size(drive, None, SizeWishes())
+    assert sizing is not None
+    (left,) = (doubt for doubt in sizing.warnings if doubt.code == "drone_left")
+    for part in ("for order 3 alone", "order 6 at 1,600 rpm", "--band 2", "prove these first"):
+        assert part in left.message
+    assert left is sizing.warnings[-1]
+
+
+def test_the_same_resonance_in_another_order_and_the_roads_drone_are_not_left() -> None:
+    again = replace(band(1120.0), engine_order=2.0 * ENGINE.engine_order)
+    for drive in (found(ENGINE), found(ENGINE, again), found(ENGINE, ROAD)):
+        sizing = job.size(drive, None, SizeWishes())
+        assert sizing is not None
+        assert "drone_left" not in {doubt.code for doubt in sizing.warnings}
