@@ -65,6 +65,11 @@ class TelemetryOptions:
     date_order: str | None = None
     worksheet: str | None = None
 
+    def told(self, option: str, what: str) -> str | None:
+        """Give what was said with ``--OPTION-WHAT``; None where nothing was, or there is none."""
+        text: str | None = getattr(self, f"{option.replace('-', '_')}_{what}", None)
+        return text
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportRequest:

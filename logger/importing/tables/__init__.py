@@ -4,5 +4,7 @@ Takes a file of text or a spreadsheet in any usual shape, and what a person says
 Gives the session's columns in SI units, and an account of each column; asks where a table can be
 read in two ways.
 Knows nothing of sound or of sessions.
+
+What it cannot decide ends in a ``TelemetryError``, one line that names the option which does.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later

@@ -4,7 +4,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NoReturn
 
 from logger.errors import TelemetryError
 from logger.importing.request import TelemetryOptions
@@ -23,7 +22,7 @@ from logger.importing.tables.units import Unit, asked_unit, find_unit
 
 # of a column's cells; judgement: a log with more holes than this tells no sweep
 _LEAST_READABLE = 0.1
-_ALWAYS_ASKED = (TIME, RPM, SPEED)
+ALWAYS_ASKED = (TIME, RPM, SPEED)
 NONE = "none"  # what a person gives for the rpm column where the log has none
 _TIME_HAS_ITS_OWN_RULES = _NAMED_BY_NOBODY = Unit(name="", factor=1.0)
 
@@ -74,7 +73,7 @@ def choose_columns(
     asked = {
         kind: _find_asked(path, names, text, KINDS[kind].option)
         for kind in KINDS
-        if (text := _asked_text(options, kind)) is not None
+        if (text := options.told(KINDS[kind].option, "column")) is not None
         and not (kind == RPM and _leaves_rpm_out(names, options))
     }
     chosen: list[Choice] = []
@@ -93,9 +92,9 @@ def choose_columns(
         if kind == LEVEL:
             chosen += _choose_levels(names, candidates, options)
         elif len(candidates) == 1:
-            choice = _choice(kind, candidates[0], names, options)
-            chosen += [choice] if choice is not None else []
-            unused |= {} if choice is not None else {candidates[0]: "its name has no unit"}
+            choice = _choice(kind, kind, candidates[0], names, options)
+            chosen += choice
+            unused |= {} if choice else {candidates[0]: "its name has no unit"}
         else:
             if not candidates:
                 _refuse_words(path, kind, names, readable_share)
@@ -105,13 +104,16 @@ def choose_columns(
 
 
 def _choice(
-    kind: str, index: int, names: Sequence[ColumnName], options: TelemetryOptions
-) -> Choice | None:
-    unit = _unit(kind, names[index], options)
+    kind: str, meaning: str, index: int, names: Sequence[ColumnName], options: TelemetryOptions
+) -> list[Choice]:
+    """Choose a column; not if its unit is not known."""
+    name = names[index]
+    unit = _unit(kind, name, options)
     if unit is None:
-        return None
-    open_unit = _open_unit(kind, names[index], options)
-    return Choice(index=index, meaning=kind, name=names[index], unit=unit, open_unit=open_unit)
+        return []
+    is_open = kind in ALWAYS_ASKED and options.told(KINDS[kind].option, "unit") is None
+    left_open = open_unit(name, kind) if is_open else ""
+    return [Choice(index=index, meaning=meaning, name=name, unit=unit, open_unit=left_open)]
 
 
 def _refuse_neither_speed(
@@ -145,35 +147,32 @@ def _leaves_rpm_out(names: Sequence[ColumnName], options: TelemetryOptions) -> b
     return asked == NONE and all(name.text.casefold() != NONE for name in names)
 
 
-def _ask_for_rpm(path: Path, names: Sequence[ColumnName]) -> NoReturn:
-    alone = ""
-    if any(SPEED in kinds_of(name) for name in names):
-        alone = f", or --rpm-column {NONE} if the log holds road speed alone"
-    if not all(name.text.isascii() for name in names):
-        alone += "; if these names look wrong, give --encoding"
-    raise TelemetryError(
-        f"no column of {path} looks like rpm; give --rpm-column, one of: {_listed(names)}{alone}"
-    )
-
-
 def _leave_out_or_ask(
     path: Path, kind: str, names: Sequence[ColumnName], candidates: Sequence[int]
 ) -> dict[int, str]:
     """Decide on a quantity with no column or several: the main ones are asked for."""
     option = KINDS[kind].option
-    if not candidates and kind == RPM:
-        _ask_for_rpm(path, names)
-    if not candidates and kind == TIME:
+    if not candidates and kind in (TIME, RPM):
         raise TelemetryError(
-            f"no column of {path} looks like {option}; give --{option}-column, "
-            f"one of: {_listed(names)}"
+            f"no column of {path} looks like {option}; give --{option}-column, one of: "
+            f"{_listed(names)}{_without_rpm(names) if kind == RPM else ''}"
         )
-    if candidates and kind in _ALWAYS_ASKED:
+    if candidates and kind in ALWAYS_ASKED:
         raise TelemetryError(
             f"{len(candidates)} columns could be {option}; give --{option}-column, "
             f"one of: {_quoted(names, candidates)}"
         )
     return dict.fromkeys(candidates, f"one of several; give --{option}-column to use it")
+
+
+def _without_rpm(names: Sequence[ColumnName]) -> str:
+    """Say what else may be the matter where no column looks like rpm."""
+    told = ""
+    if any(SPEED in kinds_of(name) for name in names):
+        told = f", or --rpm-column {NONE} if the log holds road speed alone"
+    if not all(name.text.isascii() for name in names):
+        told += "; if these names look wrong, give --encoding"
+    return told
 
 
 def _refuse_without_header(
@@ -186,11 +185,6 @@ def _refuse_without_header(
             f"{path} has no header, so its columns have no names; tell which is which by number, "
             f"1 to {len(names)}: --time-column 1 --rpm-column 2"
         )
-
-
-def _asked_text(options: TelemetryOptions, kind: str) -> str | None:
-    text: str | None = getattr(options, f"{KINDS[kind].option.replace('-', '_')}_column")
-    return text
 
 
 def _find_asked(path: Path, names: Sequence[ColumnName], text: str, option: str) -> int:
@@ -225,18 +219,14 @@ def _choose_levels(
                 "give --level-weighting A, C or Z (Z: unweighted), or --level-column"
             )
         by_weighting.setdefault(weighting, []).append(index)
-    chosen = []
+    chosen: list[Choice] = []
     for weighting, indices in by_weighting.items():
         if len(indices) > 1:
             raise TelemetryError(
                 f"{len(indices)} columns could be the {weighting.upper()} level; "
                 f"give --level-column, one of: {_quoted(names, indices)}"
             )
-        unit = _unit(LEVEL, names[indices[0]], options)
-        if unit is not None:
-            meaning = f"level_{weighting}_db"
-            name = names[indices[0]]
-            chosen.append(Choice(index=indices[0], meaning=meaning, name=name, unit=unit))
+        chosen += _choice(LEVEL, f"level_{weighting}_db", indices[0], names, options)
     return chosen
 
 
@@ -254,7 +244,7 @@ def _asked_weighting(options: TelemetryOptions) -> str | None:
 def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None:
     if kind == TIME:
         return _TIME_HAS_ITS_OWN_RULES
-    asked = _asked_unit(kind, options)
+    asked = options.told(KINDS[kind].option, "unit")
     if asked is not None:
         return asked_unit(KINDS[kind].quantity, f"--{KINDS[kind].option}-unit", asked)
     # nothing but rpm and dB is in use without being named
@@ -265,17 +255,6 @@ def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None
     if found is None and kind == SPEED:
         return _NAMED_BY_NOBODY
     return found
-
-
-def _open_unit(kind: str, name: ColumnName, options: TelemetryOptions) -> str:
-    if kind not in _ALWAYS_ASKED or _asked_unit(kind, options) is not None:
-        return ""
-    return open_unit(name, kind)
-
-
-def _asked_unit(kind: str, options: TelemetryOptions) -> str | None:
-    asked = {TIME: options.time_unit, RPM: options.rpm_unit, SPEED: options.speed_unit}
-    return asked.get(kind)
 
 
 def _listed(names: Sequence[ColumnName]) -> str:

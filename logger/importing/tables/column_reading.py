@@ -12,10 +12,9 @@ from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 from logger.folder.quantities import LIMITS
 from logger.importing.request import TelemetryOptions
-from logger.importing.tables.column_choice import Choice, ColumnChoice
+from logger.importing.tables.column_choice import ALWAYS_ASKED, Choice, ColumnChoice
 from logger.importing.tables.column_names import KINDS, RPM, SPEED, TIME, kind_of_own
 from logger.importing.tables.number_text import Numbers, parse_numbers
-from logger.importing.tables.plausible import drop_implausible
 from logger.importing.tables.table_shape import Table
 from logger.importing.tables.time_text import TimeReader, find_time_reader, iso_seconds, iso_time
 from logger.importing.tables.units import UNITS, find_unit
@@ -120,7 +119,7 @@ def _column(
         return Column(choice=choice, values=scaled, dropped={}, unit=unit)
     _ask_for_unit(choice, numbers, is_told=bool(unit), options=options)
     raw = np.where(np.isnan(scaled), np.nan, numbers.values)
-    values, dropped = drop_implausible(choice.meaning, raw, scaled)
+    values, dropped = _possible(choice.meaning, raw, scaled)
     if choice.meaning == RPM:
         _refuse_no_engine(choice, numbers, values)
     not_numbers = numbers.not_numbers + strangers
@@ -138,8 +137,7 @@ def _in_session_units(
     """
     scaled: FloatArray = numbers.values * choice.unit.factor + choice.unit.offset
     kind = KINDS[kind_of_own(choice.meaning)]
-    asked = {TIME: options.time_unit, RPM: options.rpm_unit, SPEED: options.speed_unit}
-    if not numbers.units or asked.get(choice.meaning) is not None:
+    if not numbers.units or options.told(kind.option, "unit") is not None:
         return scaled, "", 0
     named, strangers = "", 0
     for text, rows in numbers.units.items():
@@ -149,22 +147,39 @@ def _in_session_units(
             scaled[rows] = np.nan
             continue
         in_header = find_unit(kind.quantity, choice.name.unit) if choice.name.unit else unit
-        if in_header is not None and (in_header.factor, in_header.offset) != (
-            unit.factor,
-            unit.offset,
-        ):
+        if in_header is not None and not in_header.is_same(unit):
+            cure = f"export it in one unit, or give another --{kind.option}-column"
+            if choice.meaning in ALWAYS_ASKED:
+                cure = f"give --{kind.option}-unit {in_header.name} or {unit.name}"
             raise TelemetryError(
                 f'the {kind.option} column "{choice.name.text}" is in {in_header.name} by its name '
-                f"and in {unit.name} by its cells; "
-                + (
-                    f"give --{kind.option}-unit {in_header.name} or {unit.name}"
-                    if choice.meaning in asked
-                    else f"export it in one unit, or give another --{kind.option}-column"
-                )
+                f"and in {unit.name} by its cells; {cure}"
             )
         scaled[rows] = numbers.values[rows] * unit.factor + unit.offset
         named = named or unit.name
     return scaled, named, strangers
+
+
+def _possible(
+    meaning: str, raw: FloatArray, scaled: FloatArray
+) -> tuple[FloatArray, dict[str, int]]:
+    """Leave out marks for no value, in the file's unit, and what no car gives, in the session's.
+
+    Gives the values with NaN for what was left out, and for which reason how many were.
+    """
+    limits = LIMITS[meaning]
+    dropped: dict[str, int] = {}
+    values = scaled.copy()
+    for mark in KINDS[kind_of_own(meaning)].marks:
+        is_mark = raw == mark
+        if is_mark.any():
+            dropped[f"{mark:.10g} is a mark for no value"] = int(is_mark.sum())
+            values[is_mark] = np.nan
+    outside = np.isfinite(values) & ((values < limits.low) | (values > limits.high))
+    if outside.any():
+        dropped[f"outside {limits.low:g} to {limits.high:g}"] = int(outside.sum())
+        values[outside] = np.nan
+    return values, dropped
 
 
 def _ask_for_unit(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from logger.arrays import FloatArray
-from logger.importing.tables.number_text import split_unit
+from logger.importing.tables.number_text import finite_number, split_unit
 
 Rows = Sequence[Sequence[str]]
 
@@ -15,7 +15,6 @@ _ROWS_BELOW = 20  # judgement: enough to see how fast values change
 _LEAST_BELOW = 4  # judgement: fewer tell nothing of what is usual
 # judgement: a limit lies farther beyond the first readings than these change from one to the next
 _STEPS_APART = 2.0
-_LARGEST = 1e20  # nanoseconds since 1970 are below 1e19
 _LEAST_FILLED = 0.75  # of a column's cells; judgement: less is a column of words
 
 
@@ -58,8 +57,4 @@ def _numbers(rows: Rows, width: int | None = None) -> FloatArray:
 
 def _number(cell: str) -> float:
     """Read a cell; which sign is the decimal one does not matter for what is compared here."""
-    try:
-        value = float(split_unit(cell)[0].replace(",", "."))
-    except ValueError:
-        return float("nan")
-    return value if abs(value) < _LARGEST else float("nan")
+    return finite_number(split_unit(cell)[0].replace(",", "."))

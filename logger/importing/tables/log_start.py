@@ -59,11 +59,6 @@ def start_of_log(
         Seconds since midnight at the first row; None where the log's own times are no clock.
     order : str or None
         ``dmy`` or ``mdy``, as a person said.
-
-    Raises
-    ------
-    TelemetryError
-        ``order`` is neither.
     """
     if order is not None and order.strip().lower() not in DATE_ORDERS:
         raise TelemetryError(f"--date-order {order} is not known; use {' or '.join(DATE_ORDERS)}")
@@ -114,17 +109,10 @@ def _told_above(lines: Sequence[str], first_clock_s: float | None) -> tuple[str,
 
 
 def _clock(line: str) -> float | None:
-    moment = next(
-        (iso_time(part.strip()) for part in re.split("[;,\t]", line) if iso_time(part.strip())),
-        None,
-    )
-    if moment is not None:
-        return moment.hour * 3600.0 + moment.minute * 60.0 + moment.second
-    return next(
-        (
-            each
-            for part in re.split("[;\t]", line)
-            if (each := clock_seconds(part.strip())) is not None
-        ),
-        None,
-    )
+    """Read the first date with a clock in a line, or else its first clock."""
+    for part in re.split("[;,\t]", line):
+        if (moment := iso_time(part.strip())) is not None:
+            return moment.hour * 3600.0 + moment.minute * 60.0 + moment.second
+    # not at commas: 10:05:12,345 has a decimal one
+    clocks = (clock_seconds(part.strip()) for part in re.split("[;\t]", line))
+    return next((each for each in clocks if each is not None), None)

@@ -2,16 +2,15 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from logger.errors import TelemetryError
 from logger.importing.tables.column_names import TIME, kinds_of, plain_words, read_column_name
-from logger.importing.tables.number_text import looks_like_number, split_unit
-from logger.importing.tables.row_kinds import is_unit_row
+from logger.importing.tables.number_text import finite_number, split_unit
+from logger.importing.tables.row_kinds import is_readable, is_unit_row
 from logger.importing.tables.table_head import Head
 from logger.importing.tables.table_shape import Table
-from logger.importing.tables.time_text import looks_like_clock
 from logger.importing.tables.units import bare_unit
 
 # judgement: shares and counts that part a column of names from one of remarks. A log has fewer
@@ -153,7 +152,7 @@ def _places(table: Table, time_column: str | None) -> _Places | None:
         index
         for index, cells in enumerate(columns)
         if index not in words
-        and _share(cells, looks_like_number) + _share(cells, looks_like_clock) >= _LEAST_VALUES
+        and sum(map(is_readable, cells)) >= _LEAST_VALUES * max(1, len(cells))
         and not _follows(cells, columns[name])
     ]
     time = _time_place(table, numbers, time_column)
@@ -181,7 +180,7 @@ def _is_quantity(table: Table, index: int) -> bool:
 def _is_words(cells: Sequence[str]) -> bool:
     filled = [cell for cell in cells if cell]
     each = set(filled)
-    words = sum(1 for cell in filled if not looks_like_number(cell) and not looks_like_clock(cell))
+    words = len(filled) - sum(map(is_readable, filled))
     return (
         len(filled) >= _LEAST_SHARE * len(cells)
         and words >= _LEAST_SHARE * len(filled)
@@ -214,10 +213,6 @@ def _time_place(table: Table, numbers: Sequence[int], asked: str | None) -> int 
 def _is_titled(header: str, words: re.Pattern[str]) -> bool:
     title = plain_words(header)
     return bool(title) and words.fullmatch(title) is not None
-
-
-def _share(cells: Sequence[str], is_so: Callable[[str], bool]) -> float:
-    return sum(1 for cell in cells if is_so(cell)) / max(1, len(cells))
 
 
 def _triples(table: LongTable) -> Iterator[tuple[str, str, str]]:
@@ -259,7 +254,5 @@ def _sorted_blocks(table: LongTable) -> Iterator[list[str]]:
 
 def _moment(time: str, table: LongTable) -> tuple[float, str]:
     text = split_unit(time)[0].replace(table.decimal, ".")
-    try:
-        return float(text), ""
-    except ValueError:
-        return 0.0, text  # a clock of one day sorts as text
+    value = finite_number(text)
+    return (value, "") if value == value else (0.0, text)  # a clock of one day sorts as text

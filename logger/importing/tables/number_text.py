@@ -53,13 +53,7 @@ def split_unit(cell: str) -> tuple[str, str]:
 
 
 def sign_of_option(option: str, text: str, signs: Mapping[str, str]) -> str:
-    """Give the sign that a person named with an option: by a key of ``signs``, or as it is.
-
-    Raises
-    ------
-    TelemetryError
-        It is none of them.
-    """
+    """Give the sign that a person named with an option: by a key of ``signs``, or as it is."""
     sign = signs.get(text.strip().lower(), text)
     if sign not in signs.values():
         *others, last = signs
@@ -137,15 +131,19 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> Numbers:
             text = _with_point(text)
         elif thousands in text:
             text = _without_thousands(text)
-        try:
-            value = float(text)
-        except ValueError:
-            value = np.nan
-        if "_" not in text and abs(value) <= _LARGEST:  # float() takes 1_000, NaN and infinity
-            values[index] = value
-        elif text.lower() not in MISSING_MARKS:
-            not_numbers += 1
+        values[index] = value = finite_number(text)
+        not_numbers += value != value and text.lower() not in MISSING_MARKS
     return Numbers(values=values, units=units, not_numbers=not_numbers)
+
+
+def finite_number(text: str) -> float:
+    """Read a number with a decimal point; NaN where it is none, or larger than any reading."""
+    try:
+        value = float(text)
+    except ValueError:
+        return float("nan")
+    # float() takes 1_000, NaN and infinity
+    return value if "_" not in text and abs(value) <= _LARGEST else float("nan")
 
 
 def _is_clearly_decimal(text: str, sign: str) -> bool:

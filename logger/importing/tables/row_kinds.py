@@ -17,12 +17,16 @@ def is_data(row: Sequence[str]) -> bool:
     return readable_share(row) >= _LEAST_DATA_SHARE
 
 
+def is_readable(cell: str) -> bool:
+    """Whether a cell is a number or a clock time."""
+    return looks_like_number(cell) or looks_like_clock(cell)
+
+
 def readable_share(row: Sequence[str]) -> float:
     """Share of a row's filled cells that are numbers or clock times."""
     cells = [cell.strip() for cell in row]
     filled = [cell for cell in cells if cell.lower() not in MISSING_MARKS]
-    readable = sum(1 for cell in filled if looks_like_number(cell) or looks_like_clock(cell))
-    return readable / max(1, len(filled))
+    return sum(map(is_readable, filled)) / max(1, len(filled))
 
 
 def is_unit_row(row: Sequence[str]) -> bool:

@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 from logger.folder.quantities import COLUMNS
 from logger.folder.text_decoding import read_text
@@ -20,7 +19,7 @@ from logger.importing.tables.column_reading import Column, read_columns
 from logger.importing.tables.encodings import guess_encoding
 from logger.importing.tables.log_start import LogStart, is_date_column, local_start, start_of_log
 from logger.importing.tables.long_form import read_long_form
-from logger.importing.tables.number_text import looks_like_number
+from logger.importing.tables.row_kinds import is_readable
 from logger.importing.tables.row_order import OrderedRows, order_rows
 from logger.importing.tables.spreadsheet import is_spreadsheet, read_sheet
 from logger.importing.tables.table_shape import Table, read_table
@@ -30,7 +29,7 @@ from logger.importing.tables.time_columns import (
     times_from_clock,
     times_from_numbers,
 )
-from logger.importing.tables.time_text import clock_seconds, iso_seconds, iso_time, looks_like_clock
+from logger.importing.tables.time_text import clock_seconds, iso_seconds, iso_time
 
 # judgement: enough to know a unit by its size; more only cost time.
 _SAMPLE_ROWS = 400
@@ -65,7 +64,8 @@ class CsvImporter:
         head = table.head
         names = [head.column(index) for index in range(len(head.header))]
         cells = _sample(table, len(names))
-        choice = choose_columns(path, names, options, [_readable_share(each) for each in cells])
+        shares = [sum(map(is_readable, each)) / max(1, len(each)) for each in cells]
+        choice = choose_columns(path, names, options, shares)
         columns = read_columns(table, choice, cells, options)
         time_column = columns.pop(TIME)
         times = _times(time_column, options)
@@ -85,11 +85,6 @@ class CsvImporter:
 def _sample(table: Table, width: int) -> list[list[str]]:
     rows = list(table.spread_rows(_SAMPLE_ROWS))
     return [[row[index] if index < len(row) else "" for row in rows] for index in range(width)]
-
-
-def _readable_share(cells: Sequence[str]) -> float:
-    good = sum(looks_like_number(cell) or looks_like_clock(cell) for cell in cells)
-    return good / max(1, len(cells))
 
 
 def _times(column: Column, options: TelemetryOptions) -> Times:
@@ -156,15 +151,14 @@ def _assemble(
     order: OrderedRows,
     options: TelemetryOptions,
 ) -> ImportedTelemetry:
-    table = {meaning: column.values[order.rows] for meaning, column in columns.items()}
-    holds_any = np.isfinite(np.column_stack(list(table.values()))).any(axis=1)
-    seconds = order.times_s[holds_any]
+    told = {name: columns[name].values[order.rows] for name in COLUMNS if name in columns}
+    frame = pd.DataFrame({TIME: order.times_s, **told})
+    holds_any = frame[[*told]].notna().any(axis=1)
+    frame = frame[holds_any].reset_index(drop=True)
     main = RPM if RPM in columns else SPEED
-    _refuse_too_little(path, columns[main], table[main][holds_any])
-    origin_s = 0.0 if times.is_relative else float(seconds[0])
-    data = {TIME: seconds - origin_s + options.time_offset_s}
-    data |= {name: table[name][holds_any] for name in COLUMNS if name in table}
-    frame = pd.DataFrame(data)
+    _refuse_too_little(path, columns[main], int(frame[main].count()))
+    origin_s = 0.0 if times.is_relative else float(frame[TIME].iloc[0])
+    frame[TIME] = frame[TIME] - origin_s + options.time_offset_s
     time_dropped = dict(order.dropped)
     if not holds_any.all():
         time_dropped["row holds no value"] = int((~holds_any).sum())
@@ -178,12 +172,11 @@ def _assemble(
     )
 
 
-def _refuse_too_little(path: Path, main: Column, kept: FloatArray) -> None:
-    good = kept[np.isfinite(kept)]
-    if good.size < _FEWEST_ROWS:
+def _refuse_too_little(path: Path, main: Column, good: int) -> None:
+    if good < _FEWEST_ROWS:
         why, option = _told(main.dropped), KINDS[main.choice.meaning].option
         raise TelemetryError(
-            f"{path} has {good.size} usable rows with time and {option}"
+            f"{path} has {good} usable rows with time and {option}"
             f"{f' ({why})' if why else ''}; choose another file, or give --time-column and "
             f"--{option}-column"
         )
@@ -208,7 +201,7 @@ def _reports(
             meaning, unit, kept, dropped = TIME, times.unit, len(frame.index), time_dropped
         elif each is not None:
             meaning, unit, dropped = each.meaning, each.unit.name, columns[each.meaning].dropped
-            kept = int(np.isfinite(frame[meaning].to_numpy()).sum())
+            kept = int(frame[meaning].count())
             in_file = int(np.isfinite(columns[meaning].values).sum())
             if in_file > kept:
                 dropped = {**dropped, "row has no usable time": in_file - kept}

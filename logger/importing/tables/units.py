@@ -5,6 +5,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
 
 from logger.errors import TelemetryError
@@ -18,6 +19,10 @@ class Unit:
     name: str
     factor: float
     offset: float = 0.0
+
+    def is_same(self, other: "Unit") -> bool:
+        """Whether a value means the same in both, whatever they are called."""
+        return (self.factor, self.offset) == (other.factor, other.offset)
 
 
 UNITS: Mapping[str, Mapping[str, Unit]] = {
@@ -33,7 +38,9 @@ UNITS: Mapping[str, Mapping[str, Unit]] = {
 OTHER = "other"  # the quantity of units that no column in use has
 
 # "0.1 s", "1/10 s", "x10 rpm"
-_SCALED = re.compile(r"[x×*]?\s*(1\s*/\s*\d{1,6}|\d{1,6}(?:[.,]\d{1,6})?)\s*[x×*]?\s*(\S.{0,30})")
+_SCALED = re.compile(
+    r"[x×*]?\s*(1\s*/\s*[1-9]\d{0,5}|\d{1,6}(?:[.,]\d{1,6})?)\s*[x×*]?\s*(\S.{0,30})"
+)
 
 
 @lru_cache(maxsize=4096)
@@ -59,32 +66,19 @@ def find_unit(quantity: str, text: str) -> Unit | None:
     if scaled is None:
         return plain
     base = UNITS[quantity].get(_plain(scaled[2]))
-    parts = scaled[1].replace(",", ".").split("/")
-    number = float(parts[0]) / float(parts[1]) if len(parts) == 2 and float(parts[1]) else 0.0
-    number = float(parts[0]) if len(parts) == 1 else number
-    if base is None or base.offset or number <= 0.0:
+    number = float(Fraction("".join(scaled[1].split()).replace(",", ".")))
+    if base is None or base.offset or number == 0.0:
         return None
     return Unit(name=text.strip(), factor=number * base.factor)
 
 
 def asked_unit(quantity: str, option: str, text: str) -> Unit:
-    """Give the unit that a person named with an option.
-
-    Raises
-    ------
-    TelemetryError
-        It is no unit of that quantity.
-    """
+    """Give the unit that a person named with an option."""
     unit = find_unit(quantity, text)
     if unit is None:
-        names = unit_names(quantity)
+        names = ", ".join(dict.fromkeys(unit.name for unit in UNITS[quantity].values()))
         raise TelemetryError(f"{option} {text} is not known; use one of {names}")
     return unit
-
-
-def unit_names(quantity: str) -> str:
-    """Usual names of a quantity's units, for a message."""
-    return ", ".join(dict.fromkeys(unit.name for unit in UNITS[quantity].values()))
 
 
 def _plain(text: str) -> str:

@@ -13,6 +13,7 @@ from logger.arrays import FloatArray
 from logger.errors import TelemetryError
 from logger.folder.text_decoding import read_log
 from logger.importing.request import ImportedTelemetry, TelemetryOptions
+from logger.importing.tables.number_text import finite_number
 from logger.importing.tables.time_text import iso_seconds
 from logger.importing.tables.units import UNITS, asked_unit
 from logger.importing.tracks.track import telemetry_of_track
@@ -88,17 +89,9 @@ def _fix(point: ElementTree.Element) -> tuple[float, float, float, float]:
         if name == "time":
             stamp = iso_seconds(text)
         elif name == "speed":
-            speed = _number(text)
-    latitude, longitude = _number(point.get("lat", "")), _number(point.get("lon", ""))
+            speed = finite_number(text)
+    latitude, longitude = finite_number(point.get("lat", "")), finite_number(point.get("lon", ""))
     return np.nan if stamp is None else stamp, latitude, longitude, speed
-
-
-def _number(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        return np.nan
-    return value if np.isfinite(value) else np.nan
 
 
 def _speed_of_positions(
