@@ -25,22 +25,17 @@ _RENAME_PAUSE_S = 0.1
 
 
 @contextmanager
-def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -> Iterator[Path]:
+def new_folder(out: Path, *, refuse_taken: Callable[[Path], None]) -> Iterator[Path]:
     """Give a temporary sibling of ``out`` to fill; on leaving it becomes ``out``.
 
-    Parameters
-    ----------
-    out : Path
-    check_replaceable : callable or None
-        None refuses an ``out`` that exists. Otherwise it is called with the existing folder and
-        raises when that one must not be replaced.
+    ``refuse_taken`` raises where what is there must not be replaced.
 
     Raises
     ------
     SessionError
-        ``out`` exists, or the disk refuses; nothing is left behind.
+        ``out`` must not be replaced, or the disk refuses; nothing is left behind.
     """
-    refuse_taken(out, check_replaceable)
+    refuse_taken(out)
     made_parents = make_folders(out.parent)
     temporary: Path | None = None
     try:
@@ -51,7 +46,7 @@ def new_folder(out: Path, *, check_replaceable: Callable[[Path], None] | None) -
         # a temporary folder lets nobody in but its maker
         temporary.chmod(0o777 & ~_umask())
         # once more: to fill it may have taken minutes
-        refuse_taken(out, check_replaceable)
+        refuse_taken(out)
         _move_into_place(temporary, out)
         sync_folder(out.parent)
     except BaseException as error:
@@ -128,6 +123,7 @@ def _write_beside(
     part = path.with_name(f".{path.name}.part")
     part.unlink(missing_ok=True)  # left behind by a program that was killed
     try:
+        # synced before it is renamed: else a power cut may leave the new name with an empty file
         write_synced(part, pieces)
         put_in_place(part, path)
         sync_folder(path.parent)
@@ -146,23 +142,6 @@ def _take_free_name(part: Path, path: Path) -> None:
         if os.path.lexists(path):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from error
         _rename(part, path)
-
-
-def refuse_taken(out: Path, check_replaceable: Callable[[Path], None] | None) -> None:
-    """Refuse a place for a new folder that is taken, unless what is there may be replaced.
-
-    Raises
-    ------
-    SessionError
-        It may not be; as for :func:`new_folder`.
-    """
-    if not os.path.lexists(out):
-        return
-    if check_replaceable is None:
-        raise SessionError(f"{out} exists already; choose another folder, or give --overwrite")
-    if out.is_symlink() or not out.is_dir():
-        raise SessionError(f"{out} is not a session folder, so it is not replaced; choose another")
-    check_replaceable(out)
 
 
 def make_folders(folder: Path) -> list[Path]:

@@ -8,6 +8,7 @@ import json
 import math
 import sys
 from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime
 from typing import Self, TypeVar
 
 from logger.errors import LoggerError
@@ -126,6 +127,20 @@ def pair(value: object) -> tuple[float, float]:
     if not isinstance(value, list) or len(value) != 2:
         raise ValueError("pairs of numbers")
     return number()(value[0]), number()(value[1])
+
+
+def moment(value: object) -> datetime:
+    """Read a date and time; without a zone it is in UTC."""
+    try:
+        time = datetime.fromisoformat(_of_type(value, str, "a time"))
+        return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
+    except (ValueError, OverflowError) as error:  # a zone may carry it out of the years there are
+        raise ValueError("a time") from error
+
+
+def yes_or_no(value: object) -> bool:
+    """Read true or false."""
+    return _of_type(value, bool, "true or false")
 
 
 def _decode(data: bytes) -> object:

@@ -40,13 +40,7 @@ def audio_files(folder: Path) -> tuple[Path, ...]:
 
 
 def refuse_existing(out: Path) -> None:
-    """Refuse a place for a recording that is taken.
-
-    Raises
-    ------
-    SessionError
-        There is something.
-    """
+    """Refuse a place for a recording that is taken."""
     if os.path.lexists(out):
         raise SessionError(
             f"{out} exists already and a recording never replaces anything; choose another --out"
@@ -68,23 +62,26 @@ def make_recording_folder(out: Path) -> list[Path]:
     return made[1:]
 
 
-def refuse_unless_session(folder: Path) -> None:
-    """Refuse a folder that is no session, or holds more than a session.
+def refuse_taken(out: Path, *, overwrite: bool = False) -> None:
+    """Refuse a place for an import that is taken; with ``overwrite`` only by what is not ours.
 
     Raises
     ------
     SessionError
-        Replacing this folder would delete what is not ours.
+        There is something, and it is no session, or holds more than one: it would be lost.
     """
-    names = sorted(item.name for item in folder.iterdir())
+    if not os.path.lexists(out):
+        return
+    if not overwrite:
+        raise SessionError(f"{out} exists already; choose another folder, or give --overwrite")
+    is_folder = out.is_dir() and not out.is_symlink()
+    names = sorted(item.name for item in out.iterdir()) if is_folder else []
     if METADATA_FILE not in names:
-        raise SessionError(
-            f"{folder} is not a session folder, so it is not replaced; choose another"
-        )
-    foreign = [name for name in names if not is_own_name(name) or not _is_plain(folder / name)]
+        raise SessionError(f"{out} is not a session folder, so it is not replaced; choose another")
+    foreign = [name for name in names if not is_own_name(name) or not _is_plain(out / name)]
     if foreign:
         raise SessionError(
-            f"{folder} also holds {foreign[0]}, which is no part of a session, so it is not "
+            f"{out} also holds {foreign[0]}, which is no part of a session, so it is not "
             "replaced; move that away, or choose another folder"
         )
 

@@ -29,10 +29,6 @@ class Limits:
     high: float
     all_ones: float = math.nan
 
-    def allow(self, value: float) -> bool:
-        """Tell whether a car can have this value."""
-        return self.low <= value <= self.high and not math.isclose(value, self.all_ones)
-
 
 # Wide on purpose, so that no value of any car is lost. Common practice, no source.
 _LEVEL = Limits(low=-150.0, high=200.0)  # from the noise of 24 bits to beyond any microphone
@@ -58,4 +54,5 @@ LARGEST_RESPONSE_DB = 40.0  # more is no microphone, or not dB; judgement: refus
 
 def is_in_range(quantity: str, value: float) -> bool:
     """Tell whether a car can have this value of a quantity, a key of :data:`LIMITS`."""
-    return LIMITS[quantity].allow(value)
+    limits = LIMITS[quantity]
+    return limits.low <= value <= limits.high and not math.isclose(value, limits.all_ones)

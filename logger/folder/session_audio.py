@@ -45,24 +45,17 @@ def read_audio(folder: Path) -> SessionAudio:
             continue
         files.append(file)
         facts.append(fact)
-    if not facts:
-        return SessionAudio(
-            files=(), sample_rate_hz=None, channel_count=0, frame_count=0, was_cut=was_cut
-        )
-    _check_same_kind(folder, facts)
-    return SessionAudio(
-        files=tuple(files),
-        sample_rate_hz=facts[0].sample_rate_hz,
-        channel_count=facts[0].channel_count,
-        frame_count=sum(fact.frame_count for fact in facts),
-        was_cut=was_cut or any(fact.sizes_are_wrong for fact in facts),
-    )
-
-
-def _check_same_kind(folder: Path, facts: list[SoundFacts]) -> None:
     kinds = {(fact.sample_rate_hz, fact.channel_count) for fact in facts}
     if len(kinds) > 1:
         raise SessionError(
             f"the sound files of {folder} differ in rate or channels, so they are not one drive; "
             "import each one by itself"
         )
+    sample_rate_hz, channel_count = next(iter(kinds), (None, 0))
+    return SessionAudio(
+        files=tuple(files),
+        sample_rate_hz=sample_rate_hz,
+        channel_count=channel_count,
+        frame_count=sum(fact.frame_count for fact in facts),
+        was_cut=was_cut or any(fact.sizes_are_wrong for fact in facts),
+    )

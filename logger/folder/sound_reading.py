@@ -8,7 +8,6 @@ without it.
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ import numpy as np
 from logger.arrays import Samples
 from logger.errors import AudioError
 from logger.folder.wav_repair import RepairedWav, WavLayout, read_wav_layout
+from logger.folder.wav_repair import SoundFacts as SoundFacts  # what is read here
 
 # blocks under a second make reading several times slower; judgement: memory against time
 _BLOCK_S = 8.0
@@ -35,26 +35,6 @@ _BIT_DEPTHS = {
 # what libsndfile notes beside a size in a header that the file's own length belies
 _SIZE_CORRECTED = "(should be "
 _WHOLE_NUMBERS = {"PCM_16": "int16", "PCM_24": "int32", "PCM_32": "int32"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SoundFacts:
-    """What a sound file is: rate, depth, channels, length.
-
-    ``sizes_are_wrong`` is true for a file that was cut, or whose writer was killed.
-    """
-
-    sample_rate_hz: float
-    bit_depth: int
-    is_float: bool
-    channel_count: int
-    frame_count: int
-    sizes_are_wrong: bool = False
-
-    @property
-    def duration_s(self) -> float:
-        """Length in seconds."""
-        return self.frame_count / self.sample_rate_hz
 
 
 def holds_plain_samples(path: Path) -> bool:
@@ -86,14 +66,7 @@ def read_sound_facts(path: Path) -> SoundFacts:
     """
     layout = _layout(path)
     if layout is not None:
-        return SoundFacts(
-            sample_rate_hz=float(layout.sample_rate_hz),
-            bit_depth=layout.bit_depth,
-            is_float=layout.is_float,
-            channel_count=layout.channel_count,
-            frame_count=layout.frame_count,
-            sizes_are_wrong=layout.sizes_are_wrong,
-        )
+        return layout.facts
     if _begins_as_mpeg(path):
         raise AudioError(f"{path} begins as MPEG sound does; import it with pipenote import")
     with open_sound(path) as file:
@@ -129,7 +102,7 @@ def open_sound(path: Path) -> Iterator[Any]:
     soundfile = load_soundfile()
     layout = _layout(path)
     # read as if the header were right: the file itself is evidence, and is left as it is
-    repaired = RepairedWav(layout) if layout is not None and layout.sizes_are_wrong else None
+    repaired = RepairedWav(layout) if layout is not None and layout.facts.sizes_are_wrong else None
     try:
         with soundfile.SoundFile(for_library(path) if repaired is None else repaired) as file:
             yield file
@@ -166,12 +139,18 @@ def read_mono_blocks(files: Sequence[Path], channel: int) -> Iterator[Samples]:
                     break
                 mono = block[:, channel - 1].astype(np.float32)
                 mono *= one_step
-                if kind == "float32" and not np.isfinite(mono).all():
-                    raise AudioError(
-                        f"{path} holds values that are not numbers (NaN or infinite); "
-                        "export the sound again, as 24 bit"
-                    )
+                if kind == "float32":
+                    refuse_not_finite(path, mono)
                 yield mono
+
+
+def refuse_not_finite(path: Path, samples: np.ndarray[Any, Any]) -> None:
+    """Refuse samples that are no numbers: one of them would spoil every sum."""
+    if not np.isfinite(samples).all():
+        raise AudioError(
+            f"{path} holds values that are not numbers (NaN or infinite); export the sound again, "
+            "as 24 bit"
+        )
 
 
 def for_library(path: Path) -> str | bytes:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import io
+import os
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ import numpy as np
 from logger.arrays import FloatArray
 from logger.errors import SessionError
 from logger.folder.quantities import COLUMNS, LATEST_S, LIMITS
-from logger.folder.text_decoding import LARGEST_FILE_BYTES, read_at_most
+from logger.folder.text_decoding import LARGEST_FILE_BYTES, read_whole
 
 if TYPE_CHECKING:  # loaded where a table is read, so that a missing session is told at once
     import pandas as pd
@@ -23,6 +24,10 @@ if TYPE_CHECKING:  # loaded where a table is read, so that a missing session is 
 # judgement: a day of driving at 40 rows a second; what has more would fill the memory, and is
 # refused
 _MOST_ROWS = 4_000_000
+_TOO_MUCH = (
+    f"holds more than a day of driving ({LARGEST_FILE_BYTES / 1e6:.0f} MB or {_MOST_ROWS:,} rows); "
+    "cut it to the drive"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,14 +109,9 @@ def read_telemetry(path: Path) -> TelemetryRead:
 
 
 def _read_bytes(path: Path) -> bytes:
-    try:
-        data = read_at_most(path, LARGEST_FILE_BYTES)
-    except FileNotFoundError:
+    if not os.path.lexists(path):
         return b""
-    except OSError as error:
-        raise SessionError(f"cannot read {path}: {error.strerror or error}") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        raise _too_much(path)
+    data = read_whole(path, LARGEST_FILE_BYTES, SessionError, _TOO_MUCH)
     # after a power cut a disk may hold zeros where the end was to come
     return data.rstrip(b"\0")
 
@@ -136,7 +136,7 @@ def _columns(
     for line in lines:
         line_count += 1
         if line_count > _MOST_ROWS:
-            raise _too_much(path)
+            raise SessionError(f"{path} {_TOO_MUCH}")
         cells = line.split(",")
         if len(cells) == len(names):
             for name, at in known.items():
@@ -160,10 +160,3 @@ def _possible(name: str, values: FloatArray) -> FloatArray:
     low, high = (-LATEST_S, LATEST_S) if limits is None else (limits.low, limits.high)
     values[~((values >= low) & (values <= high))] = np.nan
     return values
-
-
-def _too_much(path: Path) -> SessionError:
-    return SessionError(
-        f"{path} holds more than a day of driving ({LARGEST_FILE_BYTES / 1e6:.0f} MB or "
-        f"{_MOST_ROWS:,} rows); cut it to the drive"
-    )

@@ -99,13 +99,7 @@ def read_whole(
 
 
 def read_log(path: Path) -> bytes:
-    """Read a log of at most a day of driving.
-
-    Raises
-    ------
-    TelemetryError
-        It cannot be read, is too large, or empty.
-    """
+    """Read a log of at most a day of driving."""
     too_large = (
         f"has more than the {LARGEST_FILE_BYTES / 1e6:.0f} MB that are a day of driving; cut it to "
         "the drive"

@@ -21,6 +21,26 @@ _MIN_FMT_BYTES = 16  # RIFF: the plain fmt chunk
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SoundFacts:
+    """What a sound file is: rate, depth, channels, length.
+
+    ``sizes_are_wrong`` is true for a file that was cut, or whose writer was killed.
+    """
+
+    sample_rate_hz: float
+    bit_depth: int
+    is_float: bool
+    channel_count: int
+    frame_count: int
+    sizes_are_wrong: bool = False
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.frame_count / self.sample_rate_hz
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WavLayout:
     """Where the samples of a WAV file are, from its own header and its true length.
 
@@ -30,30 +50,14 @@ class WavLayout:
         The body of the ``fmt`` chunk, as it stands.
     data_bytes : int
         Bytes of whole frames that are really there.
-    sizes_are_wrong : bool
-        The header's sizes disagree with the file: it was cut, or its writer was killed.
     """
 
     path: Path
+    facts: SoundFacts
     fmt: bytes
-    format_tag: int
-    channel_count: int
-    sample_rate_hz: int
-    bit_depth: int
     frame_bytes: int
     data_offset: int
     data_bytes: int
-    sizes_are_wrong: bool
-
-    @property
-    def frame_count(self) -> int:
-        """Whole frames that are really there."""
-        return self.data_bytes // self.frame_bytes
-
-    @property
-    def is_float(self) -> bool:
-        """True for floating-point samples."""
-        return self.format_tag == FLOAT_TAG
 
 
 def read_wav_layout(path: Path) -> WavLayout | None:
@@ -167,18 +171,21 @@ def _layout(
     offset = file.tell()
     there = file_bytes - offset
     wrong = stated > there or not _chunks_end_the_file(file, offset, stated, file_bytes)
-    data_bytes = there if wrong else stated
+    frame_count = (there if wrong else stated) // frame_bytes
     return WavLayout(
         path=path,
+        facts=SoundFacts(
+            sample_rate_hz=float(rate),
+            bit_depth=bits,
+            is_float=tag == FLOAT_TAG,
+            channel_count=channels,
+            frame_count=frame_count,
+            sizes_are_wrong=wrong,
+        ),
         fmt=fmt,
-        format_tag=tag,
-        channel_count=channels,
-        sample_rate_hz=rate,
-        bit_depth=bits,
         frame_bytes=frame_bytes,
         data_offset=offset,
-        data_bytes=data_bytes // frame_bytes * frame_bytes,
-        sizes_are_wrong=wrong,
+        data_bytes=frame_count * frame_bytes,
     )
 
 

@@ -37,7 +37,7 @@ class WavWriter:
     Raises
     ------
     OSError
-        The file exists or cannot be written.
+        From every method: the file exists already, or the disk is full or gone.
     """
 
     def __init__(self, path: Path, sample_rate_hz: int, channel_count: int) -> None:
@@ -58,25 +58,14 @@ class WavWriter:
         return self.frame_count * self._frame_bytes
 
     def write(self, samples: Samples) -> None:
-        """Append samples [shape=(n_frames, n_channels)]; full scale is -1..1, more is clipped.
-
-        Raises
-        ------
-        OSError
-            The disk is full or gone.
-        """
+        """Append samples [shape=(n_frames, n_channels)]; full scale is -1..1, more is clipped."""
         self._file.write(to_pcm24(samples))
         self._file.flush()  # what waits here is lost when the program is killed
         self.frame_count += samples.shape[0]
 
     def renew(self) -> None:
-        """Let the header tell of all sound so far; waits for no disk.
-
-        Raises
-        ------
-        OSError
-            The disk is full or gone.
-        """
+        """Let the header tell of all sound so far; waits for no disk."""
+        # the samples are flushed by now: a kill in between leaves a header that tells of too little
         self._file.seek(0)
         self._file.write(self._header())
         self._file.seek(0, os.SEEK_END)
@@ -87,11 +76,6 @@ class WavWriter:
         """Wait until the disk holds all that the header tells of.
 
         Another thread may do so while this one writes; once it is closed, that is done.
-
-        Raises
-        ------
-        OSError
-            The disk is full or gone.
         """
         if self._file.closed:
             return

@@ -16,7 +16,7 @@ from analysis.compare.trim.built import BuiltBranch, SizedBranches
 from analysis.errors import AnalysisError
 from analysis.exhaust.tube_stock import parse_tube
 from logger.errors import SessionError
-from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
+from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole, yes_or_no
 from logger.folder.output_file import write_text
 from logger.folder.text_decoding import read_whole
 
@@ -68,7 +68,7 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
     SessionError
         The file cannot be read, or is damaged.
     """
-    fields, file = _fields(folder), folder / SIZING_FILE
+    fields = _fields(folder)
     if fields is None:
         return None
     branches = fields.inner_each("branches")
@@ -80,22 +80,16 @@ def kept_sizing(folder: Path) -> SizedBranches | None:
         engine_order=target.one("engine_order", number(0.0, 100.0)),
         peak_hz=target.needed("peak_hz", _FREQUENCY_HZ),
         gas_k=ZERO_C_K + branches[0].needed("gas_temperature_c", _GAS_C),
-        branches=_together(branches, file),
-        kept=_kept(fields, file),
+        branches=_together(branches),
+        kept=next(iter(_together(fields.inner_each("kept_place"))), None),
         is_for_several=any(
-            other.one("planned_for", _yes_or_no) for other in fields.inner_each("other_drones")
+            other.one("planned_for", yes_or_no) for other in fields.inner_each("other_drones")
         ),
     )
 
 
 def kept_plans(folder: Path) -> tuple[KeptPlan, ...]:
-    """Read the plans that ``size`` laid side by side; none where nothing was kept.
-
-    Raises
-    ------
-    SessionError
-        The file cannot be read, or is damaged.
-    """
+    """Read the plans that ``size`` laid side by side; none where nothing was kept."""
     fields = _fields(folder)
     return () if fields is None else tuple(map(_plan, fields.inner_each("plans")))
 
@@ -108,14 +102,8 @@ def _plan(fields: JsonFields) -> KeptPlan:
         welds=fields.needed("branches", whole(1, 8)),
         cured_now_percent=fields.needed("cured_now_percent", percent),
         cured_adjusted_percent=fields.needed("cured_after_one_adjustment_percent", percent),
-        is_chosen=fields.needed("chosen", _yes_or_no),
+        is_chosen=fields.needed("chosen", yes_or_no),
     )
-
-
-def _yes_or_no(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise ValueError("true or false")
-    return value
 
 
 def _fields(folder: Path) -> JsonFields | None:
@@ -130,24 +118,18 @@ def _fields(folder: Path) -> JsonFields | None:
     return fields
 
 
-def _together(branches: Sequence[JsonFields], file: Path) -> tuple[BuiltBranch, ...]:
+def _together(branches: Sequence[JsonFields]) -> tuple[BuiltBranch, ...]:
     """Put branches that are the same but for their pipe together."""
     legs: dict[BuiltBranch, list[str]] = {}
     for each in branches:
-        on, leg = legs.setdefault(_branch(each, file), []), each.one("leg", any_text)
+        on, leg = legs.setdefault(_branch(each), []), each.one("leg", any_text)
         on += [] if leg is None else [leg]
     return tuple(replace(branch, legs=tuple(on)) for branch, on in legs.items())
 
 
-def _kept(fields: JsonFields, file: Path) -> BuiltBranch | None:
-    """Give the branch that a place was kept for; sizings of before have none."""
-    kept = _together(fields.inner_each("kept_place"), file)
-    return kept[0] if kept else None
-
-
-def _branch(fields: JsonFields, file: Path) -> BuiltBranch:
+def _branch(fields: JsonFields) -> BuiltBranch:
     position_mm = fields.one("position_mm", number(0.0, 100_000.0))
-    length_m, can = 1e-3 * fields.needed("length_mm", _LENGTH_MM), _can(fields, file)
+    length_m, can = 1e-3 * fields.needed("length_mm", _LENGTH_MM), _can(fields)
     return BuiltBranch(
         length_m=length_m,
         end_correction_m=1e-3 * fields.needed("end_correction_mm", number(-100.0, 200.0)),
@@ -155,15 +137,15 @@ def _branch(fields: JsonFields, file: Path) -> BuiltBranch:
         wanted_hz=fields.needed("tuned_hz", _FREQUENCY_HZ),
         can=can,
         position_m=None if position_mm is None else 1e-3 * position_mm,
-        cap=_cap(fields, file, length_m, can),
+        cap=_cap(fields, length_m, can),
     )
 
 
-def _cap(fields: JsonFields, file: Path, length_m: float, can: Can | None) -> SlidingCap | None:
+def _cap(fields: JsonFields, length_m: float, can: Can | None) -> SlidingCap | None:
     reach_m = fields.one("slide_mm", _reach_m)
     if reach_m is None:
         return None
-    tube = _tube(fields, file) if can is None else can.tube
+    tube = fields.needed("tube", _tube) if can is None else can.tube
     return cap_on(tube, length_m, reach_m, 0.0 if can is None else can.neck_m)
 
 
@@ -175,15 +157,15 @@ def _reach_m(value: object) -> Interval:
     return Interval(low=1e-3 * low_mm, high=1e-3 * high_mm)
 
 
-def _can(fields: JsonFields, file: Path) -> Can | None:
+def _can(fields: JsonFields) -> Can | None:
     if fields.one("can", mapping) is None:
         return None
     can = fields.inner("can")
-    return Can(tube=_tube(can, file), neck_m=1e-3 * can.needed("neck_mm", _LENGTH_MM))
+    return Can(tube=can.needed("tube", _tube), neck_m=1e-3 * can.needed("neck_mm", _LENGTH_MM))
 
 
-def _tube(fields: JsonFields, file: Path) -> Tube:
+def _tube(value: object) -> Tube:
     try:
-        return parse_tube(fields.needed("tube", any_text))
+        return parse_tube(any_text(value))
     except AnalysisError as error:
-        raise SessionError(f"{file} is damaged: {error}; {_AGAIN}") from error
+        raise ValueError(f"a tube ({error})") from error

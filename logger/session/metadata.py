@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import json
+import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
@@ -11,11 +12,11 @@ from analysis.drive import MOST_CYLINDERS, Trouble
 from logger.errors import SessionError
 from logger.folder.gaps import LONGEST_GAP_S, MOST_FRAMES, MOST_GAPS, SoundGap
 from logger.folder.harmless import harmless
-from logger.folder.json_fields import JsonFields, any_text, mapping, number, pair, whole
+from logger.folder.json_fields import JsonFields, any_text, mapping, moment, number, pair, whole
 from logger.folder.names import METADATA_FILE
 from logger.folder.near_names import did_you_mean
 from logger.folder.quantities import FULL_SCALE_DB_SPL, LARGEST_RESPONSE_DB, LATEST_S
-from logger.folder.text_decoding import read_at_most
+from logger.folder.text_decoding import read_whole
 
 FORMAT_VERSION = 1
 # judgement: no sound interface has more; refused as a slip.
@@ -25,6 +26,15 @@ _MOST_BITS_A_SECOND = 1 << 40  # judgement: more than any sound has; refused as 
 # drive takes minutes with 10,000.
 MOST_MARKS = 1_000
 _LARGEST_BYTES = 20_000_000  # judgement: a night of trouble each second; more is no file of ours
+# Fields that stand together in the file: the group, and in it the name of each.
+_GROUPS = {
+    "calibration": {"full_scale_db_spl": "full_scale_db_spl", "response": "response"},
+    "sound_clock": {
+        "fast_ppm": "sound_fast_ppm",
+        "fast_within_ppm": "sound_fast_within_ppm",
+        "arrival_spread_s": "arrival_spread_s",
+    },
+}
 _AGAIN = "import or record the drive again"
 
 
@@ -113,36 +123,15 @@ def encode_metadata(metadata: SessionMetadata, *, state: str = "complete") -> by
     SessionError
         The car holds something that JSON cannot.
     """
-    fields = {
-        "format_version": FORMAT_VERSION,
-        "state": state,
-        "name": metadata.name,
-        "start_time_utc": _encode_time(metadata.start_time_utc),
-        "start_time_from": metadata.start_time_from,
-        "software_version": metadata.software_version,
-        "devices": dict(metadata.devices),
-        "calibration": {
-            "full_scale_db_spl": metadata.full_scale_db_spl,
-            "response": [list(point) for point in metadata.response],
-        },
-        "sound_gaps": [asdict(gap) for gap in metadata.sound_gaps],
-        "sound_clock": {
-            "fast_ppm": metadata.sound_fast_ppm,
-            "fast_within_ppm": metadata.sound_fast_within_ppm,
-            "arrival_spread_s": metadata.arrival_spread_s,
-        },
-        "marks_s": list(metadata.marks_s),
-        "pickup_channels": list(metadata.pickup_channels),
-        "tail_channel": metadata.tail_channel,
-        "sound_origin": _encode_origin(metadata.sound_origin),
-        "car": None if metadata.car is None else dict(metadata.car),
-        "cylinders": metadata.cylinders,
-        "stroke_cycle": metadata.stroke_cycle,
-        "trouble": [asdict(trouble) for trouble in metadata.trouble],
-        "notes": list(metadata.notes),
-    }
+    told = {"format_version": FORMAT_VERSION, "state": state, **asdict(metadata)}
+    told["start_time_utc"] = _encode_time(metadata.start_time_utc)
+    if metadata.sound_origin is not None:
+        made_utc = _encode_time(metadata.sound_origin.start_time_utc)
+        told["sound_origin"] = {**asdict(metadata.sound_origin), "start_time_utc": made_utc}
+    for group, keys in _GROUPS.items():
+        told[group] = {inside: told.pop(key) for inside, key in keys.items()}
     try:
-        document = json.dumps(fields, indent=2, ensure_ascii=False, allow_nan=False)
+        document = json.dumps(told, indent=2, ensure_ascii=False, allow_nan=False)
         return (document + "\n").encode("utf-8", "replace")
     except (TypeError, ValueError) as error:
         raise SessionError(f"the session cannot be written as JSON: {error}") from error
@@ -163,21 +152,11 @@ def read_metadata(path: Path) -> tuple[SessionMetadata, bool]:
 
 def _read_json(path: Path) -> JsonFields:
     file = path / METADATA_FILE
-    try:
-        data = read_at_most(file, _LARGEST_BYTES)
-    except (FileNotFoundError, NotADirectoryError) as error:
-        if not path.exists():
-            meant = did_you_mean(path, is_like=lambda each: (each / METADATA_FILE).is_file())
-            meant = meant or "pipenote record and pipenote import make one"
-            raise SessionError(f"there is no session folder {path}; {meant}") from error
-        raise SessionError(
-            f"{path} is not a session folder: it has no {METADATA_FILE}; "
-            "make one with pipenote record or pipenote import"
-        ) from error
-    except OSError as error:
-        raise SessionError(f"cannot read {file}: {error.strerror or error}") from error
-    if len(data) > _LARGEST_BYTES:
-        raise SessionError(f"{file} is too large to describe a session; {_AGAIN}")
+    if not os.path.lexists(file):
+        raise _no_session(path)
+    data = read_whole(
+        file, _LARGEST_BYTES, SessionError, f"is too large to describe a session; {_AGAIN}"
+    )
     fields = JsonFields(data, str(file), SessionError, _AGAIN)
     version = fields.one("format_version", whole(1, 1_000_000))
     if version is None:
@@ -190,12 +169,23 @@ def _read_json(path: Path) -> JsonFields:
     return fields
 
 
+def _no_session(path: Path) -> SessionError:
+    if path.exists():
+        return SessionError(
+            f"{path} is not a session folder: it has no {METADATA_FILE}; "
+            "make one with pipenote record or pipenote import"
+        )
+    meant = did_you_mean(path, is_like=lambda each: (each / METADATA_FILE).is_file())
+    meant = meant or "pipenote record and pipenote import make one"
+    return SessionError(f"there is no session folder {path}; {meant}")
+
+
 def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
     calibration, devices = fields.inner("calibration"), fields.inner("devices")
     clock = fields.inner("sound_clock")
     return SessionMetadata(
         name=fields.text("name", harmless(where.parent.name)),
-        start_time_utc=_decode_time(fields.text("start_time_utc"), where),
+        start_time_utc=fields.one("start_time_utc", moment),
         start_time_from=fields.text("start_time_from"),
         devices={harmless(name): devices.text(name) for name in devices},
         full_scale_db_spl=calibration.one("full_scale_db_spl", number(*FULL_SCALE_DB_SPL)),
@@ -213,7 +203,7 @@ def _decode_metadata(fields: JsonFields, where: Path) -> SessionMetadata:
         marks_s=fields.many("marks_s", number(-LATEST_S, LATEST_S), most=MOST_MARKS),
         pickup_channels=fields.many("pickup_channels", whole(1, MOST_CHANNELS)),
         tail_channel=fields.one("tail_channel", whole(1, MOST_CHANNELS)),
-        sound_origin=_decode_origin(fields.inner("sound_origin"), where),
+        sound_origin=_decode_origin(fields.inner("sound_origin")),
     )
 
 
@@ -249,17 +239,11 @@ def _decode_gap(fields: JsonFields) -> SoundGap:
     )
 
 
-def _encode_origin(origin: SoundOrigin | None) -> dict[str, object] | None:
-    if origin is None:
-        return None
-    return {**asdict(origin), "start_time_utc": _encode_time(origin.start_time_utc)}
-
-
 def _encode_time(time: datetime | None) -> str | None:
     return None if time is None else time.astimezone(UTC).isoformat()
 
 
-def _decode_origin(fields: JsonFields, where: Path) -> SoundOrigin | None:
+def _decode_origin(fields: JsonFields) -> SoundOrigin | None:
     if not any(fields):
         return None
     return SoundOrigin(
@@ -267,17 +251,5 @@ def _decode_origin(fields: JsonFields, where: Path) -> SoundOrigin | None:
         codec=fields.text("codec"),
         container=fields.text("container"),
         bit_rate_bps=fields.one("bit_rate_bps", whole(0, _MOST_BITS_A_SECOND)),
-        start_time_utc=_decode_time(fields.text("start_time_utc"), where),
+        start_time_utc=fields.one("start_time_utc", moment),
     )
-
-
-def _decode_time(written: str, where: Path) -> datetime | None:
-    if not written:
-        return None
-    try:
-        time = datetime.fromisoformat(written)
-        return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
-    except (ValueError, OverflowError) as error:  # a zone may carry it out of the years there are
-        raise SessionError(
-            f'{where} is damaged: "start_time_utc" must be a time, got "{written[:40]}"; {_AGAIN}'
-        ) from error

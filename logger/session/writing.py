@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.folder.atomic import new_folder, sync_file, write_synced
-from logger.folder.names import METADATA_FILE, TELEMETRY_FILE, audio_files, refuse_unless_session
+from logger.folder.names import METADATA_FILE, TELEMETRY_FILE, audio_files, refuse_taken
 from logger.folder.telemetry_file import encode_telemetry
 from logger.session.metadata import SessionMetadata, encode_metadata
 
@@ -40,7 +41,7 @@ def write_session(
     """
     description = encode_metadata(metadata)
     rows = None if telemetry is None else encode_telemetry(telemetry)
-    with new_folder(out, check_replaceable=refuse_unless_session if overwrite else None) as folder:
+    with new_folder(out, refuse_taken=partial(refuse_taken, overwrite=overwrite)) as folder:
         if write_audio is not None:
             write_audio(folder)
             for file in audio_files(folder):

@@ -11,6 +11,7 @@ import pytest
 
 from logger.folder.atomic import new_folder, try_to_hold
 from logger.folder.leftovers import clear_leftovers, rest_of_the_old
+from logger.folder.names import refuse_taken
 from tests.logger.folders import files_below
 
 AN_HOUR_AGO, A_WEEK_AGO = -3600.0, -604_800.0
@@ -60,7 +61,10 @@ def test_what_an_import_is_still_working_on_is_left(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a folder cannot be held there")
 def test_a_new_folder_is_held_while_it_is_filled(tmp_path: Path) -> None:
-    with new_folder(tmp_path / "drive", check_replaceable=None) as part, try_to_hold(part) as free:
+    with (
+        new_folder(tmp_path / "drive", refuse_taken=refuse_taken) as part,
+        try_to_hold(part) as free,
+    ):
         assert not free
     assert [path.name for path in tmp_path.iterdir()] == ["drive"]
 

@@ -49,7 +49,7 @@ def test_a_header_without_an_end_is_given_up(tmp_path: Path, where: str) -> None
     else:
         layout = read_wav_layout(path)
         assert layout is not None
-        assert layout.sizes_are_wrong
+        assert layout.facts.sizes_are_wrong
 
 
 def test_what_begins_as_mpeg_is_refused_without_the_librarys_own_words(
