@@ -43,8 +43,8 @@ def find_start(
     if telemetry is not None and telemetry.start is not None:
         return DriveStart(moment=telemetry.start, told_by="log")
     media = sound.first.media if sound is not None else None
-    if media is not None and media.start_time_utc is not None:
-        return DriveStart(moment=media.start_time_utc, told_by="sound")
+    if media is not None and media.origin.start_time_utc is not None:
+        return DriveStart(moment=media.origin.start_time_utc, told_by="sound")
     return _of_file(request, telemetry, sound)
 
 
@@ -59,13 +59,16 @@ def _of_file(
     elif telemetry is not None:
         times_s = telemetry.frame["time_s"]
         length_s = float(times_s.iloc[-1] - times_s.iloc[0])
+    unknown = DriveStart(moment=None, told_by="")
+    if path is None:
+        return unknown
     try:
-        written = datetime.fromtimestamp(path.stat().st_mtime, UTC) if path is not None else _OLDEST
+        written = datetime.fromtimestamp(path.stat().st_mtime, UTC)
         moment = written - timedelta(seconds=length_s)
     except (OSError, OverflowError, ValueError):
-        return DriveStart(moment=None, told_by="")
-    if path is None or not _OLDEST < moment < datetime.now(UTC) + _AHEAD:
-        return DriveStart(moment=None, told_by="")
+        return unknown
+    if not _OLDEST < moment < datetime.now(UTC) + _AHEAD:
+        return unknown
     note = (
         f"Nothing says when the drive was; {path.name} was last written on "
         f"{written.astimezone():%Y-%m-%d at %H:%M}, and that is taken for its end. If the file was "

@@ -32,13 +32,7 @@ def is_log(path: Path) -> bool:
 
 
 def sorted_by_kind(files: Iterable[Path]) -> dict[str, list[Path]]:
-    """Sort files into ``audio``, ``telemetry`` and ``car``, each in the order given.
-
-    Raises
-    ------
-    SessionError
-        The name of one of them does not tell what it is.
-    """
+    """Sort files into ``audio``, ``telemetry`` and ``car``, each in the order given."""
     sorted_: dict[str, list[Path]] = {"audio": [], "telemetry": [], "car": []}
     for file in files:
         if is_sound(file):

@@ -8,17 +8,15 @@ from importlib.metadata import EntryPoint
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
-from logger.folder.atomic import refuse_taken
 from logger.folder.harmless import is_harmless
 from logger.folder.leftovers import clear_leftovers, rest_of_the_old
-from logger.folder.names import refuse_unless_session
+from logger.folder.names import refuse_taken
 from logger.folder.quantities import LEVEL_COLUMNS
 from logger.importing.drive_start import find_start
 from logger.importing.request import ImportedTelemetry, ImportRequest, ImportSummary
 from logger.importing.request_check import refuse_request
-from logger.importing.sound_file import SoundToImport
 from logger.importing.sound_parts import DriveSound, look_at_parts, write_parts
-from logger.session import SessionMetadata, SoundOrigin, Trouble, write_session
+from logger.session import SessionMetadata, Trouble, write_session
 from logger.software import own_version
 
 # judgement: file systems end at 255 bytes, and the session adds its own endings
@@ -64,7 +62,7 @@ def import_session(
         left behind then, and the files stay as they are.
     """
     about = _described(request, out)
-    refuse_taken(out, refuse_unless_session if overwrite else None)  # before a minute of reading
+    refuse_taken(out, overwrite=overwrite)  # before a minute of reading
     telemetry, sound = _understand(request, importers)
     metadata = _with_what_files_say(about, request, telemetry, sound)
     cleared = clear_leftovers(out.parent)
@@ -109,7 +107,7 @@ def _with_what_files_say(
             *start.notes,
         ),
         sound_gaps=sound.gaps if sound else (),
-        sound_origin=None if sound is None else _origin(sound.first),
+        sound_origin=sound.first.media.origin if sound and sound.first.media else None,
     )
 
 
@@ -119,7 +117,7 @@ def _write_audio(sound: DriveSound, progress: Callable[[float], None], folder: P
         return
     from logger.importing.second_recorder import write_beside
 
-    write_beside(sound, folder, progress)
+    write_beside(sound, sound.beside, folder, progress)
 
 
 def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
@@ -129,28 +127,15 @@ def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
     told = [
         Trouble(code="interrupted", message=part.problem) for part in sound.parts if part.problem
     ]
-    first = sound.first
-    if first.media is not None and first.media.codec.startswith(_VOICE_CODECS):
+    media = sound.first.media
+    if media is not None and media.origin.codec.startswith(_VOICE_CODECS):
         message = (
-            f"{first.path.name} was kept by {first.media.codec}, a codec made for speech. It turns "
-            "low and steady sound down and makes other sound of its own, so no drone will be told "
-            "from it. Set the recorder to another format and drive again."
+            f"{media.origin.name} was kept by {media.origin.codec}, a codec made for speech. It "
+            "turns low and steady sound down and makes other sound of its own, so no drone will be "
+            "told from it. Set the recorder to another format and drive again."
         )
         told.append(Trouble(code="voice_codec", message=message))
     return tuple(told)
-
-
-def _origin(sound: SoundToImport) -> SoundOrigin | None:
-    media = sound.media
-    if media is None:
-        return None
-    return SoundOrigin(
-        name=sound.path.name,
-        codec=media.codec,
-        container=media.container,
-        bit_rate_bps=media.bit_rate_bps,
-        start_time_utc=media.start_time_utc,
-    )
 
 
 def _described(request: ImportRequest, out: Path) -> SessionMetadata:
@@ -180,6 +165,7 @@ def _understand(
     request: ImportRequest, importers: tuple[EntryPoint, ...] | None
 ) -> tuple[ImportedTelemetry | None, DriveSound | None]:
     """Find out what the files hold; the sound stays in its file."""
+    # the log first: it is read in a second, and asks what it must before minutes of decoding
     telemetry = _logged(request, importers) if request.telemetry else None
     sound = _heard(request) if request.audio else None
     _refuse_tail(request.tail_channel, sound)
@@ -193,17 +179,17 @@ def _logged(request: ImportRequest, importers: tuple[EntryPoint, ...] | None) ->
 
     logs = []
     offsets = request.time_offsets_s
-    is_placed = len(offsets) == len(request.telemetry) > 1
+    are_placed = len(offsets) == len(request.telemetry) > 1
     for at, path in enumerate(request.telemetry):
-        offset_s = offsets[at] if is_placed else next(iter(offsets), request.options.time_offset_s)
+        offset_s = offsets[at] if are_placed else next(iter(offsets), request.options.time_offset_s)
         read = read_telemetry_file(
             path,
             replace(request.options, time_offset_s=offset_s),
             importer=request.importer,
             installed=importers,
         )
-        logs.append(Log(path=path, telemetry=read, is_placed=is_placed))
-    return join_logs(logs)
+        logs.append(Log(path=path, telemetry=read))
+    return join_logs(logs, are_placed=are_placed)
 
 
 def _heard(request: ImportRequest) -> DriveSound:
@@ -266,11 +252,14 @@ def _refuse_unsure_times(request: ImportRequest, telemetry: ImportedTelemetry) -
     lasts_s = float(times_s[-1] - times_s[0])
     counts = assumed == "s" and bool((times_s % 1.0 == 0.0).all())
     if assumed and (counts or lasts_s < _SHORTEST_DRIVE_S):
-        raise TelemetryError(
-            f"the times of {_named(request.telemetry)} name no unit; in {assumed} they last "
-            f"{lasts_s:.0f} s: give --time-unit, {assumed} if that is so, else such as ms, min or "
-            '"0.1 s"'
-        )
+        raise _unsure(request, assumed, f"{lasts_s:.0f} s")
+
+
+def _unsure(request: ImportRequest, assumed: str, lasts: str) -> TelemetryError:
+    return TelemetryError(
+        f"the times of {_named(request.telemetry)} name no unit; in {assumed} they last {lasts}: "
+        f'give --time-unit, {assumed} if that is so, else such as ms, min or "0.1 s"'
+    )
 
 
 def _refuse_useless(
@@ -290,11 +279,7 @@ def _refuse_useless(
     end_s = sound.facts.duration_s
     assumed, ratio = telemetry.assumed_time_unit, (last_s - first_s) / end_s
     if assumed and not _LEAST_OF_SOUND <= ratio <= _MOST_OF_SOUND:
-        raise TelemetryError(
-            f"the times of {_named(request.telemetry)} name no unit; in {assumed} they last "
-            f"{last_s - first_s:.0f} s and the sound {end_s:.0f} s: give --time-unit, {assumed} if "
-            'that is so, else such as ms, min or "0.1 s"'
-        )
+        raise _unsure(request, assumed, f"{last_s - first_s:.0f} s and the sound {end_s:.0f} s")
     if first_s > end_s + _APART_S or last_s < -_APART_S:
         raise TelemetryError(
             f"telemetry ({first_s:.1f} to {last_s:.1f} s) and sound (0 to {end_s:.1f} s) do not "

@@ -18,15 +18,14 @@ _DAY_S = 86_400.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Log:
-    """One log of several; ``is_placed`` says that a person gave its time offset."""
+    """One log of several."""
 
     path: Path
     telemetry: ImportedTelemetry
-    is_placed: bool = False
 
 
-def join_logs(logs: Sequence[Log]) -> ImportedTelemetry:
-    """Lay logs on the clock of the one that begins first.
+def join_logs(logs: Sequence[Log], *, are_placed: bool) -> ImportedTelemetry:
+    """Lay logs on the clock of the one that begins first, or as a person placed them.
 
     Where two hold the same quantity for the same time, the one named first counts.
 
@@ -37,7 +36,7 @@ def join_logs(logs: Sequence[Log]) -> ImportedTelemetry:
     """
     if len(logs) == 1:
         return logs[0].telemetry
-    shifts_s, how = _shifts(logs)
+    shifts_s, how = ([0.0] * len(logs), "by --time-offset-s") if are_placed else _shifts(logs)
     shifted = [
         each.telemetry.frame.assign(time_s=each.telemetry.frame["time_s"] + shift_s)
         for each, shift_s in zip(logs, shifts_s, strict=True)
@@ -70,8 +69,6 @@ def join_logs(logs: Sequence[Log]) -> ImportedTelemetry:
 def _shifts(logs: Sequence[Log]) -> tuple[list[float], str]:
     """Seconds to add to each log's times, and in words how that is known."""
     frames = [each.telemetry.frame for each in logs]
-    if all(each.is_placed for each in logs):
-        return [0.0] * len(logs), "by --time-offset-s"
     first_s = [float(frame["time_s"].iloc[0]) for frame in frames]
     starts = [each.telemetry.start for each in logs if each.telemetry.start is not None]
     if len(starts) == len(logs):

@@ -19,7 +19,8 @@ import numpy as np
 
 from logger.errors import AudioError
 from logger.folder.gaps import SoundGap
-from logger.folder.sound_reading import SoundFacts, block_frames
+from logger.folder.sound_reading import SoundFacts, block_frames, refuse_not_finite
+from logger.session import SoundOrigin
 
 Block = np.ndarray[tuple[int, ...], np.dtype[np.float64 | np.int32]]
 
@@ -33,24 +34,10 @@ _LETTERS = b"HDGEX"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Media:
-    """What a media file is.
-
-    Attributes
-    ----------
-    codec, container : str
-        As the decoding library names them, such as ``aac`` and ``mov,mp4,m4a,3gp,3g2,mj2``.
-    bit_rate_bps : int or None
-    start_time_utc : datetime or None
-        When the file says that it was made, in UTC.
-    gaps : tuple of SoundGap
-        Where the file's own clock runs on without sound.
-    """
+    """What a media file is; its own clock runs on without sound at the ``gaps``."""
 
     facts: SoundFacts
-    codec: str
-    container: str
-    bit_rate_bps: int | None
-    start_time_utc: datetime | None
+    origin: SoundOrigin
     gaps: tuple[SoundGap, ...]
 
 
@@ -65,11 +52,7 @@ def look_at_media(path: Path) -> Media:
     with open_media(path) as reader:
         frames = block_frames(reader.rate_hz, reader.channel_count)
         while (block := reader.read(frames)).shape[0]:
-            if not np.isfinite(block).all():
-                raise AudioError(
-                    f"{path} holds values that are not numbers (NaN or infinite); "
-                    "export the sound again, as 24 bit"
-                )
+            refuse_not_finite(path, block)
         return Media(
             facts=SoundFacts(
                 sample_rate_hz=float(reader.rate_hz),
@@ -78,23 +61,14 @@ def look_at_media(path: Path) -> Media:
                 channel_count=reader.channel_count,
                 frame_count=reader.frames_read,
             ),
-            codec=reader.codec,
-            container=reader.container,
-            bit_rate_bps=reader.bit_rate_bps,
-            start_time_utc=_moment(reader.created),
+            origin=reader.origin,
             gaps=tuple(reader.gaps),
         )
 
 
 @contextmanager
 def open_media(path: Path) -> Iterator["MediaReader"]:
-    """Start the decoder on a file; it is ended with the block.
-
-    Raises
-    ------
-    AudioError
-        The decoder is not installed, or cannot decode the file.
-    """
+    """Start the decoder on a file; it is ended with the block."""
     if importlib.util.find_spec("av") is None:
         raise AudioError(
             f"{path} is neither WAV nor FLAC, and the decoder for other sound is not installed; "
@@ -157,10 +131,13 @@ class MediaReader:
         self.rate_hz = int(about["rate_hz"])
         self.channel_count = int(about["channels"])
         self.kind = str(about["kind"])
-        self.codec = str(about["codec"])
-        self.container = str(about["container"])
-        self.bit_rate_bps = None if about["bit_rate"] is None else int(about["bit_rate"])
-        self.created = str(about["created"])
+        self.origin = SoundOrigin(
+            name=path.name,
+            codec=str(about["codec"]),
+            container=str(about["container"]),
+            bit_rate_bps=None if about["bit_rate"] is None else int(about["bit_rate"]),
+            start_time_utc=_moment(str(about["created"])),
+        )
 
     def read(self, frames: int, *, dtype: str = "", always_2d: bool = True) -> Block:
         """Give the next frames, fewer at the end: int32 over its full range, or float64.

@@ -68,26 +68,17 @@ def read_telemetry_file(
     TelemetryError
         There is no such importer, several know the file, or the one that does refuses it.
     """
-    if not path.is_file():
-        raise TelemetryError(f"there is no file {path}; check the name")
     points = entry_points(group=ENTRY_POINT_GROUP) if installed is None else installed
     chosen, broken = _choose(path, importer, tuple(points))
     if chosen in _BUILT_IN:
-        return _read_ourselves(chosen, path, options, broken)
-    with others_code(lambda why: _failed(chosen.name, f"it stopped with {why}")):
-        telemetry = chosen.read(path, options)
-        check_telemetry(chosen.name, telemetry)
-    return replace(telemetry, notes=(*telemetry.notes, *broken))
-
-
-def _read_ourselves(
-    importer: TelemetryImporter, path: Path, options: TelemetryOptions, broken: tuple[str, ...]
-) -> ImportedTelemetry:
-    """Read with an importer of ours; where it cannot, one that is broken may be what is missing."""
-    try:
-        telemetry = importer.read(path, options)
-    except TelemetryError as error:
-        raise TelemetryError("; and ".join((str(error), *broken))) from error
+        try:
+            telemetry = chosen.read(path, options)
+        except TelemetryError as error:  # one that is broken may be what is missing
+            raise TelemetryError("; and ".join((str(error), *broken))) from error
+    else:
+        with others_code(lambda why: _failed(chosen.name, f"it stopped with {why}")):
+            telemetry = chosen.read(path, options)
+            check_telemetry(chosen.name, telemetry)
     return replace(telemetry, notes=(*telemetry.notes, *broken))
 
 
@@ -144,16 +135,14 @@ def _choose(
 ) -> tuple[TelemetryImporter, tuple[str, ...]]:
     """Give the importer to use, and what is wrong with those that could not be asked."""
     if importer is not None:
-        for each in _BUILT_IN:
-            if each.name == importer:
-                return each, ()
-        for point in installed:
-            if point.name == importer:
-                return load_importer(point), ()
-        known = ", ".join(
-            [*(each.name for each in _BUILT_IN), *(point.name for point in installed)]
-        )
-        raise TelemetryError(f"there is no importer {importer}; give --importer, one of: {known}")
+        everybody: tuple[TelemetryImporter | EntryPoint, ...] = (*_BUILT_IN, *installed)
+        asked = next((each for each in everybody if each.name == importer), None)
+        if asked is None:
+            known = ", ".join(each.name for each in everybody)
+            raise TelemetryError(
+                f"there is no importer {importer}; give --importer, one of: {known}"
+            )
+        return load_importer(asked) if isinstance(asked, EntryPoint) else asked, ()
     found, broken = [], []
     for point in installed:
         try:
@@ -174,13 +163,7 @@ def _recognises(importer: TelemetryImporter, path: Path) -> bool:
 
 
 def load_importer(point: EntryPoint) -> TelemetryImporter:
-    """Load another package's importer.
-
-    Raises
-    ------
-    TelemetryError
-        It cannot be loaded, or is none.
-    """
+    """Load another package's importer."""
 
     def make(loaded: object) -> TelemetryImporter:
         made = loaded() if isinstance(loaded, type) else loaded

@@ -16,13 +16,7 @@ from logger.session import MOST_CYLINDERS
 def refuse_request(
     request: ImportRequest, out: Path, cylinders: int | None, stroke_cycle: int | None
 ) -> None:
-    """Refuse what does not go together, and files that are not there.
-
-    Raises
-    ------
-    LoggerError
-        One line that says what to do.
-    """
+    """Refuse what does not go together, and files that are not there."""
     if not request.audio and not request.telemetry:
         raise SessionError("nothing to import; give --audio, --telemetry or both")
     if cylinders is not None and not 1 <= cylinders <= MOST_CYLINDERS:

@@ -22,7 +22,7 @@ from logger.importing.sound_file import (
     read_samples,
     write_blocks,
 )
-from logger.importing.sound_parts import DriveSound
+from logger.importing.sound_parts import Beside, DriveSound
 
 _LOW_RATE_HZ = 4000.0  # judgement: holds what the alignment looks at, and an hour in 120 MB
 _LONGEST_S = 2 * 3600.0  # judgement: two hours of two recorders take 500 MB here
@@ -64,28 +64,21 @@ def lay_beside(first: DriveSound, path: Path) -> DriveSound:
         heard_s = max(0.0, begins_s), min(ends_s, first.facts.duration_s)
         notes.append(f"It is silent but from {heard_s[0]:.1f} to {heard_s[1]:.1f} s.")
     facts = replace(first.facts, channel_count=channels + added)
-    return replace(first, facts=facts, beside=second, alignment=found, notes=(*first.notes, *notes))
+    beside = Beside(sound=second, alignment=found)
+    return replace(first, facts=facts, beside=beside, notes=(*first.notes, *notes))
 
 
-def write_beside(sound: DriveSound, folder: Path, progress: Progress) -> None:
+def write_beside(sound: DriveSound, beside: Beside, folder: Path, progress: Progress) -> None:
     """Write one WAV file with the channels of both recorders."""
-    assert sound.beside is not None
-    assert sound.alignment is not None
-    is_float = sound.first.facts.is_float or sound.beside.facts.is_float
+    is_float = sound.first.facts.is_float or beside.sound.facts.is_float
     facts = replace(
         sound.facts, is_float=is_float, bit_depth=32 if is_float else sound.facts.bit_depth
     )
-    write_blocks(_blocks(sound, facts), facts, folder, progress)
+    write_blocks(_blocks(sound.first, beside, facts), facts, folder, progress)
 
 
 def refuse_same_time(parts: tuple[SoundToImport, ...]) -> None:
-    """Refuse files as parts of one recording that heard the same time.
-
-    Raises
-    ------
-    AudioError
-        Two of them did.
-    """
+    """Refuse files as parts of one recording when two of them heard the same time."""
     if len(parts) < 2 or sum(part.facts.duration_s for part in parts[:2]) > 2 * _LONGEST_S:
         return
     first, second = parts[:2]
@@ -113,6 +106,7 @@ def _refuse_long_or_broken(first: DriveSound, second: SoundToImport) -> None:
 def _aligned(first: SoundToImport, second: SoundToImport) -> Alignment | None:
     a, rate_hz = _at_low_rate(first)
     b, other_hz = _at_low_rate(second)
+    # 44.1 and 48 kHz, whole steps down from each, are not quite alike; a line is near enough here
     if other_hz != rate_hz:
         places = np.arange(int(b.size * rate_hz / other_hz)) * (other_hz / rate_hz)
         b = np.interp(places, np.arange(b.size), b)
@@ -142,11 +136,11 @@ def _as_float(block: np.ndarray[Any, Any]) -> FloatArray:
     return values if block.dtype.kind == "f" else values / float(1 << 31)
 
 
-def _blocks(sound: DriveSound, facts: SoundFacts) -> Iterator[np.ndarray[Any, Any]]:
+def _blocks(
+    first: SoundToImport, beside: Beside, facts: SoundFacts
+) -> Iterator[np.ndarray[Any, Any]]:
     """Frames of the first recorder, and beside them what the second heard then."""
-    assert sound.beside is not None
-    assert sound.alignment is not None
-    first, second, found = sound.first, sound.beside, sound.alignment
+    second, found = beside.sound, beside.alignment
     rate_hz = second.facts.sample_rate_hz
     with open_samples(first) as file, open_samples(second) as other:
         aligned = _AlignedReader(

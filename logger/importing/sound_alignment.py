@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.fft import irfft, next_fast_len, rfft
+from scipy.signal import correlate, correlation_lags
 
 from logger.arrays import FloatArray
 
@@ -83,14 +84,12 @@ def align(first: FloatArray, second: FloatArray, rate_hz: float) -> Alignment | 
 def _rough_lags(first: FloatArray, second: FloatArray, rate_hz: float) -> Iterator[float]:
     """Where the second's loudness goes up and down with the first's, likeliest first."""
     a, b = _loudness(first, rate_hz), _loudness(second, rate_hz)
-    size = next_fast_len(a.size + b.size, real=True)
     # by transforms: every lag of an hour against an hour would be too many sums
-    products = irfft(np.conj(rfft(a, size)) * rfft(b, size), size)
+    products = correlate(b, a, method="fft")
     # of what overlaps at each lag alone, or a short overlap would never look alike
-    powers_a = irfft(np.conj(rfft(a**2, size)) * rfft(np.ones(b.size), size), size)
-    powers_b = irfft(np.conj(rfft(np.ones(a.size), size)) * rfft(b**2, size), size)
-    lags = np.arange(size)
-    lags[lags > size // 2] -= size
+    powers_a = correlate(np.ones(b.size), a**2, method="fft")
+    powers_b = correlate(b**2, np.ones(a.size), method="fft")
+    lags = correlation_lags(b.size, a.size)
     overlap = np.minimum(b.size - lags, a.size) - np.maximum(-lags, 0)
     is_long = overlap >= _LEAST_OVERLAP_S / _HOP_S
     least = 1e-9 * max(1.0, float(np.abs(products).max()))

@@ -9,8 +9,6 @@ from itertools import count, takewhile
 from pathlib import Path
 from typing import Any, BinaryIO
 
-import numpy as np
-
 from logger.errors import AudioError
 from logger.folder.names import audio_file_name
 from logger.folder.sound_reading import (
@@ -21,6 +19,7 @@ from logger.folder.sound_reading import (
     load_soundfile,
     open_sound,
     read_sound_facts,
+    refuse_not_finite,
 )
 from logger.folder.wav_repair import WavLayout, read_wav_layout, wav_header
 from logger.importing.media_file import Block, Media, look_at_media, open_media
@@ -58,8 +57,6 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
     AudioError
         It cannot be read, is too short, or has no such channel.
     """
-    if not path.is_file():
-        raise AudioError(f"there is no file {path}; check the name")
     media = None if holds_plain_samples(path) else look_at_media(path)
     facts = read_sound_facts(path) if media is None else media.facts
     low, high = SAMPLE_RATES_HZ
@@ -112,7 +109,7 @@ def write_sound(
         layout = read_wav_layout(sound.path)
     if layout is None or sound.channel is not None:
         return _write_samples(sound, folder, progress, piece_bytes, first_number)
-    if layout.sizes_are_wrong or layout.data_bytes > piece_bytes:
+    if sound.facts.sizes_are_wrong or layout.data_bytes > piece_bytes:
         return _copy_samples(layout, folder, progress, piece_bytes, first_number)
     size = sound.path.stat().st_size
     target = folder / audio_file_name(first_number)
@@ -126,11 +123,7 @@ def _refuse_not_finite(sound: SoundToImport) -> None:
     with open_sound(sound.path) as file:
         frames = block_frames(sound.facts.sample_rate_hz, sound.facts.channel_count)
         while (block := read_samples(file, sound, frames)).shape[0]:
-            if not np.isfinite(block).all():
-                raise AudioError(
-                    f"{sound.path} holds values that are not numbers (NaN or infinite); "
-                    "export the sound again, as 24 bit"
-                )
+            refuse_not_finite(sound.path, block)
 
 
 def _copy_samples(
@@ -206,11 +199,6 @@ def write_blocks(
     """Write blocks of samples [shape=(n, channels)] as WAV of the kind that ``facts`` tell.
 
     No block is larger than a piece. Gives the frames written, and the number after the last file.
-
-    Raises
-    ------
-    OSError
-        A file cannot be written.
     """
     soundfile = load_soundfile()
     subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]

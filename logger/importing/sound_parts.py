@@ -24,6 +24,14 @@ _LONGEST_GAP_S = 3600.0  # judgement: what lies further apart is of two drives
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """A second recorder's file, and how it lies on the first one's."""
+
+    sound: SoundToImport
+    alignment: Alignment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DriveSound:
     """Sound files that were looked at and can be used, in their order.
 
@@ -33,9 +41,8 @@ class DriveSound:
         Of all parts together; without the gaps.
     gaps : tuple of SoundGap
         Within the parts and between them.
-    beside : SoundToImport or None
-        A second recorder's file, whose channels come behind those of the parts, and ``alignment``,
-        how it lies on them.
+    beside : Beside or None
+        A second recorder, whose channels come behind those of the parts.
     notes : tuple of str
         Assumptions, one sentence each.
     """
@@ -43,14 +50,13 @@ class DriveSound:
     parts: tuple[SoundToImport, ...]
     facts: SoundFacts
     gaps: tuple[SoundGap, ...]
-    beside: SoundToImport | None = None
-    alignment: Alignment | None = None
+    beside: Beside | None = None
     notes: tuple[str, ...] = ()
 
     @property
     def channel_count(self) -> int:
         """Channels that are kept."""
-        both = self.beside.facts.channel_count if self.beside else 0
+        both = self.beside.sound.facts.channel_count if self.beside else 0
         return both + (1 if self.first.channel is not None else self.first.facts.channel_count)
 
     @property
@@ -116,9 +122,9 @@ def _refuse_unlike(parts: Sequence[SoundToImport]) -> None:
 
 def _between(parts: Sequence[SoundToImport]) -> tuple[list[float], str]:
     """Seconds without sound behind each part but the last, by the files' own times."""
-    starts = [part.media.start_time_utc for part in parts if part.media is not None]
     if len(parts) == 1:
         return [], ""
+    starts = (part.media.origin.start_time_utc for part in parts if part.media is not None)
     told = [start for start in starts if start is not None]
     if len(told) < len(parts):
         return [0.0] * (len(parts) - 1), ", without a gap"
