@@ -70,15 +70,7 @@ def add_keep_option(parser: argparse.ArgumentParser) -> None:
 
 
 def refuse_keep(arguments: argparse.Namespace) -> None:
-    """Refuse to keep before any work is done for it.
-
-    Raises
-    ------
-    UsageError
-        There is no session to keep it with.
-    OutputError
-        It is kept already, and nobody said --overwrite.
-    """
+    """Refuse to keep before any work is done for it."""
     from logger.session.kept_sizing import SIZING_FILE
 
     if not arguments.keep:
@@ -103,13 +95,7 @@ def keep(sizing: Sizing | None, arguments: argparse.Namespace) -> str:
 
 
 def told_as_built(arguments: argparse.Namespace) -> tuple[AsBuilt, ...]:
-    """Read ``--built``.
-
-    Raises
-    ------
-    AnalysisError
-        A length that cannot be read, or too many.
-    """
+    """Read ``--built``."""
     told = tuple(options.quantity("--built", text, _one_as_built) for text in arguments.built or ())
     if len(told) > _MOST_BRANCHES:
         raise SizingError(f"--built may be given for one or two branches, got {len(told)}")
@@ -138,13 +124,6 @@ def welded_on(
     """Give what was built after the baseline: as told, as kept with its session, or as sized now.
 
     ``sizing`` is what these wishes give, if it was asked already.
-
-    Raises
-    ------
-    AnalysisError
-        A wish that cannot be met.
-    SessionError
-        What was kept is damaged.
     """
     from analysis import job
     from analysis.compare.trim.built import WeldedOn

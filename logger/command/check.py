@@ -65,13 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def check_request(arguments: argparse.Namespace) -> CheckRequest:
-    """Take the options together.
-
-    Raises
-    ------
-    UsageError
-        They do not go together.
-    """
+    """Take the options together."""
     from logger.check.check import CheckRequest
 
     if (arguments.calibrate is None) != (arguments.out is None):

@@ -51,13 +51,7 @@ def both_found_in(
 
 
 def refuse_missing(*sessions: Path | None) -> None:
-    """Refuse what is no session, before anything that is slow to load.
-
-    Raises
-    ------
-    SessionError
-        One of them cannot be read.
-    """
+    """Refuse what is no session, before anything that is slow to load."""
     from logger.session.metadata import read_metadata
 
     for session in sessions:
@@ -66,15 +60,7 @@ def refuse_missing(*sessions: Path | None) -> None:
 
 
 def refuse_unlike(baseline: Path, postfix: Path, arguments: argparse.Namespace) -> None:
-    """Refuse two sessions that are one, or of two engines, before any work is done for them.
-
-    Raises
-    ------
-    UsageError
-        They are; with --cylinders, nobody believes what the sessions say of the engine.
-    SessionError
-        One of them cannot be read.
-    """
+    """Refuse two sessions that are one, or of two engines, before any work is done for them."""
     from logger.session.metadata import read_metadata
 
     if baseline.resolve() == postfix.resolve():
@@ -83,6 +69,7 @@ def refuse_unlike(baseline: Path, postfix: Path, arguments: argparse.Namespace) 
             "after it"
         )
     first, second = (read_metadata(each)[0].cylinders for each in (baseline, postfix))
+    # with --cylinders nobody believes what the sessions say of the engine
     if arguments.cylinders is None and None not in (first, second) and first != second:
         raise options.UsageError(
             f"{baseline} says {first} cylinders, {postfix} says {second}: these are not drives of "
@@ -140,13 +127,7 @@ def told_car(arguments: argparse.Namespace) -> Car | None:
 
 
 def engine_as_told(arguments: argparse.Namespace, car: Car | None) -> Engine | None:
-    """Give the engine from --cylinders, or else that of the car.
-
-    Raises
-    ------
-    UsageError
-        Strokes of no engine.
-    """
+    """Give the engine from --cylinders, or else that of the car."""
     from analysis.drive import Engine
 
     if arguments.cylinders is not None:

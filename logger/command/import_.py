@@ -125,15 +125,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _take_files(arguments: argparse.Namespace) -> None:
-    """Put files that were given without an option where their options would, and name the session.
-
-    Raises
-    ------
-    UsageError
-        There are two car files, or no sound and no log.
-    SessionError
-        It is not told what one of the files is.
-    """
+    """Put files given without an option where their options would, and name the session."""
     by_kind = sorted_by_kind(arguments.files)
     arguments.audio = [*arguments.audio, *by_kind["audio"]]
     arguments.telemetry = [*arguments.telemetry, *by_kind["telemetry"]]

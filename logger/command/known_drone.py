@@ -36,15 +36,7 @@ def add_known_drone(parser: argparse.ArgumentParser) -> None:
 
 
 def sized_without_drive(arguments: argparse.Namespace, command: str) -> Sizing | None:
-    """Size for the drone that --rpm or --hz tells; None when a session is given.
-
-    Raises
-    ------
-    UsageError
-        No way to tell a drone or more than one, or an option that makes no sense with it.
-    AnalysisError
-        It is no drone's frequency, or a wish cannot be met.
-    """
+    """Size for the drone that --rpm or --hz tells; None when a session is given."""
     _check_ways(arguments, command)
     if arguments.session is not None:
         return None

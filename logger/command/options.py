@@ -36,13 +36,7 @@ class UsageError(LoggerError):
 
 
 def quantity(option: str, text: str, read: Callable[[str], _Read]) -> _Read:
-    """Read a length or temperature that an option gave; what is wrong with it names the option.
-
-    Raises
-    ------
-    QuantityError
-        It cannot be read.
-    """
+    """Read a length or temperature that an option gave; what is wrong with it names the option."""
     try:
         return read(text)
     except QuantityError as error:
@@ -101,20 +95,22 @@ def _number(text: str) -> float:
         return math.nan
 
 
+def _refused(text: str, must: str) -> argparse.ArgumentTypeError:
+    return argparse.ArgumentTypeError(f"{text[:40]!r} must be {must}")
+
+
 def seconds(text: str) -> float:
     """Read a time that something can be recorded in."""
     value = _number(text)
     if not _LEAST_S <= value < math.inf:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} must be a number of seconds, {_LEAST_S:g} or more"
-        )
+        raise _refused(text, f"a number of seconds, {_LEAST_S:g} or more")
     return value
 
 
 def whole_number(text: str) -> int:
     """Read a whole number from 1 up."""
     if not _WHOLE.fullmatch(text) or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"{text[:20]!r} must be a whole number from 1 up")
+        raise _refused(text, "a whole number from 1 up")
     return int(text)
 
 
@@ -124,9 +120,7 @@ def moment(text: str) -> datetime:
         value = datetime.fromisoformat(text)
         return value.astimezone(UTC)  # years 1 and 9999 may fall out of range
     except (ValueError, OverflowError, OSError) as error:
-        raise argparse.ArgumentTypeError(
-            f"{text[:40]!r} must be a date and time such as '2024-06-08 10:05'"
-        ) from error
+        raise _refused(text, "a date and time such as '2024-06-08 10:05'") from error
 
 
 def channel_list(text: str) -> tuple[int, ...]:
@@ -140,7 +134,7 @@ def cylinder_count(text: str) -> int:
 
     count = whole_number(text)
     if count > MOST_CYLINDERS:
-        raise argparse.ArgumentTypeError(f"{text!r} must be 1 to {MOST_CYLINDERS} cylinders")
+        raise _refused(text, f"1 to {MOST_CYLINDERS} cylinders")
     return count
 
 
@@ -148,10 +142,7 @@ def engine_speed(text: str) -> float:
     """Read an engine speed that an engine can have."""
     value = _number(text)
     if not _LOWEST_RPM <= value <= _HIGHEST_RPM:
-        raise argparse.ArgumentTypeError(
-            f"{text[:20]!r} must be an engine speed of {_LOWEST_RPM:,.0f} to {_HIGHEST_RPM:,.0f} "
-            "rpm"
-        )
+        raise _refused(text, f"an engine speed of {_LOWEST_RPM:,.0f} to {_HIGHEST_RPM:,.0f} rpm")
     return value
 
 
@@ -160,9 +151,7 @@ def known_speed(text: str) -> tuple[float, float]:
     at, equals, rpm = text.partition("=")
     told = _MOMENT.fullmatch(at.strip())
     if not equals or told is None:
-        raise argparse.ArgumentTypeError(
-            f"{text[:30]!r} must be a time and an rpm, such as 35=2900 or 1:35=2900"
-        )
+        raise _refused(text, "a time and an rpm, such as 35=2900 or 1:35=2900")
     return 60.0 * float(told["minutes"] or 0) + float(told["seconds"]), engine_speed(rpm)
 
 

@@ -45,13 +45,7 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
 def sheets_pdf(
     sizing: Sizing | None, wishes: BuildWishes, arguments: argparse.Namespace
 ) -> bytes | None:
-    """Draw the sheets of a sizing; None where no ``--sheets`` asks for them, or none are to be had.
-
-    Raises
-    ------
-    AnalysisError
-        An angle or wall that cannot be, or a branch that does not fold into the room.
-    """
+    """Draw the sheets of a sizing; None where nobody asks for them, or none are to be had."""
     from analysis import job
 
     if arguments.sheets is None or sizing is None or no_sheets(sizing):
@@ -87,13 +81,7 @@ def no_sheets(sizing: Sizing | None) -> str:
 
 
 def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.Namespace) -> str:
-    """Write the sheets, where there are any, and say where they are; "" where none were asked for.
-
-    Raises
-    ------
-    OutputError
-        The file cannot be written.
-    """
+    """Write the sheets, if any, and say where they are; "" where none were asked for."""
     if arguments.sheets is None:
         return ""
     if pdf is None:
@@ -104,13 +92,7 @@ def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.N
 
 
 def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> BuildWishes:
-    """Read what the builder wants; the car tells the room where no option does.
-
-    Raises
-    ------
-    AnalysisError
-        A length or angle that cannot be.
-    """
+    """Read what the builder wants; the car tells the room where no option does."""
     from analysis.basics.units import parse_length_m
     from analysis.build.workshop.coping import SMALLEST_ANGLE_RAD
     from analysis.build.workshop.plan import BuildWishes

@@ -46,13 +46,7 @@ def add_sizing_options(parser: argparse.ArgumentParser) -> None:
 
 
 def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
-    """Read the options.
-
-    Raises
-    ------
-    QuantityError
-        A length, temperature, tube or width that cannot be read.
-    """
+    """Read the options."""
     from analysis.basics.units import parse_length_m, parse_temperature_range_k
     from analysis.exhaust.tube_stock import tubes_called
     from analysis.size.wishes import SizeWishes
