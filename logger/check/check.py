@@ -12,7 +12,7 @@ from rich.console import Console, Group, RenderableType
 from logger.check.added import added_rows
 from logger.check.screen import trial_screen
 from logger.check.serial_ports import SerialPort, port_rows, serial_ports
-from logger.check.trial import Trial, try_devices
+from logger.check.trial import SoundHeard, Trial, try_devices
 from logger.check.words import sound_failure, sound_rows, source_failure, source_rows
 from logger.errors import DeviceError
 from logger.folder.output_file import refuse_out
@@ -108,7 +108,7 @@ def check_devices(request: CheckRequest, console: Console) -> CheckResult:
         chosen = _choose(audio, microphones, request)
     except DeviceError as error:
         failures.append(str(error))
-    rows, more = try_all(chosen, sources, request.seconds, console)
+    rows, more = _try_all(chosen, sources, request.seconds, console)
     ports = serial_ports()
     return CheckResult(
         microphones=tuple(microphones),
@@ -125,10 +125,9 @@ def failures_as_error(failures: Sequence[str]) -> DeviceError:
     return DeviceError(f"{len(failures)} things failed: " + "; and ".join(failures))
 
 
-def try_all(
+def _try_all(
     chosen: Chosen | None, sources: Sequence[RpmSource], seconds: float, console: Console
 ) -> tuple[list[Row], list[str]]:
-    """Try the microphone and the sources; give rows to show, and failures."""
     if chosen is None and not sources:
         return [], []
     with trial_screen(console, seconds, prompts=True) as show:
@@ -138,28 +137,29 @@ def try_all(
     rows: list[Row] = []
     failures: list[str] = []
     if chosen is not None:
-        _add_sound(chosen, trial, rows, failures)
-    for heard in trial.sources:
-        failure = source_failure(heard)
+        name = chosen.facts.name
+        try:
+            heard = _heard(name, trial)
+        except DeviceError as error:
+            failures.append(str(error))
+        else:
+            rows += [("Microphone", f"{name}: works"), *sound_rows(chosen.channels, heard)]
+    for source in trial.sources:
+        failure = source_failure(source)
         if failure is None:
-            rows += [("Source", f"{heard.name}: works"), *source_rows(heard)]
+            rows += [("Source", f"{source.name}: works"), *source_rows(source)]
         else:
             failures.append(failure)
     return rows, failures
 
 
-def _add_sound(chosen: Chosen, trial: Trial, rows: list[Row], failures: list[str]) -> None:
+def _heard(name: str, trial: Trial) -> SoundHeard:
     if trial.heard is None:
-        failures.append(str(trial.sound_error))
-        return
-    failure = sound_failure(chosen.facts.name, trial.heard)
+        raise trial.sound_error or DeviceError(f"{name!r} cannot be opened")
+    failure = sound_failure(name, trial.heard)
     if failure is not None:
-        failures.append(failure)
-        return
-    rows += [
-        ("Microphone", f"{chosen.facts.name}: works"),
-        *sound_rows(chosen.channels, trial.heard),
-    ]
+        raise DeviceError(failure)
+    return trial.heard
 
 
 def calibrate(
@@ -186,19 +186,15 @@ def calibrate(
     chosen = _choose(audio, list_microphones(audio), request)
     with trial_screen(console, _CALIBRATE_S, prompts=False) as show:
         trial = try_devices(chosen.source, (), seconds=_CALIBRATE_S, show=show)
-    if trial.heard is None:
-        raise trial.sound_error or DeviceError(f"{chosen.facts.name!r} cannot be opened")
-    failure = sound_failure(chosen.facts.name, trial.heard)
-    if failure is not None:
-        raise DeviceError(failure)
-    settling = round(_SETTLING_S * trial.heard.sample_rate_hz)
-    tone = measure_tone(trial.heard.samples[settling:], trial.heard.sample_rate_hz)
+    heard = _heard(chosen.facts.name, trial)
+    settling = round(_SETTLING_S * heard.sample_rate_hz)
+    tone = measure_tone(heard.samples[settling:], heard.sample_rate_hz)
     calibration = calibration_from(
         tone,
         calibrator_db=float(calibrator_db),
         microphone=chosen.facts,
         channel=chosen.channels[tone.column],
-        behind=trial.heard.behind,
+        behind=heard.behind,
     )
     write_calibration(calibration, out, overwrite=overwrite)
     return calibration

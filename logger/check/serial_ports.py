@@ -35,6 +35,7 @@ def serial_ports(patience_s: float = _PATIENCE_S) -> tuple[SerialPort, ...] | No
             for port in list_ports.comports()
         )
 
+    # daemon: whoever hangs there must not keep the program from its end
     looker = threading.Thread(target=look, name="serial ports", daemon=True)
     looker.start()
     looker.join(patience_s)

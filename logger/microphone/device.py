@@ -91,6 +91,8 @@ class Microphone:
 
         When the queue is full the block is dropped; the recorder sees that frames are missing.
         """
+        # not the times that PortAudio gives: some systems leave them 0, stamp with the wall clock,
+        # or drift by a third in the first seconds
         self._came_s = time.perf_counter()
         with self._guard:
             self._is_flagged |= flags is not None and flags.input_overflow
@@ -125,6 +127,7 @@ class Microphone:
         try:
             self._stream = self._audio.InputStream(
                 device=index,
+                # its own rate: another is refused on Windows, or made by a converter of any quality
                 samplerate=self.sample_rate_hz,
                 channels=max(self._columns) + 1,
                 blocksize=round(_BLOCK_S * self.sample_rate_hz),
@@ -177,6 +180,7 @@ class Microphone:
         """
         with contextlib.suppress(self._audio.PortAudioError, DeviceError, *_PASSING_ERRORS):
             self._close()
+            # its list of devices is made once; numbers change when one is plugged in again
             restart_portaudio(self._audio)
             here = list_microphones(self._audio)
             same = [each for each in here if lasting_name(each) == lasting_name(self._facts)]

@@ -68,6 +68,7 @@ def list_microphones(audio: ModuleType) -> tuple[MicrophoneFacts, ...]:
 
 def _default_input(audio: ModuleType, hosts: Sequence[Mapping[str, Any]]) -> int:
     """Index of the default input; on Windows through WASAPI, which knows the device's own rate."""
+    # PortAudio's own default there is MME, which does not
     for host in hosts:
         if host["name"] == WASAPI and host["default_input_device"] >= 0:
             return int(host["default_input_device"])

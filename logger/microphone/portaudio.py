@@ -23,7 +23,7 @@ def load_portaudio() -> ModuleType:
         PortAudio is missing; the message says how to install it here.
     """
     try:
-        import sounddevice
+        import sounddevice  # without PortAudio this raises OSError, at import
     except (ImportError, OSError) as error:
         cure = _CURES.get(sys.platform, "install PortAudio with your system's package manager")
         raise DeviceError(

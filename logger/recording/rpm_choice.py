@@ -30,15 +30,12 @@ class RpmChoice:
             return True, ""
         rank = self._names.index(name)
         before, self._chosen = self._chosen, min(rank, self._chosen)
-        is_new = rank not in self._seen
         told = ""
-        if is_new and self._seen:
-            told = self._words(max(rank, before))
+        if self._seen and rank not in self._seen:
+            left, kept = self._names[max(rank, before)], self._names[self._chosen]
+            told = (
+                f"rpm of {left} is left out, as {kept}, named before it, gives rpm too; name the "
+                "better one first"
+            )
         self._seen.add(rank)
         return rank == self._chosen, told
-
-    def _words(self, rank: int) -> str:
-        return (
-            f"rpm of {self._names[rank]} is left out, as {self._names[self._chosen]}, named before "
-            "it, gives rpm too; name the better one first"
-        )

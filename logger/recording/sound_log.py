@@ -38,6 +38,7 @@ class SoundLog:
         start = 0
         while start < samples.shape[0]:
             if self._file.frame_count >= self._frames_in_file:
+                # its close waits for the disk; a kill before that must not cost its last second
                 self._file.renew()
                 self._full.append(self._file)
                 self._number += 1

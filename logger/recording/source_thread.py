@@ -5,7 +5,6 @@ import math
 import threading
 import time
 from collections import deque
-from queue import Empty, SimpleQueue
 
 from logger.folder.quantities import QUANTITIES
 from logger.recording.status import DeviceState, Light
@@ -26,8 +25,8 @@ class SourceThread:
 
     def __init__(self, source: RpmSource) -> None:
         self.source = source
-        # putting never waits, so that nothing here holds a device up
-        self._events: SimpleQueue[Reading | SourceTrouble] = SimpleQueue()
+        # putting in and taking out never wait, so that nothing here holds a device up
+        self._events: deque[Reading | SourceTrouble] = deque()
         self._stop = threading.Event()
         # daemon: a driver that hangs must not keep the program from its end
         self._thread = threading.Thread(target=self._run, name=source.name, daemon=True)
@@ -38,12 +37,7 @@ class SourceThread:
 
     def events(self) -> list[Reading | SourceTrouble]:
         """Take what came since the last call."""
-        taken: list[Reading | SourceTrouble] = []
-        while True:
-            try:
-                taken.append(self._events.get_nowait())
-            except Empty:
-                return taken
+        return [self._events.popleft() for _ in range(len(self._events))]
 
     def close(self) -> None:
         """Stop reading and let the device go; one that hangs is left behind."""
@@ -58,10 +52,10 @@ class SourceThread:
                 if event is None:
                     self._stop.wait(_PAUSE_S)
                 else:
-                    self._events.put(_checked(event))
+                    self._events.append(_checked(event))
             self.source.close()
         except (Exception, SystemExit) as error:  # other people's code; the recording goes on
-            self._events.put(
+            self._events.append(
                 SourceTrouble(
                     code="source_ended",
                     message=f"{self.source.name} broke down ({in_words(error)}); "

@@ -78,8 +78,9 @@ class Take:
     def __exit__(self, kind: object, error: BaseException | None, at: object) -> None:
         # before the files are finished: nothing may come in while they are
         self.readings.stop()
+        # the last gap is only sure now, and what is saved must tell of it
         self.sound.judge()
-        self._disk.shutdown()  # waits for what is on the way
+        self._disk.shutdown()  # waits for what is on the way, or it would write beside us
         if isinstance(error, OSError):
             self._rescue(error)
             return

@@ -29,15 +29,11 @@ def pose(
     """
     console = OurConsole(stderr=False)
     console.print(Text(f"\n{number:>2}. {asks}", style="bold"))
-    if choices:
+    numbered = [(str(place), *each) for place, each in enumerate(choices, start=1)]
+    for rows in filter(None, (numbered, words)):
         grid = Table.grid(padding=(0, 2))
-        for place, (name, looks) in enumerate(choices, start=1):
-            grid.add_row(Text(str(place)), Text(name), Text(looks, style="dim"))
-        console.print(Padding(grid, (0, 0, 0, _INDENT)))
-    if words:
-        grid = Table.grid(padding=(0, 2))
-        for name, looks in words:
-            grid.add_row(Text(name), Text(looks, style="dim"))
+        for *told, looks in rows:
+            grid.add_row(*map(Text, told), Text(looks, style="dim"))
         console.print(Padding(grid, (0, 0, 0, _INDENT)))
     for hint in filter(None, hints):
         console.print(Padding(Text(hint, style="dim"), (0, 0, 0, _INDENT)))

@@ -17,7 +17,7 @@ from rich.console import Console
 from rich.live import Live
 from rich.text import Text
 
-from logger.recording.coverage import ENOUGH_S, Coverage, CoveredBin
+from logger.recording.coverage import BIN_RPM, ENOUGH_S, Coverage, CoveredBin
 from logger.recording.status import DeviceState, Light, Status
 from logger.screen.before_the_drive import CAUTIONS
 from logger.screen.big_digits import ROWS, big_digits
@@ -217,15 +217,8 @@ def _height(each: CoveredBin, ink: Ink) -> int:
 
 
 def _here(rpm: float | None, coverage: Coverage, wide: int, ink: Ink) -> str:
-    if rpm is None:
-        return ""
-    first = coverage.bins[0]
-    last = coverage.bins[-1]
-    step = (last.low_rpm - first.low_rpm) / max(len(coverage.bins) - 1, 1) or 1.0
-    place = (rpm - first.low_rpm) / step
-    if not 0.0 <= place < len(coverage.bins):
-        return ""
-    return " " * int(place * wide) + ink.here
+    place = -1.0 if rpm is None else (rpm - coverage.bins[0].low_rpm) / BIN_RPM
+    return " " * int(place * wide) + ink.here if 0.0 <= place < len(coverage.bins) else ""
 
 
 def _scale(bins: tuple[CoveredBin, ...], wide: int, room: int) -> str:

@@ -60,15 +60,7 @@ def choose_source(
     cylinders: int | None = None,
     stroke_cycle: int = 4,
 ) -> RpmSource | None:
-    """Give the source that ``word`` names; None for ``none``.
-
-    Raises
-    ------
-    SourceError
-        There is no such kind, or the rest of the word does not suit it.
-    SessionError
-        ``replay:`` names no session.
-    """
+    """Give the source that ``word`` names; None for ``none``."""
     if word == "none":
         return None
     others = {point.name: point for point in installed}
@@ -89,13 +81,7 @@ def choose_source(
 
 
 def load_kind(point: EntryPoint) -> Callable[[str], object]:
-    """Load another package's source, and make none of it yet.
-
-    Raises
-    ------
-    SourceError
-        It cannot be loaded, or is nothing that makes a source.
-    """
+    """Load another package's source, and make none of it yet."""
 
     def check(loaded: Callable[[str], object]) -> Callable[[str], object]:
         if not callable(loaded):

@@ -39,11 +39,6 @@ class GpsSource(LineSource):
         How long to listen at each baud rate.
     no_fix_s : float
         After so long without a speed it is told.
-
-    Raises
-    ------
-    SourceError
-        What stands after ``@`` is no baud rate.
     """
 
     def __init__(self, rest: str, *, try_s: float = _TRY_S, no_fix_s: float = _NO_FIX_S) -> None:

@@ -38,11 +38,6 @@ class SerialLines(LineSource):
         After so long without a reading it is told.
     hold_s : float
         So long a reading waits for the next ones, which may show that it is wrong.
-
-    Raises
-    ------
-    SourceError
-        What stands after ``@`` is no baud rate.
     """
 
     def __init__(self, rest: str, *, silent_s: float = _SILENT_S, hold_s: float = _HOLD_S) -> None:

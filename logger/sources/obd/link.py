@@ -72,6 +72,7 @@ class ObdLink:
         request_s = time.perf_counter()
         value, words = None, ""
         try:
+            # by force: the list of what the car knows, asked for at connect, may have come mangled
             response = self._connection.query(command, force=True)
             value = response.value
             words = " ".join(message.raw() for message in response.messages)
@@ -98,6 +99,7 @@ def connect(
         No adapter, no car, or no library.
     """
     obd = import_obd_quietly()
+    # a device that is dead holds the library up for 132 s, and a silent one for 121 s
     url = timed_url(port, reply_limit_s=reply_limit_s, search_limit_s=search_limit_s)
     try:
         connection = obd.OBD(

@@ -29,6 +29,7 @@ def likely_ports(
     ports: Iterable[ListPortInfo] | None = None, platform: str = sys.platform
 ) -> list[str]:
     """Choose the ports of this computer that can be an adapter, USB first."""
+    # not the library's own list: it lacks ttyACM ports, and on Windows opens COM0 to COM255 in turn
     found = list_ports.comports() if ports is None else ports
     likely = [port for port in found if _is_usb(port) or _is_bluetooth(port, platform)]
     return [port.device for port in sorted(likely, key=lambda port: not _is_usb(port))]

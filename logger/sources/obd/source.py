@@ -45,11 +45,6 @@ class ObdSource:
         Rpm may stay away for so long before the connection is made anew.
     clock, sleep : callable
         Say when what failed is tried again, and wait for it.
-
-    Raises
-    ------
-    SourceError
-        What stands after ``@`` is no baud rate.
     """
 
     def __init__(
@@ -89,6 +84,7 @@ class ObdSource:
             return self._connect() if self._backoff.wait(timeout_s) else None
         pid = RPM if self._empty_count else self._turns.next_pid()
         answer = self._link.ask(pid, quick=self._shortcut.is_on)
+        # a lost port gives empty answers at once, thousands a second: only its status tells
         if not self._link.is_alive:
             self._shortcut.note_lost()
             self._note_bad(answer.request_s)

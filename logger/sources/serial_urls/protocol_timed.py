@@ -52,7 +52,7 @@ class _Timed(serial.SerialBase):
     def open(self) -> None:
         """Open, with the time-outs that are wanted here."""
         self.timeout = _SLICE_S
-        self.write_timeout = _WRITE_S
+        self.write_timeout = _WRITE_S  # some Bluetooth ports of Windows never finish a write
         self._opened_s = time.perf_counter()
         super().open()  # type: ignore[misc] # every port has it
 
