@@ -2,8 +2,8 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import contextlib
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, ExitStack, nullcontext
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -88,6 +88,7 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     KeyboardInterrupt
         It was stopped before any sound came; nothing is left behind then.
     """
+    # what was typed wrong is told before a device is touched, or a library of theirs is needed
     refuse_existing(request.out)
     sources = choose_sources(
         request.rpm, cylinders=request.cylinders, stroke_cycle=request.stroke_cycle
@@ -98,7 +99,7 @@ def record(request: RecordingRequest, console: Console, stopped: Callable[[], bo
     pickups = pickup_channels(sources, len(channels))
     _refuse_tail(request.tail_channel, len(channels), pickups)
     metadata = _metadata(request, facts, channels, pickups, sources)
-    if stopped():
+    if stopped():  # while all that was loaded
         raise KeyboardInterrupt
     say = _quiet_when_gone(console.print)
     for caution in CAUTIONS if request.tail_channel is None else (*CAUTIONS, AT_TAIL):
@@ -190,13 +191,12 @@ def _metadata(
     )
 
 
-@contextmanager
-def _display(console: Console, hint: str, *, plain: bool) -> Iterator[Callable[[Status], None]]:
+def _display(
+    console: Console, hint: str, *, plain: bool
+) -> AbstractContextManager[Callable[[Status], None]]:
     if plain or not console.is_terminal or console.is_dumb_terminal:
-        yield PlainLines(console).show
-        return
-    with live_screen(console, hint) as screen:
-        yield screen.show
+        return nullcontext(PlainLines(console).show)
+    return live_screen(console, hint)
 
 
 def _quiet_when_gone(show: Callable[[_Shown], None]) -> Callable[[_Shown], None]:

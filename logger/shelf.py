@@ -17,30 +17,18 @@ _SIGNS = (METADATA_FILE, TELEMETRY_FILE, audio_file_name(1))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShelvedSession:
-    """A session that goes by the name of its folder; ``note`` is its own name, where it differs."""
+    """A session that goes by the name of its folder, as it can be shown.
+
+    ``note`` is its own name, where that differs; ``start_is_of_file`` tells that its start is only
+    when a file was last written.
+    """
 
     session: Session
+    name: str
     note: str
-
-    @property
-    def name(self) -> str:
-        """Name of its folder, as it can be shown."""
-        return self.session.metadata.name
-
-    @property
-    def start_time_utc(self) -> datetime | None:
-        """When it started; None when nobody knows."""
-        return self.session.metadata.start_time_utc
-
-    @property
-    def start_is_of_file(self) -> bool:
-        """Whether that time is only when a file was last written."""
-        return self.session.metadata.start_time_from == "file"
-
-    @property
-    def car(self) -> Mapping[str, object] | None:
-        """The car file as plain data."""
-        return self.session.metadata.car
+    start_time_utc: datetime | None
+    start_is_of_file: bool
+    car: Mapping[str, object] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,9 +69,15 @@ def read_shelf(folder: Path) -> Shelf:
 
 
 def _shelved(session: Session) -> ShelvedSession:
-    name, own_name = harmless(session.path.name), session.metadata.name
-    named = replace(session, metadata=replace(session.metadata, name=name))
-    return ShelvedSession(session=named, note="" if own_name == name else own_name)
+    told, name = session.metadata, harmless(session.path.name)
+    return ShelvedSession(
+        session=replace(session, metadata=replace(told, name=name)),
+        name=name,
+        note="" if told.name == name else told.name,
+        start_time_utc=told.start_time_utc,
+        start_is_of_file=told.start_time_from == "file",
+        car=told.car,
+    )
 
 
 def _is_session(path: Path) -> bool:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from logger.arrays import Samples
 from logger.errors import DeviceError
-from logger.microphone.contract import SoundSource
+from logger.microphone.contract import SoundBlock, SoundSource
 from logger.microphone.level_meter import Level, LevelMeter
 from logger.recording.source_thread import SourceThread
 from logger.recording.timeline import SoundClock
@@ -128,7 +128,6 @@ class _Run:
     ) -> None:
         self._sound = sound
         self._seconds = seconds
-        self._behind = ""
         self._show = show
         self._clock = clock
         self._within_s = first_reading_within_s
@@ -136,8 +135,7 @@ class _Run:
         self._shown_s = self._started_s
         self._came_s = self._started_s
         self._meter = LevelMeter()
-        self._blocks: list[Samples] = []
-        self._arrived_s: list[float] = []
+        self._blocks: list[SoundBlock] = []
         self._frame_count = 0
         self._tried = [_Tried(source, SourceThread(source)) for source in sources]
         self._stopped = False
@@ -171,18 +169,16 @@ class _Run:
 
     def _sources_wanted(self) -> bool:
         now_s = self._clock()
-        for tried in self._tried:
-            first_s = next((e.reply_s for e in tried.events if isinstance(e, Reading)), None)
-            if isinstance(tried.source, SoundListener):
-                wanted = first_s is None and now_s - self._came_s < _LISTENER_GRACE_S
-            elif first_s is None:  # whoever has told its trouble gets half the time
-                patience_s = self._within_s * (0.5 if tried.events else 1.0)
-                wanted = now_s - self._started_s < patience_s
-            else:
-                wanted = now_s - first_s < self._seconds
-            if wanted:
-                return True
-        return False
+        return any(self._is_wanted(tried, now_s) for tried in self._tried)
+
+    def _is_wanted(self, tried: _Tried, now_s: float) -> bool:
+        first_s = next((e.reply_s for e in tried.events if isinstance(e, Reading)), None)
+        if isinstance(tried.source, SoundListener):
+            return first_s is None and now_s - self._came_s < _LISTENER_GRACE_S
+        if first_s is not None:
+            return now_s - first_s < self._seconds
+        # whoever has told its trouble gets half the time
+        return now_s - self._started_s < self._within_s * (0.5 if tried.events else 1.0)
 
     def _listen(self) -> None:
         assert self._sound is not None
@@ -200,9 +196,7 @@ class _Run:
                     arrived_s=block.arrived_s,
                 )
         self._meter.note(block.samples)
-        self._blocks.append(block.samples)
-        self._behind = block.behind or self._behind
-        self._arrived_s.append(block.arrived_s)
+        self._blocks.append(block)
         self._frame_count += block.samples.shape[0]
 
     def _collect(self) -> None:
@@ -225,19 +219,19 @@ class _Run:
     def _heard(self) -> SoundHeard | None:
         if self._sound is None:
             return None
-        rate_hz, channels = self._sound.sample_rate_hz, self._sound.channel_count
+        rate_hz, blocks = self._sound.sample_rate_hz, self._blocks
         clock = SoundClock(rate_hz)
-        for block, arrived_s in zip(self._blocks, self._arrived_s, strict=True):
-            clock.note(block.shape[0], arrived_s)
-        empty = np.empty((0, channels), dtype=np.float32)
+        for block in blocks:
+            clock.note(block.samples.shape[0], block.arrived_s)
+        empty = np.empty((0, self._sound.channel_count), dtype=np.float32)
         return SoundHeard(
             sample_rate_hz=rate_hz,
-            behind=self._behind,
-            samples=np.concatenate([empty, *self._blocks]),
-            arrived_s=np.array(self._arrived_s),
-            frames_then=np.cumsum([block.shape[0] for block in self._blocks], dtype=np.int64),
+            samples=np.concatenate([empty, *(block.samples for block in blocks)]),
+            arrived_s=np.array([block.arrived_s for block in blocks]),
+            frames_then=np.cumsum([len(block.samples) for block in blocks], dtype=np.int64),
             lost_s=sum(gap.duration_s for gap in clock.gaps),
             stopped=self._stopped,
+            behind=next((block.behind for block in reversed(blocks) if block.behind), ""),
         )
 
     def _sources_heard(self) -> tuple[SourceHeard, ...]:

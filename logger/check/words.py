@@ -164,22 +164,14 @@ def _gain_rows(samples: np.ndarray, sample_rate_hz: float) -> Iterator[Row]:
         automatic_gain(column, sample_rate_hz) for column in samples.T if not is_dead(column)
     }
     if GainVerdict.SUSPECTED in verdicts:
-        yield (
-            "Warning",
-            "automatic gain suspected: after the loud sound the background sank, and then rose "
-            f"again; {cure_for(Cure.GAIN)}",
-        )
+        sank = "after the loud sound the background sank, and then rose again"
+        yield "Warning", f"automatic gain suspected: {sank}; {cure_for(Cure.GAIN)}"
     elif GainVerdict.NOT_SEEN in verdicts:
-        yield (
-            "Gain",
-            "steady through a loud sound; an automatic gain that takes minutes would not show",
-        )
+        slow = "an automatic gain that takes minutes would not show"
+        yield "Gain", f"steady through a loud sound; {slow}"
     else:
-        yield (
-            "Gain",
-            "not tested for automatic gain: keep quiet, clap or shout for 2 s, then keep quiet "
-            "again, as the check asks (10 s or longer)",
-        )
+        how = "keep quiet, clap or shout for 2 s, then keep quiet again, as the check asks"
+        yield "Gain", f"not tested for automatic gain: {how} (10 s or longer)"
 
 
 def _rate_per_s(reply_s: list[float]) -> float | None:

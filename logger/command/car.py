@@ -96,7 +96,7 @@ def _ask(out: Path, arguments: argparse.Namespace) -> int:
         print(f"\npipenote: stopped; {_how_to_go_on(kept, arguments)}", file=sys.stderr)
         return options.INTERRUPTED
     _write(table, car, out, arguments)
-    kept.forget()
+    kept.forget()  # only now: until the car file is there, the answers are all there is
     _say_next(out)
     return options.DONE
 

@@ -13,7 +13,7 @@ SOUND_ENDINGS = (
     *("wma", "asf"),
 )
 LOG_ENDINGS = ("csv", "txt", "log", "tsv", "dat", "asc", "json", "gpx", "nmea", "xlsx")
-_CAR_ENDING = "toml"
+_CAR_ENDINGS = ("toml",)
 
 
 def ending(name: str) -> str:
@@ -33,17 +33,14 @@ def is_log(path: Path) -> bool:
 
 def sorted_by_kind(files: Iterable[Path]) -> dict[str, list[Path]]:
     """Sort files into ``audio``, ``telemetry`` and ``car``, each in the order given."""
-    sorted_: dict[str, list[Path]] = {"audio": [], "telemetry": [], "car": []}
+    endings = {"audio": SOUND_ENDINGS, "telemetry": LOG_ENDINGS, "car": _CAR_ENDINGS}
+    by_kind: dict[str, list[Path]] = {kind: [] for kind in endings}
     for file in files:
-        if is_sound(file):
-            sorted_["audio"].append(file)
-        elif is_log(file):
-            sorted_["telemetry"].append(file)
-        elif ending(file.name) == _CAR_ENDING:
-            sorted_["car"].append(file)
-        else:
+        kind = next((kind for kind, known in endings.items() if ending(file.name) in known), None)
+        if kind is None:
             raise SessionError(
                 f"the name of {file} does not tell whether it is sound or a log; give it with "
                 "--audio or with --telemetry"
             )
-    return sorted_
+        by_kind[kind].append(file)
+    return by_kind

@@ -130,6 +130,7 @@ def _merged(
                     "it holds too; the one named first counts."
                 )
         kept.append(left)
+    # one moment may stand in two files, with another quantity in each
     together = pd.concat(kept).groupby("time_s", sort=True).first().reset_index()
     together = together.dropna(how="all", subset=[*together.columns.drop("time_s")])
     return together.reset_index(drop=True), tuple(dict.fromkeys(notes))

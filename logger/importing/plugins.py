@@ -153,6 +153,7 @@ def _choose(
     if len(found) > 1:
         names = " or ".join(each.name for each in found)
         raise TelemetryError(f"several importers know {path}; give --importer {names}")
+    # another package's goes before ours, the last of which takes any file
     own = next(each for each in _BUILT_IN if each.recognises(path))
     return found[0] if found else own, tuple(broken)
 

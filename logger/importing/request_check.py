@@ -26,6 +26,7 @@ def refuse_request(
     _refuse_of_sound(request)
     _refuse_offsets(request)
     second = () if request.second_audio is None else (request.second_audio,)
+    # with --overwrite what lies in there would be deleted, the drive's only copy perhaps
     for source in (*request.audio, *second, *request.telemetry):
         if source.resolve().is_relative_to(out.resolve()):
             raise SessionError(f"{source} lies inside {out}; choose another folder for the session")

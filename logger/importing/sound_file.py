@@ -111,6 +111,7 @@ def write_sound(
         return _write_samples(sound, folder, progress, piece_bytes, first_number)
     if sound.facts.sizes_are_wrong or layout.data_bytes > piece_bytes:
         return _copy_samples(layout, folder, progress, piece_bytes, first_number)
+    # byte by byte, with what else the file holds: whatever a recorder noted in it stays
     size = sound.path.stat().st_size
     target = folder / audio_file_name(first_number)
     with sound.path.open("rb") as file, target.open("xb") as copy:
@@ -141,7 +142,9 @@ def _copy_samples(
                 copy.write(wav_header(layout.fmt, size))
                 for part in _copy_bytes(file, copy, size):
                     progress((done + part) / layout.data_bytes)
-                copy.write(b"\0" * (size % 2))
+                copy.write(
+                    b"\0" * (size % 2)
+                )  # chunks have an even length; the size does not count it
             done += size
     return first_number + -(-layout.data_bytes // whole)
 

@@ -124,6 +124,9 @@ class Microphone:
             return None
 
     def _open(self, index: int) -> None:
+        # Windows converts a rate only when asked; others do so or refuse by themselves
+        is_wasapi = self._facts.host == WASAPI
+        converts = self._audio.WasapiSettings(auto_convert=True) if is_wasapi else None
         try:
             self._stream = self._audio.InputStream(
                 device=index,
@@ -133,7 +136,7 @@ class Microphone:
                 blocksize=round(_BLOCK_S * self.sample_rate_hz),
                 dtype="float32",
                 latency="high",
-                extra_settings=self._conversion(),
+                extra_settings=converts,
                 callback=self.take,
             )
             self._stream.start()
@@ -143,12 +146,6 @@ class Microphone:
                 "use it, allow access to it, or choose another with --microphone"
             ) from error
         self._waiting_from_s = time.perf_counter()
-
-    def _conversion(self) -> object:
-        """Windows converts a rate only when asked; others do so or refuse by themselves."""
-        if self._facts.host != WASAPI:
-            return None
-        return self._audio.WasapiSettings(auto_convert=True)
 
     def _close(self) -> None:
         stream, self._stream = self._stream, None

@@ -45,10 +45,6 @@ class Recorded:
     sound_lost: bool
 
 
-def _one_thread() -> Executor:
-    return ThreadPoolExecutor(1, "disk")
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controls:
     """What steers a recording from outside.
@@ -75,7 +71,7 @@ class Controls:
     show: Callable[[Status], None]
     clock: Callable[[], float] = time.perf_counter
     read_clocks: Callable[[], Clocks] = read_clocks
-    disk: Callable[[], Executor] = _one_thread
+    disk: Callable[[], Executor] = lambda: ThreadPoolExecutor(1, "disk")
 
 
 def record_drive(

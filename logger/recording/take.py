@@ -226,17 +226,15 @@ class Take:
             )
 
     def _save_at_last(self) -> None:
-        for _ in range(_LAST_TRIES):
+        for tries_left in range(_LAST_TRIES, -1, -1):
             try:
                 self._trouble.end(_DETAILS, self._clock.elapsed_s)
                 self._save("complete")
+                return
             except OSError as error:
-                if error.errno in _FULL | _GONE:
+                if error.errno in _FULL | _GONE or not tries_left:
                     raise
                 time.sleep(_LAST_PAUSE_S)
-            else:
-                return
-        self._save("complete")
 
     def _save(self, state: str) -> None:
         replace_file(self._out / METADATA_FILE, (self._described(state),))

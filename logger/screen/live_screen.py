@@ -9,7 +9,7 @@ line stands for all; where it knows no block characters, ``#`` does for them.
 import contextlib
 import math
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -54,28 +54,19 @@ class Ink:
         return Ink(full="█", empty="░", light="●", here="▼", heights="·▂▄▆█")
 
 
-class LiveScreen:
-    """Draws a status whenever it is told one."""
-
-    def __init__(self, console: Console, live: Live, hint: str) -> None:
-        self._console = console
-        self._live = live
-        self._ink = Ink.of(console)
-        self._hint = hint
-
-    def show(self, status: Status) -> None:
-        """Draw it, as large as the terminal is now."""
-        columns, rows = self._console.size
-        self._live.update(draw(status, self._ink, columns, rows, self._hint), refresh=True)
-
-
 @contextmanager
-def live_screen(console: Console, hint: str) -> Iterator[LiveScreen]:
-    """Take the terminal, and give it back however this ends."""
+def live_screen(console: Console, hint: str) -> Iterator[Callable[[Status], None]]:
+    """Take the terminal, and give it back however this ends; gives what draws a status on it."""
     live = Live(Text("waiting for sound"), console=console, screen=True, auto_refresh=False)
+    ink = Ink.of(console)
+
+    def show(status: Status) -> None:
+        columns, rows = console.size  # as large as the terminal is now
+        live.update(draw(status, ink, columns, rows, hint), refresh=True)
+
     live.start()
     try:
-        yield LiveScreen(console, live, hint)
+        yield show
     finally:
         with contextlib.suppress(OSError):  # the window was closed
             live.stop()

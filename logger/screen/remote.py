@@ -66,6 +66,7 @@ class Remote:
     def _write(self, state: dict[str, Any]) -> None:
         """Renew the file at one stroke; a watcher that looks away must not end a drive."""
         beside = self._folder / f".{STATUS_FILE}"
+        # without waiting for the disk: half a second later it is old, and a power cut ends both
         with contextlib.suppress(OSError):
             beside.write_text(json.dumps(state, allow_nan=False), encoding="utf-8")
             os.replace(beside, self._folder / STATUS_FILE)  # noqa: PTH105

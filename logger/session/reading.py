@@ -72,7 +72,7 @@ class Session:
 
     def _tail(self, channel: int | None) -> Sound | None:
         """Sound at the tail, unless it is asked for as if it were the cabin's."""
-        tail = self.metadata.tail_channel
+        tail = self.metadata.tail_channel  # may name one that a file made by hand does not have
         if self.sample_rate_hz is None or self.frame_count == 0 or tail in (None, channel):
             return None
         return self._of_channel(tail, self.sample_rate_hz) if tail <= self.channel_count else None

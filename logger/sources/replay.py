@@ -60,6 +60,7 @@ class ReplaySource:
         if wait_s > 0.0:
             self._sleep(wait_s)
         self._next = next(self._rows, None)
+        # when it was due, not when it was given: the rhythm stays that of the drive
         return Reading(quantity=quantity, value=value, request_s=due_s, reply_s=due_s)
 
     def close(self) -> None:

@@ -81,6 +81,7 @@ def choose_columns(
     for kind in KINDS:
         if kind == RPM and _leaves_rpm_out(names, options):
             continue
+        # what was named for one quantity is not taken for another as well
         candidates = [
             index
             for index, name in enumerate(names)

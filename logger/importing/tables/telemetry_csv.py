@@ -54,12 +54,13 @@ class CsvImporter:
         TelemetryError
             It holds no drive, or needs an option to be understood.
         """
-        if is_spreadsheet(path):
+        if is_spreadsheet(path):  # by its first bytes: people rename files
             text, options = read_sheet(path, options.worksheet), replace(options, delimiter="tab")
         else:
             text = read_text(path, options.encoding, guess_encoding)
         table = read_table(path, text, options)
         if (long_form := read_long_form(str(path), table, options.time_column)) is not None:
+            # its time is first now, wherever it stood when somebody named it
             table, options = long_form, replace(options, time_column="1")
         head = table.head
         names = [head.column(index) for index in range(len(head.header))]
@@ -107,9 +108,12 @@ def _times(column: Column, options: TelemetryOptions) -> Times:
 
 
 def _clock_s(time_column: Column, times: Times, got: ImportedTelemetry) -> float | None:
-    if time_column.reader is not clock_seconds or times.is_relative or got.start is not None:
-        return None
-    return first_finite(time_column.values)
+    tells = _is_clock(time_column, times) and got.start is None
+    return first_finite(time_column.values) if tells else None
+
+
+def _is_clock(time_column: Column, times: Times) -> bool:
+    return time_column.reader is clock_seconds and not times.is_relative
 
 
 def _start(
@@ -126,7 +130,7 @@ def _start(
     stamps = (stamp for cell in cells if (stamp := iso_time(cell)) is not None)
     if time_column.reader is iso_seconds and (first := next(stamps, None)) is not None:
         return local_start(first.replace(tzinfo=None))
-    is_clock = time_column.reader is clock_seconds and not times.is_relative
+    is_clock = _is_clock(time_column, times)
     dated = [
         cell
         for index, name in enumerate(table.head.header)

@@ -99,11 +99,13 @@ class LinePort:
             port.close()
 
     def _start_anew(self) -> None:
+        # what came before, or at another rate, is no beginning of a line
         self._buffer.clear()
         self._skips_first = True
 
     def _receive(self, port: serial.Serial, at_most_s: float) -> SourceTrouble | None:
         try:
+            # the first byte is waited for, and no other: a line is stamped when its end is here
             port.timeout = min(0.2, at_most_s)
             data = port.read(max(1, min(port.in_waiting, 256)))
         except PORT_ERRORS as error:

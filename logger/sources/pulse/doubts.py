@@ -38,7 +38,6 @@ class PulseDoubts:
         """Tell that the recording does not have the channel."""
         has = "1 channel" if channel_count == 1 else f"{channel_count} channels"
         return self._once(
-            "missing",
             "pulse_channel_missing",
             f"cannot hear channel {self._channel}, the recording has {has}; choose a line-in with "
             "more channels (--microphone, --channels), or another --rpm",
@@ -63,22 +62,18 @@ class PulseDoubts:
         self._edges_without += edge_count
         if self._without_pulses_s < _SILENT_S:
             return []
-        since_s = at_s - self._without_pulses_s
-        if self._edges_without > _MANY_EDGES_PER_S * self._without_pulses_s:
-            return self._once(
-                "silence",
-                "telemetry_garbled",
-                f"hears no steady rhythm on channel {self._channel}; {_ENGINE_OFF}, then clip it "
-                "around one lead only, away from the others",
-                since_s,
-            )
-        return self._once(
-            "silence",
+        code, what = (
             "telemetry_silent",
             f"hears no pulses on channel {self._channel}; if the engine runs, {_ENGINE_OFF}, then "
             "clip it on again, and turn the line-in up",
-            since_s,
         )
+        if self._edges_without > _MANY_EDGES_PER_S * self._without_pulses_s:
+            code, what = (
+                "telemetry_garbled",
+                f"hears no steady rhythm on channel {self._channel}; {_ENGINE_OFF}, then clip it "
+                "around one lead only, away from the others",
+            )
+        return self._once(code, what, at_s - self._without_pulses_s, key="silence")
 
     def of_working_out(
         self, *, first_pulse_s: float | None, knows_cylinders: bool, at_s: float
@@ -88,7 +83,6 @@ class PulseDoubts:
             return []
         more = "" if knows_cylinders else ", or the number of cylinders (--cylinders)"
         return self._once(
-            "unknown",
             "pulses_per_turn_unknown",
             "cannot tell yet how many pulses a turn of the crankshaft gives, so it gives no rpm; "
             f"let the engine idle, drive slow and fast, or set it{more}: "
@@ -101,7 +95,6 @@ class PulseDoubts:
         if is_possible:
             return []
         return self._once(
-            "impossible",
             "pulses_per_turn_doubtful",
             "gives rpm that engines do not have, so its pulses for each turn are not right; set "
             f"them: --rpm pulse:{self._channel}@N with N {_COMMON}",
@@ -122,11 +115,11 @@ class PulseDoubts:
             )
         ]
 
-    def _once(self, key: str, code: str, what: str, at_s: float) -> list[SourceTrouble]:
-        """Tell it, unless it was told and did not end since."""
-        if key in self._told:
+    def _once(self, code: str, what: str, at_s: float, key: str = "") -> list[SourceTrouble]:
+        """Tell it, unless it was told, by its key or else its code, and did not end since."""
+        if (key or code) in self._told:
             return []
-        self._told.add(key)
+        self._told.add(key or code)
         return [self._trouble(code, what, at_s)]
 
     def _trouble(self, code: str, what: str, at_s: float) -> SourceTrouble:

@@ -115,6 +115,7 @@ class PulseListener:
             else:
                 events += self._count(self._counter, pulse, self._at_s(pulse.frame))
         if self._counter is None:
+            # nothing is given on a guess: a factor of two would be believed by every stage after
             events += self._work_out(blocks, pulses)
         else:
             events += self._doubts.of_turns(

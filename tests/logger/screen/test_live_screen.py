@@ -162,7 +162,7 @@ def test_a_terminal_without_blocks_gets_none() -> None:
 
 def show_and_stop(console: Console) -> None:
     with live_screen(console, HINT) as screen:
-        screen.show(STATUS)
+        screen(STATUS)
         raise KeyboardInterrupt
 
 
