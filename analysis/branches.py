@@ -265,6 +265,8 @@ class LinePicture:
     highest as 0; ``low`` and ``high`` hold eight of ten. ``measured_db`` [shape=(n_frequency,)] is
     the order's level in the drive and ``modelled_db`` [shape=(3, n_frequency)] that of the model on
     a slow trend of source and cabin: low, middle, high; both None without a measured curve.
+    ``crossings`` say where another pipe is joined beside it, and by what; ``goes_into`` names the
+    pipes that its end leads into.
     """
 
     legs: tuple[str, ...]  # the pipe's name, and that of one that mirrors it; none of the only one
@@ -278,6 +280,8 @@ class LinePicture:
     frequency_hz: FloatArray
     measured_db: FloatArray | None
     modelled_db: FloatArray | None
+    crossings: tuple[tuple[float, str], ...] = ()
+    goes_into: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

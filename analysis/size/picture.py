@@ -1,6 +1,7 @@
 """What the whole exhaust looks like at the drone, for the report: pressure, places, the model."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -49,7 +50,17 @@ def _picture(
         frequency_hz=bench.frequency_hz,
         measured_db=setup.measured_db,
         modelled_db=modelled,
+        crossings=tuple(_crossings(line, pipe)),
+        goes_into=tuple(p.name for p in line.pipes if pipe in p.feeds and p.name is not None),
     )
+
+
+def _crossings(line: ExhaustLine, pipe: int) -> Iterator[tuple[float, str]]:
+    """Say where the pipe is joined to another one beside it, and by what."""
+    for each in line.crossovers:
+        if pipe in each.pipes:
+            at_m = each.at_m[each.pipes.index(pipe)]
+            yield at_m, "X" if each.tube is None else "balance pipe"
 
 
 def _sections(pipe: Pipe) -> tuple[LineSection, ...]:

@@ -106,29 +106,47 @@ def _sketch(sizing: Sizing, line: LinePicture) -> str:
     up = max((per_m * each.out_m for each in laid if each.is_above), default=half)
     low = max((per_m * each.out_m for each in laid if not each.is_above), default=half)
     low = max(low + _BALLOON_MM if len(laid) > 1 else low, half)
-    down = low + _FIRST_MM + _STEP_MM * (len(branches) + 0.7)
+    down = low + _FIRST_MM + _STEP_MM * (len(branches) + len(line.crossings) + 0.7)
     area = Area(left=0.0, bottom=-down, right=_WIDE_MM, top=max(up, half) + _BALLOON_MM)
     pen = Pen()
     _draw_pipe(pen, line, per_m)
-    start, end = ("collector", "outlet") if not line.legs else (" and ".join(line.legs), "end")
+    start, end = _ends(line)
     pen.text(_EDGE_MM, 1.5 - down, start, _WORDS_PT)
     pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, end, _WORDS_PT, align="end")
     for each in laid:
         for corners_m in each.boxes_m():
             corners = [(_EDGE_MM + per_m * x_m, per_m * y_m) for x_m, y_m in corners_m]
             pen.path(corners, OUTLINE, closed=True, fill_grey=_BRANCH_GREY)
+    for at_m, _ in line.crossings:
+        _crossing(pen, _EDGE_MM + per_m * at_m, per_m * bore_m)
+    marks = {(branch.position_m or 0.0, "") for branch in branches}
+    marks |= {(at_m, f"{what} at ") for at_m, what in line.crossings}
     # the farthest first, so that no line runs through the words of another
-    places_m = sorted({branch.position_m or 0.0 for branch in branches}, reverse=True)
-    for row, place_m in enumerate(places_m):
+    for row, (place_m, what) in enumerate(sorted(marks, reverse=True)):
         x, y = _EDGE_MM + per_m * place_m, -low - _FIRST_MM - _STEP_MM * row
         pen.line(x, -0.5 * per_m * bore_m, x, y - 1.5, THIN)
-        _measure(pen, x, y, length(place_m))
+        _measure(pen, x, y, f"{what}{length(place_m)}")
     for (number, _), each in zip(numbered, laid, strict=True):  # over the lines that measure
         y = per_m * each.out_m + 4.5
         pen.balloon(_EDGE_MM + per_m * each.middle_m, y if each.is_above else -y, number)
     where = listed([length(branch.position_m or 0.0) for branch in branches])
     label = f"Branches at {where} {measured_from(line.legs)}, drawn to scale"
     return as_svg(pen.group, area, label)
+
+
+def _ends(line: LinePicture) -> tuple[str, str]:
+    """Name both ends of the pipe."""
+    if not line.legs:
+        return "collector", "outlet"
+    end = f"into {listed(list(line.goes_into))}" if line.goes_into else "outlet"
+    return " and ".join(line.legs), end
+
+
+def _crossing(pen: Pen, x: float, bore: float) -> None:
+    """Two strokes across the pipe, where another one is joined beside it."""
+    reach = max(1.5 * bore, 2.5)
+    pen.line(x - reach, -reach, x + reach, reach, OUTLINE)
+    pen.line(x - reach, reach, x + reach, -reach, OUTLINE)
 
 
 def _draw_pipe(pen: Pen, line: LinePicture, per_m: float) -> None:

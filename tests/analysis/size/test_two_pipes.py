@@ -98,3 +98,6 @@ def test_each_pipe_is_told_and_the_material_counted(
     assert "one_on_each_pipe" in {doubt.code for doubt in made.warnings}
     assert made.line is not None
     assert made.line.legs == ("left", "right")
+    (link,) = parse_car(tomllib.loads(crossed[2].whole)).links
+    assert made.line.crossings == ((pytest.approx(link.at_m[0], abs=1e-3), "X"),)
+    assert made.line.goes_into == ()

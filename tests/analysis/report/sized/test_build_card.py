@@ -113,6 +113,17 @@ def test_no_line_runs_through_the_number_of_a_can() -> None:
     assert drawn[-2:] == ["circle", "circle"]  # what is drawn last lies on top
 
 
+def test_the_picture_of_a_pipe_shows_its_crossover_and_where_its_end_leads() -> None:
+    front = on_pipes(sizing(branch(0.8, 0.5)), "left", "right")
+    line = replace(
+        picture(-15.0), legs=("left", "right"), crossings=((1.1, "X"),), goes_into=("rear",)
+    )
+    _, sketch = card_blocks(replace(front, line=line))
+    assert isinstance(sketch, Drawing)
+    for words in ("X at 1100 mm (43 5/16 in)", "500 mm (19 11/16 in)", "into rear"):
+        assert f">{words}<" in sketch.svgs[0].replace("\u00a0", " ")
+
+
 def test_a_slide_that_ends_before_the_hottest_gas_says_by_how_much() -> None:
     short = replace(branch(0.8), slide_m=Interval(low=0.744, high=0.84))
     (cap,) = rows(card_blocks(sizing(short))[0])["Cap"]
