@@ -23,8 +23,22 @@ _RISE_BORES = 2.0  # a bend of 1.5 times the tube's outside and a little to weld
 _STEEL, _BRANCH_GREY = 0.86, 0.62
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sketch:
+    """One pipe with its branches, and what it shows in words."""
+
+    pen: Pen
+    area: Area
+    label: str
+
+
 def sketches(sizing: Sizing) -> tuple[str, ...]:
     """Draw each pipe that gets a branch, as SVG; none where sections, or a place, are unknown."""
+    return tuple(as_svg(each.pen.group, each.area, each.label) for each in drawn_sketches(sizing))
+
+
+def drawn_sketches(sizing: Sizing) -> tuple[Sketch, ...]:
+    """Draw them, for a page or a sheet."""
     if sizing.line is None or any(branch.position_m is None for branch in sizing.branches):
         return ()
     return tuple(_sketch(sizing, line) for line in (sizing.line, *sizing.other_lines))
@@ -88,7 +102,7 @@ def _corners(left: float, low: float, right: float, high: float) -> list[tuple[f
     return [(left, low), (right, low), (right, high), (left, high)]
 
 
-def _sketch(sizing: Sizing, line: LinePicture) -> str:
+def _sketch(sizing: Sizing, line: LinePicture) -> Sketch:
     numbered = [
         (number, branch)
         for number, branch in enumerate(sizing.branches, start=1)
@@ -131,7 +145,7 @@ def _sketch(sizing: Sizing, line: LinePicture) -> str:
         pen.balloon(_EDGE_MM + per_m * each.middle_m, y if each.is_above else -y, number)
     where = listed([length(branch.position_m or 0.0) for branch in branches])
     label = f"Branches at {where} {measured_from(line.legs)}, drawn to scale"
-    return as_svg(pen.group, area, label)
+    return Sketch(pen=pen, area=area, label=label)
 
 
 def _ends(line: LinePicture) -> tuple[str, str]:

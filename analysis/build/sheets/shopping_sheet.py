@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from analysis.build.drawing.pen import Area, Pen
+from analysis.build.drawing.sketch import drawn_sketches
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.can_plan import DISC_M
@@ -45,12 +46,24 @@ def shopping_sheet(build: BuildPlan) -> Sheet:
         y = draw_table(pen, area.left, area.top - 1.0, widths, _rows(build, made), headed=True) - 3
         for note in _NOTES:
             y = pen.paragraph(area.left, y, area.width, note, _SIZE_PT) - 1.0
+        _draw_where(pen, area.left, y - 6.0, build)
 
     return Sheet(
         title="Shopping list",
         about=_FOR.get(count, f"For all {count} branches together."),
         draw=draw,
     )
+
+
+def _draw_where(pen: Pen, left: float, top: float, build: BuildPlan) -> None:
+    """Draw all branches on their pipes, below the list."""
+    drawn = drawn_sketches(build.sizing)
+    if drawn:
+        pen.text(left, top, "Where it goes, to scale", 11.0, bold=True)
+    for each in drawn:
+        top -= each.area.height + 4.0
+        with pen.moved(left - each.area.left, top - each.area.bottom):
+            pen.group.add(each.pen.group)
 
 
 def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:

@@ -99,5 +99,7 @@ def test_each_pipe_is_told_and_the_material_counted(
     assert made.line is not None
     assert made.line.legs == ("left", "right")
     (link,) = parse_car(tomllib.loads(crossed[2].whole)).links
-    assert made.line.crossings == ((pytest.approx(link.at_m[0], abs=1e-3), "X"),)
+    ((at_m, what),) = made.line.crossings
+    assert at_m == pytest.approx(link.at_m[0], abs=1e-3)
+    assert what == "X"
     assert made.line.goes_into == ()

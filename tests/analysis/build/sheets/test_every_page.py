@@ -17,6 +17,7 @@ from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
 from tests.analysis.build.sheets.printed import MM, Printed
+from tests.analysis.report.sized.test_line import picture
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
 
 FREE = BuildWishes()
@@ -31,6 +32,7 @@ KINDS: dict[str, tuple[Sizing, BuildWishes]] = {
     "one, folded": (sizing(branch()), FOLDED),
     "two": (TWO, FREE),
     "two on each pipe": (on_pipes(TWO, "left", "right"), FREE),
+    "two, with the whole pipe": (replace(TWO, line=picture(-15.0)), FREE),
     "cans": (CANS, FREE),
     "cans, bent": (CANS, BENT),
     "cans, leaning": (CANS, LEANING),
@@ -140,6 +142,14 @@ def test_the_tape_shows_one_mark_for_one_length(kind: str) -> None:
         (cuts,) = [t for t in printed(kind, "a4").texts if f"Cut list, {_whose(plan, made)}" in t]
         assert f" {mark} starts at the datum" in cuts  # the tape's column of the first piece
         assert f"({mark} in), from the datum" in cuts
+
+
+def test_one_sheet_shows_all_branches_on_the_pipe() -> None:
+    made = replace(TWO, line=picture(-15.0))
+    sheets = Printed(build_sheets(plan_build(made, FREE), PAPERS["letter"]))
+    shopping = sheets.texts[sheets.number_of("Shopping list")]
+    for words in ("Where it goes", "600 mm (23 5/8 in)", "1450 mm (57 1/16 in)", "collector"):
+        assert words in shopping
 
 
 def _whose(plan: BranchPlan, made: Sizing) -> str:
