@@ -31,7 +31,11 @@ _LEAST_NOISE_POINTS = 50
 
 
 def wind_rumble(evidence: Evidence) -> Doubt | None:
-    """Wind on the microphone, or an open window: a rumble louder than all else, or in gusts."""
+    """Ask whether a rumble louder than all else, or in gusts, is wind on the microphone.
+
+    A question: of 16 generated drives in wind 9 raise it, of 160 others 2, and so do recorded
+    engines that rumble of themselves.
+    """
     levels = evidence.heard.wide
     if levels.time_s.size < _LEAST_FRAMES:
         return None
@@ -51,9 +55,9 @@ def wind_rumble(evidence: Evidence) -> Doubt | None:
         code="wind_rumble",
         may_hide=True,
         message=(
-            f"{what}: wind on the microphone drives the recording level up, and hides drones "
-            "below about 40 Hz. Close the windows, keep the microphone out of the draught from "
-            "the vents, and put foam over it."
+            f"{what}. Is it wind, from an open window or the vents? That drives the recording "
+            "level up, and hides drones below about 40 Hz. Close the windows, keep the microphone "
+            "out of the draught, and put foam over it."
         ),
     )
 

@@ -26,7 +26,7 @@ _LABELS = {
     "wrong_log": "The logged engine speed is wrong",
     "sweep_too_fast": "Driven through too quickly",
     "low_signal": "Weak signal",
-    "wind_rumble": "Wind on the microphone",
+    "wind_rumble": "Wind on the microphone?",
     "speech": "Voices, music or knocks",
     "microphone_roll_off": "The microphone loses low frequencies",
     "steady_tone": "A tone that is not the engine's",

@@ -12,6 +12,7 @@ from scipy.signal import lfilter
 
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.doubts.raised import doubts
+from analysis.find.sound.order_tracking import ORDERS
 from analysis.findings import (
     Climb,
 )
@@ -20,6 +21,7 @@ from tests.analysis.find.doubts.good_drive import (
     COUNT,
     GOOD,
     RPM,
+    SONG,
     TIME_S,
     codes,
     driven,
@@ -115,6 +117,16 @@ def test_a_level_that_climbs_on_beyond_the_drive() -> None:
         "Order 4 is still climbing at 3,100 rpm, about the fastest you drove, 9 dB up on 2,600 rpm:"
         " drive a little faster"
     )
+
+
+def test_a_climb_is_told_where_it_is_loud_and_no_note_makes_it() -> None:
+    climbing = replace(GOOD, climbs=(climb(4.0, 2100.0, 1800.0, 9.2),))
+    assert codes(climbing) == ["climbs_on"]
+    assert "climbs_on" not in codes(replace(climbing, tones=SONG))
+    faint_ms = GOOD.heard.frames.total_ms.copy()
+    faint_ms[:, ORDERS == 4.0] = 0.05  # 13 dB below all others
+    faint = replace(GOOD.heard, frames=replace(GOOD.heard.frames, total_ms=faint_ms))
+    assert "climbs_on" not in codes(replace(climbing, heard=faint))
 
 
 def test_levels_that_climb_on_at_both_ends_are_told_in_one_warning() -> None:
