@@ -5,6 +5,7 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from collections.abc import Sequence
 
 from analysis.answers.documents import SCHEMA_VERSION
 from analysis.answers.json_values import Json, picked
@@ -21,12 +22,14 @@ from analysis.branches import (
     Target,
     WeighedPlan,
 )
+from analysis.build.workshop.card import plans_of
+from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.findings import Doubt
 from analysis.words.lengths import sixteenths
 
 
-def sizing_document(sizing: Sizing) -> dict[str, Json]:
-    """Give what ``size --json`` prints, as plain data."""
+def sizing_document(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> dict[str, Json]:
+    """Give what ``size --json`` prints, as plain data; ``wishes`` shape the branches."""
     predicted, gas_k, cost = sizing.predicted, sizing.gas_temperature_k, sizing.sensitivity
     return {
         "schema": SCHEMA_VERSION,
@@ -34,7 +37,7 @@ def sizing_document(sizing: Sizing) -> dict[str, Json]:
         "other_drones": list(map(_other_drone, sizing.others)),
         "pipe_inner_diameter_mm": _millimetres(sizing.pipe_inner_diameter_m),
         "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
-        "branches": _to_weld(sizing.branches),
+        "branches": _to_weld(sizing.branches, plans_of(sizing, wishes)),
         "as_good": [_to_weld(branches) for branches in sizing.as_good],
         "by_rule_of_thumb": _by_thumb(sizing.by_thumb),
         "kept_place": [] if sizing.kept is None else _to_weld((sizing.kept,)),
@@ -113,11 +116,33 @@ def _plan(plan: WeighedPlan) -> Json:
     }
 
 
-def _to_weld(branches: tuple[Branch, ...]) -> list[Json]:
-    """List every branch to weld, once for each pipe that gets one, pipe by pipe."""
-    every = [(branch, leg) for branch in branches for leg in branch.legs or (None,)]
+def _to_weld(branches: tuple[Branch, ...], plans: Sequence[BranchPlan | None] = ()) -> list[Json]:
+    """List every branch to weld, once for each pipe that gets one, pipe by pipe.
+
+    ``plans`` of the branches give their shapes; without them, none is told.
+    """
+    shapes: list[dict[str, Json]] = [
+        {"shape": None if plan is None else _shape(plan)} for plan in plans
+    ]
+    every = [
+        (_branch(branch, leg) | shape, leg)
+        for branch, shape in zip(branches, shapes or [{}] * len(branches), strict=True)
+        for leg in branch.legs or (None,)
+    ]
     names = list(dict.fromkeys(leg for _, leg in every))
-    return [_branch(branch, leg) for name in names for branch, leg in every if leg == name]
+    return [branch for name in names for branch, leg in every if leg == name]
+
+
+def _shape(plan: BranchPlan) -> dict[str, Json]:
+    """Tell how it is bent; with a can, that of its neck."""
+    fold = plan.fold
+    return {
+        "bends_deg": [_number(math.degrees(turn), 0) for turn in fold.turn_rad],
+        "bend_radius_mm": _millimetres(fold.bend_radius_m) if fold.turn_rad else None,
+        "straights_mm": [_millimetres(straight_m) for straight_m in fold.straight_m],
+        "bends_take_mm": _millimetres(fold.bends_take_m),
+        "end_along_middle_mm": _millimetres(plan.centreline_m),
+    }
 
 
 def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:

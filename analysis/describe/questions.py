@@ -338,7 +338,7 @@ def _beside(unit: str) -> Question:
         # 200 to 300 mm: common practice, no source
         hint="Beside the pipe, where the branch will lie along it; most cars have 200 to 300 mm "
         f"(8 to 12 in). {_example(unit, mm='250', inch='10', told='250 mm')}",
-        if_unknown="the build sheets cut straight tube, which fits under few cars",
+        if_unknown="250 mm (10 in) is taken",
         read=_checked(lambda text: said.length(text, unit)),
     )
 

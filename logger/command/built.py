@@ -15,6 +15,7 @@ from logger.folder.output_file import refuse_out
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.branches import Sizing
+    from analysis.build.workshop.plan import BuildWishes
     from analysis.compare.trim.built import AsBuilt, BuiltBranch, SizedBranches, WeldedOn
     from analysis.exhaust.car import Car
     from analysis.findings import Findings
@@ -80,7 +81,7 @@ def refuse_keep(arguments: argparse.Namespace) -> None:
     refuse_out(arguments.session / SIZING_FILE, overwrite=arguments.overwrite)
 
 
-def keep(sizing: Sizing | None, arguments: argparse.Namespace) -> str:
+def keep(sizing: Sizing | None, wishes: BuildWishes, arguments: argparse.Namespace) -> str:
     """Keep a sizing where ``--keep`` asks for it, and say so; "" when not asked."""
     from analysis.answers.sizing_document import sizing_document
     from logger.session.kept_sizing import keep_sizing
@@ -89,7 +90,7 @@ def keep(sizing: Sizing | None, arguments: argparse.Namespace) -> str:
         return ""
     if sizing is None:
         return "Nothing is kept: nothing was sized."
-    document = sizing_document(sizing)
+    document = sizing_document(sizing, wishes)
     file = keep_sizing(arguments.session, document, overwrite=arguments.overwrite)
     return f"Kept in {file} as what will be built; compare takes it from there."
 
@@ -169,6 +170,7 @@ def _said(branch: BuiltBranch) -> str:
 
     where = "" if branch.position_m is None else f" at {length(branch.position_m)}"
     if branch.cap is None:
-        return f"{length(branch.length_m)}{where}"
+        return f"{length(branch.length_m + branch.bends_take_m)}{where}"
     sleeve = sleeve_at(branch.cap.out_m(branch.length_m))
-    return f"{length(branch.tube_end_m)} of tube{where} with its sleeve {sleeve}"
+    tube = length(branch.tube_end_m + branch.bends_take_m)
+    return f"{tube} of tube{where} with its sleeve {sleeve}"

@@ -102,7 +102,7 @@ def run(arguments: argparse.Namespace) -> int:
         contents = contents_of(arguments, findings, car, sizing, postfix, built, comparison)
     tell(contents, arguments)
     print(car_line(keeper, arguments, car))
-    for said in (built.said if built else "", keep(sizing, arguments)):
+    for said in (built.said if built else "", keep(sizing, contents.wishes, arguments)):
         options.say(arguments, said)
     if sizing is not None and sizing.by_thumb is not None:
         print("Next: pipenote car, to describe the exhaust; then the place is worked out")

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 import math
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,7 +38,7 @@ def add_sheet_options(parser: argparse.ArgumentParser) -> None:
         nargs=2,
         metavar=("OUT", "ALONG"),
         help='box for a bent branch, out from the pipe and along it: "250 mm" "900 mm" '
-        "(default: beside and longest_branch of the car file)",
+        "(default: beside and longest_branch of the car file, or else 250 mm out)",
     )
     options.add(group, ("--bend-radius", str, "LENGTH", "of the bends you can buy"))
 
@@ -108,15 +109,19 @@ def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> Build
     )
 
 
-def _room(arguments: argparse.Namespace, car: Car | None) -> Room | None:
-    """Give the box as typed, or else the car's: as far along the pipe as a branch may be long."""
+def _room(arguments: argparse.Namespace, car: Car | None) -> Room:
+    """Give the box as typed, or else the car's, or the usual one.
+
+    The last two go as far along the pipe as a branch may be long.
+    """
     from analysis.basics.units import parse_length_m
-    from analysis.build.workshop.folds import Room
+    from analysis.build.workshop.folds import USUAL_ROOM, Room
 
     if arguments.room:
         out_m, along_m = (options.quantity("--room", t, parse_length_m) for t in arguments.room)
         return Room(reach_m=out_m, run_m=along_m)
-    if car is None or car.beside_m is None:
-        return None
     asked_m = options.wished("--longest-branch", arguments.longest_branch, parse_length_m)
-    return Room(reach_m=car.beside_m, run_m=asked_m or car.longest_branch_m or math.inf)
+    longest_m = asked_m or (car and car.longest_branch_m) or math.inf
+    if car is None or car.beside_m is None:
+        return replace(USUAL_ROOM, run_m=longest_m)
+    return Room(reach_m=car.beside_m, run_m=longest_m)

@@ -58,9 +58,10 @@ def run(arguments: argparse.Namespace) -> int:
     wishes = size_wishes(arguments)
     findings, car = found_in(arguments.session, arguments, rpm_at=arguments.rpm_at)
     sizing = size_with_bar(findings, car, wishes)
-    tell(sizing, build_wishes(arguments, car), arguments)
+    build = build_wishes(arguments, car)
+    tell(sizing, build, arguments)
     options.say(arguments, car_line(arguments.session, arguments, car))
-    options.say(arguments, keep(sizing, arguments))
+    options.say(arguments, keep(sizing, build, arguments))
     if sizing is None:  # find tells why
         told = () if arguments.cylinders is None else ("--cylinders", arguments.cylinders)
         options.say_next(arguments, "find", arguments.session, *told)
@@ -87,5 +88,5 @@ def tell(sizing: Sizing | None, build: BuildWishes, arguments: argparse.Namespac
     sheets = write_sheets(sheets_pdf(sizing, build, arguments), sizing, arguments)
     text = size_text if arguments.full else short_text
     told = text(sizing, build)
-    options.give(arguments, sizing_document(sizing), told)
+    options.give(arguments, sizing_document(sizing, build), told)
     options.say(arguments, sheets)

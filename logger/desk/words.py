@@ -8,7 +8,7 @@ _FIELDS = {
     "--longest-branch": "Room for a branch",
     "--pipe-diameter": "Inner diameter of the pipe",
     "--gas-temperature": "Gas in the branch",
-    "--room": "Box for a bent branch",
+    "--room": "Room beside the pipe",
     "--wall": "Wall of the pipe",
     "--bend-radius": "Radius of the bends you can buy",
     "--angle": "Angle of branch to pipe",

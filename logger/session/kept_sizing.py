@@ -138,7 +138,15 @@ def _branch(fields: JsonFields) -> BuiltBranch:
         can=can,
         position_m=None if position_mm is None else 1e-3 * position_mm,
         cap=_cap(fields, length_m, can),
+        bends_take_m=_bends_take_m(fields),
     )
+
+
+def _bends_take_m(fields: JsonFields) -> float:
+    """Read how much longer it measures than it sounds; sizings of before have no shape."""
+    if fields.one("shape", mapping) is None:
+        return 0.0
+    return 1e-3 * fields.inner("shape").needed("bends_take_mm", number(0.0, 1_000.0))
 
 
 def _cap(fields: JsonFields, length_m: float, can: Can | None) -> SlidingCap | None:

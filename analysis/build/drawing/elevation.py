@@ -45,7 +45,7 @@ class Elevation:
         self._area = area
         self._side = Side(plan)
         ends = self._side.ends
-        lines = len(self._legend()) + max(len(notes) - 1, 0)
+        lines = len(self._legend()) + len(self._cap_below()) + max(len(notes) - 1, 0)
         wide = area.width - _MARGIN.left - _MARGIN.right
         high = area.height - _MARGIN.bottom - _MARGIN.top - _LEGEND_LINE_MM * lines
         fitting = (s for s in _SCALES if ends.width <= wide * s and ends.height <= high * s)
@@ -90,6 +90,10 @@ class Elevation:
                 ("can tube, from the front disc's inside to its end", self._plan.can.length_m),
             ]
         return pieces if self._plan.fold.turn_rad else []
+
+    def _cap_below(self) -> tuple[str, ...]:
+        """Words on the cap, below the pieces: a bent branch has no place for them at its end."""
+        return self._cap_words() if self._plan.fold.turn_rad and self._plan.cap else ()
 
     def _at(self, points_mm: FloatArray) -> FloatArray:
         """Millimetres from the datum to those on paper [shape=(n, 2)]."""
@@ -177,6 +181,9 @@ class Elevation:
             y -= _LEGEND_LINE_MM
             pen.text(self._area.left, y, f"{number}", 8.5, bold=True)
             pen.text(self._area.left + 5.0, y, f"{what}, {both(length_m)}", 8.5)
+        for words in self._cap_below():
+            y -= _LEGEND_LINE_MM
+            pen.text(self._area.left + 5.0, y, words, 8.5)
         start = 0.0
         for number, (_, length_m) in enumerate(self._side.pieces(), start=1):
             middle = start + 500.0 * length_m
@@ -200,7 +207,7 @@ class Elevation:
         pen.line(right, outside, x + 2.0, outside, FAINT)
         pen.dimension(x, outside, x, top, "", 8.0)
         pen.text(x + 2.0, (outside + top) / 2.0 - 1.0, both((tube.top - wall) / 1e3), 8.0)
-        if self._room is not None:
+        if self._room is not None and self._room.is_told:
             words = f"Room: {both(self._room.reach_m)} out from the pipe"
             if math.isfinite(self._room.run_m):
                 words += f", {both(self._room.run_m)} along it"

@@ -9,6 +9,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.pen import Area
 from analysis.build.workshop.folds import centreline
+from analysis.build.workshop.outline import beside, outline
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import degrees
 
@@ -60,25 +61,14 @@ class Side:
 
     def beside(self, half_mm: float, start_mm: float = 0.0) -> FloatArray:
         """One side of the tube: its middle moved sideways, begun a distance past the datum."""
-        steps = np.diff(self.middle_mm, axis=0)
-        steps /= np.linalg.norm(steps, axis=1)[:, np.newaxis]
-        along = np.vstack([steps[:1], (steps[:-1] + steps[1:]) / 2.0, steps[-1:]])
-        along /= np.linalg.norm(along, axis=1)[:, np.newaxis]
-        moved = self.middle_mm + half_mm * np.column_stack([-along[:, 1], along[:, 0]])
-        moved[0] += start_mm * steps[0]
-        return np.asarray(moved)
+        return beside(self.middle_mm, half_mm, start_mm)
 
     @cached_property
     def tube(self) -> Area:
         """Around the branch, its cap pulled out."""
-        half = 500.0 * self.plan.saddle.branch.outer_diameter_m
-        ends = (self.middle_mm[-1], self.cap_out) if self.plan.can else (self.cap_out,)
-        across = self.cap_half * self.across
-        corners = [end + sign * across for end in ends for sign in (1.0, -1.0)]
-        datum, outmost = self.middle_mm[:1], [self.cap_out]
-        outline = np.vstack([self.beside(half), self.beside(-half), datum, outmost, *corners])
-        left, bottom = map(float, outline.min(axis=0))
-        right, top = map(float, outline.max(axis=0))
+        points = 1e3 * outline(self.plan)
+        left, bottom = map(float, points.min(axis=0))
+        right, top = map(float, points.max(axis=0))
         return Area(left=left, bottom=bottom, right=right, top=top)
 
     @cached_property

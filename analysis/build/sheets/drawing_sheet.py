@@ -37,7 +37,7 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
 
     return Sheet(
         title=f"Drawing, {who}",
-        about=f"{all_three(plan.centreline_m)} along the middle of the tube, from the datum to "
+        about=f"{all_three(plan.centreline_m)} along the middle, from the datum to "
         f"{end_words(plan)}.",
         draw=draw,
     )

@@ -9,6 +9,7 @@ from analysis.build.sheets.drawing_sheet import drawing_sheet
 from analysis.build.sheets.prose import caution_sheet, work_sheet
 from analysis.build.sheets.shopping_sheet import shopping_sheet
 from analysis.build.sheets.templates import hole_sheets, saddle_sheets
+from analysis.build.workshop.fit_words import fit_words
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
@@ -19,9 +20,8 @@ def build_sheets(build: BuildPlan, paper: Paper, made_for: str = "") -> bytes:
     several = len(build.branches) > 1
     placed = all(plan.branch.position_m is not None for plan in build.branches)
     fixed = all(plan.cap is None for plan in build.branches)
-    longest_m = max(plan.centreline_m for plan in build.branches)
     sheets: list[Sheet] = [
-        caution_sheet(paper, longest_m if build.room is None else None),
+        caution_sheet(paper, fit_words(build)),
         shopping_sheet(build),
         work_sheet(
             paper,

@@ -9,8 +9,6 @@ from analysis.build.sheets.book import Paper, Sheet, free_area
 from analysis.build.sheets.can_words import with_can
 from analysis.build.sheets.cap_words import with_fixed_cap
 from analysis.words.cautions import CAUTIONS, DEFER
-from analysis.words.lengths import length
-from analysis.words.room import TELL_THE_ROOM
 
 # judgement: layout, moves no answer.
 _SIZES_PT = (10.0, 9.5, 9.0, 8.5)  # the largest with which a text fits on its page
@@ -28,15 +26,12 @@ class Item:
     source: str = ""
 
 
-def caution_sheet(paper: Paper, straight_m: float | None) -> Sheet:
-    """List what can hurt, and whose rule says so; first of all, that straight tube fits few cars.
-
-    ``straight_m`` is the longest branch of a plan that no room was told for, None where one was.
-    """
+def caution_sheet(paper: Paper, fit: str | None) -> Sheet:
+    """List what can hurt, and whose rule says so; first of all ``fit``, where room was assumed."""
     listed = [Item(label=label, text=text, source=source) for label, text, source in CAUTIONS]
     items = [Item(label="Who decides", text=DEFER), *listed]
-    if straight_m is not None:
-        items.insert(0, Item(label="Does it fit?", text=_straight_words(straight_m)))
+    if fit is not None:
+        items.insert(0, Item(label="Does it fit?", text=fit))
     return _page("Before you start: cautions", "Read all of it once.", items, paper)
 
 
@@ -59,13 +54,6 @@ def work_sheet(
         for number, (label, text) in enumerate(steps, start=1)
     ]
     return _page("Order of work", "All figures are on the drawing and the cut list.", items, paper)
-
-
-def _straight_words(straight_m: float) -> str:
-    return (
-        f"These sheets cut straight tube, which reaches up to {length(straight_m)} from the pipe "
-        f"and fits under few cars; for sheets with bends {TELL_THE_ROOM}."
-    )
 
 
 _FIND_A_PLACE = (

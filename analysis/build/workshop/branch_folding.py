@@ -41,13 +41,13 @@ _SHAPES: tuple[tuple[int, ...], ...] = (
 )
 
 
-def fold_branch(request: FoldRequest, room: Room | None, radii_m: Sequence[float]) -> Fold:
-    """Fold the branch; straight when it fits so, or when no room is given.
+def fold_branch(request: FoldRequest, room: Room, radii_m: Sequence[float]) -> Fold:
+    """Fold the branch; straight when it fits so, or when nothing fits a room nobody told.
 
     Raises
     ------
     SizingError
-        The branch is too short to build, or no shape fits the room.
+        The branch is too short to build, or no shape fits the room that was told.
     """
     shortest_m = max(request.first_m, request.last_m, SHORTEST_PIECE_M)
     if request.length_m < shortest_m:
@@ -55,13 +55,13 @@ def fold_branch(request: FoldRequest, room: Room | None, radii_m: Sequence[float
             f"a branch of {1e3 * request.length_m:.0f} mm is too short to build with this tube and "
             f"slide; it needs at least {1e3 * shortest_m:.0f} mm"
         )
-    if room is None:
-        return straight_fold(request)
     for turns in _turns_to_try(request.angle_rad):
         for radius_m in radii_m if turns else (math.nan,):
             fold = _fit(request, room, turns, radius_m)
             if fold is not None and not _touches_itself(fold, request):
                 return fold
+    if not room.is_told:
+        return straight_fold(request)
     raise SizingError(
         f"a branch of {1e3 * request.length_m:.0f} mm (sliding cap: {1e3 * request.slide_m:.0f} mm "
         f"more) does not fold into {room.size} with bends "

@@ -62,7 +62,7 @@ class _Reach:
 
 
 def plan_can(
-    can: Can, end_m: float, request: FoldRequest, room: Room | None, radii_m: Sequence[float]
+    can: Can, end_m: float, request: FoldRequest, room: Room, radii_m: Sequence[float]
 ) -> tuple[Fold, CanPlan]:
     """Fold the neck, and say where that leaves the can.
 
@@ -93,14 +93,30 @@ def _fold(
     request: FoldRequest,
     tube: Tube,
     can_m: float,
-    room: Room | None,
+    room: Room,
     radii_m: Sequence[float],
 ) -> Fold:
     """Straight where that fits, else bent once: the first radius that fits."""
     straight = straight_fold(request)
     standing = _reach(straight, request, tube, can_m)
-    if room is None or standing.fits(room, request.above_datum_m):
+    if standing.fits(room, request.above_datum_m):
         return straight
+    try:
+        return _bent_into(room, request, tube, can_m, standing, radii_m)
+    except SizingError:
+        if room.is_told:
+            raise
+        return straight
+
+
+def _bent_into(
+    room: Room,
+    request: FoldRequest,
+    tube: Tube,
+    can_m: float,
+    standing: _Reach,
+    radii_m: Sequence[float],
+) -> Fold:
     if not math.isclose(request.angle_rad, _TURN_RAD, abs_tol=1e-9):
         raise SizingError(
             f"the can does not go straight into {room.size}, and its neck is bent by 90 degrees "

@@ -5,9 +5,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from analysis.branches import Branch, Sizing
-from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
+from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
-from analysis.words.lengths import diameter, length, saw_length, told_length
+from analysis.words.lengths import degrees, diameter, length, saw_length, told_length
 from analysis.words.places import measured_from, one_on_each, thumb_place
 from analysis.words.sentences import listed
 
@@ -48,8 +48,11 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
     if canned:
         yield ("Neck, pipe to can", *map(_neck, branches, plans))
         yield ("Tube of the can", *(b.can.tube.name if b.can else "none" for b in branches))
-    if not canned and all(plan is not None and not plan.fold.turn_rad for plan in plans):
-        yield ("Saw the tube to", *(_blank(plan) for plan in plans if plan is not None))
+    made = [plan for plan in plans if plan is not None]
+    if any(plan.fold.turn_rad for plan in made):
+        yield ("Neck is" if canned else "It is", *map(_shape, made))
+    elif made and not canned:
+        yield ("Saw the tube to", *map(_blank, made))
     yield ("Fitted, it ends" if not canned else "The can's end", *ends(sizing, wishes))
     yield ("Cap", *(_cap(branch) for branch in branches))
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
@@ -62,10 +65,16 @@ def ends(sizing: Sizing, wishes: BuildWishes) -> tuple[str, ...]:
 
 def plans_of(sizing: Sizing, wishes: BuildWishes) -> Sequence[BranchPlan | None]:
     """Work out the pieces; None for each where a branch cannot be made as sized."""
+    build = plan_of(sizing, wishes)
+    return [None] * len(sizing.branches) if build is None else build.branches
+
+
+def plan_of(sizing: Sizing, wishes: BuildWishes) -> BuildPlan | None:
+    """Work out all pieces; None where a branch cannot be made as sized."""
     try:
-        return plan_build(sizing, wishes).branches
+        return plan_build(sizing, wishes)
     except SizingError:
-        return [None] * len(sizing.branches)
+        return None
 
 
 def _place(sizing: Sizing, branch: Branch, number: int) -> str:
@@ -78,6 +87,15 @@ def _place(sizing: Sizing, branch: Branch, number: int) -> str:
 def _blank(plan: BranchPlan) -> str:
     """Length to saw, before the saddle."""
     return f"{saw_length(plan.first_blank_m)}, square"
+
+
+def _shape(plan: BranchPlan) -> str:
+    """E.g. 'bent by 90°, radius 76 mm (3 in)'."""
+    fold = plan.fold
+    if not fold.turn_rad:
+        return "straight" if plan.can else f"straight, sawn to {_blank(plan)}"
+    turns = listed([degrees(abs(turn)) for turn in fold.turn_rad])
+    return f"bent by {turns}, radius {length(fold.bend_radius_m)}"
 
 
 def _end(branch: Branch, plan: BranchPlan | None) -> str:

@@ -10,7 +10,7 @@ from analysis.build.workshop.branch_folding import fold_branch
 from analysis.build.workshop.can_plan import DISC_M, NECK_TAIL_M, CanPlan, plan_can
 from analysis.build.workshop.coping import Saddle
 from analysis.build.workshop.fold_solver import SHORTEST_PIECE_M
-from analysis.build.workshop.folds import Fold, FoldRequest, Room
+from analysis.build.workshop.folds import USUAL_ROOM, Fold, FoldRequest, Room
 from analysis.build.workshop.stock_parts import (
     HoleSaw,
     bend_radii_m,
@@ -25,15 +25,15 @@ _PAPER_BAND_M = 0.030
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildWishes:
-    """What the builder wants; None where nobody said."""
+    """What the builder wants; None where nobody said, and as much room as is usual."""
 
     angle_rad: float = math.pi / 2.0
     pipe_wall_m: float | None = None
-    room: Room | None = None
+    room: Room = USUAL_ROOM
     bend_radius_m: float | None = None
 
 
-AS_USUAL = BuildWishes()  # square to the pipe, straight, and of what a shop stocks
+AS_USUAL = BuildWishes()  # square to the pipe, bent into the usual room, of what a shop stocks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +103,7 @@ class BuildPlan:
     sizing: Sizing
     branches: tuple[BranchPlan, ...]
     wall_given: bool
-    room: Room | None
+    room: Room
 
 
 def plan_build(sizing: Sizing, wishes: BuildWishes) -> BuildPlan:

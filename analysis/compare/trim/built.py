@@ -28,6 +28,7 @@ class BuiltBranch:
 
     ``length_m``, ``end_correction_m``, ``can``, ``position_m``, ``legs`` and ``cap`` are as in
     :class:`analysis.branches.Branch`; with a sliding cap, the length is what it sounds like.
+    Along its middle a bent branch measures longer than it sounds, by ``bends_take_m``.
     """
 
     length_m: float
@@ -38,6 +39,7 @@ class BuiltBranch:
     position_m: float | None = None
     legs: tuple[str, ...] = ()
     cap: SlidingCap | None = None
+    bends_take_m: float = 0.0
 
     def tuned_hz(self, temperature_k: float) -> float:
         """Where it works with gas of this temperature."""
@@ -135,12 +137,16 @@ def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> WeldedOn:
     built = (
         _with_sleeve(number, _of_length(sized, branch, branch.length_m), each.out_m)
         if isinstance(each, SleeveOut)
-        else _of_length(sized, branch, each)
+        else _of_length(sized, branch, each - branch.bends_take_m)
         for number, (branch, each) in enumerate(
-            zip(branches, told or [branch.length_m for branch in branches], strict=True), start=1
+            zip(branches, told or map(_measures_m, branches), strict=True), start=1
         )
     )
     return WeldedOn(branches=tuple(built), kept=sized.kept)
+
+
+def _measures_m(branch: BuiltBranch) -> float:
+    return branch.length_m + branch.bends_take_m
 
 
 def _with_sleeve(number: int, branch: BuiltBranch, out_m: float) -> BuiltBranch:

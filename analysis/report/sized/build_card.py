@@ -3,11 +3,11 @@
 
 from analysis.branches import Sizing
 from analysis.build.drawing.sketch import sketches
-from analysis.build.workshop.card import card_rows, how_many
+from analysis.build.workshop.card import card_rows, how_many, plan_of
+from analysis.build.workshop.fit_words import fit_words
 from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.report.blocks import Block, Drawing, Table, Text
 from analysis.words.plans import kept_words
-from analysis.words.room import TELL_THE_ROOM
 from analysis.words.sentences import sentence
 
 
@@ -19,8 +19,8 @@ def card_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
         head=("", *([f"Branch {n}" for n in range(1, count + 1)] if count > 1 else ["Branch"])),
         rows=tuple(card_rows(sizing, wishes)),
     )
-    kept = kept_words(sizing)
-    blocks: list[Block] = [card, *([] if kept is None else [Text(text=sentence(kept))])]
+    said = (kept_words(sizing), _fit(sizing, wishes))
+    blocks: list[Block] = [card, *(Text(text=sentence(each)) for each in said if each is not None)]
     svgs = sketches(sizing)
     if not svgs:
         return blocks
@@ -29,19 +29,23 @@ def card_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
         Drawing(
             name="sketch",
             title="Where it goes",
-            summary=_how_it_lies(sizing, wishes),
+            summary=_how_it_lies(sizing),
             svgs=svgs,
         ),
     ]
 
 
-def _how_it_lies(sizing: Sizing, wishes: BuildWishes) -> str:
-    """Say how to read the picture, and that straight tube fits under few cars."""
+def _fit(sizing: Sizing, wishes: BuildWishes) -> str | None:
+    """Say what room was taken for granted; nothing of a branch that cannot be made as sized."""
+    build = plan_of(sizing, wishes)
+    return None if build is None else fit_words(build)
+
+
+def _how_it_lies(sizing: Sizing) -> str:
+    """Say how to read the picture, and what room was taken for granted."""
     said = ["Seen from above, to scale."]
     if any(branch.can is None for branch in sizing.branches):
         said.append("Plain tube lies along the pipe, with a bend near it.")
-        if wishes.room is None:
-            said.append(f"For sheets with that bend {TELL_THE_ROOM}.")
     if _may_meet(sizing):
         said.append("Turn the second to the other side, so that they do not meet.")
     return " ".join(said)

@@ -8,7 +8,8 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 
 from analysis.branches import Branch, Can, Sizing
-from analysis.build.workshop.card import card_rows, how_many, plans_of
+from analysis.build.workshop.card import card_rows, how_many, plan_of, plans_of
+from analysis.build.workshop.fit_words import is_assumed, needed
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.size.advice import DO_NOT_CUT, NO_HILL, label_of, no_room
 from analysis.words.foretold import foretold_rows
@@ -39,7 +40,7 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
         rows.append((label_of(misfit), misfit.message))
     if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
-        rows += _plan(sizing)
+        rows += [*_plan(sizing), *_room(sizing, wishes)]
     if misfit is None or misfit.code != NO_HILL:
         rows += foretold_rows(sizing)
     if doubts:
@@ -54,6 +55,13 @@ def _plan(sizing: Sizing) -> Iterator[Row]:
     for label, told in (("Plan", plan_words(sizing.plans)), ("Later", kept_words(sizing))):
         if told is not None:
             yield label, sentence(told)
+
+
+def _room(sizing: Sizing, wishes: BuildWishes) -> Iterator[Row]:
+    """Say what room the branches need, where nobody said what there is."""
+    build = plan_of(sizing, wishes)
+    if build is not None and is_assumed(build):
+        yield "Room", f"look for {needed(build)}"
 
 
 def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]]]:
@@ -90,6 +98,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
             )
         ),
         ("Length", _DATUM),
+        *_room(sizing, wishes),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         *foretold_rows(sizing),
         *_elsewhere(sizing),

@@ -14,11 +14,12 @@ from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BuildWishes, plan_build
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
 SVG = "{http://www.w3.org/2000/svg}"
 AREA = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
-STRAIGHT, BENT = BuildWishes(), BuildWishes(room=Room(reach_m=0.20, run_m=0.90))
+BENT = BuildWishes(room=Room(reach_m=0.20, run_m=0.90))
 
 
 def drawn(

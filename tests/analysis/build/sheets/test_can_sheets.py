@@ -14,10 +14,10 @@ from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BuildPlan, BuildWishes, plan_build
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import MM, Printed, curves_mm
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
-STRAIGHT = BuildWishes()
 BENT = BuildWishes(room=Room(reach_m=0.20, run_m=0.90))
 LEANING = BuildWishes(angle_rad=math.radians(60.0))
 

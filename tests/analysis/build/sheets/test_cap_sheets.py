@@ -15,11 +15,11 @@ from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
 from analysis.words.lengths import both, millimetres
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import Printed
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
 FOLDED = BuildWishes(room=Room(reach_m=0.45, run_m=0.55))
-FREE = BuildWishes()
 
 
 def fixed(one: Branch) -> Branch:
@@ -32,7 +32,7 @@ def made(one: Branch, wishes: BuildWishes) -> tuple[BranchPlan, Printed]:
     return build.branches[0], Printed(build_sheets(build, PAPERS["a4"]))
 
 
-@pytest.mark.parametrize("wishes", [FREE, FOLDED])
+@pytest.mark.parametrize("wishes", [STRAIGHT, FOLDED])
 @pytest.mark.parametrize("one", [branch(), fixed(branch())])
 def test_pieces_add_up_to_the_tube_that_is_cut(one: Branch, wishes: BuildWishes) -> None:
     plan, printed = made(one, wishes)
@@ -52,9 +52,9 @@ def test_pieces_add_up_to_the_tube_that_is_cut(one: Branch, wishes: BuildWishes)
 
 @pytest.mark.parametrize("one", [branch(), can_branch()])
 def test_only_a_cap_that_slides_has_a_sleeve(one: Branch) -> None:
-    _, sliding = made(one, FREE)
+    _, sliding = made(one, STRAIGHT)
     assert "START HERE" in sliding.text
-    _, plain = made(fixed(one), FREE)
+    _, plain = made(fixed(one), STRAIGHT)
     for word in ("sleeve", "Sleeve", "START HERE", "Fix the cap", "band clamps"):
         assert word not in plain.text
     assert ("Close the end" in plain.text) == (one.can is None)  # a can is closed on the bench
@@ -66,7 +66,7 @@ def test_a_slide_that_the_room_ends_is_said_to_end_there() -> None:
     one = branch(1.0)
     assert one.slide_m is not None
     in_room = replace(one, slide_m=replace(one.slide_m, high=1.02))
-    _, printed = made(in_room, FREE)
+    _, printed = made(in_room, STRAIGHT)
     cut_list = printed.texts[printed.number_of("Cut list")]
     assert "end of the room" in cut_list
     assert both(1.02) in cut_list

@@ -16,6 +16,7 @@ from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import MM, Printed
 from tests.analysis.report.sized.test_line import picture
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
@@ -28,11 +29,13 @@ TWO = sizing(branch(0.75, 0.6), branch(0.82, 1.45))
 CANS = sizing(can_branch(0.5, 0.6), can_branch(0.55, 0.9))
 KINDS: dict[str, tuple[Sizing, BuildWishes]] = {
     "one": (sizing(branch()), FREE),
+    "one, straight": (sizing(branch()), STRAIGHT),
     "one, fixed": (sizing(replace(branch(), slide_m=None)), FREE),
     "one, folded": (sizing(branch()), FOLDED),
     "two": (TWO, FREE),
     "two on each pipe": (on_pipes(TWO, "left", "right"), FREE),
     "two, with the whole pipe": (replace(TWO, line=picture(-15.0)), FREE),
+    "two on each pipe, straight": (on_pipes(TWO, "left", "right"), STRAIGHT),
     "cans": (CANS, FREE),
     "cans, bent": (CANS, BENT),
     "cans, leaning": (CANS, LEANING),
@@ -70,7 +73,7 @@ def test_text_is_never_continued_on_a_page_of_its_own(kind: str, paper: str) -> 
 
 
 def test_branches_that_meet_the_pipe_alike_share_their_templates() -> None:
-    sheets = printed("two on each pipe", "a4")
+    sheets = printed("two on each pipe, straight", "a4")
     (saddle,) = [text for text in sheets.texts if "Saddle template" in text]
     assert "Print it 4 times" in saddle
     assert "(branch 1) and " in saddle
@@ -94,7 +97,7 @@ def test_a_fixed_can_has_no_end_left_to_close() -> None:
 
 
 def test_the_second_branch_comes_before_the_leak_test_and_the_drive() -> None:
-    pair = plan_build(sizing(branch(0.74, 0.60), branch(0.82, 0.72)), BuildWishes())
+    pair = plan_build(sizing(branch(0.74, 0.60), branch(0.82, 0.72)), FREE)
     made = Printed(build_sheets(pair, PAPERS["a4"]))
     text = made.texts[made.number_of("Order of work")]
     steps = ("Set the cap", "Second branch", "Leak test", "Drive and compare", "Fix the cap")
@@ -116,12 +119,13 @@ def test_the_hole_has_its_size_beside_the_joint() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "is_told"), [("one", True), ("cans", True), ("one, folded", False)]
+    ("kind", "is_said"),
+    [("one", True), ("cans", True), ("one, folded", False), ("one, straight", False)],
 )
-def test_the_first_sheet_says_that_straight_tube_fits_few_cars(kind: str, is_told: bool) -> None:
+def test_the_first_sheet_says_what_room_was_taken_for_granted(kind: str, is_said: bool) -> None:
     first = " ".join(printed(kind, "a4").texts[0].split())
-    assert ("beside =" in first) is is_told
-    assert ("few cars" in first) is is_told
+    assert ("Does it fit?" in first) is is_said
+    assert ("beside =" in first) is is_said
 
 
 def test_every_sheet_says_whose_it_is_and_of_which_day() -> None:
@@ -133,7 +137,7 @@ def test_every_sheet_says_whose_it_is_and_of_which_day() -> None:
     assert "pipenote · order 3" in Printed(build_sheets(build, PAPERS["a4"])).texts[0]
 
 
-@pytest.mark.parametrize("kind", ["one", "two on each pipe"])
+@pytest.mark.parametrize("kind", ["one, straight", "two on each pipe, straight"])
 def test_the_tape_shows_one_mark_for_one_length(kind: str) -> None:
     made, wishes = KINDS[kind]
     for plan in plan_build(made, wishes).branches:

@@ -21,6 +21,7 @@ from analysis.build.workshop.stock_parts import bend_radii_m
 from analysis.errors import SizingError
 from analysis.exhaust.tube_stock import INCH_TUBES
 from analysis.size.parts import with_caps
+from tests.analysis.build.rooms import OPEN
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
 LYING = Room(reach_m=0.20, run_m=0.90)
@@ -28,7 +29,7 @@ AIR_M = 0.025  # 1 in between hot parts; common practice, no source
 
 
 def planned(
-    one: Branch, room: Room | None = None, degrees: float = 90.0, radius_m: float | None = None
+    one: Branch, room: Room = OPEN, degrees: float = 90.0, radius_m: float | None = None
 ) -> BranchPlan:
     sized: Sizing = sizing(one)
     wishes = BuildWishes(angle_rad=math.radians(degrees), room=room, bend_radius_m=radius_m)
@@ -46,8 +47,8 @@ def can_corners(plan: BranchPlan, degrees: float) -> FloatArray:
     )
 
 
-@pytest.mark.parametrize("room", [None, LYING])
-def test_pieces_add_up_to_the_branch(room: Room | None) -> None:
+@pytest.mark.parametrize("room", [OPEN, LYING])
+def test_pieces_add_up_to_the_branch(room: Room) -> None:
     one = can_branch()
     plan = planned(one, room)
     fold = plan.fold
@@ -59,7 +60,7 @@ def test_pieces_add_up_to_the_branch(room: Room | None) -> None:
     assert measured_m - fold.bends_take_m == pytest.approx(one.can.neck_m, abs=2e-5)
     assert plan.centreline_m == pytest.approx(sum(fold.straight_m) + sum(fold.arc_m) + plan.can_m)
     assert plan.centreline_m - fold.bends_take_m == pytest.approx(one.shortest_m)
-    assert bool(fold.turn_rad) == (room is not None)
+    assert bool(fold.turn_rad) == (room is LYING)
 
 
 def test_a_plain_branch_has_no_can() -> None:

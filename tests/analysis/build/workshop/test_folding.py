@@ -26,6 +26,7 @@ from analysis.build.workshop.folds import (
 from analysis.build.workshop.stock_parts import bend_radii_m
 from analysis.errors import SizingError
 from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES, parse_tube
+from tests.analysis.build.rooms import OPEN
 
 TWO_INCH = parse_tube("2 in x 0.065 in")
 STOCK_BENDS = tuple(math.radians(turn) for turn in (45, 90, 180))
@@ -137,8 +138,8 @@ def test_arc_of_a_stock_bend() -> None:
     assert 1e3 * fold.arc_m[0] == pytest.approx(149.6, abs=0.05)
 
 
-@pytest.mark.parametrize(("length_m", "room"), [(0.05, None), (0.9, Room(reach_m=0.1, run_m=0.1))])
-def test_what_cannot_be_built_is_refused(length_m: float, room: Room | None) -> None:
+@pytest.mark.parametrize(("length_m", "room"), [(0.05, OPEN), (0.9, Room(reach_m=0.1, run_m=0.1))])
+def test_what_cannot_be_built_is_refused(length_m: float, room: Room) -> None:
     with pytest.raises(SizingError):
         fold_branch(asked(length_m), room, bend_radii_m(TWO_INCH.outer_diameter_m))
 

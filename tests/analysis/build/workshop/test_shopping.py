@@ -17,6 +17,7 @@ from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BuildPlan, BuildWishes, plan_build
 from analysis.build.workshop.shopping import Shopping, TubeToBuy, shopping
 from analysis.exhaust.tube_stock import parse_tube
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import Printed
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
 
@@ -28,7 +29,7 @@ FEET_M = tuple(FOOT_M * feet for feet in (2.0, 4.0, 5.0, 10.0, 20.0))
 
 def built(*branches: Branch, legs: tuple[str, ...] = (), folded: bool = False) -> BuildPlan:
     made = sizing(*branches)
-    return plan_build(on_pipes(made, *legs) if legs else made, FOLDED if folded else BuildWishes())
+    return plan_build(on_pipes(made, *legs) if legs else made, FOLDED if folded else STRAIGHT)
 
 
 def pieces_m(bought: TubeToBuy) -> list[float]:
@@ -104,7 +105,8 @@ def test_hardly_more_is_bought_than_the_least_that_would_do(name: str) -> None:
 
 
 def test_a_piece_longer_than_any_stock_gets_a_length_of_its_own() -> None:
-    (bought,) = shopping(built(branch(7.5))).tubes
+    long = BuildWishes(room=Room(reach_m=9.0, run_m=1.0))
+    (bought,) = shopping(plan_build(sizing(branch(7.5)), long)).tubes
     (bar,) = bought.bars
     assert bar.left_m == pytest.approx(0.0, abs=1e-9)
 

@@ -11,9 +11,10 @@ from xml.etree import ElementTree
 from analysis.basics.interval import Interval
 from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
-from analysis.build.workshop.plan import BuildWishes, plan_build
+from analysis.build.workshop.plan import plan_build
 from analysis.report.blocks import Drawing, Table
 from analysis.report.sized.build_card import card_blocks
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import Printed
 from tests.analysis.report.sized.test_line import picture
 from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
@@ -26,17 +27,17 @@ def rows(card: object) -> dict[str, tuple[str, ...]]:
 
 def test_all_that_is_needed_at_the_car_is_on_it() -> None:
     one = replace(sizing(branch(position_m=1.48)), line=picture(-15.0))
-    card, sketch = card_blocks(one)
+    card, sketch = card_blocks(one, STRAIGHT)
     told = rows(card)
     assert told["Weld it at"] == ("1480 mm (58 1/4 in) from the collector",)
     assert told["Fitted, it ends"] == ("718 mm (28 9/32 in) from the pipe's inner wall",)
-    plan = plan_build(one, BuildWishes()).branches[0]
+    plan = plan_build(one, STRAIGHT).branches[0]
     (sawn,) = told["Saw the tube to"]
     inches = round(32.0 * plan.first_blank_m / 0.0254)
     whole, rest = divmod(inches, 32)
     assert rest % 2  # a mark that no sixteenth names
     assert sawn == f"{1e3 * plan.first_blank_m:.0f} mm ({whole} {rest}/32 in), square"
-    cuts = Printed(build_sheets(plan_build(one, BuildWishes()), PAPERS["a4"])).text
+    cuts = Printed(build_sheets(plan_build(one, STRAIGHT), PAPERS["a4"])).text
     assert f"mm ({whole} {rest}/32 in), then cut the saddle" in cuts
     assert plan.first_blank_m > 0.718
     (cap,) = told["Cap"]
@@ -73,13 +74,13 @@ def test_a_can_has_its_neck() -> None:
 
 def test_without_a_place_there_is_no_sketch_and_that_is_told() -> None:
     nowhere = sizing(replace(branch(), position_m=None))
-    (card,) = card_blocks(nowhere)
+    (card,) = card_blocks(nowhere, STRAIGHT)
     assert "not worked out" in rows(card)["Where"][0]
 
 
 def test_two_branches_near_each_other_lie_on_two_sides_and_no_number_hides_the_other() -> None:
     near = sizing(branch(0.74, 0.60), branch(0.82, 0.72))
-    _, sketch = card_blocks(replace(near, line=picture(-15.0)))
+    _, sketch = card_blocks(replace(near, line=picture(-15.0)), STRAIGHT)
     assert isinstance(sketch, Drawing)
     assert "Turn the second to the other side" in sketch.summary
     shapes = list(ElementTree.fromstring(sketch.svgs[0]).iter())
@@ -99,14 +100,14 @@ def test_two_branches_near_each_other_lie_on_two_sides_and_no_number_hides_the_o
 
 def test_branches_far_apart_may_lie_on_one_side() -> None:
     far = replace(sizing(branch(0.74, 0.20), branch(0.82, 2.90)), spacing_m=2.70)
-    _, sketch = card_blocks(replace(far, line=picture(-15.0)))
+    _, sketch = card_blocks(replace(far, line=picture(-15.0)), STRAIGHT)
     assert isinstance(sketch, Drawing)
     assert "so that they do not meet" not in sketch.summary
 
 
 def test_no_line_runs_through_the_number_of_a_can() -> None:
     cans = sizing(can_branch(0.5, 0.6), can_branch(0.55, 0.9))
-    _, sketch = card_blocks(replace(cans, line=picture(-15.0)))
+    _, sketch = card_blocks(replace(cans, line=picture(-15.0)), STRAIGHT)
     assert isinstance(sketch, Drawing)
     tags = [each.tag.rpartition("}")[2] for each in ElementTree.fromstring(sketch.svgs[0]).iter()]
     drawn = [tag for tag in tags if tag in ("circle", "line", "polyline", "polygon", "path")]

@@ -4,6 +4,7 @@
 from analysis.report.blocks import Table, Text
 from analysis.report.sized.build_card import card_blocks
 from analysis.report.sized.plans import plans_section
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.report.sized_examples import sizing, with_plans
 
 
@@ -23,7 +24,7 @@ def test_nothing_is_laid_side_by_side_without_the_exhaust() -> None:
 
 
 def test_the_card_says_which_place_to_keep() -> None:
-    told = [block.text for block in card_blocks(with_plans()) if isinstance(block, Text)]
+    told = [block.text for block in card_blocks(with_plans(), STRAIGHT) if isinstance(block, Text)]
     assert len(told) == 1
     assert told[0].startswith("Keep 360 mm")
-    assert not any(isinstance(block, Text) for block in card_blocks(sizing()))
+    assert not any(isinstance(block, Text) for block in card_blocks(sizing(), STRAIGHT))

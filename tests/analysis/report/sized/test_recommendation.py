@@ -20,6 +20,7 @@ from analysis.report.sized.recommendation import (
     recommendation_section,
     sensitivity_table,
 )
+from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings
@@ -66,7 +67,7 @@ def test_doubts_and_what_goes_with_every_branch_have_a_heading_each() -> None:
 
 
 def test_the_branch_table_has_every_measure_with_units() -> None:
-    rows = {row[0]: row[1] for row in branch_table(sizing()).rows}
+    rows = {row[0]: row[1] for row in branch_table(sizing(), STRAIGHT).rows}
     assert rows["Sounds like"] == "772 mm (30 3/8 in)"
     assert (rows["Cap"], rows["Its end"].partition(" from")[0]) == ("slides", "718 mm (28 9/32 in)")
     # 54.04 and 111.94 mm of tube; the sleeve is wider by (57.15 / 53.848)^2 in area
@@ -209,7 +210,7 @@ def test_every_branch_is_drawn_and_one_that_cannot_be_made_says_why() -> None:
 
 def test_a_fixed_cap_is_cut_to_its_length_and_has_no_sleeve() -> None:
     fixed = sizing(replace(branch(), slide_m=None))
-    rows = {row[0]: row[1] for row in branch_table(fixed).rows}
+    rows = {row[0]: row[1] for row in branch_table(fixed, STRAIGHT).rows}
     assert (rows["Cap"], rows["Its end"].partition(" from")[0]) == ("fixed", "772 mm (30 13/32 in)")
     page = contents(findings(band()), fixed)
     assert "sleeve" not in _words(recommendation_section(page)).lower()

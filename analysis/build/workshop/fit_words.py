@@ -1,0 +1,39 @@
+"""What to look for under the car before a branch is built into room that nobody told of."""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+from analysis.build.workshop.outline import taken
+from analysis.build.workshop.plan import BuildPlan
+from analysis.words.lengths import length
+from analysis.words.room import TELL_THE_ROOM
+
+
+def fit_words(build: BuildPlan) -> str | None:
+    """Say what room was taken for granted; None where it was told, or nothing reaches beyond it."""
+    if not is_assumed(build):
+        return None
+    if any(plan.fold.turn_rad for plan in build.branches):
+        return (
+            "Nobody said what room there is beside the pipe, so it is bent as most cars need: look "
+            f"for {needed(build)} the pipe before you buy. To bend it otherwise, or to use "
+            f"straight tube, {TELL_THE_ROOM}."
+        )
+    return (
+        f"No usual bend lays it within {length(build.room.reach_m)} of the pipe, so it is straight "
+        f"and fits under few cars: look for {needed(build)} the pipe before you buy. To bend it "
+        f"into more room, {TELL_THE_ROOM}."
+    )
+
+
+def is_assumed(build: BuildPlan) -> bool:
+    """Whether a branch reaches out beside the pipe into room that nobody told of."""
+    reach_m = build.room.reach_m
+    return not build.room.is_told and any(
+        plan.fold.turn_rad or taken(plan).out_m > reach_m for plan in build.branches
+    )
+
+
+def needed(build: BuildPlan) -> str:
+    """Say how much room the branches take at most, caps pulled out."""
+    every = [taken(plan) for plan in build.branches]
+    out_m, along_m = max(each.out_m for each in every), max(each.along_m for each in every)
+    return f"{length(out_m)} out and {length(along_m)} along"
