@@ -6,16 +6,24 @@ import os
 import re
 import secrets
 import shutil
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from logger.desk.desk import Desk, address, small_form, text_of
+from logger.desk.desk import Desk, address, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import TOLD_FILE, DeskFolder, read_document, safe_file_name
+from logger.desk.folder import (
+    TOLD_FILE,
+    DeskFolder,
+    NameRefusedError,
+    read_document,
+    safe_file_name,
+)
 from logger.desk.words import option
 from logger.folder.names import METADATA_FILE
 from logger.importing.file_kinds import LOG_ENDINGS, SOUND_ENDINGS, ending
@@ -56,13 +64,20 @@ async def form(request: Request, desk: Desk) -> Response:
     token = request.query_params.get("again", "")
     kept = _kept(desk.folder, token) if token else None
     told = {} if kept is None else json.loads((kept / TOLD_FILE).read_text(encoding="utf-8"))
+    return _form_page(desk, told, token=token, complaint=desk.complaint(request))
+
+
+def _form_page(
+    desk: Desk, told: Mapping[str, Any], *, token: str, complaint: str, status: int = 200
+) -> Response:
     return desk.page(
         "bring_in",
         title="Bring in a drive",
+        status=status,
         shelves=desk.folder.look(),
         token=token,
         told=told,
-        complaint=desk.complaint(request),
+        complaint=complaint,
         firsts=FIRSTS,
         unit_fields=UNITS,
         columns=COLUMNS,
@@ -74,20 +89,14 @@ async def form(request: Request, desk: Desk) -> Response:
 async def bring_in(request: Request, desk: Desk) -> Response:
     """Take the files into the inbox, and import them."""
     async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as told:
-        desk.folder.free_path(text_of(told, "name"))  # refuse a name before the files are kept
         chosen = [
             (what, each)
             for what in _ENDINGS
             for each in told.getlist(what)
             if isinstance(each, UploadFile) and each.filename
         ]
-        if not chosen:
-            return desk.trouble("Choose a sound file, a log, or both.", back="/bring-in")
-        for what, each in chosen:
-            if ending(safe_file_name(each.filename or "")) not in _ENDINGS[what]:
-                kind = "log" if what == "telemetry" else "sound or video"
-                complaint = f"{each.filename} does not look like a {kind} file."
-                return desk.trouble(complaint, back="/bring-in")
+        if complaint := _refused(chosen):  # nothing of it is kept: a page cannot hold files
+            return _form_page(desk, texts_of(told), token="", complaint=complaint, status=400)
         folder = desk.folder.inbox() / secrets.token_hex(8)
         folder.mkdir()
         files: dict[str, list[str]] = {what: [] for what, _ in chosen}
@@ -97,6 +106,17 @@ async def bring_in(request: Request, desk: Desk) -> Response:
             if (at_s := written_s.get(each.filename)) is not None:
                 os.utime(folder / files[what][-1], (at_s, at_s))
         return _import(desk, folder, files, told)
+
+
+def _refused(chosen: Sequence[tuple[str, UploadFile]]) -> str:
+    """Say what is wrong with the files; "" where nothing is."""
+    if not chosen:
+        return "Choose a sound file, a log, or both."
+    for what, each in chosen:
+        if ending(safe_file_name(each.filename or "")) not in _ENDINGS[what]:
+            kind = "log" if what == "telemetry" else "sound or video"
+            return f"{each.filename} does not look like a {kind} file. Choose the files once more."
+    return ""
 
 
 def _written_s(told: str) -> dict[str | None, float]:
@@ -135,11 +155,16 @@ def clear_inbox(over: DeskFolder) -> None:
 
 def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormData) -> Response:
     name = text_of(told, "name")
-    is_again = _made_by(desk.folder, folder, name)
-    out = desk.folder.path / name if is_again else desk.folder.free_path(name)
     given, car = {each: text_of(told, each) for each in _OPTIONS}, text_of(told, "car")
     kept = {"files": files, "name": name, "car": car, **given}
-    (folder / TOLD_FILE).write_text(json.dumps(kept), encoding="utf-8")
+    is_again = _made_by(desk.folder, folder, name)
+    try:
+        out = desk.folder.path / name if is_again else desk.folder.free_path(name)
+    except NameRefusedError as error:
+        # the files stay, for another name; without one, no drive is taken for made by them
+        _keep(folder, kept | {"name": ""})
+        return _form_page(desk, kept, token=folder.name, complaint=str(error), status=400)
+    _keep(folder, kept)
     words = ["import", "--json", f"--out={out}", *(["--overwrite"] if is_again else [])]
     for what, names in files.items():
         words += [f"--{what}={folder / each}" for each in names]
@@ -159,6 +184,10 @@ def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormDat
             answer=desk.folder.imported_file(name),
         )
     )
+
+
+def _keep(folder: Path, told: Mapping[str, Any]) -> None:
+    (folder / TOLD_FILE).write_text(json.dumps(told), encoding="utf-8")
 
 
 def _made_by(over: DeskFolder, folder: Path, name: str) -> bool:

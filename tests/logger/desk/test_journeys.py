@@ -122,6 +122,21 @@ def test_other_files_are_refused_and_not_kept(desk: Opened, name: str) -> None:
     answer = desk.post("/bring-in", data={"name": "monday"}, files={"audio": (name, b"x")})
     assert answer.status_code == 400
     assert not (desk.folder / ".desk").exists()
+    assert 'value="monday"' in answer.text  # what was typed stands there still
+
+
+def test_a_name_that_is_taken_loses_neither_the_files_nor_what_was_typed(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    rows = "".join(f"{each / 2},{1000 + 20 * each},{60 + each % 7}\n" for each in range(120))
+    files = {"telemetry": ("log.csv", "time_s,rpm,level_dba\n" + rows)}
+    told = {"name": "monday", "cylinders": "6"}
+    refused = desk.post("/bring-in", data=told, files=files)
+    assert refused.status_code == 400
+    assert "choose another name" in refused.text
+    assert 'value="6"' in refused.text
+    token = refused.text.partition('name="token" value="')[2].partition('"')[0]
+    page = desk.done(desk.post("/bring-in/again", data=told | {"token": token, "name": "tuesday"}))
+    assert page.url.path == "/drives/tuesday", page.text
 
 
 def test_two_drives_are_compared(desk: Opened) -> None:
