@@ -16,7 +16,6 @@ from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.foretold import foretold_all
-from analysis.words.lengths import length
 from analysis.words.places import one_on_each
 from analysis.words.plans import odds
 from analysis.words.sentences import first_clause, listed, lowered, sentence
@@ -47,7 +46,9 @@ _NEXT_UNPLACED = (
     "branches go and how likely a cure is. Built by the rule of thumb, they may do "
     "little, or make other engine speeds louder."
 )
-_PLACE_FIRST = "The place decides: describe the exhaust before you cut."
+_PLACE_FIRST = (
+    "Cut nothing yet: the place decides, so describe the exhaust first. By rule of thumb it takes"
+)
 _SAID_ABOVE = "one_gear_only"
 _MOST_NAMED = 3  # judgement: speeds in one sentence
 _LOCKED = {
@@ -266,17 +267,11 @@ def build_sentence(sizing: Sizing) -> str:
     misfit = no_room(sizing)
     if misfit is not None and misfit.code == NO_HILL:
         return misfit.message
-    if misfit is not None and misfit.code == OTHER_WAY:
-        return (
-            f"{misfit.message} The best branches found would make {_which(sizing)} "
-            f"{foretold_all(sizing)}."
-        )
     if misfit is not None and misfit.code in DO_NOT_CUT:
-        lengths = listed([length(b.length_m) for b in sizing.branches])
+        more = "" if misfit.code == OTHER_WAY else " What more room would buy is said below."
         return (
-            "Do not cut yet: no branch that fits the room given is sure to cure it. The best "
-            f"found, {lengths} long, would make {_which(sizing)} {foretold_all(sizing)}; "
-            "what more room would buy is said below."
+            f"{sentence(misfit.message)} The best branches found would make {_which(sizing)} "
+            f"{foretold_all(sizing)}.{more}"
         )
     what = "a closed side branch" if count == 1 else f"{count} closed side branches"
     if sizing.branches[0].can is not None:
@@ -285,10 +280,10 @@ def build_sentence(sizing: Sizing) -> str:
     short = "" if misfit is None else "The room given is too short for a full cure. "
     likely = odds(sizing.plans)
     odds_told = "" if likely is None else f", and {likely}"
-    unplaced = "" if sizing.by_thumb is None else f" {_PLACE_FIRST}"
+    fit = "Fit" if sizing.by_thumb is None else _PLACE_FIRST
     return (
-        f"{short}Fit {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
-        f"{unplaced}{_but_first(sizing)}"
+        f"{short}{fit} {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
+        f"{_but_first(sizing)}"
     )
 
 

@@ -205,10 +205,9 @@ def _cure(work: Work) -> Iterator[Doubt]:
     elif plan.cured_share < _HARDLY and not adjusts:
         yield Doubt(
             code=NO_CURE,
-            message=f"No branch that fits the room is sure to cure {which}: the best does so in "
-            f"{now} ({_why_not(work)}). Do not cut yet. Find more room along the pipe "
-            "or for a longer branch, or change a muffler or the length of the pipe instead."
-            f"{hint}",
+            message=f"Do not cut yet: no branch that fits the room is sure to cure {which}. The "
+            f"best does so in {now} ({_why_not(work)}). Find more room along the pipe or for a "
+            f"longer branch, or change a muffler or the length of the pipe instead.{hint}",
         )
     elif plan.cured_share < _LIKELY and not adjusts:
         # where one adjustment makes it likely, the plan's own line says both: that is no doubt

@@ -17,7 +17,8 @@ _SHORT_M = 0.002  # judgement: a slide that ends so little too soon is not told
 def how_many(sizing: Sizing) -> str:
     """Say how many to make in all."""
     count, total = len(sizing.branches), sum(branch.welds for branch in sizing.branches)
-    what = "Build one branch" if total == 1 else f"Build {total} branches"
+    begin = "Build" if sizing.by_thumb is None else "A preview, not to build yet:"
+    what = f"{begin} one branch" if total == 1 else f"{begin} {total} branches"
     legs = [branch.legs for branch in sizing.branches]
     if not any(legs):
         return what

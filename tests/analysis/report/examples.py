@@ -28,7 +28,7 @@ PROVENANCE = Provenance(
 )
 
 
-_NOTHING_FITS = Doubt(code=NO_CURE, message="nothing that fits is sure to cure it")
+_NOTHING_FITS = Doubt(code=NO_CURE, message="do not cut yet: nothing that fits is sure to cure it")
 
 
 def contents(

@@ -147,7 +147,8 @@ def test_the_drives_doubts_are_on_the_first_page() -> None:
 def test_without_a_place_nothing_is_cut_before_the_exhaust_is_described() -> None:
     thumb = ByThumb(quarter_m=0.8, cars=96, cured=48, louder=20)
     text = build_sentence(replace(sizing(), by_thumb=thumb))
-    assert text.endswith("The place decides: describe the exhaust before you cut.")
+    assert text.startswith("Cut nothing yet: the place decides, so describe the exhaust first.")
+    assert "Fit" not in text
 
 
 def test_levels_only_claims_no_order_and_no_exhaust() -> None:
@@ -233,7 +234,7 @@ def test_a_place_that_is_as_good_is_on_the_first_page() -> None:
 def test_the_cautions_are_where_the_first_page_says() -> None:
     page = contents(findings(band()), sizing())
     assert "closed at both ends" in _page_1(page)
-    assert "Before you start: cautions" in _page_1(page)
+    assert "the last section below, or the first of the build sheets" in _page_1(page)
     cautions = make_sections(page)[-1]
     assert cautions.title == "Before you start: cautions"
     assert any("closed at both ends" in b.text for b in cautions.blocks if isinstance(b, Note))

@@ -9,6 +9,7 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 from analysis.basics.interval import Interval
+from analysis.branches import ByThumb
 from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.plan import plan_build
@@ -132,3 +133,10 @@ def test_a_slide_that_ends_before_the_hottest_gas_says_by_how_much() -> None:
     assert cap.endswith("out; the hottest gas would need 18 mm more")
     (whole,) = rows(card_blocks(sizing(branch(0.8)))[0])["Cap"]
     assert "hottest" not in whole
+
+
+def test_a_rule_of_thumb_is_a_preview() -> None:
+    thumb = ByThumb(quarter_m=0.8, cars=96, cured=48, louder=20)
+    card = card_blocks(replace(sizing(branch(0.8)), by_thumb=thumb))[0]
+    assert isinstance(card, Table)
+    assert card.caption == "A preview, not to build yet: one branch"
