@@ -69,19 +69,25 @@ def _gust_db(levels: BandLevels) -> float:
 
 
 def speech(evidence: Evidence) -> Doubt | None:
-    """Voices, music or knocks: they stand out between the orders, or come and go in the hiss."""
+    """Voices, music or knocks: they stand out between the orders, or come and go in the hiss.
+
+    The engine's own pops do as well: recorded ones raise it where nothing else sounds.
+    """
     tones = evidence.tones
     if not tones.are_heard:
         return None
-    only = " Only bands are told that no note of it makes." if tones.are_many else ""
+    many = tones.are_many
+    what = "Voices, music or knocks" if many else "Voices, music, knocks or pops of the exhaust"
+    only = " Only bands are told that no note of it makes." if many else ""
+    leave = "" if many else "; pops of the exhaust itself need no other drive"
     return Doubt(
         code="speech",
         may_hide=True,
         message=(
-            f"Voices, music or knocks stand out {_where(tones)}: a voice lies at 85 to 255 Hz and "
-            "a bass lower, where drones are, so weak drones can be hidden and noise levels are too "
+            f"{what} stand out {_where(tones)}: a voice lies at 85 to 255 Hz and a bass lower, "
+            "where drones are, so weak drones can be hidden and noise levels are too "
             f"high.{only} Drive again without talking, with radio and navigation off and nothing "
-            "loose in the car."
+            f"loose in the car{leave}."
         ),
     )
 

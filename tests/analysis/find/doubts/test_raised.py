@@ -65,6 +65,12 @@ def test_knocks_are_told_by_how_often_they_come() -> None:
     assert "for a moment, in 2.0 % of the drive" in doubt.message
 
 
+def test_a_little_beside_the_engine_may_be_its_own_pops() -> None:
+    little, much = (doubts(replace(GOOD, tones=each))[0].message for each in (TALK, SONG))
+    assert "pops of the exhaust itself need no other drive" in little
+    assert "pops" not in much
+
+
 def test_what_was_turned_down_after_clipping_says_so() -> None:
     (doubt,) = doubts(heard(facts=SampleFacts(peak=0.5, clipped_fraction=1e-3)))
     assert "6.0 dB below full scale" in doubt.message
