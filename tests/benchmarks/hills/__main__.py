@@ -22,8 +22,8 @@ import pandas as pd
 from scipy.ndimage import gaussian_filter1d
 from scipy.signal import find_peaks, peak_prominences
 
-from analysis.basics.arrays import FloatArray
-from analysis.basics.rpm_bins import bin_centre_rpm
+from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.drive import Drive
 from analysis.errors import AnalysisError
 from analysis.find.curves.driven import driven_at
@@ -53,6 +53,9 @@ _HEARD_DB = 12.0  # a hill this far below the loudest order at its speed is nobo
 _OVER_NOISE = 3.0
 _NARROWEST, _WIDEST = 0.05, 0.4
 _NEAR = 0.05  # of frequency: the same hill, however narrow
+# the oracle has no levels in a hole that would hold the narrowest hill that must be found: nothing
+# was driven there that could be found
+_LONGEST_HOLE = _NARROWEST
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,19 +97,26 @@ class Case:
     """One sound: what the oracle sees, what was put in, and the bands told from each log.
 
     The oracle knows the gears, so it leaves out more of a sweep's ends than a log does that has
-    none: ``seen_rpm`` are the engine speeds that it has levels of.
+    none: ``seen_rpm`` are the stretches of engine speed that it has levels of.
     """
 
     name: str
     seen: tuple[SeenHill, ...]
-    seen_rpm: tuple[float, float]
+    seen_rpm: tuple[tuple[float, float], ...]
     truth: tuple[Peak, ...]
     told: tuple[tuple[DroneBand, ...], ...]
 
 
 def oracle_hills(bins: BinnedOrders, least_db: float = 2.0) -> tuple[SeenHill, ...]:
     """Hills of the net level of each order, all passes by their seconds, lightly smoothed."""
-    curves = {each.engine_order: _curve(each) for each in comparable(bins.by_order())}
+    points = comparable(bins.by_order())
+    return tuple(
+        hill for stretch in _stretches(points[0]) for hill in _hills(points, stretch, least_db)
+    )
+
+
+def _hills(points: list[OrderPoints], stretch: IntArray, least_db: float) -> list[SeenHill]:
+    curves = {each.engine_order: _curve(each, stretch) for each in points}
     loudest_db = np.max([level_db for _, level_db, _ in curves.values()], axis=0)
     found = []
     for order, (rpm, level_db, ratio) in curves.items():
@@ -126,13 +136,20 @@ def oracle_hills(bins: BinnedOrders, least_db: float = 2.0) -> tuple[SeenHill, .
                     over_noise=float(ratio[top]),
                 )
             )
-    return tuple(found)
+    return found
 
 
-def _curve(points: OrderPoints) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Speed, level, and total over background, on neighbouring rpm bins."""
+def _stretches(points: OrderPoints) -> list[IntArray]:
+    """Neighbouring rpm bins, parted at the holes."""
+    index = np.unique(points.bin_index)
+    holes = np.diff(index) * np.log(BIN_RATIO) > _LONGEST_HOLE
+    parts = np.split(index, np.flatnonzero(holes) + 1)
+    return [np.arange(part[0], part[-1] + 1) for part in parts]
+
+
+def _curve(points: OrderPoints, every: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Speed, level, and total over background, on the rpm bins ``every``."""
     index, where = np.unique(points.bin_index, return_inverse=True)
-    every = np.arange(index[0], index[-1] + 1)
     seconds = np.bincount(where, weights=points.seconds)
 
     def smooth(values: FloatArray) -> FloatArray:
@@ -144,10 +161,10 @@ def _curve(points: OrderPoints) -> tuple[FloatArray, FloatArray, FloatArray]:
     return bin_centre_rpm(every), 10.0 * np.log10(net), total / (background + 1e-20)
 
 
-def oracle_rpm(bins: BinnedOrders) -> tuple[float, float]:
-    """Lowest and highest engine speed that the oracle's curves have."""
-    rpm = comparable(bins.by_order())[0].rpm
-    return float(rpm.min()), float(rpm.max())
+def oracle_rpm(bins: BinnedOrders) -> tuple[tuple[float, float], ...]:
+    """Lowest and highest engine speed of each stretch that the oracle's curves have."""
+    ends = [bin_centre_rpm(part[[0, -1]]) for part in _stretches(comparable(bins.by_order())[0])]
+    return tuple((float(low), float(high)) for low, high in ends)
 
 
 def oracle_bins(drive: Drive, track: SpeedTrack) -> BinnedOrders:
@@ -267,8 +284,7 @@ class Tally:
             self.alike.append(len(set(found)) == 1)
 
     def _add_seen(self, label: str, case: Case, bands: tuple[DroneBand, ...]) -> None:
-        seen, (low_rpm, high_rpm) = case.seen, case.seen_rpm
-        for hill in seen:
+        for hill in case.seen:
             if not hill.must_be_found:
                 continue
             self.must += 1
@@ -283,18 +299,18 @@ class Tally:
                 )
         for band in bands:
             self.told += 1
-            there = [hill.prominence_db for hill in seen if hill.is_of(band)]
+            there = [hill.prominence_db for hill in case.seen if hill.is_of(band)]
             if max(there, default=0.0) >= _NO_HILL_DB:
                 continue
             # as far again as its half-power points: less, and a valley is where the oracle ends
-            foot_rpm = [2.0 * edge - band.peak_rpm for edge in (band.low_rpm, band.high_rpm)]
-            if foot_rpm[0] < low_rpm or foot_rpm[1] > high_rpm:
-                self.unseen += 1
-            else:
+            low_rpm, high_rpm = (2.0 * rpm - band.peak_rpm for rpm in (band.low_rpm, band.high_rpm))
+            if any(low <= low_rpm and high_rpm <= high for low, high in case.seen_rpm):
                 self.not_there.append(
                     f"{label}: order {band.engine_order:g} at {band.peak_hz:.1f} Hz, told as "
                     f"{band.rise_db:.1f} dB, seen {max(there, default=0.0):.1f}"
                 )
+            else:
+                self.unseen += 1
 
     def _add_put_in(self, peak: Peak, bands: tuple[DroneBand, ...]) -> None:
         low_hz, high_hz = peak.edges_hz
