@@ -120,7 +120,7 @@ def test_the_picture_of_a_pipe_shows_its_crossover_and_where_its_end_leads() -> 
     line = replace(
         picture(-15.0), legs=("left", "right"), crossings=((1.1, "X"),), goes_into=("rear",)
     )
-    _, sketch = card_blocks(replace(front, line=line))
+    _, sketch = card_blocks(replace(front, line=line), STRAIGHT)
     assert isinstance(sketch, Drawing)
     for words in ("X at 1100 mm (43 5/16 in)", "500 mm (19 11/16 in)", "into rear"):
         assert f">{words}<" in sketch.svgs[0].replace("\u00a0", " ")
