@@ -1,8 +1,6 @@
 """What the sheets say of a can on a neck: pieces, and what differs in the work."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Sequence
-
 from analysis.build.sheets.table import piece_row
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
@@ -107,61 +105,3 @@ def apart_words(plan: BranchPlan, build: BuildPlan) -> str:
         ("collector (the drawing's mirror image)", "outlet") if first else ("outlet", "collector")
     )
     return f". Lay this can towards the {ways[0]}, the other one towards the {ways[1]}"
-
-
-def with_can(steps: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
-    """Order of work for branches with a can, from that for plain ones."""
-    done = []
-    for label, text in steps:
-        text = text.replace("a length of tube where", "a tube as wide as the can where")
-        done.append((label, _CHANGED.get(label, text)))
-        if label == "Cut the pieces":
-            done.append(_MAKE_THE_CAN)
-    return done
-
-
-_MAKE_THE_CAN = (
-    "Make the can",
-    "On the bench. If the neck has a bend, weld its pieces first, the bend turned towards mark C "
-    "of the saddle, so that the can will lie along the pipe. Push the neck's square end through "
-    "the hole in the front disc, in the middle and square to it, until it is flush with the disc's "
-    "inside: nothing may stand into the can. Weld all around from outside. Then centre the can's "
-    "tube on the disc's inside, tack three times and weld all around; where the sleeve reaches as "
-    "far as that weld, grind it level with the can. Weld the end disc on the sleeve. Leak test "
-    "these welds now, cold: clamp the closed sleeve on, blow in at the neck with a vacuum "
-    "cleaner's blowing end, brush soapy water on them: bubbles are leaks. Take the sleeve off.",
-)
-_CHANGED = {
-    "Cut the pieces": (
-        "Cut neck, bend and can as the cut list says, square and without burrs, and both discs. "
-        "Cut the neck's saddle by its template, file it until its outside edge sits on the pipe "
-        "with no gap that lets light through, and check it by the figures in the cut list: once "
-        "the can is on, the neck's other end can no longer be measured from."
-    ),
-    "Tack": (
-        "Bright metal on both sides. Set the neck on the hole, mark A on the line along the pipe, "
-        "its inside over the hole, at the angle of the drawing, the sleeve off, the can held up by "
-        "a jack or a wire. Three tacks."
-    ),
-    "Check": (
-        "Before the welds: neck along its middle from the pipe to the front disc; can from the "
-        "front disc to its end; air between can and pipe as on the drawing; room around it with "
-        "the car on its wheels and the sleeve pulled out; the lowest point of the can, for the "
-        "drain hole."
-    ),
-    "Weld": (
-        "Neck to pipe: all around, gas-tight, in short runs on opposite sides so that the pipe "
-        "stays straight. Nothing may drip through to the inside. A can is heavy and shakes: "
-        "support it near its end from the pipe itself, not from the body, before the first drive."
-    ),
-    "Drain": (
-        "Water collects in the can. Drill one hole of at most 3 mm (1/8 in) at the lowest point of "
-        "the can, not in the neck, away from the cabin, and not into a neighbour's line or tyre. "
-        "Where the sleeve covers that point, drill beside the front disc instead. A can that "
-        "stands straight up on its neck needs none."
-    ),
-    "Set the cap": (
-        "Slide the sleeve over the can to 'start here' in the cut "
-        "list and clamp it, the clamps' bolts away from the pipe, paste in the gap."
-    ),
-}

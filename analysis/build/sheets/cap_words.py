@@ -1,8 +1,6 @@
 """What the sheets say of the cap: fixed on the end, or on a sleeve that slides."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Sequence
-
 from analysis.branches import SlidingCap
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import both, length
@@ -11,51 +9,6 @@ _FIXED = (
     "The gas temperature is known well enough for a cap that does not slide. Weld the disc on the "
     "square-cut end, all around and gas-tight: the length is measured to the disc's inside.",
 )
-
-
-_CLOSE = "Weld the end disc on the can's far end, all around."
-# What differs in the order of work where no cap slides; None leaves a step out.
-_CHANGED: dict[str, tuple[str, str] | None] = {
-    "Set the cap": (
-        "Close the end",
-        "Weld the end disc on the square-cut end, all around and gas-tight, nothing dripping "
-        "through to the inside. On a can it is on already.",
-    ),
-    "Drive and compare": (
-        "Drive and compare",
-        "Warm the car 15 minutes, log the same drive, compare it with the first: that says whether "
-        "to cut the end open and trim. Let everything go cold before you touch it.",
-    ),
-    "Fix the cap": None,
-}
-
-
-def with_fixed_cap(
-    steps: Sequence[tuple[str, str]], *, all_cans: bool = False
-) -> list[tuple[str, str]]:
-    """Order of work where no cap slides, from that for sliding ones.
-
-    A can is closed on the bench, so where every branch has one there is no end left to close.
-    """
-    changed = [
-        None if all_cans and label == "Set the cap" else _CHANGED.get(label, (label, text))
-        for label, text in steps
-    ]
-    return [(step[0], _without_sleeve(step[1])) for step in changed if step is not None]
-
-
-def _without_sleeve(text: str) -> str:
-    for words, instead in (
-        ("; where the sleeve reaches as far as that weld, grind it level with the can", ""),
-        ("Weld the end disc on the sleeve.", _CLOSE),
-        ("clamp the closed sleeve on, blow in", "blow in"),
-        (" Take the sleeve off.", ""),
-        (" the sleeve off,", ""),
-        (" and the sleeve pulled out", ""),
-        (" Where the sleeve covers that point, drill beside the front disc instead.", ""),
-    ):
-        text = text.replace(words, instead)
-    return text
 
 
 def end_words(plan: BranchPlan) -> str:

@@ -19,7 +19,7 @@ def build_sheets(build: BuildPlan, paper: Paper, made_for: str = "") -> bytes:
     """Every sheet of a plan as one PDF; ``made_for`` is whose, and when, at the foot of each."""
     several = len(build.branches) > 1
     placed = all(plan.branch.position_m is not None for plan in build.branches)
-    fixed = all(plan.cap is None for plan in build.branches)
+    slides = any(plan.cap is not None for plan in build.branches)
     sheets: list[Sheet] = [
         caution_sheet(paper, fit_words(build)),
         shopping_sheet(build),
@@ -28,7 +28,7 @@ def build_sheets(build: BuildPlan, paper: Paper, made_for: str = "") -> bytes:
             several=several,
             placed=placed,
             cans=[plan.can is not None for plan in build.branches],
-            fixed=fixed,
+            slides=slides,
         ),
     ]
     for plan in build.branches:
