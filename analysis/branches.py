@@ -133,6 +133,14 @@ class Branch:
         return self.tube if self.can is None else self.can.tube
 
     @property
+    def tubes(self) -> tuple[tuple[float, float, Tube], ...]:
+        """Its tubes from the datum on: where each begins, where it ends, and which it is."""
+        if self.can is None:
+            return ((0.0, self.length_m, self.tube),)
+        neck_m = self.can.neck_m
+        return (0.0, neck_m, self.tube), (neck_m, self.length_m, self.can.tube)
+
+    @property
     def tube_end_m(self) -> float:
         """How far from the datum the tube is cut: at the cap, or at a sliding one pushed in."""
         return self.length_m if self.slide_m is None else self.slide_m.low

@@ -125,9 +125,11 @@ class Pen:
         else:
             self.group.add(PolyLine(points, **_drawn(stroke)))
 
-    def box(self, area: Area, stroke: Stroke | None = THIN) -> None:
-        """Rectangle around an area."""
-        self.path(_corners(area), stroke, closed=True)
+    def box(
+        self, area: Area, stroke: Stroke | None = THIN, *, fill_grey: float | None = None
+    ) -> None:
+        """Rectangle around an area, perhaps filled."""
+        self.path(_corners(area), stroke, closed=True, fill_grey=fill_grey)
 
     def circle(self, x: float, y: float, radius: float, stroke: Stroke = THIN) -> None:
         """Circle, filled white so that what lies under it does not show."""

@@ -6,7 +6,6 @@ Sizes are judgement: layout, which moves no answer.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Self
 
 from analysis.branches import Branch, LinePicture, Sizing
 from analysis.build.drawing.pen import CENTRE, OUTLINE, THIN, Align, Area, Pen
@@ -53,19 +52,22 @@ class _Laid:
 
     branch: Branch
     foot_m: float  # the pipe's wall, from its middle
+    pipe_end_m: float
     is_above: bool
-    way: int  # 1 towards the outlet
 
-    @classmethod
-    def of(cls, branch: Branch, pipe_m: float, long_m: float, *, is_above: bool) -> Self:
-        """Lay it towards the outlet where the pipe is long enough for it."""
-        fits = (branch.position_m or 0.0) + branch.length_m <= long_m
-        return cls(branch=branch, foot_m=0.5 * pipe_m, is_above=is_above, way=1 if fits else -1)
+    @property
+    def _at_m(self) -> float:
+        return self.branch.position_m or 0.0
 
     @property
     def _rise_m(self) -> float:
         """From the pipe's wall to the middle of the stretch along the pipe."""
         return min(_RISE_BORES * self.branch.tube.outer_diameter_m, self.branch.length_m)
+
+    @property
+    def _way(self) -> int:
+        """1 towards the outlet, where the pipe is long enough for it; else -1."""
+        return 1 if self._at_m + self.branch.length_m <= self.pipe_end_m else -1
 
     @property
     def out_m(self) -> float:
@@ -77,73 +79,76 @@ class _Laid:
     @property
     def middle_m(self) -> float:
         """Where along the pipe its number stands."""
-        at_m = self.branch.position_m or 0.0
         if self.branch.can is not None:
-            return at_m
-        return at_m + 0.5 * self.way * (self.branch.length_m - self._rise_m)
+            return self._at_m
+        return self._at_m + 0.5 * self._way * (self.branch.length_m - self._rise_m)
 
-    def boxes_m(self) -> Iterator[list[tuple[float, float]]]:
-        """Corners of each straight stretch."""
-        side, at_m = (1.0 if self.is_above else -1.0), self.branch.position_m or 0.0
-        half_m = 0.5 * self.branch.tube.outer_diameter_m
+    def boxes_m(self) -> Iterator[Area]:
+        """Give each straight stretch."""
+        at_m, rise_m = self._at_m, self._rise_m
         if self.branch.can is not None:
-            for start_m, end_m, bore_m in _parts(self.branch):
-                low, high = side * (self.foot_m + start_m), side * (self.foot_m + end_m)
-                yield _corners(at_m - 0.5 * bore_m, low, at_m + 0.5 * bore_m, high)
+            for start_m, end_m, tube in self.branch.tubes:
+                half_m = 0.5 * tube.inner_diameter_m
+                yield self._box_m(at_m - half_m, at_m + half_m, start_m, end_m)
             return
-        level = self.foot_m + self._rise_m
-        end_m = at_m + self.way * (self.branch.length_m - self._rise_m)
-        yield _corners(at_m - half_m, side * self.foot_m, at_m + half_m, side * level)
-        back_m = at_m - self.way * half_m
-        yield _corners(back_m, side * (level - half_m), end_m, side * (level + half_m))
+        half_m = 0.5 * self.branch.tube.outer_diameter_m
+        yield self._box_m(at_m - half_m, at_m + half_m, 0.0, rise_m)
+        end_m = at_m + self._way * (self.branch.length_m - rise_m)
+        yield self._box_m(at_m - self._way * half_m, end_m, rise_m - half_m, rise_m + half_m)
 
-
-def _corners(left: float, low: float, right: float, high: float) -> list[tuple[float, float]]:
-    return [(left, low), (right, low), (right, high), (left, high)]
+    def _box_m(self, left: float, right: float, start_m: float, end_m: float) -> Area:
+        """Between two places along the pipe, from so far out of its wall to so far."""
+        side = 1.0 if self.is_above else -1.0
+        low, high = side * (self.foot_m + start_m), side * (self.foot_m + end_m)
+        return Area(left=left, bottom=low, right=right, top=high)
 
 
 def _sketch(sizing: Sizing, line: LinePicture) -> Sketch:
-    numbered = [
-        (number, branch)
-        for number, branch in enumerate(sizing.branches, start=1)
-        if branch.legs == line.legs
-    ]
-    branches = [branch for _, branch in numbered]
-    bore_m = branches[0].pipe_inner_diameter_m or sizing.pipe_inner_diameter_m
-    long_m = line.sections[-1].start_m + line.sections[-1].length_m
-    per_m = (_WIDE_MM - 2.0 * _EDGE_MM) / long_m
+    every = enumerate(sizing.branches, start=1)
+    numbered = [(number, branch) for number, branch in every if branch.legs == line.legs]
+    bore_m = numbered[0][1].pipe_inner_diameter_m or sizing.pipe_inner_diameter_m
+    end_m = line.sections[-1].start_m + line.sections[-1].length_m
+    per_m = (_WIDE_MM - 2.0 * _EDGE_MM) / end_m
     half = 0.5 * per_m * max(section.inner_diameter_m for section in line.sections)
     laid = [
-        _Laid.of(branch, bore_m, long_m, is_above=not row % 2)
+        _Laid(branch=branch, foot_m=0.5 * bore_m, pipe_end_m=end_m, is_above=not row % 2)
         for row, (_, branch) in enumerate(numbered)
     ]
     up = max((per_m * each.out_m for each in laid if each.is_above), default=half)
     low = max((per_m * each.out_m for each in laid if not each.is_above), default=half)
     low = max(low + _BALLOON_MM if len(laid) > 1 else low, half)
-    down = low + _FIRST_MM + _STEP_MM * (len(branches) + len(line.crossings) + 0.7)
+    down = low + _FIRST_MM + _STEP_MM * (len(laid) + len(line.crossings) + 0.7)
     area = Area(left=0.0, bottom=-down, right=_WIDE_MM, top=max(up, half) + _BALLOON_MM)
     pen = Pen()
-    _draw_pipe(pen, line, per_m)
+
+    def box(part_m: Area, grey: float) -> None:
+        left, right = (_EDGE_MM + per_m * at_m for at_m in (part_m.left, part_m.right))
+        bottom, top = per_m * part_m.bottom, per_m * part_m.top
+        pen.box(Area(left=left, bottom=bottom, right=right, top=top), OUTLINE, fill_grey=grey)
+
+    for each in line.sections:
+        half_m, end_m = 0.5 * each.inner_diameter_m, each.start_m + each.length_m
+        box(Area(left=each.start_m, bottom=-half_m, right=end_m, top=half_m), _STEEL)
+    pen.line(_EDGE_MM - 2.0, 0.0, _WIDE_MM - _EDGE_MM + 2.0, 0.0, CENTRE)
     start, end = _ends(line)
     pen.text(_EDGE_MM, 1.5 - down, start, _WORDS_PT)
     pen.text(_WIDE_MM - _EDGE_MM, 1.5 - down, end, _WORDS_PT, align="end")
-    for each in laid:
-        for corners_m in each.boxes_m():
-            corners = [(_EDGE_MM + per_m * x_m, per_m * y_m) for x_m, y_m in corners_m]
-            pen.path(corners, OUTLINE, closed=True, fill_grey=_BRANCH_GREY)
+    for branch in laid:
+        for stretch_m in branch.boxes_m():
+            box(stretch_m, _BRANCH_GREY)
     for at_m, _ in line.crossings:
         _crossing(pen, _EDGE_MM + per_m * at_m, per_m * bore_m)
-    marks = {(branch.position_m or 0.0, "") for branch in branches}
+    marks = {(branch.position_m or 0.0, "") for _, branch in numbered}
     marks |= {(at_m, f"{what} at ") for at_m, what in line.crossings}
     # the farthest first, so that no line runs through the words of another
     for row, (place_m, what) in enumerate(sorted(marks, reverse=True)):
         x, y = _EDGE_MM + per_m * place_m, -low - _FIRST_MM - _STEP_MM * row
         pen.line(x, -0.5 * per_m * bore_m, x, y - 1.5, THIN)
         _measure(pen, x, y, f"{what}{length(place_m)}")
-    for (number, _), each in zip(numbered, laid, strict=True):  # over the lines that measure
-        y = per_m * each.out_m + 4.5
-        pen.balloon(_EDGE_MM + per_m * each.middle_m, y if each.is_above else -y, number)
-    where = listed([length(branch.position_m or 0.0) for branch in branches])
+    for (number, _), branch in zip(numbered, laid, strict=True):  # over the lines that measure
+        y = per_m * branch.out_m + 4.5
+        pen.balloon(_EDGE_MM + per_m * branch.middle_m, y if branch.is_above else -y, number)
+    where = listed([length(branch.position_m or 0.0) for _, branch in numbered])
     label = f"Branches at {where} {measured_from(line.legs)}, drawn to scale"
     return Sketch(pen=pen, area=area, label=label)
 
@@ -161,27 +166,6 @@ def _crossing(pen: Pen, x: float, bore: float) -> None:
     reach = max(1.5 * bore, 2.5)
     pen.line(x - reach, -reach, x + reach, reach, OUTLINE)
     pen.line(x - reach, reach, x + reach, -reach, OUTLINE)
-
-
-def _draw_pipe(pen: Pen, line: LinePicture, per_m: float) -> None:
-    for section in line.sections:
-        left = _EDGE_MM + per_m * section.start_m
-        _box(pen, left, left + per_m * section.length_m, 0.5 * per_m * section.inner_diameter_m)
-    pen.line(_EDGE_MM - 2.0, 0.0, _WIDE_MM - _EDGE_MM + 2.0, 0.0, CENTRE)
-
-
-def _box(pen: Pen, left: float, right: float, half: float) -> None:
-    corners = [(left, -half), (right, -half), (right, half), (left, half)]
-    pen.path(corners, OUTLINE, closed=True, fill_grey=_STEEL)
-
-
-def _parts(branch: Branch) -> Iterator[tuple[float, float, float]]:
-    """Where each of its tubes begins and ends, and how wide it is."""
-    if branch.can is None:
-        yield 0.0, branch.length_m, branch.tube.inner_diameter_m
-        return
-    yield 0.0, branch.can.neck_m, branch.tube.inner_diameter_m
-    yield branch.can.neck_m, branch.length_m, branch.can.tube.inner_diameter_m
 
 
 def _measure(pen: Pen, x: float, y: float, words: str) -> None:

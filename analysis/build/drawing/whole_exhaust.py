@@ -47,11 +47,10 @@ def _draw(pen: Pen, course: Course, top: float, per_m: float) -> None:
     for each in course.stretches:
         left, right = (_EDGE_MM + per_m * m for m in (each.start_m, each.end_m))
         own = 0.5 * per_m * each.section.inner_diameter_m
-        corners = [(left, axis - own), (right, axis - own), (right, axis + own), (left, axis + own)]
-        pen.path(corners, OUTLINE, closed=True, fill_grey=_STEEL)
-        pen.text(
-            (left + right) / 2.0, axis + half + 1.2, str(each.number), _SMALL_PT, align="middle"
-        )
+        piece = Area(left=left, bottom=axis - own, right=right, top=axis + own)
+        pen.box(piece, OUTLINE, fill_grey=_STEEL)
+        middle, above = (left + right) / 2.0, axis + half + 1.2
+        pen.text(middle, above, str(each.number), _SMALL_PT, align="middle")
     end = _EDGE_MM + per_m * course.length_m
     pen.line(_EDGE_MM - 3.0, axis, end + 3.0, axis, CENTRE)
     for at_m, kind in course.joined_m:
@@ -72,12 +71,8 @@ def _draw(pen: Pen, course: Course, top: float, per_m: float) -> None:
 def _draw_room(pen: Pen, course: Course, y: float, per_m: float) -> None:
     for start_m, end_m in course.places_m:
         left, right = (_EDGE_MM + per_m * m for m in (start_m, end_m))
-        pen.path(
-            [(left, y), (right, y), (right, y + 2.4), (left, y + 2.4)],
-            THIN,
-            closed=True,
-            fill_grey=_ROOM_GREY,
-        )
+        room = Area(left=left, bottom=y, right=right, top=y + 2.4)
+        pen.box(room, THIN, fill_grey=_ROOM_GREY)
         words = f"room, {told_length(start_m)} to {told_length(end_m)}"
         pen.text((left + right) / 2.0, y + 3.4, words, _SMALL_PT, align="middle")
 

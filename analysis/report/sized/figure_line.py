@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
-from analysis.branches import Branch, LinePicture, Sizing
+from analysis.branches import LinePicture, Sizing
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
 from analysis.words import quantities as words
@@ -86,20 +86,20 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
         _box(figure, (section.start_m, end_m), (middle - half, middle + half), _STEEL)
     for start_m, end_m in line.room_m:
         _box(figure, (start_m, end_m), (0.0, 0.008), _ROOM)
-    longest_m = max(branch.length_m for branch in sizing.branches)
+    high_per_m = 0.13 / max(branch.length_m for branch in sizing.branches)
     for number, branch in enumerate(sizing.branches, start=1):
         if branch.position_m is None or branch.legs != line.legs:
             continue
         foot = middle + 0.5 * sizing.pipe_inner_diameter_m * per_m
-        top = foot + 0.13 * branch.length_m / longest_m
-        for start, end, bore_m in _parts(branch):
-            left, right = branch.position_m - 0.5 * bore_m, branch.position_m + 0.5 * bore_m
-            low, high = foot + start * (top - foot), foot + end * (top - foot)
-            _box(figure, (left, right), (low, high), _BRANCH)
+        for start_m, end_m, tube in branch.tubes:
+            half_m = 0.5 * tube.inner_diameter_m
+            across = branch.position_m - half_m, branch.position_m + half_m
+            up = foot + high_per_m * start_m, foot + high_per_m * end_m
+            _box(figure, across, up, _BRANCH)
         figure.add_vline(x=branch.position_m, line={"color": RUST, "width": 1.2, "dash": "dash"})
         figure.add_annotation(
             x=branch.position_m,
-            y=top,
+            y=foot + high_per_m * branch.length_m,
             yref="paper",
             text=f"{number}" if len(sizing.branches) > 1 else "branch",
             xanchor="center",
@@ -107,15 +107,6 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
             showarrow=False,
             font={"size": 12, "color": INK},
         )
-
-
-def _parts(branch: Branch) -> list[tuple[float, float, float]]:
-    """Where along the branch each of its tubes begins and ends, 0 to 1, and how wide it is."""
-    bore_m = branch.tube.inner_diameter_m
-    if branch.can is None:
-        return [(0.0, 1.0, bore_m)]
-    neck = branch.can.neck_m / branch.length_m
-    return [(0.0, neck, bore_m), (neck, 1.0, branch.can.tube.inner_diameter_m)]
 
 
 def _box(figure: go.Figure, x: tuple[float, float], y: tuple[float, float], colour: str) -> None:
