@@ -89,19 +89,21 @@ def add_curve(
     x: FloatArray,
     y: FloatArray,
     name: str,
-    line: dict[str, object],
+    line: dict[str, object] | None = None,
     *,
     marker: dict[str, object] | None = None,
     readout: str = "%{x:,.0f} rpm<br>%{y:.1f} dB",
     x_decimals: int = 1,
+    y_decimals: int = 2,
 ) -> None:
-    """Add a named line, with ``marker`` on it if given; the pointer shows name and ``readout``."""
+    """Add a line, marks or both, as far as they are given; the pointer shows name and readout."""
+    drawn = [what for what, how in (("lines", line), ("markers", marker)) if how is not None]
     figure.add_trace(
         go.Scatter(
             x=compact(x, x_decimals),
-            y=compact(y),
+            y=compact(y, y_decimals),
             name=name,
-            mode="lines" if marker is None else "lines+markers",
+            mode="+".join(drawn),
             line=line,
             marker=marker,
             hovertemplate=f"{name}<br>{readout}<extra></extra>",

@@ -17,7 +17,6 @@ from analysis.report.figure_style import (
     INK,
     RUST,
     add_curve,
-    compact,
     new_figure,
     shade_band,
 )
@@ -140,25 +139,17 @@ def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
 
 def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: str) -> None:
     level = _level_db(curve.total_ms - curve.background_ms, full_scale_db)
-    for index in np.unique(curve.pass_index):
+    indices = np.unique(curve.pass_index)
+    for index in map(int, indices):
         mine = curve.pass_index == index
-        figure.add_trace(
-            go.Scatter(
-                x=compact(curve.rpm[mine], 1),
-                y=compact(level[mine]),
-                name="one sweep each" if index == curve.pass_index.min() else "",
-                showlegend=bool(index == curve.pass_index.min()),
-                mode="markers",
-                marker={
-                    "symbol": _PASS_SYMBOLS[int(index) % len(_PASS_SYMBOLS)],
-                    "size": 6,
-                    "color": GREY,
-                    "opacity": 0.7,
-                },
-                hovertemplate=f"sweep {int(index) + 1}<br>%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
-                "<extra></extra>",
-            )
-        )
+        symbol = _PASS_SYMBOLS[index % len(_PASS_SYMBOLS)]
+        marker = {"symbol": symbol, "size": 6, "color": GREY, "opacity": 0.7}
+        readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
+        name = f"sweep {index + 1}"
+        add_curve(figure, curve.rpm[mine], level[mine], name, marker=marker, readout=readout)
+    # the legend tells of the first what all are
+    figure.update_traces(showlegend=False)
+    figure.data[0].update(name="one sweep each", showlegend=True)
 
 
 def _summary(

@@ -1,6 +1,7 @@
 """Level over engine speed as colour: against frequency, and against engine order."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from functools import partial
 from html import escape
 
 import numpy as np
@@ -10,7 +11,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.drive import Engine
 from analysis.findings import DroneBand, Findings
 from analysis.report.blocks import Chart
-from analysis.report.figure_style import INK, compact, new_figure
+from analysis.report.figure_style import INK, add_curve, compact, new_figure
 from analysis.words import quantities as words
 from analysis.words.sentences import listed
 
@@ -48,7 +49,7 @@ class _ColorMap:
         height_px: int,
     ) -> None:
         self.rpm, self.up, self.level_db = _thinned(rpm, up, level_db, top)
-        self._readout = f"%{{x:,.0f}} rpm<br>{readout}"
+        readout = f"%{{x:,.0f}} rpm<br>{readout}"
         self._figure = new_figure("Engine speed (rpm)", title, height_px=height_px)
         unit = escape(unit)
         self._figure.add_trace(
@@ -64,22 +65,15 @@ class _ColorMap:
                 },
                 zmin=float(np.nanpercentile(self.level_db, 5)),
                 zmax=float(np.nanmax(self.level_db)),
-                hovertemplate=f"{self._readout}<br>%{{z:.1f}} {unit}<extra></extra>",
+                hovertemplate=f"{readout}<br>%{{z:.1f}} {unit}<extra></extra>",
             )
         )
+        self._draw = partial(add_curve, self._figure, readout=readout, y_decimals=3)
 
     def line(self, rpm: FloatArray, up: FloatArray, *, name: str, dash: str) -> None:
         """Draw a white line with a dark edge, told from others by its dashes."""
         for colour, width in ((_HALO, 4.0), ("#ffffff", 1.5)):
-            self._figure.add_trace(
-                go.Scatter(
-                    x=compact(rpm, 1),
-                    y=compact(up, 3),
-                    mode="lines",
-                    line={"color": colour, "width": width, "dash": dash},
-                    hovertemplate=f"{name}<br>{self._readout}<extra></extra>",
-                )
-            )
+            self._draw(rpm, up, name, {"color": colour, "width": width, "dash": dash})
 
     def label(self, rpm: float, up: float, text: str, **place: object) -> None:
         """Set text on a light ground, so that it reads on every colour; ``place`` beside it."""
@@ -98,16 +92,8 @@ class _ColorMap:
         rpm = np.array([band.low_rpm, band.peak_rpm, band.high_rpm])
         symbols = ["diamond", "circle", "diamond"]
         for colour, width, size in ((INK, 9.0, 15), ("#ffffff", 5.0, 10)):
-            self._figure.add_trace(
-                go.Scatter(
-                    x=compact(rpm, 1),
-                    y=compact(up, 2),
-                    mode="lines+markers",
-                    line={"color": colour, "width": width},
-                    marker={"symbol": symbols, "size": size, "color": colour},
-                    hovertemplate=f"drone<br>{self._readout}<extra></extra>",
-                )
-            )
+            marker = {"symbol": symbols, "size": size, "color": colour}
+            self._draw(rpm, up, "drone", {"color": colour, "width": width}, marker=marker)
 
     def chart(self, name: str, title: str, summary: str, *, lowest: float) -> Chart:
         """Give the map as it is, its upright axis begun at ``lowest``."""

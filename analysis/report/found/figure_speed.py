@@ -1,12 +1,13 @@
 """Engine speed over time."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from functools import partial
+
 import numpy as np
-import plotly.graph_objects as go
 
 from analysis.findings import Findings
 from analysis.report.blocks import Chart
-from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, compact, new_figure
+from analysis.report.figure_style import BLUE, GREEN, GREY, INK, RUST, add_curve, new_figure
 from analysis.words import quantities as words
 from analysis.words.marks import marks
 from analysis.words.quantities import gear_name
@@ -41,32 +42,16 @@ def speed_chart(findings: Findings) -> Chart | None:
         return None
     thin = slice(None, None, -(-speed.time_s.size // _MOST_POINTS))
     figure = new_figure("Time (s)", "Engine speed (rpm)", height_px=_HEIGHT_PX)
-    figure.add_trace(
-        go.Scatter(
-            x=compact(speed.time_s[thin]),
-            y=compact(speed.rpm[thin], 1),
-            name="engine speed",
-            mode="lines",
-            line={"color": INK, "width": 1.5},
-            hovertemplate="%{x:.1f} s<br>%{y:,.0f} rpm<extra></extra>",
-        )
-    )
+    readout = "%{x:.1f} s<br>%{y:,.0f} rpm"
+    draw = partial(add_curve, figure, readout=readout, x_decimals=2, y_decimals=1)
+    draw(speed.time_s[thin], speed.rpm[thin], "engine speed", {"color": INK, "width": 1.5})
     known = speed.gear_index[speed.gear_index >= 0.0]
     gears = [int(gear) for gear in np.unique(known)]
     for gear in gears:
         colour, symbol = _GEARS[gear % len(_GEARS)]
         mine = np.flatnonzero(speed.gear_index == gear)[:: max(1, speed.time_s.size // 60)]
-        name = gear_name(gear)
-        figure.add_trace(
-            go.Scatter(
-                x=compact(speed.time_s[mine]),
-                y=compact(speed.rpm[mine], 1),
-                name=name,
-                mode="markers",
-                marker={"color": colour, "symbol": symbol, "size": 7},
-                hovertemplate=f"{name}<br>%{{x:.1f}} s<br>%{{y:,.0f}} rpm<extra></extra>",
-            )
-        )
+        marker = {"color": colour, "symbol": symbol, "size": 7}
+        draw(speed.time_s[mine], speed.rpm[mine], gear_name(gear), marker=marker)
     at_s = [mark.at_s for mark in marks(findings)]
     # all at once: added one by one, a thousand take minutes
     figure.update_layout(

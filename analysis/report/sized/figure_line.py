@@ -3,6 +3,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import plotly.graph_objects as go
@@ -164,31 +165,24 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
             hovertemplate="%{x:.2f} m<br>%{y:.3f} m long<br>%{z:.1f} dB<extra></extra>",
         )
     )
+    draw = partial(add_curve, figure, x_decimals=3, y_decimals=3)
     row, column = np.nonzero(places.elsewhere_db.T > ELSEWHERE_DB)
-    figure.add_trace(
-        go.Scatter(
-            x=compact(places.position_m[column], 3),
-            y=compact(places.length_m[row], 3),
-            name="another engine speed gets louder",
-            mode="markers",
-            marker={"symbol": "x-thin-open", "size": 5, "color": RUST},
-            hovertemplate="another engine speed gets louder<br>%{x:.2f} m<br>%{y:.3f} m long"
-            "<br>more than 3 dB<extra></extra>",
-        )
+    draw(
+        places.position_m[column],
+        places.length_m[row],
+        "another engine speed gets louder",
+        marker={"symbol": "x-thin-open", "size": 5, "color": RUST},
+        readout="%{x:.2f} m<br>%{y:.3f} m long<br>more than 3 dB",
     )
+    chosen = [each for each in sizing.branches if each.legs == line.legs]
     edge = {"color": INK, "width": 2}
-    for branch in (each for each in sizing.branches if each.legs == line.legs):
-        figure.add_trace(
-            go.Scatter(
-                x=[branch.position_m],
-                y=[branch.length_m],
-                name="chosen",
-                mode="markers",
-                marker={"symbol": "diamond", "size": 13, "color": "#ffffff", "line": edge},
-                hovertemplate="chosen<br>%{x:.2f} m<br>%{y:.3f} m long<br>dB: see the table"
-                "<extra></extra>",
-            )
-        )
+    draw(
+        np.array([each.position_m for each in chosen], dtype=np.float64),
+        np.array([each.length_m for each in chosen]),
+        "chosen",
+        marker={"symbol": "diamond", "size": 13, "color": "#ffffff", "line": edge},
+        readout="%{x:.2f} m<br>%{y:.3f} m long<br>dB: see the table",
+    )
     for start_m, end_m in line.room_m:
         figure.add_vrect(x0=start_m, x1=end_m, line={"color": "#007a5a", "width": 2, "dash": "dot"})
     figure.update_layout(showlegend=False)
