@@ -41,10 +41,6 @@ class Cabin:
     mode_gain: FloatArray
     mode_q: FloatArray
 
-    def mode_db(self, frequency_hz: FloatArray) -> FloatArray:
-        """Say what the mode adds to any level, [shape=(n_members, n_frequency)]."""
-        return np.asarray(20.0 * np.log10(np.abs(self.lifted(frequency_hz))))
-
     def lifted(self, frequency_hz: FloatArray) -> ComplexArray:
         """Say what the mode makes of any sound, as a factor, [shape=(n_members, n_frequency)]."""
         ratio = frequency_hz / self.mode_hz[:, None]

@@ -24,44 +24,22 @@ LOOKS: Mapping[str, str] = {
     "unknown": "you cannot tell: all of them count",
 }
 
-_MUFFLER, _CATALYST, _CHAMBER = ("muffler", ""), ("catalyst", ""), ("chamber", "")
-_STRAIGHT, _THREE_PASS = ("muffler", "straight-through"), ("muffler", "three-pass")
-_CHAMBERED, _RESONATOR = ("muffler", "chambered"), ("muffler", "resonator")
-
-# what other words for a kind or a type mean: kind and type of the car file, "" where it has none
+# what people also call a kind or a type: by both as the car file has them, "" where it has no type
 # or the word does not tell
+_CALLED: Mapping[tuple[str, str], str] = {
+    ("muffler", ""): "silencer, back box, box, can",
+    ("muffler", "straight-through"): "glasspack, straight through, perforated, absorption",
+    ("muffler", "three-pass"): "turbo, turbo muffler, three pass, 3-pass, s-flow, reversed flow",
+    ("muffler", "chambered"): "chamber muffler, baffled",
+    ("muffler", "resonator"): "bottle, bullet",
+    ("catalyst", ""): "cat, converter, catalytic converter",
+    ("chamber", ""): "expansion chamber, empty, empty can",
+    ("pipe", ""): "tube, tail pipe, tailpipe",
+}
 MEANT_BY: Mapping[str, tuple[str, str]] = {
-    "silencer": _MUFFLER,
-    "back box": _MUFFLER,
-    "box": _MUFFLER,
-    "straight-through": _STRAIGHT,
-    "glasspack": _STRAIGHT,
-    "straight through": _STRAIGHT,
-    "perforated": _STRAIGHT,
-    "absorption": _STRAIGHT,
-    "three-pass": _THREE_PASS,
-    "turbo": _THREE_PASS,
-    "turbo muffler": _THREE_PASS,
-    "three pass": _THREE_PASS,
-    "3-pass": _THREE_PASS,
-    "s-flow": _THREE_PASS,
-    "reversed flow": _THREE_PASS,
-    "chambered": _CHAMBERED,
-    "chamber muffler": _CHAMBERED,
-    "baffled": _CHAMBERED,
-    "resonator": _RESONATOR,
-    "bottle": _RESONATOR,
-    "bullet": _RESONATOR,
-    "cat": _CATALYST,
-    "converter": _CATALYST,
-    "catalytic converter": _CATALYST,
-    "expansion chamber": _CHAMBER,
-    "empty": _CHAMBER,
-    "empty can": _CHAMBER,
-    "can": _MUFFLER,
-    "tube": ("pipe", ""),
-    "tail pipe": ("pipe", ""),
-    "tailpipe": ("pipe", ""),
+    word: meant
+    for meant, words in _CALLED.items()
+    for word in (*words.split(", "), *filter(None, meant[1:]))
 }
 
 
@@ -73,5 +51,5 @@ def written(word: str) -> str | None:
     kind, made = meant
     if made:
         return f'kind = "{kind}" with type = "{made}"'
-    type_too = ", and its type if you know it" if meant == _MUFFLER else ""
+    type_too = ", and its type if you know it" if kind == "muffler" else ""
     return f'kind = "{kind}"{type_too}'

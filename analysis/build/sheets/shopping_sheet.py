@@ -10,7 +10,7 @@ from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.can_plan import DISC_M
 from analysis.build.workshop.plan import BuildPlan
-from analysis.build.workshop.shopping import FOOT_M, DiscToBuy, Shopping, TubeToBuy, shopping
+from analysis.build.workshop.shopping import FOOT_M, Disc, Shopping, TubeToBuy, shopping
 from analysis.words.lengths import (
     both,
     caliper,
@@ -83,11 +83,11 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
             (
                 f"Mandrel bend {degrees(each.turn_rad)}",
                 f"{tube_size(each.tube)}, radius {both(each.radius_m)} to the middle of the tube",
-                f"{each.count}. Another radius changes every length: run again with --bend-radius",
+                f"{count}. Another radius changes every length: run again with --bend-radius",
             )
-            for each in made.bends
+            for each, count in made.bends.items()
         ),
-        *(("Flat disc", _disc(each), f"{each.count}") for each in made.discs),
+        *(("Flat disc", _disc(each), f"{count}") for each, count in made.discs.items()),
         *([("Band clamp", "for the sleeves", f"{made.clamps}")] if made.clamps else []),
         *([("Exhaust paste", "for the gap under the sleeves", "one tube")] if made.clamps else []),
         *_saws(build),
@@ -121,7 +121,7 @@ def _sold(length_m: float, *, in_feet: bool) -> str:
     return length(length_m) if in_feet else f"{round(length_m, 2):g} m"
 
 
-def _disc(disc: DiscToBuy) -> str:
+def _disc(disc: Disc) -> str:
     steel = f"{millimetres(DISC_M)} (1/8 in) steel"
     if disc.on_sleeve:
         return f"{steel}, as wide as the can's sleeve outside, measure it: a cap"

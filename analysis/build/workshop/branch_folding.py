@@ -84,13 +84,12 @@ def _fit(
     request: FoldRequest, room: Room, turns: tuple[float, ...], radius_m: float
 ) -> Fold | None:
     """Fit one shape; None when it does not go into the room."""
-    takes_m, straights, from_side_m = 0.0, [0.0], 0.0
+    takes_m, straights = 0.0, [0.0]
     for _ in range(3):  # what the bends take depends on where they sit, but little
         solved = solve_straights(request, room, turns, radius_m, request.length_m + takes_m)
         if solved is None:
             return None
-        straights, from_side_m = solved
-        straights = [round(1e3 * length_m) / 1e3 for length_m in straights[:-1]]
+        straights = [round(1e3 * length_m) / 1e3 for length_m in solved[:-1]]
         takes_m = _bends_take_m(request, straights, turns, radius_m)
     arcs_m = sum(abs(turn) * radius_m for turn in turns)
     return Fold(
@@ -98,7 +97,6 @@ def _fit(
         turn_rad=turns,
         bend_radius_m=radius_m,
         bends_take_m=takes_m,
-        from_side_m=from_side_m,
     )
 
 

@@ -157,7 +157,6 @@ def _bent(request: FoldRequest, can_tube: Tube, radius_m: float) -> Fold | None:
         turn_rad=(_TURN_RAD,),
         bend_radius_m=radius_m,
         bends_take_m=takes_m,
-        from_side_m=request.tube.outer_diameter_m / 2.0,
     )
 
 

@@ -40,8 +40,8 @@ def solve_straights(
     turns: tuple[float, ...],
     radius_m: float,
     centreline_m: float,
-) -> tuple[list[float], float] | None:
-    """Straight lengths, and the axis's distance from the side of the box; None when none fit."""
+) -> list[float] | None:
+    """Straight lengths; None when none fit."""
     from scipy.optimize import linprog  # slow to load, and few branches are folded
 
     count = len(turns) + 1
@@ -61,8 +61,7 @@ def solve_straights(
     )
     if not found.success or found.x is None:
         return None
-    *straights, from_side_m = map(float, found.x)
-    return straights, from_side_m
+    return [float(straight_m) for straight_m in found.x[:-1]]  # the last is the box's side
 
 
 def _spots(request: FoldRequest, turns: tuple[float, ...], radius_m: float) -> Iterator[_Spot]:

@@ -70,14 +70,12 @@ class Fold:
     turn_rad : turns of the bends between them, positive to the side the branch is folded to
     bend_radius_m : centreline radius of every bend; NaN when there is none
     bends_take_m : how much less the bends count than their centreline
-    from_side_m : from the near side of the box to the branch's axis at the pipe
     """
 
     straight_m: tuple[float, ...]
     turn_rad: tuple[float, ...]
     bend_radius_m: float
     bends_take_m: float
-    from_side_m: float
 
     @property
     def arc_m(self) -> tuple[float, ...]:
@@ -102,7 +100,6 @@ def straight_fold(request: FoldRequest) -> Fold:
         turn_rad=(),
         bend_radius_m=math.nan,
         bends_take_m=0.0,
-        from_side_m=request.tube.outer_diameter_m / 2.0,
     )
 
 

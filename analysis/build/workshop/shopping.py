@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.basics.units import INCH_M
@@ -29,7 +29,7 @@ class Bar:
     @property
     def left_m(self) -> float:
         """What is over, cuts taken off."""
-        return self.length_m - sum(self.pieces_m) - _KERF_M * len(self.pieces_m)
+        return self.length_m - _needs_m(self.pieces_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,33 +52,31 @@ class TubeToBuy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BendToBuy:
-    """Mandrel bends of one kind."""
+class Bend:
+    """A kind of mandrel bend."""
 
     tube: Tube
     turn_rad: float
     radius_m: float
-    count: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DiscToBuy:
-    """Flat discs of one width, and for what; ``hole_m`` is None for plain ones."""
+class Disc:
+    """A kind of flat disc; ``hole_m`` is None for plain ones."""
 
     across_m: float
     hole_m: float | None
     on_sleeve: bool  # as wide as the sleeve's outside, which is to be measured
-    count: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shopping:
-    """Everything to buy but welding wire."""
+    """Everything to buy but welding wire; of bends and discs how many of each kind."""
 
     tubes: tuple[TubeToBuy, ...]
     sleeves: tuple[TubeToBuy, ...]
-    bends: tuple[BendToBuy, ...]
-    discs: tuple[DiscToBuy, ...]
+    bends: Mapping[Bend, int]
+    discs: Mapping[Disc, int]
     clamps: int
 
 
@@ -89,8 +87,8 @@ def shopping(build: BuildPlan) -> Shopping:
     return Shopping(
         tubes=tuple(_by_size(_straight(every))),
         sleeves=tuple(_by_size(sleeves)),
-        bends=tuple(_bends(every)),
-        discs=tuple(_discs(every)),
+        bends=Counter(_bends(every)),
+        discs=Counter(_discs(every)),
         clamps=_CLAMPS * len(sleeves),
     )
 
@@ -114,26 +112,22 @@ def _by_size(pieces: Iterable[tuple[Tube, float]]) -> Iterator[TubeToBuy]:
         yield TubeToBuy(tube=tube, bars=_bars(lengths_m[tube], sold_m), in_feet=in_feet)
 
 
-def _bends(every: Sequence[BranchPlan]) -> Iterator[BendToBuy]:
-    counted = Counter(
-        (plan.branch.tube, round(abs(turn), 6), round(plan.fold.bend_radius_m, 6))
-        for plan in every
-        for turn in plan.fold.turn_rad
-    )
-    for (tube, turn_rad, radius_m), count in counted.items():
-        yield BendToBuy(tube=tube, turn_rad=turn_rad, radius_m=radius_m, count=count)
+def _bends(every: Sequence[BranchPlan]) -> Iterator[Bend]:
+    for plan in every:
+        for turn_rad in plan.fold.turn_rad:
+            turn_rad, radius_m = round(abs(turn_rad), 6), round(plan.fold.bend_radius_m, 6)
+            yield Bend(tube=plan.branch.tube, turn_rad=turn_rad, radius_m=radius_m)
 
 
-def _discs(every: Sequence[BranchPlan]) -> Iterator[DiscToBuy]:
+def _discs(every: Sequence[BranchPlan]) -> Iterator[Disc]:
     """Fronts of cans, and caps: on the tube's end, in its sleeve, or on the sleeve of a can."""
-    counted: Counter[tuple[float, float | None, bool]] = Counter()
     for plan in every:
         across_m = plan.capped_tube.outer_diameter_m
         if plan.can is not None:
-            counted[across_m, plan.branch.tube.outer_diameter_m, False] += 1
-        counted[across_m, None, plan.can is not None and plan.cap is not None] += 1
-    for (across_m, hole_m, on_sleeve), count in counted.items():
-        yield DiscToBuy(across_m=across_m, hole_m=hole_m, on_sleeve=on_sleeve, count=count)
+            hole_m = plan.branch.tube.outer_diameter_m
+            yield Disc(across_m=across_m, hole_m=hole_m, on_sleeve=False)
+        on_sleeve = plan.can is not None and plan.cap is not None
+        yield Disc(across_m=across_m, hole_m=None, on_sleeve=on_sleeve)
 
 
 def _bars(lengths_m: Sequence[float], sold_m: Sequence[float]) -> tuple[Bar, ...]:
@@ -149,18 +143,15 @@ def _packed(
     groups: list[list[float]] = []
     for length_m in sorted(lengths_m, reverse=True):
         room = (group for group in groups if _needs_m([*group, length_m]) <= longest_m)
-        group = next(room, None)
-        if group is None:
-            groups.append([length_m])
-        else:
-            group.append(length_m)
-    return tuple(
-        Bar(
-            length_m=next((m for m in sold_m if m >= _needs_m(group)), _needs_m(group)),
-            pieces_m=tuple(group),
-        )
-        for group in groups
-    )
+        if (group := next(room, None)) is None:
+            groups.append(group := [])
+        group.append(length_m)
+    bars = []
+    for group in groups:
+        needed_m = _needs_m(group)
+        sold = next((m for m in sold_m if m >= needed_m), needed_m)
+        bars.append(Bar(length_m=sold, pieces_m=tuple(group)))
+    return tuple(bars)
 
 
 def _needs_m(pieces_m: Sequence[float]) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.levels import level_db
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import ENOUGH_SHARED
 from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
@@ -64,9 +65,3 @@ def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:
         after=table_of_passes(after, bins, counted.after),
         alike=counted,
     )
-
-
-def level_db(mean_square: FloatArray, full_scale_db: float = 0.0) -> FloatArray:
-    """Level of a mean square, any shape; NaN where there is nothing above the noise."""
-    positive = np.where(mean_square > 0.0, mean_square, np.nan)
-    return np.asarray(full_scale_db + 10.0 * np.log10(positive))

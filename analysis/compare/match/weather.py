@@ -15,9 +15,10 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
+from analysis.basics.levels import level_db
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import LevelChange
-from analysis.compare.match.side_by_side import SideBySide, level_db, side_by_side
+from analysis.compare.match.side_by_side import SideBySide, side_by_side
 from analysis.findings import DroneBand, OrderCurve
 
 # judgement: 60 K colder or hotter than 550 K is a stretch by 5.6 %, which is taken for two standard

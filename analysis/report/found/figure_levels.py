@@ -7,6 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.levels import level_db
 from analysis.find.curves.passes import sweeps
 from analysis.findings import DroneBand, Findings, OrderCurve
 from analysis.report.blocks import Chart
@@ -46,15 +47,15 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     fitted, trend = (
         each[first] + findings.full_scale_db for each in (curve.fitted_db, curve.trend_db)
     )
-    for name, x, level_db, line in (
+    for name, x, each_db, line in (
         ("mean", rpm, mean_db, {"color": INK, "width": 2.5}),
         ("smoothed", fit_rpm, fitted, {"color": BLUE, "width": 2.5, "dash": "dash"}),
         ("without the drone", fit_rpm, trend, {"color": GREY, "width": 2, "dash": "dot"}),
     ):
-        if np.isfinite(level_db).any():
+        if np.isfinite(each_db).any():
             readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
-            add_curve(figure, x, level_db, name, line, readout=readout)
-    shown = _level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
+            add_curve(figure, x, each_db, name, line, readout=readout)
+    shown = level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
     hold_axis(figure, shown, fitted, trend, mean_db)
     name = words.order_name(order, findings.engine)
     return Chart(
@@ -79,17 +80,17 @@ def overall_chart(findings: Findings) -> Chart | None:
     for band in findings.bands[:1]:
         shade_band(figure, band)
     drawn = []
-    for name, level_db, colour, dash, symbol in (
+    for name, each_db, colour, dash, symbol in (
         ("unweighted (Z)", overall.level_z_db, INK, "solid", "circle"),
         ("C-weighted", overall.level_c_db, GREEN, "dash", "square"),
         ("A-weighted", overall.level_a_db, RUST, "dot", "triangle-up"),
     ):
-        if not np.isfinite(level_db).any():
+        if not np.isfinite(each_db).any():
             continue
-        drawn.append((name, level_db))
+        drawn.append((name, each_db))
         marker = {"symbol": symbol, "size": 6, "maxdisplayed": 14}
         line = {"color": colour, "dash": dash, "width": 2}
-        add_curve(figure, overall.rpm, level_db, name, line, marker=marker)
+        add_curve(figure, overall.rpm, each_db, name, line, marker=marker)
     if not drawn:
         return None
     figure.update_layout(showlegend=True)
@@ -127,18 +128,11 @@ def mean_curve(curve: OrderCurve, full_scale_db: float) -> tuple[FloatArray, Flo
     def mean(values: FloatArray) -> FloatArray:
         return np.bincount(where, weights=values * curve.seconds, minlength=bins.size) / seconds
 
-    return mean(curve.rpm), _level_db(mean(signal_ms), full_scale_db)
-
-
-def _level_db(mean_square: FloatArray, full_scale_db: float) -> FloatArray:
-    level = np.full(mean_square.shape, np.nan)
-    heard = mean_square > 0
-    level[heard] = 10.0 * np.log10(mean_square[heard]) + full_scale_db
-    return level
+    return mean(curve.rpm), level_db(mean(signal_ms), full_scale_db)
 
 
 def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: str) -> None:
-    level = _level_db(curve.total_ms - curve.background_ms, full_scale_db)
+    each_db = level_db(curve.total_ms - curve.background_ms, full_scale_db)
     indices = np.unique(curve.pass_index)
     for index in map(int, indices):
         mine = curve.pass_index == index
@@ -146,7 +140,7 @@ def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: st
         marker = {"symbol": symbol, "size": 6, "color": GREY, "opacity": 0.7}
         readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
         name = f"sweep {index + 1}"
-        add_curve(figure, curve.rpm[mine], level[mine], name, marker=marker, readout=readout)
+        add_curve(figure, curve.rpm[mine], each_db[mine], name, marker=marker, readout=readout)
     # the legend tells of the first what all are
     figure.update_traces(showlegend=False)
     figure.data[0].update(name="one sweep each", showlegend=True)

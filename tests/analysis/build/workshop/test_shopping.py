@@ -119,12 +119,12 @@ def test_metric_tube_is_bought_by_the_metre() -> None:
 
 def closures(made: Shopping) -> dict[str, int]:
     return {
-        "discs": sum(disc.count for disc in made.discs),
-        "fronts": sum(disc.count for disc in made.discs if disc.hole_m is not None),
-        "on sleeves": sum(disc.count for disc in made.discs if disc.on_sleeve),
+        "discs": sum(made.discs.values()),
+        "fronts": sum(n for disc, n in made.discs.items() if disc.hole_m is not None),
+        "on sleeves": sum(n for disc, n in made.discs.items() if disc.on_sleeve),
         "sleeves": sum(len(bar.pieces_m) for sleeve in made.sleeves for bar in sleeve.bars),
         "clamps": made.clamps,
-        "bends": sum(bend.count for bend in made.bends),
+        "bends": sum(made.bends.values()),
     }
 
 
@@ -158,7 +158,7 @@ def test_every_bend_is_counted() -> None:
     plan = PLANS["folded"]
     turns = Counter(round(abs(turn), 6) for turn in plan.branches[0].fold.turn_rad)
     assert turns
-    assert {bend.turn_rad: bend.count for bend in shopping(plan).bends} == turns
+    assert {bend.turn_rad: n for bend, n in shopping(plan).bends.items()} == turns
 
 
 def test_it_is_one_sheet_for_the_whole_job() -> None:
