@@ -1,16 +1,17 @@
-"""The job, a function for each of its questions: notebook, command and page all ask here.
+"""The job, a function for each question that takes more than one room to answer.
 
 ``find`` the drone, ``size`` the branch, draw the ``sheets`` to build it from, ``compare`` the drive
-after the work, keep a ``history``, and put it all on one page (``report``). Arrays, frames and
-results go in, frozen results, texts and bytes come out; no file is written.
+after the work. Notebooks and commands alike ask here; pages and histories are made by
+:mod:`analysis.report` and :mod:`analysis.compare.history`. Arrays, frames and results go in, frozen
+results and bytes come out; no file is written.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal
 
 from analysis.branches import Sizing
 from analysis.compare.trim.built import (
@@ -22,7 +23,6 @@ from analysis.compare.trim.built import (
     sized_branches,
 )
 from analysis.drive import NO_HINTS, Drive, SpeedHints
-from analysis.errors import AnalysisError
 from analysis.exhaust.car import Car
 from analysis.findings import Findings
 from analysis.size.wishes import DroneWidth, SizeWishes, WidthUnit
@@ -32,10 +32,7 @@ from analysis.verdicts import Comparison, taken_off
 # each question loads its own.
 if TYPE_CHECKING:
     from analysis.build.workshop.plan import BuildWishes
-    from analysis.compare.history import DriveToFind, History
     from analysis.listen.two_drives import BothDrives
-    from analysis.listen.with_branches import Listening
-    from analysis.report.contents import Provenance, ReportContents
     from analysis.size.request import SizingRequest
 
 __all__ = [
@@ -46,13 +43,7 @@ __all__ = [
     "band_of",
     "compare",
     "find",
-    "history",
-    "history_page",
-    "listen",
     "listen_to_both",
-    "measure_sheets",
-    "report",
-    "report_without_drive",
     "sheets",
     "size",
     "size_by_ear",
@@ -61,7 +52,6 @@ __all__ = [
 ]
 
 Progress = Callable[[float], None]
-_R = TypeVar("_R", bound="DriveToFind")
 _NO_WISHES = SizeWishes()
 _NOTHING_BUILT = WeldedOn()
 
@@ -207,16 +197,6 @@ def band_of(baseline: Findings, sized: SizedBranches) -> int | None:
     return next(numbers, None)
 
 
-def listen(drive: Drive, findings: Findings, sizing: Sizing | None) -> Listening | None:
-    """Give ten seconds of the drone, as recorded and as the sizing says they should sound.
-
-    None where there is nothing to hear.
-    """
-    from analysis.listen.with_branches import listening
-
-    return None if sizing is None else listening(drive, findings, sizing)
-
-
 def listen_to_both(
     drives: tuple[Drive, Drive], found: tuple[Findings, Findings], comparison: Comparison
 ) -> BothDrives | None:
@@ -282,60 +262,6 @@ def sheets(
     from analysis.build.workshop.plan import BuildWishes, plan_build
 
     return build_sheets(plan_build(sizing, wishes or BuildWishes()), PAPERS[paper], made_for)
-
-
-def measure_sheets(paper: Literal["a4", "letter"] = "a4") -> bytes:
-    """Draw the sheets to fill in under the car, as a PDF; they need nothing to be known."""
-    from analysis.build.sheets.book import PAPERS
-    from analysis.build.sheets.measure_sheets import measure_sheets as drawn
-
-    return drawn(PAPERS[paper])
-
-
-def report(contents: ReportContents) -> str:
-    """Put everything on one page, as the text of an HTML file."""
-    from analysis.report.page import render_page
-
-    return render_page(contents)
-
-
-def report_without_drive(
-    sizing: Sizing, provenance: Provenance, wishes: BuildWishes | None = None
-) -> str:
-    """Put what was sized without a drive on one page, as the text of an HTML file."""
-    from analysis.build.workshop.plan import BuildWishes
-    from analysis.report.sized.without_drive import render_without_drive
-
-    return render_without_drive(sizing, provenance, wishes or BuildWishes())
-
-
-def history(
-    drives: Iterable[_R],
-    find: Callable[[_R], Findings],
-    unreadable: Iterable[tuple[str, str]] = (),
-    *,
-    baseline: str | None = None,
-    refused: tuple[type[Exception], ...] = (AnalysisError,),
-) -> History:
-    """Analyse every drive and compare it with the baseline: the first drive, or the one named.
-
-    As :func:`analysis.compare.history.make_history`, which says more.
-
-    Raises
-    ------
-    AnalysisError
-        The baseline is not among the drives, or cannot be analysed.
-    """
-    from analysis.compare.history import make_history
-
-    return make_history(drives, find, unreadable, baseline=baseline, refused=refused)
-
-
-def history_page(history: History, provenance: Provenance) -> str:
-    """Put a history on one page, as the text of an HTML file."""
-    from analysis.report.compared.history_page import render_history
-
-    return render_history(history, provenance)
 
 
 def _request(findings: Findings, car: Car | None, wishes: SizeWishes) -> SizingRequest | None:

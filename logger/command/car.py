@@ -64,12 +64,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _blank(arguments: argparse.Namespace) -> int:
-    from analysis import job
+    from analysis.build.sheets.book import PAPERS
+    from analysis.build.sheets.measure_sheets import measure_sheets
 
     if any((arguments.file, arguments.out, arguments.svg)):
         raise options.UsageError("--blank writes empty sheets and goes with --paper alone")
     refuse_out(arguments.blank, inputs=(), overwrite=arguments.overwrite)
-    write_whole(arguments.blank, job.measure_sheets(arguments.paper), overwrite=arguments.overwrite)
+    pdf = measure_sheets(PAPERS[arguments.paper])
+    write_whole(arguments.blank, pdf, overwrite=arguments.overwrite)
     print(
         f"The sheets are in {arguments.blank}. Fill them in under the car, then run pipenote car "
         "and type what they say."

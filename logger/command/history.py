@@ -39,12 +39,14 @@ def run(arguments: argparse.Namespace) -> int:
     out, inputs = arguments.out, (arguments.folder, arguments.car)
     refuse_out(out, inputs=inputs, overwrite=arguments.overwrite)
     told, shelf = told_car(arguments), read_shelf(arguments.folder)
-    from analysis import job  # slow to load: what is wrong with the folder is told before
+    # slow to load: what is wrong with the folder is told before
     from analysis.answers.history_document import history_document
+    from analysis.compare.history import make_history
+    from analysis.report.compared.history_page import render_history
     from analysis.report.contents import Provenance
     from logger.command.tables.history import history_text
 
-    history = job.history(
+    history = make_history(
         shelf.sessions,
         lambda shelved: find_in(shelved.session, arguments, told),
         shelf.unreadable,
@@ -53,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     if out is not None:
         typed = [harmless(word) for word in arguments.typed]
-        page = job.history_page(history, Provenance.now(own_version(), typed, inputs))
+        page = render_history(history, Provenance.now(own_version(), typed, inputs))
         write_text(out, page, overwrite=arguments.overwrite)
     options.give(arguments, history_document(history), history_text(history))
     if out is not None and not arguments.json:

@@ -79,10 +79,10 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_keep(arguments)
     known = sized_without_drive(arguments, NAME)
     if known is not None:
-        from analysis import job
+        from analysis.report.sized.without_drive import render_without_drive
 
         build = build_wishes(arguments, told_car(arguments))
-        page = job.report_without_drive(known, _provenance(arguments), build)
+        page = render_without_drive(known, _provenance(arguments), build)
         _write(page, known, build, arguments)
         return options.DONE
     if arguments.postfix is not None:
@@ -122,17 +122,18 @@ def contents_of(
     comparison: Comparison | None = None,
 ) -> ReportContents:
     """Put together what the page holds; with one drive a model can be heard, with two both."""
-    from analysis import job
+    from analysis.job import listen_to_both
+    from analysis.listen.with_branches import listening
     from analysis.report.contents import ReportContents
     from logger.session import read_session
 
     heard: Listening | BothDrives | None
     drive = read_session(arguments.session).drive(channel=arguments.channel)
     if postfix is None or comparison is None:
-        heard = job.listen(drive, findings, sizing)
+        heard = None if sizing is None else listening(drive, findings, sizing)
     else:
         after = read_session(arguments.postfix).drive(channel=arguments.channel)
-        heard = job.listen_to_both((drive, after), (findings, postfix), comparison)
+        heard = listen_to_both((drive, after), (findings, postfix), comparison)
     return ReportContents(
         findings=findings,
         sizing=sizing,
@@ -154,9 +155,9 @@ def _provenance(arguments: argparse.Namespace) -> Provenance:
 
 def tell(contents: ReportContents, arguments: argparse.Namespace) -> None:
     """Write the page, and the sheets where they are asked for, and say where they are."""
-    from analysis import job
+    from analysis.report.page import render_page
 
-    _write(job.report(contents), contents.sizing, contents.wishes, arguments)
+    _write(render_page(contents), contents.sizing, contents.wishes, arguments)
 
 
 def _write(

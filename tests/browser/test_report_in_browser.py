@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import pypdfium2 as pdfium
 import pytest
 
-from analysis import job
+from analysis.report.compared.history_page import render_history
+from analysis.report.page import render_page
 from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report.examples import PROVENANCE, every_case
 from tests.analysis.report.sized.test_line import picture
@@ -73,9 +74,9 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     made = {}
     for name in ("cured", "levels-only", "two-cans"):
         made[name] = folder / f"{name}.html"
-        made[name].write_text(job.report(cases[name]), encoding="utf-8")
+        made[name].write_text(render_page(cases[name]), encoding="utf-8")
     made["history"] = folder / "history.html"
-    page = job.history_page(three_drives(), PROVENANCE)
+    page = render_history(three_drives(), PROVENANCE)
     made["history"].write_text(page, encoding="utf-8")
     return made
 
@@ -175,7 +176,7 @@ def test_the_answer_prints_on_one_page(browser: Browser, tmp_path: Path, paper: 
         if shown.sizing is not None:  # with the picture of its exhaust
             line = replace(picture(-15.0), legs=shown.sizing.branches[0].legs)
             shown = replace(shown, sizing=replace(shown.sizing, line=line))
-        file.write_text(job.report(shown), encoding="utf-8")
+        file.write_text(render_page(shown), encoding="utf-8")
         visit = _visit(browser, file, DESKTOP)
         printed = pdfium.PdfDocument(visit.page.pdf(format=paper))
         text = printed[0].get_textpage().get_text_range()
@@ -194,7 +195,7 @@ def test_a_link_opens_what_it_leads_to(browser: Browser, files: dict[str, Path])
 
 def test_both_pieces_of_the_drone_can_be_played(browser: Browser, tmp_path: Path) -> None:
     file = tmp_path / "heard.html"
-    file.write_text(job.report(every_case()["drone"]), encoding="utf-8")
+    file.write_text(render_page(every_case()["drone"]), encoding="utf-8")
     visit = _visit(browser, file, DESKTOP)
     visit.unfold()
     lengths_s = visit.page.evaluate(_LENGTHS_OF_SOUND)

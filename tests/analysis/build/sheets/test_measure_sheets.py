@@ -9,11 +9,11 @@ from functools import cache
 
 import pytest
 
-from analysis import job
+from analysis.build.sheets.book import PAPERS
+from analysis.build.sheets.measure_sheets import measure_sheets
 from analysis.describe.questions import questions
 from tests.analysis.build.sheets.printed import MM, Printed
 
-PAPERS = ("a4", "letter")
 # the rotary's rotors stand for its cylinders, and a leg's name for where its pieces lie
 ONLY_ASKED_OF = {"rotors"}
 PIECE = re.compile(r"Piece [0-9]+( of the [a-z]+ pipe)?: ")
@@ -34,7 +34,7 @@ INTERVIEWS: dict[str, Mapping[str, str]] = {
 
 @cache
 def printed(paper: str) -> Printed:
-    return Printed(job.measure_sheets("a4" if paper == "a4" else "letter"))
+    return Printed(measure_sheets(PAPERS[paper]))
 
 
 @pytest.mark.parametrize("paper", PAPERS)
