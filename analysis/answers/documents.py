@@ -10,7 +10,7 @@ from importlib import resources
 
 import numpy as np
 
-from analysis.answers.json_values import Json, number, picked, plain
+from analysis.answers.json_values import Json, number, picked, plain, renamed
 from analysis.basics.units import ZERO_C_K
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
 from analysis.exhaust.car_edit import KEY
@@ -20,7 +20,6 @@ from analysis.verdicts import (
     Addition,
     BandChange,
     Comparison,
-    GainChange,
     LeftOut,
     Matching,
     OrderBeforeAfter,
@@ -92,7 +91,12 @@ def comparison_document(comparison: Comparison) -> dict[str, Json]:
         "bands": [_change(change) for change in comparison.changes],
         "new_bands": [band_object(band) for band in comparison.new_bands],
         "level_unit": comparison.level_unit,
-        "gain": _gain(comparison.gain),
+        "gain": renamed(
+            comparison.gain,
+            gain_db="gain_db",
+            standard_uncertainty_db="sd_db",
+            is_taken_off="is_taken_off",
+        ),
         "overall": [_part(change) for change in comparison.parts],
         "overall_curves": [
             picked(curve, "weighting") | _over_rpm(curve) for curve in comparison.overall
@@ -154,16 +158,6 @@ def _change(change: BandChange) -> dict[str, Json]:
         **picked(change.band, "engine_order", "peak_rpm", "low_rpm", "high_rpm"),
         **picked(change, "level_change_db", "ci95_db", "smallest_change_db", "verdict", "why"),
         **picked(change, "highest_change_db", "kept_alike"),
-    }
-
-
-def _gain(gain: GainChange | None) -> dict[str, Json] | None:
-    if gain is None:
-        return None
-    return {
-        "gain_db": number(gain.gain_db),
-        "standard_uncertainty_db": number(gain.sd_db),
-        "is_taken_off": gain.is_taken_off,
     }
 
 
@@ -232,18 +226,17 @@ def _addition(addition: Addition | None) -> dict[str, Json] | None:
 
 
 def _outlook(outlook: TrimOutlook | None) -> dict[str, Json] | None:
-    if outlook is None:
-        return None
-    return {
-        "is_worth_it": outlook.is_worth_it,
-        "level_change_db_as_built": number(outlook.now_db),
-        "level_change_db": number(outlook.then_db),
-        "level_change_ci95_db": plain(outlook.then_ci95_db),
-        "elsewhere_change_db_as_built": number(outlook.elsewhere_now_db),
-        "elsewhere_change_db": number(outlook.elsewhere_then_db),
-        "cured_share_as_built": number(outlook.cured_now_share),
-        "cured_share": number(outlook.cured_then_share),
-    }
+    return renamed(
+        outlook,
+        is_worth_it="is_worth_it",
+        level_change_db_as_built="now_db",
+        level_change_db="then_db",
+        level_change_ci95_db="then_ci95_db",
+        elsewhere_change_db_as_built="elsewhere_now_db",
+        elsewhere_change_db="elsewhere_then_db",
+        cured_share_as_built="cured_now_share",
+        cured_share="cured_then_share",
+    )
 
 
 def _car_file(comparison: Comparison) -> dict[str, Json] | None:

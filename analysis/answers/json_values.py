@@ -40,3 +40,10 @@ def plain(value: object) -> Json:
 def picked(result: object, *names: str) -> dict[str, Json]:
     """Give these fields of a result as plain data, each under its own name."""
     return {name: plain(getattr(result, name)) for name in names}
+
+
+def renamed(result: object, **names: str) -> dict[str, Json] | None:
+    """Give fields of a result as plain data, by their older names in JSON; None for no result."""
+    if result is None:
+        return None
+    return {name: plain(getattr(result, field)) for name, field in names.items()}

@@ -14,7 +14,7 @@ from analysis.findings import DroneBand, EngineSpeed
 RATE_HZ = 8000.0  # judgement: every player takes it, and it holds all that a drone has
 LENGTH_S = 10.0  # judgement: long enough to hear, short enough for a page
 MARGIN_S = 0.5  # cut off again: filters swing in here
-LOUDEST = 0.7  # of full scale, so that no player clips; judgement: both pieces alike
+_LOUDEST = 0.7  # of full scale, so that no player clips; judgement: both pieces alike
 _STEP_S = 0.1  # judgement: a stretch that begins a little earlier sounds the same
 _NEAR = 0.2  # of engine speed; judgement: farther from the peak nothing is heard of the drone
 _LEAST_IN_BAND_S = 1.0  # judgement: less is no drone to listen to
@@ -32,6 +32,18 @@ class Stretch:
         """Cut off what filters swung in."""
         margin = round(MARGIN_S * RATE_HZ)
         return samples[margin:-margin]
+
+    @property
+    def rpm_ends(self) -> tuple[float, float]:
+        """Lowest and highest engine speed, margins cut off."""
+        rpm = self.without_margins(self.rpm)
+        return float(rpm.min()), float(rpm.max())
+
+
+def alike_loud(*pieces: FloatArray) -> tuple[FloatArray, ...]:
+    """Give pieces on one scale, the loudest as loud as no player clips."""
+    loudest = max(float(np.abs(each).max()) for each in pieces) or 1.0
+    return tuple(_LOUDEST / loudest * each for each in pieces)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,11 +12,10 @@ from analysis.basics.arrays import FloatArray
 from analysis.drive import Drive, Sound
 from analysis.findings import DroneBand, Findings
 from analysis.listen.stretch import (
-    LOUDEST,
     RATE_HZ,
     WINDOW,
     Starts,
-    Stretch,
+    alike_loud,
     starts_in,
     stretch_from,
 )
@@ -71,14 +70,10 @@ def both_drives(
     None without sound, where levels were held by a recorder, or where the drives never ran through
     the drone alike.
     """
-    sounds = [drive.sound for drive in drives]
-    speeds = [each.engine_speed for each in found]
-    if any(each.level_was_held for each in found):
+    before_s, after_s = (drive.sound for drive in drives)
+    if before_s is None or after_s is None or any(each.level_was_held for each in found):
         return None
-    before_s, after_s = sounds
-    before_rpm, after_rpm = speeds
-    if before_s is None or after_s is None or before_rpm is None or after_rpm is None:
-        return None
+    before_rpm, after_rpm = (each.engine_speed for each in found)
     starts = starts_in(before_s, before_rpm, band), starts_in(after_s, after_rpm, band)
     pair = most_alike(*starts)
     if pair is None or pair[2] > _TOO_FAR_APART:
@@ -86,17 +81,16 @@ def both_drives(
     first, second, apart = pair
     before = stretch_from(before_s, before_rpm, first)
     after = stretch_from(after_s, after_rpm, second)
-    pieces = [
+    one, other = alike_loud(
         before.without_margins(before.samples),
         after.without_margins(after.samples) * _factor(before_s, after_s, gain_db),
-    ]
-    loudest = max(float(np.abs(each).max()) for each in pieces) or 1.0
-    one, other = (
-        _heard(stretch, LOUDEST / loudest * piece)
-        for stretch, piece in zip((before, after), pieces, strict=True)
     )
     return BothDrives(
-        baseline=one, postfix=other, rate_hz=RATE_HZ, rpm_apart=apart, gain_db=gain_db
+        baseline=Heard(samples=one, start_s=before.start_s, rpm=before.rpm_ends),
+        postfix=Heard(samples=other, start_s=after.start_s, rpm=after.rpm_ends),
+        rate_hz=RATE_HZ,
+        rpm_apart=apart,
+        gain_db=gain_db,
     )
 
 
@@ -127,9 +121,3 @@ def _factor(before: Sound, after: Sound, gain_db: float) -> float:
     if before.full_scale_db_spl is not None and after.full_scale_db_spl is not None:
         louder_db += before.full_scale_db_spl - after.full_scale_db_spl
     return float(10.0 ** (-louder_db / 20.0))
-
-
-def _heard(stretch: Stretch, samples: FloatArray) -> Heard:
-    rpm = stretch.without_margins(stretch.rpm)
-    ends = (float(rpm.min()), float(rpm.max()))
-    return Heard(samples=samples, start_s=stretch.start_s, rpm=ends)

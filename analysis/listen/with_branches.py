@@ -9,7 +9,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.branches import LevelCurves, Sizing
 from analysis.drive import Drive
 from analysis.findings import Findings
-from analysis.listen.stretch import LOUDEST, RATE_HZ, Stretch, droning_stretch
+from analysis.listen.stretch import RATE_HZ, Stretch, alike_loud, droning_stretch
 
 # judgement: every half order that a four-stroke engine has, as far up as find follows them
 _ORDERS = np.arange(0.5, 12.01, 0.5)
@@ -36,23 +36,20 @@ def listening(drive: Drive, findings: Findings, sizing: Sizing) -> Listening | N
     """
     curves, order = sizing.level_curves, sizing.target.engine_order
     bands = [band for band in findings.bands if band.engine_order == order]
-    if drive.sound is None or findings.engine_speed is None or curves is None or not bands:
+    if drive.sound is None or curves is None or not bands:
         return None
     band = min(bands, key=lambda each: abs(each.peak_hz - sizing.target.peak_hz))
     stretch = droning_stretch(drive.sound, findings.engine_speed, band)
     if stretch is None:
         return None
     after = turned_down(stretch, curves, band.engine_order)
-    pieces = [stretch.without_margins(each) for each in (stretch.samples, after)]
-    loudest = max(float(np.abs(each).max()) for each in pieces) or 1.0
-    before, after = (LOUDEST / loudest * each for each in pieces)
-    rpm = stretch.without_margins(stretch.rpm)
+    before, after = alike_loud(*map(stretch.without_margins, (stretch.samples, after)))
     return Listening(
         as_recorded=before,
         with_branches=after,
         rate_hz=RATE_HZ,
         start_s=stretch.start_s,
-        rpm=(float(rpm.min()), float(rpm.max())),
+        rpm=stretch.rpm_ends,
     )
 
 

@@ -44,6 +44,28 @@ _SAME_SETUP = (
     "Cut nothing: put the microphone and the recorder's gain back to where they were for the "
     "baseline, and drive again."
 )
+_LENGTH_IS_RIGHT = {
+    Verdict.REDUCED: ", and look for a leak or a hole that is too small; if there is none, fit a "
+    "wider branch or a second one.",
+    Verdict.UNCHANGED: ", and try another place along the pipe: where there is no pressure it does "
+    "nothing.",
+}
+_PLACE_IN_DOUBT = (
+    "; the place is in doubt, so size it again from the baseline, with two branches or more room, "
+    "before you weld."
+)
+_LENGTH_NOT_KNOWN = {
+    Verdict.REDUCED: "These drives do not show where the branch works, so slide its cap 10 mm "
+    "(3/8 in), drive again, and keep the direction that helps.",
+    Verdict.UNCHANGED: "Cut nothing yet: check that the branch is open to the pipe, has no leak, "
+    "and is as long and where it was meant to be, and drive again.",
+    Verdict.MOVED: "Weld nothing yet: these drives do not show where the branch works, so slide "
+    "its cap 25 mm (1 in) either way, and drive again after each.",
+}
+_UNDO_IT = (
+    "Undo the change, or slide the cap well away from where it is, and drive again: if the drone "
+    "is as it was, the change made it louder."
+)
 # to either side of a band, so that its edges are driven through too; judgement: what is told
 _WIDER = 0.06
 
@@ -108,7 +130,7 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
         return _without_a_branch(contents, change)
     if comparison.trims:
         return _length_is_right(comparison.trims, change)
-    return _length_not_known(change)
+    return _LENGTH_NOT_KNOWN.get(change.verdict, _UNDO_IT)
 
 
 def outcome_tone(comparison: Comparison) -> Tone:
@@ -217,42 +239,7 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
 def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:
     right = "The length is" if len(trims) == 1 else "The lengths are"
     leave = f"{right} right, so leave {listed([stands(trim) for trim in trims])}"
-    if change.verdict is Verdict.REDUCED:
-        return (
-            f"{leave}, and look for a leak or a hole that is too small; if there is none, fit a "
-            "wider branch or a second one."
-        )
-    if change.verdict is Verdict.UNCHANGED:
-        return (
-            f"{leave}, and try another place along the pipe: where there is no pressure it does "
-            "nothing."
-        )
-    return (
-        f"{leave}; the place is in doubt, so size it again from the baseline, with two branches "
-        "or more room, before you weld."
-    )
-
-
-def _length_not_known(change: BandChange) -> str:
-    if change.verdict is Verdict.REDUCED:
-        return (
-            "These drives do not show where the branch works, so slide its cap 10 mm (3/8 in), "
-            "drive again, and keep the direction that helps."
-        )
-    if change.verdict is Verdict.UNCHANGED:
-        return (
-            "Cut nothing yet: check that the branch is open to the pipe, has no leak, and is as "
-            "long and where it was meant to be, and drive again."
-        )
-    if change.verdict is Verdict.MOVED:
-        return (
-            "Weld nothing yet: these drives do not show where the branch works, so slide its cap "
-            "25 mm (1 in) either way, and drive again after each."
-        )
-    return (
-        "Undo the change, or slide the cap well away from where it is, and drive again: if the "
-        "drone is as it was, the change made it louder."
-    )
+    return f"{leave}{_LENGTH_IS_RIGHT.get(change.verdict, _PLACE_IN_DOUBT)}"
 
 
 def _without_a_branch(contents: ReportContents, change: BandChange) -> str:
