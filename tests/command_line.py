@@ -12,7 +12,7 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
-from analysis.answers.documents import result_schema
+from tests.result_schemas import result_schema
 
 SESSIONS = Path(__file__).parents[1] / "recorded_sessions"
 BASELINE, POSTFIX = str(SESSIONS / "baseline"), str(SESSIONS / "postfix")

@@ -4,10 +4,6 @@ Unknown values are null. Keys beside those of the schemas' ``required`` lists ma
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import json
-from collections.abc import Mapping
-from importlib import resources
-
 import numpy as np
 
 from analysis.answers.json_values import Json, number, picked, plain, renamed
@@ -32,13 +28,6 @@ from analysis.words.matching import left_out_words, matched_words
 from analysis.words.quantities import gear_name
 
 SCHEMA_VERSION = 1
-
-
-def result_schema(name: str) -> Mapping[str, object]:
-    """JSON Schema (draft 2020-12) of a result: ``find``, ``size``, ``compare`` or ``history``."""
-    source = resources.files("analysis.answers").joinpath("schemas", f"{name}.schema.json")
-    schema: dict[str, object] = json.loads(source.read_text(encoding="utf-8"))
-    return schema
 
 
 def find_document(findings: Findings) -> dict[str, Json]:

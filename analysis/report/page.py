@@ -1,13 +1,12 @@
 """From sections to one self-contained HTML text."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from importlib import resources
-
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from plotly.io import to_json
 from plotly.offline import get_plotlyjs
 
+from analysis.basics.own_files import own_text
 from analysis.report.blocks import Chart, Section
 from analysis.report.contents import Provenance, ReportContents
 from analysis.report.sections import make_sections
@@ -81,5 +80,4 @@ def chart_json(chart: Chart) -> Markup:
 
 def _asset(name: str) -> Markup:
     """Take a file of our own as it is: it holds no text from outside."""
-    source = resources.files("analysis.report").joinpath("templates", name)
-    return Markup(source.read_text(encoding="utf-8"))
+    return Markup(own_text("analysis.report", f"templates/{name}"))

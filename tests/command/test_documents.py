@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 
-from analysis.answers.documents import comparison_document, find_document, result_schema
+from analysis.answers.documents import comparison_document, find_document
 from analysis.answers.history_document import history_document
 from analysis.answers.sizing_document import sizing_document
 from analysis.basics.interval import Interval
@@ -22,6 +22,7 @@ from analysis.findings import Doubt, DroneBand
 from analysis.verdicts import Verdict
 from tests.analysis.compare.history_examples import three_drives
 from tests.analysis.report import compared_examples, found_examples, sized_examples
+from tests.result_schemas import result_schema
 
 # The keys that others rely on, written down apart from the schemas.
 CONTRACT = {

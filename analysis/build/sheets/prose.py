@@ -3,11 +3,11 @@
 
 import re
 from collections.abc import Sequence
-from importlib import resources
 from typing import NamedTuple
 
 from jinja2 import Template
 
+from analysis.basics.own_files import one_line, own_text
 from analysis.build.drawing.pen import Area, Pen, line_mm, wrapped
 from analysis.build.sheets.book import Paper, Sheet, free_area
 from analysis.words.cautions import CAUTIONS, DEFER
@@ -42,12 +42,12 @@ def work_sheet(
 
     ``cans``: which branches have one. ``slides``: whether any cap does.
     """
-    source = resources.files("analysis.build.sheets").joinpath("order_of_work.j2")
-    template = Template(source.read_text(encoding="utf-8"), trim_blocks=True, lstrip_blocks=True)
+    source = own_text("analysis.build.sheets", "order_of_work.j2")
+    template = Template(source, trim_blocks=True, lstrip_blocks=True)
     text = template.render(
         several=several, placed=placed, can=any(cans), all_cans=all(cans), slides=slides
     )
-    steps = (" ".join(step.split()).split(": ", 1) for step in re.split(r"\n{2,}", text.strip()))
+    steps = (one_line(step).split(": ", 1) for step in re.split(r"\n{2,}", text.strip()))
     items = [Item(f"{number}. {label}", said) for number, (label, said) in enumerate(steps, 1)]
     return _page("Order of work", "All figures are on the drawing and the cut list.", items, paper)
 

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
 from analysis.branches import Sizing, Target
 from analysis.errors import SizingError
@@ -24,6 +23,7 @@ from logger.command.tables.size import size_text
 from tests.garage.draw import Told, droning_car, tell, true_place_m
 from tests.garage.drone import Change, Drone, change, measure
 from tests.garage.spec import TrueCar, Welded
+from tests.result_schemas import result_schema
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
-from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing, Target, Tube
@@ -27,6 +26,7 @@ from analysis.size.size import choose_tube, size_branches
 from analysis.words.lengths import millimetres
 from logger.command.tables.size import short_text, size_text
 from tests.analysis.acoustics.test_end_correction import FINITE_ELEMENTS
+from tests.result_schemas import result_schema
 
 PIPE_BORE_M = 0.0602
 TARGET = Target(engine_order=3.0, peak_hz=112.0, low_hz=104.0, high_hz=121.0)

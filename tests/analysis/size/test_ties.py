@@ -12,13 +12,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
 from analysis.bench.exhaust_bench import Trials
 from analysis.bench.outcome import Outcome
 from analysis.size.exhaust_advice import other_places
 from analysis.size.ties import alike
 from tests.analysis.report.sized_examples import branch, sizing
+from tests.result_schemas import result_schema
 
 
 @dataclass(frozen=True)

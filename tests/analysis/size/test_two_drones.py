@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
 from analysis.branches import Sizing
 from analysis.compare.trim.built import sized_branches
@@ -24,6 +23,7 @@ from analysis.size.size import size_branches
 from logger.command.tables.size import short_text
 from tests.benchmarks.garage import request_of
 from tests.garage.drone import Change, Drone
+from tests.result_schemas import result_schema
 from tests.worlds.cars import Welded, WorldCar
 from tests.worlds.draw import WORLDS, changes, droning_car, measure
 from tests.worlds.told import Told, tell, true_place

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from analysis.answers.documents import result_schema
 from analysis.answers.sizing_document import sizing_document
 from analysis.branches import Sizing
 from analysis.exhaust.car import parse_car
@@ -20,6 +19,7 @@ from logger.command.tables.size import size_text
 from tests.analysis.report.sized_examples import sizing
 from tests.benchmarks.garage import request_of
 from tests.garage.drone import Drone
+from tests.result_schemas import result_schema
 from tests.worlds.cars import Welded, WorldCar
 from tests.worlds.draw import WORLDS, changes, droning_car, measure
 from tests.worlds.told import Told, tell, true_place

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from rich.console import Console
 
-from analysis.answers.documents import find_document, result_schema
+from analysis.answers.documents import find_document
 from analysis.drive import Trouble
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
@@ -27,6 +27,7 @@ from logger.command.tables.find import find_text
 from tests.analysis.made_drives import drive_of, orders_sound, rows, there_and_back
 from tests.analysis.report import examples, found_examples
 from tests.named_codes import codes_named_in
+from tests.result_schemas import result_schema
 
 LOGGER_CODES = sorted(codes_named_in("logger"))
 

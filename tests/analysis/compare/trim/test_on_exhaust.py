@@ -9,7 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 
-from analysis.answers.documents import comparison_document, result_schema
+from analysis.answers.documents import comparison_document
 from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import BuiltBranch
@@ -27,6 +27,7 @@ from tests.garage.drone import Change, change, sweep
 from tests.garage.gas import FloatArray
 from tests.garage.level import tuned_hz
 from tests.garage.spec import Welded
+from tests.result_schemas import result_schema
 
 
 @dataclass(frozen=True)
