@@ -1,13 +1,17 @@
 """Every question of the car, in order, each only where the answers before it call for it.
 
-They are data: a terminal asks them one by one, and a form may show them all at once.
+They are data: a terminal asks them one by one, and a form may show them all at once. Their words
+are ``questions.toml``.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import re
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
+from analysis.basics.own_files import one_line, own_text
 from analysis.describe import said
 from analysis.describe.piece import piece
 from analysis.describe.question import Answers, Choice, Question
@@ -15,13 +19,13 @@ from analysis.drive import MOST_CYLINDERS
 from analysis.errors import CarError
 from analysis.words.mufflers import EMPTY, KIND_LOOKS, LOOKS
 
+_TOLD = tomllib.loads(own_text("analysis.describe", "questions.toml"))
 _UNIT_NAMES = {"millimetres": "mm", "inches": "in"}
-_ALSO = {"millimetres": ("mm", "metric", "millimeters"), "inches": ("imperial",)}
+# as the table names its choices
 PETROL, DIESEL, TWO_STROKE, ROTARY = "petrol", "diesel", "two-stroke", "rotary"
 ONE, TWO, JOIN, SPLIT = "one pipe", "two pipes", "two that join", "one that splits"
 X, BALANCE = "x", "balance pipe"
 _MOST_PIECES = 20  # of one pipe; judgement: the question stops coming, no car has as many
-_YES_NO = (Choice(name="yes"), Choice(name="no"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,12 +58,6 @@ SHAPES = {
 }
 
 
-def _example(unit: str, *, mm: str, inch: str, told: str) -> str:
-    """Give an example as the tape shows it; ``told`` has its units, for who has not said."""
-    shown = {"mm": mm, "in": inch}.get(unit, told)
-    return f"For example: {shown}."
-
-
 def next_question(answers: Answers) -> Question | None:
     """Give the first question that is not answered yet; None when all are."""
     return next((each for each in questions(answers) if each.key not in answers), None)
@@ -67,15 +65,43 @@ def next_question(answers: Answers) -> Question | None:
 
 def questions(answers: Answers) -> Iterator[Question]:
     """Give the questions in order, as far as the answers tell which come next."""
-    yield _UNITS
+    unit, shape = unit_of(answers), shape_of(answers)
+    yield _question("units")
     yield from _of_the_engine(answers)
     yield from _of_the_pipes(answers)
-    unit = unit_of(answers)
     if has_pieces(answers):
-        yield _places(answers, unit)
-    yield _room(unit)
-    yield _beside(unit)
-    yield _gas(answers)
+        whose = {ONE: "", TWO: " of each pipe"}.get(
+            answers.get("pipes") or ONE, f" of the {shape.room_on} pipe"
+        )
+        yield _question("places", unit, lambda text: said.places(text, unit), whose=whose)
+    yield _question("room", unit, lambda text: said.one_or_two_lengths(text, unit))
+    yield _question("beside", unit, lambda text: said.length(text, unit))
+    is_diesel = answers.get("engine") == DIESEL
+    cooler = " A diesel's is cooler: 200 to 450 degC is taken." if is_diesel else ""
+    yield _question("gas", "", said.one_or_two_temperatures, diesel=cooler)
+
+
+def _question(
+    name: str, unit: str = "", read: Callable[[str], object] | None = None, **words: str
+) -> Question:
+    """Ask what the table says under this name, with an example in this unit; see `_checked`."""
+    told = _TOLD[name]
+    hint = one_line(told.get("hint", "")).format(**words)
+    if example := told.get("example"):
+        hint = f"{hint} For example: {example[unit or 'told']}.".strip()
+    return Question(
+        key=name,
+        asks=told["asks"].format(**words),
+        hint=hint,
+        choices=tuple(map(_choice, told.get("choices", ()))),
+        if_unknown=told.get("if_unknown", ""),
+        read=str.strip if read is None else _checked(read),
+    )
+
+
+def _choice(told: Mapping[str, Any]) -> Choice:
+    also = tuple(told.get("also", ()))
+    return Choice(name=told["name"], looks=told.get("looks", ""), also=also)
 
 
 def unit_of(answers: Answers) -> str:
@@ -110,249 +136,64 @@ def has_pieces(answers: Answers) -> bool:
     return any(any(pieces_of(answers, leg)) for leg in legs_asked(answers))
 
 
-_UNITS = Question(
-    key="units",
-    asks="What does your tape measure show?",
-    hint="A bare number is then taken so; 1.6 m, 63 in or 5 ft 3 in go too.",
-    choices=tuple(Choice(name=name, also=_ALSO[name]) for name in _UNIT_NAMES),
-    if_unknown="each length needs its unit",
-)
-
-
 def _of_the_engine(answers: Answers) -> Iterator[Question]:
-    yield Question(
-        key="engine",
-        asks="What engine is it?",
-        choices=(
-            Choice(name=PETROL, looks="four-stroke", also=("gas", "gasoline")),
-            Choice(name=DIESEL, looks="four-stroke"),
-            Choice(name=TWO_STROKE, also=("2-stroke", "two stroke")),
-            Choice(name=ROTARY, also=("wankel",)),
-        ),
-        if_unknown="taken as four-stroke petrol",
-    )
+    yield _question("engine")
     if answers.get("engine") == ROTARY:
-        yield Question(
-            key="rotors", asks="How many rotors?", hint="Mostly 2.", read=_whole_number(1, 6)
-        )
+        yield replace(_question("rotors"), read=_whole_number(1, 6))
         return
-    yield Question(
-        key="cylinders",
-        asks="How many cylinders?",
-        hint="As many as spark plugs, or injectors of a diesel.",
-        read=_whole_number(1, MOST_CYLINDERS),
-    )
+    yield replace(_question("cylinders"), read=_whole_number(1, MOST_CYLINDERS))
     cylinders = int(answers.get("cylinders") or 1)
     if cylinders > 1:
-        yield Question(
-            key="layout",
-            asks="How do the cylinders stand, and fire?",
-            choices=_layouts(cylinders),
-            if_unknown="taken as firing evenly",
-        )
-
-
-def _layouts(cylinders: int) -> tuple[Choice, ...]:
-    """Layouts that so many cylinders have; common practice, no source."""
-    choices = [
-        Choice(name="inline", looks="all in one row", also=("straight", "in line", "row")),
-        Choice(name="V (even fire)", looks="most V6, V10, V12"),
-        Choice(name="odd-fire V", looks="V-twins, some old V6"),
-    ]
-    if cylinders == 8:
-        choices += [
-            Choice(name="cross-plane V", looks="burbles: nearly every V8"),
-            Choice(name="flat-plane V", looks="screams: the sides fire in turn"),
-        ]
-    if cylinders % 2 == 0:
-        choices.append(
-            Choice(
-                name="boxer",
-                looks="flat, opposed",
-                also=("flat four", "flat six", "flat 4", "flat 6"),
-            )
-        )
-    if cylinders > 2:
-        choices.append(Choice(name="radial", looks="a star"))
-    return tuple(choices)
+        has = {"eight": cylinders == 8, "even": cylinders % 2 == 0, "three or more": cylinders > 2}
+        choices = (each for each in _TOLD["layout"]["choices"] if has.get(each.get("of"), True))
+        yield replace(_question("layout"), choices=tuple(map(_choice, choices)))
 
 
 def _of_the_pipes(answers: Answers) -> Iterator[Question]:
-    yield Question(
-        key="range",
-        asks="Between which engine speeds do you drive?",
-        hint="In rpm, for example: 1200 to 3600.",
-        if_unknown="as on your test drive",
-        read=_checked(said.rpm_range),
-    )
+    yield _question("range", "", said.rpm_range)
     if int(answers.get("cylinders") or answers.get("rotors") or 1) > 1:
-        yield _PIPES
+        yield _question("pipes")
     shape = shape_of(answers)
     for leg, _ in shape.legs:
         if shape.like is not None and leg == shape.like[0]:
-            yield Question(
-                key="alike",
-                asks=f"Is the {leg} pipe the same as the {shape.like[1]} one?",
-                hint="Lengths within 2 %, same mufflers.",
-                choices=_YES_NO,
-                if_unknown="taken as the same",
-            )
+            yield _question("alike", leg=leg, other=shape.like[1])
         if leg in legs_asked(answers):
             yield from _pieces(answers, leg)
     if answers.get("pipes") == TWO:
         yield from _link(answers)
 
 
-_PIPES = Question(
-    key="pipes",
-    asks="How do the pipes run from the engine to the tail?",
-    choices=(
-        Choice(name=ONE, looks="for all cylinders", also=("one", "single")),
-        Choice(name=TWO, looks="one from each bank, a tail each", also=("two", "dual")),
-        Choice(name=JOIN, looks="from each bank, into one rear pipe"),
-        Choice(name=SPLIT, looks="one front pipe, two tails"),
-    ),
-    if_unknown="taken as one pipe",
-)
-
-_WHERE_A_LEG_BEGINS = {
-    "pipe": "Begin at the collector, where the cylinders' pipes meet, and go on to the tail.",
-    "front": "Begin at the collector, where the cylinders' pipes meet, and go on to the split.",
-    "rear": "Begin where the two meet, and go on to the tail.",
-    "left": "Begin where this pipe begins, and go on to its end.",
-    "right": "Begin where this pipe begins, and go on to its end.",
-}
-
-
 def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
     unit = unit_of(answers)
-    example = (
-        "pipe, 63, 2.37" if unit == "in" else "pipe, 1600, 60" if unit else "pipe, 1.6 m, 60 mm"
-    )
-    whose = "" if leg == "pipe" else f" of the {leg} pipe"
+    words = {
+        "whose": "" if leg == "pipe" else f" of the {leg} pipe",
+        "begin": _TOLD["begin"][leg],
+        "piece": {"in": "pipe, 63, 2.37", "mm": "pipe, 1600, 60"}.get(unit, "pipe, 1.6 m, 60 mm"),
+    }
+    kinds = tuple(Choice(name=name, looks=looks) for name, looks in KIND_LOOKS.items())
     for number in range(1, _MOST_PIECES + 1):
-        yield Question(
-            key=f"{leg}.{number}",
-            asks=f"Piece {number}{whose}: what is it, how long, how wide?",
-            hint=(
-                f"{_WHERE_A_LEG_BEGINS[leg]} Measure along the middle. A pipe is as wide "
-                "as it is inside; or say: 2.5 in outside, 16 gauge. All else is as wide as its "
-                f"shell is outside; pipenote takes off the wall. Example: {example}."
-            )
-            if number == 1
-            else "",
-            words=tuple(Choice(name=name, looks=looks) for name, looks in KIND_LOOKS.items())
-            if number == 1
-            else (),
-            if_unknown="not known; no place can be found then"
-            if number == 1
-            else "the pipe ends here",
-            read=_checked(lambda text: piece(text, unit)),
-        )
-        told = answers.get(f"{leg}.{number}")
+        key, is_first = f"{leg}.{number}", number == 1
+        name = "first_piece" if is_first else "piece"
+        asked = _question(name, "", lambda text: piece(text, unit), number=str(number), **words)
+        yield replace(asked, key=key, words=kinds if is_first else ())
+        told = answers.get(key)
         if not told:
             return
         section = piece(told, unit)
         if section["kind"] == "muffler" and "type" not in section:
-            yield _type(f"{leg}.{number}.type")
-
-
-def _type(key: str) -> Question:
-    return Question(
-        key=key,
-        asks="What is inside that muffler?",
-        hint="See the maker's page, or look in with a lamp.",
-        choices=(
-            *(Choice(name=name, looks=looks) for name, looks in LOOKS.items()),
-            Choice(name=EMPTY, looks=KIND_LOOKS["chamber"]),
-        ),
-        if_unknown="all of them count",
-    )
+            looks = (*LOOKS.items(), (EMPTY, KIND_LOOKS["chamber"]))
+            types = tuple(Choice(name=name, looks=how) for name, how in looks)
+            yield replace(_question("type"), key=f"{key}.type", choices=types)
 
 
 def _link(answers: Answers) -> Iterator[Question]:
     unit = unit_of(answers)
-    yield Question(
-        key="link",
-        asks="Are the two pipes joined on the way?",
-        choices=(
-            Choice(name="no"),
-            Choice(name=X, looks="they touch and cross"),
-            Choice(name=BALANCE, looks="a short pipe between them"),
-        ),
-        if_unknown="taken as not joined",
-    )
+    yield _question("link")
     if answers.get("link") not in (X, BALANCE):
         return
-    yield Question(
-        key="link.at",
-        asks="How far along the pipes is that?",
-        hint="From where each pipe begins. "
-        + _example(unit, mm="900", inch="35 1/2", told="0.9 m"),
-        read=_checked(lambda text: said.length(text, unit)),
-    )
+    yield _question("link.at", unit, lambda text: said.length(text, unit))
     if answers["link"] == BALANCE:
-        yield Question(
-            key="link.size",
-            asks="How long is the balance pipe, and how wide inside?",
-            hint=_example(unit, mm="250, 40", inch="10, 1 3/8", told="0.25 m, 40 mm"),
-            read=_checked(lambda text: piece(f"pipe, {text}", unit)),
-        )
-
-
-def _places(answers: Answers, unit: str) -> Question:
-    shape = shape_of(answers)
-    whose = {ONE: "", TWO: " of each pipe"}.get(
-        answers.get("pipes") or ONE, f" of the {shape.room_on} pipe"
-    )
-    return Question(
-        key="places",
-        asks="Where along it is there room to weld on a branch?",
-        hint=f"From the beginning{whose}; behind the last catalyst, clear of sensors and tank. "
-        + _example(
-            unit,
-            mm="300 to 1400, 2200 to 3700",
-            inch="12 to 55, 87 to 145",
-            told="0.3 m to 1.4 m, 2.2 m to 3.7 m",
-        ),
-        if_unknown="anywhere on a pipe",
-        read=_checked(lambda text: said.places(text, unit)),
-    )
-
-
-def _room(unit: str) -> Question:
-    return Question(
-        key="room",
-        asks="How long may a branch be, and how wide outside?",
-        hint="A closed tube beside the pipe, bends and all. "
-        + _example(unit, mm="1100, 120", inch="43, 4 3/4", told="1.1 m, 120 mm"),
-        if_unknown="as long and wide as it takes",
-        read=_checked(lambda text: said.one_or_two_lengths(text, unit)),
-    )
-
-
-def _beside(unit: str) -> Question:
-    return Question(
-        key="beside",
-        asks="How far out from the pipe is there room?",
-        # 200 to 300 mm: common practice, no source
-        hint="Beside the pipe, where the branch will lie along it; most cars have 200 to 300 mm "
-        f"(8 to 12 in). {_example(unit, mm='250', inch='10', told='250 mm')}",
-        if_unknown="250 mm (10 in) is taken",
-        read=_checked(lambda text: said.length(text, unit)),
-    )
-
-
-def _gas(answers: Answers) -> Question:
-    diesel = " A diesel's is cooler: 200 to 450 degC is taken." * (answers.get("engine") == DIESEL)
-    return Question(
-        key="gas",
-        asks="How hot is the gas at the collector, and at the tail, cruising?",
-        hint="By a probe in the gas; the skin is far colder. For example: 450 degC, 200 degC."
-        f"{diesel}",
-        if_unknown="a wide range is taken",
-        read=_checked(said.one_or_two_temperatures),
-    )
+        yield _question("link.size", unit, lambda text: piece(f"pipe, {text}", unit))
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], str]:
