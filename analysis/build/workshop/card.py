@@ -54,14 +54,9 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
         yield ("Neck is" if canned else "It is", *map(_shape, made))
     elif made and not canned:
         yield ("Saw the tube to", *map(_blank, made))
-    yield ("Fitted, it ends" if not canned else "The can's end", *ends(sizing, wishes))
+    yield ("Fitted, it ends" if not canned else "The can's end", *map(_end, branches, plans))
     yield ("Cap", *(_cap(branch) for branch in branches))
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
-
-
-def ends(sizing: Sizing, wishes: BuildWishes) -> tuple[str, ...]:
-    """Say where the tube of each branch ends."""
-    return tuple(map(_end, sizing.branches, plans_of(sizing, wishes)))
 
 
 def plans_of(sizing: Sizing, wishes: BuildWishes) -> Sequence[BranchPlan | None]:

@@ -11,16 +11,21 @@ from analysis.words.plans import kept_words
 from analysis.words.sentences import sentence
 
 
-def card_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
-    """Give the card, and the exhaust with the branches on it where its sections are known."""
+def card_table(sizing: Sizing, wishes: BuildWishes) -> Table:
+    """Give each measure that is needed at the car: a column for each branch."""
     count = len(sizing.branches)
-    card = Table(
+    return Table(
         caption=how_many(sizing),
         head=("", *([f"Branch {n}" for n in range(1, count + 1)] if count > 1 else ["Branch"])),
         rows=tuple(card_rows(sizing, wishes)),
     )
+
+
+def card_blocks(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> list[Block]:
+    """Give the card, and the exhaust with the branches on it where its sections are known."""
     said = (kept_words(sizing), _fit(sizing, wishes))
-    blocks: list[Block] = [card, *(Text(text=sentence(each)) for each in said if each is not None)]
+    told = [Text(text=sentence(each)) for each in said if each is not None]
+    blocks: list[Block] = [card_table(sizing, wishes), *told]
     svgs = sketches(sizing)
     if not svgs:
         return blocks

@@ -1,13 +1,12 @@
 """The section on what to build: branches, where they go, and what an error costs."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Iterator
+from dataclasses import replace
 
-from analysis.branches import Branch, Sensitivity, Sizing, SlidingCap
+from analysis.branches import Branch, Sensitivity, Sizing
 from analysis.build.drawing.elevation import Elevation
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
-from analysis.build.workshop.card import ends
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
 from analysis.findings import DroneBand, Findings, LockedTo
@@ -24,13 +23,14 @@ from analysis.report.blocks import (
     Tone,
 )
 from analysis.report.contents import ReportContents
+from analysis.report.sized.build_card import card_table
 from analysis.report.sized.figure_cure import level_chart, loss_chart
 from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
 from analysis.words.foretold import foretold_all
-from analysis.words.lengths import diameter, length, longer_by, rough_length, saw_length
-from analysis.words.places import one_on_each, places_along, thumb_odds
+from analysis.words.lengths import diameter, length, longer_by, rough_length
+from analysis.words.places import places_along, thumb_odds
 from analysis.words.sentences import listed, sentence
 
 _PER_10_K_IN_F = 18  # by definition
@@ -208,73 +208,30 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
 
 
 def branch_table(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Table:
-    """One column for each branch, one row for each measure."""
-    branches = sizing.branches
-    canned = any(b.can is not None for b in branches)
+    """Give what the card says, and how each branch is tuned: a column for each."""
+    branches, card = sizing.branches, card_table(sizing, wishes)
     covers = (f"{b.covers_low_hz:.1f} to {b.covers_high_hz:.1f} Hz" for b in branches)
     rows = [
-        (
-            "Sounds like, neck and can" if canned else "Sounds like",
-            *(length(b.length_m) for b in branches),
-        ),
-        *_cap_rows(sizing, wishes),
+        *card.rows,
+        ("Sounds like", *(length(b.length_m) for b in branches)),
         ("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
         ("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
-        ("Tube of the neck" if canned else "Tube", *(b.tube.name for b in branches)),
-        *_can_rows(branches),
-        ("Inner diameter, and hole", *(diameter(b.tube.inner_diameter_m) for b in branches)),
         ("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
         ("With gas at", *(words.temperature_both(b.gas_temperature_k) for b in branches)),
         ("Takes off 10 dB from", *covers),
         ("Takes off at most", *(words.decibel(b.peak_loss_db) for b in branches)),
-        *_place_rows(branches),
     ]
+    if _slides(sizing):
+        out = (length(b.slide_m.high) if b.slide_m is not None else "fixed" for b in branches)
+        rows.insert(len(card.rows) + 1, ("Sounds like, cap pulled out", *out))
+    bores_m = [b.pipe_inner_diameter_m or sizing.pipe_inner_diameter_m for b in branches]
+    if len(set(bores_m)) > 1:
+        rows.append(("Pipe's inner diameter", *map(diameter, bores_m)))
     if sizing.spacing_m is not None:
         rows.append(("Apart", length(sizing.spacing_m), *[""] * (len(branches) - 1)))
-    return Table(
-        caption=f"For a main pipe of {diameter(sizing.pipe_inner_diameter_m)} inner diameter",
-        head=("", *(f"Branch {i}" for i in range(1, len(branches) + 1))),
-        rows=tuple(rows),
-    )
-
-
-def _place_rows(branches: tuple[Branch, ...]) -> Iterator[tuple[str, ...]]:
-    """Say where, and on which pipes there are several: each of them gets one."""
-    if not any(branch.legs for branch in branches):
-        yield ("From the collector", *(_position(b) for b in branches))
-        return
-    yield ("Goes", *(one_on_each(b.legs) for b in branches))
-    yield ("To weld", *(str(b.welds) for b in branches))
-    yield ("From the start of its pipe", *(_position(b) for b in branches))
-    bores_m = [b.pipe_inner_diameter_m for b in branches]
-    if len(set(bores_m)) > 1:
-        yield ("Pipe's inner diameter", *(diameter(bore_m or 0.0) for bore_m in bores_m))
-
-
-def _cap_rows(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, ...]]:
-    """Say what is cut, and where the cap stands."""
-    caps = [branch.cap for branch in sizing.branches]
-    yield ("Cap", *("fixed" if cap is None else "slides" for cap in caps))
-    yield ("Its end", *ends(sizing, wishes))
-    if any(caps):
-        at = [("fixed", "fixed") if c is None else _out(c) for c in caps]
-        yield ("Sleeve out, to start", *(start for start, _ in at))
-        yield ("Sleeve out, at most", *(most for _, most in at))
-
-
-def _out(cap: SlidingCap) -> tuple[str, str]:
-    most = f"{length(cap.furthest_m)}, sounds like {length(cap.reach_m.high)}"
-    return length(cap.start_m), most
-
-
-def _can_rows(branches: tuple[Branch, ...]) -> tuple[tuple[str, ...], ...]:
-    cans = [b.can for b in branches]
-    if not any(cans):
-        return ()
-    return (
-        ("Neck, datum to can", *("none" if c is None else saw_length(c.neck_m) for c in cans)),
-        ("Tube of the can", *("none" if c is None else c.tube.name for c in cans)),
-    )
+    bore = diameter(sizing.pipe_inner_diameter_m)
+    caption = f"{card.caption}, for a main pipe of {bore} inner diameter"
+    return replace(card, caption=caption, rows=tuple(rows))
 
 
 def sensitivity_table(cost: Sensitivity) -> Table:
@@ -392,7 +349,3 @@ def _hand_method(sizing: Sizing) -> list[Block]:
 
 def _end(branch: Branch, length_m: float) -> str:
     return f"{length(length_m)}, {longer_by(length_m - branch.length_m)}"
-
-
-def _position(branch: Branch) -> str:
-    return "place not worked out" if branch.position_m is None else length(branch.position_m)

@@ -69,19 +69,19 @@ def test_doubts_and_what_goes_with_every_branch_have_a_heading_each() -> None:
 def test_the_branch_table_has_every_measure_with_units() -> None:
     rows = {row[0]: row[1] for row in branch_table(sizing(), STRAIGHT).rows}
     assert rows["Sounds like"] == "772 mm (30 3/8 in)"
-    assert (rows["Cap"], rows["Its end"].partition(" from")[0]) == ("slides", "718 mm (28 9/32 in)")
+    assert rows["Fitted, it ends"].partition(" from")[0] == "718 mm (28 9/32 in)"
     # 54.04 and 111.94 mm of tube; the sleeve is wider by (57.15 / 53.848)^2 in area
-    assert rows["Sleeve out, to start"] == "48 mm (1 7/8 in)"
-    assert rows["Sleeve out, at most"] == "99 mm (3 15/16 in), sounds like 830 mm (32 11/16 in)"
+    assert rows["Cap"] == "slides 0 to 99 mm: start with 48 mm (1 7/8 in) out"
+    assert rows["Sounds like, cap pulled out"] == "830 mm (32 11/16 in)"
     assert rows["If the gas is coldest"] == "718 mm (28 1/4 in), -54 mm"
     assert rows["If the gas is hottest"] == "830 mm (32 11/16 in), +58 mm"
     assert rows["Tube"] == "2.25 in x 0.065 in"
-    assert rows["Inner diameter, and hole"] == "53.8 mm (2.12 in)"
+    assert rows["Hole in the pipe"] == "53.8 mm (2.12 in)"
     assert rows["Tuned to"] == "112.0 Hz"
     assert rows["With gas at"] == "140 °C (284 °F)"
     assert rows["Takes off 10 dB from"] == "100.8 to 124.3 Hz"
     assert rows["Takes off at most"] == "27 dB"
-    assert rows["From the collector"] == "1480 mm (58 1/4 in)"
+    assert rows["Weld it at"] == "1480 mm (58 1/4 in) from the collector"
 
 
 def test_every_row_is_as_long_as_the_head() -> None:
@@ -93,7 +93,7 @@ def test_every_row_is_as_long_as_the_head() -> None:
 def test_an_unknown_place_is_said() -> None:
     table = branch_table(sizing(branch(position_m=None)))
     rows = {row[0]: row[1] for row in table.rows}
-    assert rows["From the collector"] == "place not worked out"
+    assert rows["Where"] == "not worked out"
 
 
 def test_the_cost_of_an_error_is_in_both_units() -> None:
@@ -211,7 +211,8 @@ def test_every_branch_is_drawn_and_one_that_cannot_be_made_says_why() -> None:
 def test_a_fixed_cap_is_cut_to_its_length_and_has_no_sleeve() -> None:
     fixed = sizing(replace(branch(), slide_m=None))
     rows = {row[0]: row[1] for row in branch_table(fixed, STRAIGHT).rows}
-    assert (rows["Cap"], rows["Its end"].partition(" from")[0]) == ("fixed", "772 mm (30 13/32 in)")
+    assert rows["Fitted, it ends"].partition(" from")[0] == "772 mm (30 13/32 in)"
+    assert rows["Cap"].startswith("fixed")
     page = contents(findings(band()), fixed)
     assert "sleeve" not in _words(recommendation_section(page)).lower()
 
