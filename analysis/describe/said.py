@@ -13,6 +13,7 @@ UNIT = r"""(?:mm|cm|m(?:et(?:re|er)s?)?|in(?:ch(?:es)?)?|ft|feet|foot|"|”|″|
 _TO = re.compile(r"\s*(?:\bto\b|\.\.\.?|…|–|-)\s*")
 # words that people say before a thing or a length, and that change nothing of it
 _BEFORE = re.compile(r"^(?:(?:an?|the|my|from|between|up to|about)\s+)+", re.I)
+_AND = re.compile(r"\s*(?:;|,(?![0-9])|\band\b)\s*")  # a comma before a digit is a decimal one
 _RANGE = re.compile(r"([0-9]{2,5})\s*(?:to|-|–|\.\.|,| )\s*([0-9]{2,5})")
 
 
@@ -77,7 +78,7 @@ def one_or_two_temperatures(text: str) -> list[str]:
 
 
 def _one_or_two(text: str) -> list[str]:
-    parts = re.split(r"\s*(?:;|,(?![0-9])|\band\b)\s*", text.strip())
+    parts = _AND.split(text.strip())
     if len(parts) > 2 or not all(parts):
         raise CarError("give one or two, with a comma and a space between")
     return parts
@@ -92,7 +93,7 @@ def places(text: str, unit: str) -> list[list[str]]:
         One of them has not two ends.
     """
     read = []
-    for part in re.split(r"\s*(?:;|,(?![0-9])|\band\b)\s*", text.strip()):
+    for part in _AND.split(text.strip()):
         ends = _TO.split(without_little_words(part))
         if len(ends) != 2 or not all(ends):
             raise CarError("say from where to where, for example: 0.3 m to 1.4 m")

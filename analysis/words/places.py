@@ -1,4 +1,4 @@
-"""Where along which pipe, as a builder is told."""
+"""Where along which pipe, and in what room, as a builder is told."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
@@ -6,6 +6,10 @@ from collections.abc import Sequence
 from analysis.branches import ByThumb
 from analysis.words.lengths import rough_length
 from analysis.words.sentences import listed
+
+TELL_THE_ROOM = (
+    'say in the car file how far out from the pipe there is room: beside = "250 mm" under [room]'
+)
 
 
 def measured_from(legs: Sequence[str]) -> str:

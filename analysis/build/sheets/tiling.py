@@ -76,14 +76,14 @@ def _draw_tile(
             drawing.draw(pen)
         if last != (0, 0):
             pen.box(window, FAINT)
-        if column > 0:
-            _seam(pen, window, window.left + OVERLAP_MM / 2.0, upright=True, name=column)
-        if column < last[1]:
-            _seam(pen, window, window.right - OVERLAP_MM / 2.0, upright=True, name=column + 1)
-        if row > 0:
-            _seam(pen, window, window.bottom + OVERLAP_MM / 2.0, upright=False, name=row)
-        if row < last[0]:
-            _seam(pen, window, window.top - OVERLAP_MM / 2.0, upright=False, name=row + 1)
+        for upright, number, end, low, high in (
+            (True, column, last[1], window.left, window.right),
+            (False, row, last[0], window.bottom, window.top),
+        ):
+            if number > 0:
+                _seam(pen, window, low + OVERLAP_MM / 2.0, upright=upright, name=number)
+            if number < end:
+                _seam(pen, window, high - OVERLAP_MM / 2.0, upright=upright, name=number + 1)
 
 
 def _seam(pen: Pen, window: Area, at: float, *, upright: bool, name: int) -> None:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -62,6 +63,18 @@ class Anchored:
         )
         return Outcome(drones_db=np.array(drones_db), elsewhere_db=elsewhere_db)
 
+    def best(self, like: Trials, lengths_m: Sequence[FloatArray]) -> Trials:
+        """Cross these lengths, those of each place of ``like``; give the best, one row.
+
+        The best has the best softened worst case.
+        """
+        meshes = np.meshgrid(*lengths_m, indexing="ij")
+        length_m = np.stack([mesh.ravel() for mesh in meshes], axis=1)
+        place = np.broadcast_to(like.place, length_m.shape)
+        crossed = replace(like, place=place, length_m=length_m)
+        lowest = int(self.outcome(crossed).score_db.argmin())
+        return crossed[slice(lowest, lowest + 1)]
+
     def _in_their_gas(self, trials: Trials) -> ExhaustBench:
         """Leave the gas that was found with the branch it was found in, though another is first."""
         first = trials.place[0, 0]
@@ -94,6 +107,11 @@ def interval_95(values: FloatArray) -> Interval:
     """Give the interval that holds 95 % of values [any shape]."""
     low, high = np.quantile(values, _95)
     return Interval(low=float(low), high=float(high))
+
+
+def ratios(share: float, steps: int) -> FloatArray:
+    """Even in ratio, as tuning is, with one in the middle."""
+    return np.geomspace(1.0 - share, 1.0 / (1.0 - share), steps)
 
 
 def _smoothed(level_db: FloatArray) -> FloatArray:

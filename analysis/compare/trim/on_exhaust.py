@@ -22,7 +22,7 @@ from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
-from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
+from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of, ratios
 from analysis.compare.trim.both_drives import Drives, Placed, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.built import BuiltBranch
@@ -146,18 +146,11 @@ def _best_lengths(bench: Anchored, built: Placed, longest_m: float | None) -> Tr
     best = built.trial
     # wide, then fine: one grid so fine and so wide, of two branches, is forty times as many
     for share in (_WIDEST, _FINEST):
-        # even in ratio, as tuning is, and with the present length in the middle
-        steps = np.geomspace(1.0 - share, 1.0 / (1.0 - share), _STEPS)
-        each = [length_m * steps for length_m in best.length_m[0]]
+        each = [length_m * ratios(share, _STEPS) for length_m in best.length_m[0]]
         if longest_m is not None:
             # what is built may be longer than the room that was told, and stands all the same
             each = [np.minimum(lengths_m, max(longest_m, built.longest_m)) for lengths_m in each]
-        length_m = np.stack([mesh.ravel() for mesh in np.meshgrid(*each, indexing="ij")], axis=1)
-        around = replace(
-            best, place=np.repeat(best.place, length_m.shape[0], axis=0), length_m=length_m
-        )
-        lowest = int(bench.outcome(around).score_db.argmin())
-        best = around[slice(lowest, lowest + 1)]
+        best = bench.best(best, each)
     return best
 
 

@@ -7,7 +7,13 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.bench.exhaust_bench import Trials
-from analysis.compare.trim.anchored import BETTER_SHARE, CURED_ENOUGH, Anchored, outlook_of
+from analysis.compare.trim.anchored import (
+    BETTER_SHARE,
+    CURED_ENOUGH,
+    Anchored,
+    outlook_of,
+    ratios,
+)
 from analysis.compare.trim.both_drives import Placed
 from analysis.verdicts import Addition, TrimOutlook
 
@@ -34,12 +40,12 @@ def add_branch(
     """
     first_m, second_m = built.length_m[0], kept.length_m[0]
     room_m = np.inf if longest_m is None else longest_m
-    seconds_m = np.minimum(second_m * _ratios(_SECOND_WIDEST, _SECOND_STEPS), room_m)
+    seconds_m = np.minimum(second_m * ratios(_SECOND_WIDEST, _SECOND_STEPS), room_m)
     best = _best(bench, built, np.array([first_m]), seconds_m)
     if _cured_share(bench, best) < _SURE_ENOUGH:
-        firsts_m = np.minimum(first_m * _ratios(_FIRST_WIDEST, _FIRST_STEPS), max(room_m, first_m))
+        firsts_m = np.minimum(first_m * ratios(_FIRST_WIDEST, _FIRST_STEPS), max(room_m, first_m))
         best = _best(bench, built, firsts_m, seconds_m)
-        fine = _ratios(_FINEST, _FINE_STEPS)
+        fine = ratios(_FINEST, _FINE_STEPS)
         firsts_m, seconds_m = (_of(bench, best, branch) * fine for branch in (0, 1))
         best = _best(bench, built, firsts_m, np.minimum(seconds_m, room_m))
     outlook = outlook_of(bench.outcome(built.trial), bench.outcome(best))
@@ -62,20 +68,12 @@ def moves_first(addition: Addition | None, built: Placed) -> bool:
     return abs(addition.first_m / built.length_m[0] - 1.0) > _MOVED
 
 
-def _ratios(share: float, steps: int) -> FloatArray:
-    """Even in ratio, as tuning is, with one in the middle."""
-    return np.geomspace(1.0 - share, 1.0 / (1.0 - share), steps)
-
-
 def _best(bench: Anchored, built: Placed, firsts_m: FloatArray, seconds_m: FloatArray) -> Trials:
-    """Cross these lengths; give the pair with the best softened worst case."""
-    first_m, second_m = (mesh.ravel() for mesh in np.meshgrid(firsts_m, seconds_m))
+    """Cross lengths of the branch that was built and of the second one."""
     one, other = bench.in_flow_order
-    length_m = np.stack([first_m, second_m], axis=1)[:, [one, other]]
-    place = np.broadcast_to(np.array([one, other]), length_m.shape)
-    pairs = replace(built.trial, place=place, length_m=length_m)
-    lowest = int(bench.outcome(pairs).score_db.argmin())
-    return pairs[slice(lowest, lowest + 1)]
+    lengths_m = (firsts_m, seconds_m)
+    like = replace(built.trial, place=np.array([[one, other]]))
+    return bench.best(like, (lengths_m[one], lengths_m[other]))
 
 
 def _cured_share(bench: Anchored, trial: Trials) -> float:

@@ -33,14 +33,6 @@ from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
 from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
 
-_MEANING = {
-    Verdict.CURED: "cured: the drone is gone",
-    Verdict.REDUCED: "reduced: quieter, but still there",
-    Verdict.UNCHANGED: "unchanged: no real change",
-    Verdict.WORSE: "worse: louder than before",
-    Verdict.MOVED: "moved: gone here, back at another engine speed",
-    Verdict.CANNOT_TELL: "cannot tell",
-}
 _WEIGHTED = {Weighting.Z: "unweighted", Weighting.C: "C-weighted", Weighting.A: "A-weighted"}
 _OVERALL_PX = 340  # judgement: layout, moves no answer
 _PARTS_MEAN = (
@@ -169,7 +161,7 @@ def _verdicts(comparison: Comparison, engine: Engine | None) -> list[Block]:
     rows = tuple(
         (
             _name(c, engine),
-            _MEANING[c.verdict],
+            c.verdict.value,
             words.change(c.level_change_db),
             interval_cell(c),
             sentence(c.why),
