@@ -18,10 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
 from analysis.acoustics.gas import Gas, exhaust_gas
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 from analysis.branches import Can, Tube
 
 # of the plain tube's frequency; judgement: only where the search begins, moves no answer

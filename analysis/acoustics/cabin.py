@@ -15,8 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.acoustics.duct import ComplexArray
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 # decibels of amplitude per octave, over the exponent of the frequency: a definition
 _DB_PER_OCTAVE = 20.0 * np.log10(2.0)

@@ -12,16 +12,12 @@ quoted: from memory.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from analysis.acoustics.gas import Gas
-from analysis.basics import arrays
-from analysis.basics.arrays import FloatArray
-
-ComplexArray: TypeAlias = arrays.ComplexArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

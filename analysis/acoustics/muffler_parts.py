@@ -15,12 +15,12 @@ from typing import TypeAlias
 import numpy as np
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.duct import Matrix
 from analysis.acoustics.end_correction import widening_correction_m
 from analysis.acoustics.gas import PRESSURE_PA, Gas
 from analysis.acoustics.packing import Filling
 from analysis.acoustics.two_port import exponential
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 Size: TypeAlias = FloatArray | float
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.duct import Matrix
 from analysis.acoustics.muffler_parts import (
     Medium,
     Size,
@@ -28,6 +28,7 @@ from analysis.acoustics.muffler_parts import (
 )
 from analysis.acoustics.packing import in_channels, packed
 from analysis.acoustics.two_port import exponential
+from analysis.basics.arrays import ComplexArray
 
 # judgement: share of the shell's area left round three tubes at least, so that tubes too wide for
 # their shell still give an answer; 20 % more moves nothing, no real muffler comes near.

@@ -33,9 +33,9 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, DTypeLike, NDArray
 
-from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.duct import Matrix
 from analysis.acoustics.two_port import AnyComplexArray, Element
-from analysis.basics.arrays import IntArray
+from analysis.basics.arrays import ComplexArray, IntArray
 
 # Arrays of `Places` whose last two axes are members and frequencies.
 _BY_MEMBER = (

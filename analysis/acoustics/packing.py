@@ -9,9 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.gas import PRESSURE_PA, Gas
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 # Miki, J. Acoust. Soc. Jpn. (E) 11 (1990) 19, coefficients from memory, for f over resistivity in
 # m3/kg of air: with them the low-frequency bulk modulus comes out isothermal, as it must.

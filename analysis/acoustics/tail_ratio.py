@@ -14,8 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from analysis.acoustics.duct import ComplexArray
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 # judgement: of the slow factor: even, tilted, bent. More would explain the other way away.
 _TERMS = 3

@@ -5,9 +5,8 @@ from numpy.typing import ArrayLike
 
 from analysis.acoustics import duct
 from analysis.acoustics.branch_shape import BranchShape, taken_in
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.gas import exhaust_gas
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 # Grazing flow adds a resistance of about its Mach number (0.03 to 0.07 in a car) times a
 # coefficient near one to the mouth, in units of rho c ("The acoustic impedance of a wide side

@@ -18,8 +18,8 @@ from typing import Any, Protocol, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.acoustics.duct import ComplexArray, Matrix
-from analysis.basics.arrays import FloatArray
+from analysis.acoustics.duct import Matrix
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 AnyComplexArray: TypeAlias = NDArray[np.complexfloating[Any, Any]]
 

@@ -15,11 +15,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.acoustics.cabin import Cabin
-from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.duct import Matrix
 from analysis.acoustics.network import Duct, multiplied
 from analysis.acoustics.network import heard as heard_flow
 from analysis.acoustics.tail_ratio import TailRatio
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
 from analysis.basics.rows import joined, rows
 from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import Members, between_ends, make_ducts

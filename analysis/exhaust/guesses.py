@@ -6,12 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.duct import Matrix
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, PRESSURE_PA, Gas, exhaust_gas
 from analysis.acoustics.muffler_parts import Medium, circle_m2, step
 from analysis.acoustics.network import Duct, Network, OpenEnd, Source, radiation_impedance
 from analysis.acoustics.two_port import Element, InSeries, Row, Tube
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
 from analysis.basics.rows import rows
 from analysis.exhaust.layout import Layout
 from analysis.exhaust.line import ExhaustLine, pipe_of

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.acoustics.duct import ComplexArray, Matrix
+from analysis.acoustics.duct import Matrix
 from analysis.acoustics.muffler_parts import Medium
 from analysis.acoustics.mufflers import Casing
-from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from analysis.basics.rows import rows
 from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.sections import SectionKind

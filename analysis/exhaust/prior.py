@@ -13,9 +13,8 @@ import numpy as np
 from scipy.special import ndtr
 
 from analysis.acoustics.cabin import Cabin
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.exhaust.guesses import Members
 from analysis.exhaust.line import ExhaustLine

@@ -16,9 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.acoustics.branch_shape import BranchShape
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE, branch_admittance, loss_db
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 from analysis.basics.cure import CURED_DB
 from analysis.basics.interval import Interval
 from analysis.branches import ByThumb, Prediction

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import Places, all_members, look_at
 from analysis.acoustics.tail_ratio import TailRatio
-from analysis.basics.arrays import BoolArray, FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
 from analysis.bench.exhaust_bench import ExhaustBench, Trials

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import (
     Duct,
     Network,
@@ -22,7 +21,7 @@ from analysis.acoustics.two_port import (
     Element,
     Tube,
 )
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 
 SPEED_M_S = 400.0
 ONE = np.ones((1, 1), dtype=np.complex128)

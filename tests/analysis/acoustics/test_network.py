@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.network import (
     Duct,
     Network,
@@ -24,6 +23,7 @@ from analysis.acoustics.two_port import (
     Tube,
     exponential,
 )
+from analysis.basics.arrays import ComplexArray
 from tests.analysis.acoustics.networks import ONE, lost
 
 # Node pairs of the ducts, nodes with a source, nodes with an open end.

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from analysis.acoustics import duct
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.end_correction import junction_correction_m, tee_shortening_m
 from analysis.acoustics.gas import exhaust_gas
 from analysis.acoustics.network import (
@@ -25,7 +24,7 @@ from analysis.acoustics.two_port import (
     Row,
     Tube,
 )
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import ComplexArray, FloatArray
 from tests.analysis.acoustics.networks import ONE, SPEED_M_S, chain, even_chain, lost
 from tests.analysis.acoustics.test_duct import SCIKIT_RF
 

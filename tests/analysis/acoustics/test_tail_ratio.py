@@ -6,8 +6,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.acoustics.duct import ComplexArray
 from analysis.acoustics.tail_ratio import TailRatio
+from analysis.basics.arrays import ComplexArray
 
 HZ = np.geomspace(60.0, 200.0, 100)
 DRONE_HZ = 110.0
