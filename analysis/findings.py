@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, ComplexArray, FloatArray, IntArray
-from analysis.basics.interval import Interval
+from analysis.basics.interval import SURE, Interval
 from analysis.drive import Engine, Trouble
 
 STANDING = -1  # the number of no gear, for the car at a standstill
@@ -295,6 +295,11 @@ class EngineSpeed:
         if abs(self.time_s[nearest] - moment_s) > max(step_s, _NEAR_S):
             return float("nan")
         return float(self.rpm[nearest])
+
+    def known_to_percent(self, of_drive: float) -> float:
+        """Half a 95 % interval that holds in so many percent of the drive; NaN if not measured."""
+        known = self.sigma_part[np.isfinite(self.sigma_part)]
+        return 100.0 * SURE * float(np.percentile(known, of_drive)) if known.size else float("nan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,6 @@ Unknown values are null. Keys beside those of the schemas' ``required`` lists ma
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import numpy as np
-
 from analysis.answers.json_values import Json, number, picked, plain, renamed
 from analysis.basics.units import ZERO_C_K
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
@@ -49,7 +47,7 @@ def find_document(findings: Findings) -> dict[str, Json]:
         "telemetry_delay_s": None if delay is None else number(delay.delay_s),
         "telemetry_delay_ci95_s": None if delay is None else plain(delay.ci95_s),
         "telemetry_drift_ppm": None if delay is None else number(delay.drift_ppm),
-        "engine_speed_ci95_percent": _speed_known_to(findings),
+        "engine_speed_ci95_percent": number(findings.engine_speed.known_to_percent(50.0)),
         "warnings": doubt_objects(findings.warnings),
         **picked(findings, "trouble", "marks_s"),
     }
@@ -134,12 +132,6 @@ def doubt_objects(doubts: tuple[Doubt, ...]) -> list[Json]:
 def _audibility(findings: Findings, band: DroneBand) -> float | None:
     tone = band_tone(findings, band)
     return None if tone is None else number(tone.audibility_db)
-
-
-def _speed_known_to(findings: Findings) -> float | None:
-    sigma = findings.engine_speed.sigma_part
-    known = sigma[np.isfinite(sigma)]
-    return number(196.0 * float(np.median(known))) if known.size else None
 
 
 def _change(change: BandChange) -> dict[str, Json]:

@@ -10,11 +10,11 @@ from analysis.basics.interval import Interval
 Json = bool | float | str | list["Json"] | dict[str, "Json"] | None
 
 
-def number(value: float | None) -> float | None:
+def number(value: float | None, decimals: int | None = None) -> float | None:
     """JSON knows neither NaN nor infinity; six digits are more than any result holds."""
     if value is None or not math.isfinite(value):
         return None
-    return float(f"{value:.6g}")
+    return float(f"{value:.6g}") if decimals is None else round(float(value), decimals)
 
 
 def plain(value: object) -> Json:

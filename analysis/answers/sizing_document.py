@@ -4,11 +4,10 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import math
 from collections.abc import Sequence
 
 from analysis.answers.documents import SCHEMA_VERSION
-from analysis.answers.json_values import Json, picked
+from analysis.answers.json_values import Json, number, picked
 from analysis.basics.interval import Interval
 from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.branches import (
@@ -46,7 +45,7 @@ def sizing_document(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> dict[str,
         "spacing_mm": _millimetres(sizing.spacing_m),
         "predicted": {
             **_change(predicted),
-            "elsewhere_change_db": _number(predicted.elsewhere_change_db, 1),
+            "elsewhere_change_db": number(predicted.elsewhere_change_db, 1),
         },
         "sensitivity": {
             **_rounded(cost, 4, "hz_per_kelvin", "hz_per_mm", "hz_per_rpm"),
@@ -85,7 +84,7 @@ def _other_way(measured: OtherWay | None) -> Json:
 
 def _change(predicted: Prediction) -> dict[str, Json]:
     return {
-        "level_change_db": _number(predicted.level_change_db, 1),
+        "level_change_db": number(predicted.level_change_db, 1),
         "level_change_db_range": _span(predicted.level_change_db_range, 1),
     }
 
@@ -107,7 +106,7 @@ def _plan(plan: WeighedPlan) -> Json:
         "branches": plan.welds,
         "cured_now_percent": round(100.0 * plan.cured_now_share),
         "cured_after_one_adjustment_percent": round(100.0 * plan.cured_adjusted_share),
-        "level_change_db": _number(plan.level_change_db, 1),
+        "level_change_db": number(plan.level_change_db, 1),
         "level_change_db_range": _span(plan.level_change_db_range, 1),
         "tube_mm": _millimetres(plan.tube_m),
         "places": plan.stations,
@@ -137,7 +136,7 @@ def _shape(plan: BranchPlan) -> dict[str, Json]:
     """Tell how it is bent; with a can, that of its neck."""
     fold = plan.fold
     return {
-        "bends_deg": [_number(math.degrees(turn), 0) for turn in fold.turn_rad],
+        "bends_deg": [number(math.degrees(turn), 0) for turn in fold.turn_rad],
         "bend_radius_mm": _millimetres(fold.bend_radius_m) if fold.turn_rad else None,
         "straights_mm": [_millimetres(straight_m) for straight_m in fold.straight_m],
         "bends_take_mm": _millimetres(fold.bends_take_m),
@@ -150,7 +149,7 @@ def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:
     return {
         "leg": leg,
         "length_mm": _millimetres(branch.length_m),
-        "length_in": _number(branch.length_m / INCH_M, 2),
+        "length_in": number(branch.length_m / INCH_M, 2),
         "length_in_sixteenths": sixteenths(branch.length_m),
         "slide_mm": None
         if slide_m is None
@@ -159,15 +158,15 @@ def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:
         if cap is None
         else list(map(_millimetres, (cap.start_m, cap.furthest_m))),
         "length_mm_range": [_millimetres(branch.shortest_m), _millimetres(branch.longest_m)],
-        "inner_diameter_mm": _number(1e3 * branch.tube.inner_diameter_m, 2),
+        "inner_diameter_mm": number(1e3 * branch.tube.inner_diameter_m, 2),
         "tube": branch.tube.name,
         "can": _can(branch.can),
         "position_mm": _millimetres(branch.position_m),
-        "tuned_hz": _number(branch.tuned_hz, 1),
+        "tuned_hz": number(branch.tuned_hz, 1),
         "gas_temperature_c": _celsius(branch.gas_temperature_k),
         "end_correction_mm": _millimetres(branch.end_correction_m),
-        "covers_hz": [_number(branch.covers_low_hz, 1), _number(branch.covers_high_hz, 1)],
-        "peak_loss_db": _number(branch.peak_loss_db, 1),
+        "covers_hz": [number(branch.covers_low_hz, 1), number(branch.covers_high_hz, 1)],
+        "peak_loss_db": number(branch.peak_loss_db, 1),
     }
 
 
@@ -176,7 +175,7 @@ def _can(can: Can | None) -> dict[str, Json] | None:
         return None
     return {
         "neck_mm": _millimetres(can.neck_m),
-        "inner_diameter_mm": _number(1e3 * can.tube.inner_diameter_m, 2),
+        "inner_diameter_mm": number(1e3 * can.tube.inner_diameter_m, 2),
         "tube": can.tube.name,
     }
 
@@ -184,30 +183,25 @@ def _can(can: Can | None) -> dict[str, Json] | None:
 def _hand_method(sizing: Sizing) -> dict[str, Json]:
     hand = sizing.hand_method
     return {
-        "speed_of_sound_m_s": _number(hand.speed_of_sound_m_s, 2),
+        "speed_of_sound_m_s": number(hand.speed_of_sound_m_s, 2),
         "length_mm": _millimetres(hand.length_m),
-        "really_tunes_hz": _number(hand.really_tunes_hz, 1),
+        "really_tunes_hz": number(hand.really_tunes_hz, 1),
         "really_tunes_hz_range": _span(hand.really_tunes_hz_range, 1),
-        "level_change_db": _number(hand.level_change_db, 1),
+        "level_change_db": number(hand.level_change_db, 1),
     }
 
 
 def _span(span: Interval, digits: int) -> list[Json]:
-    return [_number(span.low, digits), _number(span.high, digits)]
+    return [number(span.low, digits), number(span.high, digits)]
 
 
 def _millimetres(length_m: float | None) -> float | None:
-    return None if length_m is None else _number(1e3 * length_m, 1)
+    return None if length_m is None else number(1e3 * length_m, 1)
 
 
 def _celsius(temperature_k: float) -> float | None:
-    return _number(temperature_k - ZERO_C_K, 1)
+    return number(temperature_k - ZERO_C_K, 1)
 
 
 def _rounded(result: object, digits: int, *names: str) -> dict[str, Json]:
-    return {name: _number(getattr(result, name), digits) for name in names}
-
-
-def _number(value: float | None, digits: int) -> float | None:
-    """Round; null for unknown, never infinite."""
-    return None if value is None or not math.isfinite(value) else round(float(value), digits)
+    return {name: number(getattr(result, name), digits) for name in names}

@@ -4,7 +4,7 @@
 from analysis.build.workshop.outline import taken
 from analysis.build.workshop.plan import BuildPlan
 from analysis.words.lengths import length
-from analysis.words.room import TELL_THE_ROOM
+from analysis.words.places import TELL_THE_ROOM
 
 
 def fit_words(build: BuildPlan) -> str | None:

@@ -1,7 +1,7 @@
 """The section on how far to trust the numbers."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import numpy as np
+import math
 
 from analysis.drive import Trouble
 from analysis.findings import Doubt, Findings
@@ -100,11 +100,9 @@ def _delay(findings: Findings) -> str:
 
 
 def _speed_known_to(findings: Findings) -> str:
-    sigma = findings.engine_speed.sigma_part
-    sigma = sigma[np.isfinite(sigma)]
-    if sigma.size == 0:
+    half, most = map(findings.engine_speed.known_to_percent, (50.0, 95.0))
+    if not math.isfinite(half):
         return "not measured; as it was logged"
-    half, most = 196.0 * np.percentile(sigma, [50.0, 95.0])
     return (
         f"{words.number(half, 2)} % in half of the drive and {words.number(most, 2)} % in nearly "
         "all of it, from the engine's own orders"

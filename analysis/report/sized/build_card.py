@@ -7,7 +7,6 @@ from analysis.build.workshop.card import card_rows, how_many, plan_of
 from analysis.build.workshop.fit_words import fit_words
 from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.report.blocks import Block, Drawing, Table, Text
-from analysis.words.places import TELL_THE_ROOM
 from analysis.words.plans import kept_words
 from analysis.words.sentences import sentence
 
