@@ -86,10 +86,12 @@ class BranchShape:
         def short_of_resonance(hz: float) -> float:
             neck = neck_m * duct.propagation_per_m(hz, in_neck, self.bore_m).imag
             can = can_m * duct.propagation_per_m(hz, gas, wide_m).imag
+            # a phase, because the can's tangent jumps at a quarter of a wave and a phase does not
             return float(neck + np.arctan2(ratio * np.sin(can), np.cos(can)) - np.pi / 2.0)
 
         from scipy.optimize import brentq  # late: it takes 16 MB, and only a can needs it
 
+        # a can tunes lower than plain tube as long; a neck in hotter gas, a little higher
         highest_hz = 1.2 * plain_hz * float(in_neck.speed_of_sound_m_s / gas.speed_of_sound_m_s)
         return float(brentq(short_of_resonance, _LOWEST_SHARE * plain_hz, highest_hz))
 

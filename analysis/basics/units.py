@@ -161,6 +161,7 @@ def _split(clean: str, text: str, kind: _Kind) -> tuple[float, str]:
             f"{kind.name} {text!r} has more than one point or comma; "
             "write a point for the decimals and nothing between thousands"
         )
+    # the hyphen of 60-mm tube
     unit = rest.strip().removeprefix("-").strip()
     if unit == "":
         raise QuantityError(f"{kind.name} {text!r} has no unit; write it like {kind.example}")

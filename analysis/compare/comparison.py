@@ -92,6 +92,7 @@ def _new_bands(
 
     Overall levels against sound tell neither.
     """
+    # what seems to rise in a level that the recorder held may be its gain
     if pair.is_mixed or pair.postfix.level_was_held:
         return (), ()
     fresh = [

@@ -55,4 +55,5 @@ def left_alone(comparison: Comparison) -> Comparison:
 
 
 def _own(comparison: Comparison) -> list[BandChange]:
+    # what follows the road no exhaust makes, so it says nothing for or against the work on one
     return [c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD]

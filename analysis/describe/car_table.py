@@ -63,6 +63,7 @@ def _engine(answers: Answers) -> Table:
 def _exhaust(answers: Answers) -> Table:
     table: Table = {}
     gas = said.one_or_two_temperatures(answers["gas"]) if answers.get("gas") else []
+    # "" is asked and not known; while it is not asked yet, nothing is taken
     if answers.get("engine") == DIESEL and answers.get("gas") == "":
         gas = [*_DIESEL_GAS]
     table |= dict(zip(_GAS_KEYS, gas, strict=False))

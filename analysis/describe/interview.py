@@ -47,7 +47,7 @@ def kept_answers(data: object) -> dict[str, str]:
         try:
             answers = with_answer(answers, question, data[question.key])
         except CarError:
-            break
+            break  # what was answered after it may hang on it
     return answers
 
 

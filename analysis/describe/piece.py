@@ -44,6 +44,7 @@ def piece(text: str, unit: str) -> dict[str, str]:
     is_outside, is_inside = _OUTSIDE.search(rest), _INSIDE.search(rest)
     rest = _INSIDE.sub(" ", _OUTSIDE.sub(" ", rest))
     sizes = _SIZE.findall(rest)
+    # how long, how wide, and the wall: pipe, 1.6 m, 60 mm, 1.5 mm
     if len(sizes) == 3 and not wall:
         wall = length(sizes.pop(), unit)
     if len(sizes) != 2 or not all(map(_BETWEEN.fullmatch, _SIZE.split(rest))):
@@ -56,6 +57,7 @@ def piece(text: str, unit: str) -> dict[str, str]:
         if is_outside or wall:
             return {**told, "inner_diameter": _inside(wide, wall)}
         if not is_inside:
+            # the commonest slip: tube is sold by its outside
             _ask_of_sold(sizes[1].strip(), wide)
         return {**told, "inner_diameter": wide}
     if is_inside:

@@ -201,7 +201,9 @@ def _whole_number(low: int, high: int) -> Callable[[str], str]:
 
     def read(text: str) -> str:
         numbers = re.findall("[0-9]+", text)
+        # one number, as V8 has; 2.5 and 4-6 hold two
         is_whole = len(numbers) == 1 and not re.search(r"[-.,]", text)
+        # six digits are too many already, and Python refuses to read thousands
         if not is_whole or not low <= int(numbers[0][:6]) <= high:
             raise CarError(f"give a whole number, {low} to {high}")
         return str(int(numbers[0]))

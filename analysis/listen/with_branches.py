@@ -77,5 +77,7 @@ def _component(samples: FloatArray, hz: FloatArray) -> FloatArray:
     from scipy.signal import butter, sosfiltfilt  # late: as in `stretch`
 
     low = butter(2, _HALF_WIDTH_HZ, fs=RATE_HZ, output="sos")
+    # forwards and backwards: a late order would not cancel the one it is taken from
     slow = sosfiltfilt(low, samples * turn)
+    # twice, because half of a real tone was turned the other way, and filtered out
     return np.asarray(2.0 * np.real(slow * np.conj(turn)))

@@ -38,6 +38,7 @@ def render_sections(
     sheet: tuple[tuple[str, str], ...],
 ) -> str:
     """Make a page of sections; ``what`` names the kind of page, ``sheet`` is its title block."""
+    # a misspelt field stops the page: it would leave a hole that nobody sees
     environment = Environment(
         loader=PackageLoader("analysis.report", "templates"),
         autoescape=True,
@@ -47,6 +48,7 @@ def render_sections(
     )
     environment.filters["typeset"] = typeset
     environment.filters["kind"] = lambda block: type(block).__name__.lower()
+    # what draws charts is 4 MB, which a page without any need not carry
     has_charts = any(isinstance(block, Chart) for section in sections for block in section.blocks)
     return environment.get_template("page.html.j2").render(
         what=what,

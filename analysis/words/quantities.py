@@ -18,6 +18,7 @@ def number(value: float, decimals: int = 0) -> str:
     if not math.isfinite(value):
         return "not known"
     text = f"{value:,.{decimals}f}"
+    # no minus before nothing: -0.04 dB is 0.0 dB
     return text.lstrip("-") if float(text.replace(",", "")) == 0.0 else text
 
 

@@ -9,9 +9,8 @@ _NUMBER_AND_UNIT = re.compile(
     r"(?<!ranch\u00a0)(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)"
 )
 _WHICH = re.compile(r"\b([Bb]ranch) (?=\d)")
+# behind a figure or a letter it is a range, a date or a hyphen
 _NEGATIVE = re.compile(r"(?<![\w.,)-])-(\d)")
-
-
 _HEADING_WORDS = 3  # judgement: so few words before a colon are a name or a label, no clause
 
 

@@ -199,6 +199,7 @@ class Pen:
         self.arrow(x1, y1, x2, y2)
         _head(self, x2, y2, x1, y1)
         turned = math.degrees(math.atan2(y2 - y1, x2 - x1))
+        # words are never upside down
         turned = turned - 180.0 if turned > 90.0 + 1e-6 else turned
         turned = turned + 180.0 if turned <= -90.0 + 1e-6 else turned
         middle = ((x1 + x2) / 2.0, (y1 + y2) / 2.0)

@@ -89,6 +89,7 @@ def _fit(
         solved = solve_straights(request, room, turns, radius_m, request.length_m + takes_m)
         if solved is None:
             return None
+        # whole millimetres to saw; the last piece takes up what rounding leaves
         straights = [round(1e3 * length_m) / 1e3 for length_m in solved[:-1]]
         takes_m = _bends_take_m(request, straights, turns, radius_m)
     arcs_m = sum(abs(turn) * radius_m for turn in turns)
@@ -125,5 +126,6 @@ def _touches_itself(fold: Fold, request: FoldRequest) -> bool:
     apart_m = np.linalg.norm(fine[:, np.newaxis] - fine[np.newaxis], axis=2)
     index = np.arange(at_m.size)
     apart_along_m = _SAMPLE_M * np.abs(index[:, np.newaxis] - index[np.newaxis])
+    # nearer than half a turn along the tube, two points are of one bend
     other_leg = apart_along_m > math.pi * fold.bend_radius_m
     return bool(np.any(apart_m[other_leg] < request.tube.outer_diameter_m + _BETWEEN_LEGS_M))

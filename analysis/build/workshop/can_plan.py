@@ -144,6 +144,7 @@ def _bent_into(
 def _bent(request: FoldRequest, can_tube: Tube, radius_m: float) -> Fold | None:
     """One bend that lays the can along the pipe; None when too little neck is left behind it."""
     above_m = request.above_datum_m + ABOVE_PIPE_M + _half_m(can_tube)
+    # up to whole millimetres: rounded down, the can would come too near the pipe
     first_m = math.ceil(1e3 * max(request.first_m, above_m - radius_m) - 1e-9) / 1e3
     # over a quarter of a wave at the tuned frequency the flow falls, so it does along the neck too
     takes_m = bend_takes_m(

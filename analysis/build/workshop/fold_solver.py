@@ -72,6 +72,7 @@ def _spots(request: FoldRequest, turns: tuple[float, ...], radius_m: float) -> I
     for index in range(len(turns) + 1):
         across = half_m * np.abs([math.sin(heading), math.cos(heading)])
         first, last = index == 0, index == len(turns)
+        # the first leg stands on the pipe, so it alone need not be clear of it
         yield _Spot(place=place, fixed_m=fixed, half_m=across, clear_of_pipe=not first)
         place = place.copy()
         place[:, index] = unit(heading)
@@ -117,5 +118,6 @@ def _within_box(
             rows.append(np.append(-away, 0.0))
             above_m = outside_m + ABOVE_PIPE_M + SPARE_M
             limits.append(-above_m + spot.fixed_m[1] - spot.half_m[1])
+    # an open side of the room sets no limit
     told = np.isfinite(limits)
     return np.array(rows)[told], np.array(limits)[told]

@@ -138,8 +138,10 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
     request = FoldRequest(
         length_m=branch.tube_end_m,
         tube=branch.tube,
+        # the disc on the end takes room too, and it moves with the sleeve
         slide_m=DISC_M + (0.0 if cap is None else cap.furthest_m),
         first_m=saddle.farthest_m + _PAPER_BAND_M + SHORTEST_PIECE_M / 4.0,
+        # a sleeve slides on straight tube only
         last_m=NECK_TAIL_M if cap is None else cap.sleeve_m,
         above_datum_m=pipe.wall_m,
         angle_rad=wishes.angle_rad,

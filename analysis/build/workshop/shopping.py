@@ -107,6 +107,7 @@ def _by_size(pieces: Iterable[tuple[Tube, float]]) -> Iterator[TubeToBuy]:
     for tube, length_m in pieces:
         lengths_m.setdefault(tube, []).append(length_m)
     for tube in sorted(lengths_m, key=lambda each: each.outer_diameter_m):
+        # a shop that names tube in millimetres sells it by the metre
         in_feet = "mm" not in tube.name
         sold_m = tuple(FOOT_M * feet for feet in _STOCK_FT) if in_feet else _STOCK_M
         yield TubeToBuy(tube=tube, bars=_bars(lengths_m[tube], sold_m), in_feet=in_feet)

@@ -26,19 +26,12 @@ def in_shared_terms(baseline: Findings, postfix: Findings) -> tuple[Findings, Fi
     # where both have the gear, the ratio is the baseline's
     ratios = tuple(dict(sorted((own | dict(enumerate(baseline.gear_ratios))).items())).values())
     forget = baseline.load_column != postfix.load_column
-    postfix = on_scale(postfix, baseline.full_scale_db)
-    postfix = _restated(postfix, gears=numbers, forget_load=forget)
+    # levels in decibels stay what they are; the mean squares behind them are brought to one scale
+    gain_db = postfix.full_scale_db - baseline.full_scale_db
+    postfix = _restated(postfix, gain_db=gain_db, gears=numbers, forget_load=forget)
+    postfix = replace(postfix, full_scale_db=baseline.full_scale_db)
     baseline = _restated(baseline, forget_load=forget)
     return replace(baseline, gear_ratios=ratios), replace(postfix, gear_ratios=ratios)
-
-
-def on_scale(findings: Findings, full_scale_db: float) -> Findings:
-    """Give the findings as if the gain had been such that ``full_scale_db`` is right.
-
-    Levels in decibels stay what they are; the mean squares behind them are scaled.
-    """
-    gain_db = findings.full_scale_db - full_scale_db
-    return replace(_restated(findings, gain_db=gain_db), full_scale_db=full_scale_db)
 
 
 def amplified(findings: Findings, gain_db: float) -> Findings:

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.basics.interval import Interval
-from analysis.compare.match.shared_terms import on_scale
 from analysis.compare.trim.advice import TRIM_UNKNOWN, TrimAdvice, believed
 from analysis.compare.trim.branch_at_work import WorkingBranch, working_branches
 from analysis.compare.trim.built import BuiltBranch
@@ -34,18 +33,16 @@ def advise_trims(
     Parameters
     ----------
     baseline, postfix : Findings
-        The drives before and after the branches were welded on.
+        The drives before and after the branches were welded on, on one scale.
     request : SizingRequest, optional
         What they were sized by, for the gas that they may hold.
     """
-    if not built:
-        return TrimAdvice()
     if baseline.levels_only:
         return TrimAdvice(
             doubts=(_doubt("overall levels hold no orders; record sound both times"),)
         )
     wanted_hz = [branch.wanted_hz for branch in built]
-    working = working_branches(baseline, on_scale(postfix, baseline.full_scale_db), wanted_hz)
+    working = working_branches(baseline, postfix, wanted_hz)
     if not working:
         why = "both drives must sweep through the drone, in both more slowly than now"
         return TrimAdvice(doubts=(_doubt(why),))

@@ -63,6 +63,7 @@ class _ColorMap:
                     "thickness": 14,
                     "outlinewidth": 0,
                 },
+                # the faintest share one colour, and the rest has more of them
                 zmin=float(np.nanpercentile(self.level_db, 5)),
                 zmax=float(np.nanmax(self.level_db)),
                 hovertemplate=f"{readout}<br>%{{z:.1f}} {unit}<extra></extra>",
@@ -223,6 +224,7 @@ def _thinned(
     columns = -(-up.size // _MOST_COLUMNS)
     power = _block_mean(_block_mean(10.0 ** (level_db / 10.0), rows).T, columns).T
     with np.errstate(divide="ignore"):
+        # neighbours were added up as power: decibels have no mean
         small_db = 10.0 * np.log10(power)
     small_db[~np.isfinite(small_db)] = np.nan
     return _block_mean(rpm, rows), _block_mean(up, columns), small_db

@@ -191,10 +191,6 @@ def test_gas_just_past_what_is_credible_is_believed(past_k: float) -> None:
     assert believed(TrimAdvice(trims=(farther,)), BUILT_WARM, None).trims == ()
 
 
-def test_nobody_built_anything(baseline: Findings) -> None:
-    assert advise_trims(baseline, baseline, ()) == TrimAdvice()
-
-
 def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:
     told = sizing(branch(0.74, position_m=1.48, hz=118.0))
     (as_told,) = built_branches(sized_branches(told), ()).branches
