@@ -4,6 +4,7 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
 from collections.abc import Sequence
 
 from analysis.answers.documents import SCHEMA_VERSION

@@ -18,7 +18,7 @@ from analysis.compare.trim.advice import TrimAdvice
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import advise_trims
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
-from analysis.compare.verdict import can_show_db, either_way, has_risen, judge, surroundings_of
+from analysis.compare.verdict import can_show_db, either_way, has_risen, judge
 from analysis.compare.whistles import new_whistles
 from analysis.find.curves.pass_table import bins_within
 from analysis.findings import DroneBand, Findings
@@ -170,7 +170,7 @@ def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:
 
 
 def _judged(band: DroneBand, change: LevelChange, pair: DrivePair) -> BandChange:
-    verdict, why = judge(change, surroundings_of(band, pair))
+    verdict, why = judge(band, change, pair)
     return BandChange(
         band=band,
         level_change_db=change.change_db,

@@ -46,7 +46,7 @@ _CLAIM = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surroundings:
+class _Around:
     """What else bears on the verdict on one band.
 
     Attributes
@@ -54,34 +54,51 @@ class Surroundings:
     left : a band of the same order that peaks within the old one, in the post-fix drive
     moved_to : a band of the same order that rose elsewhere, nearly as loud as the old one
     gain : change of gain or microphone place that may be in every level; None for none
-    unlike : why the two are no drives of one car before and after, as a sentence; None for none
-    withheld : why a drive gives no level to judge by; None when both do
-    of_drive : which one that is
     overall_unit : unit of the overall level, where the drives hold no more; None for an order's own
     could_fall_db : how far that level would fall if the drone ended; None for an order's own level
     """
 
     left: DroneBand | None
     moved_to: DroneBand | None
-    gain: GainChange | None = None
-    unlike: str | None = None
-    withheld: str | None = None
-    of_drive: str = "post-fix drive"
-    overall_unit: str | None = None
-    could_fall_db: float | None = None
+    gain: GainChange | None
+    overall_unit: str | None
+    could_fall_db: float | None
 
 
-def surroundings_of(band: DroneBand, pair: DrivePair) -> Surroundings:
-    """Look around one band of the baseline."""
+def judge(band: DroneBand, change: LevelChange, pair: DrivePair) -> tuple[Verdict, str]:
+    """Give the verdict on one band of the baseline and the reason for it."""
+    if pair.unlike is not None:
+        return Verdict.CANNOT_TELL, pair.unlike.message
+    for drive, which in ((pair.postfix, "post-fix drive"), (pair.baseline, "baseline")):
+        if drive.no_levels:
+            why = f"The {which} gives no result, because {drive.no_levels}; drive again."
+            return Verdict.CANNOT_TELL, why
+    if change.shared < ENOUGH_SHARED:
+        return Verdict.CANNOT_TELL, (
+            f"Both drives share only {100.0 * change.shared:.0f} % of the band's engine speeds, "
+            f"{100.0 * ENOUGH_SHARED:.0f} % are needed; sweep slowly through the whole band in "
+            "both."
+        )
+    if change.before_buried:
+        return Verdict.CANNOT_TELL, _BASELINE_BURIED
+    around = _around(band, pair)
+    verdict = _verdict(change, around)
+    # the end of the drone would hardly show in the overall level
+    hidden = around.could_fall_db is not None and around.could_fall_db > -SMALL_CHANGE_DB
+    if hidden and verdict is not Verdict.WORSE:
+        return Verdict.CANNOT_TELL, _hidden_in_level(change, around)
+    if around.gain is None:
+        return verdict, _reason(verdict, change, around)
+    return _judge_either_way(verdict, change, around, around.gain)
+
+
+def _around(band: DroneBand, pair: DrivePair) -> _Around:
     postfix = pair.postfix
     weighting = weighting_of(postfix)
-    return Surroundings(
+    return _Around(
         left=next((b for b in _same_order(band, postfix) if _peaks_within(b, band)), None),
         moved_to=_moved_to(band, pair),
         gain=pair.suspected_gain,
-        unlike=None if pair.unlike is None else pair.unlike.message,
-        withheld=postfix.no_levels or pair.baseline.no_levels,
-        of_drive="post-fix drive" if postfix.no_levels else "baseline",
         overall_unit=postfix.level_unit if postfix.levels_only else None,
         could_fall_db=None if weighting is None else could_fall_db(pair.heard, band, weighting),
     )
@@ -125,34 +142,8 @@ def can_show_db(change: LevelChange, gain: GainChange | None) -> float:
     return change.smallest_change_db + hidden_db if change.shared >= ENOUGH_SHARED else np.nan
 
 
-def judge(change: LevelChange, around: Surroundings) -> tuple[Verdict, str]:
-    """Give the verdict on one band and the reason for it."""
-    if around.unlike:
-        return Verdict.CANNOT_TELL, around.unlike
-    if around.withheld:
-        return Verdict.CANNOT_TELL, (
-            f"The {around.of_drive} gives no result, because {around.withheld}; drive again."
-        )
-    if change.shared < ENOUGH_SHARED:
-        return Verdict.CANNOT_TELL, (
-            f"Both drives share only {100.0 * change.shared:.0f} % of the band's engine speeds, "
-            f"{100.0 * ENOUGH_SHARED:.0f} % are needed; sweep slowly through the whole band in "
-            "both."
-        )
-    if change.before_buried:
-        return Verdict.CANNOT_TELL, _BASELINE_BURIED
-    verdict = _verdict(change, around)
-    # the end of the drone would hardly show in the overall level
-    hidden = around.could_fall_db is not None and around.could_fall_db > -SMALL_CHANGE_DB
-    if hidden and verdict is not Verdict.WORSE:
-        return Verdict.CANNOT_TELL, _hidden_in_level(change, around)
-    if around.gain is None:
-        return verdict, _reason(verdict, change, around)
-    return _judge_either_way(verdict, change, around, around.gain)
-
-
 def _judge_either_way(
-    as_recorded: Verdict, change: LevelChange, around: Surroundings, gain: GainChange
+    as_recorded: Verdict, change: LevelChange, around: _Around, gain: GainChange
 ) -> tuple[Verdict, str]:
     """Judge with and without a suspected gain; where that differs, the lesser claim stands."""
     corrected = _verdict(_less_gain(change, gain), around)
@@ -165,7 +156,7 @@ def _judge_either_way(
     return lesser, _gain_in_doubt(wider, around, gain)
 
 
-def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
+def _verdict(change: LevelChange, around: _Around) -> Verdict:
     low, high = change.ci95_db.low, change.ci95_db.high
     has_zero = low <= 0.0 <= high
     # before what is small: nothing seen through so wide an interval is not "unchanged"
@@ -184,7 +175,7 @@ def _verdict(change: LevelChange, around: Surroundings) -> Verdict:
     return Verdict.CURED if cured and not _peak_is_left(change, around) else Verdict.REDUCED
 
 
-def _peak_is_left(change: LevelChange, around: Surroundings) -> bool:
+def _peak_is_left(change: LevelChange, around: _Around) -> bool:
     """Whether the highest level is short of a cure; where it is not known, a drone left says so."""
     if np.isfinite(change.highest_change_db):
         return change.highest_change_db > CURED_DB
@@ -227,7 +218,7 @@ def _lesser(first: Verdict, second: Verdict) -> Verdict:
     return min(first, second, key=_CLAIM.__getitem__)
 
 
-def _hidden_in_level(change: LevelChange, around: Surroundings) -> str:
+def _hidden_in_level(change: LevelChange, around: _Around) -> str:
     """Say that the drone makes too little of the overall level."""
     fall_db = -(around.could_fall_db or 0.0)
     return (
@@ -236,7 +227,7 @@ def _hidden_in_level(change: LevelChange, around: Surroundings) -> str:
     )
 
 
-def _gain_in_doubt(change: LevelChange, around: Surroundings, gain: GainChange) -> str:
+def _gain_in_doubt(change: LevelChange, around: _Around, gain: GainChange) -> str:
     """Say that gain or microphone place may have made the change."""
     elsewhere = "the level far from the drone" if around.overall_unit else "what no branch touches"
     return (
@@ -245,12 +236,12 @@ def _gain_in_doubt(change: LevelChange, around: Surroundings, gain: GainChange) 
     )
 
 
-def _reason(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
+def _reason(verdict: Verdict, change: LevelChange, around: _Around) -> str:
     """Say what was measured, and what follows from it."""
     return f"{_measured(change, around)}{_what_follows(verdict, change, around)}"
 
 
-def _measured(change: LevelChange, around: Surroundings) -> str:
+def _measured(change: LevelChange, around: _Around) -> str:
     interval = change.ci95_db
     if change.after_buried:
         return (
@@ -264,7 +255,7 @@ def _measured(change: LevelChange, around: Surroundings) -> str:
     )
 
 
-def _what_follows(verdict: Verdict, change: LevelChange, around: Surroundings) -> str:
+def _what_follows(verdict: Verdict, change: LevelChange, around: _Around) -> str:
     if verdict is Verdict.CANNOT_TELL:
         return _cannot_tell(change)
     if verdict is Verdict.UNCHANGED:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from copy import deepcopy
 from typing import Any
 
-from analysis.compare.history import car_changes
+from analysis.compare.car_changes import car_changes
 
 CAR: dict[str, Any] = {
     "engine": {"cylinders": 6, "driving_range_rpm": [1200, 3600]},

@@ -11,8 +11,9 @@ import pytest
 from analysis.basics.interval import Interval
 from analysis.compare.judgement import left_alone
 from analysis.compare.match.level_change import LevelChange
+from analysis.compare.match.pair import drive_pair
 from analysis.compare.trim.built import BuiltBranch
-from analysis.compare.verdict import Surroundings, judge
+from analysis.compare.verdict import judge
 from analysis.findings import Doubt, DroneBand, LockedTo, SteadyTone
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Tone
@@ -347,7 +348,8 @@ def test_the_reason_is_the_judge_s_and_what_to_drive_is_the_answer_s(
         passes_after=1,
         smallest_change_db=6.0,
     )
-    verdict, why = judge(change, Surroundings(left=None, moved_to=None, withheld=withheld))
+    pair = drive_pair(findings(band()), replace(findings(name="after"), withheld=withheld))
+    verdict, why = judge(band(), change, pair)
     assert verdict is Verdict.CANNOT_TELL
     sentence, step = said(two_drives(with_change(compared(verdict), why=why)))
     assert reason in sentence
