@@ -46,6 +46,7 @@ _NEXT_UNPLACED = (
     "branches go and how likely a cure is. Built by the rule of thumb, they may do "
     "little, or make other engine speeds louder."
 )
+_FIT = "Fit"
 _PLACE_FIRST = (
     "Cut nothing yet: the place decides, so describe the exhaust first. By rule of thumb it takes"
 )
@@ -119,7 +120,7 @@ def todo_sentence(contents: ReportContents) -> str:
         band = contents.sized_band or band
         advice = f"For the weaker drone at {words.rpm(band.peak_rpm)} {lowered(advice)}"
     if contents.findings.followed_by(band) is LockedTo.UNKNOWN:
-        if contents.sizing is not None:
+        if advice.startswith(_FIT):
             advice = f"If it follows the engine, {lowered(advice)}"
         return f"{_unknown(contents.findings, band)} {advice}"
     return f"{_NOT_TOLD_APART} {advice}" if _check_first(contents) else advice
@@ -280,7 +281,7 @@ def build_sentence(sizing: Sizing) -> str:
     short = "" if misfit is None else "The room given is too short for a full cure. "
     likely = odds(sizing.plans)
     odds_told = "" if likely is None else f", and {likely}"
-    fit = "Fit" if sizing.by_thumb is None else _PLACE_FIRST
+    fit = _FIT if sizing.by_thumb is None else _PLACE_FIRST
     return (
         f"{short}{fit} {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
         f"{_but_first(sizing)}"

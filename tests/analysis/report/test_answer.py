@@ -149,6 +149,9 @@ def test_without_a_place_nothing_is_cut_before_the_exhaust_is_described() -> Non
     text = build_sentence(replace(sizing(), by_thumb=thumb))
     assert text.startswith("Cut nothing yet: the place decides, so describe the exhaust first.")
     assert "Fit" not in text
+    unknown = findings(band(locked_to=LockedTo.UNKNOWN))
+    said = todo_sentence(contents(unknown, replace(sizing(), by_thumb=thumb)))
+    assert said.endswith(text)  # it holds whatever the drone follows
 
 
 def test_levels_only_claims_no_order_and_no_exhaust() -> None:
