@@ -15,7 +15,7 @@ from analysis.size.advice import DO_NOT_CUT, NO_HILL, OTHER_WAY, may_pass_by, mi
 from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
-from analysis.words.foretold import foretold_all
+from analysis.words.foretold import drones_left, drones_planned_for, foretold_all
 from analysis.words.places import one_on_each
 from analysis.words.plans import odds
 from analysis.words.sentences import first_clause, listed, lowered, sentence
@@ -258,10 +258,6 @@ _FIRST_LOOK = (
 )
 
 
-def _which(sizing: Sizing) -> str:
-    return "the drones" if sizing.others else "the drone"
-
-
 def build_sentence(sizing: Sizing) -> str:
     """Say what to fit, and what it should do; the card below it has the measures."""
     count = len(sizing.branches)
@@ -271,8 +267,8 @@ def build_sentence(sizing: Sizing) -> str:
     if misfit is not None and misfit.code in DO_NOT_CUT:
         more = "" if misfit.code == OTHER_WAY else " What more room would buy is said below."
         return (
-            f"{sentence(misfit.message)} The best branches found would make {_which(sizing)} "
-            f"{foretold_all(sizing)}.{more}"
+            f"{sentence(misfit.message)} The best branches found would make "
+            f"{drones_planned_for(sizing)} {foretold_all(sizing)}.{more}"
         )
     what = "a closed side branch" if count == 1 else f"{count} closed side branches"
     if sizing.branches[0].can is not None:
@@ -283,8 +279,8 @@ def build_sentence(sizing: Sizing) -> str:
     odds_told = "" if likely is None else f", and {likely}"
     fit = _FIT if sizing.by_thumb is None else _PLACE_FIRST
     return (
-        f"{short}{fit} {what}: {_which(sizing)} should get {foretold_all(sizing)}{odds_told}."
-        f"{_but_first(sizing)}"
+        f"{short}{fit} {what}: {drones_planned_for(sizing)} should get "
+        f"{foretold_all(sizing)}{odds_told}.{drones_left(sizing)}{_but_first(sizing)}"
     )
 
 

@@ -19,18 +19,38 @@ def foretold(predicted: Prediction) -> str:
 
 
 def foretold_all(sizing: Sizing) -> str:
-    """As :func:`foretold`; of several drones each, with its engine speed."""
-    first, *others = foretold_rows(sizing)
-    if not others:
-        return first[1]
-    return listed([f"{told} {at[0].lower()}{at[1:]}" for at, told in (first, *others)])
+    """As :func:`foretold`; of several drones planned for each, with its engine speed."""
+    planned = (True, *(other.is_planned_for for other in sizing.others))
+    rows = [row for row, is_told in zip(foretold_rows(sizing), planned, strict=True) if is_told]
+    if len(rows) == 1:
+        return rows[0][1]
+    return listed([f"{told} {at[0].lower()}{at[1:]}" for at, told in rows])
+
+
+def drones_planned_for(sizing: Sizing) -> str:
+    """Name them: 'the drone', 'the drone at 2,640 rpm' where another one is left, 'the drones'."""
+    if any(other.is_planned_for for other in sizing.others):
+        return "the drones"
+    rpm = sizing.target.rpm(sizing.target.peak_hz)
+    return f"the drone at {in_rpm(rpm)}" if sizing.others and rpm is not None else "the drone"
+
+
+def drones_left(sizing: Sizing) -> str:
+    """Say what the branches do to drones that they are not meant for; "" where there are none."""
+    left = [
+        f" At {in_rpm(rpm)} they are not meant to cure: {foretold(other.predicted)}."
+        for other in sizing.others
+        if not other.is_planned_for and (rpm := other.target.rpm(other.target.peak_hz)) is not None
+    ]
+    return "".join(left)
 
 
 def foretold_rows(sizing: Sizing) -> list[tuple[str, str]]:
     """Label and words for each drone: 'Drone after', or 'At 2,250 rpm' where there are several."""
     each = (sizing.predicted, *(other.predicted for other in sizing.others))
     rows = []
-    for target, predicted in zip(sizing.targets, each, strict=True):
+    planned = (True, *(other.is_planned_for for other in sizing.others))
+    for target, predicted, is_planned in zip(sizing.targets, each, planned, strict=True):
         rpm = target.rpm(target.peak_hz)
         at = "Drone after" if rpm is None or not sizing.others else f"At {in_rpm(rpm)}"
         told = foretold(predicted)
@@ -38,5 +58,7 @@ def foretold_rows(sizing: Sizing) -> list[tuple[str, str]]:
             ends = predicted.level_change_db_range
             span = f"{quieter(ends.low)} to {quieter(ends.high)} by the place"
             told = f"about {quieter(predicted.level_change_db)} ({span}); {thumb_odds(thumb)}"
+        if not is_planned:
+            told = f"not meant for it: {told}"
         rows.append((at, told))
     return rows
