@@ -144,7 +144,7 @@ def fit_ensemble(
 
     With a ``slip`` one length is taken for another than was typed.
     """
-    prior = Prior(line=line, engine_order=engine_order, slip=slip)
+    prior = Prior(line=line, engine_order=engine_order, slips=() if slip is None else (slip,))
     model = ExhaustModel(prior, heard)
     start = _near(model, prior, heard, rng)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow

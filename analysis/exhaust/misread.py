@@ -8,6 +8,8 @@ muffler hardly, since there the engine's unknown echo makes up for any length.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -85,19 +87,21 @@ def check_lengths(
     typed = Prior(line=line, engine_order=engine_order)
     as_typed = _fitted(typed, heard, rng)
     as_good = as_typed.least + _AS_GOOD
+    slips = tuple(Slip(section=n, by_m=0.0, spread_m=_SLIP_M) for n in _may_slip(typed))
+    prior = replace(typed, slips=slips)
+    # all of them together: a dozen guesses cost hardly more than one
+    opened = _fitted(prior, heard, rng).parts(len(slips)) if slips else []
+    held = _slipped(prior, heard, opened) if slips else []
     found: list[Misread] = []
     untold: dict[int, Guesses] = {}
-    for section in _may_slip(typed):
-        slip = Slip(section=section, by_m=0.0, spread_m=_SLIP_M)
-        prior = Prior(line=line, engine_order=engine_order, slip=slip)
-        fits = _fitted(prior, heard, rng)
+    for slip, fits, slipped in zip(slips, opened, held, strict=True):
         # its own stretch is in it: what fits is what the tape should have said
-        stretch = float(prior.members(fits.at[fits.order[:1], : prior.size]).stretch[0, section])
-        length_m = stretch * float(line.lengths_m[section])
-        found.append(Misread(section=section, length_m=length_m, gain=as_typed.least - fits.least))
-        slipped = _slipped(prior, heard, fits)
+        stretch = prior.members(fits.at[fits.order[:1], : prior.size]).stretch[0, slip.section]
+        length_m = float(stretch) * float(line.lengths_m[slip.section])
+        gain = as_typed.least - fits.least
+        found.append(Misread(section=slip.section, length_m=length_m, gain=gain))
         if slipped.least <= as_good:
-            untold[section] = _guesses(prior, slipped, as_good)
+            untold[slip.section] = _guesses(prior, slipped, as_good)
     best = max(found, key=lambda each: each.gain, default=None)
     misread = None
     if best is not None and _is_clear(best.gain, as_typed.least):
@@ -139,22 +143,39 @@ class _Fits:
     def least(self) -> float:
         return float(self.cost.min())
 
+    def parts(self, ends: int | list[int]) -> list[_Fits]:
+        """Split them, as numpy splits arrays."""
+        both = zip(np.split(self.at, ends), np.split(self.cost, ends), strict=True)
+        return [_Fits(at=at, cost=cost) for at, cost in both]
+
 
 def _fitted(prior: Prior, heard: MeasuredCurve, rng: np.random.Generator) -> _Fits:
-    """Fit a few guesses to the curve, straying from the middle of all ranges counted."""
+    """Fit a few guesses to the curve, straying from the middle of all ranges counted.
+
+    As many for each of the slips, in their order.
+    """
+    alone = [replace(prior, slips=(slip,)) for slip in prior.slips] or [prior]
+    starts = [_to_start_from(ExhaustModel(each, heard), each, rng) for each in alone]
+    if len(alone) > 1:
+        starts = [np.insert(at, prior.size - 2, n, axis=1) for n, at in enumerate(starts)]
     model = ExhaustModel(prior, heard)
-    return _met(model, model.free, _to_start_from(model, prior, rng), _STEPS)
+    return _met(model, model.free, np.concatenate(starts), _STEPS)
 
 
-def _slipped(prior: Prior, heard: MeasuredCurve, fits: _Fits) -> _Fits:
+def _slipped(prior: Prior, heard: MeasuredCurve, opened: list[_Fits]) -> list[_Fits]:
     """Fit the best ones on, with the open length held where a tape would have slipped to."""
-    best, held = fits.at[fits.order[:_KEPT]], prior.size - 1
-    typed_m = float(prior.line.lengths_m[prior.slip.section]) if prior.slip else 0.0
-    ways_m = [by_m for by_m in (-SLIPPED_M, SLIPPED_M) if typed_m + by_m >= _SHORTEST_M / 2.0]
-    walked = np.concatenate([best] * len(ways_m))
-    walked[:, held] = np.repeat(ways_m, len(best)) / _SLIP_M
+    held, every = prior.size - 1, []
+    for slip, fits in zip(prior.slips, opened, strict=True):
+        typed_m = float(prior.line.lengths_m[slip.section])
+        ways_m = [by_m for by_m in (-SLIPPED_M, SLIPPED_M) if typed_m + by_m >= _SHORTEST_M / 2.0]
+        best = fits.at[fits.order[:_KEPT]]
+        walked = np.concatenate([best] * len(ways_m))
+        walked[:, held] = np.repeat(ways_m, len(best)) / _SLIP_M
+        every.append(walked)
     model = ExhaustModel(prior, heard)
-    return _met(model, model.free[model.free != held], walked, _MORE_STEPS)
+    free = model.free[model.free != held]
+    met = _met(model, free, np.concatenate(every), _MORE_STEPS)
+    return met.parts(np.cumsum([len(walked) for walked in every[:-1]]).tolist())
 
 
 def _met(model: ExhaustModel, free: IntArray, walked: FloatArray, steps: int) -> _Fits:

@@ -80,13 +80,14 @@ class Slip:
 class Prior:
     """Turns coordinates [shape=(n_members, n_coordinates)] into guesses at the exhaust.
 
-    ``engine_order`` is the one that drones, None of a drone whose order is not known. With a
-    ``slip`` the last coordinate is that of one length.
+    ``engine_order`` is the one that drones, None of a drone whose order is not known. With
+    ``slips`` the last coordinate says how far one length is off; of several slips a guess has one,
+    and the coordinate before it says which, by its number.
     """
 
     line: ExhaustLine
     engine_order: float | None = None
-    slip: Slip | None = None
+    slips: tuple[Slip, ...] = ()
 
     @property
     def size(self) -> int:
@@ -100,9 +101,13 @@ class Prior:
 
     @property
     def choices(self) -> IntArray:
-        """Numbers of the coordinates that choose what a muffler is: none lies between two."""
+        """Numbers of the coordinates that choose, what a muffler is or which length slipped.
+
+        Nothing lies between two choices.
+        """
         kinds = [self.line.sections[number].kind for number in self._measured]
-        return choices(kinds) + sum(self._counts[:2])
+        of_mufflers = choices(kinds) + sum(self._counts[:2])
+        return np.append(of_mufflers, self.size - 2) if len(self.slips) > 1 else of_mufflers
 
     @property
     def at_ends(self) -> IntArray:
@@ -121,7 +126,7 @@ class Prior:
             2 * len(self._mirrored),
             2 * (line.n_sources - 1),
             2 * (len(line.open_pipes) - 1),
-            int(self.slip is not None),
+            min(len(self.slips), 2),
         )
 
     @cached_property
@@ -180,11 +185,13 @@ class Prior:
     def _slipped(self, coordinates: FloatArray) -> FloatArray:
         """How much longer each section is than typed, [shape=(n_members, n_sections)]."""
         longer = np.ones((coordinates.shape[0], len(self.line.sections)))
-        if self.slip is not None:
-            by_m = self.slip.by_m + self.slip.spread_m * coordinates[:, -1]
-            typed_m = self.line.lengths_m[self.slip.section]
-            slipped = np.maximum(1.0 + by_m / typed_m, _LEAST_LEFT)
-            longer[:, self._own == self.slip.section] = slipped[:, None]
+        for number, slip in enumerate(self.slips):
+            has = (
+                coordinates[:, -2] == number if len(self.slips) > 1 else np.full(len(longer), True)
+            )
+            by_m = slip.by_m + slip.spread_m * coordinates[has, -1]
+            slipped = np.maximum(1.0 + by_m / self.line.lengths_m[slip.section], _LEAST_LEFT)
+            longer[np.ix_(has, self._own == slip.section)] = slipped[:, None]
         return longer
 
     def _sides(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
