@@ -174,12 +174,9 @@ def _doubts(findings: Findings) -> list[Block]:
     names = [lowered(name_of(each)) for each in findings.warnings if each.code != _SAID_ABOVE]
     if not names:
         return []
-    return [
-        Text(
-            text=f"Doubts about this drive: {'; '.join(names)}. What each means, and what to do, "
-            "is under How far to trust this."
-        )
-    ]
+    named = sentence(f"doubts about this drive: {'; '.join(names)}")
+    where = "What each means, and what to do, is under How far to trust this."
+    return [Text(text=f"{named} {where}")]
 
 
 def bands_section(findings: Findings) -> Section | None:

@@ -7,6 +7,7 @@ neither shows 3 dB must not be told; of what lies between nothing is asked.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -24,6 +25,7 @@ _SMOOTHED_BINS = 1.0
 _HEARD_DB = 12.0  # under the loudest order at that speed; further below nobody is troubled
 _OVER_NOISE_DB = 6.0
 _NEAR = 0.04  # of frequency: the same hill
+_FLANK, _AT_END = 0.25, 0.03  # of ln f: how far a climb goes, and how near the end its top is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +86,14 @@ class RoadOracle:
         ]
         return max([*car, self._driven_height(order, frequency_hz)])
 
+    @cached_property
+    def climb_db(self) -> float:
+        """Highest climb to an end of what was driven, of the car's orders that are heard there."""
+        curves = self._made.truth.curves
+        strongest_db = curves.level_db.max(axis=0)
+        every = (_climbs_db(np.log(curves.rpm), row, strongest_db) for row in curves.level_db)
+        return max((climb for climbs in every for climb in climbs), default=0.0)
+
     def peak_error(self, order: float, frequency_hz: float) -> float:
         """How far the order's nearest top is, car's or driven, as a share; infinity for none."""
         tops = [hill.peak_hz for hill in self._made.truth.hills if hill.order == order]
@@ -127,6 +137,18 @@ class RoadOracle:
         truth = self._made.truth
         level_db = truth.driven_curve(hill.order, edges) - truth.noise_curve(hill.order, edges)
         return float(np.nan_to_num(level_db[0], nan=-np.inf))
+
+
+def _climbs_db(
+    log_rpm: FloatArray, level_db: FloatArray, strongest_db: FloatArray
+) -> Iterator[float]:
+    """Climb to the slow end and to the fast one, where there is one."""
+    for inwards in (slice(None), slice(None, None, -1)):
+        way = np.abs(log_rpm[inwards] - log_rpm[inwards][0])
+        near_db = level_db[inwards][way < _FLANK]
+        top = int(near_db.argmax())
+        if way[top] < _AT_END and strongest_db[inwards][top] - near_db[top] < _HEARD_DB:
+            yield float(near_db[top] - near_db[top:].min())
 
 
 def _is_near(one_hz: float, other_hz: float, width: float) -> bool:

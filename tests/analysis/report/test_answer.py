@@ -134,6 +134,9 @@ def test_the_drives_doubts_are_on_the_first_page() -> None:
     gear = Doubt(code="one_gear_only", message="One gear was driven.")
     said = _page_1(contents(findings(band(), warnings=(clipped, gear))))
     assert "Doubts about this drive: the sound is clipped. What each means" in said
+    wind = replace(clipped, code="wind_rumble")
+    said = _page_1(contents(findings(band(), warnings=(clipped, wind))))
+    assert "the sound is clipped; wind on the microphone? What each means" in said
     # where no drone is told, they are all that there is to say
     quiet = contents(findings(warnings=(clipped,)))
     assert todo_sentence(quiet).startswith("That is not certain: what may hide one")

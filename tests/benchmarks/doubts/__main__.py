@@ -72,6 +72,7 @@ def judged(kind: str, seed: int) -> Outcome:
         road_bands=sum(band.locked_to is LockedTo.ROAD for band in findings.bands),
         is_withheld=findings.withheld is not None,
         is_silent=bool(oracle.must) and not findings.bands and not doubted,
+        climb_db=oracle.climb_db,
     )
 
 

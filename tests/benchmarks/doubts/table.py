@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from tests.benchmarks.doubts.faults import FAULTS
 
+_CLIMBS_ON = "climbs_on"  # no fault of its own: true or not on any drive
+_NO_CLIMB_DB, _CLIMB_DB = 6.0, 12.0  # must not be told below, must be from here on
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
@@ -21,6 +24,7 @@ class Outcome:
     road_bands: int = 0
     is_withheld: bool = False
     is_silent: bool = False
+    climb_db: float = 0.0  # highest true climb to an end of what was driven
 
     @property
     def is_told(self) -> bool:
@@ -49,13 +53,13 @@ def rows(outcomes: Sequence[Outcome]) -> Iterator[str]:
 def by_warning(outcomes: Sequence[Outcome]) -> Iterator[str]:
     """Give a line for each warning: how often it came with its fault, and how often without."""
     kinds = dict.fromkeys(each.kind for each in outcomes)
-    codes = dict.fromkeys(code for kind in kinds for code in sorted(FAULTS[kind].codes))
+    named = dict.fromkeys(code for kind in kinds for code in sorted(FAULTS[kind].codes))
     yield f"{'warning':22s}{'with its fault':>22s}{'without':>22s}"
-    for code in codes:
-        own = [each for each in outcomes if code in FAULTS[each.kind].codes]
-        others = [each for each in outcomes if not _may(each.kind, code)]
+    for code in (*named, _CLIMBS_ON):
+        own = [each for each in outcomes if _is_due(each, code)]
+        others = [each for each in outcomes if not _may(each, code)]
         # a fault that two warnings may name is told by either
-        seen = sum(each.is_told for each in own)
+        seen = sum(each.is_told if code in named else code in each.codes for each in own)
         raised = sum(code in each.codes for each in others)
         yield f"{code:22s}{_share(seen, len(own)):>22s}{_share(raised, len(others)):>22s}"
 
@@ -64,15 +68,23 @@ def _share(count: int, whole: int) -> str:
     return f"{count} of {whole}" + (f" ({100.0 * count / whole:.0f} %)" if whole else "")
 
 
-def _may(kind: str, code: str) -> bool:
-    return code in FAULTS[kind].codes | FAULTS[kind].may
+def _is_due(outcome: Outcome, code: str) -> bool:
+    if code == _CLIMBS_ON:
+        return outcome.climb_db >= _CLIMB_DB and not outcome.is_withheld
+    return code in FAULTS[outcome.kind].codes
+
+
+def _may(outcome: Outcome, code: str) -> bool:
+    if code == _CLIMBS_ON:
+        return outcome.climb_db >= _NO_CLIMB_DB or outcome.is_withheld
+    return code in FAULTS[outcome.kind].codes | FAULTS[outcome.kind].may
 
 
 def false_alarms(outcomes: Sequence[Outcome]) -> Iterator[str]:
     """Which warnings came on drives without their fault, kind by kind."""
     for kind in dict.fromkeys(each.kind for each in outcomes):
         own = [each for each in outcomes if each.kind == kind]
-        counts = Counter(code for each in own for code in each.codes if not _may(kind, code))
+        counts = Counter(code for each in own for code in each.codes if not _may(each, code))
         shares = ", ".join(f"{code} {count}" for code, count in counts.most_common())
         yield f"  {kind:22s} of {len(own)}: {shares or 'none'}"
 
