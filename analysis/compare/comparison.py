@@ -85,9 +85,7 @@ def compare_drives(
     return left_alone(comparison)
 
 
-def _new_bands(
-    pair: DrivePair,
-) -> tuple[tuple[DroneBand, ...], tuple[DroneBand, ...]]:
+def _new_bands(pair: DrivePair) -> tuple[tuple[DroneBand, ...], tuple[DroneBand, ...]]:
     """Give the bands that are new, and those where the baseline did not drive, so nobody knows.
 
     Overall levels against sound tell neither.

@@ -1,8 +1,9 @@
-"""What two drives hold alike, what was left out of each, and a tone that only one has, in words."""
+"""Two drives side by side, in words: what they hold alike, what was left out, what came up."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.findings import SteadyTone
-from analysis.verdicts import Condition, LeftOut, Matching
+from analysis.verdicts import Condition, LeftOut, Louder, Matching
+from analysis.words.quantities import decibel, number, rpm
 from analysis.words.sentences import listed
 
 _WORDS = {
@@ -47,4 +48,14 @@ def whistle_words(whistle: SteadyTone) -> str:
         f"rpm, {whistle.out_db:.0f} dB out of what is around it, and it does not follow engine "
         "speed: a branch may be singing in the gas stream. Round the edge of its hole, or change "
         "its place"
+    )
+
+
+def louder_words(louder: Louder) -> str:
+    """E.g. 'from 900 to 1,340 rpm it is up to 4 dB louder, 9 dB less than the drone was'."""
+    less = "less than" if louder.under_db > 0.0 else "more than"
+    return (
+        f"from {number(round(louder.low_rpm, -1))} to {rpm(louder.high_rpm)} it is up to "
+        f"{decibel(louder.rise_db)} louder, there {decibel(abs(louder.under_db))} {less} the drone "
+        "was"
     )

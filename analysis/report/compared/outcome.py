@@ -13,7 +13,7 @@ from analysis.report.compared.figure_compare import UNHEARD_DB
 from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 from analysis.words import quantities as words
-from analysis.words.louder import louder_words
+from analysis.words.matching import louder_words
 from analysis.words.sentences import listed, sentence
 from analysis.words.trim import stands, trim_order
 

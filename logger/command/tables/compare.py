@@ -12,8 +12,7 @@ from analysis.compare.louder import louder_elsewhere
 from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
-from analysis.words.louder import louder_words
-from analysis.words.matching import left_out_words, matched_words, whistle_words
+from analysis.words.matching import left_out_words, louder_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
 from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
 from logger.command.tables.layout import decibel, doubt_rows
