@@ -151,10 +151,10 @@ def _part(change: PartChange) -> dict[str, Json]:
 
 
 def _over_rpm(curve: OrderBeforeAfter | OverallBeforeAfter) -> dict[str, Json]:
-    columns = (("rpm", curve.rpm, 1), ("before_db", curve.before_db, 2))
+    decimals = {"rpm": 1, "before_db": 2, "after_db": 2}
     return {
-        name: [number(each) for each in values.round(digits).tolist()]
-        for name, values, digits in (*columns, ("after_db", curve.after_db, 2))
+        name: [number(each) for each in getattr(curve, name).round(digits).tolist()]
+        for name, digits in decimals.items()
     }
 
 

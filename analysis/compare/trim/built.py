@@ -134,19 +134,15 @@ def built_branches(sized: SizedBranches, told: Sequence[AsBuilt]) -> WeldedOn:
             f"--built is given {len(told)} times, but {len(branches)} branches were sized; "
             "say it once for each branch, or --branches with their number"
         )
-    built = (
-        _with_sleeve(number, _of_length(sized, branch, branch.length_m), each.out_m)
-        if isinstance(each, SleeveOut)
-        else _of_length(sized, branch, each - branch.bends_take_m)
-        for number, (branch, each) in enumerate(
-            zip(branches, told or map(_measures_m, branches), strict=True), start=1
-        )
-    )
+    built: list[BuiltBranch] = []
+    as_built = told or [branch.length_m for branch in branches]
+    for number, (branch, each) in enumerate(zip(branches, as_built, strict=True), start=1):
+        if isinstance(each, SleeveOut):
+            as_sized = _of_length(sized, branch, branch.length_m)
+            built.append(_with_sleeve(number, as_sized, each.out_m))
+        else:
+            built.append(_of_length(sized, branch, each))
     return WeldedOn(branches=tuple(built), kept=sized.kept)
-
-
-def _measures_m(branch: BuiltBranch) -> float:
-    return branch.length_m + branch.bends_take_m
 
 
 def _with_sleeve(number: int, branch: BuiltBranch, out_m: float) -> BuiltBranch:

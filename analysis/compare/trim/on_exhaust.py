@@ -102,21 +102,15 @@ def trims_on_exhaust(
         if addition.outlook.is_worth_it:
             outlook = replace(outlook, is_worth_it=False)
             wanted = placed.of_lengths(addition.first_m)
-    trims = (
-        replace(
-            trim_to(number, replace(branch, wanted_hz=float(np.median(wanted_hz))), at_work),
-            is_worth_it=outlook.is_worth_it or moves_first(addition, placed),
-        )
-        for number, (branch, at_work, wanted_hz) in enumerate(
-            zip(
-                built,
-                map(_with_what_all_miss, _tuned_hz(known.bench, placed.trial)),
-                _tuned_hz(known.bench, wanted),
-                strict=True,
-            ),
-            start=1,
-        )
-    )
+    trims = []
+    moves = outlook.is_worth_it or moves_first(addition, placed)
+    at_work = map(_with_what_all_miss, _tuned_hz(known.bench, placed.trial))
+    wanted_hz = np.median(_tuned_hz(known.bench, wanted), axis=1)
+    for number, (branch, works, hz) in enumerate(
+        zip(built, at_work, wanted_hz, strict=True), start=1
+    ):
+        trim = trim_to(number, replace(branch, wanted_hz=float(hz)), works)
+        trims.append(replace(trim, is_worth_it=moves))
     advice = TrimAdvice(trims=tuple(trims), outlook=outlook, addition=addition)
     return believed(advice, built, request)
 
