@@ -71,7 +71,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Find, size and compare, as far as the drives go, and write it down."""
-    arguments.out = arguments.out or _named_after(arguments.postfix or arguments.session)
+    last = arguments.postfix or arguments.session
+    name = "by-ear" if last is None else last.resolve().name
+    arguments.out = arguments.out or Path(f"{name}.html")
     outs, inputs = (arguments.out, arguments.sheets), _inputs(arguments)
     refuse_out(*outs, inputs=inputs, overwrite=arguments.overwrite)
     refuse_missing(arguments.session, arguments.postfix)
@@ -168,10 +170,6 @@ def _write(
     write_text(arguments.out, page, overwrite=arguments.overwrite)
     print(f"The report is in {arguments.out}; open it with any browser.")
     options.say(arguments, write_sheets(pdf, sizing, arguments))
-
-
-def _named_after(session: Path | None) -> Path:
-    return Path("by-ear.html" if session is None else f"{session.resolve().name}.html")
 
 
 def _inputs(arguments: argparse.Namespace) -> tuple[Path | None, ...]:

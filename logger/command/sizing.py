@@ -51,12 +51,14 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
     from analysis.exhaust.tube_stock import tubes_called
     from analysis.size.wishes import SizeWishes
 
+    # as the shop sells that shows these units
+    stock = "metric" if arguments.units == "metric" else "inch"
     pipe_gas = arguments.pipe_gas_temperature
     return SizeWishes(
         band=arguments.band,
         branch_count=arguments.branches,
         cans=not arguments.no_can,
-        tubes=tubes_called(arguments.tube or _stock(arguments)),
+        tubes=tubes_called(arguments.tube or stock),
         pipe_inner_diameter_m=wished("--pipe-diameter", arguments.pipe_diameter, parse_length_m),
         longest_branch_m=wished("--longest-branch", arguments.longest_branch, parse_length_m),
         branch_gas_k=wished(
@@ -66,11 +68,6 @@ def size_wishes(arguments: argparse.Namespace) -> SizeWishes:
         pipe_gas_k=wished("--pipe-gas-temperature", pipe_gas, parse_temperature_range_k),
         width=_width(arguments.width) if arguments.width else None,
     )
-
-
-def _stock(arguments: argparse.Namespace) -> str:
-    """Name the tube on offer where nobody named any: as the shop sells that shows these units."""
-    return "metric" if arguments.units == "metric" else "inch"
 
 
 def size_with_bar(findings: Findings, car: Car | None, wishes: SizeWishes) -> Sizing | None:

@@ -78,13 +78,10 @@ def refuse_taken(out: Path, *, overwrite: bool = False) -> None:
     names = sorted(item.name for item in out.iterdir()) if is_folder else []
     if METADATA_FILE not in names:
         raise SessionError(f"{out} is not a session folder, so it is not replaced; choose another")
-    foreign = [name for name in names if not is_own_name(name) or not _is_plain(out / name)]
+    files = [each.name for each in out.iterdir() if each.is_file() and not each.is_symlink()]
+    foreign = [name for name in names if not is_own_name(name) or name not in files]
     if foreign:
         raise SessionError(
             f"{out} also holds {foreign[0]}, which is no part of a session, so it is not "
             "replaced; move that away, or choose another folder"
         )
-
-
-def _is_plain(item: Path) -> bool:
-    return item.is_file() and not item.is_symlink()

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from logger.errors import AudioError, SessionError
 from logger.folder.names import audio_files
-from logger.folder.sound_reading import SoundFacts, read_sound_facts
+from logger.folder.sound_reading import SoundFacts, plain_facts
+from logger.folder.wav_writer import HEADER_BYTES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,13 +37,15 @@ def read_audio(folder: Path) -> SessionAudio:
     facts: list[SoundFacts] = []
     was_cut = False
     for file in audio_files(folder):
-        try:
-            fact = read_sound_facts(file)
-        except AudioError as error:
-            if file.stat().st_size >= 44:  # less: killed before it wrote a whole header
-                raise SessionError(str(error)) from error
+        if file.stat().st_size < HEADER_BYTES:  # killed before it wrote a whole header
             was_cut = True
             continue
+        try:
+            fact = plain_facts(file)
+        except AudioError as error:
+            raise SessionError(str(error)) from error
+        if fact is None:
+            raise SessionError(f"{file} is no WAV file that can be read; import its sound anew")
         files.append(file)
         facts.append(fact)
     kinds = {(fact.sample_rate_hz, fact.channel_count) for fact in facts}

@@ -37,52 +37,36 @@ _SIZE_CORRECTED = "(should be "
 _WHOLE_NUMBERS = {"PCM_16": "int16", "PCM_24": "int32", "PCM_32": "int32"}
 
 
-def holds_plain_samples(path: Path) -> bool:
-    """Say whether a file holds samples as they are: WAV, FLAC, AIFF and the like.
+def plain_facts(path: Path) -> SoundFacts | None:
+    """Look at the header of a file that holds samples as they are: WAV, FLAC, AIFF and the like.
+
+    None where it holds anything else.
 
     Raises
     ------
     AudioError
         It is a WAV file with a damaged header, or it cannot be opened.
     """
-    if _layout(path) is not None:
-        return True
-    if _begins_as_mpeg(path):
-        return False
-    soundfile = load_soundfile()
-    try:
-        return soundfile.info(for_library(path)).subtype in _BIT_DEPTHS
-    except soundfile.LibsndfileError:
-        return False
-
-
-def read_sound_facts(path: Path) -> SoundFacts:
-    """Look at the header of a file that holds samples as they are, such as WAV, FLAC or AIFF.
-
-    Raises
-    ------
-    AudioError
-        It cannot be read, or its samples are squeezed in a lossy way.
-    """
     layout = _layout(path)
     if layout is not None:
         return layout.facts
     if _begins_as_mpeg(path):
-        raise AudioError(f"{path} begins as MPEG sound does; import it with pipenote import")
-    with open_sound(path) as file:
-        if file.subtype not in _BIT_DEPTHS:
-            raise AudioError(
-                f"{path} holds {file.subtype_info}, which loses sound; "
-                "export it as WAV or FLAC with 16 or 24 bit"
-            )
-        return SoundFacts(
-            sample_rate_hz=float(file.samplerate),
-            bit_depth=_BIT_DEPTHS[file.subtype],
-            is_float=file.subtype in ("FLOAT", "DOUBLE"),
-            channel_count=int(file.channels),
-            frame_count=int(file.frames),
-            sizes_are_wrong=_SIZE_CORRECTED in file.extra_info,
-        )
+        return None
+    soundfile = load_soundfile()
+    try:
+        file = soundfile.info(for_library(path))
+    except soundfile.LibsndfileError:
+        return None
+    if file.subtype not in _BIT_DEPTHS:
+        return None
+    return SoundFacts(
+        sample_rate_hz=float(file.samplerate),
+        bit_depth=_BIT_DEPTHS[file.subtype],
+        is_float=file.subtype in ("FLOAT", "DOUBLE"),
+        channel_count=int(file.channels),
+        frame_count=int(file.frames),
+        sizes_are_wrong=_SIZE_CORRECTED in file.extra_info,
+    )
 
 
 def block_frames(sample_rate_hz: float, channel_count: int) -> int:

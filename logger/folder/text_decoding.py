@@ -63,26 +63,12 @@ def read_text(
     return text
 
 
-def read_at_most(path: Path, most_bytes: int) -> bytes:
-    """Read a file, never a device or a pipe, which may not end.
-
-    Of a longer file it gives one byte more than asked for, which tells that it is longer.
-
-    Raises
-    ------
-    OSError
-        It cannot be read, or is no regular file.
-    """
-    if not stat.S_ISREG(path.stat().st_mode):
-        raise OSError(errno.EINVAL, "it is not a regular file", str(path))
-    with path.open("rb") as file:
-        return file.read(most_bytes + 1)
-
-
 def read_whole(
     path: Path, most_bytes: int, error: type[LoggerError], too_large: str, cure: str = ""
 ) -> bytes:
-    """Read a file of at most so many bytes; ``cure`` says what to do about one that is not read.
+    """Read a file of at most so many bytes, never a device or a pipe, which may not end.
+
+    ``cure`` says what to do about one that is not read.
 
     Raises
     ------
@@ -90,7 +76,10 @@ def read_whole(
         An ``error``: it cannot be read, or ``too_large`` says what is wrong with a larger one.
     """
     try:
-        data = read_at_most(path, most_bytes)
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise OSError(errno.EINVAL, "it is not a regular file")
+        with path.open("rb") as file:
+            data = file.read(most_bytes + 1)
     except OSError as fault:
         raise error(f"cannot read {path}: {fault.strerror or fault}{cure}") from fault
     if len(data) > most_bytes:

@@ -103,17 +103,13 @@ def wav_header(fmt: bytes, data_bytes: int) -> bytes:
     )
 
 
-def largest_data_bytes(layout: WavLayout) -> int:
-    """Most bytes of samples that the 32-bit size fields of one WAV file can tell."""
-    room = _LARGEST_CHUNK - len(wav_header(layout.fmt, 0)) - 1
-    return room // layout.frame_bytes * layout.frame_bytes
-
-
 class RepairedWav(io.RawIOBase):
     """A WAV file as it should have been: a true header in memory, then the file's samples."""
 
     def __init__(self, layout: WavLayout) -> None:
-        data_bytes = min(layout.data_bytes, largest_data_bytes(layout))
+        # what the 32-bit size fields of one file can tell, in whole frames
+        most = _LARGEST_CHUNK - len(wav_header(layout.fmt, 0)) - 1
+        data_bytes = min(layout.data_bytes, most // layout.frame_bytes * layout.frame_bytes)
         self._header = wav_header(layout.fmt, data_bytes)
         self._size = len(self._header) + data_bytes
         self._data_offset = layout.data_offset

@@ -20,8 +20,8 @@ from logger.folder.wav_repair import PCM_TAG, wav_header
 
 BYTES_PER_SAMPLE = 3  # 24-bit PCM, by definition
 _FULL_SCALE = 1 << 23
-_HEADER_BYTES = 44  # RIFF: one fmt chunk of 16 bytes, then data
-LARGEST_DATA_BYTES = 0xFFFFFFFF - _HEADER_BYTES  # RIFF: sizes have 32 bits
+HEADER_BYTES = 44  # RIFF: one fmt chunk of 16 bytes, then data
+LARGEST_DATA_BYTES = 0xFFFFFFFF - HEADER_BYTES  # RIFF: sizes have 32 bits
 
 
 class WavWriter:
@@ -108,7 +108,7 @@ class WavWriter:
             self._file.close()
         self.frame_count = self.synced_frame_count
         with self._path.open("rb+") as file:
-            file.truncate(_HEADER_BYTES + self.data_bytes)
+            file.truncate(HEADER_BYTES + self.data_bytes)
             file.write(self._header())
 
     def _header(self) -> bytes:

@@ -125,7 +125,13 @@ def _trouble(sound: DriveSound | None) -> tuple[Trouble, ...]:
     if sound is None:
         return ()
     told = [
-        Trouble(code="interrupted", message=part.problem) for part in sound.parts if part.problem
+        Trouble(
+            code="interrupted",
+            message=f"The header of {part.path.name} does not fit its length, as when a recorder "
+            "is cut off; all sound up to the end of the file was taken.",
+        )
+        for part in sound.parts
+        if part.facts.sizes_are_wrong
     ]
     media = sound.first.media
     if media is not None and media.origin.codec.startswith(_VOICE_CODECS):

@@ -11,7 +11,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import IO
 
@@ -19,6 +19,7 @@ import numpy as np
 
 from logger.errors import AudioError
 from logger.folder.gaps import SoundGap
+from logger.folder.json_fields import moment
 from logger.folder.sound_reading import SoundFacts, block_frames, refuse_not_finite
 from logger.session import SoundOrigin
 
@@ -202,7 +203,6 @@ class MediaReader:
 def _moment(written: str) -> datetime | None:
     """Read a container's time, which counts in UTC (ISO/IEC 14496-12, 8.2.2, from memory)."""
     try:
-        moment = datetime.fromisoformat(written)
+        return moment(written)
     except ValueError:
         return None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)

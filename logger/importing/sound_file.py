@@ -15,10 +15,9 @@ from logger.folder.sound_reading import (
     SoundFacts,
     block_frames,
     for_library,
-    holds_plain_samples,
     load_soundfile,
     open_sound,
-    read_sound_facts,
+    plain_facts,
     refuse_not_finite,
 )
 from logger.folder.wav_repair import WavLayout, read_wav_layout, wav_header
@@ -36,16 +35,11 @@ _FLOAT_SUBTYPES = {32: "FLOAT", 64: "DOUBLE"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SoundToImport:
-    """A sound file that was looked at and can be used.
-
-    ``problem`` says what is wrong with the file though it can be used; empty when nothing is.
-    ``media`` is None where the file holds samples as they are.
-    """
+    """A sound file that can be used; ``media`` is None where it holds samples as they are."""
 
     path: Path
     channel: int | None
     facts: SoundFacts
-    problem: str
     media: Media | None = None
 
 
@@ -57,8 +51,10 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
     AudioError
         It cannot be read, is too short, or has no such channel.
     """
-    media = None if holds_plain_samples(path) else look_at_media(path)
-    facts = read_sound_facts(path) if media is None else media.facts
+    facts, media = plain_facts(path), None
+    if facts is None:
+        media = look_at_media(path)
+        facts = media.facts
     low, high = SAMPLE_RATES_HZ
     if not low <= facts.sample_rate_hz <= high:
         raise AudioError(
@@ -74,13 +70,7 @@ def look_at_sound(path: Path, channel: int | None) -> SoundToImport:
         raise AudioError(
             f"{path} has no channel {channel}; give --channel 1 to {facts.channel_count}"
         )
-    problem = ""
-    if facts.sizes_are_wrong:
-        problem = (
-            f"The header of {path.name} does not fit its length, as when a recorder is cut off; "
-            "all sound up to the end of the file was taken."
-        )
-    return SoundToImport(path=path, channel=channel, facts=facts, problem=problem, media=media)
+    return SoundToImport(path=path, channel=channel, facts=facts, media=media)
 
 
 def write_sound(

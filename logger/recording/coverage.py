@@ -118,7 +118,8 @@ class CoverageWatch:
     def look(self) -> Coverage:
         """Tell how it stands."""
         if not self._is_given:
-            self._grow()
+            driven = [index for index, place in self._bins.items() if place.seconds >= ENOUGH_S]
+            self._high = max([self._high, *(index + 1 for index in driven)])
         bins = tuple(self._covered(index) for index in range(self._low, self._high))
         return Coverage(
             bins=bins, knows_gears=self._knows_gears, advice=_advice(bins, self._knows_gears)
@@ -133,10 +134,6 @@ class CoverageWatch:
             hurried_s=place.hurried_s,
             gears=sum(seconds >= ENOUGH_S for seconds in known),
         )
-
-    def _grow(self) -> None:
-        driven = [index for index, place in self._bins.items() if place.seconds >= ENOUGH_S]
-        self._high = max([self._high, *(index + 1 for index in driven)])
 
     def _rate_rpm_per_s(self) -> float:
         (first_s, first_rpm), (last_s, last_rpm) = self._recent[0], self._recent[-1]

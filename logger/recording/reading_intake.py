@@ -9,7 +9,7 @@ import numpy as np
 from logger.arrays import FloatArray
 from logger.recording.coverage import Coverage, CoverageWatch
 from logger.recording.rpm_choice import RpmChoice
-from logger.recording.source_thread import SourceStation
+from logger.recording.source_thread import SourceThread
 from logger.recording.status import DeviceState
 from logger.recording.telemetry_log import TelemetryLog
 from logger.recording.timeline import SoundClock
@@ -37,7 +37,7 @@ class ReadingIntake:
         driving_range_rpm: tuple[float, float] | None,
     ) -> None:
         self.log = TelemetryLog(out)
-        self._stations = [SourceStation(source) for source in sources]
+        self._stations = [SourceThread(source) for source in sources]
         self._choice = RpmChoice([source.name for source in sources])
         self._coverage = CoverageWatch(driving_range_rpm)
         self._clock = clock
@@ -93,7 +93,7 @@ class ReadingIntake:
         """How fast the file grows."""
         return sum(each.readings_per_s(now_s) for each in self._stations) * _BYTES_PER_READING
 
-    def _add(self, station: SourceStation, reading: Reading) -> None:
+    def _add(self, station: SourceThread, reading: Reading) -> None:
         station.note(reading)
         # half-way between question and answer: nobody knows when in between the device looked
         at_s = self._clock.session_s(reading.midpoint_s)

@@ -172,14 +172,9 @@ class SoundWatch:
 
     def state(self, *, has_begun: bool) -> DeviceState:
         """How the microphone does; ``has_begun`` once there is sound."""
-        working = Light.GOOD if has_begun else Light.WAITING
-        if self._trouble.words(_ZEROS) or self._trouble.words(_BEHIND):
-            working = Light.LOST
-        return DeviceState(
-            name=_SOUND,
-            light=Light.LOST if self.is_lost else working,
-            readings_per_s=None,
-            words=self._trouble.words(_SOUND)
-            or self._trouble.words(_ZEROS)
-            or self._trouble.words(_BEHIND),
-        )
+        late, *wrong = map(self._trouble.words, (_SOUND, _ZEROS, _BEHIND))
+        light = Light.GOOD if has_begun else Light.WAITING
+        if self.is_lost or any(wrong):
+            light = Light.LOST
+        words = next(filter(None, (late, *wrong)), "")
+        return DeviceState(name=_SOUND, light=light, readings_per_s=None, words=words)

@@ -21,10 +21,16 @@ _RATE_OVER_S = 5.0  # judgement: shorter makes the figure on the screen jump
 
 
 class SourceThread:
-    """Reads one source until it is closed; the recorder takes the events when it likes."""
+    """Reads one source until it is closed; its events are taken when the recorder likes.
+
+    What was noted in the last seconds tells how the source does.
+    """
 
     def __init__(self, source: RpmSource) -> None:
         self.source = source
+        self.name = source.name
+        self._newest: dict[str, Reading] = {}
+        self._replies_s: deque[float] = deque()
         # putting in and taking out never wait, so that nothing here holds a device up
         self._events: deque[Reading | SourceTrouble] = deque()
         self._stop = threading.Event()
@@ -44,46 +50,6 @@ class SourceThread:
         self._stop.set()
         if self._thread.is_alive():
             self._thread.join(_GOODBYE_S)
-
-    def _run(self) -> None:
-        try:
-            while not self._stop.is_set():
-                event = self.source.read(_READ_S)
-                if event is None:
-                    self._stop.wait(_PAUSE_S)
-                else:
-                    self._events.append(_checked(event))
-            self.source.close()
-        except (Exception, SystemExit) as error:  # other people's code; the recording goes on
-            self._events.append(
-                SourceTrouble(
-                    code="source_ended",
-                    message=f"{self.source.name} broke down ({in_words(error)}); "
-                    "nothing more comes from it. Tell its maker",
-                    at_s=time.perf_counter(),
-                )
-            )
-
-
-def _checked(event: Reading | SourceTrouble) -> Reading | SourceTrouble:
-    """Refuse what breaks the contract, before it is in the file."""
-    if isinstance(event, SourceTrouble):
-        return event
-    if event.quantity not in QUANTITIES:
-        raise ValueError(f"it gave {event.quantity!r}, which no session has")
-    if not math.isfinite(event.value + event.request_s + event.reply_s):
-        raise ValueError(f"it gave {event.value} as {event.quantity}")
-    return event
-
-
-class SourceStation(SourceThread):
-    """A source's thread with a memory of the last seconds."""
-
-    def __init__(self, source: RpmSource) -> None:
-        super().__init__(source)
-        self.name = source.name
-        self._newest: dict[str, Reading] = {}
-        self._replies_s: deque[float] = deque()
 
     def note(self, reading: Reading) -> None:
         """Remember a reading."""
@@ -117,3 +83,33 @@ class SourceStation(SourceThread):
             readings_per_s=self.readings_per_s(now_s),
             words=words,
         )
+
+    def _run(self) -> None:
+        try:
+            while not self._stop.is_set():
+                event = self.source.read(_READ_S)
+                if event is None:
+                    self._stop.wait(_PAUSE_S)
+                else:
+                    self._events.append(_checked(event))
+            self.source.close()
+        except (Exception, SystemExit) as error:  # other people's code; the recording goes on
+            self._events.append(
+                SourceTrouble(
+                    code="source_ended",
+                    message=f"{self.source.name} broke down ({in_words(error)}); "
+                    "nothing more comes from it. Tell its maker",
+                    at_s=time.perf_counter(),
+                )
+            )
+
+
+def _checked(event: Reading | SourceTrouble) -> Reading | SourceTrouble:
+    """Refuse what breaks the contract, before it is in the file."""
+    if isinstance(event, SourceTrouble):
+        return event
+    if event.quantity not in QUANTITIES:
+        raise ValueError(f"it gave {event.quantity!r}, which no session has")
+    if not math.isfinite(event.value + event.request_s + event.reply_s):
+        raise ValueError(f"it gave {event.value} as {event.quantity}")
+    return event

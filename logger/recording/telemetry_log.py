@@ -60,7 +60,9 @@ class TelemetryLog:
         if reading.frame is None:
             time_s = max(time_s, self._last_time_s + _STEP_S)
             self._last_time_s = time_s
-        self._file.write(_line(reading, time_s))
+        cells = [f"{reading.value:.6g}" if name == reading.quantity else "" for name in QUANTITIES]
+        half_s = reading.half_round_trip_s
+        self._file.write(f"{time_s:.6f},{','.join(cells)},{half_s:.6f}\n")
         frame = np.nan if reading.frame is None else reading.frame
         self._origins.write(np.array([reading.midpoint_s, frame]).tobytes())
         self.row_count += 1
@@ -105,11 +107,6 @@ class TelemetryLog:
                 end_s = float(rising_s[-1]) if ready else end_s
                 times_s, cells = times_s[ready:], cells[ready:]
         yield from _joined(_strictly_rising(times_s, end_s), cells)
-
-
-def _line(reading: Reading, time_s: float) -> str:
-    cells = [f"{reading.value:.6g}" if name == reading.quantity else "" for name in QUANTITIES]
-    return f"{time_s:.6f},{','.join(cells)},{reading.half_round_trip_s:.6f}\n"
 
 
 def _joined(times_s: FloatArray, cells: NDArray[np.object_]) -> Iterator[bytes]:

@@ -65,8 +65,8 @@ class TroubleLog:
 
     def newest(self, now_s: float) -> str:
         """Tell the newest trouble that goes on, or was over a moment ago; else empty."""
-        for number in sorted(self._open.values(), reverse=True):
-            return self._all[number].message
+        if self._open:
+            return self._all[max(self._open.values())].message
         if not self._all:
             return ""
         last = self._all[-1]

@@ -53,18 +53,13 @@ def can_show_blocks(encoding: str | None) -> bool:
 
 def drawn(course: Course, metres_per_column: float) -> list[str]:
     """Draw one pipe to scale, along and across, with its pieces' numbers, room and ruler."""
-    halves = [
-        max(1, round(each.section.inner_diameter_m / metres_per_column))
-        for each in course.stretches
-    ]
-    ends = [round(each.end_m / metres_per_column) for each in course.stretches]
+    stretches = course.stretches
+    halves = [max(1, round(s.section.inner_diameter_m / metres_per_column)) for s in stretches]
+    ends = [round(each.end_m / metres_per_column) for each in stretches]
     starts = [0, *ends[:-1]]
     high = max(halves) + max(halves) % 2
-    columns = [
-        half
-        for half, start, end in zip(halves, starts, ends, strict=True)
-        for _ in range(start, end)
-    ]
+    pieces = list(zip(halves, starts, ends, strict=True))
+    columns = [half for half, start, end in pieces for _ in range(start, end)]
     rows = [
         "".join(
             _HALVES[_is_filled(2 * row, half, high), _is_filled(2 * row + 1, half, high)]
@@ -72,16 +67,10 @@ def drawn(course: Course, metres_per_column: float) -> list[str]:
         )
         for row in range(high // 2)
     ]
-    middles = [
-        ((a + b) // 2, str(s.number))
-        for a, b, s in zip(starts, ends, course.stretches, strict=True)
-    ]
-    last = f"{course.length_m:.2f} m"
-    totals = [
-        (0, "0"),
-        *((b, f"{s.end_m:.2f}") for b, s in zip(ends[:-1], course.stretches, strict=False)),
-        (ends[-1], last),
-    ]
+    told = list(zip(pieces, stretches, strict=True))
+    middles = [((start + end) // 2, str(each.number)) for (_, start, end), each in told]
+    totals = [(end, f"{each.end_m:.2f}") for (*_, end), each in told[:-1]]
+    totals = [(0, "0"), *totals, (ends[-1], f"{course.length_m:.2f} m")]
     room = _room(course, metres_per_column)
     return [_line(middles, ends[-1]), *rows, *([room] if room else []), _line(totals, ends[-1])]
 

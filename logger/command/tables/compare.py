@@ -21,12 +21,12 @@ from logger.screen.terminal import Row, labelled
 
 def compare_text(comparison: Comparison) -> RenderableType:
     """Tell what the drives could show, each verdict, new bands, trims and doubts."""
-    gearing = maybe_two_cars(comparison)
+    gearing, louder = maybe_two_cars(comparison), louder_elsewhere(comparison)
     rows: list[Row] = [
         *([] if gearing is None else [("One car?", gearing.message)]),
         *(("Can show", _can_show(change)) for change in comparison.changes),
         *((change.verdict.value.capitalize(), _change(change)) for change in comparison.changes),
-        *_louder(comparison),
+        *([] if louder is None else [("Louder", sentence(louder_words(louder)))]),
         *(("New drone", _new_band(band)) for band in comparison.new_bands),
         *(("New tone", whistle_words(whistle)) for whistle in comparison.whistles),
         *_trims(comparison),
@@ -57,11 +57,6 @@ def _change(change: BandChange) -> str:
         f"{decibel(change.level_change_db)} (95 %: {decibel(ends.low)} to "
         f"{decibel(ends.high)}). {change.why}"
     )
-
-
-def _louder(comparison: Comparison) -> Iterator[Row]:
-    if (louder := louder_elsewhere(comparison)) is not None:
-        yield "Louder", sentence(louder_words(louder))
 
 
 def _parts(comparison: Comparison) -> Iterator[Row]:

@@ -48,13 +48,15 @@ def _are_limits(limits: FloatArray, below: FloatArray) -> bool:
 
 
 def _numbers(rows: Rows, width: int | None = None) -> FloatArray:
-    """Read cells as numbers [shape=(n_rows, width)], NaN where there is none."""
+    """Read cells as numbers [shape=(n_rows, width)], NaN where there is none.
+
+    Which sign is the decimal one does not matter for what is compared here.
+    """
     size = max(map(len, rows), default=0) if width is None else width
     return np.array(
-        [[_number(row[at]) if at < len(row) else np.nan for at in range(size)] for row in rows]
+        [
+            [finite_number(split_unit(cell)[0].replace(",", ".")) for cell in row[:size]]
+            + [np.nan] * (size - len(row))
+            for row in rows
+        ]
     ).reshape(len(rows), size)
-
-
-def _number(cell: str) -> float:
-    """Read a cell; which sign is the decimal one does not matter for what is compared here."""
-    return finite_number(split_unit(cell)[0].replace(",", "."))

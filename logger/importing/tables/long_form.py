@@ -103,6 +103,7 @@ def read_long_form(path: str, table: Table, time_column: str | None) -> LongTabl
     names = tuple(units)
     head = table.head
     unit_row = tuple("".join(units[name]) if len(units[name]) == 1 else "" for name in names)
+    title = head.header[places.name] or f"column {places.name + 1}"
     wide = Head(
         header=(head.header[places.time], *names),
         unit_row=(head.unit_row[places.time], *unit_row),
@@ -111,8 +112,8 @@ def read_long_form(path: str, table: Table, time_column: str | None) -> LongTabl
         first_data_row=head.first_data_row,
         notes=(
             *head.notes,
-            f'The file holds one value a row; the names in its column "{_title(table, places)}" '
-            "were taken for columns.",
+            f'The file holds one value a row; the names in its column "{title}" were taken for '
+            "columns.",
         ),
     )
     return LongTable(
@@ -125,10 +126,6 @@ def read_long_form(path: str, table: Table, time_column: str | None) -> LongTabl
         has_blocks=has_blocks,
         units_in_cells=frozenset(name for name in names if len(units[name]) > 1),
     )
-
-
-def _title(table: Table, places: _Places) -> str:
-    return table.head.header[places.name] or f"column {places.name + 1}"
 
 
 def _cell(row: Sequence[str], index: int) -> str:

@@ -27,6 +27,7 @@ _NUMBER = re.compile(
 _WITH_UNIT = re.compile(r"([+-]?[\d.,'’ \u00a0\u2009\u202f]*\d[.,]?)\s*([^\d\s.,'’+-].{0,20})")
 # thousands parted by blanks or apostrophes, as ISO 80000-1 and Swiss custom have it
 _PARTED = re.compile(r"[+-]?\d{1,3}(?:[ \u00a0\u2009\u202f'’]\d{3})+(?:[.,]\d*)?")
+_PARTED_BY_COMMAS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?")
 _PARTING = re.compile(r"[ \u00a0\u2009\u202f'’]")
 # judgement: no number with its unit is longer; keeps patterns from running over whole pages
 _LONGEST_CELL = 64
@@ -119,7 +120,6 @@ class Numbers:
 
 def parse_numbers(cells: Sequence[str], decimal: str) -> Numbers:
     """Turn cells into numbers."""
-    thousands = "." if decimal == "," else ","
     values = np.full(len(cells), np.nan)
     units: dict[str, list[int]] = {}
     not_numbers = 0
@@ -129,8 +129,8 @@ def parse_numbers(cells: Sequence[str], decimal: str) -> Numbers:
             units.setdefault(unit, []).append(index)
         if decimal == ",":
             text = _with_point(text)
-        elif thousands in text:
-            text = _without_thousands(text)
+        elif "," in text and _PARTED_BY_COMMAS.fullmatch(text):
+            text = text.replace(",", "")
         values[index] = value = finite_number(text)
         not_numbers += value != value and text.lower() not in MISSING_MARKS
     return Numbers(values=values, units=units, not_numbers=not_numbers)
@@ -159,9 +159,3 @@ def _with_point(text: str) -> str:
     if "," in text:
         return text.replace(".", "").replace(",", ".") if text.count(",") == 1 else text
     return text.replace(".", "") if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+", text) else text
-
-
-def _without_thousands(text: str) -> str:
-    if re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?", text):
-        return text.replace(",", "")
-    return text

@@ -82,7 +82,8 @@ def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> He
     if not named:  # what looks like a units row may be all the header there is: "s;1/min;km/h"
         said = (cell for row in probe[: first - len(rows)] for cell in row)
         # what a title says of a propeller shaft is of weight, all else is not
-        shafts = " ".join(cell for cell in said if _tells_of_another_shaft(cell))
+        other_shaft = KINDS[RPM].something_else
+        shafts = " ".join(cell for cell in said if other_shaft.search(plain_words(cell)))
         size = max(width, len(units))
         return Head(
             header=_padded(units, size),
@@ -133,7 +134,11 @@ def _behind_channel_numbers(probe: Rows, first: int) -> tuple[int, tuple[str, ..
     if not _is_channels(probe[first]):
         return first, ()
     ahead = probe[first + 1 : first + _MOST_HEAD_ROWS]
-    heads = [at for at, row in enumerate(ahead) if not is_data(row) and _is_head(row)]
+    heads = [
+        at
+        for at, row in enumerate(ahead)
+        if not is_data(row) and (is_unit_row(row) or _known(row, ()) >= 2)
+    ]
     if heads:
         return first + 2 + heads[-1], ()
     below = [row for row in probe[first + 1 : first + 1 + _ROWS_BELOW] if is_data(row)]
@@ -185,14 +190,6 @@ def _has_decimals(cell: str) -> bool:
     whole, sign, fraction = cell.strip().replace(",", ".").partition(".")
     is_parted = "," in cell and len(fraction) == 3  # 1,004 may be a thousand
     return bool(sign and whole.lstrip("+-").isdigit() and fraction.isdigit() and not is_parted)
-
-
-def _is_head(row: Sequence[str]) -> bool:
-    return is_unit_row(row) or _known(row, ()) >= 2
-
-
-def _tells_of_another_shaft(cell: str) -> bool:
-    return KINDS[RPM].something_else.search(plain_words(cell)) is not None
 
 
 def _head_rows(above: Rows, width: int) -> list[tuple[str, ...]]:

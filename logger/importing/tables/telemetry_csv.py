@@ -64,7 +64,8 @@ class CsvImporter:
             table, options = long_form, replace(options, time_column="1")
         head = table.head
         names = [head.column(index) for index in range(len(head.header))]
-        cells = _sample(table, len(names))
+        rows = list(table.spread_rows(_SAMPLE_ROWS))
+        cells = [[row[at] if at < len(row) else "" for row in rows] for at in range(len(names))]
         shares = [sum(map(is_readable, each)) / max(1, len(each)) for each in cells]
         choice = choose_columns(path, names, options, shares)
         columns = read_columns(table, choice, cells, options)
@@ -81,11 +82,6 @@ class CsvImporter:
             assumed_time_unit=times.unit if times.is_assumed else "",
             clock_s=_clock_s(time_column, times, got),
         )
-
-
-def _sample(table: Table, width: int) -> list[list[str]]:
-    rows = list(table.spread_rows(_SAMPLE_ROWS))
-    return [[row[index] if index < len(row) else "" for row in rows] for index in range(width)]
 
 
 def _times(column: Column, options: TelemetryOptions) -> Times:

@@ -51,12 +51,10 @@ class GpxImporter:
         moved_m_s = _speed_of_positions(stamps_s, fixes[:, 1], fixes[:, 2])
         if stated.size and np.isfinite(stated).mean() >= _SHARE_WITH_SPEED:
             factor = _factor(path, stated, moved_m_s, options.speed_unit)
-            return telemetry_of_track(
-                path, stamps_s, factor * stated, options, source="speed", skipped=0
-            )
+            return telemetry_of_track(path, stamps_s, factor * stated, options, source="speed")
         note = "The track tells no speed; it was taken from the distance between its positions."
         return telemetry_of_track(
-            path, stamps_s, moved_m_s, options, source="positions", skipped=0, notes=(note,)
+            path, stamps_s, moved_m_s, options, source="positions", notes=(note,)
         )
 
 

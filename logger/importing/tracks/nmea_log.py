@@ -1,6 +1,7 @@
 """Sentences of NMEA 0183 as a satellite receiver printed them into a file."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 
@@ -45,15 +46,10 @@ class NmeaImporter:
         read = [_sentence(line.encode("ascii", "replace")) for line in lines]
         sentences = [each for each in read if each is not None]
         has_rmc = any(each.kind == "RMC" and each.speed_m_s is not None for each in sentences)
-        stamps, speeds = _fixes(sentences, "RMC" if has_rmc else "VTG")
-        return telemetry_of_track(
-            path,
-            np.array(stamps, dtype=np.float64),
-            np.array(speeds, dtype=np.float64),
-            options,
-            source="RMC" if has_rmc else "VTG",
-            skipped=len(lines) - len(sentences),
-        )
+        kind, skipped = "RMC" if has_rmc else "VTG", len(lines) - len(sentences)
+        fixes = np.array([*_fixes(sentences, kind)], dtype=np.float64).reshape(-1, 2)
+        stamps_s, speeds = fixes.T
+        return telemetry_of_track(path, stamps_s, speeds, options, source=kind, skipped=skipped)
 
 
 def _sentence(line: bytes) -> Sentence | None:
@@ -62,10 +58,8 @@ def _sentence(line: bytes) -> Sentence | None:
     return parse_sentence(line[start:].strip()) if start >= 0 else None
 
 
-def _fixes(sentences: list[Sentence], kind: str) -> tuple[list[float], list[float]]:
-    """Seconds since 1970 and speed of each fix."""
-    stamps: list[float] = []
-    speeds: list[float] = []
+def _fixes(sentences: list[Sentence], kind: str) -> Iterator[tuple[float, float]]:
+    """Yield seconds since 1970 and speed of each fix."""
     day = next((each.day for each in sentences if each.day is not None), _NO_DAY)
     clock: time | None = None
     has_fix = False
@@ -78,6 +72,4 @@ def _fixes(sentences: list[Sentence], kind: str) -> tuple[list[float], list[floa
         clock = each.clock or clock
         has_fix = has_fix if each.has_fix is None else each.has_fix
         if each.kind == kind and each.speed_m_s is not None and clock is not None and has_fix:
-            stamps.append(datetime.combine(day, clock, UTC).timestamp())
-            speeds.append(each.speed_m_s)
-    return stamps, speeds
+            yield datetime.combine(day, clock, UTC).timestamp(), each.speed_m_s

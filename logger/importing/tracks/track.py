@@ -24,7 +24,7 @@ def telemetry_of_track(
     options: TelemetryOptions,
     *,
     source: str,
-    skipped: int,
+    skipped: int = 0,
     notes: tuple[str, ...] = (),
 ) -> ImportedTelemetry:
     """Give telemetry with road speed alone.
