@@ -18,15 +18,11 @@ WHAT = "every drive of a folder against the baseline"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the folder, the baseline and the page."""
+    against = "session folder to compare with (default: the one driven first)"
     options.add(
         parser,
         ("folder", Path, "FOLDER", "folder that holds the session folders"),
-        (
-            "--baseline",
-            str,
-            "NAME",
-            "session folder to compare with (default: the one driven first)",
-        ),
+        ("--baseline", str, "NAME", against),
         ("--out", Path, "FILE.html", "page to write"),
     )
     options.add_shared(parser, "--overwrite", *options.DRIVE, "--units", "--json")

@@ -116,18 +116,6 @@ class RepairedWav(io.RawIOBase):
         self._file: BinaryIO = layout.path.open("rb")
         self._position = 0
 
-    def readable(self) -> bool:
-        """Say yes."""
-        return True
-
-    def seekable(self) -> bool:
-        """Say yes."""
-        return True
-
-    def tell(self) -> int:
-        """Give the position in the repaired file."""
-        return self._position
-
     def seek(self, offset: int, whence: int = io.SEEK_SET, /) -> int:
         """Move in the repaired file."""
         origin = {io.SEEK_SET: 0, io.SEEK_CUR: self._position, io.SEEK_END: self._size}[whence]
