@@ -221,10 +221,10 @@ def cut(line: ExhaustLine, longest_m: float, at: Sequence[tuple[int, float]] = (
 
 
 def section_name(line: ExhaustLine, number: int) -> str:
-    """Name a section of a pipe by its place in the car file: 'section 3 of left'."""
+    """Name a section of a pipe by its place in the car file: 'section 3 of the left pipe'."""
     pipe = int(np.searchsorted(line.firsts, number, side="right")) - 1
     whose = line.pipes[pipe].name
-    of = "" if whose is None else f" of {whose}"
+    of = "" if whose is None else f" of the {whose} pipe"
     return f"section {number - int(line.firsts[pipe]) + 1}{of}"
 
 

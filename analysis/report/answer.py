@@ -205,8 +205,8 @@ def band_blocks(findings: Findings) -> list[Block]:
             rows=tuple(_band_row(band, findings) for band in findings.bands),
         ),
         Text(
-            text="From and to are the half-power points, where the drone is 3 dB below its peak "
-            "with the background removed. Brackets give the 95 % interval.",
+            text="From and to are where the drone is 3 dB below its peak with the background "
+            "removed. Brackets give the 95 % interval.",
             for_engineers=True,
         ),
     ]

@@ -252,8 +252,8 @@ def _left_out(work: Work) -> Iterator[Doubt]:
             code=DRONE_LEFT,
             message="No branches that fit the room are likely to cure all drones together, so "
             f"these are for the worst alone, not for the drone at {listed(speeds)}. What they do "
-            f"to it is told beside the worst. --band with its number in pipenote find sizes for "
-            f"{it} alone; more room may cure all.",
+            f"to it is told beside the worst. Size for {it} alone by its number in the list of "
+            "drones, or find more room, which may cure all.",
         )
 
 

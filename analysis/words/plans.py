@@ -18,7 +18,7 @@ PLANS_HEAD = (
 ADJUSTED = (
     "Cured are so many of 100 exhausts that fit what is known of yours. After the first drive with "
     "the branches, one adjustment: the sliding caps are moved, or the second branch is added at "
-    "the place kept for it. compare says which, and how far."
+    "the place kept for it. The comparison says which, and how far."
 )
 
 

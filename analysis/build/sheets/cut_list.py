@@ -135,7 +135,7 @@ def _draw_sleeve(
     pen.text(left, y + 12.0, tube_word, 8.0)
     pen.text(right - 43.0, y + 13.5, "band clamps", 8.0)
     pen.text(right + 4.0, y + 5.0, f"disc welded {fixed} the sleeve", 8.0)
-    counts = f"10 mm of pull counts as {10.0 * cap.counts_times:.1f} mm:"
+    counts = f"a pull counts {cap.counts_times:.2f} times:"
     pen.text(right + 4.0, y + 1.0, counts, 8.0)
     pen.text(right + 4.0, y - 3.0, f"the sleeve is wider than the {tube_word}", 8.0)
 

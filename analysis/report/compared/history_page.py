@@ -15,7 +15,7 @@ from analysis.report.page import provenance_rows, render_sections
 _HOW = (
     "The baseline's line is the mean over its sweeps, background removed. Each later line is the "
     "baseline's plus the measured change, as if the drive had been driven as the baseline was. A "
-    "change is that of the order's mean square between the drone's half-power points in the "
+    "change is that of the order's mean square over the drone, 3 dB down from its peak, in the "
     "baseline; brackets give the 95 % interval. Of the drives in which the worst drone got clearly "
     "quieter, the best is the one whose loudest drone, old or new, is the quietest."
 )

@@ -65,7 +65,7 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
     )
     end_m = line.sections[-1].start_m + line.sections[-1].length_m
     figure.update_xaxes(range=[-0.02 * end_m, 1.02 * end_m], anchor="free", position=0.0)
-    which = listed(list(line.legs)) or "the exhaust"
+    which = f"the {listed(list(line.legs))} pipe" if line.legs else "the exhaust"
     return Chart(
         name="line",
         title=f"Pressure along {which} at the drone, and where the branches go",
@@ -186,7 +186,7 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     for start_m, end_m in line.room_m:
         figure.add_vrect(x0=start_m, x1=end_m, line={"color": "#007a5a", "width": 2, "dash": "dot"})
     figure.update_layout(showlegend=False)
-    where = f" on {listed(list(line.legs))}" if line.legs else ""
+    where = f" on the {listed(list(line.legs))} pipe" if line.legs else ""
     return Chart(
         name="places",
         title=f"What one branch would do{where}, by place and length",

@@ -29,7 +29,7 @@ from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
 from analysis.words.foretold import foretold_all
-from analysis.words.lengths import diameter, length, longer_by, rough_length
+from analysis.words.lengths import diameter, length, longer_by, rough_length, saw_length
 from analysis.words.places import places_along, thumb_odds
 from analysis.words.sentences import listed, sentence
 
@@ -348,4 +348,4 @@ def _hand_method(sizing: Sizing) -> list[Block]:
 
 
 def _end(branch: Branch, length_m: float) -> str:
-    return f"{length(length_m)}, {longer_by(length_m - branch.length_m)}"
+    return f"{saw_length(length_m)}, {longer_by(length_m - branch.length_m)}"

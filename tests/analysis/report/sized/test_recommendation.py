@@ -73,7 +73,7 @@ def test_the_branch_table_has_every_measure_with_units() -> None:
     # 54.04 and 111.94 mm of tube; the sleeve is wider by (57.15 / 53.848)^2 in area
     assert rows["Cap"] == "slides 0 to 99 mm: start with 48 mm (1 7/8 in) out"
     assert rows["Sounds like, cap pulled out"] == "830 mm (32 11/16 in)"
-    assert rows["If the gas is coldest"] == "718 mm (28 1/4 in), -54 mm"
+    assert rows["If the gas is coldest"] == "718 mm (28 9/32 in), -54 mm"
     assert rows["If the gas is hottest"] == "830 mm (32 11/16 in), +58 mm"
     assert rows["Tube"] == "2.25 in x 0.065 in"
     assert rows["Hole in the pipe"] == "53.8 mm (2.12 in)"
