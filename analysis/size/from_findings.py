@@ -10,7 +10,7 @@ from analysis.branches import Sizing, Target
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car
 from analysis.findings import Doubt, DroneBand, Findings, LockedTo, OrderCurve
-from analysis.size.advice import DRONE_LEFT
+from analysis.size.advice import DO_NOT_CUT, DRONE_LEFT, no_room
 from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.wishes import BranchWishes, SizeWishes, widened
 from analysis.words.quantities import rpm as in_rpm
@@ -106,7 +106,8 @@ def with_orders_left(sizing: Sizing, findings: Findings) -> Sizing:
         bands = [findings.bands[number - 1] for number in cause.bands]
         if cause.locked_to is not LockedTo.ROAD and not aimed_hz & {b.peak_hz for b in bands}:
             left += [(cause.bands[0], bands[0])] if bands[0].engine_order != order else []
-    if order is None or not left:
+    misfit = no_room(sizing)
+    if order is None or not left or (misfit is not None and misfit.code in DO_NOT_CUT):
         return sizing
     drones = listed([f"order {band.engine_order:g} at {in_rpm(band.peak_rpm)}" for _, band in left])
     numbers = listed([f"--band {number}" for number, _ in left], last="or")

@@ -92,6 +92,8 @@ def what_more_buys(plans: Sequence[WeighedPlan]) -> Iterator[str]:
     if chosen is None or not others:
         return
     other = max(others, key=lambda plan: plan.cured_adjusted_share)
+    if _odds(other) == _odds(chosen):
+        return
     yield (
         f"{other.name[0].upper()}{other.name[1:]}, {other.welds} to weld instead of "
         f"{chosen.welds}, would cure {_of_100(other.cured_now_share)} of 100 at once instead of "
@@ -100,6 +102,10 @@ def what_more_buys(plans: Sequence[WeighedPlan]) -> Iterator[str]:
         f"with {other.level_change_db_range.high:+.1f} dB at worst instead of "
         f"{chosen.level_change_db_range.high:+.1f} dB."
     )
+
+
+def _odds(plan: WeighedPlan) -> tuple[str, str]:
+    return _of_100(plan.cured_now_share), _of_100(plan.cured_adjusted_share)
 
 
 def _of_100(share: float) -> str:

@@ -11,11 +11,13 @@ import pytest
 from analysis import job
 from analysis.errors import SizingError
 from analysis.find.causes import causes
-from analysis.findings import DroneBand, Findings, LockedTo
-from analysis.size.from_findings import bands_to_cure, request_for_bands
+from analysis.findings import Doubt, DroneBand, Findings, LockedTo
+from analysis.size.advice import NO_CURE
+from analysis.size.from_findings import bands_to_cure, request_for_bands, with_orders_left
 from analysis.size.wishes import SizeWishes
 from tests.analysis.made_findings import make_curve, make_findings
 from tests.analysis.report.found_examples import band, findings
+from tests.analysis.report.sized_examples import sizing
 
 ROAD = band(1500.0, locked_to=LockedTo.ROAD)
 ENGINE = band(2240.0)
@@ -84,6 +86,12 @@ def test_a_drone_of_another_order_is_said_to_be_left_and_what_to_do_then() -> No
     for part in ("for order 3 alone", "order 6 at 1,600 rpm", "--band 2", "prove these first"):
         assert part in left.message
     assert left is sizing.warnings[-1]
+
+
+def test_a_drone_that_nothing_cures_sends_nobody_to_build_for_it_first() -> None:
+    other = replace(LOWER, engine_order=2.0 * ENGINE.engine_order, locked_to=LockedTo.ENGINE)
+    hopeless = replace(sizing(), warnings=(Doubt(code=NO_CURE, message="no cure"),))
+    assert with_orders_left(hopeless, found(ENGINE, other)) is hopeless
 
 
 def test_the_same_resonance_in_another_order_and_the_roads_drone_are_not_left() -> None:

@@ -1,6 +1,8 @@
 """Plans side by side, in words."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import pytest
 
 from analysis.words.plans import kept_words, plan_name, plan_row, plan_words, what_more_buys
@@ -43,6 +45,11 @@ def test_one_sentence_says_what_more_welds_buy() -> None:
     assert told.startswith("Two branches, 2 to weld instead of 1,")
     assert "98 of 100 at once instead of 88" in told
     assert list(what_more_buys(with_plans().plans[:1])) == []
+    hopeless = [
+        replace(plan, cured_now_share=0.0, cured_adjusted_share=0.004)
+        for plan in with_plans().plans
+    ]
+    assert list(what_more_buys(hopeless)) == []
 
 
 def test_a_row_marks_the_recommended_plan() -> None:

@@ -13,8 +13,10 @@ from analysis.branches import ByThumb
 from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.plan import plan_build
+from analysis.findings import Doubt
 from analysis.report.blocks import Drawing, Table
 from analysis.report.sized.build_card import card_blocks
+from analysis.size.advice import NO_CURE
 from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import Printed
 from tests.analysis.report.sized.test_line import picture
@@ -133,6 +135,13 @@ def test_a_slide_that_ends_before_the_hottest_gas_says_by_how_much() -> None:
     assert cap.endswith("out; the hottest gas would need 18 mm more")
     (whole,) = rows(card_blocks(sizing(branch(0.8)))[0])["Cap"]
     assert "hottest" not in whole
+
+
+def test_what_is_not_to_be_built_is_not_asked_for() -> None:
+    hopeless = replace(sizing(branch(0.8)), warnings=(Doubt(code=NO_CURE, message="no cure"),))
+    card = card_blocks(hopeless)[0]
+    assert isinstance(card, Table)
+    assert card.caption == "Not to build, only the best that was found: one branch"
 
 
 def test_a_rule_of_thumb_is_a_preview() -> None:
