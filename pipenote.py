@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 import warnings
@@ -10,9 +11,11 @@ import warnings
 try:
     import argparse
     from collections.abc import Sequence
+    from contextlib import nullcontext
     from typing import NoReturn
 
     from analysis.errors import AnalysisError
+    from analysis.words.front import at_the_desk, here
     from analysis.words.shown import Units, showing
     from logger.command import (
         car,
@@ -30,7 +33,7 @@ try:
     )
     from logger.command.options import BAD_INPUT, DONE, INTERRUPTED, NO_DEVICE
     from logger.errors import DeviceError, LoggerError
-    from logger.screen.terminal import drop_output, one_line, open_closed_streams
+    from logger.screen.terminal import FRONT_KEY, drop_output, one_line, open_closed_streams
     from logger.software import own_version
 except KeyboardInterrupt:  # loading takes a moment, in which somebody may think better of it
     print("pipenote: interrupted", file=sys.stderr)
@@ -61,6 +64,11 @@ def program() -> NoReturn:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status."""
     open_closed_streams()
+    with at_the_desk() if os.environ.get(FRONT_KEY) == "desk" else nullcontext():
+        return _told(argv)
+
+
+def _told(argv: Sequence[str] | None) -> int:
     try:
         typed = list(sys.argv[1:] if argv is None else argv)
         arguments = make_parser().parse_args(typed, argparse.Namespace(typed=typed))
@@ -102,7 +110,7 @@ def make_parser() -> argparse.ArgumentParser:
 
 
 def _complain(trouble: object, status: int) -> int:
-    print(f"pipenote: {one_line(trouble)}", file=sys.stderr)
+    print(f"pipenote: {here(one_line(trouble))}", file=sys.stderr)
     return status
 
 

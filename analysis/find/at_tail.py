@@ -87,7 +87,7 @@ def said_of(hill: Hill) -> Iterator[str]:
     elif hill.tail_db > _HIGHER * hill.cabin_db:
         yield (
             f"{begin}: the exhaust makes it, and something beside it, through the body or from the "
-            "intake, fills up the cabin. pipenote size tells how much, with a car file."
+            "intake, fills up the cabin. Sizing (pipenote size) tells how much, with a car file."
         )
     else:
         yield f"{begin}: it comes out of the exhaust."

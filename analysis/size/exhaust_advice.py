@@ -120,7 +120,8 @@ def _mufflers(line: ExhaustLine) -> Iterator[str]:
         yield (
             "The car file does not say what type of muffler this is, so every type counts "
             f"({listed(_TYPES)}) and an empty chamber too, each as far as it fits the drive. Say "
-            "the type, and the range gets narrower; pipenote car tells how to know it."
+            "the type, and the range gets narrower; the questions on the car (pipenote car) tell "
+            "how to know it."
         )
 
 

@@ -4,6 +4,8 @@
 import re
 from collections.abc import Sequence
 
+from analysis.words.front import here
+
 # "branch 2 in by 38 mm" holds no two inches
 _NUMBER_AND_UNIT = re.compile(
     r"(?<!ranch\u00a0)(\d) (?=(?:dB|Hz|rpm|mm|in|°C|°F|s|ms|min|ppm|m)\b|\d+/\d+ in|%)"
@@ -47,6 +49,9 @@ def lowered(text: str) -> str:
 
 
 def typeset(text: str) -> str:
-    """Set true minus signs, and each number on one line with its unit, or with what it numbers."""
-    numbered = _WHICH.sub("\\1\u00a0", _NEGATIVE.sub("−\\1", text))
+    """Set true minus signs, and each number on one line with its unit, or with what it numbers.
+
+    Commands are named as its reader knows them.
+    """
+    numbered = _WHICH.sub("\\1\u00a0", _NEGATIVE.sub("−\\1", here(text)))
     return _NUMBER_AND_UNIT.sub("\\1\u00a0", numbered)

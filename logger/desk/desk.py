@@ -14,11 +14,11 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from analysis.words.front import in_desk_words
 from logger.desk.errands import Errand, Errands
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
 from logger.desk.recording import RecordingWatch
-from logger.desk.words import with_fields
 
 _IN_INBOX = re.compile(
     rf"{re.escape(HIDDEN)}[/\\]inbox[/\\]\w+[/\\](audio|second-audio|telemetry) [0-9]+ "
@@ -71,7 +71,7 @@ class Desk:
     def in_desk_words(self, complaint: str) -> str:
         """Give a complaint in the desk's words: nobody typed paths of this folder, or options."""
         without_paths = _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
-        return with_fields(without_paths)
+        return in_desk_words(without_paths)
 
     def run(self, errand: Errand) -> Response:
         """Start an errand, and show how it goes."""

@@ -16,13 +16,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from logger.folder.atomic import replace_file
-from logger.screen.terminal import PROGRESS_KEY, read_progress
+from logger.screen.terminal import FRONT_KEY, PROGRESS_KEY, read_progress
 
 _AT_ONCE = 2  # judgement: each takes a core; more only slow each other down
 _KEPT = 50  # judgement: finished errands whose page can still be opened
 _MOST_SAID_BYTES = 20_000_000  # judgement: the largest document of an hour's drive has a few
 # judgement: done, and no device (logger.command.options); what was said of the others holds then
 _ANSWERED = (0, 3)
+_ENVIRONMENT = {PROGRESS_KEY: "lines", FRONT_KEY: "desk", "COLUMNS": "88", "NO_COLOR": "1"}
 _STOP_S = 5.0  # judgement: a command tidies up in far less
 
 
@@ -125,7 +126,7 @@ class Errands:
                 stdin=DEVNULL,
                 stdout=PIPE,
                 stderr=PIPE,
-                env=os.environ | {PROGRESS_KEY: "lines", "COLUMNS": "88", "NO_COLOR": "1"},
+                env=os.environ | _ENVIRONMENT,
             )
             running.process = process
             said, _ = await asyncio.gather(_said(process), _listen(process, running))

@@ -5,6 +5,7 @@ It is found again by the files it renews; see :mod:`logger.screen.remote`.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import json
+import os
 import subprocess
 import sys
 import time
@@ -18,6 +19,7 @@ from logger.desk.folder import read_document
 from logger.errors import LoggerError
 from logger.folder.atomic import replace_file
 from logger.screen.remote import MARK_FILE, STATUS_FILE, STOP_FILE
+from logger.screen.terminal import FRONT_KEY
 
 _STARTED_FILE, _SAID_FILE = "started.json", "said.txt"
 _FRESH_S = 5.0  # judgement: ten times as long as between two of its signs
@@ -106,6 +108,7 @@ class RecordingWatch:
                 stdin=subprocess.DEVNULL,
                 stdout=said,
                 stderr=subprocess.STDOUT,
+                env=os.environ | {FRONT_KEY: "desk"},
                 **_apart(),
             )
         started = json.dumps({"drive": drive}).encode("utf-8")

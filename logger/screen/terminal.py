@@ -26,7 +26,7 @@ _CUT = " ... "
 _LEAST_COLUMNS, _MOST_COLUMNS, _USUAL_COLUMNS = 20, 1000, 80
 # Whoever runs a command as a process of its own sets this variable to "lines", and progress comes
 # as lines on standard error.
-PROGRESS_KEY = "PIPENOTE_PROGRESS"
+PROGRESS_KEY, FRONT_KEY = "PIPENOTE_PROGRESS", "PIPENOTE_FRONT"
 _LINE_EVERY_S = 0.2  # judgement: as often as a moving bar needs
 _PROGRESS_LINE = re.compile(r"progress (?P<percent>[0-9]{1,3}) (?P<doing>.+)")
 

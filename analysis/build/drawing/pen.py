@@ -19,6 +19,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from analysis.basics.arrays import FloatArray
+from analysis.words.front import here
 
 Align = Literal["start", "middle", "end"]
 
@@ -244,9 +245,9 @@ def printable(words: str) -> str:
 
 
 def wrapped(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> list[str]:
-    """Lines of a text broken to a width."""
+    """Lines of a text, as its reader is told it, broken to a width."""
     font = _BOLD if bold else _FONT
-    return list(simpleSplit(printable(words), font, size_pt, width_mm * mm))
+    return list(simpleSplit(printable(here(words)), font, size_pt, width_mm * mm))
 
 
 def wide_mm(words: str, size_pt: float) -> float:

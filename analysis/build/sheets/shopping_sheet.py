@@ -31,7 +31,7 @@ _NOTES = (
     "Welding wire, gas, paint and what protects you are left out. Lengths hold 5 mm (3/16 in) for "
     "each saw cut; the pieces are those of the cut lists, and their saddles are still to be cut.",
     "In what lengths a shop sells tube differs: ask, and keep to the pieces. Measure the outside "
-    "and the wall of what you buy. If they differ from these, give them to pipenote with --tube "
+    "and the wall of what you buy. If they differ from these, size again with --tube "
     "and print again, for every length hangs on them.",
 )
 
@@ -83,7 +83,7 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
             (
                 f"Mandrel bend {degrees(each.turn_rad)}",
                 f"{tube_size(each.tube)}, radius {both(each.radius_m)} to the middle of the tube",
-                f"{count}. Another radius changes every length: run again with --bend-radius",
+                f"{count}. Another radius changes every length: size again with --bend-radius",
             )
             for each, count in made.bends.items()
         ),

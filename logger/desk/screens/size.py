@@ -14,7 +14,6 @@ from logger.desk.words import option
 _OPTIONS = (
     ("band", "--band"),
     ("branches", "--branches"),
-    ("tube", "--tube"),
     ("longest", "--longest-branch"),
     ("pipe", "--pipe-diameter"),
     ("gas", "--gas-temperature"),
@@ -50,6 +49,7 @@ async def size(request: Request, desk: Desk) -> Response:
         if car_file is None:
             return desk.trouble(f"There is no car file {car} any more.", back=page)
         words += ["--car", str(car_file)]
+    words += option("--tube", text_of(form, "own_tube") or text_of(form, "tube"))
     plan = text_of(form, "plan")  # the button of one plan counts before the choice above it
     for field, name in _OPTIONS:
         told = plan if plan and field == "branches" else text_of(form, field)

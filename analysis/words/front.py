@@ -1,0 +1,104 @@
+"""Where people do what a sentence tells them: at the command line, or on the desk's screens.
+
+Sentences name commands and options. For somebody at the desk the same sentences name its screens
+and fields. That holds for a block of code and what it calls, as the units shown do.
+"""
+# SPDX-License-Identifier: GPL-2.0-or-later
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+# Commands and options, and what stands for them on the desk; whole phrases where a sentence would
+# limp without.
+_ON_THE_DESK = {
+    ", or let pipenote compare --write-car do it,": ",",
+    "run pipenote compare": "compare the drives under Prove",
+    "run pipenote car and describe the exhaust": "describe the exhaust under Car",
+    "run pipenote car to describe the exhaust": "describe the exhaust under Car",
+    "run pipenote report with that one session": "open that drive",
+    "run: pipenote report SESSION --car car.toml --out report.html": "size with that car.",
+    "make this page again with --car": "size with it",
+    "--band with its number in pipenote find sizes": "“Which drone”, under More wishes, sizes",
+    "import --second-audio tail.wav --tail-channel 2": (
+        "under Bring in: “A second recorder, at the tailpipe”"
+    ),
+    "join it to a log of rpm with pipenote import": "bring it in once more with a log of rpm",
+    "join the sound to a log of rpm with pipenote import --audio FILE --telemetry FILE": (
+        "bring it in once more with a log of rpm"
+    ),
+    "record again with --rpm obd:auto or pulse:2": (
+        "record again with rpm from an OBD-II adapter or an ignition pickup"
+    ),
+    "record again with --rpm obd:auto": "record again with rpm from an OBD-II adapter",
+    '--room "250 mm" "900 mm"': "“Room beside the pipe” and “Room along the pipe”",
+    'or write beside = "250 mm" under [room] in the car file': "or on the car's form",
+    "pipenote car": "Car on the desk",
+    "pipenote compare": "Prove on the desk",
+    "pipenote find": "“Find the drone”",
+    "pipenote import": "Bring in",
+    "pipenote record": "Record",
+    "pipenote size": "“Size the branch”",
+    "--angle": "“Angle of branch to pipe”",
+    "--band": "“Which drone”",
+    "--baseline": "“Against which”",
+    "--bend-radius": "“Radius of the bends you can buy”",
+    "--branches": "“How many branches”",
+    "--built": "“Branches as built”",
+    "--car": "“Car”",
+    "--channel": "“Channel”",
+    "--cylinders": "“Cylinders”",
+    "--gas-temperature": "“Gas in the branch”",
+    "--idle-rpm": "“Idle of the warm engine”",
+    "--longest-branch": "“Room for a branch”",
+    "--no-can": "“Plain tube only”",
+    "--pipe-diameter": "“Inner diameter of the pipe”",
+    "--room": "“Room beside the pipe”",
+    "--rpm-at": "“One rpm at one moment”",
+    "--started": "“Started”",
+    "--tail-channel": "“Tail channel”",
+    "--tube": "“Tube you have”",
+    "--wall": "“Wall of the pipe”",
+}
+# longest first, so that a phrase counts before the words in it; a sentence may begin with one
+_NAMED = re.compile(
+    "|".join(
+        rf"(?<![\w-]){re.escape(each)}(?![\w-])" if each[0] != "," else re.escape(each)
+        for each in sorted(_ON_THE_DESK, key=len, reverse=True)
+    ),
+    re.IGNORECASE,
+)
+_COLUMN_OR_UNIT = re.compile(r"--([a-z]+(?:-[a-z]+)*)-(column|unit|order|weighting)\b")
+_IS_AT_DESK = ContextVar("is at the desk", default=False)
+
+
+@contextmanager
+def at_the_desk() -> Iterator[None]:
+    """Name screens and fields while this block runs."""
+    before = _IS_AT_DESK.set(True)
+    try:
+        yield
+    finally:
+        _IS_AT_DESK.reset(before)
+
+
+def here(text: str) -> str:
+    """Give a text as it is told where its reader is."""
+    return in_desk_words(text) if _IS_AT_DESK.get() else text
+
+
+def in_desk_words(text: str) -> str:
+    """Name screens and fields of the desk where a text names commands and options."""
+    named = _NAMED.sub(_on_the_desk, text)
+    return _COLUMN_OR_UNIT.sub(_field, named)
+
+
+def _on_the_desk(found: re.Match[str]) -> str:
+    words = _ON_THE_DESK.get(found[0]) or _ON_THE_DESK[found[0][0].lower() + found[0][1:]]
+    return words[0].upper() + words[1:] if found[0][0].isupper() else words
+
+
+def _field(found: re.Match[str]) -> str:
+    """Name a field of what is brought in, as its form does."""
+    return f"“{f'{found[1]} {found[2]}'.replace('-', ' ').capitalize()}”"
