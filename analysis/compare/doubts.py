@@ -12,6 +12,7 @@ from analysis.compare.match.pair import DrivePair
 from analysis.compare.match.same_setup import BACKGROUND_TOLERANCE_DB, SetupChange
 from analysis.findings import Doubt, DroneBand, Findings
 from analysis.verdicts import taken_off
+from analysis.words.quantities import rpm
 from analysis.words.sentences import listed
 
 # judgement: fewer say too little of their own scatter, on which the interval of a change rests; to
@@ -187,7 +188,7 @@ def _coverage(baseline: Findings, measured: Sequence[LevelChange]) -> Iterator[D
 
 def _not_driven_before(bands: Sequence[DroneBand]) -> Iterator[Doubt]:
     if bands:
-        where = [f"order {band.engine_order:g} at {band.peak_rpm:,.0f} rpm" for band in bands]
+        where = [f"order {band.engine_order:g} at {rpm(band.peak_rpm)}" for band in bands]
         yield Doubt(
             code="not_driven_before",
             message=f"The post-fix drive drones where the baseline did not drive ({listed(where)}),"

@@ -15,6 +15,7 @@ from analysis.compare.match.levels_of_sound import could_fall_db, weighting_of
 from analysis.compare.match.pair import DrivePair
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange, Verdict
+from analysis.words.quantities import rpm
 from analysis.words.sentences import listed
 
 # judgement: a cure's interval must end below the first; a wider interval than the second, with zero
@@ -264,17 +265,17 @@ def _what_follows(verdict: Verdict, change: LevelChange, around: _Around) -> str
         return ": louder than before."
     if verdict is Verdict.MOVED and around.moved_to is not None:
         now_rpm = around.moved_to.peak_rpm
-        return f", but a drone of the same order now peaks at {now_rpm:,.0f} rpm."
+        return f", but a drone of the same order now peaks at {rpm(now_rpm)}."
     if verdict is Verdict.CURED:
         highest = ""
         if np.isfinite(change.highest_change_db):
             highest = f", its highest level by {change.highest_change_db:+.1f} dB"
         if around.left is not None:
             left_rpm = around.left.peak_rpm
-            return f"{highest}; what is left of the drone, at {left_rpm:,.0f} rpm, is faint."
+            return f"{highest}; what is left of the drone, at {rpm(left_rpm)}, is faint."
         return f"{highest}, and no drone is left in the band."
     if around.left is not None:
-        return f", but a drone is left at {around.left.peak_rpm:,.0f} rpm."
+        return f", but a drone is left at {rpm(around.left.peak_rpm)}."
     if around.overall_unit:
         return (
             ": better; the drone itself fell by at least as much, and only sound can tell whether "

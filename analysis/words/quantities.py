@@ -27,6 +27,11 @@ def rpm(value: float) -> str:
     return f"{number(round(value, -1))} rpm"
 
 
+def rpm_between(low: float, high: float) -> str:
+    """Stretch of engine speed: '2,010 to 2,490 rpm'."""
+    return f"{number(round(low, -1))} to {rpm(high)}"
+
+
 def hertz(value: float) -> str:
     """Frequency; one decimal below 100 Hz."""
     return f"{number(value, 0 if value >= 100.0 else 1)} Hz"

@@ -42,7 +42,8 @@ def add_sizing_options(parser: argparse.ArgumentParser) -> None:
         ("--tube", str, "TUBE", f'inch, metric, or one size: "2.25 in x 0.065 in" {stock}'),
     )
     parser.add_argument("--no-can", action="store_true", help="plain tube only, no can on a neck")
-    add(parser, ("--width", str, "WIDTH", 'half-power width of the drone: "17 Hz" or "340 rpm"'))
+    width = 'width of the drone, 3 dB below its peak: "17 Hz" or "340 rpm"'
+    add(parser, ("--width", str, "WIDTH", width))
 
 
 def size_wishes(arguments: argparse.Namespace) -> SizeWishes:

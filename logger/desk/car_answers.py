@@ -9,7 +9,7 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from logger.desk.folder import DeskFolder, read_document
+from logger.desk.folder import DeskFolder, read_document, texts_in
 from logger.folder.atomic import replace_file
 
 _DRAFT = "car-draft.json"
@@ -23,7 +23,7 @@ class CarAnswers:
 
     def draft(self) -> dict[str, str]:
         """Give what was typed last, and not yet written; empty where nothing was."""
-        return _texts(read_document(self._folder.hidden(_DRAFT)))
+        return texts_in(read_document(self._folder.hidden(_DRAFT)))
 
     def keep_draft(self, typed: Mapping[str, str]) -> None:
         """Keep what is typed so far."""
@@ -38,7 +38,7 @@ class CarAnswers:
         document = read_document(self._file(car.name))
         if document is None or document.get("of") != state_of(car):
             return {}
-        return _texts(document.get("answers"))
+        return texts_in(document.get("answers"))
 
     def keep(self, car: Path, typed: Mapping[str, str]) -> None:
         """Keep the answers of a car file that was just written."""
@@ -51,12 +51,6 @@ class CarAnswers:
 def state_of(car: Path) -> str:
     """Tell one content of a car file from another."""
     return hashlib.sha256(car.read_bytes()).hexdigest()
-
-
-def _texts(found: object) -> dict[str, str]:
-    if not isinstance(found, Mapping):
-        return {}
-    return {str(key): told for key, told in found.items() if isinstance(told, str)}
 
 
 def _write(file: Path, document: Mapping[str, object]) -> None:

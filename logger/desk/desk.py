@@ -15,7 +15,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.words.front import in_desk_words
-from logger.desk.errands import Errand, Errands
+from analysis.words.quantities import decibel, hertz, rpm, rpm_between
+from logger.desk.errands import Errand, Errands, Running
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
 from logger.desk.recording import RecordingWatch
@@ -45,6 +46,7 @@ class Desk:
             under_way=self.errands.under_way(),
             live=self.recording.look(),
             act=self.act,
+            after=self.after,
             in_desk_words=self.in_desk_words,
             **values,
         )
@@ -57,7 +59,9 @@ class Desk:
     def complaint(self, request: Request) -> str:
         """Give what the errand complained of that sent the browser to this page; "" for none."""
         running = self.errands.get(request.query_params.get("errand", ""))
-        return "" if running is None else self.in_desk_words(running.complaint)
+        if running is None or running.is_answered:
+            return ""
+        return self.in_desk_words(running.complaint)
 
     def units_option(self) -> list[str]:
         """Give the option for what lengths are shown in."""
@@ -72,6 +76,14 @@ class Desk:
         """Give a complaint in the desk's words: nobody typed paths of this folder, or options."""
         without_paths = _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
         return in_desk_words(without_paths)
+
+    def after(self, running: Running) -> str:
+        """Give the page to go to after an errand; its form stands there as it was typed."""
+        errand = running.errand
+        if running.is_answered and not errand.is_on_its_form:
+            return errand.done_at
+        page = errand.done_at if running.is_answered else errand.failed_at
+        return f"{page}{'&' if '?' in page else '?'}errand={running.number}"
 
     def run(self, errand: Errand) -> Response:
         """Start an errand, and show how it goes."""
@@ -123,10 +135,14 @@ def make_templates() -> Environment:
         "when": _when,
         "minutes": _minutes,
         "at": address,
+        "rpm": rpm,
+        "hertz": hertz,
+        "decibel": decibel,
     }
     environment.filters |= filters
     environment.globals |= {
         "next_step": next_step,
+        "rpm_between": rpm_between,
         "numbered_bands": _numbered_bands,
         "named_drives": _named_drives,
         "named_columns": _named_columns,
@@ -137,7 +153,7 @@ def make_templates() -> Environment:
 def _numbered_bands(bands: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
     """Choices of a form: which drone."""
     return [
-        (str(number), f"{number}: at {band['peak_rpm']:,.0f} rpm, {band['peak_hz']:.0f} Hz")
+        (str(number), f"{number}: at {rpm(band['peak_rpm'])}, {hertz(band['peak_hz'])}")
         for number, band in enumerate(bands, start=1)
     ]
 

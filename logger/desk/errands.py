@@ -45,6 +45,8 @@ class Errand:
         File that keeps what it prints.
     told : mapping
         What the form said, by field: the page that can mend it shows it again.
+    is_on_its_form : bool
+        Whether the page to go to when it is done has that form too.
     """
 
     title: str
@@ -53,6 +55,7 @@ class Errand:
     failed_at: str
     answer: Path | None = None
     told: Mapping[str, str] = field(default_factory=dict)
+    is_on_its_form: bool = False
 
     @property
     def typed(self) -> str:
@@ -62,13 +65,17 @@ class Errand:
 
 @dataclass(slots=True, kw_only=True)
 class Running:
-    """An errand on its way; ``status`` is None until it has ended, 130 when it was stopped."""
+    """An errand on its way; ``status`` is None until it has ended, 130 when it was stopped.
+
+    ``is_answered`` where it did what was asked, or says of every device why it could not.
+    """
 
     number: str
     errand: Errand
     part: float = 0.0
     doing: str = ""
     status: int | None = None
+    is_answered: bool = False
     said: str = ""
     complaint: str = ""
     process: Process | None = None
@@ -137,6 +144,8 @@ class Errands:
         if status in _ANSWERED and said and running.errand.answer is not None:
             running.errand.answer.parent.mkdir(parents=True, exist_ok=True)
             replace_file(running.errand.answer, (said,))
+            running.is_answered = True
+        running.is_answered |= status == 0
         running.part = 1.0
         running.status = status
 

@@ -283,6 +283,13 @@ def read_document(file: Path) -> Mapping[str, Any] | None:
     return document if isinstance(document, dict) else None
 
 
+def texts_in(found: object) -> dict[str, str]:
+    """Give the texts of a part of a document, by name; none where it is no such part."""
+    if not isinstance(found, Mapping):
+        return {}
+    return {str(key): told for key, told in found.items() if isinstance(told, str)}
+
+
 def _with_drive(report: str, old: str, new: str) -> str:
     """Name a report of a drive anew; of two drives, that drive's part of the name."""
     stem, point, ending = report.rpartition(".")

@@ -10,12 +10,12 @@ import subprocess
 import sys
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from logger.desk.folder import read_document
+from logger.desk.folder import read_document, texts_in
 from logger.errors import LoggerError
 from logger.folder.atomic import replace_file
 from logger.screen.remote import MARK_FILE, STATUS_FILE, STOP_FILE
@@ -44,13 +44,15 @@ class AlreadyRecordingError(LoggerError):
 class Seen:
     """How the recording stands.
 
-    ``status`` is what it last told, ``said`` its last words once it has ended.
+    ``status`` is what it last told, ``said`` its last words once it has ended. ``told`` is what the
+    form said, where it ended before it had begun.
     """
 
     state: State
     drive: str = ""
     status: Mapping[str, Any] | None = None
     said: tuple[str, ...] = ()
+    told: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_live(self) -> bool:
@@ -75,7 +77,8 @@ class RecordingWatch:
         if status is None:
             if self._age_s(_STARTED_FILE) < _STARTS_WITHIN_S and not self._complaint():
                 return Seen(state=State.STARTING, drive=drive)
-            return Seen(state=State.ENDED, drive=drive, said=self._complaint())
+            told = texts_in(started.get("told"))
+            return Seen(state=State.ENDED, drive=drive, said=self._complaint(), told=told)
         if status.get("state") == "ended":
             said = status.get("said", [])
             lines = tuple(map(str, said)) if isinstance(said, list) else ()
@@ -86,8 +89,10 @@ class RecordingWatch:
         state = State.ENDED if self._complaint() else State.SILENT
         return Seen(state=state, drive=drive, said=self._complaint())
 
-    def start(self, drive: str, words: list[str]) -> None:
+    def start(self, drive: str, words: list[str], told: Mapping[str, str]) -> None:
         """Start ``pipenote record`` with these words, so that it outlives the desk.
+
+        ``told`` is what the form said, kept in case it ends before it has begun.
 
         Raises
         ------
@@ -111,7 +116,7 @@ class RecordingWatch:
                 env=os.environ | {FRONT_KEY: "desk"},
                 **_apart(),
             )
-        started = json.dumps({"drive": drive}).encode("utf-8")
+        started = json.dumps({"drive": drive, "told": dict(told)}).encode("utf-8")
         replace_file(self._folder / _STARTED_FILE, (started,))
 
     def stop(self) -> None:

@@ -104,7 +104,10 @@ def choose_microphone(
         There is none, or more than one fits.
     """
     if not microphones:
-        raise DeviceError("no microphone was found; plug one in and run pipenote check")
+        raise DeviceError(
+            "no microphone was found: plug one in, see that this computer's sound settings show it "
+            "and let programs record, then run pipenote check"
+        )
     if wanted is None:
         return next((m for m in microphones if m.is_default), microphones[0])
     fitting = [m for m in microphones if wanted in (str(m.index), m.name)] or [

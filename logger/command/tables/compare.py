@@ -13,6 +13,7 @@ from analysis.compare.trim.gas_found import car_file_lines, gas_found
 from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, louder_words, matched_words, whistle_words
+from analysis.words.quantities import rpm, rpm_between
 from analysis.words.sentences import sentence
 from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
 from logger.command.tables.layout import decibel, doubt_rows
@@ -47,7 +48,7 @@ def _can_show(change: BandChange) -> str:
 
 
 def _stretch(band: DroneBand) -> str:
-    return f"order {band.engine_order:g} from {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
+    return f"order {band.engine_order:g} from {rpm_between(band.low_rpm, band.high_rpm)}"
 
 
 def _change(change: BandChange) -> str:
@@ -72,7 +73,7 @@ def _parts(comparison: Comparison) -> Iterator[Row]:
             )
             yield (
                 part.value.capitalize(),
-                f"overall level from {first.low_rpm:,.0f} to {first.high_rpm:,.0f} rpm: {told}",
+                f"overall level from {rpm_between(first.low_rpm, first.high_rpm)}: {told}",
             )
 
 
@@ -85,7 +86,7 @@ def _matching(comparison: Comparison) -> Iterator[Row]:
 
 def _new_band(band: DroneBand) -> str:
     return (
-        f"{_stretch(band)}, peak at {band.peak_rpm:,.0f} rpm ({band.peak_hz:.1f} Hz), "
+        f"{_stretch(band)}, peak at {rpm(band.peak_rpm)} ({band.peak_hz:.1f} Hz), "
         f"{band.rise_db:.0f} dB above what is beside it"
     )
 

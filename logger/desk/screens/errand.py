@@ -18,8 +18,8 @@ _LOOK_EVERY_S = 0.25  # judgement: as often as a moving bar needs; nothing else 
 async def watch(request: Request, desk: Desk) -> Response:
     """Show progress; go on by itself once it is done, and show the complaint if it was refused."""
     running = _wanted(request, desk)
-    if running.status == 0:
-        return see(running.errand.done_at)
+    if running.is_answered:
+        return see(desk.after(running))
     return desk.page("errand", title=running.errand.title, running=running)
 
 

@@ -9,9 +9,9 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
-from logger.desk.desk import Desk, see, small_form, text_of
+from logger.desk.desk import Desk, see, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import read_document
+from logger.desk.folder import NameRefusedError, read_document
 from logger.desk.recording import Seen
 from logger.desk.words import option
 
@@ -22,16 +22,22 @@ _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs o
 
 async def screen(request: Request, desk: Desk) -> Response:
     """Show the recording under way, or ask what to record."""
-    checked = read_document(desk.folder.hidden(CHECKED)) or {}
+    return _page(desk, desk.told_before(request), complaint=desk.complaint(request))
+
+
+def _page(desk: Desk, told: Mapping[str, str], *, complaint: str, status: int = 200) -> Response:
+    checked, seen = read_document(desk.folder.hidden(CHECKED)) or {}, desk.recording.look()
     return desk.page(
         "record",
         title="Record a drive",
+        status=status,
         shelves=desk.folder.look(),
-        seen=desk.recording.look(),
+        seen=seen,
         checked=checked,
         microphones=_microphones(checked),
         rpm_sources=_rpm_sources(checked),
-        complaint=desk.complaint(request),
+        complaint=complaint,
+        told=told or seen.told,
     )
 
 
@@ -48,6 +54,8 @@ async def check(request: Request, desk: Desk) -> Response:
             done_at="/record",
             failed_at="/record",
             answer=desk.folder.hidden(CHECKED),
+            told=texts_of(form),
+            is_on_its_form=True,
         )
     )
 
@@ -56,7 +64,10 @@ async def start(request: Request, desk: Desk) -> Response:
     """Start recording into a new session folder."""
     form = await small_form(request)
     name = text_of(form, "name")
-    words = [f"--out={desk.folder.free_path(name)}"]
+    try:
+        words = [f"--out={desk.folder.free_path(name)}"]
+    except NameRefusedError as error:
+        return _page(desk, texts_of(form), complaint=str(error), status=400)
     words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
     words += option("--cylinders", text_of(form, "cylinders"))
     car = text_of(form, "car")
@@ -65,7 +76,7 @@ async def start(request: Request, desk: Desk) -> Response:
         if car_file is None:
             return desk.trouble(f"There is no car file {car} any more.", back="/record")
         words.append(f"--car={car_file}")
-    desk.recording.start(name, words)
+    desk.recording.start(name, words, texts_of(form))
     return see("/record")
 
 

@@ -43,7 +43,7 @@ def started_on(platform: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> 
             fake.setattr(pytest.importorskip("fcntl"), "F_FULLFSYNC", 51, raising=False)
         fake.setattr(subprocess, "Popen", asked)
         fake.setattr("logger.desk.recording.sys.platform", platform)
-        RecordingWatch(folder).start("monday", ["--out=monday"])
+        RecordingWatch(folder).start("monday", ["--out=monday"], {})
     return asked
 
 
@@ -95,7 +95,7 @@ def test_a_real_one_leads_its_own_session(tmp_path: Path, monkeypatch: pytest.Mo
         return processes[0]
 
     monkeypatch.setattr(subprocess, "Popen", other_program)
-    RecordingWatch(tmp_path).start("monday", [])
+    RecordingWatch(tmp_path).start("monday", [], {})
     assert processes[0].wait(20.0) == 0
     assert (tmp_path / "said.txt").read_text().split() == ["True", "True"]
     assert os.getsid(0) != processes[0].pid
