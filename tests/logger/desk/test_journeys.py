@@ -67,7 +67,7 @@ def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) 
     page = desk.done(desk.post("/bring-in", data={"name": "monday"}, files=files))
     assert "log.csv: " in page.text or "log.csv " in page.text
     assert ".desk" not in page.text.partition("The same as a command")[0]
-    assert "-column" in page.text
+    assert "column”" in page.text  # the field of the form, not the option
     link = page.text.partition('href="/bring-in?again=')[2].partition('"')[0]
     form = desk.get(f"/bring-in?again={link.replace('&amp;', '&')}").text
     token = link[:16]
