@@ -14,16 +14,12 @@ from contextvars import ContextVar
 # limp without.
 _ON_THE_DESK = {
     ", or let pipenote compare --write-car do it,": ",",
-    "run pipenote compare": "compare the drives under Prove",
-    "run pipenote car and describe the exhaust": "describe the exhaust under Car",
-    "run pipenote car to describe the exhaust": "describe the exhaust under Car",
-    "run pipenote report with that one session": "open that drive",
+    "compare it with the first": "compare it with the first, under Prove",
+    "compare it with this one": "compare it with this one, under Prove",
+    "describe the exhaust in a car file": "describe the exhaust under Car",
+    "and make this page again": "and size again",
     "run: pipenote report SESSION --car car.toml --out report.html": "size with that car.",
-    "make this page again with --car": "size with it",
     "--band with its number in pipenote find sizes": "“Which drone”, under More wishes, sizes",
-    "import --second-audio tail.wav --tail-channel 2": (
-        "under Bring in: “A second recorder, at the tailpipe”"
-    ),
     "join it to a log of rpm with pipenote import": "bring it in once more with a log of rpm",
     "join the sound to a log of rpm with pipenote import --audio FILE --telemetry FILE": (
         "bring it in once more with a log of rpm"
@@ -32,8 +28,9 @@ _ON_THE_DESK = {
         "record again with rpm from an OBD-II adapter or an ignition pickup"
     ),
     "record again with --rpm obd:auto": "record again with rpm from an OBD-II adapter",
-    '--room "250 mm" "900 mm"': "“Room beside the pipe” and “Room along the pipe”",
-    'or write beside = "250 mm" under [room] in the car file': "or on the car's form",
+    'say in the car file how far out from the pipe there is room: beside = "250 mm" under [room]': (
+        "say how far out from it there is room, under Car or in “Room beside the pipe”"
+    ),
     "run pipenote check": "press “Try the devices first”",
     "pipenote car": "Car on the desk",
     "pipenote check": "“Try the devices first”",
@@ -71,6 +68,7 @@ _NAMED = re.compile(
     ),
     re.IGNORECASE,
 )
+_BY_LOWER = {each.lower(): words for each, words in _ON_THE_DESK.items()}
 _COLUMN_OR_UNIT = re.compile(r"--([a-z]+(?:-[a-z]+)*)-(column|unit|order|weighting)\b")
 _IS_AT_DESK = ContextVar("is at the desk", default=False)
 
@@ -97,7 +95,7 @@ def in_desk_words(text: str) -> str:
 
 
 def _on_the_desk(found: re.Match[str]) -> str:
-    words = _ON_THE_DESK.get(found[0]) or _ON_THE_DESK[found[0][0].lower() + found[0][1:]]
+    words = _BY_LOWER[found[0].lower()]
     return words[0].upper() + words[1:] if found[0][0].isupper() else words
 
 

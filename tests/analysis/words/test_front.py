@@ -33,10 +33,11 @@ def test_sheets_made_at_the_desk_name_no_command() -> None:
 @pytest.mark.parametrize(
     ("told", "at_desk"),
     [
-        ("Drive, and run pipenote compare: it tells", "Drive, and compare the drives under Prove"),
-        ("Run pipenote car and describe the exhaust:", "Describe the exhaust under Car:"),
+        ("Log it, compare it with this one: that", "Log it, compare it with this one, under Prove"),
+        ("Describe the exhaust in a car file: then", "Describe the exhaust under Car: then"),
         ("if it differs, give --wall.", "if it differs, give “Wall of the pipe”."),
         ("needs --time-column or --rpm-unit", "needs “Time column” or “Rpm unit”"),
+        ("PIPENOTE FIND, --WALL", "“Find the drone”, “Wall of the pipe”"),
         ("a --wallpaper", "a --wallpaper"),
     ],
 )
