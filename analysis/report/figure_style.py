@@ -95,8 +95,12 @@ def add_curve(
     readout: str = "%{x:,.0f} rpm<br>%{y:.1f} dB",
     x_decimals: int = 1,
     y_decimals: int = 2,
+    panel: str = "",
 ) -> None:
-    """Add a line, marks or both, as far as they are given; the pointer shows name and readout."""
+    """Add a line, marks or both, as far as they are given; the pointer shows name and readout.
+
+    ``panel`` is "2" for that of `add_lower_panel`.
+    """
     drawn = [what for what, how in (("lines", line), ("markers", marker)) if how is not None]
     figure.add_trace(
         go.Scatter(
@@ -104,6 +108,8 @@ def add_curve(
             y=compact(y, y_decimals),
             name=name,
             mode="+".join(drawn),
+            xaxis=f"x{panel}",
+            yaxis=f"y{panel}",
             line=line,
             marker=marker,
             hovertemplate=f"{name}<br>{readout}<extra></extra>",

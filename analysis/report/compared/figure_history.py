@@ -3,6 +3,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from html import escape
 
 import numpy as np
@@ -42,6 +43,7 @@ _EARLIEST_RGB, _LATEST_RGB = (128, 178, 212), (0, 78, 128)  # judgement: layout,
 _SYMBOLS = ("circle", "square", "diamond", "star", "hexagon", "triangle-up", "triangle-down", "x")
 _DASHES = ("solid", "dash", "dot", "dashdot", "longdash")
 _LONGEST = 18  # judgement: layout, characters of a name
+_add_change = partial(add_curve, x_decimals=2, readout="%{x:+.1f} dB", panel="2")
 # rpm, and level in the baseline's unit; [shape=(n_bins,)]
 _Line = tuple[FloatArray, FloatArray]
 
@@ -259,38 +261,19 @@ def _path(figure: go.Figure, history: History, number: int) -> None:
     ]
     known = [(0, 0.0), *((row, change) for row, change in changes if math.isfinite(change))]
     name = f"drone at {words.rpm(history.baseline.bands[number].peak_rpm)}"
-    figure.add_trace(
-        go.Scatter(
-            x=[round(change, 2) for _, change in known],
-            y=[row for row, _ in known],
-            xaxis="x2",
-            yaxis="y2",
-            name=name,
-            mode="lines+markers" if number else "lines",
-            line={"color": GREY, "width": 1.2, "dash": "dot" if number else "solid"},
-            marker={"symbol": "circle-open", "size": 6},
-            showlegend=number > 0,
-            hovertemplate=f"{name}<br>%{{x:+.1f}} dB<extra></extra>",
-        )
-    )
+    line = {"color": GREY, "width": 1.2, "dash": "dot" if number else "solid"}
+    marker = {"symbol": "circle-open", "size": 6} if number else None
+    rows, values = np.array(known).T
+    _add_change(figure, values, rows, name, line, marker=marker)
+    figure.data[-1].showlegend = number > 0
 
 
 def _point(figure: go.Figure, row: int, name: str, look: _Look, change: BandChange | None) -> None:
-    value = 0.0 if change is None else change.level_change_db
-    figure.add_trace(
-        go.Scatter(
-            x=[round(value, 2)],
-            y=[row],
-            xaxis="x2",
-            yaxis="y2",
-            name=name,
-            mode="markers",
-            marker={"size": 12, "color": look.colour, "symbol": look.symbol},
-            error_x={} if change is None else arms([change], look.colour, width_px=8),
-            showlegend=False,
-            hovertemplate=f"{name}<br>%{{x:+.1f}} dB<extra></extra>",
-        )
-    )
+    value = np.array([0.0 if change is None else change.level_change_db])
+    marker = {"size": 12, "color": look.colour, "symbol": look.symbol}
+    _add_change(figure, value, np.array([float(row)]), name, marker=marker)
+    ends = {} if change is None else arms([change], look.colour, width_px=8)
+    figure.data[-1].update(error_x=ends, showlegend=False)
 
 
 def _write(figure: go.Figure, row: int, text: str) -> None:
