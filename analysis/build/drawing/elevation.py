@@ -228,7 +228,8 @@ class Elevation:
         if position_m is not None:
             start = measured_from(self._plan.branch.legs)
             words = f"{length(position_m)} {start}, along the middle of the pipe"
-        pen.text(self._area.left + 4.0, y - 17.0, words, 9.0, bold=position_m is not None)
+        left, width = self._area.left + 4.0, self._area.width - 4.0
+        pen.paragraph(left, y - 14.2, width, words, 9.0, bold=position_m is not None)
 
 
 @dataclass(frozen=True, slots=True)

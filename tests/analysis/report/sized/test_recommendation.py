@@ -4,7 +4,9 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
+from xml.etree import ElementTree
 
 import pytest
 
@@ -24,7 +26,7 @@ from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings
-from tests.analysis.report.sized_examples import branch, sizing
+from tests.analysis.report.sized_examples import branch, on_pipes, sizing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -230,3 +232,15 @@ def test_after_the_work_the_advice_is_called_that_of_the_first_drive() -> None:
     assert section.title == "What the baseline called for"
     assert "what the baseline alone called for" in _words(section)
     assert advice_section(contents(findings(band()), None, comparison())) is None
+
+
+def test_no_words_run_out_of_the_picture() -> None:
+    pair = sizing(branch(0.8, 1.0), branch(0.74, 1.85))
+    picture = branch_picture(on_pipes(pair, "left", "right"), STRAIGHT)
+    assert isinstance(picture, Drawing)
+    for drawn in map(ElementTree.fromstring, picture.svgs):
+        width = float(drawn.attrib["viewBox"].split()[2])
+        for group in drawn.iter(f"{SVG}g"):
+            left = float(re.findall(r"[-.\d]+", group.attrib["transform"])[4])
+            for words in group.findall(f"{SVG}text[@text-anchor='start']"):
+                assert left + float(words.attrib["textLength"]) <= width, words.text
