@@ -12,6 +12,7 @@ from analysis.words.lengths import degrees, diameter, length, saw_length, told_l
 from analysis.words.places import measured_from, one_on_each, thumb_place
 from analysis.words.sentences import listed
 
+SHAPE = "It is"  # names the row of how a branch is bent
 _SHORT_M = 0.002  # judgement: a slide that ends so little too soon is not told
 
 
@@ -55,7 +56,7 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
         yield ("Tube of the can", *(b.can.tube.name if b.can else "none" for b in branches))
     made = [plan for plan in plans if plan is not None]
     if any(plan.fold.turn_rad for plan in made):
-        yield ("Neck is" if canned else "It is", *map(_shape, made))
+        yield ("Neck is" if canned else SHAPE, *map(_shape, made))
     elif made and not canned:
         yield ("Saw the tube to", *map(_blank, made))
     yield ("Fitted, it ends" if not canned else "The can's end", *map(_end, branches, plans))

@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 
 from analysis.branches import Branch, Can, Sizing
-from analysis.build.workshop.card import card_rows, how_many, plan_of, plans_of
+from analysis.build.workshop.card import SHAPE, card_rows, how_many, plan_of, plans_of
 from analysis.build.workshop.fit_words import is_assumed, needed
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.size.advice import DO_NOT_CUT, NO_HILL, label_of, no_room
@@ -59,8 +59,8 @@ def _plan(sizing: Sizing) -> Iterator[Row]:
 
 
 def _room(sizing: Sizing, wishes: BuildWishes) -> Iterator[Row]:
-    """Say what room the branches need, where nobody said what there is."""
-    build = plan_of(sizing, wishes)
+    """Say what room branches need at their place, where nobody said what there is."""
+    build = None if sizing.by_thumb is not None else plan_of(sizing, wishes)
     if build is not None and is_assumed(build):
         yield "Room", f"look for {needed(build)}"
 
@@ -68,6 +68,9 @@ def _room(sizing: Sizing, wishes: BuildWishes) -> Iterator[Row]:
 def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]]]:
     """Each branch, and its measures as on the card of the report; those alike in one line."""
     rows = list(card_rows(sizing, wishes))
+    if sizing.by_thumb is not None:
+        # how it is bent hangs on the room at its place, and that is to be found first
+        rows = [row for row in rows if row[0] != SHAPE]
     several = len(sizing.branches) > 1
     alike = [row for row in rows if several and len(set(row[1:])) == 1]
     for number in range(1, len(sizing.branches) + 1):
