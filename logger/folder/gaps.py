@@ -4,6 +4,7 @@
 from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 
@@ -36,14 +37,13 @@ class GapFiller:
             key=lambda gap: gap.after_frame,
         )
         self._gaps = [(gap.after_frame, round(gap.duration_s * sample_rate_hz)) for gap in inside]
-        self.frame_count = recorded_frames + sum(length for _, length in self._gaps)
-        spans_s = []
-        filled = 0
-        for after, length in self._gaps:
-            start = after + filled
-            spans_s.append((start / sample_rate_hz, (start + length) / sample_rate_hz))
-            filled += length
-        self.gaps_s = tuple(spans_s)
+        # each begins later by all that was filled in before it
+        filled = [0, *accumulate(length for _, length in self._gaps)]
+        self.frame_count = recorded_frames + filled[-1]
+        self.gaps_s = tuple(
+            ((after + before) / sample_rate_hz, (after + before + length) / sample_rate_hz)
+            for (after, length), before in zip(self._gaps, filled, strict=False)
+        )
 
     def fill(self, blocks: Iterator[Samples]) -> Iterator[Samples]:
         """Give the blocks [shape=(n,)] with zeros where sound is missing."""

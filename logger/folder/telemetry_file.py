@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import io
-import os
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -109,7 +108,7 @@ def read_telemetry(path: Path) -> TelemetryRead:
 
 
 def _read_bytes(path: Path) -> bytes:
-    if not os.path.lexists(path):
+    if not path.exists():
         return b""
     data = read_whole(path, LARGEST_FILE_BYTES, SessionError, _TOO_MUCH)
     # after a power cut a disk may hold zeros where the end was to come

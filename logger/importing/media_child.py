@@ -16,6 +16,7 @@ import sys
 from pathlib import Path
 from typing import Any, BinaryIO
 
+Av = Any  # the decoding library and what it gives; it has no types
 # judgement: decoding takes 50 MB; a file that wants more than this does not hold a drive
 _MOST_BYTES = 400 * 1024 * 1024
 _MOST_CPU_S = 600  # judgement: a two-hour video takes well under a minute
@@ -70,7 +71,7 @@ def _limit_this_process() -> None:
         resource.setrlimit(kind, (most, most))
 
 
-def _send_all(av: Any, path: str, out: BinaryIO) -> None:  # noqa: ANN401  (no types needed here)
+def _send_all(av: Av, path: str, out: BinaryIO) -> None:
     # "file:" keeps a name with a colon from being taken for an address
     options = {"format_whitelist": _CONTAINERS, "protocol_whitelist": "file"}
     with av.open("file:" + path, options=options, metadata_errors="replace") as container:
@@ -94,14 +95,7 @@ def _send_all(av: Any, path: str, out: BinaryIO) -> None:  # noqa: ANN401  (no t
 class _Sender:
     """Sends frames in one form, and tells where sound is missing between them."""
 
-    def __init__(
-        self,
-        av: Any,  # noqa: ANN401
-        container: Any,  # noqa: ANN401
-        stream: Any,  # noqa: ANN401
-        out: BinaryIO,
-        path: str,
-    ) -> None:
+    def __init__(self, av: Av, container: Av, stream: Av, out: BinaryIO, path: str) -> None:
         self._path = path
         self._av, self._container, self._stream, self._out = av, container, stream, out
         self._resampler: Any = None
@@ -114,7 +108,7 @@ class _Sender:
     def seconds(self) -> float:
         return self._frames / self._rate if self._rate else 0.0
 
-    def frame(self, frame: Any) -> None:  # noqa: ANN401
+    def frame(self, frame: Av) -> None:
         if self._resampler is None:
             self._begin(frame)
         self._tell_gap(frame)
@@ -130,7 +124,7 @@ class _Sender:
         self._refuse_cut()
         _send(self._out, b"E", json.dumps({"frames": self._frames}).encode())
 
-    def _begin(self, frame: Any) -> None:  # noqa: ANN401
+    def _begin(self, frame: Av) -> None:
         kind = _KEPT[frame.format.packed.name]
         self._resampler = self._av.AudioResampler(kind, frame.layout, frame.sample_rate)
         self._rate = int(frame.sample_rate)
@@ -148,7 +142,7 @@ class _Sender:
         }
         _send(self._out, b"H", json.dumps(about).encode())
 
-    def _tell_gap(self, frame: Any) -> None:  # noqa: ANN401
+    def _tell_gap(self, frame: Av) -> None:
         """Say so where the container's clock runs on without sound, as when packets were lost."""
         if frame.pts is None or frame.time_base is None:
             return
@@ -160,7 +154,7 @@ class _Sender:
             _send(self._out, b"G", json.dumps(gap).encode())
         self._next_s = starts_s + frame.samples / frame.sample_rate
 
-    def _samples(self, part: Any) -> None:  # noqa: ANN401
+    def _samples(self, part: Av) -> None:
         data = bytes(part.planes[0])[: part.samples * self._frame_bytes]
         self._frames += part.samples
         _send(self._out, b"D", data)

@@ -1,8 +1,8 @@
 """What ``session.json`` says of a drive, as a type, as bytes and back."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import contextlib
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
@@ -152,8 +152,9 @@ def read_metadata(path: Path) -> tuple[SessionMetadata, bool]:
 
 def _read_json(path: Path) -> JsonFields:
     file = path / METADATA_FILE
-    if not os.path.lexists(file):
-        raise _no_session(path)
+    with contextlib.suppress(PermissionError):  # told below, where it is read
+        if not file.exists():
+            raise _no_session(path)
     data = read_whole(
         file, _LARGEST_BYTES, SessionError, f"is too large to describe a session; {_AGAIN}"
     )

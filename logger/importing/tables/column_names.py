@@ -50,8 +50,6 @@ class Kind:
     fillers : frozenset of str
         Words that may stand beside those that name it; empty where any may. Behind another word
         something else may hide, such as a turbine.
-    no_unit : Pattern
-        What stands in brackets behind its name without being a unit.
     """
 
     option: str
@@ -63,7 +61,6 @@ class Kind:
     something_else: re.Pattern[str]
     vague: re.Pattern[str] | None
     fillers: frozenset[str]
-    no_unit: re.Pattern[str]
 
 
 def _bare(text: str) -> str:
@@ -77,10 +74,14 @@ def _any_of(words: Sequence[str], whole: Sequence[str] = ()) -> re.Pattern[str]:
     return re.compile(_bare(f"{pattern}|^({'|'.join(whole)})$" if whole else pattern))
 
 
+_TABLE = own_table("logger.importing.tables", "columns")
+# what stands in brackets behind a name without being a unit
+_NO_UNIT = re.compile(f"({'|'.join(_TABLE.pop('no_unit')['words'])})?")
+
+
 def _read_kinds() -> dict[str, Kind]:
-    rows = own_table("logger.importing.tables", "columns")
+    rows = dict(_TABLE)
     not_as_driven = rows.pop("not_as_driven")["not"]
-    no_unit = re.compile(f"({'|'.join(rows.pop('no_unit')['words'])})?")
     return {
         name: Kind(
             option=row["option"],
@@ -94,7 +95,6 @@ def _read_kinds() -> dict[str, Kind]:
             ),
             vague=re.compile(_bare("|".join(row["vague"]))) if "vague" in row else None,
             fillers=frozenset(map(_bare, row.get("fillers", ()))),
-            no_unit=no_unit,
         )
         for name, row in rows.items()
     }
@@ -190,7 +190,7 @@ def open_unit(column: ColumnName, kind: str) -> str:
     if column.unit:
         return "" if find_unit(KINDS[kind].quantity, column.unit) else column.unit
     words = plain_words(column.strange)
-    is_remark = KINDS[kind].no_unit.fullmatch(words) or KINDS[kind].named.search(words)
+    is_remark = _NO_UNIT.fullmatch(words) or KINDS[kind].named.search(words)
     return "" if is_remark else column.strange.strip()
 
 

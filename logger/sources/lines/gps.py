@@ -16,16 +16,14 @@ from logger.sources.lines.line_port import Line
 from logger.sources.lines.line_source import LineSource
 from logger.sources.lines.nmea import Sentence, parse_sentence
 
-# judgement: a shorter wait gives up a slow receiver, a longer one tells trouble later. Rates as
-# usual for NMEA 0183 receivers, most usual first.
+# judgement: a shorter wait gives up a slow receiver, a longer one tells trouble later.
 BAUDS = (9_600, 4_800, 38_400, 115_200)  # usual ones, most usual first
 _LONGEST_LINE = 120  # NMEA 0183 says 82, some receivers go beyond
 _TRY_S = 2.5  # more than two prints of a receiver that prints once a second
 _PATIENCE_S = 15.0  # judgement: how long to stay with a rate that was right before
 _NO_FIX_S = 5.0  # judgement: a bridge takes less; later the loss is told
 # judgement: receivers print each second; a kind of sentence unheard for three does not come.
-_RMC_COUNTS_S = 3.0
-_GGA_COUNTS_S = 3.0
+_COUNTS_S = 3.0
 
 
 class GpsSource(LineSource):
@@ -89,10 +87,10 @@ class GpsSource(LineSource):
             self._speaks_of_speed = True
         elif sentence.kind == "VTG":
             self._speaks_of_speed = True
-            if now_s - self._rmc_s < _RMC_COUNTS_S:
+            if now_s - self._rmc_s < _COUNTS_S:
                 return None
             if has_fix is None:
-                has_fix = now_s - self._gga_s < _GGA_COUNTS_S
+                has_fix = now_s - self._gga_s < _COUNTS_S
         speed_m_s = sentence.speed_m_s
         if not has_fix or speed_m_s is None or not is_in_range("road_speed_m_s", speed_m_s):
             return None
