@@ -44,22 +44,25 @@ class TrimAdvice:
 def credible_gas_k(request: SizingRequest | None, branch: BuiltBranch) -> Interval:
     """Gas that a built branch may hold: as it was sized for, and no hotter than its pipe.
 
-    A range that somebody measured is for its day, so another day may be as far off as one value;
-    and a branch may always be as cold as the air under a warm car.
+    That includes the rare case of an unmeasured branch as hot as the pipe's gas at its mouth: the
+    sizing counts it, so a drive that shows it is believed. A range that somebody measured is for
+    its day, so another day may be as far off as one value; and a branch may always be as cold as
+    the air under a warm car.
     """
     line, told, pipe_k = None, None, None
     if request is not None:
         line, told, pipe_k = request.line, request.branch_gas_k, request.pipe_gas_k
     if line is None:
-        gas_k = branch_gas(told, pipe_k).branch_k
-        hottest_k = gas_k.high if pipe_k is None else pipe_k.high
+        gas = branch_gas(told, pipe_k)
+        hottest_k = gas.branch_k.high if pipe_k is None else pipe_k.high
     else:
         ends_k = end_gas_k(line)
-        gas_k = branch_gas_anywhere(told, pipe_k, ends_k).branch_k
+        gas = branch_gas_anywhere(told, pipe_k, ends_k)
         hottest_k = _hottest_pipe_k(line, branch, ends_k)
     spread_k = 0.0 if told is None else ONE_VALUE_SPREAD_K
-    high_k = min(gas_k.high + spread_k, max(hottest_k, UNDERBODY_K))
-    return Interval(low=min(gas_k.low - spread_k, UNDERBODY_K), high=high_k)
+    sized_k = max(gas.branch_k.high + spread_k, gas.hottest_k or 0.0)
+    high_k = min(sized_k, max(hottest_k, UNDERBODY_K))
+    return Interval(low=min(gas.branch_k.low - spread_k, UNDERBODY_K), high=high_k)
 
 
 def _hottest_pipe_k(

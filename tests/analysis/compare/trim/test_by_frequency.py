@@ -16,12 +16,16 @@ from analysis.compare.trim.advice import TrimAdvice, believed, credible_gas_k
 from analysis.compare.trim.branch_at_work import working_branches
 from analysis.compare.trim.built import BuiltBranch, built_branches, sized_branches
 from analysis.compare.trim.by_frequency import advise_trims
+from analysis.exhaust.car import read_car
 from analysis.find.drone import find_drone
 from analysis.findings import Findings, OrderCurve
+from analysis.size.from_findings import request_for_bands
+from analysis.size.wishes import SizeWishes
 from tests.analysis.made_findings import make_band, make_findings
 from tests.analysis.report.compared_examples import TRIM
 from tests.analysis.report.sized_examples import branch, sizing
 from tests.drives import DriveSpec, generate
+from tests.drives.make_recorded_sessions import CAR_FILE
 from tests.drives.spec import Resonator, SideBranch
 
 RPM = bin_centre_rpm(np.arange(bin_of(np.array([1200.0]))[0], bin_of(np.array([3800.0]))[0]))
@@ -189,6 +193,26 @@ def test_gas_just_past_what_is_credible_is_believed(past_k: float) -> None:
         gas_temperature_ci95_k=Interval(low=found_k - 2.0, high=found_k + 2.0),
     )
     assert believed(TrimAdvice(trims=(farther,)), BUILT_WARM, None).trims == ()
+
+
+@pytest.mark.parametrize(("found_c", "is_told"), [(249.0, True), (338.0, True), (520.0, False)])
+def test_hot_gas_that_the_sizing_counts_is_believed_up_to_that_of_the_pipe(
+    found_c: float, is_told: bool
+) -> None:
+    """In a car of known sections, 450 degC at the collector, within 40 K: nothing is hotter."""
+    car = read_car(CAR_FILE)
+    drone = make_band(3.0, 2240.0)
+    request = request_for_bands(make_findings([], [drone]), [drone], car, SizeWishes())
+    built = replace(BUILT_WARM[0], position_m=0.44)
+    found_k = 273.15 + found_c
+    trim = replace(
+        TRIM,
+        gas_temperature_k=found_k,
+        gas_temperature_ci95_k=Interval(low=found_k - 2.0, high=found_k + 2.0),
+    )
+    advice = believed(TrimAdvice(trims=(trim,)), (built,), request)
+    assert bool(advice.trims) is is_told
+    assert bool(advice.doubts) is not is_told
 
 
 def test_a_branch_built_as_told_at_its_place_keeps_its_own_frequency() -> None:
