@@ -98,6 +98,21 @@ def test_simple_chamber_agrees_with_the_formula_where_its_mass_is_nothing() -> N
     np.testing.assert_allclose(got_db, book_db, atol=0.6)
 
 
+@pytest.mark.parametrize("wider", [1.5, 3.0])
+def test_a_stream_loses_as_much_at_a_step_as_tables_say(wider: float) -> None:
+    """Widening: Borda and Carnot; narrowing: half of one less the areas' ratio (Idelchik).
+
+    Handbook of Hydraulic Resistance, diagrams 4-1 and 4-9, from memory: loss over the dynamic
+    pressure in the narrow tube, so that a wave's resistance is the loss times Mach number.
+    """
+    at, areas = medium(0.1), 1.0 / wider**2
+    per_mach = 0.1 * at.impedance(circle_m2(BORE_M))
+    widening = step(at, BORE_M, wider * BORE_M).real / per_mach
+    narrowing = step(at, wider * BORE_M, BORE_M).real / per_mach
+    np.testing.assert_allclose(widening, (1.0 - areas) ** 2)
+    np.testing.assert_allclose(narrowing, 0.5 * (1.0 - areas))
+
+
 def test_a_ring_a_quarter_wave_long_stops_the_wave() -> None:
     """Munjal (1987), ch. 8: an extended inlet of L / 2 lifts the trough at half a wave."""
     at = medium(frictionless=True)

@@ -8,7 +8,8 @@ import pytest
 
 from analysis.errors import CarError, SizingError
 from analysis.exhaust.car import Car, parse_car
-from analysis.exhaust.line import ExhaustLine, cut, on_pipe, positions_m
+from analysis.exhaust.layout import lay_out
+from analysis.exhaust.line import ExhaustLine, cut, on_pipe, pipe_of, positions_m
 from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.exhaust.stations import names_at, stations_at
 
@@ -78,6 +79,20 @@ def test_two_pipes_and_a_balance_pipe_are_read() -> None:
     assert [place.span_m for place in car.leg_places] == [(0.3, 1.6), (0.0, 1.2)]
     assert car.firing_order == (1, 5, 4, 2, 6, 3, 7, 8)
     assert car.banks == ((1, 2, 3, 4), (5, 6, 7, 8))
+
+
+def test_a_pipe_alone_behind_another_goes_on_from_its_last_piece() -> None:
+    """Two banks meet in one pipe, which goes on in another: only there is one piece before."""
+    met = TWO_PIPES.partition("[[exhaust.link]]")[0].replace('like = "left"', SECTION[1:])
+    for name, fed_by in (("both", '["left", "right"]'), ("tail", '"both"')):
+        met += f'[[exhaust.leg]]\nname = "{name}"\nfrom = {fed_by}\n{SECTION}'
+    line = exhaust_line(car_of(met))
+    assert line is not None
+    layout = lay_out(line, cut(line, 0.3))
+    of_pipe = [
+        int(np.flatnonzero(pipe_of(line, layout.pieces) == number)[0]) for number in range(4)
+    ]
+    assert layout.before[of_pipe].tolist() == [-1, -1, -1, of_pipe[3] - 1]
 
 
 def test_an_x_has_no_size() -> None:

@@ -18,7 +18,7 @@ from analysis.branches import Sizing, Target, Tube
 from analysis.errors import SizingError
 from analysis.exhaust.car import Car, parse_car
 from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES
-from analysis.size.branch_gas import branch_gas
+from analysis.size.branch_gas import ONE_VALUE_SPREAD_K, branch_gas
 from analysis.size.cost import HAND_SPEED_M_S, hand_length_m
 from analysis.size.from_findings import target_from_frequency
 from analysis.size.request import OrderLevels, SizingRequest, with_car
@@ -345,6 +345,13 @@ def test_unmeasured_branch_gas_is_the_prior() -> None:
     assert gas.likely_k - 273.15 == pytest.approx(165.0)
     assert gas.branch_k.low - 273.15 == pytest.approx(105.0)
     assert gas.branch_k.high - 273.15 == pytest.approx(240.0)
+
+
+def test_a_pipe_nearly_as_cold_as_outdoors_does_not_tell_its_branch_to_a_degree() -> None:
+    """35 to 80 % of 30 degC are 13 K apart; the span kept is that of one measured value."""
+    gas = branch_gas(None, celsius(30))
+    assert gas.branch_k.high - gas.branch_k.low == pytest.approx(2.0 * ONE_VALUE_SPREAD_K)
+    assert gas.likely_k == pytest.approx((gas.branch_k.low + gas.branch_k.high) / 2.0)
 
 
 def test_one_measured_branch_temperature_is_not_taken_as_exact() -> None:
