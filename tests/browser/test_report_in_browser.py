@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import pypdfium2 as pdfium
 import pytest
 
+from analysis.find.causes import _WITH_A_SECOND_MICROPHONE
+from analysis.findings import Cause, Doubt, LockedTo
 from analysis.report.compared.history_page import render_history
 from analysis.report.page import render_page
 from tests.analysis.compare.history_examples import three_drives
@@ -184,6 +186,47 @@ def test_the_answer_prints_on_one_page(browser: Browser, tmp_path: Path, paper: 
         assert ("Weld it at" in text) == (name not in ("no-cure", "quiet")), name
         printed.close()
         visit.page.context.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_two_cans_with_all_that_may_be_said_of_them_stay_on_one_page(
+    browser: Browser, tmp_path: Path, paper: str
+) -> None:
+    """A doubt of the drive, a check of the cause, another place, and a doubt of the cure."""
+    shown = every_case()["two-cans"]
+    assert shown.sizing is not None
+    found = shown.findings
+    doubts = (Doubt(code="clipped_audio", message="The sound is clipped."),) * 2
+    causes = (replace(_cause(), to_decide=(_WITH_A_SECOND_MICROPHONE,)),)
+    weak = Doubt(code="cure_uncertain", message="A cure is not sure. Measure the gas.")
+    sized = replace(
+        shown.sizing,
+        line=picture(-15.0),
+        warnings=(weak, weak),
+        as_good=(shown.sizing.branches,),
+    )
+    page = replace(shown, findings=replace(found, warnings=doubts, causes=causes), sizing=sized)
+    file = tmp_path / "full.html"
+    file.write_text(render_page(page), encoding="utf-8")
+    visit = _visit(browser, file, DESKTOP)
+    printed = pdfium.PdfDocument(visit.page.pdf(format=paper))
+    text = " ".join(printed[0].get_textpage().get_text_range().split())
+    for part in ("Weld it at", "As good", "Check first", "Look out", "first of the build sheets"):
+        assert part in text
+    assert len(printed) == 1
+    printed.close()
+    visit.page.context.close()
+
+
+def _cause() -> Cause:
+    return Cause(
+        frequency_hz=112.0,
+        bands=(1,),
+        locked_to=LockedTo.ENGINE,
+        evidence=(),
+        suspects=(),
+        to_decide=(),
+    )
 
 
 def test_a_link_opens_what_it_leads_to(browser: Browser, files: dict[str, Path]) -> None:
