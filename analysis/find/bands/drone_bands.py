@@ -38,7 +38,7 @@ _CUT_RISE_DB = 6.0  # of a hill cut off, and surely of the whole one that vouche
 _HELPING_DB = 4.0  # a lower hill of another order says nothing of where a resonance lies
 _BELOW_LOUDEST_DB = 15.0  # so far under the loudest order nobody hears another apart
 _CLIMBS_BELOW_DB = 10.0  # nobody is told to drive on for the sake of a softer one
-_PEAK_RATIO, _PEAK_BINS = 3.0, 5  # total over background, as a median, at the peak of a band
+_PEAK_RATIO, _PEAK_BINS = 2.0, 5  # total over background at the peak, as a median: as much again
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven
 _FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
@@ -194,7 +194,8 @@ class _Shaped:
         grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
         near_hz = float(np.exp(fit.first[0]))
         shape = _half_power(grid_hz, fit.rise_db(grid_hz), near_hz)
-        if shape is not None and (peak_hz := _where_loud(level, hill, shape)) is not None:
+        peak_hz = None if shape is None or _is_trend(shape) else _where_loud(level, hill, shape)
+        if shape is not None and peak_hz is not None:
             error = _standard_error(fit, grid_hz, near_hz, shape)
             return cls(hill=hill, fit=fit, shape=shape._replace(peak_hz=peak_hz), error=error)
         error_hz = _AS_SEEN * hill.width * hill.top_hz
@@ -208,14 +209,14 @@ class _Shaped:
 
     def is_drone(self, data: CurveData) -> bool:
         """Whether the hill is high, sure, and as wide as a resonance is."""
-        hill, shape = self.hill, self.shape
+        hill = self.hill
         ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
         clear = median_filter(ratio, _PEAK_BINS) > _PEAK_RATIO  # one loud bin is chance
         return bool(
             hill.prominence_db >= LEAST_RISE_DB
             and hill.surely_db >= _LEAST_SURE_RISE_DB
             and hill.width >= _NARROWEST
-            and (shape.high_hz - shape.low_hz) / shape.peak_hz < _WIDEST
+            and not _is_trend(self.shape)
             and clear[np.abs(data.frequency_hz - hill.top_hz).argmin()]
         )
 
@@ -253,6 +254,11 @@ def _apart(shaped: Sequence[_Shaped], stay: Sequence[_Shaped] = ()) -> list[_Sha
         if all(high_hz < one.shape.low_hz or low_hz > one.shape.high_hz for one in kept):
             kept.append(each)
     return kept
+
+
+def _is_trend(shape: _Shape) -> bool:
+    """Whether it is too wide for a resonance, as where two that are fitted run into each other."""
+    return (shape.high_hz - shape.low_hz) / shape.peak_hz >= _WIDEST
 
 
 def _where_loud(level: SeenLevel, hill: Hill, shape: _Shape) -> float | None:

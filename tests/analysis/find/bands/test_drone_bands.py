@@ -326,3 +326,26 @@ def test_the_peak_told_is_as_loud_as_the_top() -> None:
         told_db = np.interp(band.peak_rpm, RPM, level_db)
         # smoothing takes a little off a narrow top
         assert told_db > level_db[on_it].max() - 0.6
+
+
+def test_a_hill_whose_resonance_runs_on_into_the_next_is_told_as_it_is_seen() -> None:
+    """Two wide modes fit all orders, and their sum does not fall by half between their tops."""
+    modes = [Mode(peak_hz=66.0, width=0.3, gain=4.0), Mode(peak_hz=105.0, width=0.27, gain=4.0)]
+    orders = [points(order, modes, trend_db=8.0) for order in (2.0, 3.0, 3.5)]
+    for fitted in fit_drones(orders, 0.0):
+        band = min(fitted.bands, key=lambda band: abs(band.peak_hz - modes[1].peak_hz))
+        assert band.peak_hz == pytest.approx(modes[1].peak_hz, rel=0.05)
+        assert band.rise_db > 6.0
+        assert (band.high_hz - band.low_hz) / band.peak_hz < 0.4
+
+
+def test_a_hill_over_a_road_that_is_loud_just_there_is_told() -> None:
+    """Its top is two and a half times its background, the level beside it far above its own."""
+    mode = Mode(peak_hz=104.0, width=0.1, gain=4.0)
+    quiet = points(3.0, [mode], trend_db=0.0)
+    away = (3.0 / 60.0 * quiet.rpm / mode.peak_hz - 1.0) / 0.1
+    road_ms = 10.0 ** (0.1 * (-40.0 + 20.0 * np.log10(5.0) - 1.8)) / (1.0 + away**2)
+    total_ms, background_ms = quiet.total_ms + road_ms, quiet.background_ms + road_ms
+    loud = replace(quiet, total_ms=total_ms, background_ms=background_ms)
+    (fitted,) = fit_drones([loud], 0.0)
+    assert only_band(fitted).peak_hz == pytest.approx(mode.peak_hz, rel=PEAK_WITHIN)

@@ -33,3 +33,12 @@ def test_one_order_alone_is_not_believed_beside_a_resonance_of_several() -> None
     assert [each.engine_order for each in still_sure([alone])] == [4.0]
     at_one_speed = [band(2.0, 60.0), band(3.0, 90.0)]
     assert [each.engine_order for each in still_sure([*several, *at_one_speed[1:]])] == [2.0, 3.0]
+
+
+def test_a_place_that_four_orders_agree_on_is_known_however_unsure_each_of_them_is() -> None:
+    """What is left of the gain lifts all orders at one engine speed: at one frequency, chance."""
+    three = [band(2.0, 109.6, 0.10), band(3.0, 110.1, 0.05), band(3.5, 109.3, 0.10)]
+    told = still_sure([*three, band(5.0, 109.9, 0.10)])
+    assert [each.engine_order for each in told] == [2.0, 3.0, 3.5, 5.0]
+    assert still_sure(three) == ()
+    assert still_sure([*three, band(5.0, 120.0, 0.10)]) == ()

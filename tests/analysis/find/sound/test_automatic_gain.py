@@ -88,3 +88,13 @@ def test_a_car_that_pulls_away_and_rolls_out_is_no_leveller() -> None:
         band.engine_order == highest.order and abs(band.peak_hz / highest.peak_hz - 1.0) < 0.03
         for band in findings.bands
     )
+
+
+def test_a_background_that_goes_against_the_level_without_a_dip_is_no_leveller() -> None:
+    made = drive_on(plain(np.random.default_rng([14, 8022])), 8022)
+    motion = made.truth.motion
+    rows = pd.DataFrame({"time_s": motion.grid_s[::20], "rpm": motion.rpm[::20]})
+    findings = find_drone(replace(made.drive(), telemetry=rows))
+    assert made.spec.recorder.leveller is None
+    assert not findings.level_was_held
+    assert findings.bands
