@@ -29,7 +29,7 @@ _ON_THE_DESK = {
     ),
     "record again with --rpm obd:auto": "record again with rpm from an OBD-II adapter",
     'say in the car file how far out from the pipe there is room: beside = "250 mm" under [room]': (
-        "say how far out from it there is room, under Car or in “Room beside the pipe”"
+        "say how far out there is room, under Car or in “Room beside the pipe”"
     ),
     "run pipenote check": "press “Try the devices first”",
     "pipenote car": "Car on the desk",

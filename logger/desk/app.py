@@ -79,7 +79,7 @@ def make_app(folder: Path, rules: Rules) -> ASGIApp:
 
     async def refused(request: Request, error: Exception) -> Response:
         del request
-        return desk.trouble(str(error))
+        return desk.trouble(desk.in_desk_words(str(error)))
 
     async def cannot(request: Request, error: Exception) -> Response:
         del request

@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.words.front import in_desk_words
 from analysis.words.quantities import decibel, hertz, rpm, rpm_between
+from analysis.words.sentences import sentence
 from logger.desk.errands import Errand, Errands, Running
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
@@ -73,9 +74,9 @@ class Desk:
         return {} if running is None else running.errand.told
 
     def in_desk_words(self, complaint: str) -> str:
-        """Give a complaint in the desk's words: nobody typed paths of this folder, or options."""
+        """Give a complaint as the desk says it: nobody typed paths of this folder, or options."""
         without_paths = _IN_INBOX.sub("", complaint.replace(f"{self.folder.path}{os.sep}", ""))
-        return in_desk_words(without_paths)
+        return sentence(in_desk_words(without_paths))
 
     def after(self, running: Running) -> str:
         """Give the page to go to after an errand; its form stands there as it was typed."""

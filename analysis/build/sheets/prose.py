@@ -11,6 +11,7 @@ from analysis.basics.own_files import one_line, own_text
 from analysis.build.drawing.pen import Area, Pen, line_mm, wrapped
 from analysis.build.sheets.book import Paper, Sheet, free_area
 from analysis.words.cautions import CAUTIONS, DEFER
+from analysis.words.places import TELL_THE_ROOM
 
 # judgement: layout, moves no answer.
 _SIZES_PT = (10.0, 9.5, 9.0, 8.5)  # the largest with which a text fits on its page
@@ -31,7 +32,8 @@ def caution_sheet(paper: Paper, fit: str | None) -> Sheet:
     """List what can hurt, and whose rule says so; first of all ``fit``, where room was assumed."""
     items = [Item("Who decides", DEFER), *(Item(*caution) for caution in CAUTIONS)]
     if fit is not None:
-        items.insert(0, Item("Does it fit?", fit))
+        text = f"{fit}. For other bends, or none, {TELL_THE_ROOM}."
+        items.insert(0, Item("Does it fit?", text))
     return _page("Before you start: cautions", "Read all of it once.", items, paper)
 
 

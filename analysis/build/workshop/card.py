@@ -54,10 +54,10 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
     if canned:
         yield ("Neck, pipe to can", *map(_neck, branches, plans))
         yield ("Tube of the can", *(b.can.tube.name if b.can else "none" for b in branches))
-    made = [plan for plan in plans if plan is not None]
+    made = [] if canned else [plan for plan in plans if plan is not None]
     if any(plan.fold.turn_rad for plan in made):
-        yield ("Neck is" if canned else SHAPE, *map(_shape, made))
-    elif made and not canned:
+        yield (SHAPE, *map(_shape, made))
+    elif made:
         yield ("Saw the tube to", *map(_blank, made))
     yield ("Fitted, it ends" if not canned else "The can's end", *map(_end, branches, plans))
     yield ("Cap", *(_cap(branch) for branch in branches))
@@ -94,9 +94,12 @@ def _shape(plan: BranchPlan) -> str:
     """E.g. 'bent by 90°, radius 76 mm (3 in)'."""
     fold = plan.fold
     if not fold.turn_rad:
-        return "straight" if plan.can else f"straight, sawn to {_blank(plan)}"
-    turns = listed([degrees(abs(turn)) for turn in fold.turn_rad])
-    return f"bent by {turns}, radius {length(fold.bend_radius_m)}"
+        return f"straight, sawn to {_blank(plan)}"
+    return f"{_turns(plan)}, radius {length(fold.bend_radius_m)}"
+
+
+def _turns(plan: BranchPlan) -> str:
+    return f"bent by {listed([degrees(abs(turn)) for turn in plan.fold.turn_rad])}"
 
 
 def _end(branch: Branch, plan: BranchPlan | None) -> str:
@@ -108,7 +111,9 @@ def _end(branch: Branch, plan: BranchPlan | None) -> str:
 def _neck(branch: Branch, plan: BranchPlan | None) -> str:
     if branch.can is None:
         return "none"
-    return saw_length(branch.can.neck_m if plan is None else plan.fold.centreline_m)
+    if plan is None or not plan.fold.turn_rad:
+        return saw_length(branch.can.neck_m)
+    return f"{saw_length(plan.fold.centreline_m)}, {_turns(plan)}"
 
 
 def _cap(branch: Branch) -> str:

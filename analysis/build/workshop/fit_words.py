@@ -4,24 +4,18 @@
 from analysis.build.workshop.outline import taken
 from analysis.build.workshop.plan import BuildPlan
 from analysis.words.lengths import length
-from analysis.words.places import TELL_THE_ROOM
 
 
 def fit_words(build: BuildPlan) -> str | None:
-    """Say what room was taken for granted; None where it was told, or nothing reaches beyond it."""
+    """Say what to look for; None where the room was told, or nothing reaches beyond it."""
     if not is_assumed(build):
         return None
     if any(plan.fold.turn_rad for plan in build.branches):
-        return (
-            "Nobody said what room there is beside the pipe, so it is bent as most cars need: look "
-            f"for {needed(build)} the pipe before you buy. To bend it otherwise, or to use "
-            f"straight tube, {TELL_THE_ROOM}."
-        )
-    return (
-        f"No usual bend lays it within {length(build.room.reach_m)} of the pipe, so it is straight "
-        f"and fits under few cars: look for {needed(build)} the pipe before you buy. To bend it "
-        f"into more room, {TELL_THE_ROOM}."
-    )
+        why = "It is bent as most cars need, for nobody said what room there is"
+    else:
+        reach = length(build.room.reach_m)
+        why = f"It is straight, which fits few cars, for no usual bend keeps within {reach}"
+    return f"{why}: look for {needed(build)} the pipe"
 
 
 def is_assumed(build: BuildPlan) -> bool:

@@ -77,6 +77,7 @@ def _form_page(
         shelves=desk.folder.look(),
         token=token,
         told=told,
+        brought=[_as_brought(each) for names in told.get("files", {}).values() for each in names],
         complaint=complaint,
         firsts=FIRSTS,
         unit_fields=UNITS,
@@ -140,6 +141,11 @@ async def _kept_in(folder: Path, before: str, upload: UploadFile) -> str:
     return name
 
 
+def _as_brought(kept: str) -> str:
+    """Give the name that a file in the inbox came with; before it stand its kind and number."""
+    return kept.split(" ", 2)[2]
+
+
 async def again(request: Request, desk: Desk) -> Response:
     """Import files that are in the inbox, told more than before."""
     told = await small_form(request)
@@ -163,7 +169,8 @@ def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormDat
     except NameRefusedError as error:
         # the files stay, for another name; without one, no drive is taken for made by them
         _keep(folder, kept | {"name": ""})
-        return _form_page(desk, kept, token=folder.name, complaint=str(error), status=400)
+        complaint = desk.in_desk_words(str(error))
+        return _form_page(desk, kept, token=folder.name, complaint=complaint, status=400)
     _keep(folder, kept)
     words = ["import", "--json", f"--out={out}", *(["--overwrite"] if is_again else [])]
     for what, names in files.items():

@@ -67,7 +67,7 @@ async def start(request: Request, desk: Desk) -> Response:
     try:
         words = [f"--out={desk.folder.free_path(name)}"]
     except NameRefusedError as error:
-        return _page(desk, texts_of(form), complaint=str(error), status=400)
+        return _page(desk, texts_of(form), complaint=desk.in_desk_words(str(error)), status=400)
     words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
     words += option("--cylinders", text_of(form, "cylinders"))
     car = text_of(form, "car")

@@ -71,7 +71,7 @@ def test_a_log_that_needs_to_be_told_more_is_asked_about_and_kept(desk: Opened) 
     link = page.text.partition('href="/bring-in?again=')[2].partition('"')[0]
     form = desk.get(f"/bring-in?again={link.replace('&amp;', '&')}").text
     token = link[:16]
-    assert "telemetry 1 log.csv" in form
+    assert "The files are here already: log.csv." in form
     told = {"token": token, "name": "monday", "time-column": "a", "rpm-column": "b"}
     told["time-unit"] = "s"
     done = desk.done(desk.post("/bring-in/again", data=told))
@@ -197,7 +197,7 @@ def test_a_folder_that_vanishes_is_told(desk: Opened) -> None:
     shutil.rmtree(desk.folder)
     answer = desk.get("/")
     assert answer.status_code == 400
-    assert "cannot look into" in answer.text
+    assert "Cannot look into" in answer.text
 
 
 def test_an_errand_can_be_stopped(desk: Opened) -> None:
