@@ -16,26 +16,21 @@ from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.foretold import drones_left, drones_planned_for, foretold_all
+from analysis.words.found import (
+    first_sentence,
+    found_sentence,
+    may_hide_a_drone,
+    not_known_which,
+)
 from analysis.words.places import one_on_each
 from analysis.words.plans import odds
-from analysis.words.sentences import first_clause, listed, lowered, sentence
+from analysis.words.sentences import first_clause, lowered, sentence
 from analysis.words.trouble import trouble_lines
 
-_ROAD = (
-    "It follows road speed, not the engine: look at tyres, wheel bearings and the driveline. No "
-    "branch on the exhaust will help."
-)
-_UNKNOWN = "Whether it follows the engine or the road cannot be told from this drive."
 _NOT_TOLD_APART = (
     "Exhaust, intake and engine mounts all follow the engine, and this drive does not tell them "
     "apart: check that first, as said below."
 )
-_NO_DRONE = (
-    "No branch is called for. If you do hear one, log a slow sweep through the speed where it is "
-    "worst, in the gear where it is worst, at steady light throttle."
-)
-_NO_NUMBERS = "Numbers from it would be wrong, so none are shown. What to do is said below."
-_NOT_SURE = "That is not certain: what may hide one, and what to do about it, is said below."
 _NEXT = (
     "Next: measure the place under the car, build it with the build sheets, and drive the same "
     "road again in the same way. The post-fix drive tells whether it worked, and how far to move "
@@ -51,58 +46,11 @@ _PLACE_FIRST = (
     "Cut nothing yet: the place decides, so describe the exhaust first. By rule of thumb it takes"
 )
 _SAID_ABOVE = "one_gear_only"
-_MOST_NAMED = 3  # judgement: speeds in one sentence
 _LOCKED = {
     LockedTo.ENGINE: "engine speed (same rpm in every gear)",
     LockedTo.ROAD: "road speed (tyres, driveline)",
     LockedTo.UNKNOWN: "cannot tell from this drive",
 }
-
-
-def found_sentence(findings: Findings) -> str:
-    """Say what was found, for a builder."""
-    if findings.withheld:
-        return f"No result can be given: {findings.withheld}."
-    if not findings.bands:
-        low, high = findings.driven_rpm
-        return (
-            f"No drone was found: between {words.rpm(low)} and {words.rpm(high)} no order of "
-            "the engine stands out from its surroundings."
-        )
-    band = findings.bands[0]
-    more = _others(findings)
-    if findings.levels_only:
-        return (
-            f"At about {words.rpm(band.peak_rpm)} the cabin gets {words.decibel(band.rise_db)} "
-            f"louder than at the engine speeds around it; taken as "
-            f"{words.order_name(band.engine_order, findings.engine)}, that is a drone at "
-            f"{words.hertz(band.peak_hz)}{more}."
-        )
-    return (
-        f"At about {words.rpm(band.peak_rpm)} {_note(band, findings)} at "
-        f"{words.hertz(band.peak_hz)} is {words.decibel(band.rise_db)} louder than its "
-        f"surroundings{more}."
-    )
-
-
-def first_sentence(findings: Findings) -> str:
-    """Say what to do before any branch is thought of; nothing where the engine makes the drone."""
-    if findings.withheld:
-        return _NO_NUMBERS
-    if not findings.bands:
-        return _NOT_SURE if may_hide_a_drone(findings) else _NO_DRONE
-    worst = findings.bands[0]
-    follows = findings.followed_by(worst)
-    if follows is LockedTo.UNKNOWN:
-        return _unknown(findings, worst)
-    return _ROAD if follows is LockedTo.ROAD else ""
-
-
-def _unknown(findings: Findings, band: DroneBand) -> str:
-    """Say that engine or road is open, and the first drive that would tell."""
-    cause = findings.cause_of(band)
-    to_decide = () if cause is None else cause.to_decide[:1]
-    return " ".join([_UNKNOWN, *(f"Before you cut anything: {lowered(d)}" for d in to_decide)])
 
 
 def todo_sentence(contents: ReportContents) -> str:
@@ -122,7 +70,7 @@ def todo_sentence(contents: ReportContents) -> str:
     if contents.findings.followed_by(band) is LockedTo.UNKNOWN:
         if advice.startswith(_FIT):
             advice = f"If it follows the engine, {lowered(advice)}"
-        return f"{_unknown(contents.findings, band)} {advice}"
+        return f"{not_known_which(contents.findings, band)} {advice}"
     return f"{_NOT_TOLD_APART} {advice}" if _check_first(contents) else advice
 
 
@@ -137,11 +85,6 @@ def _check_first(contents: ReportContents) -> str | None:
     if misfit is not None and misfit.code in DO_NOT_CUT:
         return None
     return next(iter(causes[0].to_decide), None)
-
-
-def may_hide_a_drone(findings: Findings) -> bool:
-    """Whether finding no drone says little, because of how the drive was recorded."""
-    return any(doubt.may_hide for doubt in findings.warnings)
 
 
 def answer_section(contents: ReportContents) -> Section:
@@ -224,28 +167,6 @@ def _band_row(band: DroneBand, findings: Findings) -> tuple[str, ...]:
         words.decibel(band.rise_db, 1),
         _LOCKED[findings.followed_by(band)],
     )
-
-
-def _note(band: DroneBand, findings: Findings) -> str:
-    if findings.followed_by(band) is LockedTo.ROAD:
-        return "a drone"
-    firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
-    beat = " (the firing order)" if firing else ""
-    return f"the {words.nth_order(band.engine_order)} drone{beat}"
-
-
-def _others(findings: Findings) -> str:
-    """Say where the same resonance sounds again, and count what has another cause."""
-    first, *others = findings.causes
-    again = sorted(findings.bands[number - 1].peak_rpm for number in first.bands[1:])
-    at = listed([words.rpm(each) for each in again])
-    if len(again) > _MOST_NAMED:
-        at = f"{len(again)} more speeds from {words.rpm(again[0])} to {words.rpm(again[-1])}"
-    text = f"; the same resonance also sounds at {at}" if again else ""
-    if not others:
-        return text
-    more = "one more drone is" if len(others) == 1 else f"{len(others)} more drones are"
-    return f"{text}; {more} listed below"
 
 
 _FIRST_LOOK = (

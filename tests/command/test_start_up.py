@@ -71,6 +71,19 @@ def test_help_needs_no_numbers() -> None:
     assert not {"numpy", *_SLOW} & set(ended.stdout.strip().split(","))
 
 
+def test_find_needs_no_drawing() -> None:
+    """What draws pages and sheets takes 10 MB and a moment to load, and find shows neither."""
+    script = (
+        "import sys, pipenote, logger.command.tables.find, analysis.job; "
+        "print(*sys.modules, sep=',')"
+    )
+    root = Path(pipenote.__file__).parent
+    ended = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, check=True, text=True, cwd=root
+    )
+    assert not {"plotly", "reportlab", "jinja2"} & set(ended.stdout.strip().split(","))
+
+
 @pytest.mark.parametrize("command", ["find", "size", "report"])
 def test_a_session_that_was_mistyped_is_named(run: Run, tmp_path: Path, command: str) -> None:
     (tmp_path / "monday").mkdir()

@@ -10,7 +10,6 @@ from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
 from analysis.findings import DroneBand, Findings, LockedTo
-from analysis.report.answer import may_hide_a_drone
 from analysis.report.blocks import (
     Block,
     Bullets,
@@ -29,6 +28,7 @@ from analysis.report.sized.figure_line import line_charts
 from analysis.size.advice import label_of, no_room
 from analysis.words import quantities as words
 from analysis.words.foretold import foretold_all
+from analysis.words.found import may_hide_a_drone
 from analysis.words.lengths import diameter, length, longer_by, rough_length, saw_length
 from analysis.words.places import places_along, thumb_odds
 from analysis.words.sentences import listed, sentence

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from rich.console import Group, RenderableType
 
 from analysis.findings import DroneBand, Findings, LockedTo, TelemetryDelay
-from analysis.report.answer import first_sentence, found_sentence
+from analysis.words.found import first_sentence, found_sentence
 from analysis.words.marks import marks
 from analysis.words.quantities import number
 from analysis.words.trouble import trouble_lines

@@ -13,12 +13,12 @@ from analysis.report.answer import (
     answer_section,
     bands_section,
     build_sentence,
-    found_sentence,
     todo_sentence,
 )
 from analysis.report.blocks import Bullets, Note, Table, Text, Tone
 from analysis.report.contents import ReportContents
 from analysis.report.sections import make_sections
+from analysis.words.found import found_sentence
 from analysis.words.plans import plan_words
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only

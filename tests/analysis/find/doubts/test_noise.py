@@ -17,9 +17,10 @@ from analysis.find.drone import find_drone
 from analysis.find.sound.wide_bands import FRAME_S, band_levels
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import Findings
-from analysis.report.answer import found_sentence, todo_sentence
+from analysis.report.answer import todo_sentence
 from analysis.size.from_findings import bands_to_cure
 from analysis.verdicts import Verdict
+from analysis.words.found import found_sentence
 from logger.command.tables.find import find_text
 from tests.analysis.made_drives import copy_of
 from tests.analysis.report.examples import contents
