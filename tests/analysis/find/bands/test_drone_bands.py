@@ -337,15 +337,3 @@ def test_a_hill_whose_resonance_runs_on_into_the_next_is_told_as_it_is_seen() ->
         assert band.peak_hz == pytest.approx(modes[1].peak_hz, rel=0.05)
         assert band.rise_db > 6.0
         assert (band.high_hz - band.low_hz) / band.peak_hz < 0.4
-
-
-def test_a_hill_over_a_road_that_is_loud_just_there_is_told() -> None:
-    """Its top is two and a half times its background, the level beside it far above its own."""
-    mode = Mode(peak_hz=104.0, width=0.1, gain=4.0)
-    quiet = points(3.0, [mode], trend_db=0.0)
-    away = (3.0 / 60.0 * quiet.rpm / mode.peak_hz - 1.0) / 0.1
-    road_ms = 10.0 ** (0.1 * (-40.0 + 20.0 * np.log10(5.0) - 1.8)) / (1.0 + away**2)
-    total_ms, background_ms = quiet.total_ms + road_ms, quiet.background_ms + road_ms
-    loud = replace(quiet, total_ms=total_ms, background_ms=background_ms)
-    (fitted,) = fit_drones([loud], 0.0)
-    assert only_band(fitted).peak_hz == pytest.approx(mode.peak_hz, rel=PEAK_WITHIN)
