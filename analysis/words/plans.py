@@ -49,14 +49,13 @@ def plan_row(plan: WeighedPlan) -> tuple[str, ...]:
 
 def kept_words(sizing: Sizing) -> str | None:
     """Say which place to keep for a second branch; None where none is needed."""
-    kept, chosen = sizing.kept, chosen_plan(sizing.plans)
-    if kept is None or chosen is None:
+    kept = sizing.kept
+    if kept is None:
         return None
     where = places_along([(length(kept.position_m or 0.0), kept.legs)])
     return (
         f"keep {where} free for a second branch of about {length(kept.length_m)}, should the drive "
-        f"after the work ask for it: then {_of_100(chosen.cured_adjusted_share)} of 100 are cured "
-        f"instead of {_of_100(chosen.cured_now_share)} at once"
+        "after the work ask for it"
     )
 
 

@@ -39,7 +39,7 @@ _HELPING_DB = 4.0  # a lower hill of another order says nothing of where a reson
 _BELOW_LOUDEST_DB = 15.0  # so far under the loudest order nobody hears another apart
 _CLIMBS_BELOW_DB = 10.0  # nobody is told to drive on for the sake of a softer one
 # judgement: total over background at the peak, as a median; with 2.0 one more hill of 124 is found
-# on generated roads, and 4 more bands of 28 plain and lossily coded drives are told where none is
+# on generated roads, and of 18 plain and lossily coded drives 4 more bands are told where none is
 _PEAK_RATIO, _PEAK_BINS = 3.0, 5
 _SILENCE_MS = 1e-30
 _BEYOND = 1.04  # a half-power point may lie this far outside what was driven

@@ -78,8 +78,8 @@ def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]
         yield label, [_measure(row, number) for row in rows if row not in alike]
     if alike:
         yield "Both", [_measure(row, 1) for row in alike]
-    if any(branch.legs for branch in sizing.branches):
-        yield "Pipes", [how_many(sizing)]
+    if not sizing.plans and any(branch.legs for branch in sizing.branches):
+        yield "Pipes", [how_many(sizing)]  # the plan says it too, where there is one
 
 
 def _measure(row: tuple[str, ...], number: int) -> str:
