@@ -11,6 +11,8 @@ from analysis.errors import SizingError
 # our finite elements of two tees 100 mm apart; half of the 0.29 of Lefebvre and Scavone (2012) for
 # a long closed side hole, to 1 %. Moves a length by 2 mm at most.
 _TEE = 0.1433
+# judgement: bores that differ by less are one: so a width is rounded in files and by a rule
+SAME_BORE_M = 1e-4
 # mass of a sudden widening, over the narrower radius: Karal, JASA 25 (1953) 327, from memory
 _KARAL = 8.0 / (3.0 * np.pi)
 
@@ -29,9 +31,9 @@ def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:
     Raises
     ------
     SizingError
-        The branch is wider than the pipe, or a bore is not positive.
+        The branch is wider than the pipe by more than rounding, or a bore is not positive.
     """
-    if not 0.0 < branch_bore_m <= pipe_bore_m:
+    if not 0.0 < branch_bore_m <= pipe_bore_m + SAME_BORE_M:
         raise SizingError(
             f"the branch's inner diameter ({1e3 * branch_bore_m:.1f} mm) must be above zero and no "
             f"larger than the pipe's ({1e3 * pipe_bore_m:.1f} mm); choose a smaller tube"

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.acoustics.end_correction import SAME_BORE_M
 from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB
 from analysis.bench.exhaust_bench import Trials
@@ -250,7 +251,7 @@ def _tubes(tubes: tuple[Tube, ...], bores_m: FloatArray) -> tuple[list[Tube], li
     widest: list[Tube] = []
     for bore_m in np.unique(bores_m)[::-1]:
         sits = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
-        fits = [tube for tube in tubes if tube.inner_diameter_m <= bore_m + 1e-6]
+        fits = [tube for tube in tubes if tube.inner_diameter_m <= bore_m + SAME_BORE_M]
         for found, into in ((sits, seated), (fits, widest)):
             best = max(found, key=lambda tube: tube.inner_diameter_m, default=None)
             if best is not None and best not in seated + widest:

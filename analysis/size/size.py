@@ -16,6 +16,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.acoustics import duct
+from analysis.acoustics.end_correction import SAME_BORE_M
 from analysis.acoustics.gas import exhaust_gas
 from analysis.acoustics.transmission_loss import MOUTH_RESISTANCE_RANGE, quarter_wave_m
 from analysis.basics.interval import Interval
@@ -117,7 +118,8 @@ def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
         Every tube is too wide.
     """
     seated = [tube for tube in tubes if tube.outer_diameter_m <= pipe_bore_m + 1e-6]
-    fitting = seated or [tube for tube in tubes if tube.inner_diameter_m <= pipe_bore_m]
+    widest_m = pipe_bore_m + SAME_BORE_M
+    fitting = seated or [tube for tube in tubes if tube.inner_diameter_m <= widest_m]
     if not fitting:
         raise too_wide(pipe_bore_m)
     if not seated:

@@ -53,7 +53,13 @@ def test_common_tubes(branch_mm: float, pipe_mm: float, correction_mm: float) ->
     assert ours_mm == pytest.approx(correction_mm, abs=0.06)
 
 
-@pytest.mark.parametrize("branch_m", [0.0, -0.01, 0.0603, float("nan")])
+def test_a_branch_of_the_pipe_s_own_tube_fits_however_its_bore_was_rounded() -> None:
+    """2.5 in of 16 gauge is 60.198 mm inside: files keep 60.2, and a rule shows no more."""
+    whole = junction_correction_m(0.060198, 0.060198)
+    assert junction_correction_m(0.0602, 0.060198) == pytest.approx(whole, rel=1e-3)
+
+
+@pytest.mark.parametrize("branch_m", [0.0, -0.01, 0.0604, float("nan")])
 def test_impossible_branches_are_refused(branch_m: float) -> None:
     with pytest.raises(SizingError, match="smaller tube"):
         junction_correction_m(branch_m, 0.0602)
