@@ -36,7 +36,7 @@ def sheets(run: Run, folder: Path, text: str, *words: str) -> str:
 def test_a_branch_is_bent_into_the_room_of_the_car_file(run: Run, tmp_path: Path) -> None:
     printed = sheets(run, tmp_path, CAR)
     assert "bend 90°" in printed
-    assert "Room: 250 mm (9 27/32 in) out from the pipe, 1100 mm (43 5/16 in)" in printed
+    assert "Room: 250 mm (9 27/32 in) out from the pipe's outside, 1100 mm (43 5/16 in)" in printed
     assert "few cars" not in printed
 
 
@@ -50,7 +50,7 @@ def test_the_page_without_a_drive_has_the_same_bend(run: Run, tmp_path: Path) ->
 def test_a_branch_may_be_as_long_as_it_takes(run: Run, tmp_path: Path) -> None:
     printed = sheets(run, tmp_path, CAR.replace('longest_branch = "1.1 m"', ""))
     assert "bend 90°" in printed
-    assert "Room: 250 mm (9 27/32 in) out from the pipe." in printed
+    assert "Room: 250 mm (9 27/32 in) out from the pipe's outside." in printed
 
 
 def test_what_is_typed_counts_before_the_car_file(run: Run, tmp_path: Path) -> None:

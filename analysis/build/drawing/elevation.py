@@ -202,13 +202,18 @@ class Elevation:
         pen.line(left, top, left, top + 9.0, FAINT)
         pen.line(right, top, right, top + 9.0, FAINT)
         pen.dimension(left, top + 7.0, right, top + 7.0, both((tube.right - tube.left) / 1e3))
+        if self._plan.cap is not None:
+            over = (left + right) / 2.0
+            pen.text(over, top + 10.0, "with the cap pulled out farthest", 8.0, align="middle")
         x = right + 10.0
         pen.line(left, top, x + 2.0, top, FAINT)
         pen.line(right, outside, x + 2.0, outside, FAINT)
         pen.dimension(x, outside, x, top, "", 8.0)
-        pen.text(x + 2.0, (outside + top) / 2.0 - 1.0, both((tube.top - wall) / 1e3), 8.0)
+        out = (both((tube.top - wall) / 1e3), "from the outside", "of the pipe")
+        for line, words in enumerate(out):
+            pen.text(x + 2.0, (outside + top) / 2.0 + 2.5 - 3.5 * line, words, 8.0)
         if self._room is not None and self._room.is_told:
-            words = f"Room: {both(self._room.reach_m)} out from the pipe"
+            words = f"Room: {both(self._room.reach_m)} out from the pipe's outside"
             if math.isfinite(self._room.run_m):
                 words += f", {both(self._room.run_m)} along it"
             pen.text(self._area.left + 62.0, self._area.top - 4.0, f"{words}.", 8.0)

@@ -29,6 +29,7 @@ def build_sheets(build: BuildPlan, paper: Paper, made_for: str = "") -> bytes:
             placed=placed,
             cans=[plan.can is not None for plan in build.branches],
             slides=slides,
+            on_legs=any(plan.branch.legs for plan in build.branches),
         ),
     ]
     for plan in build.branches:

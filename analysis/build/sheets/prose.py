@@ -38,16 +38,28 @@ def caution_sheet(paper: Paper, fit: str | None) -> Sheet:
 
 
 def work_sheet(
-    paper: Paper, *, several: bool, placed: bool, cans: Sequence[bool], slides: bool
+    paper: Paper,
+    *,
+    several: bool,
+    placed: bool,
+    cans: Sequence[bool],
+    slides: bool,
+    on_legs: bool,
 ) -> Sheet:
     """Tell how to build, in order; ``placed`` when the branches' positions are known.
 
-    ``cans``: which branches have one. ``slides``: whether any cap does.
+    ``cans``: which branches have one. ``slides``: whether any cap does. ``on_legs``: whether the
+    exhaust has several pipes, each with a start of its own.
     """
     source = own_text("analysis.build.sheets", "order_of_work.j2")
     template = Template(source, trim_blocks=True, lstrip_blocks=True)
     text = template.render(
-        several=several, placed=placed, can=any(cans), all_cans=all(cans), slides=slides
+        several=several,
+        placed=placed,
+        can=any(cans),
+        all_cans=all(cans),
+        slides=slides,
+        on_legs=on_legs,
     )
     steps = (one_line(step).split(": ", 1) for step in re.split(r"\n{2,}", text.strip()))
     items = [Item(f"{number}. {label}", said) for number, (label, said) in enumerate(steps, 1)]

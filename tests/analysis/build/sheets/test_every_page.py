@@ -112,6 +112,27 @@ def test_the_second_branch_comes_before_the_leak_test_and_the_drive() -> None:
     assert f"START HERE {start.group(1)}" in cuts
 
 
+def test_the_tape_starts_where_the_pipe_was_measured_from() -> None:
+    one, several = (printed(kind, "a4") for kind in ("two", "two on each pipe"))
+    (work,), (of_legs,) = (
+        [t for t in p.texts if "Mark the place" in t][:1] for p in (one, several)
+    )
+    assert "at the collector, where the cylinders' pipes meet. Stay" in work
+    assert (
+        "at the collector, where the pipes of its cylinders meet, or, of a pipe behind" in of_legs
+    )
+
+
+def test_a_drawing_says_how_its_outer_measures_are_taken() -> None:
+    drawing = next(t for t in printed("one, folded", "a4").texts if "Joint, cut along" in t)
+    assert "with the cap pulled out farthest" in drawing
+    assert "from the outside of the pipe" in drawing
+    fixed = Printed(
+        build_sheets(plan_build(sizing(replace(branch(), slide_m=None)), FOLDED), PAPERS["a4"])
+    )
+    assert "pulled out" not in fixed.text
+
+
 def test_the_hole_has_its_size_beside_the_joint() -> None:
     made = Printed(build_sheets(plan_build(sizing(branch()), FREE), PAPERS["a4"]))
     # 2.25 in less twice 0.065 in, by hand
