@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.basics.interval import Interval
 from analysis.compare.doubts import comparison_doubts
-from analysis.compare.judgement import left_alone
+from analysis.compare.judgement import left_alone, old_ones_cured
 from analysis.compare.match.left_out import matching_of
 from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
 from analysis.compare.match.pair import DrivePair, drive_pair
@@ -59,10 +59,13 @@ def compare_drives(
     baseline, postfix = pair.baseline, pair.postfix
     measured = [_measured(band, pair) for band in baseline.bands]
     judged = zip(baseline.bands, measured, strict=True)
+    changes = tuple(_judged(band, change, pair) for band, change in judged)
     fresh, not_driven_before = _new_bands(pair)
     levels = _order_levels(pair)
     of_bands = {band.engine_order for band in baseline.bands + postfix.bands}
     advice = _trims(pair, built, sized_by, kept, progress or (lambda _: None))
+    is_cured = old_ones_cured(changes)
+    doubts = comparison_doubts(pair, measured, not_driven_before, is_cured=is_cured)
     comparison = Comparison(
         baseline_name=baseline.drive_name,
         postfix_name=postfix.drive_name,
@@ -70,7 +73,7 @@ def compare_drives(
         is_of_levels=baseline.levels_only,
         gain=pair.setup.gain,
         matching=matching_of(baseline, postfix),
-        changes=tuple(_judged(band, change, pair) for band, change in judged),
+        changes=changes,
         new_bands=fresh,
         whistles=() if pair.is_withheld else new_whistles(baseline, postfix),
         curves=tuple(each for each in levels if each.engine_order in of_bands),
@@ -80,7 +83,7 @@ def compare_drives(
         trims=advice.trims,
         trim_outlook=advice.outlook,
         addition=advice.addition,
-        warnings=(*comparison_doubts(pair, measured, not_driven_before), *advice.doubts),
+        warnings=(*doubts, *advice.doubts),
     )
     return left_alone(comparison)
 

@@ -18,27 +18,33 @@ from analysis.words.sentences import listed
 # judgement: fewer say too little of their own scatter, on which the interval of a change rests; to
 # find a drone, which takes no such interval, two do (``analysis/find/doubts/driving.py``)
 ENOUGH_PASSES = 3
+_HOLDS = "The cure holds even so."
 _AGAIN = "put the microphone where it was, set the same gain, and drive"
 
 
 def comparison_doubts(
-    pair: DrivePair, measured: Sequence[LevelChange], not_driven_before: Sequence[DroneBand]
+    pair: DrivePair,
+    measured: Sequence[LevelChange],
+    not_driven_before: Sequence[DroneBand],
+    *,
+    is_cured: bool,
 ) -> tuple[Doubt, ...]:
     """Every doubt about two drives, the gravest first.
 
     ``measured`` is the change of each band of the baseline; ``not_driven_before`` are bands of the
-    post-fix drive where the baseline did not drive.
+    post-fix drive where the baseline did not drive. ``is_cured``: every drone of the exhaust is
+    gone, doubts and all, so that none asks for another drive.
     """
     baseline, postfix = pair.baseline, pair.postfix
     return (
         *_one_car(pair),
         *_baseline_withheld(baseline),
         *_levels_only(pair),
-        *_gain(baseline, pair.setup),
+        *_gain(baseline, pair.setup, is_cured=is_cured),
         *_setup(baseline, postfix),
         *_driven_unlike(measured),
         *_gear_unknown(baseline, postfix),
-        *_coverage(baseline, measured),
+        *_coverage(baseline, measured, is_cured=is_cured),
         *_not_driven_before(not_driven_before),
     )
 
@@ -97,9 +103,10 @@ def _setup(baseline: Findings, postfix: Findings) -> Iterator[Doubt]:
         )
 
 
-def _gain(baseline: Findings, change: SetupChange) -> Iterator[Doubt]:
+def _gain(baseline: Findings, change: SetupChange, *, is_cured: bool) -> Iterator[Doubt]:
     if abs(change.background_db) > BACKGROUND_TOLERANCE_DB or change.gain is not None:
-        yield Doubt(code="gain_or_place_differs", message=_gain_message(change))
+        message = _gain_message(change, is_cured=is_cured)
+        yield Doubt(code="gain_or_place_differs", message=message)
     elif baseline.bands and np.isnan(change.reference_db) and np.isfinite(change.background_db):
         yield Doubt(
             code="gain_not_checked",
@@ -109,18 +116,16 @@ def _gain(baseline: Findings, change: SetupChange) -> Iterator[Doubt]:
         )
 
 
-def _gain_message(change: SetupChange) -> str:
+def _gain_message(change: SetupChange, *, is_cured: bool) -> str:
     gain = taken_off(change.gain)
     seen = f"From baseline to post-fix {' and '.join(_seen(change))}"
     if gain is None:
-        return (
-            f"{seen}: recording gain, microphone place, windows or road may differ. "
-            f"{_AGAIN.capitalize()} the same road again."
-        )
+        then = _HOLDS if is_cured else f"{_AGAIN.capitalize()} the same road again."
+        return f"{seen}: recording gain, microphone place, windows or road may differ. {then}"
+    then = _HOLDS if is_cured else f"To be surer, {_AGAIN} again."
     return (
         f"{seen}: recording gain or microphone place differs. {gain.gain_db:+.1f} dB was taken off "
-        f"all levels of the post-fix drive, right to within {gain.arm_db:.1f} dB (95 %). To be "
-        f"surer, {_AGAIN} again."
+        f"all levels of the post-fix drive, right to within {gain.arm_db:.1f} dB (95 %). {then}"
     )
 
 
@@ -166,7 +171,9 @@ def _gear_unknown(baseline: Findings, postfix: Findings) -> Iterator[Doubt]:
     )
 
 
-def _coverage(baseline: Findings, measured: Sequence[LevelChange]) -> Iterator[Doubt]:
+def _coverage(
+    baseline: Findings, measured: Sequence[LevelChange], *, is_cured: bool
+) -> Iterator[Doubt]:
     if not baseline.bands:
         yield Doubt(
             code="no_baseline_drone",
@@ -178,11 +185,11 @@ def _coverage(baseline: Findings, measured: Sequence[LevelChange]) -> Iterator[D
     before = min((c.passes_before for c in met), default=ENOUGH_PASSES)
     after = min((c.passes_after for c in met), default=ENOUGH_PASSES)
     if min(before, after) < ENOUGH_PASSES:
+        then = _HOLDS if is_cured else f"{ENOUGH_PASSES} or more of each make it surer."
         yield Doubt(
             code="few_passes",
             message=f"{_sweeps(before)} through a band in the baseline, {_sweeps(after)} in the "
-            f"post-fix drive: the interval leans on an assumed scatter; {ENOUGH_PASSES} or more of "
-            "each make it surer.",
+            f"post-fix drive: the interval leans on an assumed scatter. {then}",
         )
 
 

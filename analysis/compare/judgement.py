@@ -5,6 +5,7 @@ still says cured, it is. Only by how much is then not sure.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from analysis.compare.match.one_car import OTHER_GEARING
@@ -16,14 +17,19 @@ from analysis.verdicts import BandChange, Comparison, Verdict, suspected
 
 def headline(comparison: Comparison) -> BandChange | None:
     """Band that the answer is about: the worst that the exhaust can be blamed for."""
-    return next(iter(_own(comparison) or comparison.changes), None)
+    return next(iter(_own(comparison.changes) or comparison.changes), None)
 
 
 def all_cured(comparison: Comparison) -> bool:
     """Whether every drone that the exhaust can be blamed for is gone, and nothing new came up."""
-    own = _own(comparison)
     has_news = bool(comparison.new_bands or comparison.whistles)
-    return bool(own) and all(c.verdict is Verdict.CURED for c in own) and not has_news
+    return old_ones_cured(comparison.changes) and not has_news
+
+
+def old_ones_cured(changes: Sequence[BandChange]) -> bool:
+    """Whether every drone of the baseline that the exhaust can be blamed for is gone."""
+    own = _own(changes)
+    return bool(own) and all(change.verdict is Verdict.CURED for change in own)
 
 
 def amount_is_sure(comparison: Comparison) -> bool:
@@ -54,6 +60,6 @@ def left_alone(comparison: Comparison) -> Comparison:
     )
 
 
-def _own(comparison: Comparison) -> list[BandChange]:
+def _own(changes: Sequence[BandChange]) -> list[BandChange]:
     # what follows the road no exhaust makes, so it says nothing for or against the work on one
-    return [c for c in comparison.changes if c.band.locked_to is not LockedTo.ROAD]
+    return [c for c in changes if c.band.locked_to is not LockedTo.ROAD]

@@ -182,10 +182,15 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
             "place), which is already allowed for"
         )
     if (doubtful := suspected(gain)) is not None:
-        text += (
-            f", but the recording itself seems to be {words.quieter(doubtful.gain_db)} (gain or "
-            "microphone place)"
-        )
+        seems = f"seems to be {words.quieter(doubtful.gain_db)} (gain or microphone place)"
+        if change.verdict is Verdict.CURED:
+            less_db = change.level_change_db - doubtful.gain_db
+            text += (
+                f"; the recording itself {seems}, and with that taken off the drone is still "
+                f"{words.quieter(less_db)}: cured either way"
+            )
+        else:
+            text += f", but the recording itself {seems}"
     if (now := moved_to(contents, change)) is not None:
         text += (
             f", but the same order now drones at {words.rpm(now.peak_rpm)} "

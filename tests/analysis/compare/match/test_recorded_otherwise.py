@@ -124,6 +124,18 @@ def test_gain_is_read_from_the_background_where_no_other_order_is_clear() -> Non
     assert comparison.changes[0].verdict is Verdict.UNCHANGED
 
 
+@pytest.mark.parametrize("true_db", [-15.0, 0.0])
+def test_a_cure_asks_for_no_other_drive(true_db: float) -> None:
+    before = drive(BEFORE_MS, (BAND,), passes=1)
+    for gain_db in (0.0, -9.0):  # one suspected from the noise alone, one taken off
+        noisy = drive(changed(true_db), background_ms=4e-7, passes=1, seed=2)
+        comparison = compare_drives(before, turned(noisy, gain_db))
+        told = {each.code: each.message for each in comparison.warnings}
+        assert told.keys() >= {"gain_or_place_differs", "few_passes"}
+        for code in ("gain_or_place_differs", "few_passes"):
+            assert told[code].endswith("The cure holds even so.") is (true_db < 0.0)
+
+
 def test_road_noise_alone_raises_the_doubt_but_leaves_the_verdict() -> None:
     after = drive(changed(-15.0), background_ms=4e-7, seed=2)
     comparison = compare_drives(drive(BEFORE_MS, (BAND,)), after)

@@ -308,6 +308,15 @@ def test_gain_turned_down_is_not_sold_as_a_success() -> None:
     assert step.startswith("Cut nothing: put the microphone")
 
 
+def test_a_cure_under_a_suspected_gain_says_both_readings_of_the_drone() -> None:
+    gain = GainChange(gain_db=-4.0, sd_db=1.5, is_taken_off=False)
+    sentence, step = said(two_drives(compared(Verdict.CURED, gain=gain)))
+    assert sentence.startswith("It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than")
+    assert "with that taken off the drone is still 10 dB quieter: cured either way" in sentence
+    assert ", but" not in sentence
+    assert step.startswith("Leave it")
+
+
 def test_a_gain_that_was_taken_off_is_said_and_cures_still_count() -> None:
     gain = GainChange(gain_db=-8.2, sd_db=0.6, is_taken_off=True)
     made = compared(Verdict.CURED, gain=gain)
