@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.describe import said
-from analysis.describe.piece import piece
+from analysis.describe.piece import inside, piece
 from analysis.describe.question import Answers
 from analysis.describe.questions import (
     BALANCE,
@@ -122,7 +122,7 @@ def _link(answers: Answers) -> Table | None:
     if not size:
         return None
     pipe = piece(f"pipe, {size}", unit)
-    return {**link, "length": pipe["length"], "inner_diameter": pipe["inner_diameter"]}
+    return {**link, "length": pipe["length"], "inner_diameter": inside(pipe)}
 
 
 def _room(answers: Answers) -> Table:

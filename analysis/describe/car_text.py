@@ -19,7 +19,7 @@ _OF_KEY = {
     "inlet_gas_temperature": "of the gas at the collector, cruising; not of the skin",
     "outlet_gas_temperature": "of the gas at the tail",
     "branch_gas_temperature": "of the gas in a branch, as the post-fix drive found it",
-    "outside_diameter": "of the shell; its wall is taken off",
+    "outside_diameter": "its wall is taken off, on both sides",
     "places": "where a branch may go, along the pipe from its start",
     "longest_branch": "the longest that there is room for, along its middle",
     "widest_branch": "tube or can, measured outside",

@@ -2,8 +2,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import re
+from collections.abc import Mapping
 
-from analysis.basics.units import parse_length_m
+from analysis.basics.units import INCH_M, parse_length_m
 from analysis.describe.said import NUMBER, UNIT, length, without_little_words
 from analysis.errors import CarError, QuantityError
 from analysis.exhaust.sections import KINDS
@@ -53,16 +54,25 @@ def piece(text: str, unit: str) -> dict[str, str]:
         raise CarError("give one width: inside, or outside with its wall")
     long, wide = (length(size, unit) for size in sizes)
     told = {"kind": kind, **({"type": made} if made else {}), "length": long}
-    if KINDS[kind].takes_branch:
-        if is_outside or wall:
-            return {**told, "inner_diameter": _inside(wide, wall)}
-        if not is_inside:
-            # the commonest slip: tube is sold by its outside
-            _ask_of_sold(sizes[1].strip(), wide)
+    is_bare = not (is_inside or is_outside or wall)
+    if is_bare and KINDS[kind].takes_branch:
+        # the commonest slip: tube is sold by its outside
+        _ask_of_sold(sizes[1].strip(), wide)
+    if is_inside or (is_bare and KINDS[kind].takes_branch):
         return {**told, "inner_diameter": wide}
-    if is_inside:
-        return {**told, "inner_diameter": wide}
+    if wall and 4.0 * parse_wall_m(wall) > parse_length_m(wide):
+        raise CarError(f"a wall of {wall} is more than a quarter of {wide}; check both")
     return {**told, "outside_diameter": wide, **({"wall": wall} if wall else {})}
+
+
+def inside(told: Mapping[str, str]) -> str:
+    """Give how wide a pipe is inside, worked out in the unit of its outside where that was told."""
+    if "inner_diameter" in told:
+        return told["inner_diameter"]
+    outside = told["outside_diameter"]
+    wall_m = parse_wall_m(told["wall"]) if "wall" in told else PIPE_WALL_M
+    inside_m = parse_length_m(outside) - 2.0 * wall_m
+    return f"{1e3 * inside_m:.1f} mm" if outside.endswith("mm") else f"{inside_m / INCH_M:.3f} in"
 
 
 def _without_gauge(rest: str) -> tuple[str, str]:
@@ -76,16 +86,6 @@ def _without_gauge(rest: str) -> tuple[str, str]:
     except QuantityError as error:
         raise CarError(str(error)) from error
     return f"{rest[: gauge.start()]} {rest[gauge.end() :]}", wall
-
-
-def _inside(outside: str, wall: str) -> str:
-    """Work out the inside, in the unit of the outside."""
-    outside_m = parse_length_m(outside)
-    wall_m = parse_wall_m(wall) if wall else PIPE_WALL_M
-    if 4.0 * wall_m > outside_m:
-        raise CarError(f"a wall of {wall} is more than a quarter of {outside}; check both")
-    inside_m = outside_m - 2.0 * wall_m
-    return f"{1e3 * inside_m:.1f} mm" if outside.endswith("mm") else f"{inside_m / 0.0254:.3f} in"
 
 
 def _ask_of_sold(typed: str, wide: str) -> None:

@@ -66,11 +66,12 @@ KINDS: Mapping[str, SectionKind] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """One piece of the exhaust, of one of the ``KINDS``."""
+    """One piece of the exhaust, of one of the ``KINDS``; ``wall_m`` is as told, or None."""
 
     kind: SectionKind
     length_m: float
     inner_diameter_m: float
+    wall_m: float | None = None
 
 
 def pipe_beside_m(sections: Sequence[Section], number: int, *, upstream: bool) -> float | None:
@@ -130,6 +131,7 @@ def _section(value: object, name: str, table: str) -> Section:
         kind=kind,
         length_m=length_m(value["length"], f"length of {name}", _SECTION_LENGTHS_M),
         inner_diameter_m=_inside_m(value, name, kind),
+        wall_m=_wall_m(value, name),
     )
 
 
@@ -142,9 +144,7 @@ def _inside_m(value: Mapping[str, object], name: str, kind: SectionKind) -> floa
     if _INSIDE in value:
         raise CarError(f"{name} has both inner_diameter and outside_diameter; leave one out")
     outside_m = bore_m(value[_OUTSIDE], f"{_OUTSIDE} of {name}", kind.inner_diameters_m)
-    wall_m = PIPE_WALL_M if kind.takes_branch else SHELL_WALL_M
-    if _WALL in value:
-        wall_m = length_m(value[_WALL], f"{_WALL} of {name}", WALLS_M, read=parse_wall_m)
+    wall_m = _wall_m(value, name) or (PIPE_WALL_M if kind.takes_branch else SHELL_WALL_M)
     inside_m = outside_m - 2.0 * wall_m
     if inside_m < kind.inner_diameters_m[0]:
         raise CarError(
@@ -152,6 +152,12 @@ def _inside_m(value: Mapping[str, object], name: str, kind: SectionKind) -> floa
             "within its wall; check outside_diameter and wall"
         )
     return inside_m
+
+
+def _wall_m(value: Mapping[str, object], name: str) -> float | None:
+    if _WALL not in value:
+        return None
+    return length_m(value[_WALL], f"{_WALL} of {name}", WALLS_M, read=parse_wall_m)
 
 
 def _kind(table: Mapping[str, object], name: str) -> SectionKind:

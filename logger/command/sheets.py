@@ -93,7 +93,7 @@ def write_sheets(pdf: bytes | None, sizing: Sizing | None, arguments: argparse.N
 
 
 def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> BuildWishes:
-    """Read what the builder wants; the car tells the room where no option does."""
+    """Read what the builder wants; the car tells the room and the wall where no option does."""
     from analysis.basics.units import parse_length_m
     from analysis.build.workshop.coping import SMALLEST_ANGLE_RAD
     from analysis.build.workshop.plan import BuildWishes
@@ -103,10 +103,19 @@ def build_wishes(arguments: argparse.Namespace, car: Car | None = None) -> Build
         raise SizingError(f"--angle must be 30 to 90 degrees, got {arguments.angle:g}")
     return BuildWishes(
         angle_rad=math.radians(arguments.angle),
-        pipe_wall_m=options.wished("--wall", arguments.wall, parse_wall_m),
+        pipe_wall_m=options.wished("--wall", arguments.wall, parse_wall_m) or _wall_of(car),
         room=_room(arguments, car),
         bend_radius_m=options.wished("--bend-radius", arguments.bend_radius, parse_length_m),
     )
+
+
+def _wall_of(car: Car | None) -> float | None:
+    """Give the wall of the car's pipes, where the file tells one and no other."""
+    if car is None:
+        return None
+    courses = (car.sections, *(leg.sections for leg in car.legs))
+    walls_m = {part.wall_m for course in courses for part in course if part.kind.takes_branch}
+    return walls_m.pop() if len(walls_m) == 1 else None
 
 
 def _room(arguments: argparse.Namespace, car: Car | None) -> Room:

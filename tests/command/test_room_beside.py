@@ -1,4 +1,4 @@
-"""The room beside the pipe, told once in the car file: branches are bent into it."""
+"""Room and wall, told once in the car file: branches are bent into the one, cut for the other."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -66,3 +66,13 @@ def test_too_little_room_is_refused_by_its_name(run: Run, tmp_path: Path) -> Non
     assert "does not fold into 60 x 1100 mm" in result.err
     assert "beside in the car file" in result.err
     assert not sheets.exists()
+
+
+def test_a_wall_told_in_the_car_file_is_that_of_the_sheets(run: Run, tmp_path: Path) -> None:
+    """Nobody is asked to measure again what the car file tells."""
+    pipe = 'kind = "pipe"\nlength = "4 m"\noutside_diameter = "2.5 in"\n'
+    course = f"\n[[exhaust.section]]\n{pipe}"
+    assert "Wall ASSUMED" in sheets(run, tmp_path, CAR + course)
+    printed = sheets(run, tmp_path, f'{CAR}{course}wall = "14 gauge"\n')
+    assert "Wall as given" in printed
+    assert "wall 2.11 mm" in printed  # 0.083 in: Birmingham wire gauge, from memory

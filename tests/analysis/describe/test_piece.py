@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import pytest
 
+from analysis.basics.units import parse_length_m
 from analysis.describe.car_table import car_table
-from analysis.describe.piece import piece
+from analysis.describe.piece import inside, piece
 from analysis.describe.question import Choice, Question
 from analysis.describe.questions import next_question
 from analysis.describe.said import one_or_two_lengths, places
@@ -16,7 +17,7 @@ from tests.analysis.describe.answered import asked
 
 
 @pytest.mark.parametrize(
-    ("said", "unit", "inside"),
+    ("said", "unit", "within"),
     [
         # dealers' tables of 2 1/2 in tube with a wall of 0.065 in: 2.370 in inside; common practice
         ("pipe, 1.60 m, 2.5 inch 16 gauge", "", "2.370 in"),
@@ -31,8 +32,13 @@ from tests.analysis.describe.answered import asked
         ("pipe, 1.6 m, 60 mm", "", "60 mm"),
     ],
 )
-def test_a_pipe_told_by_its_outside(said: str, unit: str, inside: str) -> None:
-    assert piece(said, unit)["inner_diameter"] == inside
+def test_a_pipe_told_by_its_outside(said: str, unit: str, within: str) -> None:
+    told = piece(said, unit)
+    assert inside(told) == within
+    # and so it is in the car file, whose wall the sheets take
+    car = parse_car({"engine": {"cylinders": 6}, "exhaust": {"section": [told]}})
+    assert car.sections[0].inner_diameter_m == pytest.approx(parse_length_m(within), abs=5e-5)
+    assert (car.sections[0].wall_m is None) == ("wall" not in told)
 
 
 @pytest.mark.parametrize("width", ["2.5 in", '2 1/2"', "63.5 mm", "60.3 mm", "76.1 mm"])
