@@ -13,6 +13,7 @@ from analysis.exhaust.sections import KINDS, MUFFLERS
 from analysis.exhaust.tube_stock import sold_by_outside
 from analysis.findings import Doubt
 from analysis.words.lengths import diameter, length, rough_length
+from analysis.words.quantities import temperature_both
 from analysis.words.sentences import listed
 
 # judgement: what is told as odd; no answer of a sizing moves with any of them.
@@ -152,8 +153,8 @@ def _whole_length(courses: tuple[Course, ...]) -> Iterator[Doubt]:
         yield Doubt(
             code="whole_length",
             message=f"All pieces together are {rough_length(whole_m)}; most cars have "
-            f"{_LENGTHS_M[0]:g} to {_LENGTHS_M[1]:g} m from the collector to the tail. Is a piece "
-            "missing, or a unit wrong?",
+            f"{rough_length(_LENGTHS_M[0])} to {rough_length(_LENGTHS_M[1])} from the "
+            "collector to the tail. Is a piece missing, or a unit wrong?",
         )
 
 
@@ -172,8 +173,9 @@ def _gas(car: Car) -> Iterator[Doubt]:
     if inlet_k is not None and inlet_k.high < _SKIN_K:
         yield Doubt(
             code="gas_is_skin",
-            message="The gas at the collector is told colder than 150 degC. That is what the skin "
-            "of a pipe shows; the gas is far hotter. Leave it out if nobody measured in the gas.",
+            message="The gas at the collector is told colder than "
+            f"{temperature_both(_SKIN_K)}. That is what the skin of a pipe shows; "
+            "the gas is far hotter. Leave it out if nobody measured in the gas.",
         )
 
 

@@ -76,25 +76,26 @@ def questions(answers: Answers) -> Iterator[Question]:
         yield _question("places", unit, lambda text: said.places(text, unit), whose=whose)
     yield _question("room", unit, lambda text: said.one_or_two_lengths(text, unit))
     yield _question("beside", unit, lambda text: said.length(text, unit))
-    is_diesel = answers.get("engine") == DIESEL
-    cooler = " A diesel's is cooler: 200 to 450 degC is taken." if is_diesel else ""
-    yield _question("gas", "", said.one_or_two_temperatures, diesel=cooler)
+    hotter = {} if answers.get("engine") == DIESEL else {"diesel": ""}
+    yield _question("gas", unit, said.one_or_two_temperatures, **hotter)
 
 
 def _question(
     name: str, unit: str = "", read: Callable[[str], object] | None = None, **words: str
 ) -> Question:
-    """Ask what the table says under this name, with an example in this unit; see `_checked`."""
+    """Ask what the table says under this name, in the words for this unit; see `_checked`."""
     told = _TOLD[name]
+    own = {key: each[unit or "told"] for key, each in told.items() if isinstance(each, dict)}
+    words = own | words
     hint = one_line(told.get("hint", "")).format(**words)
-    if example := told.get("example"):
-        hint = f"{hint} For example: {example[unit or 'told']}.".strip()
+    if example := words.get("example"):
+        hint = f"{hint} For example: {example}.".strip()
     return Question(
         key=name,
         asks=told["asks"].format(**words),
         hint=hint,
         choices=tuple(map(_choice, told.get("choices", ()))),
-        if_unknown=told.get("if_unknown", ""),
+        if_unknown=told.get("if_unknown", "").format(**words),
         read=str.strip if read is None else _checked(read),
     )
 

@@ -15,6 +15,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
+from analysis.words.shown import Units, showing
 from logger.desk.desk import Desk, make_templates
 from logger.desk.errands import Errands
 from logger.desk.folder import DeskFolder
@@ -114,6 +115,7 @@ def make_app(folder: Path, rules: Rules) -> ASGIApp:
 
 def _with(desk: Desk, answer: Answer) -> Callable[[Request], Awaitable[Response]]:
     async def answered(request: Request) -> Response:
-        return await answer(request, desk)
+        with showing(Units(desk.folder.units())):
+            return await answer(request, desk)
 
     return answered

@@ -62,7 +62,8 @@ def car_form(typed: Mapping[str, str]) -> CarForm:
         except CarError as error:
             is_whole = False
             answers[question.key] = ""
-            complaint = str(error) if said or typed else ""
+            is_begun = typed.keys() - {"units"}  # which the desk may have answered
+            complaint = str(error) if said or is_begun else ""
         rows.append(Asked(question=question, typed=said, complaint=complaint))
     table = car_table(answers)  # an answer that cannot be meant stands there as not known
     return CarForm(

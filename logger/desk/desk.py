@@ -17,6 +17,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from analysis.words.front import in_desk_words
 from analysis.words.quantities import decibel, hertz, rpm, rpm_between
 from analysis.words.sentences import sentence
+from analysis.words.shown import either
 from logger.desk.errands import Errand, Errands, Running
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step
@@ -142,6 +143,7 @@ def make_templates() -> Environment:
     }
     environment.filters |= filters
     environment.globals |= {
+        "either": either,
         "next_step": next_step,
         "rpm_between": rpm_between,
         "numbered_bands": _numbered_bands,

@@ -30,7 +30,9 @@ def exhaust_svg(courses: Sequence[Course], title: str) -> str:
     pen = Pen()
     y = area.top - _TITLE_MM
     pen.text(_EDGE_MM, y, title, _TITLE_PT, bold=True)
-    scale = f"1 : {1000.0 / per_m:.0f} on paper {_WIDE_MM:g} mm wide, along and across"
+    scale = (
+        f"1 : {1000.0 / per_m:.0f} on paper {told_length(1e-3 * _WIDE_MM)} wide, along and across"
+    )
     pen.text(area.right - _EDGE_MM, y, scale, _SMALL_PT, align="end")
     for course in courses:
         _draw(pen, course, y, per_m)

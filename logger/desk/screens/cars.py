@@ -12,6 +12,7 @@ from starlette.responses import Response
 from analysis.describe.car_text import car_text
 from analysis.errors import CarError
 from analysis.exhaust.car import read_car_text
+from analysis.words.shown import Units
 from logger.desk.car_answers import CarAnswers, state_of
 from logger.desk.car_form import Shown, car_form, read_and_show
 from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
@@ -32,7 +33,7 @@ async def every_car(request: Request, desk: Desk) -> Response:
     answers = CarAnswers(desk.folder)
     file = desk.folder.car(request.query_params.get("change", ""))
     if file is None:
-        return _form_page(desk, answers.draft())
+        return _form_page(desk, answers.draft() or _tape(desk))
     began = {_CHANGES: file.name, _BEGAN_FROM: state_of(file), "name": file.name}
     return _form_page(desk, answers.of(file) | began)
 
@@ -102,6 +103,12 @@ def _car_page(desk: Desk, file: Path, text: str, *, complaint: str = "") -> Resp
         began_from=state_of(file),
         has_form=bool(CarAnswers(desk.folder).of(file)),
     )
+
+
+def _tape(desk: Desk) -> dict[str, str]:
+    """Answer what the tape shows, as far as the desk's choice of units tells."""
+    named = {Units.METRIC: "millimetres", Units.INCH: "inches"}.get(Units(desk.folder.units()))
+    return {} if named is None else {"units": named}
 
 
 def _form_page(desk: Desk, typed: Mapping[str, str], *, complaint: str = "") -> Response:
