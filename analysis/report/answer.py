@@ -71,10 +71,10 @@ def todo_sentence(contents: ReportContents) -> str:
         if advice.startswith(_FIT):
             advice = f"If it follows the engine, {lowered(advice)}"
         return f"{not_known_which(contents.findings, band)} {advice}"
-    return f"{_NOT_TOLD_APART} {advice}" if _check_first(contents) else advice
+    return f"{_NOT_TOLD_APART} {advice}" if to_check_first(contents) else advice
 
 
-def _check_first(contents: ReportContents) -> str | None:
+def to_check_first(contents: ReportContents) -> str | None:
     """Give the cheap check of whether the exhaust makes the drone, where this drive leaves it."""
     sizing, causes = contents.sizing, contents.findings.causes
     if sizing is None or sizing.other_way is not None or not causes:
@@ -104,7 +104,7 @@ def answer_section(contents: ReportContents) -> Section:
     if found.levels_only:
         blocks.append(Text(text=_levels_only(found)))
     if contents.sizing is not None:
-        blocks += sized_blocks(contents.sizing, contents.wishes, _check_first(contents))
+        blocks += sized_blocks(contents.sizing, contents.wishes, to_check_first(contents))
     return Section(name="answer", title="The answer", blocks=tuple(blocks))
 
 

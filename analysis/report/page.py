@@ -9,6 +9,7 @@ from plotly.offline import get_plotlyjs
 from analysis.basics.own_files import own_text
 from analysis.report.blocks import Chart, Section
 from analysis.report.contents import Provenance, ReportContents
+from analysis.report.in_short import in_short
 from analysis.report.sections import make_sections
 from analysis.words.sentences import typeset
 
@@ -26,6 +27,7 @@ def render_page(contents: ReportContents) -> str:
         what=what,
         title=title,
         sections=make_sections(contents),
+        description=in_short(contents),
         sheet=(("Drive", drive), *provenance_rows(contents.provenance)),
     )
 
@@ -36,8 +38,12 @@ def render_sections(
     title: str,
     sections: tuple[Section, ...],
     sheet: tuple[tuple[str, str], ...],
+    description: str = "",
 ) -> str:
-    """Make a page of sections; ``what`` names the kind of page, ``sheet`` is its title block."""
+    """Make a page of sections; ``what`` names the kind of page, ``sheet`` is its title block.
+
+    ``description`` is not shown, but read by whoever lists pages.
+    """
     # a misspelt field stops the page: it would leave a hole that nobody sees
     environment = Environment(
         loader=PackageLoader("analysis.report", "templates"),
@@ -55,6 +61,7 @@ def render_sections(
         title=title,
         sections=sections,
         sheet=sheet,
+        description=description,
         style=_asset("style.css"),
         draw_script=_asset("draw.js"),
         plotly_script=Markup(get_plotlyjs()) if has_charts else "",

@@ -20,7 +20,7 @@ from analysis.words.sentences import sentence
 from analysis.words.shown import either
 from logger.desk.errands import Errand, Errands, Running
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
-from logger.desk.next_step import next_step
+from logger.desk.next_step import next_step, sized_before
 from logger.desk.recording import RecordingWatch
 
 _IN_INBOX = re.compile(
@@ -145,6 +145,7 @@ def make_templates() -> Environment:
     environment.globals |= {
         "either": either,
         "next_step": next_step,
+        "sized_before": sized_before,
         "rpm_between": rpm_between,
         "numbered_bands": _numbered_bands,
         "named_drives": _named_drives,

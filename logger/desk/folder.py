@@ -4,6 +4,7 @@ A name that a browser sends is looked up among those that are there, never joine
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import html
 import json
 import re
 import shutil
@@ -25,10 +26,12 @@ HIDDEN = ".desk"  # a shelf leaves hidden folders out
 UNITS = ("both", "metric", "inch")  # as --units takes them; the first where nobody chose
 _REPORTS, _UNITS = "reports", "units.json"
 _WRITTEN_TOGETHER_S = 30.0  # judgement: one command writes both, within seconds of each other
+_HEAD_BYTES = 4_000  # judgement: a page of ours describes itself in its first thousand
 _LONGEST_NOTE = 80  # judgement: a line of the list; histories show it too
 _NAME = re.compile(r"\w[\w .()+-]{0,78}[\w)]|\w")
 # names that Windows keeps for itself, whatever follows a point
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
+_DESCRIPTION = re.compile(r'<meta name="description" content="([^"]*)">')
 _NOT_IN_A_FILE_NAME = re.compile(r"[^\w .()+-]")
 
 
@@ -66,21 +69,33 @@ class DriveOnDesk:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelves:
-    """All that is in the folder; ``unreadable`` is (name, why)."""
+    """All that is in the folder, drives and reports newest first.
+
+    ``unreadable`` is (name, why); ``in_short`` says for a report what it comes to, where that is
+    known.
+    """
 
     drives: tuple[DriveOnDesk, ...]
     unreadable: tuple[tuple[str, str], ...]
     cars: tuple[str, ...]
     reports: tuple[str, ...]
+    in_short: Mapping[str, str]
 
     def drive(self, name: str) -> DriveOnDesk | None:
         """Give the drive of this name, if there is one."""
         return next((each for each in self.drives if each.name == name), None)
 
     def verdict_of(self, name: str) -> str | None:
-        """Name the page that compares this drive with one before the work, if there is one."""
-        start = f"{name}{BETWEEN}"
-        return next((report for report in self.reports if report.startswith(start)), None)
+        """Name the newest page that compares this drive with one before or after the work.
+
+        None where there is none, or where a branch was sized for the drive again since then.
+        """
+        for report in self.reports:
+            if report == report_name(name):
+                return None
+            if name in report.removesuffix(".html").split(BETWEEN):
+                return report
+        return None
 
 
 class DeskFolder:
@@ -104,11 +119,13 @@ class DeskFolder:
             key=lambda drive: drive.start or datetime.min.replace(tzinfo=UTC),
             reverse=True,
         )
+        reports = _newest_first(self.path / _REPORTS)
         return Shelves(
             drives=tuple(drives),
             unreadable=shelf.unreadable,
             cars=tuple(sorted(file.name for file in self.path.glob("*.toml") if file.is_file())),
-            reports=tuple(sorted(_files_in(self.path / _REPORTS))),
+            reports=reports,
+            in_short={name: _in_short(self.path / _REPORTS / name) for name in reports},
         )
 
     def found_file(self, drive: str) -> Path:
@@ -304,6 +321,21 @@ def _files_in(folder: Path) -> tuple[str, ...]:
     if not folder.is_dir():
         return ()
     return tuple(each.name for each in folder.iterdir() if each.is_file())
+
+
+def _newest_first(folder: Path) -> tuple[str, ...]:
+    names = sorted(_files_in(folder))
+    return tuple(sorted(names, key=lambda name: -(folder / name).stat().st_mtime_ns))
+
+
+def _in_short(report: Path) -> str:
+    """Read what a page of ours says of itself; "" where it says nothing."""
+    if report.suffix != ".html":
+        return ""
+    with report.open("rb") as page:
+        head = page.read(_HEAD_BYTES).decode("utf-8", "replace")
+    told = _DESCRIPTION.search(head)
+    return "" if told is None else html.unescape(told[1])
 
 
 def _still_true(found: Path, session: Path) -> Mapping[str, Any] | None:

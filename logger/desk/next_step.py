@@ -4,7 +4,8 @@
 from dataclasses import dataclass
 from urllib.parse import quote
 
-from logger.desk.folder import DriveOnDesk, Shelves
+from analysis.words.sentences import sentence
+from logger.desk.folder import BETWEEN, DriveOnDesk, Shelves, report_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +61,7 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
             link="/cars",
             words="Describe the exhaust",
         )
-    if f"{drive.name}.html" not in shelves.reports:
+    if report_name(drive.name) not in shelves.reports:
         return NextStep(
             sentence=f"The drone of “{drive.name}” is known. Now size the branch for it.",
             link=f"{page}#size",
@@ -85,10 +86,10 @@ def _in_hand(shelves: Shelves) -> DriveOnDesk:
     return (*drones, *heard, *driven[-1:], *shelves.drives)[0]
 
 
-def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
-    """After the work there is nothing to size, but to compare; None where this is no such drive.
+def sized_before(shelves: Shelves, drive: DriveOnDesk) -> DriveOnDesk | None:
+    """Give the baseline where this drive came after the work: the first that was sized before it.
 
-    It is one where a branch was sized for an earlier drive.
+    After the work there is nothing to size, but to compare. None where this is no such drive.
     """
     if drive.start is None:
         return None
@@ -97,19 +98,28 @@ def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
         for each in shelves.drives
         if each.start is not None
         and each.start < drive.start
-        and f"{each.name}.html" in shelves.reports
+        and report_name(each.name) in shelves.reports
     ]
-    if not sized:
-        return None
+    return sized[-1] if sized else None
+
+
+def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
+    """Lead to the verdict, or to where it is asked for; None where neither is due."""
     verdict = shelves.verdict_of(drive.name)
     if verdict is not None:
+        after, _, before = verdict.removesuffix(".html").partition(BETWEEN)
+        said = shelves.in_short[verdict]
         return NextStep(
-            sentence=f"“{drive.name}” is compared with a drive before the work.",
+            sentence=f"“{after}” is compared with “{before}”, from before the work. "
+            f"{sentence(said) if said else ''}".strip(),
             link=f"/prove?shown={quote(verdict, safe='')}",
             words="See the verdict",
         )
+    baseline = sized_before(shelves, drive)
+    if baseline is None or report_name(drive.name) in shelves.reports:
+        return None
     return NextStep(
-        sentence=f"A branch was sized for “{sized[-1].name}”, and “{drive.name}” was driven after "
+        sentence=f"A branch was sized for “{baseline.name}”, and “{drive.name}” was driven after "
         "it. If the branch is built by then, see whether it worked.",
         link="/prove",
         words="Did it work?",

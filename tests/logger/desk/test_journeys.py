@@ -160,8 +160,17 @@ def test_after_the_work_it_is_asked_whether_it_worked(desk: Opened) -> None:
     (desk.folder / "reports").mkdir()
     (desk.folder / "reports" / "baseline.html").touch()
     assert "see whether it worked" in desk.get("/").text
-    (desk.folder / "reports" / "postfix against baseline.html").touch()
-    assert "See the verdict" in desk.get("/").text
+    page = desk.get("/drives/postfix").text
+    folded, build = page.index("Size a branch for this drive all the same"), page.index('id="size"')
+    assert folded < build < page.index("Note, rename")
+    assert 'name="keep" value="1">' in page  # the tick is not set beforehand
+    (desk.folder / "reports" / "postfix against baseline.html").write_text(
+        '<meta name="description" content="cured: 22 dB quieter">', encoding="utf-8"
+    )
+    text = desk.get("/").text
+    assert "See the verdict" in text
+    assert text.count(">cured: 22 dB quieter</a>") == 2  # beside either drive
+    assert "Size a branch for this drive all the same" not in desk.get("/drives/baseline").text
 
 
 def test_a_history_is_shown(desk: Opened) -> None:
