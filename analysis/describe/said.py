@@ -22,6 +22,12 @@ def without_little_words(text: str) -> str:
     return _BEFORE.sub("", text.strip())
 
 
+def with_unit(text: str, unit: str) -> str:
+    """Give a bare number the unit, which may be ""; anything else stays as it was typed."""
+    told = text.strip()
+    return f"{told} {unit}".strip() if _BARE.fullmatch(told) else told
+
+
 def length(text: str, unit: str) -> str:
     """Give a length with its unit; a bare number is in ``unit``, which may be "".
 
@@ -30,11 +36,9 @@ def length(text: str, unit: str) -> str:
     CarError
         It is no length, or has no unit.
     """
-    told = text.strip()
+    told = with_unit(text, unit)
     if _BARE.fullmatch(told):
-        if not unit:
-            raise CarError(f"{told!r} has no unit: {_likely(told)}")
-        told = f"{told} {unit}"
+        raise CarError(f"{told!r} has no unit: {_likely(told)}")
     try:
         length_m = parse_length_m(told)
     except QuantityError as error:

@@ -14,6 +14,7 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from analysis.describe.said import with_unit
 from analysis.words.front import in_desk_words
 from analysis.words.quantities import decibel, hertz, rpm, rpm_between
 from analysis.words.sentences import sentence
@@ -68,6 +69,11 @@ class Desk:
     def units_option(self) -> list[str]:
         """Give the option for what lengths are shown in."""
         return [f"--units={self.folder.units()}"]
+
+    def length_of(self, form: FormData, name: str) -> str:
+        """Give the length typed into a field; a bare number is in the unit that was chosen."""
+        unit = {"metric": "mm", "inch": "in"}.get(self.folder.units(), "")
+        return with_unit(text_of(form, name), unit)
 
     def told_before(self, request: Request) -> Mapping[str, str]:
         """Give what was typed for the errand that sent the browser to this page, by field."""

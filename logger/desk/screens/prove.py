@@ -63,7 +63,7 @@ async def prove(request: Request, desk: Desk) -> Response:
         words = ["report", str(before.path), str(after.path), "--out", str(out), "--overwrite"]
         words += [*with_car, *shown_in]
         measured = "sleeve " if text_of(told, "measured") == "sleeve" else ""
-        for built in (text_of(told, "built_1"), text_of(told, "built_2")):
+        for built in (desk.length_of(told, "built_1"), desk.length_of(told, "built_2")):
             words += option("--built", built and f"{measured}{built}")
         title = f"Comparing {before.name} and {after.name}"
     page = f"/prove?shown={address(out.name)[1:]}"

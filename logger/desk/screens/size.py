@@ -22,6 +22,7 @@ _OPTIONS = (
     ("wall", "--wall"),
     ("radius", "--bend-radius"),
 )
+_LENGTHS = ("longest", "pipe", "wall", "radius")
 # options without a value: the field has the option's name
 _FLAGS = ("--keep", "--no-can")
 
@@ -52,10 +53,11 @@ async def size(request: Request, desk: Desk) -> Response:
     words += option("--tube", text_of(form, "own_tube") or text_of(form, "tube"))
     plan = text_of(form, "plan")  # the button of one plan counts before the choice above it
     for field, name in _OPTIONS:
-        told = plan if plan and field == "branches" else text_of(form, field)
+        told = (desk.length_of if field in _LENGTHS else text_of)(form, field)
+        told = plan if plan and field == "branches" else told
         words += option(name, told)
     words += [flag for flag in _FLAGS if text_of(form, flag[2:].replace("-", "_"))]
-    reach, run = text_of(form, "room_out"), text_of(form, "room_along")
+    reach, run = desk.length_of(form, "room_out"), desk.length_of(form, "room_along")
     if reach or run:  # half a box is asked about, and not ignored
         words += ["--room", reach, run]
     return desk.run(

@@ -48,3 +48,27 @@ def test_forms_begin_in_the_units_chosen(desk: Opened, units: str, tape: str, pa
     assert f'value="{tape}" selected' in page
     assert "this one is needed" not in page  # nobody has begun yet
     assert f'value="{paper}" selected' in desk.get("/drives/baseline").text
+
+
+@pytest.mark.parametrize(("units", "option"), [("inch", "2 3/8 in"), ("metric", "2 3/8 mm")])
+def test_a_bare_length_is_in_the_unit_chosen(desk: Opened, units: str, option: str) -> None:
+    desk.post("/demo")
+    desk.post("/units", data={"units": units})
+    told = {"baseline": "baseline", "postfix": "postfix", "measured": "sleeve", "built_1": "2 3/8"}
+    started = desk.post("/prove", data=told)
+    assert f"--built=sleeve {option}" in html.unescape(started.text)
+    desk.stop(started)
+    wishes = {"longest": "2 3/8", "wall": "16 gauge", "room_out": "2 3/8", "room_along": "3 ft"}
+    started = desk.post("/drives/baseline/size", data=wishes)
+    assert f"--longest-branch={option}" in html.unescape(started.text)
+    assert "--wall=16 gauge" in html.unescape(started.text)
+    assert f"--room '{option}' '3 ft'" in html.unescape(started.text)
+    desk.stop(started)
+
+
+def test_a_bare_length_has_no_unit_where_none_was_chosen(desk: Opened) -> None:
+    desk.post("/demo")
+    told = {"baseline": "baseline", "postfix": "postfix", "built_1": "2 3/8"}
+    started = desk.post("/prove", data={**told, "measured": "length"})
+    assert "--built=2 3/8'" in html.unescape(started.text)
+    desk.stop(started)
