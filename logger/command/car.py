@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import CarError
 from logger.command import options
 from logger.command.car_answers import CarAnswers
+from logger.command.sheets import paper_of
 from logger.folder.output_file import refuse_out, write_text, write_whole
 from logger.screen.ask import BACK, pose, typed
 from logger.screen.terminal import OurConsole, one_line, show
@@ -70,7 +71,7 @@ def _blank(arguments: argparse.Namespace) -> int:
     if any((arguments.file, arguments.out, arguments.svg)):
         raise options.UsageError("--blank writes empty sheets and goes with --paper alone")
     refuse_out(arguments.blank, inputs=(), overwrite=arguments.overwrite)
-    pdf = measure_sheets(PAPERS[arguments.paper])
+    pdf = measure_sheets(PAPERS[paper_of(arguments)])
     write_whole(arguments.blank, pdf, overwrite=arguments.overwrite)
     print(
         f"The sheets are in {arguments.blank}. Fill them in under the car, then run pipenote car "

@@ -181,8 +181,7 @@ _SHARED: Mapping[str, Mapping[str, Any]] = {
     },
     "--paper": {
         "choices": ("a4", "letter"),
-        "default": "a4",
-        "help": "paper size (default: a4)",
+        "help": "paper size (default: a4; with --units inch: letter)",
     },
     "--channel": takes(whole_number, "N", "channel of the sound (default: the first of the cabin)"),
     "--tail-channel": takes(

@@ -8,7 +8,7 @@ import math
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from analysis.errors import SizingError
 from logger.command import options
@@ -51,7 +51,14 @@ def sheets_pdf(
 
     if arguments.sheets is None or sizing is None or no_sheets(sizing):
         return None
-    return job.sheets(sizing, wishes, arguments.paper, _made_for(arguments))
+    return job.sheets(sizing, wishes, paper_of(arguments), _made_for(arguments))
+
+
+def paper_of(arguments: argparse.Namespace) -> Literal["a4", "letter"]:
+    """Give the paper that was asked for, or that goes with the units shown."""
+    from analysis.words.shown import either
+
+    return "letter" if (arguments.paper or either("a4", "letter", "a4")) == "letter" else "a4"
 
 
 def _made_for(arguments: argparse.Namespace) -> str:

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from analysis.exhaust.car import read_car
+from tests.analysis.build.sheets.printed import Printed
 from tests.command_line import CAR, Result, Run
 
 ROOT = Path(__file__).parents[2]
@@ -136,6 +137,18 @@ def test_empty_sheets_are_written_without_a_question(run: Run, tmp_path: Path) -
     assert (tmp_path / "sheets.pdf").read_bytes().startswith(b"%PDF")
     assert run("car", "--blank", "sheets.pdf").status == 2  # not overwritten unasked
     assert [file.name for file in tmp_path.iterdir()] == ["sheets.pdf"]
+
+
+@pytest.mark.parametrize(("units", "wide_pt"), [("inch", 612.0), ("metric", 595.28)])
+def test_empty_sheets_are_in_the_units_shown_and_on_the_paper_that_goes_with_them(
+    run: Run, tmp_path: Path, units: str, wide_pt: float
+) -> None:
+    """Letter is 8.5 in wide (ANSI Y14.1), A4 210 mm (ISO 216); a point is 1/72 in."""
+    assert run("car", "--blank", "sheets.pdf", "--units", units).status == 0
+    printed = Printed((tmp_path / "sheets.pdf").read_bytes())
+    assert float(printed.pdf.pages[0].width) == pytest.approx(wide_pt, abs=0.1)
+    assert ("8 to 12 in" in printed.text) == (units == "inch")
+    assert ("200 to 300 mm" in printed.text) == (units == "metric")
 
 
 def test_without_blocks_the_picture_is_plain(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,6 +9,7 @@ from analysis.build.sheets.book import Paper, Sheet, make_pdf
 from analysis.describe.question import Choice, Question
 from analysis.describe.questions import BALANCE, ONE, PETROL, SPLIT, TWO, questions
 from analysis.exhaust.sections import KINDS
+from analysis.words.shown import either
 
 # judgement: layout, moves no answer.
 _ASKS_PT, _SMALL_PT = 9.5, 8.0
@@ -23,7 +24,6 @@ _SAFE = (
 )
 # Answers that call for every question once; an eight with two joined pipes has the most.
 _OF_TWO: Mapping[str, str] = {
-    "units": "",
     "engine": PETROL,
     "cylinders": "8",
     "layout": "",
@@ -37,7 +37,7 @@ _OF_TWO: Mapping[str, str] = {
     "link.at": "0.5 m",
     "link.size": "0.25 m, 40 mm",
 }
-_OF_ONE: Mapping[str, str] = {"units": "", "engine": PETROL, "cylinders": "4", "pipes": ONE}
+_OF_ONE: Mapping[str, str] = {"engine": PETROL, "cylinders": "4", "pipes": ONE}
 _AT_THE_ENGINE = ("units", "engine", "cylinders", "layout", "range", "pipes")
 _TO_THE_TAIL = ("alike", "link", "link.at", "link.size", "places", "room", "beside", "gas")
 _ALONG = (
@@ -67,9 +67,10 @@ def measure_sheets(paper: Paper) -> bytes:
 
 def asked() -> dict[str, Question]:
     """Every question on the sheets, by its key; pieces are asked for once."""
-    of_two = {question.key: question for question in questions(_OF_TWO)}
-    of_one = {question.key: question for question in questions(_OF_ONE)}
-    split = {question.key: question for question in questions({**_OF_ONE, "pipes": SPLIT})}
+    tape = {"units": either("millimetres", "inches", "")}
+    of_two = {question.key: question for question in questions({**_OF_TWO, **tape})}
+    of_one = {question.key: question for question in questions({**_OF_ONE, **tape})}
+    split = {each.key: each for each in questions({**_OF_ONE, **tape, "pipes": SPLIT})}
     return {**split, **of_two, "pipe.1": of_one["pipe.1"]}
 
 
