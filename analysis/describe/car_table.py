@@ -17,6 +17,8 @@ from analysis.describe.questions import (
     shape_of,
     unit_of,
 )
+from analysis.exhaust.car import parse_car
+from analysis.exhaust.pipes import doubts_of_pipes
 from analysis.words.mufflers import EMPTY
 
 Table = dict[str, object]
@@ -67,7 +69,7 @@ def _exhaust(answers: Answers) -> Table:
     if answers.get("engine") == DIESEL and answers.get("gas") == "":
         gas = [*_DIESEL_GAS]
     table |= dict(zip(_GAS_KEYS, gas, strict=False))
-    if (answers.get("pipes") or ONE) == ONE:
+    if not _are_legs(answers):
         if sections := _sections(answers, "pipe"):
             table["section"] = sections
         return table
@@ -76,6 +78,13 @@ def _exhaust(answers: Answers) -> Table:
         if link := _link(answers):
             table["link"] = [link]
     return table
+
+
+def _are_legs(answers: Answers) -> bool:
+    """Whether pipes are written as legs: several, or one where the engine leaves that open."""
+    if answers.get("pipes") == ONE:
+        return bool(doubts_of_pipes(parse_car({"engine": _engine(answers)})))
+    return bool(answers.get("pipes"))
 
 
 def _legs(answers: Answers) -> list[Table]:
@@ -130,7 +139,7 @@ def _room(answers: Answers) -> Table:
     table: Table = {}
     if told := answers.get("places"):
         places, leg = said.places(told, unit), shape_of(answers).room_on
-        if (answers.get("pipes") or ONE) == ONE:
+        if not _are_legs(answers):
             table["places"] = places
         else:
             table["place"] = [{"leg": leg, "from": start, "to": end} for start, end in places]

@@ -10,6 +10,8 @@ from analysis.exhaust.mufflers import UNKNOWN
 from analysis.exhaust.sections import Section
 from analysis.words.sentences import listed
 
+_WHOLE = "From the collector to the tail"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
@@ -61,10 +63,9 @@ class Course:
 def courses_of(car: Car) -> tuple[Course, ...]:
     """Give every pipe of a car, in the order of the flow; none where no pieces are told."""
     if car.sections:
-        title = "From the collector to the tail"
         return (
             Course(
-                title=title, leg="pipe", stretches=_laid_out(car.sections), places_m=car.places_m
+                title=_WHOLE, leg="pipe", stretches=_laid_out(car.sections), places_m=car.places_m
             ),
         )
     return tuple(_of_leg(car, leg) for leg in car.legs)
@@ -79,7 +80,7 @@ def _of_leg(car: Car, leg: Leg) -> Course:
         if name == leg.name
     )
     return Course(
-        title=f"{leg.name}, from {fed_by}",
+        title=_WHOLE if len(car.legs) == 1 else f"{leg.name}, from {fed_by}",
         leg=leg.name,
         stretches=_laid_out(leg.sections),
         places_m=tuple(place.span_m for place in car.leg_places if place.leg == leg.name),

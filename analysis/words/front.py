@@ -14,6 +14,11 @@ from contextvars import ContextVar
 # limp without.
 _ON_THE_DESK = {
     ", or let pipenote compare --write-car do it,": ",",
+    'Write the pipes as [[exhaust.leg]] in the car file, from = "bank 1" and from = "bank 2", or '
+    'from = "all" if it is one, and size again': (
+        "Say under Car how the pipes run, and size again"
+    ),
+    "or write it as outside_diameter": "or write “outside” behind it",
     "compare it with the first": "compare it with the first, under Prove",
     "compare it with this one": "compare it with this one, under Prove",
     "describe the exhaust in a car file": "describe the exhaust under Car",

@@ -14,6 +14,7 @@ from analysis.describe.questions import next_question
 from analysis.describe.stretches import courses_of
 from analysis.errors import CarError
 from analysis.exhaust.car import Car, parse_car, read_car
+from analysis.words.front import in_desk_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,5 +86,6 @@ def show_car(car: Car, title: str) -> Shown:
     """Draw a car, and say what is odd."""
     courses = courses_of(car)
     drawing = exhaust_svg(courses, title).partition("?>")[2] if courses else ""
-    doubts = (*odd_in(car), *said_of_pipes(car))
-    return Shown(drawing=drawing, odd=tuple(doubt.message for doubt in doubts))
+    # of pipes that nobody told yet, nothing is foretold that could be wrong
+    doubts = (*odd_in(car), *(said_of_pipes(car) if courses else ()))
+    return Shown(drawing=drawing, odd=tuple(in_desk_words(doubt.message) for doubt in doubts))

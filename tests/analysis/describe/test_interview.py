@@ -56,10 +56,11 @@ def test_in_inches() -> None:
     typed = ["inches", "1", "V8", "cross-plane V", "", "one pipe"]
     pieces = ["pipe, 63, 2.37", 'muffler, 17 3/4 in x 7"', "", "pipe, 6 ft 5 1/2 in, 2.37", ""]
     car = car_of([*typed, *pieces, "12 to 55", "43, 4 3/4", "", ""])
-    sizes = [(section.length_m, section.inner_diameter_m) for section in car.sections]
+    sizes = [(section.length_m, section.inner_diameter_m) for section in car.legs[0].sections]
     inches = [(63.0, 2.37), (17.75, 7.0 - 0.003 / 0.0254), (77.5, 2.37)]  # a shell's two walls
     assert sizes == [pytest.approx((0.0254 * a, 0.0254 * b), abs=2e-5) for a, b in inches]
-    assert car.places_m[0] == pytest.approx((0.3048, 1.397))
+    assert car.leg_places[0].span_m == pytest.approx((0.3048, 1.397))
+    assert car.legs[0].fed_by == ("all",)  # said to be one, so nobody asks how many there are
     assert car.widest_branch_m == pytest.approx(0.12065)
 
 

@@ -6,6 +6,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
+from analysis.exhaust.car import read_car
+from analysis.exhaust.pipes import exhaust_line
 from tests.logger.desk.opened import Opened
 
 ANSWERS = {"units": "millimetres", "engine": "petrol", "cylinders": "6", "pipes": "one pipe"}
@@ -98,3 +102,31 @@ def test_text_of_a_car_is_saved_only_when_it_can_be_read(desk: Opened) -> None:
     assert "Not saved" in page.text
     assert "cylinders = 5" in page.text
     assert file.read_bytes() == b"[engine]\ncylinders = 4\n"
+
+
+EIGHT = {"units": "inches", "engine": "petrol", "cylinders": "8", "layout": "cross-plane V"}
+HOW_MANY = "How many pipes does this exhaust have?"
+
+
+@pytest.mark.parametrize("pipes", ["one pipe", "two pipes"])
+def test_what_was_answered_is_not_asked_again_of_two_banks(desk: Opened, pipes: str) -> None:
+    told = EIGHT | {"pipes": pipes}
+    assert HOW_MANY not in desk.post("/cars", data=told).text
+    first = "pipe.1" if pipes == "one pipe" else "left.1"
+    told |= {first: "pipe, 63, 2.37", "alike": "yes", "places": "12 to 55"}
+    assert HOW_MANY not in desk.post("/cars", data=told).text
+    page = desk.post("/cars", data=told | {"name": "mine", "write": "1"})
+    assert page.url.path == "/cars/mine.toml", page.text
+    assert HOW_MANY not in page.text
+    car = read_car(desk.folder / "mine.toml")
+    line = exhaust_line(car)
+    assert line is not None
+    assert [len(pipe.places_m) for pipe in line.pipes] == [1] * (1 if pipes == "one pipe" else 2)
+
+
+def test_who_does_not_know_how_many_pipes_is_told_without_code(desk: Opened) -> None:
+    told = EIGHT | {"pipes": "", "pipe.1": "pipe, 63, 2.37"}
+    page = desk.post("/cars", data=told).text
+    assert HOW_MANY in page
+    assert "Say under Car how the pipes run" in page
+    assert "exhaust.leg" not in page
