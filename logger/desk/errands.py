@@ -6,6 +6,7 @@ work that takes too long can be stopped.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import asyncio
+import json
 import os
 import secrets
 import shlex
@@ -45,6 +46,8 @@ class Errand:
         File that keeps what it prints.
     told : mapping
         What the form said, by field: the page that can mend it shows it again.
+    told_at : Path or None
+        File that keeps what the form said, once it is done.
     is_on_its_form : bool
         Whether the page to go to when it is done has that form too.
     """
@@ -55,6 +58,7 @@ class Errand:
     failed_at: str
     answer: Path | None = None
     told: Mapping[str, str] = field(default_factory=dict)
+    told_at: Path | None = None
     is_on_its_form: bool = False
 
     @property
@@ -141,13 +145,20 @@ class Errands:
         if running.status is not None:  # it was stopped
             return
         running.said = said.decode("utf-8", "replace")
-        if status in _ANSWERED and said and running.errand.answer is not None:
-            running.errand.answer.parent.mkdir(parents=True, exist_ok=True)
-            replace_file(running.errand.answer, (said,))
+        errand = running.errand
+        if status in _ANSWERED and said and errand.answer is not None:
+            _keep(errand.answer, said)
             running.is_answered = True
+        if status == 0 and errand.told_at is not None:
+            _keep(errand.told_at, json.dumps(dict(errand.told)).encode())
         running.is_answered |= status == 0
         running.part = 1.0
         running.status = status
+
+
+def _keep(file: Path, said: bytes) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    replace_file(file, (said,))
 
 
 async def _said(process: Process) -> bytes:

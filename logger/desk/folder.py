@@ -24,7 +24,8 @@ TOLD_FILE = "told.json"  # beside files in the inbox: what was told of them
 BETWEEN = " against "  # in the name of a comparison: the drive after, and the one before
 HIDDEN = ".desk"  # a shelf leaves hidden folders out
 UNITS = ("both", "metric", "inch")  # as --units takes them; the first where nobody chose
-_REPORTS, _UNITS = "reports", "units.json"
+_REPORTS, _UNITS, _TOLD = "reports", "units.json", "told"
+_SET_ASIDE = ", of "  # in the name of a report's copy: before the day and time it was of
 _WRITTEN_TOGETHER_S = 30.0  # judgement: one command writes both, within seconds of each other
 _HEAD_BYTES = 4_000  # judgement: a page of ours describes itself in its first thousand
 _LONGEST_NOTE = 80  # judgement: a line of the list; histories show it too
@@ -84,6 +85,16 @@ class Shelves:
     def drive(self, name: str) -> DriveOnDesk | None:
         """Give the drive of this name, if there is one."""
         return next((each for each in self.drives if each.name == name), None)
+
+    def set_aside_of(self, name: str) -> dict[str, str]:
+        """Name the reports of a drive that others were kept in the place of, by day and time."""
+        start = f"{name}{_SET_ASIDE}"
+        pages = (each for each in self.reports if each.endswith(".html"))
+        return {
+            each.removesuffix(".html").removeprefix(start): each
+            for each in pages
+            if each.startswith(start)
+        }
 
     def verdict_of(self, name: str) -> str | None:
         """Name the newest page that compares this drive with one before or after the work.
@@ -162,7 +173,7 @@ class DeskFolder:
         report = self.report(name)
         if report is not None:
             until = datetime.fromtimestamp(report.stat().st_mtime).strftime("%Y-%m-%d %H%M%S")
-            shutil.copy2(report, report.with_stem(f"{report.stem}, of {until}"))
+            shutil.copy2(report, report.with_stem(f"{report.stem}{_SET_ASIDE}{until}"))
 
     def sheets_of(self, report: str) -> str | None:
         """Name the sheets written with a report; None where the last sizing gave none."""
@@ -229,10 +240,11 @@ class DeskFolder:
         for of in (self.found_file, self.imported_file):
             if of(drive.name).exists():
                 of(drive.name).replace(of(name))
-        for report in _files_in(self.path / _REPORTS):
-            renamed = _with_drive(report, drive.name, name)
-            if renamed != report:
-                (self.path / _REPORTS / report).replace(self.path / _REPORTS / renamed)
+        for folder in (self.path / _REPORTS, self.hidden(_TOLD)):
+            for file in _files_in(folder):
+                renamed = _with_drive(file, drive.name, name)
+                if renamed != file:
+                    (folder / file).replace(folder / renamed)
 
     def note(self, drive: DriveOnDesk, note: str) -> None:
         """Set what its owner calls a drive; all else in its session.json stays as it is.
@@ -282,6 +294,11 @@ def report_name(drive: str, *, tried: bool = False) -> str:
     No drive has a comma in its name.
     """
     return f"{drive}, tried.html" if tried else f"{drive}.html"
+
+
+def told_name(report: str) -> str:
+    """Name the hidden file that keeps what the form said when a report was made."""
+    return f"{_TOLD}/{report.removesuffix('.html')}.json"
 
 
 def safe_file_name(name: str) -> str:

@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
 
 from starlette.exceptions import HTTPException
@@ -10,7 +11,14 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import DriveOnDesk, Shelves, read_document, report_name
+from logger.desk.folder import (
+    DriveOnDesk,
+    Shelves,
+    read_document,
+    report_name,
+    texts_in,
+    told_name,
+)
 from logger.desk.words import option
 from logger.errors import SessionError
 from logger.session.kept_sizing import KeptPlan, is_kept, kept_plans
@@ -27,19 +35,23 @@ async def every_drive(request: Request, desk: Desk) -> Response:
 async def one_drive(request: Request, desk: Desk) -> Response:
     """Show what was found in one drive, its report, and what can be done with it."""
     drive, shelves = wanted_drive(request, desk)
+    kept, tried = report_name(drive.name), report_name(drive.name, tried=True)
+    refused = desk.told_before(request)
     return desk.page(
         "drive",
         title=drive.name,
         drive=drive,
         shelves=shelves,
-        report=_if_there(shelves, report_name(drive.name)),
-        sheets=desk.folder.sheets_of(report_name(drive.name)),
-        tried=_if_there(shelves, report_name(drive.name, tried=True)),
-        tried_sheets=desk.folder.sheets_of(report_name(drive.name, tried=True)),
+        report=kept if kept in shelves.reports else None,
+        sheets=desk.folder.sheets_of(kept),
+        tried=_since(shelves, kept, tried),
+        tried_sheets=desk.folder.sheets_of(tried),
+        told_of_tried=_told(desk, tried),
         is_kept=has_kept_report(desk, drive),
         token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
-        told=desk.told_before(request),
+        told=refused or _told(desk, kept),
+        is_refused=bool(refused),
         plans=_plans(drive),
         imported=read_document(desk.folder.imported_file(drive.name)),
     )
@@ -130,5 +142,11 @@ def _plans(drive: DriveOnDesk) -> tuple[KeptPlan, ...]:
         return ()
 
 
-def _if_there(shelves: Shelves, name: str) -> str | None:
-    return name if name in shelves.reports else None
+def _told(desk: Desk, report: str) -> Mapping[str, str]:
+    return texts_in(read_document(desk.folder.hidden(told_name(report))))
+
+
+def _since(shelves: Shelves, kept: str, tried: str) -> str | None:
+    """Give the report of what was tried; None where another was kept since then."""
+    newest = next((each for each in shelves.reports if each in (kept, tried)), None)
+    return tried if newest == tried else None

@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import report_name
+from logger.desk.folder import report_name, told_name
 from logger.desk.screens.drives import has_kept_report, wanted_drive
 from logger.desk.words import option
 
@@ -23,8 +23,7 @@ _OPTIONS = (
     ("radius", "--bend-radius"),
 )
 _LENGTHS = ("longest", "pipe", "wall", "radius")
-# options without a value: the field has the option's name
-_FLAGS = ("--keep", "--no-can")
+_PLAN_BUTTONS = ("plan", "build")  # in a row of the table of plans: try it; build it
 
 
 async def size(request: Request, desk: Desk) -> Response:
@@ -36,7 +35,11 @@ async def size(request: Request, desk: Desk) -> Response:
     drive, _ = wanted_drive(request, desk)
     form = await small_form(request)
     page = address("drives", drive.name)
-    is_tried = has_kept_report(desk, drive) and not text_of(form, "keep")
+    told = texts_of(form)
+    for button in _PLAN_BUTTONS:  # it counts before the choice above the table
+        told["branches"] = told.pop(button, "") or told.get("branches", "")
+    keeps = bool(text_of(form, "keep") or text_of(form, "build"))
+    is_tried = has_kept_report(desk, drive) and not keeps
     out = desk.folder.report_file(report_name(drive.name, tried=is_tried))
     if has_kept_report(desk, drive) and not is_tried:
         desk.folder.set_aside(out.name)
@@ -51,12 +54,11 @@ async def size(request: Request, desk: Desk) -> Response:
             return desk.trouble(f"There is no car file {car} any more.", back=page)
         words += ["--car", str(car_file)]
     words += option("--tube", text_of(form, "own_tube") or text_of(form, "tube"))
-    plan = text_of(form, "plan")  # the button of one plan counts before the choice above it
     for field, name in _OPTIONS:
-        told = (desk.length_of if field in _LENGTHS else text_of)(form, field)
-        told = plan if plan and field == "branches" else told
-        words += option(name, told)
-    words += [flag for flag in _FLAGS if text_of(form, flag[2:].replace("-", "_"))]
+        typed = desk.length_of(form, field) if field in _LENGTHS else told.get(field, "")
+        words += option(name, typed)
+    words += ["--keep"] if keeps else []
+    words += ["--no-can"] if text_of(form, "no_can") else []
     reach, run = desk.length_of(form, "room_out"), desk.length_of(form, "room_along")
     if reach or run:  # half a box is asked about, and not ignored
         words += ["--room", reach, run]
@@ -66,6 +68,7 @@ async def size(request: Request, desk: Desk) -> Response:
             words=tuple(words),
             done_at=f"{page}#size",
             failed_at=page,
-            told=texts_of(form),
+            told=told,
+            told_at=desk.folder.hidden(told_name(out.name)),
         )
     )

@@ -222,10 +222,13 @@ def test_a_drive_that_is_renamed_keeps_its_reports(desk: Opened) -> None:
     (reports := desk.folder / "reports").mkdir()
     for name in ("monday.html", "monday, tried.pdf", "friday against monday.html", "history.html"):
         (reports / name).touch()
+    (told := desk.folder / ".desk" / "told").mkdir(parents=True)
+    (told / "monday, tried.json").touch()
     desk.post("/drives/monday/rename", data={"name": "stock"})
     desk.post("/drives/friday/rename", data={"name": "history"})
     kept = {"stock.html", "stock, tried.pdf", "history against stock.html", "history.html"}
     assert {each.name for each in reports.iterdir()} == kept
+    assert [each.name for each in told.iterdir()] == ["stock, tried.json"]
 
 
 def test_a_comparison_that_is_refused_shows_what_was_told(desk: Opened) -> None:

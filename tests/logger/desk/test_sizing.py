@@ -9,6 +9,7 @@ import os
 import re
 import shutil
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
@@ -33,6 +34,7 @@ def test_a_branch_is_sized(desk: Opened) -> None:
     )
     assert (desk.folder / "monday" / "sizing.json").is_file()
     assert page.url.path == "/drives/monday", page.text
+    assert "This is kept as what you will build" in page.text
     assert 'src="/reports/monday.html"' in page.text
     assert desk.get("/reports/monday.pdf").content.startswith(b"%PDF")
 
@@ -54,8 +56,10 @@ def test_plans_of_what_was_kept_stand_side_by_side_each_with_its_button(desk: Op
     (desk.folder / "monday" / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
     page = " ".join(desk.get("/drives/monday").text.split())
     assert "one branch, a place kept for a second (kept)" in page
+    for button in ("plan", "build"):
+        assert f'name="{button}" value="2"' in page
+        assert f'name="{button}" value="1"' not in page  # it is kept already
     for places in (1, 2):
-        assert f'name="plan" value="{places}"' in page
         assert f'data-label="After one adjustment">{96 + places}<' in page
 
 
@@ -65,6 +69,39 @@ def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
     started = desk.post("/drives/monday/size", data=told)
     assert "--branches=2" in started.text
     desk.stop(started)
+
+
+def test_a_plan_of_the_table_is_built_by_one_button(desk: Opened) -> None:
+    monday(desk)
+    started = desk.post("/drives/monday/size", data={"car": "car.toml", "build": "2"})
+    assert "--branches=2 --keep" in started.text
+    desk.stop(started)
+
+
+def test_what_was_tried_is_built_by_one_button_as_it_was_told(desk: Opened) -> None:
+    (monday(desk) / "sizing.json").write_text(json.dumps(ONE_BRANCH), encoding="utf-8")
+    (reports := desk.folder / "reports").mkdir()
+    (reports / "monday.html").write_text("of what was kept", encoding="utf-8")
+    told = {"car": "car.toml", "plan": "1", "longest": "950 mm"}
+    page = desk.done(desk.post("/drives/monday/size", data=told)).text
+    form = page[page.index("Tried, and not kept") : page.index("Build this one")]
+    fields = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form))
+    assert fields == {"car": "car.toml", "branches": "1", "longest": "950 mm"}
+    page = desk.done(desk.post("/drives/monday/size", data=fields | {"keep": "1"})).text
+    assert json.loads((desk.folder / "monday" / "sizing.json").read_bytes()) != ONE_BRANCH
+    assert "Tried, and not kept" not in page
+    (copy,) = reports.glob("monday, of *.html")
+    assert copy.read_text(encoding="utf-8") == "of what was kept"
+    assert f'href="/reports/{quote(copy.name)}"' in page
+    assert 'value="950 mm"' in page  # the next plan is of the same wishes
+
+
+def test_what_was_sized_and_not_kept_is_built_by_one_button(desk: Opened) -> None:
+    monday(desk)
+    told = {"car": "car.toml", "branches": "1"}
+    page = desk.done(desk.post("/drives/monday/size", data=told)).text
+    assert not (desk.folder / "monday" / "sizing.json").exists()
+    assert page.index("This is not kept yet") < page.index("Build this one")
 
 
 @pytest.mark.parametrize("plans", ['[{"name": 1}]', "[{}]", "{}", '[{"name": "a", "places": 9}]'])
