@@ -58,7 +58,7 @@ class Question:
             It cannot be meant, or must be known; the message says what to type.
         """
         text = " ".join(typed.split())
-        if not text:
+        if text.lower() in ("", "unknown"):
             if not self.if_unknown:
                 raise CarError("this one is needed; look it up and come back if you must")
             return ""

@@ -17,6 +17,7 @@ from analysis.describe.piece import piece
 from analysis.describe.question import Answers, Choice, Question
 from analysis.drive import MOST_CYLINDERS
 from analysis.errors import CarError
+from analysis.exhaust.mufflers import UNKNOWN
 from analysis.words.mufflers import EMPTY, KIND_LOOKS, LOOKS
 
 _TOLD = tomllib.loads(own_text("analysis.describe", "questions.toml"))
@@ -183,7 +184,7 @@ def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
         section = piece(told, unit)
         if section["kind"] == "muffler" and "type" not in section:
             looks = (*LOOKS.items(), (EMPTY, KIND_LOOKS["chamber"]))
-            types = tuple(Choice(name=name, looks=how) for name, how in looks)
+            types = tuple(Choice(name=name, looks=how) for name, how in looks if name != UNKNOWN)
             yield replace(_question("type"), key=f"{key}.type", choices=types)
 
 

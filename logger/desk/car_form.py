@@ -7,6 +7,7 @@ from pathlib import Path
 
 from analysis.build.drawing.whole_exhaust import exhaust_svg
 from analysis.describe.car_table import Table, car_table
+from analysis.describe.facts import Fact, facts_of_engine, facts_of_exhaust
 from analysis.describe.interview import with_answer
 from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.question import Question
@@ -28,9 +29,10 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """A car as a page shows it: drawn to scale ("" without pieces), and what is odd about it."""
+    """A car as a page shows it: drawn to scale ("" without pieces), told, and what is odd."""
 
     drawing: str
+    facts: tuple[Fact, ...]
     odd: tuple[str, ...]
 
 
@@ -88,4 +90,7 @@ def show_car(car: Car, title: str) -> Shown:
     drawing = exhaust_svg(courses, title).partition("?>")[2] if courses else ""
     # of pipes that nobody told yet, nothing is foretold that could be wrong
     doubts = (*odd_in(car), *(said_of_pipes(car) if courses else ()))
-    return Shown(drawing=drawing, odd=tuple(in_desk_words(doubt.message) for doubt in doubts))
+    facts = (*facts_of_engine(car), *facts_of_exhaust(car))
+    return Shown(
+        drawing=drawing, facts=facts, odd=tuple(in_desk_words(doubt.message) for doubt in doubts)
+    )

@@ -1,19 +1,17 @@
 """A car as text for a terminal: its exhaust drawn to scale, running totals, what is odd."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from analysis.basics.units import INCH_M
-from analysis.describe.engine import engine_of
+from analysis.describe.facts import facts_of_engine, facts_of_exhaust
 from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.stretches import Course, courses_of
-from analysis.exhaust.car import ROTARY, Car
-from analysis.words.lengths import both, diameter, length
-from analysis.words.quantities import rpm, temperature_both
-from logger.screen.terminal import Row, headed, labelled, plain
+from analysis.exhaust.car import Car
+from logger.screen.terminal import headed, labelled, plain
 
 # Cells of a terminal are about twice as high as wide: half of one is a square.
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
@@ -26,7 +24,7 @@ def car_text(car: Car, columns: int, *, blocks: bool = True) -> RenderableType:
     courses = courses_of(car)
     wide = max(_LEAST_COLUMNS, min(columns - 1, _MOST_COLUMNS))
     longest_m = max((course.length_m for course in courses), default=0.0)
-    parts: list[RenderableType] = [labelled(_engine_rows(car))]
+    parts: list[RenderableType] = [labelled(facts_of_engine(car))]
     for number, course in enumerate(courses):
         like = next((each for each in courses[:number] if course.is_as(each)), None)
         lines = drawn(course, longest_m / wide)
@@ -34,8 +32,7 @@ def car_text(car: Car, columns: int, *, blocks: bool = True) -> RenderableType:
         parts += [Text(""), plain(course.title), Text(picture, no_wrap=True)]
         parts.append(_table(course) if like is None else plain(f"The same pieces as {like.leg}."))
     rows = [
-        *_room_rows(car),
-        *_gas_rows(car),
+        *facts_of_exhaust(car),
         *(("Odd", doubt.message) for doubt in odd_in(car)),
         *(("Note", doubt.message) for doubt in said_of_pipes(car)),
     ]
@@ -118,39 +115,3 @@ def _table(course: Course) -> RenderableType:
 def _both(length_m: float, metric_digits: int, inch_digits: int) -> str:
     """Shorter than in a sentence, so that five columns go on a line."""
     return f"{1e3 * length_m:.{metric_digits}f} mm, {length_m / INCH_M:.{inch_digits}f} in"
-
-
-def _engine_rows(car: Car) -> Iterator[Row]:
-    engine = car.engine
-    layout = "" if car.layout in (None, ROTARY) else f", {car.layout}"
-    yield "Engine", f"{engine_of(car)}{layout}; order {engine.firing_order:g} when it fires evenly"
-    if car.driving_range_rpm is not None:
-        low, high = car.driving_range_rpm
-        yield "Driven from", f"{rpm(low)} to {rpm(high)}"
-
-
-def _room_rows(car: Car) -> Iterator[Row]:
-    if not (car.sections or car.legs):
-        yield "Exhaust", "not told: only the length of a branch can be sized, not its place"
-    for link in car.links:
-        at = " and ".join(
-            f"{length(m)} along {leg}" for leg, m in zip(link.between, link.at_m, strict=True)
-        )
-        yield "Joined", f"{link.kind} at {at}"
-    if car.longest_branch_m is not None:
-        yield "Room", f"a branch of at most {both(car.longest_branch_m)}"
-    if car.widest_branch_m is not None:
-        yield "", f"at most {diameter(car.widest_branch_m)} wide, outside"
-    if car.beside_m is not None:
-        yield "", f"{both(car.beside_m)} out from the pipe: branches are bent into it"
-
-
-def _gas_rows(car: Car) -> Iterator[Row]:
-    for where, gas in (
-        ("at the collector", car.inlet_gas_k),
-        ("at the tail", car.outlet_gas_k),
-        ("in a branch", car.branch_gas_k),
-    ):
-        if gas is not None:
-            ends = [temperature_both(end) for end in dict.fromkeys((gas.low, gas.high))]
-            yield "Gas", f"{where} {' to '.join(ends)}"

@@ -97,6 +97,7 @@ def _car_page(desk: Desk, file: Path, text: str, *, complaint: str = "") -> Resp
         title=file.name,
         file=file.name,
         complaint=complaint or why_not,
+        facts=shown.facts if isinstance(shown, Shown) else (),
         odd=shown.odd if isinstance(shown, Shown) else (),
         drawing=_as_markup(shown if isinstance(shown, Shown) else None),
         text=text,

@@ -78,7 +78,7 @@ def test_what_cannot_be_meant_is_asked_for(said: str, why: str) -> None:
         piece(said, "")
 
 
-@pytest.mark.parametrize("typed", ["empty", "6", "empty can, 0.45 m, 180 mm"])
+@pytest.mark.parametrize("typed", ["empty", "5", "empty can, 0.45 m, 180 mm"])
 def test_an_empty_can_is_a_chamber(typed: str) -> None:
     before = ["", "", "6", "", "", "one", "pipe, 1.6 m, 60 mm"]
     told = [typed] if "can" in typed else ["muffler, 0.45 m, 180 mm", typed]

@@ -130,3 +130,29 @@ def test_who_does_not_know_how_many_pipes_is_told_without_code(desk: Opened) -> 
     assert HOW_MANY in page
     assert "Say under Car how the pipes run" in page
     assert "exhaust.leg" not in page
+
+
+def test_the_page_of_a_car_repeats_what_no_drawing_shows(desk: Opened) -> None:
+    told = EIGHT | {"pipes": "one pipe", "range": "1200 to 3600", "room": "43, 4 3/4"}
+    told |= {"pipe.1": "pipe, 63, 2.37", "pipe.2": "muffler, 18, 7", "pipe.2.type": ""}
+    told |= {"beside": "8", "gas": "840 degF, 390 degF"}
+    desk.post("/units", data={"units": "inch"})
+    page = desk.post("/cars", data=told | {"name": "mine", "write": "1"}).text
+    for said in (
+        "8 cylinders, 4-stroke, cross-plane V",
+        "1,200 to 3,600 rpm",
+        "piece 2: what is inside is unknown, so all types count",
+        "a branch of at most 43 in",
+        "8 in out from the pipe",
+        "at the collector 840 °F",
+    ):
+        assert said in page
+
+
+def test_not_to_know_what_is_inside_is_one_choice(desk: Opened) -> None:
+    told = EIGHT | {"pipes": "one pipe", "pipe.1": "muffler, 18, 7"}
+    page = desk.post("/cars", data=told).text
+    assert page.count("all of them count") == 1
+    # as answers kept by an earlier pipenote say it
+    answer = desk.post("/cars", data=told | {"pipe.1.type": "unknown", "name": "a", "write": "1"})
+    assert answer.url.path == "/cars/a.toml", answer.text
