@@ -7,7 +7,7 @@ from analysis.report.contents import ReportContents
 from analysis.verdicts import Comparison, Verdict
 from analysis.words.quantities import quieter
 
-CHECK_FIRST = "check first"
+_CHECK_FIRST = "check first whether the exhaust makes the drone"
 _WITH_AMOUNT = (Verdict.CURED, Verdict.REDUCED, Verdict.WORSE)
 
 
@@ -18,7 +18,7 @@ def in_short(contents: ReportContents) -> str:
     """
     if contents.comparison is not None:
         return _verdict(contents.comparison)
-    return CHECK_FIRST if to_check_first(contents) else ""
+    return _CHECK_FIRST if to_check_first(contents) else ""
 
 
 def _verdict(comparison: Comparison) -> str:

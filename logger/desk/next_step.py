@@ -67,11 +67,14 @@ def next_step(shelves: Shelves, drive: DriveOnDesk | None = None) -> NextStep:
             link=f"{page}#size",
             words="Size the branch",
         )
+    then = "print the sheets, build it, and drive again in the same way."
+    check = shelves.in_short[report_name(drive.name)]
     return NextStep(
-        sentence="The branch is sized. Print the sheets, build it, and drive again in the same "
-        "way.",
+        sentence=f"The branch is sized, but {check}: the answer says how. Or, at that risk, {then}"
+        if check
+        else f"The branch is sized. {sentence(then)}",
         link=f"{page}#size",
-        words="Open the answer",
+        words="See the answer",
     )
 
 
@@ -122,5 +125,5 @@ def _prove(shelves: Shelves, drive: DriveOnDesk) -> NextStep | None:
         sentence=f"A branch was sized for “{baseline.name}”, and “{drive.name}” was driven after "
         "it. If the branch is built by then, see whether it worked.",
         link="/prove",
-        words="Did it work?",
+        words="Compare the two drives",
     )

@@ -22,7 +22,7 @@ _OPTIONS = (
     ("wall", "--wall"),
     ("radius", "--bend-radius"),
 )
-_LENGTHS = ("longest", "pipe", "wall", "radius")
+_LENGTHS = ("longest", "pipe", "wall", "radius", "room_out", "room_along")
 _PLAN_BUTTONS = ("plan", "build")  # in a row of the table of plans: try it; build it
 
 
@@ -36,6 +36,8 @@ async def size(request: Request, desk: Desk) -> Response:
     form = await small_form(request)
     page = address("drives", drive.name)
     told = texts_of(form)
+    # with their units: what is kept may be sized again when the desk shows others
+    told |= {name: desk.length_of(form, name) for name in _LENGTHS if name in told}
     for button in _PLAN_BUTTONS:  # it counts before the choice above the table
         told["branches"] = told.pop(button, "") or told.get("branches", "")
     keeps = bool(text_of(form, "keep") or text_of(form, "build"))
@@ -55,11 +57,10 @@ async def size(request: Request, desk: Desk) -> Response:
         words += ["--car", str(car_file)]
     words += option("--tube", text_of(form, "own_tube") or text_of(form, "tube"))
     for field, name in _OPTIONS:
-        typed = desk.length_of(form, field) if field in _LENGTHS else told.get(field, "")
-        words += option(name, typed)
+        words += option(name, told.get(field, ""))
     words += ["--keep"] if keeps else []
     words += ["--no-can"] if text_of(form, "no_can") else []
-    reach, run = desk.length_of(form, "room_out"), desk.length_of(form, "room_along")
+    reach, run = told.get("room_out", ""), told.get("room_along", "")
     if reach or run:  # half a box is asked about, and not ignored
         words += ["--room", reach, run]
     return desk.run(

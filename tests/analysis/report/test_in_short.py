@@ -49,6 +49,13 @@ def test_what_the_recording_may_have_done_is_not_claimed() -> None:
     assert said(Verdict.CURED, -21.6, gain=GAIN) == "cured: 22 dB quieter as recorded"
 
 
+def test_a_sizing_says_only_what_is_to_be_checked_before_it() -> None:
+    sized = contents(findings(band()), sizing())
+    assert sized.findings.causes
+    assert in_short(sized) == "check first whether the exhaust makes the drone"
+    assert in_short(replace(sized, findings=replace(sized.findings, causes=()))) == ""
+
+
 def test_it_stands_in_the_head_of_the_page() -> None:
     page = every_case()["cured"]
     described = re.search('<meta name="description" content="([^"]*)">', render_page(page)[:4_000])

@@ -83,3 +83,12 @@ def test_what_is_sized_again_after_a_proof_is_to_be_built() -> None:
 def test_a_page_that_does_not_say_what_it_comes_to_is_led_to_all_the_same() -> None:
     step = next_step(shelves(*BOTH, reports=(PROOF, "monday.html")), BOTH[1])
     assert step.sentence == "“friday” is compared with “monday”, from before the work."
+
+
+def test_what_the_answer_wants_checked_first_is_said_beside_it() -> None:
+    """The box said to build what the answer below it asked to check first."""
+    check = {"monday.html": "check first whether the exhaust makes the drone"}
+    step = next_step(shelves(BOTH[1], reports=("monday.html",), in_short=check))
+    assert step.sentence.startswith(
+        "The branch is sized, but check first whether the exhaust makes the drone: the answer"
+    )

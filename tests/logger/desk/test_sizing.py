@@ -104,6 +104,30 @@ def test_what_was_sized_and_not_kept_is_built_by_one_button(desk: Opened) -> Non
     assert page.index("This is not kept yet") < page.index("Build this one")
 
 
+def test_what_only_scrolls_is_no_button(desk: Opened) -> None:
+    """Two buttons were named alike, and the first led only to the second."""
+    monday(desk)
+    told = desk.folder / ".desk" / "found" / "monday.json"
+    told.parent.mkdir(parents=True)
+    band = {"peak_rpm": 2000.0, "peak_hz": 100.0, "low_rpm": 1900.0, "high_rpm": 2100.0}
+    band |= {"rise_db": 15.0, "engine_order": 3.0, "locked_to": "engine"}  # type: ignore[dict-item]
+    told.write_text(json.dumps({"withheld": None, "drone_bands": [band], "warnings": []}))
+    page = desk.get("/drives/monday").text
+    down = '<a href="/drives/monday#size">Size the branch, further down this page</a>'
+    assert down in page
+    assert page.count(">Size the branch<") == 1
+    assert '<a class="button" href="/drives/monday#size">Size the branch</a>' in desk.get("/").text
+
+
+def test_a_bare_length_is_kept_in_the_unit_it_was_told_in(desk: Opened) -> None:
+    monday(desk)
+    desk.post("/units", data={"units": "inch"})
+    told = {"car": "car.toml", "branches": "1", "longest": "38"}
+    desk.done(desk.post("/drives/monday/size", data=told))
+    desk.post("/units", data={"units": "metric"})
+    assert 'value="38 in"' in desk.get("/drives/monday").text
+
+
 @pytest.mark.parametrize("plans", ['[{"name": 1}]', "[{}]", "{}", '[{"name": "a", "places": 9}]'])
 def test_damaged_plans_are_not_shown(desk: Opened, plans: str) -> None:
     shutil.copytree(OLD_LEVELS, desk.folder / "monday")
