@@ -105,4 +105,4 @@ def test_branches_that_are_as_good_elsewhere_are_told_in_full_and_in_words() -> 
     ((told,),) = document["as_good"]
     assert (told["length_mm"], told["position_mm"]) == (853.7, 2600.0)
     (said,) = other_places([elsewhere])
-    assert "853.7 mm long at 2.60 m (102 in) from the collector" in said
+    assert "854 mm (33 5/8 in) long at 2.60 m (102 in) from the collector" in said
