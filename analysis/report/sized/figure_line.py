@@ -13,6 +13,7 @@ from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import LinePicture, Sizing
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
+from analysis.report.sized.why_not_there import why_not_there
 from analysis.words import quantities as words
 from analysis.words.places import measured_from
 from analysis.words.sentences import listed, sentence
@@ -144,10 +145,16 @@ def _line_summary(sizing: Sizing, line: LinePicture) -> str:
             )
     room = " The green bar shows where there is room." if line.room_m else ""
     return (
-        "A branch works on pressure: where the curve dips it does nothing for the drone. "
+        "A branch works on pressure: the lower the curve, the less it does for the drone. "
         f"Lengths are to scale, widths are exaggerated.{room} "
-        f"{sentence(listed(said)) if said else ''}"
+        f"{sentence(listed(said)) if said else ''} {_why_not(sizing, line)}"
     ).strip()
+
+
+def _why_not(sizing: Sizing, line: LinePicture) -> str:
+    mine = (each.position_m for each in sizing.branches if each.legs == line.legs)
+    chosen_m = [at_m for at_m in mine if at_m is not None]
+    return (why_not_there(line, chosen_m) if chosen_m else None) or ""
 
 
 def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
@@ -189,7 +196,8 @@ def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     where = f" on the {listed(list(line.legs))} pipe" if line.legs else ""
     return Chart(
         name="places",
-        title=f"What one branch would do{where}, by place and length",
+        title=f"What one branch would do{where}, by place and length; crosses: another engine "
+        "speed gets louder",
         summary=_map_summary(sizing, line),
         figure=figure,
     )
