@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from logger.desk.car_says import car_says
 from logger.desk.desk import Desk, address, small_form, text_of, texts_of
 from logger.desk.errands import Errand
 from logger.desk.folder import (
@@ -77,6 +78,7 @@ def _form_page(
         shelves=desk.folder.look(),
         token=token,
         told=told,
+        says=car_says(desk.folder, told.get("car", "")),
         brought=[_as_brought(each) for names in told.get("files", {}).values() for each in names],
         complaint=complaint,
         firsts=FIRSTS,

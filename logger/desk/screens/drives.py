@@ -9,6 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from logger.desk.car_says import car_says
 from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
 from logger.desk.errands import Errand
 from logger.desk.folder import (
@@ -37,6 +38,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
     drive, shelves = wanted_drive(request, desk)
     kept, tried = report_name(drive.name), report_name(drive.name, tried=True)
     refused = desk.told_before(request)
+    told = refused or _told(desk, kept)
     return desk.page(
         "drive",
         title=drive.name,
@@ -50,7 +52,8 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         is_kept=has_kept_report(desk, drive),
         token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
-        told=refused or _told(desk, kept),
+        told=told,
+        says=car_says(desk.folder, told.get("car", ""), drive.path),
         is_refused=bool(refused),
         plans=_plans(drive),
         imported=read_document(desk.folder.imported_file(drive.name)),

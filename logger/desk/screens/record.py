@@ -9,6 +9,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
+from logger.desk.car_says import car_says
 from logger.desk.desk import Desk, see, small_form, text_of, texts_of
 from logger.desk.errands import Errand
 from logger.desk.folder import NameRefusedError, read_document
@@ -38,6 +39,7 @@ def _page(desk: Desk, told: Mapping[str, str], *, complaint: str, status: int = 
         rpm_sources=_rpm_sources(checked),
         complaint=complaint,
         told=told or seen.told,
+        says=car_says(desk.folder, (told or seen.told).get("car", "")),
     )
 
 
