@@ -37,7 +37,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
     """Show what was found in one drive, its report, and what can be done with it."""
     drive, shelves = wanted_drive(request, desk)
     kept, tried = report_name(drive.name), report_name(drive.name, tried=True)
-    refused = desk.told_before(request)
+    refused, plans = desk.told_before(request), _plans(drive)
     told = refused or _told(desk, kept)
     return desk.page(
         "drive",
@@ -55,7 +55,8 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         told=told,
         says=car_says(desk.folder, told.get("car", ""), drive.path),
         is_refused=bool(refused),
-        plans=_plans(drive),
+        plans=plans,
+        offered=_offered(plans),
         imported=read_document(desk.folder.imported_file(drive.name)),
     )
 
@@ -143,6 +144,16 @@ def _plans(drive: DriveOnDesk) -> tuple[KeptPlan, ...]:
         return kept_plans(drive.path)
     except SessionError:
         return ()
+
+
+def _offered(plans: tuple[KeptPlan, ...]) -> tuple[KeptPlan, ...]:
+    """Give the plans to choose: of as many places only one can be asked for, the last.
+
+    It is the one that keeps a place beside the same branches.
+    """
+    kept = {each.places for each in plans if each.is_chosen}
+    last = {each.places: each for each in plans}
+    return tuple(each for each in last.values() if each.places not in kept)
 
 
 def _told(desk: Desk, report: str) -> Mapping[str, str]:

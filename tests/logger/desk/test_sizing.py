@@ -71,6 +71,26 @@ def test_the_button_of_a_plan_counts_before_the_choice(desk: Opened) -> None:
     desk.stop(started)
 
 
+def test_a_plan_that_no_wish_can_ask_for_has_no_button(desk: Opened) -> None:
+    """One branch is sized with the place that it keeps, whichever row was pressed."""
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    plans = [
+        {
+            "name": name,
+            "branches": places,
+            "places": places,
+            "cured_now_percent": 54,
+            "cured_after_one_adjustment_percent": 75,
+            "chosen": places == 2,
+        }
+        for places, name in ((1, "one branch"), (1, "one branch, a place kept"), (2, "two"))
+    ]
+    document = {"schema": 1, "branches": [], "plans": plans}
+    (desk.folder / "monday" / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
+    buttons = re.findall('aria-label="Build this one: ([^"]*)"', desk.get("/drives/monday").text)
+    assert buttons == ["one branch, a place kept"]
+
+
 def test_a_plan_of_the_table_is_built_by_one_button(desk: Opened) -> None:
     monday(desk)
     started = desk.post("/drives/monday/size", data={"car": "car.toml", "build": "2"})
