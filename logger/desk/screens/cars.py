@@ -33,7 +33,8 @@ async def every_car(request: Request, desk: Desk) -> Response:
     answers = CarAnswers(desk.folder)
     file = desk.folder.car(request.query_params.get("change", ""))
     if file is None:
-        return _form_page(desk, answers.draft() or _tape(desk))
+        draft = answers.draft()
+        return _form_page(desk, draft or _tape(desk), is_begun=bool(draft))
     began = {_CHANGES: file.name, _BEGAN_FROM: state_of(file), "name": file.name}
     return _form_page(desk, answers.of(file) | began)
 
@@ -112,12 +113,17 @@ def _tape(desk: Desk) -> dict[str, str]:
     return {} if named is None else {"units": named}
 
 
-def _form_page(desk: Desk, typed: Mapping[str, str], *, complaint: str = "") -> Response:
+def _form_page(
+    desk: Desk, typed: Mapping[str, str], *, complaint: str = "", is_begun: bool = True
+) -> Response:
+    """Show the form, folded away where a car is described and no other is begun."""
     form = car_form({key: told for key, told in typed.items() if key not in _BESIDE})
+    shelves = desk.folder.look()
     return desk.page(
         "cars",
         title="Your car",
-        shelves=desk.folder.look(),
+        shelves=shelves,
+        is_folded=bool(shelves.cars) and not is_begun,
         rows=form.rows,
         is_whole=form.table is not None,
         odd=form.shown.odd,

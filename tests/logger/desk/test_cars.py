@@ -156,3 +156,15 @@ def test_not_to_know_what_is_inside_is_one_choice(desk: Opened) -> None:
     # as answers kept by an earlier pipenote say it
     answer = desk.post("/cars", data=told | {"pipe.1.type": "unknown", "name": "a", "write": "1"})
     assert answer.url.path == "/cars/a.toml", answer.text
+
+
+def test_the_car_that_is_described_comes_before_another(desk: Opened) -> None:
+    """The page looked as if nothing had been told: an empty form below a small link."""
+    another = "Describe another car"
+    assert another not in desk.get("/cars").text
+    (desk.folder / "mine.toml").write_text("[engine]\ncylinders = 6\n", encoding="utf-8")
+    page = desk.get("/cars").text
+    assert page.index('href="/cars/mine.toml">Open mine.toml</a>') < page.index(another)
+    assert page.index(another) < page.index('id="asked"')
+    desk.post("/cars", data={"cylinders": "8"})  # begun, so it is gone on with
+    assert another not in desk.get("/cars").text
