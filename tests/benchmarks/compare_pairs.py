@@ -4,7 +4,8 @@ Prints one line for each baseline band, and the sums below. The true change is t
 mean square over the band, from the filters of the generator. Four kinds of pair: recorded alike;
 with the recorder's gain turned and, in every second pair, the microphone moved; in other weather,
 which makes the day 1 dB louder or quieter (standard deviation) and the exhaust's gas 60 K hotter or
-colder; and the same car on another day, with nothing done to it.
+colder; and the same car on another day, with nothing done to it. Every pair in other weather is
+60 K off, which ``compare`` takes for about two standard deviations.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -258,6 +259,16 @@ def _print_days(seeds: range) -> None:
     print(f"false cured or reduced in {false} of {len(seeds)} pairs; verdicts {counts}")
 
 
+def _held_of_pairs(rows: list[Row]) -> tuple[float, float]:
+    """Share of a pair's bands that is held, mean over pairs, and the standard error of that.
+
+    All bands of a pair share one day, so one loud day misses them all: pairs are what counts.
+    """
+    seeds = sorted({row.seed for row in rows})
+    of_pair = [np.mean([row.covered for row in rows if row.seed == seed]) for seed in seeds]
+    return float(np.mean(of_pair)), float(np.std(of_pair) / np.sqrt(len(of_pair)))
+
+
 def _print_sums(rows: list[Row]) -> None:
     error = np.abs([row.error_db for row in rows if np.isfinite(row.error_db)])
     undecided = [row for row in rows if row.change.verdict is Verdict.CANNOT_TELL]
@@ -268,12 +279,16 @@ def _print_sums(rows: list[Row]) -> None:
     ]
     untouched = [row.change for row in rows if row.kind is FixKind.UNCHANGED]
     seems = [abs(c.level_change_db) > c.smallest_change_db for c in untouched]
-    width = [row.change.ci95_db.high - row.change.ci95_db.low for row in rows]
-    print(f"{len(rows)} bands")
+    told = [row for row in rows if np.isfinite(row.error_db)]
+    width = [row.change.ci95_db.high - row.change.ci95_db.low for row in told]
+    held, stray = _held_of_pairs(told)
+    print(f"{len(rows)} bands, {len(rows) - len(told)} of them without a number")
     print(f"error of level change: median {np.median(error):.2f} dB, ", end="")
     print(f"95 % within {np.percentile(error, 95):.2f} dB, {np.mean(error < 1):.0%} within 1 dB")
-    print(f"interval holds the truth: {np.mean([row.covered for row in rows]):.1%}, ", end="")
-    print(f"median width {np.nanmedian(width):.1f} dB")
+    print(
+        f"interval holds the truth: {np.mean([row.covered for row in told]):.1%} of bands, ", end=""
+    )
+    print(f"{held:.1%} of pairs (+- {stray:.1%}), median width {np.median(width):.1f} dB")
     print(f"untouched, but changed by more than the smallest shown: {sum(seems)} of {len(seems)}")
     print(f"verdict right: {np.mean([row.right for row in rows]):.1%}, ", end="")
     print(f"cannot tell: {len(undecided)}, false cured or reduced: {len(false_cure)}")

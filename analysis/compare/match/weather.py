@@ -22,9 +22,10 @@ from analysis.compare.match.side_by_side import SideBySide, side_by_side
 from analysis.findings import DroneBand, OrderCurve
 
 # judgement: 60 K colder or hotter than 550 K is a stretch by 5.6 %, which is taken for two standard
-# deviations; bins of 1 % are as fine as a stretch can be told.
+# deviations; bins of 1 % are as fine as a stretch can be told. One bin beyond what 60 K make is
+# tried too: what fits best there is no weather.
 _STRETCH_BINS = 3.0
-_FARTHEST_BINS = 6
+_FARTHEST_BINS = 7
 # judgement: how far two drives of one level lie apart in a bin; how far at most, root mean square,
 # for the day alone to explain it; and how many neighbouring bins tell the same. They weigh a
 # stretch; tests/benchmarks/compare_pairs measures what comes of it.
@@ -73,11 +74,15 @@ def weather_between(
     first_db, second_db = (level_db(ms) for ms in (laid.before.curve_ms, laid.after.curve_ms))
     shifts = np.arange(-_FARTHEST_BINS, _FARTHEST_BINS + 1)
     moved_db = np.stack([_moved(second_db, int(shift)) for shift in shifts])
+    # gas stretches resonances, but not how the source grows louder with engine speed
+    stretched_db = moved_db - _rise_db_per_bin(after) * shifts[:, np.newaxis]
+    by_shape = _by_shape(first_db, stretched_db, laid, band)
+    if by_shape is not None:  # after work, the trend that was fitted holds of the work too
+        moved_db = stretched_db
     add_db = np.array([_band_db(each, laid, band) for each in moved_db])
     # against no stretch at all, which stands in the middle
     add_db = add_db - add_db[_FARTHEST_BINS]
     prior = np.exp(-0.5 * (shifts / _STRETCH_BINS) ** 2)
-    by_shape = _by_shape(first_db, moved_db, laid, band)
     weight = np.where(np.isfinite(add_db), prior if by_shape is None else prior * by_shape, 0.0)
     if not np.isfinite(add_db[_FARTHEST_BINS]) or not weight.any():
         return NO_WEATHER
@@ -109,10 +114,19 @@ def _by_shape(
     # taken off before shapes are weighed: a louder day must not pass for a stretched one
     gain_db = np.clip(np.median(off_db, axis=1), -_LARGEST_GAIN_DB, _LARGEST_GAIN_DB)
     away_db = off_db - gain_db[:, np.newaxis]
-    if np.sqrt(np.mean(away_db**2, axis=1)).min() > _EXPLAINED_DB:
-        return None
     misfit = np.sum((away_db / _BIN_DB) ** 2, axis=1) / _BINS_PER_LOOK
+    is_at_end = misfit.argmin() in (0, misfit.size - 1)
+    if is_at_end or np.sqrt(np.mean(away_db**2, axis=1)).min() > _EXPLAINED_DB:
+        return None
     return np.asarray(np.exp(-0.5 * (misfit - misfit.min())))
+
+
+def _rise_db_per_bin(curve: OrderCurve) -> float:
+    """How steeply the order's level grows with engine speed, resonances apart; 0 if not known."""
+    known = np.isfinite(curve.trend_db)
+    if np.unique(curve.bin_index[known]).size < 2:
+        return 0.0
+    return float(np.polyfit(curve.bin_index[known], curve.trend_db[known], 1)[0])
 
 
 def _moved(level_db: FloatArray, shift: int) -> FloatArray:
