@@ -9,12 +9,13 @@ from analysis.report.blocks import Block, Bullets, Note, Section, Table, Text, T
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
-from analysis.report.found.trust import name_of, warning_notes
+from analysis.report.found.trust import warning_notes
 from analysis.report.sized.build_card import card_blocks
 from analysis.size.advice import DO_NOT_CUT, NO_HILL, OTHER_WAY, may_pass_by, misread, no_room
 from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
+from analysis.words.doubt_names import name_of
 from analysis.words.foretold import drones_left, drones_planned_for, foretold_all
 from analysis.words.found import (
     first_sentence,
@@ -114,7 +115,7 @@ def _doubts(findings: Findings) -> list[Block]:
         trouble = [sentence(line) for line in trouble_lines(findings.trouble)]
         told = [Bullets(items=tuple(trouble))] if findings.withheld and trouble else []
         return [*warning_notes(findings.warnings), *told]
-    names = [lowered(name_of(each)) for each in findings.warnings if each.code != _SAID_ABOVE]
+    names = [lowered(name_of(each.code)) for each in findings.warnings if each.code != _SAID_ABOVE]
     if not names:
         return []
     named = sentence(f"doubts about this drive: {'; '.join(names)}")

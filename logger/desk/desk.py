@@ -15,6 +15,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.describe.said import with_unit
+from analysis.words.doubt_names import name_of
 from analysis.words.front import in_desk_words
 from analysis.words.quantities import decibel, hertz, rpm, rpm_between
 from analysis.words.sentences import sentence
@@ -146,6 +147,7 @@ def make_templates() -> Environment:
         "rpm": rpm,
         "hertz": hertz,
         "decibel": decibel,
+        "doubts": _doubts,
     }
     environment.filters |= filters
     environment.globals |= {
@@ -153,11 +155,24 @@ def make_templates() -> Environment:
         "next_step": next_step,
         "sized_before": sized_before,
         "rpm_between": rpm_between,
+        "follows": _follows,
         "numbered_bands": _numbered_bands,
         "named_drives": _named_drives,
         "named_columns": _named_columns,
     }
     return environment
+
+
+def _follows(found: Mapping[str, Any], number: int) -> str:
+    """Say what the ``number``-th band follows, as the report does: what its resonance does."""
+    band = found["drone_bands"][number - 1]
+    cause = next((each for each in found["causes"] if number in each["bands"]), band)
+    return str(cause["locked_to"])
+
+
+def _doubts(found: Mapping[str, Any]) -> str:
+    """Name the doubts about a drive, as the report does."""
+    return "; ".join(name_of(each["code"]) for each in found.get("warnings", ()))
 
 
 def _numbered_bands(bands: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:

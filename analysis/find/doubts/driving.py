@@ -48,9 +48,11 @@ def sweep_too_fast(evidence: Evidence) -> Doubt | None:
 
 
 def few_passes(evidence: Evidence) -> Doubt | None:
-    """Notice a drone that was driven through only once."""
+    """Notice a drone that was driven through only once, unless another order met its resonance."""
+    often = [b for b in evidence.bands if _times_through(b, evidence.driven) >= _LEAST_PASSES]
     for band in evidence.bands:
-        if _times_through(band, evidence.driven) < _LEAST_PASSES:
+        met = any(other.low_hz <= band.peak_hz <= other.high_hz for other in often)
+        if band not in often and not met:
             return Doubt(
                 code="few_passes",
                 message=(

@@ -9,6 +9,7 @@ from analysis.report.blocks import Block, Bullets, Heading, Note, Section, Table
 from analysis.report.contents import ReportContents
 from analysis.report.found.figure_speed import speed_chart
 from analysis.words import quantities as words
+from analysis.words.doubt_names import name_of
 from analysis.words.marks import marks
 from analysis.words.quantities import engine_name, seconds
 from analysis.words.sentences import sentence
@@ -16,26 +17,6 @@ from analysis.words.trouble import trouble_lines
 
 _LISTED = 40  # judgement: more are summed up only; the session's own file lists them all
 
-_LABELS = {
-    "clipped_audio": "The sound is clipped",
-    "automatic_gain": "The recorder held the level",
-    "sound_gap": "Sound is missing in places",
-    "telemetry_gap": "Parts of the drive are left out",
-    "rpm_from_sound": "Engine speed was worked out from the sound",
-    "telemetry_unaligned": "Engine speed could not be lined up",
-    "wrong_log": "The logged engine speed is wrong",
-    "sweep_too_fast": "Driven through too quickly",
-    "low_signal": "Weak signal",
-    "wind_rumble": "Wind on the microphone?",
-    "speech": "Voices, music or knocks",
-    "microphone_roll_off": "The microphone loses low frequencies",
-    "steady_tone": "A tone that is not the engine's",
-    "one_gear_only": "Engine or road: cannot tell",
-    "few_passes": "Too few sweeps",
-    "climbs_on": "The top may lie beyond what was driven",
-    "tail_left_out": "The microphone at the tail was of no use",
-    "levels_only": "Levels, no sound",
-}
 _NO_WARNINGS = Text(text="No warnings.")
 
 
@@ -112,13 +93,9 @@ def _speed_known_to(findings: Findings) -> str:
 def warning_notes(warnings: tuple[Doubt, ...]) -> list[Block]:
     """Give every warning in full, under its name."""
     return [
-        Note(label=name_of(each), text=sentence(each.message), tone=Tone.CARE) for each in warnings
+        Note(label=name_of(each.code), text=sentence(each.message), tone=Tone.CARE)
+        for each in warnings
     ]
-
-
-def name_of(warning: Doubt) -> str:
-    """Give the name of a warning."""
-    return _LABELS.get(warning.code, warning.code.replace("_", " "))
 
 
 def _trouble(trouble: tuple[Trouble, ...]) -> list[Block]:

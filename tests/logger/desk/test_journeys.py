@@ -37,7 +37,9 @@ def test_a_drive_is_listened_to(desk: Opened) -> None:
     kept = json.loads((desk.folder / ".desk/found/monday.json").read_text(encoding="utf-8"))
     band = kept["drone_bands"][0]
     assert rpm(band["peak_rpm"]) in page.text  # rounded as the report does
-    assert f"drone at {rpm(band['peak_rpm'])}" in desk.get("/").text
+    drives = desk.get("/").text
+    assert f"drone at {rpm(band['peak_rpm'])}" in drives
+    assert "Levels, no sound" in drives  # what the report calls this doubt
 
 
 def test_a_finding_of_a_drive_that_changed_since_is_not_shown(desk: Opened) -> None:
@@ -243,3 +245,17 @@ def test_a_comparison_that_is_refused_shows_what_was_told(desk: Opened) -> None:
     page = desk.get(link[1]).text
     assert 'value="914"' in page
     assert 'role="alert"' in page
+
+
+def test_a_drone_follows_what_its_resonance_does(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    desk.done(desk.post("/drives/monday/find"))
+    path = desk.folder / ".desk/found/monday.json"
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    kept["drone_bands"][0]["locked_to"] = "unknown"
+    kept["causes"] = [
+        {"frequency_hz": 100.0, "bands": [1], "locked_to": "engine", "evidence": []}
+        | {"suspects": [], "to_decide": []}
+    ]
+    path.write_text(json.dumps(kept), encoding="utf-8")
+    assert '<td data-label="Follows">the engine</td>' in desk.get("/drives/monday").text

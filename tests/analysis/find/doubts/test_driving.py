@@ -46,6 +46,17 @@ def test_one_pass_only() -> None:
     assert codes(rest_in_the_band) == ["few_passes"]
 
 
+def test_once_through_a_resonance_that_another_order_met_often_is_no_chance() -> None:
+    """4 times 1500 rpm and 5 times 1200 rpm are 100 Hz both: 60 Hz to 1 rpm of order 1, by hand."""
+    low = replace(BAND, engine_order=5.0, peak_rpm=1200.0, low_rpm=1140.0, high_rpm=1260.0)
+    passes = np.where(RPM < 1300.0, 0, GOOD.driven.pass_index)
+    both = replace(driven(pass_index=passes), bands=(BAND, low))
+    assert "few_passes" not in codes(both)
+    assert "few_passes" in codes(replace(both, bands=(low,)))
+    elsewhere = replace(low, engine_order=6.0)
+    assert "few_passes" in codes(replace(both, bands=(BAND, elsewhere)))
+
+
 def swept_at(rpm_per_s: float) -> Evidence:
     return driven(rpm=1100.0 + (rpm_per_s * TIME_S) % 800.0)
 
