@@ -6,6 +6,7 @@ from numpy.typing import ArrayLike
 
 from analysis.basics.arrays import FloatArray
 from analysis.errors import SizingError
+from analysis.words.lengths import diameter
 
 # How much shorter the pipe sounds on each side of a branch as wide as it, over the branch's radius:
 # our finite elements of two tees 100 mm apart; half of the 0.29 of Lefebvre and Scavone (2012) for
@@ -35,8 +36,8 @@ def junction_correction_m(branch_bore_m: float, pipe_bore_m: float) -> float:
     """
     if not 0.0 < branch_bore_m <= pipe_bore_m + SAME_BORE_M:
         raise SizingError(
-            f"the branch's inner diameter ({1e3 * branch_bore_m:.1f} mm) must be above zero and no "
-            f"larger than the pipe's ({1e3 * pipe_bore_m:.1f} mm); choose a smaller tube"
+            f"the branch's inner diameter of {diameter(branch_bore_m)} must be above zero and no "
+            f"larger than the pipe's, {diameter(pipe_bore_m)}; choose a smaller tube"
         )
     ratio = branch_bore_m / pipe_bore_m
     if ratio <= 0.4:

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analysis.basics.arrays import FloatArray
-from analysis.basics.units import ZERO_C_K
 from analysis.errors import QuantityError
+from analysis.words.quantities import temperature_both
 
 # judgement: nothing in a car's exhaust is colder or hotter; outside, the fits to the data below no
 # longer hold, so it is refused.
@@ -128,7 +128,7 @@ def _checked(temperature_k: ArrayLike) -> FloatArray:
     temperature = np.asarray(temperature_k, dtype=np.float64)
     if not np.all((temperature >= COLDEST_K) & (temperature <= HOTTEST_K)):
         raise QuantityError(
-            f"exhaust gas must be between {COLDEST_K - ZERO_C_K:.0f} and "
-            f"{HOTTEST_K - ZERO_C_K:.0f} degC to be worked out; check the temperature"
+            f"exhaust gas must be between {temperature_both(COLDEST_K)} and "
+            f"{temperature_both(HOTTEST_K)} to be worked out; check the temperature"
         )
     return temperature

@@ -8,6 +8,7 @@ from typing import TypeVar
 from analysis.basics.interval import Interval
 from analysis.basics.units import parse_length_m, parse_temperature_range_k
 from analysis.errors import CarError, QuantityError
+from analysis.words.lengths import both
 
 # judgement: no car has speeds beyond; such a value is a slip of unit and refused.
 _RPM = (100.0, 20_000.0)
@@ -44,8 +45,8 @@ def length_m(
     got_m = _quantity(value, name, read, "63.5 mm")
     if not limits_m[0] <= got_m <= limits_m[1]:
         raise CarError(
-            f"{name} is {shown(value)}; it must be {1e3 * limits_m[0]:g} to "
-            f"{1e3 * limits_m[1]:g} mm, check the number and the unit"
+            f"{name} is {shown(value)}; it must be {both(limits_m[0])} to "
+            f"{both(limits_m[1])}, check the number and the unit"
         )
     return got_m
 
@@ -61,7 +62,7 @@ def bore_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
     if _quantity(value, name, parse_length_m, "63.5 mm") < limits_m[0]:
         raise CarError(
             f"{name} is {shown(value)}, and no car's exhaust is that narrow; it must be "
-            f"{1e3 * limits_m[0]:g} mm or more, check the number and the unit"
+            f"{both(limits_m[0])} or more, check the number and the unit"
         )
     return length_m(value, name, limits_m)
 

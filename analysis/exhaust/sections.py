@@ -8,6 +8,7 @@ from analysis.errors import CarError
 from analysis.exhaust.car_values import bore_m, length_m, only_known, shown
 from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
 from analysis.exhaust.tube_stock import PIPE_WALL_M, SHELL_WALL_M, WALLS_M, parse_wall_m
+from analysis.words.lengths import diameter
 from analysis.words.mufflers import LOOKS, written
 
 # judgement: no car has pipes beyond; such a value is a slip of unit and refused.
@@ -148,7 +149,7 @@ def _inside_m(value: Mapping[str, object], name: str, kind: SectionKind) -> floa
     inside_m = outside_m - 2.0 * wall_m
     if inside_m < kind.inner_diameters_m[0]:
         raise CarError(
-            f"{name} is {max(0.0, 1e3 * inside_m):.1f} mm wide: no car's exhaust is that narrow "
+            f"{name} is {diameter(max(0.0, inside_m))} wide: no car's exhaust is that narrow "
             "within its wall; check outside_diameter and wall"
         )
     return inside_m

@@ -14,6 +14,7 @@ from analysis.errors import SizingError
 from analysis.size.branch_gas import BranchGas
 from analysis.size.drone_curve import DroneCurve, Mask
 from analysis.size.endless_pipe import EndlessPipe
+from analysis.words.lengths import diameter
 
 # judgement: span of right lengths over length from which a fixed cap is a gamble; no length moves.
 _SLIDE_FROM = 0.06
@@ -107,7 +108,7 @@ def too_wide(pipe_bore_m: float) -> SizingError:
     """Say that no tube on offer fits on the pipe."""
     return SizingError(
         "every tube on offer is wider than the inside of the pipe, "
-        f"{1e3 * pipe_bore_m:.1f} mm; give a smaller tube"
+        f"{diameter(pipe_bore_m)}; give a smaller tube"
     )
 
 

@@ -13,6 +13,7 @@ from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.findings import Doubt, TailSound
 from analysis.size.wishes import BranchWishes
+from analysis.words.lengths import diameter
 from analysis.words.quantities import temperature_both
 
 # judgement: gas from collector to outlet when only one end's temperature is known, and its limits,
@@ -124,7 +125,7 @@ def _narrow_enough(tubes: tuple[Tube, ...], widest_m: float | None) -> tuple[Tub
     narrow = tuple(tube for tube in tubes if tube.outer_diameter_m <= widest_m + 1e-6)
     if not narrow:
         raise SizingError(
-            f"no tube on offer fits widest_branch, {1e3 * widest_m:.1f} mm; give a smaller --tube"
+            f"no tube on offer fits widest_branch, {diameter(widest_m)}; give a smaller --tube"
         )
     return narrow
 

@@ -31,6 +31,7 @@ from analysis.size.no_hill import heeding_tail
 from analysis.size.on_exhaust import size_on_exhaust
 from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide, with_caps
 from analysis.size.request import SizingRequest
+from analysis.words.lengths import diameter, length
 
 # 2 1/2 in x 0.065 in, the commonest home-built pipe; common practice, no source
 ASSUMED_PIPE_BORE_M = 0.0602
@@ -133,8 +134,8 @@ def _pipe_bore_m(request: SizingRequest) -> float:
         return ASSUMED_PIPE_BORE_M
     if not _PIPE_BORES_M[0] <= bore_m <= _PIPE_BORES_M[1]:
         raise SizingError(
-            f"the pipe's inner diameter must be {1e3 * _PIPE_BORES_M[0]:.0f} to "
-            f"{1e3 * _PIPE_BORES_M[1]:.0f} mm, got {1e3 * bore_m:.1f} mm; check the unit"
+            f"the pipe's inner diameter must be {length(_PIPE_BORES_M[0])} to "
+            f"{length(_PIPE_BORES_M[1])}, got {diameter(bore_m)}; check the unit"
         )
     return bore_m
 

@@ -47,6 +47,13 @@ def length(length_m: float) -> str:
     return either(millimetres(length_m, 0), sixteenths(length_m))
 
 
+def length_or_more(length_m: float) -> str:
+    """As `length`, but never less: for room that is needed."""
+    metric_m = math.ceil(1e3 * length_m) / 1e3
+    inch_m = math.ceil(16.0 * length_m / INCH_M) * INCH_M / 16.0
+    return either(millimetres(metric_m, 0), sixteenths(inch_m))
+
+
 def saw_length(length_m: float) -> str:
     """To the millimetre and 1/32 in, to saw: '702 mm (27 21/32 in)', the mark that `both` names."""
     return either(millimetres(length_m, 0), thirty_seconds(length_m))

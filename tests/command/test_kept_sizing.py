@@ -103,7 +103,7 @@ def test_a_sleeve_that_cannot_be_is_refused(run: Run, mine: Path) -> None:
     kept(mine, slide_mm=[860.0, 960.0])
     off = run("compare", mine, POSTFIX, "--built", "sleeve 400 mm")
     assert off.status == 2
-    assert "cannot stand 400 mm out" in off.err
+    assert "cannot stand 400 mm (15 3/4 in) out" in off.err
     kept(mine, slide_mm=[960.0, 860.0])
     damaged = run("compare", mine, POSTFIX)
     assert damaged.status == 2

@@ -63,7 +63,7 @@ def test_too_little_room_is_refused_by_its_name(run: Run, tmp_path: Path) -> Non
     sheets = tmp_path / "build.pdf"
     result = run("size", "--rpm", "2200", "--car", car, "--sheets", sheets)
     assert (result.status, result.out) == (2, "")
-    assert "does not fold into 60 x 1100 mm" in result.err
+    assert "does not fold into 60 mm (2 3/8 in) x 1100 mm (43 5/16 in)" in result.err
     assert "beside in the car file" in result.err
     assert not sheets.exists()
 

@@ -20,6 +20,8 @@ from analysis.build.workshop.folds import (
     straight_fold,
 )
 from analysis.errors import SizingError
+from analysis.words.lengths import length
+from analysis.words.sentences import listed
 
 # judgement: air for a weld bead; less lets legs rattle, more needs a longer box. Sampled as finely,
 # so no leg slips through.
@@ -52,8 +54,8 @@ def fold_branch(request: FoldRequest, room: Room, radii_m: Sequence[float]) -> F
     shortest_m = max(request.first_m, request.last_m, SHORTEST_PIECE_M)
     if request.length_m < shortest_m:
         raise SizingError(
-            f"a branch of {1e3 * request.length_m:.0f} mm is too short to build with this tube and "
-            f"slide; it needs at least {1e3 * shortest_m:.0f} mm"
+            f"a branch of {length(request.length_m)} is too short to build with this tube and "
+            f"slide; it needs at least {length(shortest_m)}"
         )
     for turns in _turns_to_try(request.angle_rad):
         for radius_m in radii_m if turns else (math.nan,):
@@ -63,9 +65,9 @@ def fold_branch(request: FoldRequest, room: Room, radii_m: Sequence[float]) -> F
     if not room.is_told:
         return straight_fold(request)
     raise SizingError(
-        f"a branch of {1e3 * request.length_m:.0f} mm (sliding cap: {1e3 * request.slide_m:.0f} mm "
-        f"more) does not fold into {room.size} with bends "
-        f"of {', '.join(f'{1e3 * r:.0f}' for r in radii_m)} mm radius; give more room (--room, "
+        f"a branch of {length(request.length_m)}, with {length(request.slide_m)} more for its "
+        f"sliding cap, does not fold into {room.size} with bends of "
+        f"{listed([length(r) for r in radii_m], 'or')} radius; give more room (--room, "
         "or beside in the car file), a tighter --bend-radius or a smaller --tube"
     )
 

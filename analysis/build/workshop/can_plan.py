@@ -25,6 +25,7 @@ from analysis.build.workshop.folds import (
     unit,
 )
 from analysis.errors import SizingError
+from analysis.words.lengths import length, length_or_more
 
 DISC_M = 0.003  # thick; common practice, no source
 NECK_TAIL_M = 0.020  # of straight tube behind a bend, to weld around; common practice, no source
@@ -84,7 +85,7 @@ def plan_can(
     if clear_m < ABOVE_PIPE_M:
         raise SizingError(
             f"at {math.degrees(request.angle_rad):g} degrees the can comes within "
-            f"{1e3 * max(clear_m, 0.0):.0f} mm of the pipe; give a steeper --angle"
+            f"{length(max(clear_m, 0.0))} of the pipe; give a steeper --angle"
         )
     return fold, CanPlan(tube=can.tube, length_m=can_m, clear_of_pipe_m=clear_m)
 
@@ -126,8 +127,8 @@ def _bent_into(
     if not bent:
         raise SizingError(
             f"the can does not go straight into {room.size}, and its neck of "
-            f"{1e3 * request.length_m:.0f} mm is too short for a bend of "
-            f"{1e3 * min(radii_m):.0f} mm radius; give a tighter --bend-radius or "
+            f"{length(request.length_m)} is too short for a bend of "
+            f"{length(min(radii_m))} radius; give a tighter --bend-radius or "
             "more room (--room, or beside in the car file)"
         )
     reaches = [_reach(fold, request, tube, can_m) for fold in bent]
@@ -192,4 +193,4 @@ def _half_m(can_tube: Tube) -> float:
 def _needs(reach: _Reach, request: FoldRequest) -> str:
     out_m = reach.top_m - request.above_datum_m + SPARE_M
     along_m = reach.right_m - reach.left_m + SPARE_M
-    return f"{math.ceil(1e3 * out_m)} x {math.ceil(1e3 * along_m)} mm"
+    return f"{length_or_more(out_m)} x {length_or_more(along_m)}"

@@ -25,6 +25,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Tube
 from analysis.errors import SizingError
+from analysis.words.lengths import diameter
 
 # judgement: a flatter saddle is longer than a template can be wrapped, so it is refused.
 SMALLEST_ANGLE_RAD = math.radians(30.0)
@@ -73,8 +74,8 @@ class Saddle:
             )
         if self.branch.outer_diameter_m > self.pipe.outer_diameter_m + _SAME_M:
             raise SizingError(
-                f"a branch of {1e3 * self.branch.outer_diameter_m:.1f} mm outside does not sit on "
-                f"a pipe of {1e3 * self.pipe.outer_diameter_m:.1f} mm outside; choose a smaller "
+                f"a branch of {diameter(self.branch.outer_diameter_m)} outside does not sit on "
+                f"a pipe of {diameter(self.pipe.outer_diameter_m)} outside; choose a smaller "
                 "--tube, or measure the pipe's wall and give --wall"
             )
 

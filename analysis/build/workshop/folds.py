@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Tube
+from analysis.words.lengths import length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,10 +26,9 @@ class Room:
     @property
     def size(self) -> str:
         """As a refusal names it."""
-        reach = f"{1e3 * self.reach_m:.0f}"
         if math.isinf(self.run_m):
-            return f"{reach} mm beside the pipe"
-        return f"{reach} x {1e3 * self.run_m:.0f} mm"
+            return f"{length(self.reach_m)} beside the pipe"
+        return f"{length(self.reach_m)} x {length(self.run_m)}"
 
 
 # Most cars have 200 to 300 mm beside the pipe: common practice, no source. Straight tube of half a

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from analysis.acoustics.branch_shape import BranchShape
 from analysis.branches import Branch, Can, Sizing, SlidingCap
 from analysis.errors import SizingError
+from analysis.words.lengths import length
 
 _AS_TOLD = 0.03  # of the length; judgement: a saw and a tape; farther off, it was built otherwise
 
@@ -152,8 +153,8 @@ def _with_sleeve(number: int, branch: BuiltBranch, out_m: float) -> BuiltBranch:
         )
     if not out_m <= branch.cap.sleeve_m:
         raise SizingError(
-            f"the sleeve of branch {number} is {1e3 * branch.cap.sleeve_m:.0f} mm long, so it "
-            f"cannot stand {1e3 * out_m:.0f} mm out"
+            f"the sleeve of branch {number} is {length(branch.cap.sleeve_m)} long, so it "
+            f"cannot stand {length(out_m)} out"
         )
     return replace(branch, length_m=branch.cap.length_m(out_m))
 

@@ -16,6 +16,7 @@ from analysis.compare.trim.built import BuiltBranch
 from analysis.findings import Doubt, Findings
 from analysis.size.request import SizingRequest
 from analysis.verdicts import Trim
+from analysis.words.lengths import length
 
 _WORTH_IT = 0.01  # of the frequency: off by less, nobody hears it; common practice, no source
 # half a 95 % interval over the frequency; judgement: a vaguer one is no ground to cut
@@ -69,7 +70,7 @@ def _trouble(branch: BuiltBranch, at_work: WorkingBranch) -> str:
     if not coldest_hz < ends.low < ends.high < hottest_hz:
         return (
             f"it seems to work at {at_work.tuned_hz:.1f} Hz, which no gas explains for a length "
-            f"of {1e3 * branch.length_m:.0f} mm; measure it again and look for a leak"
+            f"of {length(branch.length_m)}; measure it again and look for a leak"
         )
     return ""
 

@@ -11,6 +11,7 @@ from analysis.describe.facts import facts_of_engine, facts_of_exhaust
 from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.stretches import Course, courses_of
 from analysis.exhaust.car import Car
+from analysis.words.shown import either
 from logger.screen.terminal import headed, labelled, plain
 
 # Cells of a terminal are about twice as high as wide: half of one is a square.
@@ -114,4 +115,6 @@ def _table(course: Course) -> RenderableType:
 
 def _both(length_m: float, metric_digits: int, inch_digits: int) -> str:
     """Shorter than in a sentence, so that five columns go on a line."""
-    return f"{1e3 * length_m:.{metric_digits}f} mm, {length_m / INCH_M:.{inch_digits}f} in"
+    metric = f"{1e3 * length_m:.{metric_digits}f} mm"
+    inch = f"{length_m / INCH_M:.{inch_digits}f} in"
+    return either(metric, inch, f"{metric}, {inch}")

@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -57,3 +59,25 @@ def test_inches_to_cut_by_are_within_the_half_millimetre_that_a_print_is_checked
 ) -> None:
     with showing(Units.INCH):
         assert parse_length_m(lengths.both(length_m)) == pytest.approx(length_m, abs=0.5e-3)
+
+
+# what is written into a file, or names a tube as it is sold, is no sentence
+IN_ONE_UNIT = (
+    "analysis/words/",
+    "analysis/describe/piece.py",
+    "analysis/build/workshop/stock_parts.py",
+)
+
+
+def test_no_sentence_makes_its_own_millimetres() -> None:
+    """A length that goes around `analysis.words` is shown in millimetres whatever was chosen."""
+    own = re.compile(r"\{[^{}]*\b1e3 \*[^{}]*\} ?mm\b|ZERO_C_K[^{}]*\} ?degC")
+    house = Path(__file__).resolve().parents[3]
+    places = [
+        f"{file.relative_to(house).as_posix()}: {found[0]}"
+        for room in ("analysis", "logger")
+        for file in sorted((house / room).rglob("*.py"))
+        for found in own.finditer(file.read_text(encoding="utf-8"))
+    ]
+    assert [place for place in places if not place.startswith(IN_ONE_UNIT)] == []
+    assert places  # what is looked for is there to be found

@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 
 from analysis.acoustics.gas import exhaust_gas
 from analysis.basics.arrays import FloatArray
+from analysis.basics.units import parse_length_m
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.folds import Room, centreline, inertance_share
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
@@ -21,6 +22,7 @@ from analysis.build.workshop.stock_parts import bend_radii_m
 from analysis.errors import SizingError
 from analysis.exhaust.tube_stock import INCH_TUBES
 from analysis.size.parts import with_caps
+from analysis.words.shown import Units, showing
 from tests.analysis.build.rooms import OPEN
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
 
@@ -190,8 +192,13 @@ def test_a_bent_neck_is_tuned_as_the_straight_one(length_m: float, radius_in: fl
 @pytest.mark.parametrize(
     ("room", "degrees", "radius_m", "says"),
     [
-        (Room(reach_m=0.2, run_m=0.4), 90.0, None, r"straight, or \d+ x \d+ mm with a bend"),
-        (LYING, 90.0, 0.15, "too short for a bend of 150 mm radius"),
+        (
+            Room(reach_m=0.2, run_m=0.4),
+            90.0,
+            None,
+            r"straight, or \d+ mm .* x .* with a bend",
+        ),
+        (LYING, 90.0, 0.15, r"too short for a bend of 150 mm \(5 7/8 in\) radius"),
         (LYING, 60.0, None, "--angle 90"),
     ],
 )
@@ -202,12 +209,13 @@ def test_what_does_not_fit_says_what_to_do(
         planned(can_branch(), room, degrees, radius_m)
 
 
-def test_the_room_that_an_error_asks_for_is_enough() -> None:
-    with pytest.raises(SizingError) as caught:
+@pytest.mark.parametrize("units", [Units.METRIC, Units.INCH])
+def test_the_room_that_an_error_asks_for_is_enough(units: Units) -> None:
+    with showing(units), pytest.raises(SizingError) as caught:
         planned(can_branch(), Room(reach_m=0.1, run_m=0.1))
     words = str(caught.value).split("it needs ")[1]
-    for part in (words.split(" straight")[0], words.split("or ")[1]):
-        out, along = (float(side) / 1e3 for side in part.split(" mm")[0].split(" x "))
+    for part in (words.split(" straight")[0], words.split("or ")[1].split(" with")[0]):
+        out, along = map(parse_length_m, part.split(" x "))
         planned(can_branch(), Room(reach_m=out, run_m=along))
 
 
