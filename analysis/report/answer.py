@@ -34,7 +34,7 @@ _NOT_TOLD_APART = (
 )
 _NEXT = (
     "Next: measure the place under the car, build it with the build sheets, and drive the same "
-    "road again in the same way. The post-fix drive tells whether it worked, and how far to move "
+    "road again in the same way. That second drive tells whether it worked, and how far to move "
     "the cap."
 )
 _NEXT_UNPLACED = (

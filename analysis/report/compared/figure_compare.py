@@ -128,12 +128,12 @@ def before_after_chart(
     redrawn = ""
     if (gain := taken_off(comparison.gain)) is not None:
         redrawn = (
-            f" The post-fix drive is drawn {words.quieter(-gain.gain_db)} than it was recorded, "
+            f" The drive after is drawn {words.quieter(-gain.gain_db)} than it was recorded, "
             "because its gain differed."
         )
     return Chart(
         name=f"compare-{curve.engine_order:g}".replace(".", "-"),
-        title=f"{sentence(name)[:-1]}, baseline and post-fix",
+        title=f"{sentence(name)[:-1]}, before and after",
         summary=_summary(curve, mine) + redrawn,
         figure=figure,
     )
@@ -144,8 +144,8 @@ def add_before_after(
 ) -> None:
     """Draw one level before and after; ``unit`` is escaped."""
     for name, level_db, colour, dash, symbol in (
-        ("baseline", curve.before_db, INK, "solid", "circle"),
-        ("post-fix", curve.after_db, BLUE, "dash", "square-open"),
+        ("before", curve.before_db, INK, "solid", "circle"),
+        ("after", curve.after_db, BLUE, "dash", "square-open"),
     ):
         line = {"color": colour, "dash": dash, "width": 2.5}
         marker = {"symbol": symbol, "size": 7, "maxdisplayed": 20}
@@ -154,9 +154,9 @@ def add_before_after(
 
 
 def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
-    text = "Solid: baseline. Dashed: post-fix. Shaded: the drone of the baseline."
+    text = "Solid: before. Dashed: after. Shaded: the drone before."
     if not mine:
-        text = "Solid: baseline. Dashed: post-fix. The baseline has no drone on this order."
+        text = "Solid: before. Dashed: after. Before, there was no drone on this order."
     away = np.ones(curve.rpm.shape, dtype=np.bool_)
     for change in mine:
         band = change.band
@@ -193,7 +193,7 @@ def _news(contents: ReportContents, comparison: Comparison) -> str:
     if comparison.is_of_levels:
         return "Levels cannot tell whether there is a new drone or tone."
     was_there = "".join(_was_there(contents, comparison))
-    return f"The post-fix drive has no new drone and no new tone.{was_there}"
+    return f"The drive after has no new drone and no new tone.{was_there}"
 
 
 def _was_there(contents: ReportContents, comparison: Comparison) -> Iterator[str]:
@@ -213,6 +213,6 @@ def _was_there(contents: ReportContents, comparison: Comparison) -> Iterator[str
         by_db = float(np.median(curve.after_db[inside] - curve.before_db[inside]))
         heard = "as loud" if abs(by_db) < UNHEARD_DB else words.quieter(by_db)
         yield (
-            f" Order {band.engine_order:g} at {words.rpm(band.peak_rpm)}, which find names in the "
-            f"post-fix drive, was there before; it is {heard} now."
+            f" Order {band.engine_order:g} at {words.rpm(band.peak_rpm)}, a drone of the drive "
+            f"after, was there before; it is {heard} now."
         )

@@ -119,8 +119,8 @@ def _overall_chart(curve: OverallBeforeAfter, comparison: Comparison) -> Chart:
     best, worst = int(change_db.argmin()), int(change_db.argmax())
     return Chart(
         name=f"compare-overall-{curve.weighting.value.lower()}",
-        title=f"Everything the microphone heard, {name}, baseline and post-fix",
-        summary=f"Solid: baseline. Dashed: post-fix. From {words.rpm(curve.rpm.min())} to "
+        title=f"Everything the microphone heard, {name}, before and after",
+        summary=f"Solid: before. Dashed: after. From {words.rpm(curve.rpm.min())} to "
         f"{words.rpm(curve.rpm.max())}. The change runs from {words.change(change_db[best])} at "
         f"{words.rpm(curve.rpm[best])} to {words.change(change_db[worst])} at "
         f"{words.rpm(curve.rpm[worst])}.",

@@ -137,7 +137,7 @@ def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     if sizing.line is not None:
         middle = (
             " Each line is the middle of all exhausts that fit, engine speed by engine speed; as "
-            "none of them is quiet everywhere, the highest level foretold lies above the line."
+            "none of them is quiet everywhere, the highest level expected lies above the line."
         )
     beside_db = sizing.predicted.elsewhere_change_db
     beside = "At other engine speeds it may get louder: that depends on the place."

@@ -62,7 +62,7 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
         )
     _draw_pipe(figure, sizing, line)
     figure.update_yaxes(
-        domain=[0.36, 1.0], range=[_DEEPEST_DB, 3.0], title_text="Pressure (dB re highest)"
+        domain=[0.36, 1.0], range=[_DEEPEST_DB, 3.0], title_text="Pressure (dB, highest is 0)"
     )
     end_m = line.sections[-1].start_m + line.sections[-1].length_m
     figure.update_xaxes(range=[-0.02 * end_m, 1.02 * end_m], anchor="free", position=0.0)
@@ -223,7 +223,7 @@ def _model(line: LinePicture) -> Chart | None:
     """Lay the modelled level over the measured one."""
     if line.measured_db is None or line.modelled_db is None:
         return None
-    figure = new_figure("Frequency (Hz)", "Level (dB re the drone)", height_px=_MODEL_PX)
+    figure = new_figure("Frequency (Hz)", "Level (dB, the drone is 0)", height_px=_MODEL_PX)
     low, middle, high = line.modelled_db
     figure.add_trace(
         go.Scatter(

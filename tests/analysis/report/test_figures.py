@@ -212,7 +212,7 @@ def test_the_picture_shows_the_order_of_the_answer_and_the_evidence_the_others()
     page = contents(findings(band()), None, both, findings())
     picture = outcome_picture(page, both)
     assert isinstance(picture, Chart)
-    assert picture.title == "Order 3 (firing), baseline and post-fix"
+    assert picture.title == "Order 3 (firing), before and after"
     assert [c.name for c in other_order_charts(page, both)] == ["compare-1-5"]
 
 

@@ -25,7 +25,7 @@ def test_unweighted_and_a_weighted_levels_are_drawn_and_tabled() -> None:
     blocks = whole_drive_blocks(compared_examples.comparison())
     charts = [block for block in blocks if isinstance(block, Chart)]
     assert [chart.name for chart in charts] == ["compare-overall-z", "compare-overall-a"]
-    assert [trace.name for trace in charts[0].figure.data] == ["baseline", "post-fix"]
+    assert [trace.name for trace in charts[0].figure.data] == ["before", "after"]
     (table,) = (block for block in blocks if isinstance(block, Table))
     assert [row[0] for row in table.rows] == [
         f"{part}, {weighting}"
