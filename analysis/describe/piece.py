@@ -20,7 +20,8 @@ _KIND = re.compile(r"(?P<kind>[A-Za-z][A-Za-z -]*?)\s*(?P<rest>[,;:]?\s*[0-9.].*
 _GAUGE = re.compile(r"(?<![0-9.,/])(?P<number>[0-9]{1,2})[\s-]*(?:gauge|ga|g)\b\.?", re.I)
 _OUTSIDE = re.compile(r"\b(?:outside|outer|o\.?d)\b\.?(?:\s+diameter)?", re.I)
 _INSIDE = re.compile(r"\b(?:inside|inner|i\.?d)\b\.?(?:\s+diameter)?", re.I)
-_EXAMPLE = "for example: pipe, 1.6 m, 60 mm"
+EXAMPLES = {"in": "pipe, 63, 2.37", "mm": "pipe, 1600, 60", "": "pipe, 1.6 m, 60 mm"}
+"""What to type, by the unit of a bare number."""
 
 
 def piece(text: str, unit: str) -> dict[str, str]:
@@ -34,13 +35,14 @@ def piece(text: str, unit: str) -> dict[str, str]:
     CarError
         Something lacks, is not known, or can be meant in two ways.
     """
+    example = f"for example: {EXAMPLES[unit]}"
     found = _KIND.fullmatch(without_little_words(text))
     if found is None:
-        raise CarError(f"say what it is, how long and how wide; {_EXAMPLE}")
+        raise CarError(f"say what it is, how long and how wide; {example}")
     word = found["kind"].strip().lower()
     kind, made = (word, "") if word in KINDS else MEANT_BY.get(word, ("", ""))
     if not kind:
-        raise CarError(f"a piece must be {listed([*KINDS], 'or')}, got {word!r}; {_EXAMPLE}")
+        raise CarError(f"a piece must be {listed([*KINDS], 'or')}, got {word!r}; {example}")
     rest, wall = _without_gauge(found["rest"])
     is_outside, is_inside = _OUTSIDE.search(rest), _INSIDE.search(rest)
     rest = _INSIDE.sub(" ", _OUTSIDE.sub(" ", rest))
@@ -49,7 +51,7 @@ def piece(text: str, unit: str) -> dict[str, str]:
     if len(sizes) == 3 and not wall:
         wall = length(sizes.pop(), unit)
     if len(sizes) != 2 or not all(map(_BETWEEN.fullmatch, _SIZE.split(rest))):
-        raise CarError(f"give two sizes, how long and how wide; {_EXAMPLE}")
+        raise CarError(f"give two sizes, how long and how wide; {example}")
     if is_inside and (is_outside or wall):
         raise CarError("give one width: inside, or outside with its wall")
     long, wide = (length(size, unit) for size in sizes)

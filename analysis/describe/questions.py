@@ -13,7 +13,7 @@ from typing import Any
 
 from analysis.basics.own_files import one_line, own_text
 from analysis.describe import said
-from analysis.describe.piece import piece
+from analysis.describe.piece import EXAMPLES, piece
 from analysis.describe.question import Answers, Choice, Question
 from analysis.drive import MOST_CYLINDERS
 from analysis.errors import CarError
@@ -170,7 +170,7 @@ def _pieces(answers: Answers, leg: str) -> Iterator[Question]:
     words = {
         "whose": "" if leg == "pipe" else f" of the {leg} pipe",
         "begin": _TOLD["begin"][leg],
-        "piece": {"in": "pipe, 63, 2.37", "mm": "pipe, 1600, 60"}.get(unit, "pipe, 1.6 m, 60 mm"),
+        "piece": EXAMPLES[unit],
     }
     kinds = tuple(Choice(name=name, looks=looks) for name, looks in KIND_LOOKS.items())
     for number in range(1, _MOST_PIECES + 1):

@@ -38,6 +38,14 @@ def test_a_car_is_drawn_and_doubted_in_inches(desk: Opened) -> None:
     assert _METRIC.findall(page) == []
 
 
+@pytest.mark.parametrize("slip", ["pipe", "pip, 63, 2.37", "pipe, 63"])
+def test_a_slip_in_a_piece_is_answered_in_inches(desk: Opened, slip: str) -> None:
+    desk.post("/units", data={"units": "inch"})
+    page = words_of(desk.post("/cars", data=CAR | {"units": "inches", "pipe.1": slip}).text)
+    assert "for example: pipe, 63, 2.37" in page
+    assert _METRIC.findall(page) == []
+
+
 @pytest.mark.parametrize(
     ("units", "tape", "paper"), [("inch", "inches", "letter"), ("metric", "millimetres", "a4")]
 )
