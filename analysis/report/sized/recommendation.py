@@ -36,6 +36,7 @@ from analysis.words.sentences import listed, sentence
 _PER_10_K_IN_F = 18  # by definition
 # judgement: layout. Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
 _PICTURE = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
+_LYING = replace(_PICTURE, top=108.0)  # of a bent branch, which lies along the pipe
 _LEAST_LOSS_DB = 0.1  # judgement: below it nothing is heard or worth a digit
 _CAUTIONS_FIRST = "Read the cautions, the last section of this page, before you go under the car."
 _DATUM = (
@@ -202,9 +203,10 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
         f"Hole in the pipe {diameter(branch.tube.inner_diameter_m)}",
     )
     pen = Pen()
-    Elevation(plan, None, _PICTURE, notes).draw(pen)
+    area = _LYING if plan.fold.turn_rad and plan.can is None else _PICTURE
+    Elevation(plan, None, area, notes).draw(pen)
     label = f"Branch {plan.number}, {length(branch.length_m)} from the datum to the cap"
-    return as_svg(pen.group, _PICTURE, label)
+    return as_svg(pen.group, area, label)
 
 
 def branch_table(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Table:
