@@ -13,6 +13,7 @@ from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
 from analysis.words import quantities as words
 from analysis.words.sentences import listed
+from analysis.words.shown import either
 
 # judgement: layout, moves no answer.
 _HEIGHT_PX = 380
@@ -25,26 +26,30 @@ def loss_chart(sizing: Sizing) -> Chart:
     """Transmission loss over frequency and gas temperature, with what is enough outlined."""
     curves = sizing.loss_curves
     celsius = curves.temperature_k - ZERO_C_K
-    figure = new_figure("Frequency (Hz)", "Gas in the branch (°C)", height_px=_HEIGHT_PX)
-    fahrenheit = np.tile(1.8 * celsius[:, None] + 32.0, curves.frequency_hz.size)
+    fahrenheit = 1.8 * celsius + 32.0
+    unit = either("°C", "°F", "°C")
+    degrees = fahrenheit if unit == "°F" else celsius
+    figure = new_figure("Frequency (Hz)", f"Gas in the branch ({unit})", height_px=_HEIGHT_PX)
     figure.add_trace(
         go.Contour(
             x=compact(curves.frequency_hz),
-            y=compact(celsius, 1),
+            y=compact(degrees, 1),
             z=compact(np.minimum(curves.loss_db, _MOST_SHOWN_DB), 1),
-            customdata=compact(fahrenheit, 0),
+            customdata=compact(np.tile(fahrenheit[:, None], curves.frequency_hz.size), 0),
             colorscale="Cividis",
             contours={"start": 0.0, "end": _MOST_SHOWN_DB, "size": _STEP_DB},
             line={"width": 0},
             colorbar={"title": {"text": "dB less", "side": "right"}, "thickness": 14},
-            hovertemplate="%{x:.1f} Hz<br>%{y:.0f} °C (%{customdata:.0f} °F)<br>"
+            hovertemplate="%{x:.1f} Hz<br>"
+            + either("%{y:.0f} °C", "%{y:.0f} °F", "%{y:.0f} °C (%{customdata:.0f} °F)")
+            + "<br>"
             "%{z:.1f} dB less<extra></extra>",
         )
     )
     figure.add_trace(
         go.Contour(
             x=compact(curves.frequency_hz),
-            y=compact(celsius, 1),
+            y=compact(degrees, 1),
             z=compact(curves.loss_db, 1),
             contours={"type": "constraint", "operation": ">", "value": _ENOUGH_DB},
             fillcolor="rgba(0,0,0,0)",
@@ -55,10 +60,10 @@ def loss_chart(sizing: Sizing) -> Chart:
     )
     for edge_hz in (edge for each in sizing.targets for edge in (each.low_hz, each.high_hz)):
         figure.add_vline(x=edge_hz, line={"color": _ORANGE, "width": 2.5, "dash": "dash"})
-    likely = float(celsius[curves.likely_index])
+    likely = float(degrees[curves.likely_index])
     figure.add_hline(y=likely, line={"color": "#ffffff", "width": 1.5, "dash": "dot"})
     figure.update_xaxes(range=_around(sizing.targets, curves.frequency_hz))
-    figure.update_yaxes(range=[float(celsius[0]), float(celsius[-1])])
+    figure.update_yaxes(range=[float(degrees[0]), float(degrees[-1])])
     return Chart(
         name="loss",
         title="What comes off, by frequency and gas temperature",

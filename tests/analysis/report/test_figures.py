@@ -21,6 +21,7 @@ from analysis.report.found.figure_maps import map_chart
 from analysis.report.sections import make_sections
 from analysis.report.sized.figure_cure import loss_chart
 from analysis.verdicts import Verdict
+from analysis.words.shown import Units, showing
 from tests.analysis.report.compared_examples import comparison
 from tests.analysis.report.examples import contents, every_case
 from tests.analysis.report.found_examples import band, curve, findings, levels_only
@@ -249,3 +250,14 @@ def test_one_faint_point_does_not_stretch_the_level_axis() -> None:
     assert (low_db, high_db) == pytest.approx(plain.figure.layout.yaxis.range, abs=1.0)
     assert low_db > -80.0
     assert high_db > np.nanmax(curve.fitted_db)
+
+
+def test_the_chart_of_gas_is_in_the_degrees_shown() -> None:
+    curves = sizing().loss_curves
+    with showing(Units.INCH):
+        figure = loss_chart(sizing()).figure
+    assert figure.layout.yaxis.title.text == "Gas in the branch (°F)"
+    # 1.8 kelvin and 459.67: exact, by definition
+    coldest, hottest = (1.8 * curves.temperature_k[end] - 459.67 for end in (0, -1))
+    assert figure.layout.yaxis.range == pytest.approx((coldest, hottest))
+    assert figure.data[0].y[0] == pytest.approx(coldest, abs=0.06)
