@@ -260,7 +260,7 @@ def _path(figure: go.Figure, history: History, number: int) -> None:
         if drive.comparison is not None
     ]
     known = [(0, 0.0), *((row, change) for row, change in changes if math.isfinite(change))]
-    name = f"drone at {words.rpm(history.baseline.bands[number].peak_rpm)}"
+    name = f"lower panel: drone at {words.rpm(history.baseline.bands[number].peak_rpm)}"
     line = {"color": GREY, "width": 1.2, "dash": "dot" if number else "solid"}
     marker = {"symbol": "circle-open", "size": 6} if number else None
     rows, values = np.array(known).T
