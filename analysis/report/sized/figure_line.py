@@ -15,6 +15,7 @@ from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
 from analysis.report.sized.why_not_there import why_not_there
 from analysis.words import quantities as words
+from analysis.words.lengths import rough_length
 from analysis.words.places import measured_from
 from analysis.words.sentences import listed, sentence
 
@@ -140,7 +141,7 @@ def _line_summary(sizing: Sizing, line: LinePicture) -> str:
             at = int(np.abs(line.position_m - branch.position_m).argmin())
             name = f"branch {number}" if len(sizing.branches) > 1 else "the branch"
             said.append(
-                f"{name} at {branch.position_m:.2f} m, where the pressure is "
+                f"{name} at {rough_length(branch.position_m)}, where the pressure is "
                 f"{words.number(-float(line.pressure_db[at]), 0)} dB below the highest"
             )
     room = " The green bar shows where there is room." if line.room_m else ""

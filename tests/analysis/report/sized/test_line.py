@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 from analysis.branches import LinePicture, LineSection, PlaceMap, Sizing
 from analysis.report.sized.figure_line import line_charts
 from analysis.report.sized.recommendation import recommendation_section
+from analysis.words.shown import Units, showing
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings
 from tests.analysis.report.sized_examples import branch, can_branch, sizing
@@ -118,3 +120,12 @@ def test_a_can_is_wider_than_its_neck_and_as_long_as_it_is() -> None:
     assert can.x1 - can.x0 == pytest.approx(one.can.tube.inner_diameter_m)
     assert can.y0 == pytest.approx(neck.y1)
     assert (can.y1 - can.y0) / (neck.y1 - neck.y0) == pytest.approx(0.40 / 0.20)
+
+
+@pytest.mark.parametrize(
+    ("units", "place"), [(Units.INCH, r"at \d+ in,"), (Units.METRIC, r"at [\d.]+ m")]
+)
+def test_the_place_of_a_branch_is_in_the_units_shown(units: Units, place: str) -> None:
+    with showing(units):
+        line, _, _ = line_charts(with_line())
+    assert re.search(place, line.summary)
