@@ -131,7 +131,9 @@ def test_what_only_scrolls_is_no_button(desk: Opened) -> None:
     told.parent.mkdir(parents=True)
     band = {"peak_rpm": 2000.0, "peak_hz": 100.0, "low_rpm": 1900.0, "high_rpm": 2100.0}
     band |= {"rise_db": 15.0, "engine_order": 3.0, "locked_to": "engine"}  # type: ignore[dict-item]
-    told.write_text(json.dumps({"withheld": None, "drone_bands": [band], "warnings": []}))
+    told.write_text(
+        json.dumps({"withheld": None, "drone_bands": [band], "causes": [], "warnings": []})
+    )
     page = desk.get("/drives/monday").text
     down = '<a href="/drives/monday#size">Size the branch, further down this page</a>'
     assert down in page
