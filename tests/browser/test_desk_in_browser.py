@@ -39,9 +39,11 @@ def served(folder: Path) -> Iterator[str]:
         server = uvicorn.Server(uvicorn.Config(app, log_level="error", access_log=False))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
         thread.start()
-        yield f"http://{host}/"
-        server.should_exit = True
-        thread.join(timeout=30.0)
+        try:
+            yield f"http://{host}/"
+        finally:  # or a test that fails would leave a thread that no run can end beside
+            server.should_exit = True
+            thread.join(timeout=30.0)
         assert not thread.is_alive()
 
 

@@ -22,7 +22,7 @@ from analysis.report.compared.outcome import next_step, outcome_sentence, outcom
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
-from analysis.verdicts import Comparison, GainChange, TrimOutlook, Verdict
+from analysis.verdicts import Comparison, TrimOutlook, Verdict
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
@@ -297,42 +297,6 @@ def test_a_louder_drone_of_the_road_is_not_the_answer() -> None:
 def test_a_drone_lost_in_the_noise_fell_by_at_least_so_much() -> None:
     made = with_change(compared(Verdict.CURED), ci95_db=Interval(low=-75.0, high=-12.5))
     assert "(at least 12.5 dB quieter, with 95 % confidence)" in said(two_drives(made))[0]
-
-
-def test_gain_turned_down_is_not_sold_as_a_success() -> None:
-    gain = GainChange(gain_db=-11.5, sd_db=1.5, is_taken_off=False)
-    made = with_change(compared(Verdict.UNCHANGED, gain=gain), level_change_db=-12.0)
-    sentence, step = said(two_drives(made))
-    assert sentence.startswith("No difference can be shown: ")
-    assert "but the recording itself seems to be 12 dB quieter (gain or microphone pl" in sentence
-    assert step.startswith("Cut nothing: put the microphone")
-
-
-def test_a_cure_under_a_suspected_gain_says_both_readings_of_the_drone() -> None:
-    gain = GainChange(gain_db=-4.0, sd_db=1.5, is_taken_off=False)
-    sentence, step = said(two_drives(compared(Verdict.CURED, gain=gain)))
-    assert sentence.startswith("It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than")
-    assert "with that taken off the drone is still 10 dB quieter: cured either way" in sentence
-    assert ", but" not in sentence
-    assert step.startswith("Leave it")
-
-
-def test_a_gain_that_was_taken_off_is_said_and_cures_still_count() -> None:
-    gain = GainChange(gain_db=-8.2, sd_db=0.6, is_taken_off=True)
-    made = compared(Verdict.CURED, gain=gain)
-    sentence, _ = said(two_drives(made))
-    assert sentence.startswith("It worked: the drone at 112 Hz (2,240 rpm) is 14 dB quieter than")
-    assert "the recording as a whole is 8 dB quieter (gain or microphone place)" in sentence
-    picture = outcome_picture(two_drives(made), made)
-    assert isinstance(picture, Chart)
-    assert "The drive after is drawn 8 dB louder than it was recorded" in picture.summary
-
-
-@pytest.mark.parametrize("verdict", [Verdict.UNCHANGED, Verdict.CANNOT_TELL])
-def test_with_another_gain_suspected_the_setup_comes_first(verdict: Verdict) -> None:
-    gain = GainChange(gain_db=-5.0, sd_db=1.5, is_taken_off=False)
-    made = compared(verdict, gain=gain)
-    assert said(two_drives(made))[1].startswith("Cut nothing: put the microphone")
 
 
 @pytest.mark.parametrize(
