@@ -107,10 +107,10 @@ def choose_plan(room: Room, wishes: BranchWishes, progress: Callable[[float], No
         raise too_wide(float(room.pipe_bores_m.max()))
     with_cans = list(ways_with_cans(room, tubes, count)) if wishes.cans else []
     steps = len(ways) + len(with_cans)
-    plain = _try(room, ways, lambda done: progress(done / steps))
+    plain = _try(room, ways, count, lambda done: progress(done / steps))
     if not with_cans or not _cans_may_pay(plain):
         return plain
-    canned = _try(room, with_cans, lambda done: progress((len(ways) + done) / steps))
+    canned = _try(room, with_cans, count, lambda done: progress((len(ways) + done) / steps))
     return replace(canned, plain=plain.chosen) if _cans_pay(canned.chosen, plain) else plain
 
 
@@ -131,8 +131,11 @@ def _cans_pay(canned: Plan, plain: Plans) -> bool:
     return canned.is_enough or canned.adjusted_share >= adjusted + _WORTH_A_SECOND_SHARE
 
 
-def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
-    """Weigh the best single branch, with a place kept and without, and the best pair."""
+def _try(room: Room, ways: list[Way], count: int | None, progress: Callable[[int], None]) -> Plans:
+    """Weigh the best single branch, with a place kept and without, and the best pair.
+
+    Of a ``count`` that was asked for only those stay; a pair hangs on whether one would do.
+    """
     weighed: list[Plan] = []
     done = itertools.count(1)
     for number in (1, 2):
@@ -144,7 +147,8 @@ def _try(room: Room, ways: list[Way], progress: Callable[[int], None]) -> Plans:
             weighed += _adjusted(room.kept_to(plan.way), plan)
             if number == 1 and not any(each.is_enough or each.is_hopeless for each in weighed):
                 weighed = _likelier(room, plan) or weighed
-    return Plans(chosen=_recommended(weighed), weighed=tuple(weighed))
+    asked = [plan for plan in weighed if count in (None, plan.count)]
+    return Plans(chosen=_recommended(asked), weighed=tuple(asked))
 
 
 def _best_of(room: Room, ways: list[Way], tried: Callable[[], None]) -> Plan | None:
@@ -211,13 +215,12 @@ def _recommended(weighed: list[Plan]) -> Plan:
 def _ways(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Iterator[Way]:
     """Plain tubes, least work first.
 
-    One branch is tried in the same tubes whether two are asked about or not: or one and the same
-    plan would say two things.
+    One branch is tried in the same tubes whether two are asked about or not, and before two in any
+    case: or one and the same plan would say two things.
     """
     seated, widest = _tubes(tubes, room.pipe_bores_m)
-    if count != 2:
-        # nearly as wide as the pipe a single one cures only a few more in 100, and is hard to weld
-        yield from (Way(tube, None, 1) for tube in seated or widest)
+    # nearly as wide as the pipe a single one cures only a few more in 100, and is hard to weld
+    yield from (Way(tube, None, 1) for tube in seated or widest)
     if count != 1:
         yield from (Way(tube, None, 2) for tube in seated + widest)
 

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -17,9 +19,13 @@ SEATED = Tube(outer_diameter_m=0.052, wall_m=0.0015, name="that sits on the pipe
 AS_WIDE = Tube(outer_diameter_m=0.0628, wall_m=0.0015, name="as wide as the pipe")
 
 
-def single(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Plan:
+def weighed(room: Room, tubes: tuple[Tube, ...], count: int | None) -> tuple[Plan, ...]:
     wishes = BranchWishes(branch_count=count, tubes=tubes, cans=False)
-    return choose_plan(room, wishes, lambda _: None).weighed[0]
+    return choose_plan(room, wishes, lambda _: None).weighed
+
+
+def single(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Plan:
+    return weighed(room, tubes, count)[0]
 
 
 @pytest.fixture(scope="module")
@@ -41,3 +47,14 @@ def test_one_branch_is_the_same_alone_and_beside_two(room: Room) -> None:
 
 def test_one_branch_is_weighed_where_no_tube_sits_on_the_pipe(room: Room) -> None:
     assert single(room, (AS_WIDE,), None).count == 1
+
+
+def test_two_branches_are_the_same_alone_and_beside_one_that_is_enough(room: Room) -> None:
+    """The odds of a pair must not hang on whether it was asked for."""
+    roomy = replace(room, lengths_m=(0.3, 0.8))
+    *ones, beside = weighed(roomy, (SEATED, AS_WIDE), None)
+    assert any(one.is_enough for one in ones)
+    (alone,) = weighed(roomy, (SEATED, AS_WIDE), 2)
+    assert alone.way == beside.way
+    np.testing.assert_array_equal(alone.trials.length_m, beside.trials.length_m)
+    assert alone.cured_share == beside.cured_share
