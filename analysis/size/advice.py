@@ -60,8 +60,7 @@ _WAY_OFF = 1.6
 # which it is said. It moves no length.
 _MAY_PASS_BY = 0.25
 LENGTH_MISREAD = "typed_length_does_not_fit"
-NOT_BY_BRANCHES = (NO_HILL, OTHER_WAY)
-DO_NOT_CUT = (NO_CURE, *NOT_BY_BRANCHES)
+DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # said wherever a drone may be made by something else
 LOOK_FOR_ANOTHER_WAY = (
     "the exhaust must touch nothing, hangers and engine mounts must be soft and whole"
@@ -135,8 +134,8 @@ def warnings(
 
 
 def no_room(sizing: Sizing) -> Doubt | None:
-    """Give the warning that nothing that fits cures, which comes before all else."""
-    return next((d for d in sizing.warnings if d.code in (_NO_ROOM, *DO_NOT_CUT)), None)
+    """Give the warning that nothing that fits cures, or may, which comes before all else."""
+    return next((d for d in sizing.warnings if d.code in (_NO_ROOM, NO_HILL, *DO_NOT_CUT)), None)
 
 
 def may_pass_by(sizing: Sizing) -> Doubt | None:
@@ -182,8 +181,8 @@ def typed_lengths(
 
 
 def label_of(no_cure: Doubt) -> str:
-    """Say in few words why nothing that fits cures."""
-    return "Not by branches" if no_cure.code in NOT_BY_BRANCHES else "Does not fit"
+    """Say in few words why nothing that fits cures, or what to do before."""
+    return {NO_HILL: "Check first", OTHER_WAY: "Not by branches"}.get(no_cure.code, "Does not fit")
 
 
 def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:

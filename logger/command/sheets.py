@@ -74,15 +74,13 @@ def _made_for(arguments: argparse.Namespace) -> str:
 
 def no_sheets(sizing: Sizing | None) -> str:
     """Say why there is nothing to build from; "" where there is."""
-    from analysis.size.advice import DO_NOT_CUT, NO_HILL, OTHER_WAY, no_room
+    from analysis.size.advice import DO_NOT_CUT, OTHER_WAY, no_room
 
     if sizing is None:
         return "nothing was sized"
     misfit = no_room(sizing)
     if misfit is None or misfit.code not in DO_NOT_CUT:
         return ""
-    if misfit.code == NO_HILL:
-        return "what makes the drone loud is not the exhaust"
     if misfit.code == OTHER_WAY:
         return "branches may not cure it, since part of it does not come out of the tail pipe"
     return "no branch that fits the room is sure to cure it"

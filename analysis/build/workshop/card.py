@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from analysis.branches import Branch, Sizing
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildPlan, BuildWishes, plan_build
 from analysis.errors import SizingError
-from analysis.size.advice import DO_NOT_CUT, no_room
+from analysis.size.advice import DO_NOT_CUT, NO_HILL, no_room
 from analysis.words.lengths import degrees, diameter, length, saw_length, told_length
 from analysis.words.places import measured_from, one_on_each, thumb_place
 from analysis.words.sentences import listed
@@ -23,6 +23,8 @@ def how_many(sizing: Sizing) -> str:
     misfit = no_room(sizing)
     if misfit is not None and misfit.code in DO_NOT_CUT:
         begin = "Not to build, only the best that was found:"
+    elif misfit is not None and misfit.code == NO_HILL:
+        begin = "Only if it is the cabin, build"
     what = f"{begin} one branch" if total == 1 else f"{begin} {total} branches"
     legs = [branch.legs for branch in sizing.branches]
     if not any(legs):

@@ -11,7 +11,7 @@ from analysis.branches import Branch, Can, Sizing
 from analysis.build.workshop.card import SHAPE, card_rows, how_many, plan_of, plans_of
 from analysis.build.workshop.fit_words import is_assumed, needed
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
-from analysis.size.advice import DO_NOT_CUT, NO_HILL, label_of, no_room
+from analysis.size.advice import DO_NOT_CUT, label_of, no_room
 from analysis.words.foretold import drones_planned_for, foretold_all, foretold_rows
 from analysis.words.lengths import both, diameter, length
 from analysis.words.places import measured_from, one_on_each
@@ -41,7 +41,7 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
         rows += [*_plan(sizing), *_room(sizing, wishes), *foretold_rows(sizing)]
-    elif misfit.code != NO_HILL:
+    else:
         drones = drones_planned_for(sizing)
         rows.append(("Best found", f"would make {drones} {foretold_all(sizing)}"))
     if doubts:

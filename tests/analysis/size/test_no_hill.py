@@ -1,4 +1,4 @@
-"""No hill at the tail: no cure is promised, and what else to look for comes first."""
+"""No hill at the tail: a check comes before the cut, and what it decides is told."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ import pytest
 from rich.console import Console
 
 from analysis.basics.interval import Interval
-from analysis.branches import Prediction, Sizing, Target
+from analysis.branches import Prediction, Sizing, Target, WeighedPlan
+from analysis.build.workshop.card import how_many
 from analysis.findings import TailSound
 from analysis.report.answer import build_sentence, sized_blocks
 from analysis.size.advice import MAY_BE_OTHER_WAY, NO_HILL, OTHER_WAY
@@ -42,7 +43,8 @@ def sized(tail: TailSound | None) -> Sizing:
     return size_branches(SizingRequest(target=DRONE, tail=tail))
 
 
-def test_no_cure_is_promised_and_what_to_look_for_comes_first() -> None:
+def test_what_settles_it_comes_first_and_the_branches_wait_for_it() -> None:
+    """A cabin lifts what the pipe sends out, which branches take away; a shaken body does not."""
     sizing = sized(at_tail(1.0))
     first = sizing.warnings[0]
     assert first.code == NO_HILL
@@ -52,11 +54,30 @@ def test_no_cure_is_promised_and_what_to_look_for_comes_first() -> None:
         assert part in said
     assert "Fit a" not in said
     assert "would make" not in said
-    assert sized_blocks(sizing) == []
-    assert "not the exhaust" in no_sheets(sizing)
+    assert how_many(sizing).startswith("Only if it is the cabin")
+    assert sized_blocks(sizing) != []
+    assert no_sheets(sizing) == ""
     printed = io.StringIO()
     Console(file=printed, width=100).print(short_text(sizing))
-    assert "quieter" not in printed.getvalue()
+    assert "Check first" in printed.getvalue()
+
+
+def test_where_it_is_the_cabin_the_odds_of_the_plan_are_told() -> None:
+    sizing = sized(None)
+    plan = WeighedPlan(
+        name="one branch",
+        stations=1,
+        welds=1,
+        tube_m=0.7,
+        level_change_db=-15.0,
+        level_change_db_range=Interval(low=-20.0, high=-11.0),
+        cured_now_share=0.87,
+        cured_adjusted_share=0.98,
+        keeps_place=False,
+        is_chosen=True,
+    )
+    heeded = heeding_tail(replace(sizing, plans=(plan,)), at_tail(1.0))
+    assert "cure that in 87 of 100" in heeded.warnings[0].message
 
 
 @pytest.mark.parametrize("tail", [None, at_tail(10.0), at_tail(4.5)])
