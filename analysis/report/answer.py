@@ -5,7 +5,7 @@ from analysis.basics.interval import Interval
 from analysis.branches import Sizing
 from analysis.build.workshop.plan import AS_USUAL, BuildWishes
 from analysis.findings import DroneBand, Findings, LockedTo
-from analysis.report.blocks import Block, Bullets, Note, Section, Table, Text, Tone
+from analysis.report.blocks import Block, Bullets, Link, Note, Section, Table, Text, Tone
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
@@ -119,8 +119,7 @@ def _doubts(findings: Findings) -> list[Block]:
     if not names:
         return []
     named = sentence(f"doubts about this drive: {'; '.join(names)}")
-    where = "What each means, and what to do, is under How far to trust this."
-    return [Text(text=f"{named} {where}")]
+    return [Text(text=named, link=Link(words="What each means, and what to do", section="quality"))]
 
 
 def bands_section(findings: Findings) -> Section | None:

@@ -17,10 +17,19 @@ class Tone(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """Words that lead to the section of this name."""
+
+    words: str
+    section: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Text:
-    """One paragraph; ``for_engineers`` sets it smaller."""
+    """One paragraph, with a link behind it or none; ``for_engineers`` sets it smaller."""
 
     text: str
+    link: Link | None = None
     for_engineers: bool = False
 
 

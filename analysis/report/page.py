@@ -63,6 +63,7 @@ def render_sections(
         sheet=sheet,
         description=description,
         style=_asset("style.css"),
+        page_script=_asset("page.js"),
         draw_script=_asset("draw.js"),
         plotly_script=Markup(get_plotlyjs()) if has_charts else "",
         chart_json=chart_json,

@@ -7,7 +7,7 @@ import re
 import shutil
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,8 +16,10 @@ import pytest
 import uvicorn
 
 from analysis.exhaust.car import read_car
+from analysis.report.page import render_page
 from logger.desk.app import make_app
 from logger.desk.gate import Rules
+from tests.analysis.report.examples import every_case
 from tests.command_line import SESSIONS
 
 if TYPE_CHECKING:
@@ -87,6 +89,84 @@ def test_from_nothing_to_what_to_cut(tmp_path: Path, page: Page, complaints: lis
         sync_api.expect(answer).to_contain_text(re.compile("side branch"))
         assert all(url.startswith((home, "data:", "blob:")) for url in asked)
     assert complaints == []
+
+
+SIZED, PROVED = "drives/baseline", "prove?shown=after%20against%20baseline.html"
+
+
+def with_reports(folder: Path) -> None:
+    shutil.copytree(SESSIONS / "baseline", folder / "baseline")
+    (folder / "reports").mkdir()
+    for name, case in (("baseline", "drone"), ("after against baseline", "cured")):
+        page = render_page(every_case()[case])
+        (folder / "reports" / f"{name}.html").write_text(page, encoding="utf-8")
+
+
+# WCAG 2.2, 1.4.4: at 200 % a window of 1280 pixels has 640 of CSS
+WINDOWS = {"wide": (1280, 900, 1), "phone": (390, 844, 3), "at 200 %": (640, 450, 2)}
+
+
+@pytest.mark.parametrize("path", [SIZED, PROVED])
+@pytest.mark.parametrize("window", WINDOWS)
+def test_an_answer_and_its_evidence_scroll_with_the_page(
+    tmp_path: Path, browser: Browser, path: str, window: str
+) -> None:
+    """One page, one scroll bar, with all folded shut, and opened, and shut again."""
+    with_reports(tmp_path)
+    width, height, scale = WINDOWS[window]
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, device_scale_factor=scale
+    )
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text))
+    heights = []
+    with served(tmp_path) as home:
+        page.goto(f"{home}{path}")
+        report = page.frame_locator("iframe")
+        report.locator("html[data-drawn]").wait_for()
+        for is_open in (False, True, False):
+            report.locator("html").evaluate(_OPEN, is_open)
+            wait_for(page, lambda: report.locator("html").evaluate(_OWN_SCROLL_PX) == [0, 0])
+            heights.append(page.evaluate("document.documentElement.scrollHeight"))
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+        report.get_by_role("navigation").get_by_role("link").last.click()
+        target = report.locator("section:target")
+        wait_for(page, lambda: -1 <= (target.bounding_box() or {"y": -2})["y"] < height)
+        assert target.locator("details").first.evaluate("fold => fold.open")
+    assert heights[0] == heights[2] < heights[1]
+    assert complaints == []
+    context.close()
+
+
+def wait_for(page: Page, is_so: Callable[[], bool]) -> None:
+    """Ask again and again; the browser's own waiting is eval, which the page forbids."""
+    for _ in range(200):
+        if is_so():
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError
+
+
+_OPEN = """(page, isOpen) => {
+    for (const fold of page.querySelectorAll("details")) fold.open = isOpen;
+}"""
+_OWN_SCROLL_PX = """page =>
+    [page.scrollHeight - window.innerHeight, page.scrollWidth - window.innerWidth]
+        .map(beyond => Math.max(beyond, 0))
+"""
+
+
+def test_an_answer_can_be_read_without_script(tmp_path: Path, browser: Browser) -> None:
+    with_reports(tmp_path)
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    with served(tmp_path) as home:
+        page.goto(f"{home}{SIZED}")
+        answer = page.frame_locator("iframe").locator("#answer")
+        sync_api.expect(answer).to_be_visible()
+        sync_api.expect(page.get_by_role("link", name="on a page of its own")).to_be_visible()
+    context.close()
 
 
 V8_WITH_AN_X = {

@@ -76,12 +76,5 @@
       if (fold.open) for (const box of fold.querySelectorAll(".chart")) if (!box.data) draw(box);
     });
   }
-  // browsers that do not open what a link leads into
-  function openTarget() {
-    const fold = document.querySelector(":target details");
-    if (fold) fold.open = true;
-  }
-  window.addEventListener("hashchange", openTarget);
-  openTarget();
   drawNext(0);
 })();

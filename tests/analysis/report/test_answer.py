@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from analysis.basics.interval import Interval
@@ -17,6 +18,7 @@ from analysis.report.answer import (
 )
 from analysis.report.blocks import Bullets, Note, Table, Text, Tone
 from analysis.report.contents import ReportContents
+from analysis.report.page import render_page
 from analysis.report.sections import make_sections
 from analysis.words.found import found_sentence
 from analysis.words.plans import plan_words
@@ -132,11 +134,13 @@ def test_many_orders_of_one_resonance_are_counted() -> None:
 def test_the_drives_doubts_are_on_the_first_page() -> None:
     clipped = Doubt(code="clipped_audio", message="It is cut off. Turn it down.", may_hide=True)
     gear = Doubt(code="one_gear_only", message="One gear was driven.")
-    said = _page_1(contents(findings(band(), warnings=(clipped, gear))))
-    assert "Doubts about this drive: the sound is clipped. What each means" in said
+    page = contents(findings(band(), warnings=(clipped, gear)))
+    assert "Doubts about this drive: the sound is clipped." in _page_1(page)
+    links = re.findall(r'<a href="#quality">.*?</a>', render_page(page))
+    assert "What each means, and what to do" in links[0]
     wind = replace(clipped, code="wind_rumble")
     said = _page_1(contents(findings(band(), warnings=(clipped, wind))))
-    assert "the sound is clipped; wind on the microphone? What each means" in said
+    assert "the sound is clipped; wind on the microphone?" in said
     # where no drone is told, they are all that there is to say
     quiet = contents(findings(warnings=(clipped,)))
     assert todo_sentence(quiet).startswith("That is not certain: what may hide one")
