@@ -13,7 +13,9 @@ from contextvars import ContextVar
 # Commands and options, and what stands for them on the desk; whole phrases where a sentence would
 # limp without.
 _ON_THE_DESK = {
-    ", or let pipenote compare --write-car do it,": ",",
+    ", or let pipenote compare --write-car do it,": (
+        ", or let “Keep the gas found in the branch”, under Prove, do it,"
+    ),
     'Write the pipes as [[exhaust.leg]] in the car file, from = "bank 1" and from = "bank 2", or '
     'from = "all" if it is one, and size again': (
         "Say under Car how the pipes run, and size again"

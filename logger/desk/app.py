@@ -53,6 +53,7 @@ _POST: tuple[tuple[str, Answer], ...] = (
     ("/cars", cars.asked),
     ("/cars/{car}", cars.change),
     ("/prove", prove.prove),
+    ("/prove/gas", prove.gas),
     ("/record", record.start),
     ("/record/check", record.check),
     ("/record/mark", record.mark),

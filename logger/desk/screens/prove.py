@@ -1,30 +1,57 @@
-"""Did it work? Two drives against each other, and the history of all."""
+"""Did it work? Two drives against each other, and the history of all; the gas that they found."""
 # SPDX-License-Identifier: GPL-2.0-or-later
+
+from collections.abc import Mapping
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from logger.desk.desk import Desk, address, small_form, text_of, texts_of
+from logger.desk.desk import Desk, address, small_form, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import BETWEEN, Shelves
+from logger.desk.folder import (
+    BETWEEN,
+    DriveOnDesk,
+    NameRefusedError,
+    Shelves,
+    read_document,
+    texts_in,
+    told_name,
+)
 from logger.desk.words import option
 
 _HISTORY = "history.html"
+_BUILT = ("built_1", "built_2")
 
 
 async def form(request: Request, desk: Desk) -> Response:
     """Ask which two drives, and what was built between them; show the last answer asked for."""
+    return _page(
+        desk,
+        request.query_params.get("shown", ""),
+        told=desk.told_before(request),
+        complaint=desk.complaint(request),
+    )
+
+
+def _page(
+    desk: Desk, shown: str, *, told: Mapping[str, str], complaint: str, status: int = 200
+) -> Response:
     shelves = desk.folder.look()
-    shown = request.query_params.get("shown", "")
-    compared = [name for name in shelves.reports if BETWEEN in name or name == _HISTORY]
+    compared = [name for name in shelves.reports if name.endswith(".html")]
+    compared = [name for name in compared if BETWEEN in name or name == _HISTORY]
+    car = _told_of(desk, shown).get("car") or next(iter(shelves.cars), "")
     return desk.page(
         "prove",
         title="Prove the cure",
+        status=status,
         shelves=shelves,
-        compared=[name for name in compared if name.endswith(".html")],
+        compared=compared,
         shown=shown if shown in compared else None,
-        complaint=desk.complaint(request),
-        told={"baseline": _likely_baseline(shelves), **desk.told_before(request)},
+        complaint=complaint,
+        told={"baseline": _likely_baseline(shelves), **told},
+        gas_car=car if BETWEEN in shown else "",
+        cars=[(each, each) for each in shelves.cars],
+        with_gas=told.get("with_gas", ""),
     )
 
 
@@ -36,22 +63,24 @@ def _likely_baseline(shelves: Shelves) -> str:
 
 async def prove(request: Request, desk: Desk) -> Response:
     """Compare two drives, or all of them."""
-    shelves, told = desk.folder.look(), await small_form(request)
-    car = text_of(told, "car")
+    shelves, form = desk.folder.look(), await small_form(request)
+    told = texts_of(form)
+    # with their units: the gas may be asked for when the desk shows others
+    told |= {name: desk.length_of(form, name) for name in _BUILT if name in told}
+    car = told.get("car", "")
     car_file = desk.folder.car(car) if car else None
     if car and car_file is None:
         return desk.trouble(f"There is no car file {car} any more.", back="/prove")
-    with_car = ["--car", str(car_file)] if car_file else []
-    shown_in = desk.units_option()
-    if text_of(told, "all"):
+    if told.get("all"):
         out = desk.folder.report_file(_HISTORY)
-        words = ["history", str(desk.folder.path), "--out", str(out), "--overwrite"]
-        words += [*with_car, *shown_in]
-        words += option("--baseline", text_of(told, "against"))
+        words = ["history", str(desk.folder.path)]
+        words += option("--baseline", told.get("against", ""))
         title = "Comparing every drive"
     else:
-        before = shelves.drive(text_of(told, "baseline"))
-        after = shelves.drive(text_of(told, "postfix"))
+        before, after = (
+            shelves.drive(told.get("baseline", "")),
+            shelves.drive(told.get("postfix", "")),
+        )
         if before is None or after is None:
             return desk.trouble("Choose two drives that are there.", back="/prove")
         if before.name == after.name:
@@ -60,19 +89,65 @@ async def prove(request: Request, desk: Desk) -> Response:
                 back="/prove",
             )
         out = desk.folder.report_file(f"{after.name}{BETWEEN}{before.name}.html")
-        words = ["report", str(before.path), str(after.path), "--out", str(out), "--overwrite"]
-        words += [*with_car, *shown_in]
-        measured = "sleeve " if text_of(told, "measured") == "sleeve" else ""
-        for built in (desk.length_of(told, "built_1"), desk.length_of(told, "built_2")):
-            words += option("--built", built and f"{measured}{built}")
+        words = ["report", str(before.path), str(after.path), *_as_built(told)]
         title = f"Comparing {before.name} and {after.name}"
-    page = f"/prove?shown={address(out.name)[1:]}"
+    words += ["--out", str(out), "--overwrite", *desk.units_option()]
+    words += ["--car", str(car_file)] if car_file else []
     return desk.run(
         Errand(
             title=title,
             words=tuple(words),
-            done_at=page,
+            done_at=_address(out.name),
             failed_at="/prove",
-            told=texts_of(told),
+            told=told,
+            told_at=desk.folder.hidden(told_name(out.name)),
         )
     )
+
+
+async def gas(request: Request, desk: Desk) -> Response:
+    """Write a car file again, with the gas temperature that a comparison found in the branch."""
+    shelves, told = desk.folder.look(), texts_of(await small_form(request))
+    shown, car = told.get("shown", ""), desk.folder.car(told.get("gas_car", ""))
+    before, after = _compared(shelves, shown)
+    if before is None or after is None or car is None:
+        return desk.trouble("The drives or the car file are not there any more.", back="/prove")
+    try:
+        out = desk.folder.free_path(f"{told.get('with_gas', '').removesuffix('.toml')}.toml")
+    except NameRefusedError as error:
+        complaint = desk.in_desk_words(str(error))
+        return _page(desk, shown, told=told, complaint=complaint, status=400)
+    words = ["compare", str(before.path), str(after.path), *_as_built(_told_of(desk, shown))]
+    words += ["--car", str(car), "--write-car", str(out), *desk.units_option()]
+    return desk.run(
+        Errand(
+            title=f"Reading the gas in the branch for {out.name}",
+            words=tuple(words),
+            done_at=_address(shown),
+            failed_at=_address(shown),
+            told={"with_gas": out.name},
+            is_on_its_form=True,
+        )
+    )
+
+
+def _told_of(desk: Desk, report: str) -> Mapping[str, str]:
+    """Give what the form said when a comparison was made; empty where nobody knows."""
+    return texts_in(read_document(desk.folder.hidden(told_name(report))))
+
+
+def _compared(shelves: Shelves, report: str) -> tuple[DriveOnDesk | None, DriveOnDesk | None]:
+    """Give the drives that a page of ours compares: the one before the work, and the one after."""
+    after, _, before = report.removesuffix(".html").partition(BETWEEN)
+    return shelves.drive(before), shelves.drive(after)
+
+
+def _as_built(told: Mapping[str, str]) -> list[str]:
+    """Give the options for what was built, with what was measured of it."""
+    measured = "sleeve " if told.get("measured") == "sleeve" else ""
+    lengths = [told.get(name, "") for name in _BUILT]
+    return [word for each in lengths if each for word in option("--built", f"{measured}{each}")]
+
+
+def _address(report: str) -> str:
+    return f"/prove?shown={address(report)[1:]}"

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import os
 import re
@@ -153,6 +154,31 @@ def test_two_drives_are_compared(desk: Opened) -> None:
     assert "friday%20against%20monday.html" in page.text
     same = desk.post("/prove", data={"baseline": "monday", "postfix": "monday"})
     assert "two different drives" in same.text
+
+
+def test_the_gas_found_in_a_branch_is_kept_in_a_copy_of_the_car_file(desk: Opened) -> None:
+    """With what was told of the branch when the drives were compared."""
+    for name in ("baseline", "postfix"):
+        shutil.copytree(SESSIONS / name, desk.folder / name)
+    # without the exhaust's sections: quick
+    text = "# ours\n[engine]\ncylinders = 6\n"
+    (desk.folder / "ours.toml").write_text(text, encoding="utf-8")
+    told = {"baseline": "baseline", "postfix": "postfix", "measured": "length", "built_1": "744 mm"}
+    page = desk.done(desk.post("/prove", data=told | {"car": "ours.toml"}))
+    assert "Keep the gas found in the branch" in page.text, page.text
+    shown = {"shown": "postfix against baseline.html", "gas_car": "ours.toml"}
+    started = desk.post("/prove/gas", data=shown | {"with_gas": "ours with gas"})
+    assert "--built=744 mm" in html.unescape(started.text).replace("'", "")
+    page = desk.done(started)
+    assert page.url.path == "/prove", page.text
+    assert "ours with gas.toml knows the gas" in page.text
+    kept = (desk.folder / "ours with gas.toml").read_text(encoding="utf-8")
+    assert kept.startswith(text)
+    assert "branch_gas_temperature" in kept.removeprefix(text)
+    assert (desk.folder / "ours.toml").read_text(encoding="utf-8") == text
+    again = desk.post("/prove/gas", data=shown | {"with_gas": "ours with gas"})
+    assert again.status_code == 400
+    assert "choose another name" in again.text
 
 
 def test_after_the_work_it_is_asked_whether_it_worked(desk: Opened) -> None:
