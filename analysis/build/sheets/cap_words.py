@@ -35,12 +35,12 @@ def cap_words(plan: BranchPlan) -> tuple[str, ...]:
 def slide_rows(plan: BranchPlan, cap: SlidingCap) -> list[tuple[str, ...]]:
     """Rows that say how far the sleeve is pulled out for what."""
     branch, reach_m = plan.branch, cap.reach_m
-    neck_m, like = (0.0, "") if branch.can is None else (branch.can.neck_m, " a can of")
+    neck_m, like = (0.0, "tube") if branch.can is None else (branch.can.neck_m, "can")
     can_ends = branch.shortest_m < reach_m.low - 1e-9
     short_m = (branch.longest_m - reach_m.high) / cap.counts_times
     room_ends = short_m > 1e-9
     return [
-        ("Set for", "Sleeve pulled out by", f"Sounds like{like}"),
+        ("Set for", "Sleeve pulled out by", f"Sounds like a {like} of"),
         ("end of the tube" if can_ends else "coldest gas", "nothing", both(reach_m.low - neck_m)),
         ("as sized: START HERE", length(cap.start_m), both(branch.length_m - neck_m)),
         (

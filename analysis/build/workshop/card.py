@@ -61,7 +61,7 @@ def card_rows(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Iterator[tuple[
         yield (SHAPE, *map(_shape, made))
     elif made:
         yield ("Saw the tube to", *map(_blank, made))
-    yield ("Fitted, it ends" if not canned else "The can's end", *map(_end, branches, plans))
+    yield ("The tube's end" if not canned else "The can's end", *map(_end, branches, plans))
     yield ("Cap", *(_cap(branch) for branch in branches))
     yield ("Hole in the pipe", *(diameter(branch.tube.inner_diameter_m) for branch in branches))
 

@@ -88,7 +88,7 @@ def history_chart(history: History) -> Chart | None:
     if band is None:
         return None
     lines = history_lines(history)
-    drawn = [drive for drive in history.drives if drive.name in lines]
+    drawn = (drive for drive in history.drives if drive.name in lines)
     unit = escape(history.baseline.level_unit)
     figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
     shade_band(figure, band)
@@ -100,7 +100,6 @@ def history_chart(history: History) -> Chart | None:
         name, readout = escape(_short(drive.name)), f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
         add_curve(figure, rpm, level_db, name, line, marker=marker, readout=readout)
     _hold_axes(figure, band)
-    _name_first_and_latest(figure, history, drawn, band)
     _part(figure, _ROW_PX * len(history.drives))
     _draw_changes(figure, history)
     order = words.order_name(band.engine_order, history.baseline.engine)
@@ -163,32 +162,6 @@ def _hold_axes(figure: go.Figure, band: DroneBand) -> None:
         figure.update_yaxes(range=[min(lowest, near_db.min() - _AXIS_ROOM_DB), highest])
     all_rpm = np.concatenate([x for x, _ in lines])
     figure.update_xaxes(range=[float(all_rpm.min()), float(all_rpm.max())])
-
-
-def _name_first_and_latest(
-    figure: go.Figure, history: History, drawn: list[HistoryDrive], band: DroneBand
-) -> None:
-    """Write their names beside the two lines that matter most, at the drone."""
-    for drive, trace in zip(drawn, figure.data, strict=True):
-        look = _look_of(history, drive)
-        rpm, level_db = _numbers(trace.x), _numbers(trace.y)
-        inside = np.flatnonzero(
-            (rpm >= band.low_rpm) & (rpm <= band.high_rpm) & np.isfinite(level_db)
-        )
-        if not look.is_strong or not inside.size:
-            continue
-        is_first = drive is history.drives[0]
-        at = inside[-1] if is_first else inside[int(level_db[inside].argmin())]
-        figure.add_annotation(
-            x=float(rpm[at]),
-            y=float(level_db[at]),
-            text=f"<b>{escape(_short(drive.name))}</b>",
-            showarrow=False,
-            font={"size": 13, "color": look.colour},
-            xanchor="left" if is_first else "center",
-            yanchor="bottom" if is_first else "top",
-            xshift=8 if is_first else 0,
-        )
 
 
 def _numbers(values: object) -> FloatArray:

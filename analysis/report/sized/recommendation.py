@@ -209,13 +209,19 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
     return as_svg(pen.group, area, label)
 
 
+def _sounds_like(sizing: Sizing) -> str:
+    """Name the row of lengths for the ear: bends and caps make them others than those to build."""
+    canned = any(branch.can for branch in sizing.branches)
+    return f"Sounds like {'a neck and can' if canned else 'straight tube'} of"
+
+
 def branch_table(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Table:
     """Give what the card says, and how each branch is tuned: a column for each."""
     branches, card = sizing.branches, card_table(sizing, wishes)
     covers = (f"{b.covers_low_hz:.1f} to {b.covers_high_hz:.1f} Hz" for b in branches)
     rows = [
         *card.rows,
-        ("Sounds like", *(length(b.length_m) for b in branches)),
+        (_sounds_like(sizing), *(length(b.length_m) for b in branches)),
         ("If the gas is coldest", *(_end(b, b.shortest_m) for b in branches)),
         ("If the gas is hottest", *(_end(b, b.longest_m) for b in branches)),
         ("Tuned to", *(f"{b.tuned_hz:.1f} Hz" for b in branches)),
@@ -225,7 +231,7 @@ def branch_table(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> Table:
     ]
     if _slides(sizing):
         out = (length(b.slide_m.high) if b.slide_m is not None else "fixed" for b in branches)
-        rows.insert(len(card.rows) + 1, ("Sounds like, cap pulled out", *out))
+        rows.insert(len(card.rows) + 1, ("The same, cap pulled out", *out))
     bores_m = [b.pipe_inner_diameter_m or sizing.pipe_inner_diameter_m for b in branches]
     if len(set(bores_m)) > 1:
         rows.append(("Pipe's inner diameter", *map(diameter, bores_m)))

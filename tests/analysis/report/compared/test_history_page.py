@@ -162,6 +162,14 @@ def test_the_lower_panel_holds_each_change_its_interval_and_the_line_of_a_cure()
     assert CURED_DB in [shape.x0 for shape in figure.layout.shapes if shape.yref == "y2 domain"]
 
 
+def test_no_name_is_written_across_the_drone() -> None:
+    """The legend names the lines, each with its shade, dash and symbol."""
+    for case in ("three", "eight"):
+        annotations = chart_of(CASES[case]).figure.layout.annotations
+        assert annotations
+        assert {each.yref for each in annotations} == {"y2"}
+
+
 def test_what_cannot_be_drawn_is_written_in_its_row() -> None:
     texts = [a.text for a in chart_of(CASES["eight"]).figure.layout.annotations]
     assert "<b>other unit</b>: not compared" in texts

@@ -70,11 +70,11 @@ def test_doubts_and_what_goes_with_every_branch_have_a_heading_each() -> None:
 
 def test_the_branch_table_has_every_measure_with_units() -> None:
     rows = {row[0]: row[1] for row in branch_table(sizing(), STRAIGHT).rows}
-    assert rows["Sounds like"] == "772 mm (30 3/8 in)"
-    assert rows["Fitted, it ends"].partition(" from")[0] == "718 mm (28 9/32 in)"
+    assert rows["Sounds like straight tube of"] == "772 mm (30 3/8 in)"
+    assert rows["The tube's end"].partition(" from")[0] == "718 mm (28 9/32 in)"
     # 54.04 and 111.94 mm of tube; the sleeve is wider by (57.15 / 53.848)^2 in area
     assert rows["Cap"] == "slides 0 to 99 mm: start with 48 mm (1 7/8 in) out"
-    assert rows["Sounds like, cap pulled out"] == "830 mm (32 11/16 in)"
+    assert rows["The same, cap pulled out"] == "830 mm (32 11/16 in)"
     assert rows["If the gas is coldest"] == "718 mm (28 9/32 in), -54 mm"
     assert rows["If the gas is hottest"] == "830 mm (32 11/16 in), +58 mm"
     assert rows["Tube"] == "2.25 in x 0.065 in"
@@ -213,7 +213,7 @@ def test_every_branch_is_drawn_and_one_that_cannot_be_made_says_why() -> None:
 def test_a_fixed_cap_is_cut_to_its_length_and_has_no_sleeve() -> None:
     fixed = sizing(replace(branch(), slide_m=None))
     rows = {row[0]: row[1] for row in branch_table(fixed, STRAIGHT).rows}
-    assert rows["Fitted, it ends"].partition(" from")[0] == "772 mm (30 13/32 in)"
+    assert rows["The tube's end"].partition(" from")[0] == "772 mm (30 13/32 in)"
     assert rows["Cap"].startswith("fixed")
     page = contents(findings(band()), fixed)
     assert "sleeve" not in _words(recommendation_section(page)).lower()
