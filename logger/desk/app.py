@@ -51,6 +51,7 @@ _POST: tuple[tuple[str, Answer], ...] = (
     (UPLOAD_PATH, bring_in.bring_in),
     ("/bring-in/again", bring_in.again),
     ("/cars", cars.asked),
+    ("/cars/blank", cars.blank),
     ("/cars/{car}", cars.change),
     ("/prove", prove.prove),
     ("/prove/gas", prove.gas),

@@ -20,6 +20,7 @@
     window.parent.postMessage({ height, ...more }, "*"); // nothing but numbers
   };
   new ResizeObserver(() => tell({})).observe(page);
+  window.addEventListener("load", () => tell({})); // a browser observes nothing that is out of sight
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a[href^='#']");
     const target = link && document.getElementById(link.hash.slice(1));

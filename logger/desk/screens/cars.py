@@ -16,9 +16,11 @@ from analysis.words.shown import Units
 from logger.desk.car_answers import CarAnswers, state_of
 from logger.desk.car_form import Shown, car_form, read_and_show
 from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
+from logger.desk.errands import Errand
 from logger.folder.output_file import write_whole
 
 _WRITE, _ANEW = "write", "anew"
+_BLANK = "blank, to fill in under the car.pdf"  # among the reports; no drive has a comma
 # what a form says beside its answers: the car file that it changes, and the state it began from
 _CHANGES, _BEGAN_FROM = "changes", "began_from"
 _BESIDE = (_CHANGES, _BEGAN_FROM, "name")
@@ -61,6 +63,20 @@ async def asked(request: Request, desk: Desk) -> Response:
     answers.keep(file, {key: told for key, told in typed.items() if key != _WRITE})
     answers.forget_draft()
     return see(address("cars", file.name))
+
+
+async def blank(request: Request, desk: Desk) -> Response:
+    """Make sheets to fill in under the car, with the questions of the form."""
+    del request
+    out = desk.folder.report_file(_BLANK)
+    return desk.run(
+        Errand(
+            title="Making the sheets to fill in",
+            words=("car", "--blank", str(out), "--overwrite", *desk.units_option()),
+            done_at="/cars",
+            failed_at="/cars",
+        )
+    )
 
 
 async def one_car(request: Request, desk: Desk) -> Response:
@@ -124,6 +140,7 @@ def _form_page(
         title="Your car",
         shelves=shelves,
         is_folded=bool(shelves.cars) and not is_begun,
+        blank=_BLANK if _BLANK in shelves.reports else "",
         rows=form.rows,
         is_whole=form.table is not None,
         odd=form.shown.odd,

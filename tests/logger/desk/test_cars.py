@@ -168,3 +168,13 @@ def test_the_car_that_is_described_comes_before_another(desk: Opened) -> None:
     assert page.index(another) < page.index('id="asked"')
     desk.post("/cars", data={"cylinders": "8"})  # begun, so it is gone on with
     assert another not in desk.get("/cars").text
+
+
+def test_sheets_to_fill_in_under_the_car_are_made_by_a_button(desk: Opened) -> None:
+    started = desk.post("/cars/blank")
+    assert "pipenote car --blank" in started.text
+    page = desk.done(started)
+    assert page.url.path == "/cars", page.text
+    link = re.search(r'href="(/reports/[^"]+)">Sheets to fill in', page.text)
+    assert link is not None, page.text
+    assert desk.get(link[1]).content.startswith(b"%PDF-")

@@ -29,7 +29,16 @@ EVERY_POST = (
         f"/drives/{DRIVE}/rename",
         BIN,
     ),
-    *("/bring-in", "/bring-in/again", "/cars", "/prove", "/record", "/record/check"),
+    *(
+        "/bring-in",
+        "/bring-in/again",
+        "/cars",
+        "/cars/blank",
+        "/prove",
+        "/prove/gas",
+        "/record",
+        "/record/check",
+    ),
     *("/record/mark", "/record/stop", "/errands/0/stop"),
 )
 
