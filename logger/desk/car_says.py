@@ -13,11 +13,14 @@ from logger.errors import SessionError
 from logger.session.metadata import read_metadata
 
 
-def car_says(folder: DeskFolder, chosen: str, kept_with: Path | None = None) -> dict[str, str]:
-    """Give what the car that a form begins with says, by field; nothing where there is none.
+def car_says(
+    folder: DeskFolder, chosen: str | None, kept_with: Path | None = None
+) -> dict[str, str]:
+    """Give what the car of a form says, by field; nothing where there is none.
 
-    That is the one that was chosen, or the one kept with a drive, or the first of the folder, as
-    the form's own choice has it. What a field shows names it, since another may be chosen then.
+    That is the one that was chosen. Where none is, "", it is the one kept with a drive; where
+    nobody chose yet, None, else the first of the folder, as the form's own choice has it. What a
+    field shows names it: without script it stays when another is chosen.
     """
     try:
         name, car = _car(folder, chosen, kept_with)
@@ -26,13 +29,13 @@ def car_says(folder: DeskFolder, chosen: str, kept_with: Path | None = None) -> 
     return {} if car is None else {field: f"{said}, says {name}" for field, said in _said(car)}
 
 
-def _car(folder: DeskFolder, chosen: str, kept_with: Path | None) -> tuple[str, Car | None]:
+def _car(folder: DeskFolder, chosen: str | None, kept_with: Path | None) -> tuple[str, Car | None]:
     kept: Mapping[str, object] | None = None
     if not chosen and kept_with is not None:
         kept = read_metadata(kept_with)[0].car
     if kept is not None:
         return "the car kept with it", parse_car(kept)
-    name = chosen or next(iter(folder.look().cars), "")
+    name = next(iter(folder.look().cars), "") if chosen is None else chosen
     file = folder.car(name)
     return name, None if file is None else read_car(file)
 

@@ -115,6 +115,12 @@ def address(*parts: str) -> str:
     return "".join(f"/{quote(part, safe='')}" for part in parts)
 
 
+def with_car_of(request: Request, told: Mapping[str, str]) -> dict[str, str]:
+    """Give what was told on a form, with the car that its page was asked for with, if any."""
+    asked = {name: car for name, car in request.query_params.items() if name == "car"}
+    return {**told, **asked}
+
+
 async def small_form(request: Request) -> FormData:
     """Read a form without files."""
     return await request.form(max_files=0, max_fields=_MOST_FIELDS)

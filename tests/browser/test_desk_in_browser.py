@@ -166,6 +166,23 @@ def test_an_answer_can_be_read_without_script(tmp_path: Path, browser: Browser) 
     context.close()
 
 
+def test_another_car_changes_what_its_fields_show(
+    tmp_path: Path, page: Page, complaints: list[str]
+) -> None:
+    for name, cylinders in (("one", 6), ("two", 8)):
+        text = f"[engine]\ncylinders = {cylinders}\n"
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    with served(tmp_path) as home:
+        page.goto(f"{home}bring-in")
+        field = page.locator("#cylinders")
+        sync_api.expect(field).to_have_attribute("placeholder", "6, says one.toml")
+        page.locator("#car").select_option("two.toml")
+        sync_api.expect(field).to_have_attribute("placeholder", "8, says two.toml")
+        page.locator("#car").select_option("")
+        sync_api.expect(field).to_have_attribute("placeholder", "")
+    assert complaints == []
+
+
 V8_WITH_AN_X = {
     "units": "millimetres",
     "engine": "petrol",

@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from logger.desk.car_says import car_says
-from logger.desk.desk import Desk, address, small_form, text_of, texts_of
+from logger.desk.desk import Desk, address, small_form, text_of, texts_of, with_car_of
 from logger.desk.errands import Errand
 from logger.desk.folder import (
     TOLD_FILE,
@@ -65,6 +65,7 @@ async def form(request: Request, desk: Desk) -> Response:
     token = request.query_params.get("again", "")
     kept = _kept(desk.folder, token) if token else None
     told = {} if kept is None else json.loads((kept / TOLD_FILE).read_text(encoding="utf-8"))
+    told = with_car_of(request, told)
     return _form_page(desk, told, token=token, complaint=desk.complaint(request))
 
 
@@ -78,7 +79,7 @@ def _form_page(
         shelves=desk.folder.look(),
         token=token,
         told=told,
-        says=car_says(desk.folder, told.get("car", "")),
+        says=car_says(desk.folder, told.get("car")),
         brought=[_as_brought(each) for names in told.get("files", {}).values() for each in names],
         complaint=complaint,
         firsts=FIRSTS,

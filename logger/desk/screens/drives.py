@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from logger.desk.car_says import car_says
-from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
+from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of, with_car_of
 from logger.desk.errands import Errand
 from logger.desk.folder import (
     DriveOnDesk,
@@ -38,7 +38,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
     drive, shelves = wanted_drive(request, desk)
     kept, tried = report_name(drive.name), report_name(drive.name, tried=True)
     refused, plans = desk.told_before(request), _plans(drive)
-    told = refused or _told(desk, kept)
+    told = with_car_of(request, refused or _told(desk, kept))
     return desk.page(
         "drive",
         title=drive.name,
@@ -53,7 +53,7 @@ async def one_drive(request: Request, desk: Desk) -> Response:
         token=desk.folder.inbox_of(drive.name),
         complaint=desk.complaint(request),
         told=told,
-        says=car_says(desk.folder, told.get("car", ""), drive.path),
+        says=car_says(desk.folder, told.get("car"), drive.path),
         is_refused=bool(refused),
         plans=plans,
         offered=_offered(plans),

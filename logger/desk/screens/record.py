@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 
 from logger.desk.car_says import car_says
-from logger.desk.desk import Desk, see, small_form, text_of, texts_of
+from logger.desk.desk import Desk, see, small_form, text_of, texts_of, with_car_of
 from logger.desk.errands import Errand
 from logger.desk.folder import NameRefusedError, read_document
 from logger.desk.recording import Seen
@@ -23,7 +23,8 @@ _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs o
 
 async def screen(request: Request, desk: Desk) -> Response:
     """Show the recording under way, or ask what to record."""
-    return _page(desk, desk.told_before(request), complaint=desk.complaint(request))
+    told = desk.told_before(request) or desk.recording.look().told
+    return _page(desk, with_car_of(request, told), complaint=desk.complaint(request))
 
 
 def _page(desk: Desk, told: Mapping[str, str], *, complaint: str, status: int = 200) -> Response:
@@ -38,8 +39,8 @@ def _page(desk: Desk, told: Mapping[str, str], *, complaint: str, status: int = 
         microphones=_microphones(checked),
         rpm_sources=_rpm_sources(checked),
         complaint=complaint,
-        told=told or seen.told,
-        says=car_says(desk.folder, (told or seen.told).get("car", "")),
+        told=told,
+        says=car_says(desk.folder, told.get("car")),
     )
 
 

@@ -61,3 +61,25 @@ def test_a_car_that_cannot_be_read_says_nothing(desk: Opened) -> None:
     page = desk.get("/bring-in")
     assert page.status_code == 200
     assert shown_in(page.text, "cylinders") == ""
+
+
+@pytest.mark.parametrize(
+    ("page", "field"),
+    [("/bring-in", "cylinders"), ("/record", "cylinders"), ("/drives/baseline", "longest")],
+)
+def test_what_is_shown_is_of_the_car_that_is_chosen(desk: Opened, page: str, field: str) -> None:
+    desk.post("/demo")
+    for name in ("mine.toml", "other.toml"):
+        with_car(desk, name)
+        chosen = desk.get(page, params={"car": name}).text
+        assert shown_in(chosen, field).endswith(f", says {name}")
+    assert shown_in(desk.get(page, params={"car": "../mine.toml"}).text, field) == ""
+    kept = "39 3/8 in, says the car kept with it" if field == "longest" else ""
+    assert shown_in(desk.get(page, params={"car": ""}).text, field) == kept
+
+
+def test_a_car_left_out_stays_left_out_on_a_form_that_was_refused(desk: Opened) -> None:
+    refused = with_car(desk).post("/record", data={"name": "a/b", "car": ""}).text
+    assert shown_in(refused, "cylinders") == ""
+    assert 'value="mine.toml" selected' not in refused
+    assert 'value="mine.toml" selected' in desk.get("/record").text
