@@ -3,10 +3,16 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.errors import TelemetryError
-from logger.importing.tables.column_names import TIME, kinds_of, plain_words, read_column_name
+from logger.importing.tables.column_names import (
+    TIME,
+    ColumnName,
+    kinds_of,
+    plain_words,
+    read_column_name,
+)
 from logger.importing.tables.number_text import finite_number, split_unit
 from logger.importing.tables.row_kinds import is_readable, is_unit_row
 from logger.importing.tables.table_head import Head
@@ -102,13 +108,15 @@ def read_long_form(path: str, table: Table, time_column: str | None) -> LongTabl
         )
     names = tuple(units)
     head = table.head
-    unit_row = tuple("".join(units[name]) if len(units[name]) == 1 else "" for name in names)
-    title = head.header[places.name] or f"column {places.name + 1}"
+    title = head.columns[places.name].text or f"column {places.name + 1}"
     wide = Head(
-        header=(head.header[places.time], *names),
-        unit_row=(head.unit_row[places.time], *unit_row),
-        above=("",) * (1 + len(names)),
-        below=("",) * (1 + len(names)),
+        columns=(
+            replace(head.columns[places.time], above="", below=""),
+            *(
+                read_column_name(name, "".join(told) if len(told) == 1 else "")
+                for name, told in units.items()
+            ),
+        ),
         first_data_row=head.first_data_row,
         notes=(
             *head.notes,
@@ -134,11 +142,11 @@ def _cell(row: Sequence[str], index: int) -> str:
 
 def _places(table: Table, time_column: str | None) -> _Places | None:
     """Find out which column holds what; None where the table is not in long form."""
-    header = table.head.header
+    heads = table.head.columns
+    if len(heads) < 3 or any(kind != TIME for head in heads for kind in kinds_of(head)):
+        return None  # a column is one of a quantity by its own name
     sample = list(table.spread_rows(_SAMPLE_ROWS))
-    columns = [[_cell(row, index) for row in sample] for index in range(len(header))]
-    if len(header) < 3 or any(_is_quantity(table, index) for index in range(len(header))):
-        return None
+    columns = [[_cell(row, index) for row in sample] for index in range(len(heads))]
     words = [index for index, cells in enumerate(columns) if _is_words(cells)]
     units = [index for index in words if is_unit_row([*dict.fromkeys(columns[index])])]
     names = [index for index in words if index not in units]
@@ -152,26 +160,20 @@ def _places(table: Table, time_column: str | None) -> _Places | None:
         and sum(map(is_readable, cells)) >= _LEAST_VALUES * max(1, len(cells))
         and not _follows(cells, columns[name])
     ]
-    time = _time_place(table, numbers, time_column)
+    time = _time_place(heads, numbers, time_column)
     values = [index for index in numbers if index != time]
     if len(values) > 1:
-        values = [index for index in values if _is_titled(header[index], _VALUE_WORDS)]
+        values = [index for index in values if _is_titled(heads[index], _VALUE_WORDS)]
     if time is None or len(values) != 1:
         return None
     is_clear = (
         _names_quantities(columns[name])
-        or _is_titled(header[name], _NAME_WORDS)
-        or _is_titled(header[values[0]], _VALUE_WORDS)
+        or _is_titled(heads[name], _NAME_WORDS)
+        or _is_titled(heads[values[0]], _VALUE_WORDS)
     )
     unit = units[0] if len(units) == 1 else None
     places = _Places(time=time, name=name, value=values[0], unit=unit)
     return places if is_clear else None
-
-
-def _is_quantity(table: Table, index: int) -> bool:
-    """Whether a column is one of a quantity by its own name."""
-    name = table.head.column(index)
-    return any(kind != TIME for kind in kinds_of(name))
 
 
 def _is_words(cells: Sequence[str]) -> bool:
@@ -196,19 +198,20 @@ def _follows(cells: Sequence[str], names: Sequence[str]) -> bool:
     return len(pairs) == len(set(names)) and len(pairs) > 1
 
 
-def _time_place(table: Table, numbers: Sequence[int], asked: str | None) -> int | None:
-    head = table.head
+def _time_place(
+    heads: Sequence[ColumnName], numbers: Sequence[int], asked: str | None
+) -> int | None:
     if asked is not None:
-        wanted = asked.strip().casefold()
-        by_name = [at for at in numbers if head.header[at].strip().casefold() == wanted]
+        wanted = " ".join(asked.split()).casefold()
+        by_name = [at for at in numbers if heads[at].text.casefold() == wanted]
         by_number = [at for at in numbers if str(at + 1) == wanted]
         return next(iter(by_name or by_number), None)
-    times = [at for at in numbers if TIME in kinds_of(head.column(at))]
+    times = [at for at in numbers if TIME in kinds_of(heads[at])]
     return times[0] if len(times) == 1 else None
 
 
-def _is_titled(header: str, words: re.Pattern[str]) -> bool:
-    title = plain_words(header)
+def _is_titled(head: ColumnName, words: re.Pattern[str]) -> bool:
+    title = plain_words(head.text)
     return bool(title) and words.fullmatch(title) is not None
 
 

@@ -1,9 +1,9 @@
 """The rows above a table's data: names, units, sources, channel numbers; where the data begin."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise, repeat
 
 from logger.errors import TelemetryError
 from logger.importing.tables.column_names import (
@@ -33,26 +33,17 @@ class Head:
 
     Attributes
     ----------
-    header, unit_row, above, below : tuple of str
-        One text a column: its name, its unit, and what the rows above and below its name say of
-        it; empty texts where the file says nothing.
+    columns : tuple of ColumnName
+        What is said of each column; empty texts where the file says nothing.
     first_data_row : int
         Counted from 0 over the rows of the probe.
     notes : tuple of str
         Assumptions, one sentence each.
     """
 
-    header: tuple[str, ...]
-    unit_row: tuple[str, ...]
-    above: tuple[str, ...]
-    below: tuple[str, ...]
+    columns: tuple[ColumnName, ...]
     first_data_row: int
     notes: tuple[str, ...] = ()
-
-    def column(self, index: int) -> ColumnName:
-        """Give what is said of one column, in parts."""
-        unit = bare_unit(self.unit_row[index])
-        return read_column_name(self.header[index], unit, self.above[index], self.below[index])
 
 
 def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> Head:
@@ -76,40 +67,40 @@ def find_head(path: str, probe: Rows, width: int, time_number: int | None) -> He
     first, notes = _behind_channel_numbers(probe, first)
     rows = _head_rows(probe[:first], width)
     first, more_notes = _behind_limits(probe, first)
-    notes += more_notes
     units = next((row for row in reversed(rows) if is_unit_row(row)), ())
     named = [row for row in rows if not is_unit_row(row) and not _is_channels(row)]
-    if not named:  # what looks like a units row may be all the header there is: "s;1/min;km/h"
-        said = (cell for row in probe[: first - len(rows)] for cell in row)
-        # what a title says of a propeller shaft is of weight, all else is not
-        other_shaft = KINDS[RPM].something_else
-        shafts = " ".join(cell for cell in said if other_shaft.search(plain_words(cell)))
-        size = max(width, len(units))
-        return Head(
-            header=_padded(units, size),
-            unit_row=_padded((), size),
-            above=_padded((), size),
-            below=(shafts,) * size,
-            first_data_row=first,
-            notes=notes,
-        )
-    best = max(named, key=lambda row: (_known(row, units), named.index(row)))
-    above, below = _parted(named, best)
-    shift = _shift(path, probe[first:], filled_part(best), width, time_number)
-    size = max([width, *(shift + len(row) for row in (*named, units))])
-    front = ("",) * shift
-    over = _by_column([(*front, *_spread(row, size - shift)) for row in above], size)
-    under = _by_column([(*front, *row) for row in below], size)
-    names = _padded((*front, *best), size)
-    return Head(
+    shift, shafts = 0, ""
+    if named:
+        best = max(named, key=lambda row: (_known(row, units), named.index(row)))
+        shift = _shift(path, probe[first:], filled_part(best), width, time_number)
+    else:  # what looks like a units row may be all the header there is: "s;1/min;km/h"
+        best, units = units, ()
+        shafts = _other_shafts(probe[: first - len(rows)])
+    at = named.index(best) if named else 0
+    # a row of two cells at its start is a line of the preamble: "Driver; A. N. Other"
+    above = [row for row in named[:at] if len(row) > 2 or len(best) <= 2]
+    below = named[at + 1 :]
+
+    def column(index: int) -> ColumnName:
+        over = _joined(_over(row, index) for row in above)
+        under = _joined(_cell(row, index) for row in below)
         # a column's name may stand in another row
-        header=tuple(a or b or c for a, b, c in zip(names, under, over, strict=True)),
-        unit_row=_padded((*front, *units), size),
-        above=over,
-        below=under,
+        name = _cell(best, index) or under or over
+        return read_column_name(name, bare_unit(_cell(units, index)), over, under or shafts)
+
+    end = max([width - shift, *map(len, (*named, best, units))])
+    return Head(
+        columns=tuple(column(index) for index in range(-shift, end)),
         first_data_row=first,
-        notes=notes,
+        notes=notes + more_notes,
     )
+
+
+def _other_shafts(preamble: Rows) -> str:
+    """Find what a title says of a propeller shaft: it tells where no column has a name."""
+    something_else = KINDS[RPM].something_else
+    cells = (cell for row in preamble for cell in row)
+    return " ".join(cell for cell in cells if something_else.search(plain_words(cell)))
 
 
 def _first_data_row(path: str, probe: Rows, width: int) -> int:
@@ -177,12 +168,11 @@ def _is_channels(row: Sequence[str]) -> bool:
 def _is_unlike(row: Sequence[str], below: Rows) -> bool:
     """Whether a row of whole numbers is counted through, or written unlike the rows below it."""
     numbers = [int(cell) for cell in row if cell.strip()]
-    next_row = [cell.strip() for cell in below[0]]
     if all(b - a == 1 for a, b in pairwise(numbers)) and len(numbers) > 2:
         return True
     return any(
         cell.strip() and all(len(each) > at and _has_decimals(each[at]) for each in below)
-        for at, cell in enumerate(row[: len(next_row)])
+        for at, cell in enumerate(row)
     )
 
 
@@ -209,26 +199,9 @@ def _head_rows(above: Rows, width: int) -> list[tuple[str, ...]]:
 
 def _known(row: Sequence[str], units: Sequence[str]) -> int:
     """How many cells of a row name something that a session keeps."""
-    padded = _padded(units, len(row))
-    names = (read_column_name(*pair) for pair in zip(row, map(bare_unit, padded), strict=True))
+    pairs = zip(row, chain(map(bare_unit, units), repeat("")), strict=False)
+    names = (read_column_name(*pair) for pair in pairs)
     return sum(1 for name in names if name.words and kinds_of(name))
-
-
-def _parted(
-    rows: Sequence[tuple[str, ...]], best: tuple[str, ...]
-) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
-    at = rows.index(best)
-    # a row of two cells at its start is a line of the preamble: "Driver; A. N. Other"
-    above = [row for row in rows[:at] if len(row) > 2 or len(best) <= 2]
-    return above, [*rows[at + 1 :]]
-
-
-def _spread(row: tuple[str, ...], size: int) -> tuple[str, ...]:
-    """Let a name over several columns stand over each of them."""
-    spread: list[str] = []
-    for cell in _padded(row, size):
-        spread.append(cell or (spread[-1] if spread else ""))
-    return tuple(spread)
 
 
 def _shift(
@@ -256,11 +229,14 @@ def _shift(
     return TIME in kinds_of(read_column_name(before))
 
 
-def _by_column(rows: Rows, size: int) -> tuple[str, ...]:
-    """Join what several rows say of each column."""
-    padded = [_padded(row, size) for row in rows]
-    return tuple(" ".join(filter(None, (row[at] for row in padded))) for at in range(size))
+def _cell(row: Sequence[str], index: int) -> str:
+    return row[index] if 0 <= index < len(row) else ""
 
 
-def _padded(cells: Sequence[str], width: int) -> tuple[str, ...]:
-    return (*cells, *("" for _ in range(width - len(cells))))[:width]
+def _over(row: Sequence[str], index: int) -> str:
+    """Give the cell that stands over a column: a name over several ones stands in the first."""
+    return next(filter(None, reversed(row[: max(0, index + 1)])), "")
+
+
+def _joined(cells: Iterable[str]) -> str:
+    return " ".join(filter(None, cells))

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from logger.errors import TelemetryError
 from logger.importing.request import TelemetryOptions
+from logger.importing.tables.column_names import ColumnName
 from logger.importing.tables.number_text import (
     DECIMAL_SIGNS,
     find_decimal_sign,
@@ -77,7 +78,7 @@ def read_table(path: Path, text: str, options: TelemetryOptions) -> Table:
     said = (options.time_column or "").strip()
     time_number = int(said) if re.fullmatch("[0-9]{1,4}", said) else None
     head = find_head(str(path), probe, width, time_number)
-    _refuse_commas_twice(path, sign, probe[head.first_data_row :], head.header)
+    _refuse_commas_twice(path, sign, probe[head.first_data_row :], head.columns)
     decimal = options.decimal
     table = Table(
         lines=_without_cut_line(text, lines, sign, width),
@@ -178,9 +179,9 @@ def _without_cut_line(
 
 
 def _refuse_commas_twice(
-    path: Path, delimiter: str, data: Sequence[list[str]], header: tuple[str, ...]
+    path: Path, delimiter: str, data: Sequence[list[str]], columns: Sequence[ColumnName]
 ) -> None:
-    named = sum(1 for cell in header if cell)
+    named = sum(1 for column in columns if column.text)
     wider = sum(1 for row in data if len(filled_part(row)) >= 2 * named)
     if delimiter == "," and named >= 2 and wider > 0.5 * len(data):
         raise TelemetryError(

@@ -63,7 +63,7 @@ class CsvImporter:
             # its time is first now, wherever it stood when somebody named it
             table, options = long_form, replace(options, time_column="1")
         head = table.head
-        names = [head.column(index) for index in range(len(head.header))]
+        names = head.columns
         rows = list(table.spread_rows(_SAMPLE_ROWS))
         cells = [[row[at] if at < len(row) else "" for row in rows] for at in range(len(names))]
         shares = [sum(map(is_readable, each)) / max(1, len(each)) for each in cells]
@@ -129,8 +129,8 @@ def _start(
     is_clock = _is_clock(time_column, times)
     dated = [
         cell
-        for index, name in enumerate(table.head.header)
-        if is_date_column(name) and index != time_column.choice.index
+        for index, name in enumerate(table.head.columns)
+        if is_date_column(name.text) and index != time_column.choice.index
         for cell in sample[index]
     ]
     return start_of_log(
