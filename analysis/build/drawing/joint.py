@@ -7,14 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.build.drawing.pen import CENTRE, DATUM, THIN, Area, Pen
+from analysis.build.drawing.pen import CENTRE, DATUM, Area, Pen, ToScale
 from analysis.build.workshop.coping import Saddle
+from analysis.build.workshop.folds import unit
+from analysis.build.workshop.outline import beside
 from analysis.words.lengths import diameter
 
 _ONE_TO = 2.0
 # judgement: layout, moves no answer.
 _STUB_MM = 55.0  # of branch shown, at full size
-_WALL_GREY = 0.75
+_PIPE_GREY, _BRANCH_GREY = 0.75, 0.9
 
 
 def draw_joint(pen: Pen, saddle: Saddle, area: Area) -> None:
@@ -32,23 +34,22 @@ def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
     x = (area.left + area.right) / 2.0
     y = area.bottom + 9.0 + pipe / _ONE_TO
     ears = [math.sqrt(max(pipe**2 - r**2, 0.0)) for r in (out, inside)]
+    half_size = ToScale(pen=pen, one_to=_ONE_TO, origin=(x, y))
+    gap = math.asin(inside / pipe)  # the hole, to either side of the top
+    turn = np.linspace(math.pi / 2.0 + gap, 2.5 * math.pi - gap, 181)
+    around = np.column_stack([np.cos(turn), np.sin(turn)])
+    half_size.solid(np.vstack([pipe * around, bore * around[::-1]]), _PIPE_GREY)
+    wall = np.array([(out, ears[0]), (out, top), (inside, top), (inside, ears[1])])
+    for mirrored in (-1.0, 1.0):
+        half_size.solid(wall * (mirrored, 1.0), _BRANCH_GREY)
+    pipe, bore, top, out, ear = (mm / _ONE_TO for mm in (pipe, bore, top, out, ears[0]))
     with pen.moved(x, y):
-        gap = math.asin(inside / pipe)  # the hole, to either side of the top
-        turn = np.linspace(math.pi / 2.0 + gap, 2.5 * math.pi - gap, 181)
-        around = np.column_stack([np.cos(turn), np.sin(turn)])
-        ring = np.vstack([pipe * around, bore * around[::-1]])
-        pen.path(ring / _ONE_TO, THIN, closed=True, fill_grey=_WALL_GREY)
-        for sign in (-1.0, 1.0):
-            corners = [(out, ears[0]), (out, top), (inside, top), (inside, ears[1])]
-            wall = np.array([(sign * x, y) for x, y in corners])
-            pen.path(wall / _ONE_TO, THIN, closed=True, fill_grey=0.9)
-        pen.line(0.0, -pipe / _ONE_TO - 3.0, 0.0, top / _ONE_TO + 3.0, CENTRE)
-        pen.line(-pipe / _ONE_TO - 3.0, 0.0, pipe / _ONE_TO + 3.0, 0.0, CENTRE)
-        pen.line(-pipe / _ONE_TO - 4.0, bore / _ONE_TO, pipe / _ONE_TO + 4.0, bore / _ONE_TO, DATUM)
-        pen.text(pipe / _ONE_TO + 5.0, bore / _ONE_TO - 1.0, "DATUM", 8.0, bold=True)
-        pen.arrow(pipe / _ONE_TO + 8.0, -8.0, out / _ONE_TO + 0.6, ears[0] / _ONE_TO - 0.4)
-        pen.text(pipe / _ONE_TO + 5.0, -12.0, "weld: outside", 7.5)
-        pen.text(pipe / _ONE_TO + 5.0, -15.2, "edge touches", 7.5)
+        pen.line(0.0, -pipe - 3.0, 0.0, top + 3.0, CENTRE)
+        pen.line(-pipe - 3.0, 0.0, pipe + 3.0, 0.0, CENTRE)
+        pen.line(-pipe - 4.0, bore, pipe + 4.0, bore, DATUM)
+        pen.text(pipe + 5.0, bore - 1.0, "DATUM", 8.0, bold=True)
+        pen.arrow(pipe + 8.0, -8.0, out + 0.6, ear - 0.4)
+        pen.lines(pipe + 5.0, -12.0, ("weld: outside", "edge touches"), 7.5, step_mm=3.2)
     pen.text(x, area.bottom + 2.0, "Joint, seen along the pipe, 1 : 2", 8.0, align="middle")
 
 
@@ -56,37 +57,26 @@ def _draw_from_the_side(pen: Pen, saddle: Saddle, area: Area) -> None:
     """Cut along the pipe: hole as wide as the bore, nothing inside the pipe."""
     wall, bore = 1e3 * saddle.pipe.wall_m, 1e3 * saddle.pipe.inner_diameter_m
     half = (area.width / 2.0 - 12.0) * _ONE_TO
-    lean, rise = math.cos(saddle.angle_rad), math.sin(saddle.angle_rad)
-    x = (area.left + area.right) / 2.0 - 0.4 * _STUB_MM * lean / _ONE_TO
+    way = unit(saddle.angle_rad)
+    middle = (area.left + area.right) / 2.0
+    x = middle - 0.4 * _STUB_MM * way[0] / _ONE_TO
     y = area.bottom + 9.0 + (bore + wall) / _ONE_TO
+    half_size = ToScale(pen=pen, one_to=_ONE_TO, origin=(x, y))
+    walls = pipe_walls(saddle, -half, half)
+    for corners in walls:
+        half_size.solid(corners, _PIPE_GREY)
+    tip = _STUB_MM / way[1] * way
+    for corners in branch_walls(saddle, np.array([0.0 * tip, tip])):
+        half_size.solid(corners, _BRANCH_GREY)
+    half_size.path([-bore / way[1] * way, tip + 8.0 * way], CENTRE)
+    near, far = walls[0][1, 0] / _ONE_TO, walls[1][0, 0] / _ONE_TO
     with pen.moved(x, y):
-        walls = pipe_walls(saddle, -half, half)
-        for corners in walls:
-            pen.path(corners / _ONE_TO, THIN, closed=True, fill_grey=_WALL_GREY)
-        axis, aside = np.array([lean, rise]), np.array([-rise, lean])
-        ends = np.array([0.0, math.pi])
-        for sign, outer_m, inner_m in zip(
-            (1.0, -1.0), saddle.outer_edge_m(ends), saddle.inner_edge_m(ends), strict=True
-        ):
-            out = sign * 500.0 * saddle.branch.outer_diameter_m * aside
-            inside = sign * 500.0 * saddle.branch.inner_diameter_m * aside
-            points = [
-                1e3 * outer_m * axis + out,
-                _STUB_MM / rise * axis + out,
-                _STUB_MM / rise * axis + inside,
-                1e3 * inner_m * axis + inside,
-            ]
-            pen.path(np.array(points) / _ONE_TO, THIN, closed=True, fill_grey=0.9)
-        tip = (_STUB_MM / rise + 8.0) * axis / _ONE_TO
-        foot = -bore * axis / rise / _ONE_TO
-        pen.path([tuple(foot), tuple(tip)], CENTRE)
         pen.line(-half / _ONE_TO, 0.0, half / _ONE_TO + 2.0, 0.0, DATUM)
-        near, far = walls[0][1, 0] / _ONE_TO, walls[1][0, 0] / _ONE_TO
         pen.dimension(near, -9.0, far, -9.0, "", 7.5)
         hole = f"hole {diameter(saddle.branch.inner_diameter_m)}"
         pen.text((near + far) / 2.0, -13.5, hole, 7.5, align="middle", backed=True)
-    x, words = (area.left + area.right) / 2.0, "Joint, cut along the pipe, 1 : 2"
-    pen.text(x, area.bottom + 2.0, words, 8.0, align="middle")
+    words = "Joint, cut along the pipe, 1 : 2"
+    pen.text(middle, area.bottom + 2.0, words, 8.0, align="middle")
 
 
 def pipe_walls(saddle: Saddle, left: float, right: float) -> list[FloatArray]:
@@ -101,4 +91,20 @@ def pipe_walls(saddle: Saddle, left: float, right: float) -> list[FloatArray]:
             (far, right, 0.0, wall),
             (left, right, -bore - wall, -bore),
         )
+    ]
+
+
+def branch_walls(saddle: Saddle, middle_mm: FloatArray) -> list[FloatArray]:
+    """Wall of the branch on both sides of its middle, from the pipe on: corners as above [n, 2]."""
+    ends = np.array([0.0, math.pi])  # around the tube: the two places that the cut goes through
+    outer, inner = 1e3 * saddle.outer_edge_m(ends), 1e3 * saddle.inner_edge_m(ends)
+    out, inside = 500.0 * saddle.branch.outer_diameter_m, 500.0 * saddle.branch.inner_diameter_m
+    return [
+        np.vstack(
+            [
+                beside(middle_mm, sign * out, outer[at]),
+                beside(middle_mm, sign * inside, inner[at])[::-1],
+            ]
+        )
+        for at, sign in enumerate((1.0, -1.0))
     ]

@@ -5,11 +5,12 @@ Sizes are judgement: layout, which moves no answer.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
 from reportlab.graphics import renderPDF
 from reportlab.graphics.shapes import Circle, Drawing, Group, Path, Polygon, PolyLine, Rect, String
 from reportlab.lib.colors import Color
@@ -188,6 +189,20 @@ class Pen:
             self.text(x, y + 0.3 * line_mm(size_pt), line, size_pt, bold=bold)
         return y
 
+    def lines(
+        self,
+        x: float,
+        y: float,
+        lines: Iterable[str],
+        size_pt: float = 8.0,
+        *,
+        step_mm: float = 3.5,
+        align: Align = "start",
+    ) -> None:
+        """Short lines of text below each other, the first one at ``y``."""
+        for number, words in enumerate(lines):
+            self.text(x, y - step_mm * number, words, size_pt, align=align)
+
     def arrow(self, x1: float, y1: float, x2: float, y2: float) -> None:
         """Thin line with a filled head at its second end."""
         self.line(x1, y1, x2, y2, THIN)
@@ -208,6 +223,27 @@ class Pen:
         x = middle[0] + down * math.sin(math.radians(turned))
         y = middle[1] - down * math.cos(math.radians(turned))
         self.text(x, y, words, size_pt, align="middle", turned=turned, backed=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToScale:
+    """Draws a thing in its own millimetres, 1 : ``one_to``; its zero is at ``origin`` on paper."""
+
+    pen: Pen
+    one_to: float
+    origin: tuple[float, float] = (0.0, 0.0)
+
+    def at(self, points_mm: FloatArray | Sequence[FloatArray]) -> FloatArray:
+        """Where points of the thing lie on paper [shape=(n, 2), or (2,) for one]."""
+        return np.asarray(np.asarray(points_mm) / self.one_to + self.origin)
+
+    def path(self, points_mm: FloatArray | Sequence[FloatArray], stroke: Stroke) -> None:
+        """Line through points."""
+        self.pen.path(self.at(points_mm), stroke)
+
+    def solid(self, corners_mm: FloatArray | Sequence[FloatArray], grey: float) -> None:
+        """Steel that is cut through."""
+        self.pen.path(self.at(corners_mm), THIN, closed=True, fill_grey=grey)
 
 
 def _head(pen: Pen, x1: float, y1: float, x2: float, y2: float) -> None:

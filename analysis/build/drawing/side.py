@@ -8,8 +8,8 @@ import numpy as np
 
 from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.pen import Area
-from analysis.build.workshop.folds import centreline
-from analysis.build.workshop.outline import beside, outline
+from analysis.build.workshop.folds import centreline, points_at
+from analysis.build.workshop.outline import outline
 from analysis.build.workshop.plan import BranchPlan
 from analysis.words.lengths import degrees
 
@@ -35,6 +35,16 @@ class Side:
         return np.asarray(step / np.linalg.norm(step))
 
     @property
+    def is_folded(self) -> bool:
+        """Whether branch or neck is bent."""
+        return bool(self.plan.fold.turn_rad)
+
+    @property
+    def front(self) -> FloatArray:
+        """Middle of the branch's or neck's end; of a can, its front inside."""
+        return np.asarray(self.middle_mm[-1])
+
+    @property
     def across(self) -> FloatArray:
         """Unit vector across the far end."""
         return np.array([-self.way[1], self.way[0]])
@@ -42,26 +52,22 @@ class Side:
     @property
     def tube_end(self) -> FloatArray:
         """Middle of the end that the cap closes, where a sliding one is pushed in all the way."""
-        return np.asarray(self.middle_mm[-1] + 1e3 * self.plan.can_m * self.way)
+        return self.front + 1e3 * self.plan.can_m * self.way
 
     @property
     def cap_at(self) -> FloatArray:
         """Middle of the cap's inside as sized."""
-        return np.asarray(self.tube_end + 1e3 * self.plan.start_m * self.way)
+        return self.tube_end + 1e3 * self.plan.start_m * self.way
 
     @property
     def cap_out(self) -> FloatArray:
         """The same with the cap pulled out all the way."""
-        return np.asarray(self.tube_end + 1e3 * self.plan.furthest_m * self.way)
+        return self.tube_end + 1e3 * self.plan.furthest_m * self.way
 
     @property
     def cap_half(self) -> float:
         """Half the outside of the tube that the cap closes."""
         return 500.0 * self.plan.capped_tube.outer_diameter_m
-
-    def beside(self, half_mm: float, start_mm: float = 0.0) -> FloatArray:
-        """One side of the tube: its middle moved sideways, begun a distance past the datum."""
-        return beside(self.middle_mm, half_mm, start_mm)
 
     @cached_property
     def tube(self) -> Area:
@@ -92,3 +98,8 @@ class Side:
         ):
             pieces += [(f"bend {degrees(turn)}", arc_m), ("straight", straight_m)]
         return pieces
+
+    def piece_middles(self) -> FloatArray:
+        """Where the middle of each piece lies [shape=(n_pieces, 2)]."""
+        lengths_mm = 1e3 * np.array([length_m for _, length_m in self.pieces()])
+        return points_at(self.middle_mm, np.cumsum(lengths_mm) - lengths_mm / 2.0)

@@ -6,8 +6,11 @@ Sizes are judgement: layout, which moves no answer.
 
 from dataclasses import replace
 
+import numpy as np
+
+from analysis.basics.arrays import FloatArray
 from analysis.build.drawing.joint import draw_joint
-from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen
+from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen, ToScale
 from analysis.build.sheets.book import Paper, Sheet
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
 from analysis.build.workshop.can_plan import DISC_M, CanPlan
@@ -43,53 +46,44 @@ def _draw_front(pen: Pen, plan: BranchPlan, can: CanPlan, area: Area) -> None:
     neck_out, neck_in = 500.0 * neck.outer_diameter_m, 500.0 * neck.inner_diameter_m
     thick = 1e3 * DISC_M
     x, y = area.left + 66.0, area.top - 16.0 - out / _ONE_TO
+    half_size = ToScale(pen=pen, one_to=_ONE_TO, origin=(x, y))
+    foot, top = -thick - _BEAD_MM, neck_out + _BEAD_MM
+    steel = (
+        (_box(-_SHOWN_MM, 0.0, neck_in, neck_out), _NECK_GREY),
+        (_box(-thick, 0.0, neck_out, out), _DISC_GREY),
+        (_box(0.0, _SHOWN_MM, bore, out), _WALL_GREY),
+        (np.array([(-thick, neck_out), (foot, neck_out), (-thick, top)]), _WELD_GREY),
+        (np.array([(-1.5, out), (1.5, out), (0.0, out - 2.0)]), _WELD_GREY),
+    )
+    for mirrored in (1.0, -1.0):
+        for corners, grey in steel:
+            half_size.solid(corners * (1.0, mirrored), grey)
+    right, rim, neck_rim, seat = (mm / _ONE_TO for mm in (_SHOWN_MM, out, neck_out, -thick))
     with pen.moved(x, y):
-        for sign in (1.0, -1.0):
-            for left, right, low, high, grey in (
-                (-_SHOWN_MM, 0.0, neck_in, neck_out, _NECK_GREY),
-                (-thick, 0.0, neck_out, out, _DISC_GREY),
-                (0.0, _SHOWN_MM, bore, out, _WALL_GREY),
-            ):
-                corners = [(left, low), (right, low), (right, high), (left, high)]
-                _fill(pen, [(a, sign * b) for a, b in corners], grey)
-            foot, top = -thick - _BEAD_MM, neck_out + _BEAD_MM
-            at_neck = ((-thick, neck_out), (foot, neck_out), (-thick, top))
-            for bead in (at_neck, ((-1.5, out), (1.5, out), (0.0, out - 2.0))):
-                _fill(pen, [(a, sign * b) for a, b in bead], _WELD_GREY)
-        pen.line(-_SHOWN_MM / _ONE_TO - 4.0, 0.0, _SHOWN_MM / _ONE_TO + 4.0, 0.0, CENTRE)
-        right = _SHOWN_MM / _ONE_TO
-        pen.text(-_SHOWN_MM / _ONE_TO, neck_out / _ONE_TO + 2.0, "neck, from the pipe", 8.0)
+        pen.line(-right - 4.0, 0.0, right + 4.0, 0.0, CENTRE)
+        pen.text(-right, neck_rim + 2.0, "neck, from the pipe", 8.0)
         pen.text(right / 2.0, 2.0, "inside of the can", 8.0, align="middle")
-        rim, neck_rim, seat = out / _ONE_TO, neck_out / _ONE_TO, -thick / _ONE_TO
         pen.arrow(right - 1.0, rim + 6.0, 0.6, rim + 0.4)
-        _say(pen, right, rim + 5.0, _AT_THE_RIM)
+        pen.lines(right, rim + 5.0, _AT_THE_RIM)
         pen.arrow(right + 9.0, neck_rim + 1.0, 0.3, neck_rim - 0.3)
-        _say(pen, right + 10.0, neck_rim, _AT_FLUSH)
+        pen.lines(right + 10.0, neck_rim, _AT_FLUSH)
         pen.arrow(seat - 18.0, -neck_rim - 9.0, seat - 1.0, -neck_rim - 1.4)
-        _say(pen, seat - 56.0, -neck_rim - 12.0, _AT_THE_NECK)
-        low = -out / _ONE_TO
-        pen.line(0.0, low, 0.0, low - 10.0, THIN)
-        pen.arrow(-22.0, low - 8.0, 0.0, low - 8.0)
-        pen.arrow(22.0, low - 8.0, 0.0, low - 8.0)
-        pen.text(-23.0, low - 9.0, "neck is measured to here", 8.0, align="end")
-        pen.text(23.0, low - 9.0, "can is measured from here", 8.0)
+        pen.text(seat - 56.0, -neck_rim - 12.0, "weld all around from outside", 8.0)
+        pen.line(0.0, -rim, 0.0, -rim - 10.0, THIN)
+        pen.arrow(-22.0, -rim - 8.0, 0.0, -rim - 8.0)
+        pen.arrow(22.0, -rim - 8.0, 0.0, -rim - 8.0)
+        pen.text(-23.0, -rim - 9.0, "neck is measured to here", 8.0, align="end")
+        pen.text(23.0, -rim - 9.0, "can is measured from here", 8.0)
         below = "Can's front, cut lengthwise, 1 : 2"
-        pen.text(area.width / 2.0 - 66.0, low - 17.0, below, 8.0, align="middle")
+        pen.text(area.width / 2.0 - 66.0, -rim - 17.0, below, 8.0, align="middle")
 
 
 _AT_THE_RIM = ("disc ON the can's end, as wide as the can;", "weld all around")
 _AT_FLUSH = ("neck flush with the disc's inside:", "nothing stands into the can")
-_AT_THE_NECK = ("weld all around from outside",)
 
 
-def _say(pen: Pen, x: float, y: float, words: tuple[str, ...]) -> None:
-    for line, text in enumerate(words):
-        pen.text(x, y - 3.5 * line, text, 8.0)
-
-
-def _fill(pen: Pen, corners: list[tuple[float, float]], grey: float) -> None:
-    half = [(x / _ONE_TO, y / _ONE_TO) for x, y in corners]
-    pen.path(half, THIN, closed=True, fill_grey=grey)
+def _box(left: float, right: float, low: float, high: float) -> FloatArray:
+    return np.array([(left, low), (right, low), (right, high), (left, high)])
 
 
 def disc_sheets(plan: BranchPlan, can: CanPlan, who: str, paper: Paper) -> list[Sheet]:

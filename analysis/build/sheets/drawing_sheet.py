@@ -3,7 +3,7 @@
 
 from dataclasses import replace
 
-from analysis.build.drawing.elevation import Elevation
+from analysis.build.drawing.elevation import draw_elevation
 from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.sheets.book import Sheet
@@ -29,7 +29,7 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
         table_top = area.bottom + (_TABLE_MM if plan.can is None else _TABLE_WITH_CAN_MM)
         # A can leaves no place for the joints: they are on a sheet of their own.
         joint_top = table_top + (_JOINT_MM if plan.can is None else 0.0)
-        Elevation(plan, build.room, replace(area, bottom=joint_top)).draw(pen)
+        draw_elevation(pen, plan, replace(area, bottom=joint_top), room=build.room)
         if plan.can is None:
             draw_joint(pen, plan.saddle, replace(area, bottom=table_top, top=joint_top))
         widths = (_LABEL_MM, area.width - _LABEL_MM)

@@ -17,6 +17,7 @@ from analysis.build.workshop.folds import (
     Room,
     bend_takes_m,
     centreline,
+    points_at,
     straight_fold,
 )
 from analysis.errors import SizingError
@@ -122,9 +123,9 @@ def _touches_itself(fold: Fold, request: FoldRequest) -> bool:
     way = points[-1] - points[-2]
     pulled_out = points[-1] + request.slide_m * way / np.linalg.norm(way)
     points = np.vstack([points, pulled_out])
-    along_m = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
-    at_m = np.arange(0.0, along_m[-1], _SAMPLE_M)
-    fine = np.column_stack([np.interp(at_m, along_m, axis) for axis in points.T])
+    length_m = np.linalg.norm(np.diff(points, axis=0), axis=1).sum()
+    at_m = np.arange(0.0, length_m, _SAMPLE_M)
+    fine = points_at(points, at_m)
     apart_m = np.linalg.norm(fine[:, np.newaxis] - fine[np.newaxis], axis=2)
     index = np.arange(at_m.size)
     apart_along_m = _SAMPLE_M * np.abs(index[:, np.newaxis] - index[np.newaxis])

@@ -126,6 +126,12 @@ def centreline(fold: Fold, angle_rad: float, step_m: float = 0.005) -> FloatArra
     return np.array(points)
 
 
+def points_at(line: FloatArray, at: FloatArray) -> FloatArray:
+    """Points on a line through points [shape=(n, 2)] at distances along it [shape=(k, 2)]."""
+    along = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1)))
+    return np.column_stack([np.interp(at, along, axis) for axis in line.T])
+
+
 def inertance_share(radius_m: float, bore_m: float) -> float:
     """Inertance of a bend over that of straight tube as long as its centreline.
 

@@ -4,7 +4,7 @@
 from dataclasses import replace
 
 from analysis.branches import Branch, Sensitivity, Sizing
-from analysis.build.drawing.elevation import Elevation
+from analysis.build.drawing.elevation import draw_elevation
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes, plan_build
@@ -204,7 +204,7 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
     )
     pen = Pen()
     area = _LYING if plan.fold.turn_rad and plan.can is None else _PICTURE
-    Elevation(plan, None, area, notes).draw(pen)
+    draw_elevation(pen, plan, area, notes=notes)
     label = f"Branch {plan.number}, {length(branch.length_m)} from the datum to the cap"
     return as_svg(pen.group, area, label)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from analysis.build.drawing.elevation import Elevation
+from analysis.build.drawing.elevation import draw_elevation
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.build.workshop.folds import Room
@@ -27,7 +27,7 @@ def drawn(
 ) -> ET.Element:
     build = plan_build(sizing(can_branch(length_m) if can else branch(length_m)), wishes)
     pen = Pen()
-    Elevation(build.branches[0], build.room, AREA, (note,) if note else ()).draw(pen)
+    draw_elevation(pen, build.branches[0], AREA, room=build.room, notes=(note,) if note else ())
     return ET.fromstring(as_svg(pen.group, AREA, "a <branch>"))
 
 
