@@ -14,7 +14,7 @@ computer; while it falls, sound that was held back is still coming.
 import math
 from array import array
 from collections import deque
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import takewhile
 
 import numpy as np
@@ -29,6 +29,7 @@ from logger.recording.clock_fit import ClockFit, fit_clock, no_drift
 _WINDOW_S = 1.0
 _MEMORY_WINDOWS = 10
 _LEAST_GAP_S = 0.05
+_LEAST_FALL_S = 0.5 * _LEAST_GAP_S  # of a lag: by less it is wander, and no backlog
 _LEAST_FLAGGED_GAP_S = 0.02  # where the sound system itself says that it lost some
 # judgement: a stream that is moved to another source always loses some, mostly less than the limit
 # above; within so many windows after it is known, this much is lost sound and no wander.
@@ -51,6 +52,23 @@ _LEAST_LAST_GAP_S = 0.2
 _LONG_BACKLOG_S = 1.0
 
 
+@dataclass(slots=True)
+class _Window:
+    """What is known of the blocks since the last window was judged; lags are infinite before any.
+
+    ``end_s`` is when it is to be judged, and ``flagged_frame`` where the sound system first said
+    that it lost sound.
+    """
+
+    lag_s: float = math.inf  # the smallest, and the session time of its block
+    lag_at_s: float = 0.0
+    higher_lag_s: float = math.inf  # when the window was opened or last prolonged
+    end_s: float = math.inf
+    backlog_lag_s: float = math.inf  # while this falls, sound that was held back comes
+    backlog_end_frame: int = 0
+    flagged_frame: int | None = None
+
+
 class SoundClock:
     """Feed it every block; it tells gaps, and what time it is in the session."""
 
@@ -59,28 +77,22 @@ class SoundClock:
         self._rate_hz = sample_rate_hz
         self._frames = 0
         self._gap_s = 0.0
-        self._window_end_s = float("inf")
         self._arrived_s = 0.0
-        self._lag_s = float("inf")
-        self._lag_at_s = 0.0
-        self._higher_lag_s = float("inf")  # when the window was opened or last prolonged
-        self._backlog_lag_s = float("inf")  # while this falls, sound that was held back comes
-        self._backlog_end_frame = 0
-        self._last_good_frame = 0
-        self._late_lag_s = float("inf")  # smallest since the last good frame
-        self._late_from_s = 0.0
-        self._flagged_frame: int | None = None
-        self._flagged_before: int | None = None  # in the window before
-        self._recent_lag_s: deque[float] = deque(maxlen=_MEMORY_WINDOWS)
+        self._window = _Window()
+        # of every window that was judged: its smallest lag, and the session time of that
+        self._lags_s = array("d")
+        self._lags_at_s = array("d")
         self._recent_end_frame: deque[int] = deque(maxlen=_MEMORY_WINDOWS)
-        self._before_gap_lag_s = float("inf")  # smallest shortly before the first unsettled gap
-        self._windows_since_gap = 0
+        self._flagged_before: int | None = None  # in the window before
+        self._last_good_frame = 0
+        self._late_lag_s = math.inf  # smallest since the last good frame
+        self._late_from_s = 0.0
         self._moved_windows = 0  # how many more to look at closely
-        self._is_elsewhere = False
         self._is_repeated = False  # what came last was given twice
         self._unsettled: list[int] = []  # of the last gaps, in which window each was told
-        self._fit_at_s = array("d")
-        self._fit_lag_s = array("d")
+        self._before_gap_lag_s = math.inf  # smallest shortly before the first unsettled gap
+        self._windows_since_gap = 0
+        self._settled_windows = _SETTLED_WINDOWS
 
     @property
     def has_begun(self) -> bool:
@@ -100,27 +112,24 @@ class SoundClock:
         ``is_flagged`` when the sound system says that it lost sound before the block or in it;
         that alone makes no gap.
         """
-        gap = self._end_window(arrived_s) if arrived_s >= self._window_end_s else None
-        if is_flagged and self._flagged_frame is None:
-            self._flagged_frame = self._frames
+        gap = self._end_window(arrived_s) if arrived_s >= self._window.end_s else None
+        window = self._window
+        if is_flagged and window.flagged_frame is None:
+            window.flagged_frame = self._frames
         self._frames += frame_count
         self._arrived_s = arrived_s
         # sound cannot arrive early: the smallest lag of many blocks is the true one, the rest is
         # waiting
         lag_s = arrived_s - self.elapsed_s
-        if math.isinf(self._lag_s):
-            self._higher_lag_s = lag_s
-            self._window_end_s = arrived_s + _WINDOW_S
-        if lag_s < self._lag_s:
-            self._lag_s, self._lag_at_s = lag_s, self.elapsed_s
-        if math.isinf(self._backlog_lag_s):
-            self._backlog_lag_s, self._backlog_end_frame = lag_s, 0
-        # by less than half of the least gap it is wander, and no backlog
-        elif lag_s < self._backlog_lag_s - 0.5 * _LEAST_GAP_S:
-            self._backlog_lag_s, self._backlog_end_frame = lag_s, self._frames
-        if not self._recent_lag_s or lag_s < min(self._recent_lag_s) + 0.5 * _LEAST_GAP_S:
-            self._last_good_frame = self._frames
-            self._late_lag_s = float("inf")
+        if math.isinf(window.lag_s):
+            window.higher_lag_s = window.backlog_lag_s = lag_s
+            window.end_s = arrived_s + _WINDOW_S
+        elif lag_s < window.backlog_lag_s - _LEAST_FALL_S:
+            window.backlog_lag_s, window.backlog_end_frame = lag_s, self._frames
+        if lag_s < window.lag_s:
+            window.lag_s, window.lag_at_s = lag_s, self.elapsed_s
+        if lag_s < self._usual_lag_s + _LEAST_FALL_S:
+            self._note_good()
         else:
             self._late_from_s = arrived_s if math.isinf(self._late_lag_s) else self._late_from_s
             self._late_lag_s = min(self._late_lag_s, lag_s)
@@ -134,13 +143,13 @@ class SoundClock:
         """
         self._moved_windows = _MOVED_WINDOWS
         self._windows_since_gap = 0
-        self._is_elsewhere = is_elsewhere
+        self._settled_windows = _ELSEWHERE_WINDOWS if is_elsewhere else _SETTLED_WINDOWS
 
     def too_early_s(self, frame_count: int, arrived_s: float) -> float:
         """Tell how much of a block that :meth:`note` was not told yet cannot be new sound."""
-        if len(self._fit_lag_s) < _LEAST_WINDOWS:
+        if len(self._lags_s) < _LEAST_WINDOWS:
             return 0.0
-        least_s = min(self._recent_lag_s)
+        least_s = self._usual_lag_s
         if self._unsettled:
             told_s = sum(gap.duration_s for gap in self.gaps[-len(self._unsettled) :])
             least_s = self._before_gap_lag_s - told_s
@@ -152,24 +161,24 @@ class SoundClock:
 
     def judge(self) -> SoundGap | None:
         """Judge what came last, though it may be few blocks: it is over, or nothing comes now."""
-        if math.isinf(self._lag_s):
+        window = self._window
+        if math.isinf(window.lag_s):
             return None
         least_s = self._least_gap_s
         if not math.isinf(self._late_lag_s):
             if self._arrived_s - self._late_from_s < _FEW_BLOCKS_S:
                 least_s = _LEAST_LAST_GAP_S
-            if self._late_lag_s - min(self._recent_lag_s) >= least_s:
-                self._lag_s, self._lag_at_s = self._late_lag_s, self.elapsed_s
+            if self._late_lag_s - self._usual_lag_s >= least_s:
+                window.lag_s, window.lag_at_s = self._late_lag_s, self.elapsed_s
         gap = self._close_window(least_s)
-        self._last_good_frame = self._frames
-        self._late_lag_s = float("inf")
+        self._note_good()
         return gap
 
     def session_s(self, perf_s: float) -> float:
         """Session time of a moment, as well as is known now; 0 before the first block."""
         if not self.has_begun:
             return 0.0
-        return perf_s - min(self._lag_s, *self._recent_lag_s, float("inf"))
+        return perf_s - min(self._window.lag_s, self._usual_lag_s)
 
     def frame_session_s(self, frames: FloatArray) -> FloatArray:
         """Session time of positions in the recorded sound."""
@@ -184,86 +193,91 @@ class SoundClock:
 
     def fit(self) -> ClockFit:
         """Fit the whole recording."""
-        if not self._fit_at_s:
-            return no_drift(self._lag_s, np.zeros(0))
-        return fit_clock(np.array(self._fit_at_s), np.array(self._fit_lag_s))
+        if not self._lags_s:
+            return no_drift(self._window.lag_s, np.zeros(0))
+        return fit_clock(np.array(self._lags_at_s), np.array(self._lags_s))
+
+    @property
+    def _usual_lag_s(self) -> float:
+        """Smallest lag of the last windows; infinite before any was judged."""
+        return min(self._lags_s[-_MEMORY_WINDOWS:], default=math.inf)
 
     @property
     def _missing_s(self) -> float:
         """How much later the blocks of this window came than those before."""
-        return self._lag_s - min(self._recent_lag_s, default=self._lag_s)
+        return max(0.0, self._window.lag_s - self._usual_lag_s)
 
     @property
     def _least_gap_s(self) -> float:
         if self._moved_windows:
             return _LEAST_MOVED_GAP_S
-        is_flagged = self._flagged_frame is not None or self._flagged_before is not None
-        return _LEAST_FLAGGED_GAP_S if is_flagged else _LEAST_GAP_S
+        return _LEAST_GAP_S if self._first_flag is None else _LEAST_FLAGGED_GAP_S
+
+    @property
+    def _first_flag(self) -> int | None:
+        """Where the sound system said that it lost sound, in this window or the one before."""
+        before = self._flagged_before
+        return self._window.flagged_frame if before is None else before
+
+    def _note_good(self) -> None:
+        """Take note that sound up to here came as usual, or was judged."""
+        self._last_good_frame = self._frames
+        self._late_lag_s = math.inf
 
     def _end_window(self, arrived_s: float) -> SoundGap | None:
         """Close the window, or prolong it while what is missing is still coming."""
-        is_falling = self._lag_s < self._higher_lag_s - 0.5 * _LEAST_GAP_S
+        window = self._window
+        is_falling = window.lag_s < window.higher_lag_s - _LEAST_FALL_S
         if is_falling and self._missing_s >= self._least_gap_s:
-            self._window_end_s = arrived_s + _WINDOW_S
+            window.end_s = arrived_s + _WINDOW_S
             # still falling: what was held back is coming in, so the loss is not yet known
-            self._higher_lag_s = self._lag_s
+            window.higher_lag_s = window.lag_s
             return None
         return self._close_window(self._least_gap_s)
 
     def _close_window(self, least_gap_s: float) -> SoundGap | None:
-        gap = None
-        self._window_end_s = float("inf")  # until the next block
-        missing_s = self._missing_s
-        is_told_late = self._moved_windows > 0 and missing_s < _LEAST_GAP_S
-        late_windows = self._late_windows(missing_s) if is_told_late else None
-        self._moved_windows = max(0, self._moved_windows - 1)
+        gap, window = None, self._window
         self._windows_since_gap += 1
-        if self._windows_since_gap > (
-            _ELSEWHERE_WINDOWS if self._is_elsewhere else _SETTLED_WINDOWS
-        ):
+        if self._windows_since_gap > self._settled_windows:
             self._unsettled.clear()
-        if missing_s >= least_gap_s:
-            self._windows_since_gap = 0
-            gap = self._gap(missing_s, late_windows)
-            self._shorten(-missing_s, len(self._fit_lag_s) - (late_windows or 0))
+        if self._missing_s >= least_gap_s:
+            gap = self._note_gap(self._missing_s)
         elif self._unsettled:
-            gap = self._give_back(self._before_gap_lag_s - self._lag_s)
-        self._recent_lag_s.append(self._lag_s)
+            gap = self._give_back(self._before_gap_lag_s - window.lag_s)
+        self._moved_windows = max(0, self._moved_windows - 1)
         self._recent_end_frame.append(self._frames)
-        self._fit_at_s.append(self._lag_at_s)
-        self._fit_lag_s.append(self._lag_s)
-        self._lag_s = self._backlog_lag_s = float("inf")
-        self._flagged_before, self._flagged_frame = self._flagged_frame, None
+        self._lags_at_s.append(window.lag_at_s)
+        self._lags_s.append(window.lag_s)
+        self._flagged_before = window.flagged_frame
+        self._window = _Window()
         return gap
 
-    def _late_windows(self, missing_s: float) -> int:
-        """Count the windows before this one that were about as late: it was lost before them."""
-        # half-way between on time and as late as now: nearer to which one lies
-        early_s = min(self._recent_lag_s, default=self._lag_s) + 0.5 * missing_s
-        lags_s = reversed(self._recent_lag_s)
-        return sum(1 for _ in takewhile(lambda lag_s: lag_s > early_s, lags_s))
-
-    def _gap(self, missing_s: float, late_windows: int | None) -> SoundGap:
-        """Note a gap; one at the place of the last one shows that it was longer than it seemed.
-
-        ``late_windows`` is given where it is too small to be seen in one block.
-        """
-        if late_windows is None:
-            after_frame, window = self._gap_after_frame(missing_s), len(self._fit_lag_s)
-        else:
+    def _note_gap(self, missing_s: float) -> SoundGap:
+        """Note a gap; one at the place of the last one shows that it was longer than it seemed."""
+        late_windows, after_frame = 0, self._gap_after_frame(missing_s)
+        if self._moved_windows and missing_s < _LEAST_GAP_S:
+            # too small to be seen in one block: it was lost before the windows that were about as
+            # late, which are those nearer to as late as now than to on time
+            early_s = self._usual_lag_s + 0.5 * missing_s
+            late = takewhile(
+                lambda lag_s: lag_s > early_s, self._lags_s[: -_MEMORY_WINDOWS - 1 : -1]
+            )
+            late_windows = sum(1 for _ in late)
             after_frame = self._recent_end_frame[-1 - late_windows]
             # gaps stay in order: none is told before one that was told already
             after_frame = max([after_frame, *(gap.after_frame for gap in self.gaps[-1:])])
-            window = len(self._fit_lag_s) - late_windows
+        window = len(self._lags_s) - late_windows
+        duration_s = missing_s
         if self.gaps and self.gaps[-1].after_frame == after_frame:
             # two gaps without sound between them are one
-            missing_s += self.gaps.pop().duration_s
-        elif self._unsettled:
-            self._unsettled.append(window)
+            duration_s += self.gaps.pop().duration_s
         else:
-            self._before_gap_lag_s = min(self._recent_lag_s)
+            if not self._unsettled:
+                self._before_gap_lag_s = self._usual_lag_s
             self._unsettled.append(window)
-        self.gaps.append(SoundGap(after_frame=after_frame, duration_s=missing_s))
+        self.gaps.append(SoundGap(after_frame=after_frame, duration_s=duration_s))
+        self._windows_since_gap = 0
+        self._shorten(-missing_s, window)
         return self.gaps[-1]
 
     def _give_back(self, early_s: float) -> SoundGap | None:
@@ -290,23 +304,20 @@ class SoundClock:
         Less than nothing gives it what is missing.
         """
         self._gap_s -= by_s
-        self._lag_s += by_s
-        self._lag_at_s -= by_s
-        for back in range(1, len(self._fit_lag_s) - from_window + 1):
-            self._fit_lag_s[-back] += by_s
-            self._fit_at_s[-back] -= by_s
-            if back <= len(self._recent_lag_s):
-                self._recent_lag_s[-back] += by_s
+        self._window.lag_s += by_s
+        self._window.lag_at_s -= by_s
+        for at in range(from_window, len(self._lags_s)):
+            self._lags_s[at] += by_s
+            self._lags_at_s[at] -= by_s
 
     def _gap_after_frame(self, missing_s: float) -> int:
         """Where the lag rose; a rise too small to be seen in one block is where the flag was.
 
         Where a long backlog came first, sound is lost behind it.
         """
-        if self._backlog_end_frame - self._last_good_frame > _LONG_BACKLOG_S * self._rate_hz:
-            return self._backlog_end_frame
-        flags = (self._flagged_before, self._flagged_frame)
-        flagged = next((frame for frame in flags if frame is not None), None)
+        backlog_end_frame, flagged = self._window.backlog_end_frame, self._first_flag
+        if backlog_end_frame - self._last_good_frame > _LONG_BACKLOG_S * self._rate_hz:
+            return backlog_end_frame
         if flagged is None or missing_s >= _LEAST_GAP_S:
             return self._last_good_frame
-        return max(flagged, self.gaps[-1].after_frame) if self.gaps else flagged
+        return max([flagged, *(gap.after_frame for gap in self.gaps[-1:])])
