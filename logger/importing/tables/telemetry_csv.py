@@ -1,7 +1,7 @@
 """The importer for tables: text or a spreadsheet, in any usual shape."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -71,16 +71,25 @@ class CsvImporter:
         columns = read_columns(table, choice, cells, options)
         time_column = columns.pop(TIME)
         times = _times(time_column, options)
+        is_clock = time_column.reader is clock_seconds and not times.is_relative
         order = order_rows(times.seconds, np.column_stack([c.values for c in columns.values()]))
-        start = _start(table, cells, time_column, times, options)
-        times = replace(times, start=start.moment)
-        got = _assemble(path, names, choice, time_column, times, columns, order, options)
-        return replace(
-            got,
-            notes=(*head.notes, *got.notes, *start.notes),
+        start = _start(table, cells, time_column, times, options.date_order, is_clock=is_clock)
+        frame, time_dropped = _frame(columns, order)
+        _refuse_too_little(path, columns, frame)
+        # a clock is taken to begin with the first row that is kept; the file's own seconds stay
+        origin_s = 0.0 if times.is_relative else float(frame[TIME].iloc[0])
+        late_s = 0.0 if times.is_relative else origin_s - first_finite(times.seconds)
+        moment = start.moment and start.moment + timedelta(seconds=late_s)
+        frame[TIME] = frame[TIME] - origin_s + options.time_offset_s
+        time_notes = (*times.notes, *order.notes, *_time_notes(time_column, times, frame))
+        return ImportedTelemetry(
+            frame=frame,
+            columns=tuple(_reports(names, choice, times, columns, frame, time_dropped)),
+            start=moment,
+            notes=(*head.notes, *time_notes, *start.notes),
             start_question=start.question,
             assumed_time_unit=times.unit if times.is_assumed else "",
-            clock_s=_clock_s(time_column, times, got),
+            clock_s=first_finite(time_column.values) if is_clock and moment is None else None,
         )
 
 
@@ -103,21 +112,14 @@ def _times(column: Column, options: TelemetryOptions) -> Times:
     )
 
 
-def _clock_s(time_column: Column, times: Times, got: ImportedTelemetry) -> float | None:
-    tells = _is_clock(time_column, times) and got.start is None
-    return first_finite(time_column.values) if tells else None
-
-
-def _is_clock(time_column: Column, times: Times) -> bool:
-    return time_column.reader is clock_seconds and not times.is_relative
-
-
 def _start(
     table: Table,
     sample: Sequence[Sequence[str]],
     time_column: Column,
     times: Times,
-    options: TelemetryOptions,
+    date_order: str | None,
+    *,
+    is_clock: bool,
 ) -> LogStart:
     """Find out when the first row was written."""
     if times.start is not None:
@@ -126,7 +128,6 @@ def _start(
     stamps = (stamp for cell in cells if (stamp := iso_time(cell)) is not None)
     if time_column.reader is iso_seconds and (first := next(stamps, None)) is not None:
         return local_start(first.replace(tzinfo=None))
-    is_clock = _is_clock(time_column, times)
     dated = [
         cell
         for index, name in enumerate(table.head.columns)
@@ -137,44 +138,25 @@ def _start(
         dated or (cells if is_clock else []),
         [line for line in table.lines[: table.head.first_data_row] if line.strip()],
         first_finite(time_column.values) if is_clock else None,
-        options.date_order,
+        date_order,
     )
 
 
-def _assemble(
-    path: Path,
-    names: Sequence[ColumnName],
-    choice: ColumnChoice,
-    time_column: Column,
-    times: Times,
-    columns: dict[str, Column],
-    order: OrderedRows,
-    options: TelemetryOptions,
-) -> ImportedTelemetry:
+def _frame(columns: dict[str, Column], order: OrderedRows) -> tuple[pd.DataFrame, dict[str, int]]:
+    """Put the rows that hold anything together; also why rows were left out, and how many."""
     told = {name: columns[name].values[order.rows] for name in COLUMNS if name in columns}
     frame = pd.DataFrame({TIME: order.times_s, **told})
     holds_any = frame[[*told]].notna().any(axis=1)
-    frame = frame[holds_any].reset_index(drop=True)
+    empty = int((~holds_any).sum())
+    dropped = {**order.dropped, **({"row holds no value": empty} if empty else {})}
+    return frame[holds_any].reset_index(drop=True), dropped
+
+
+def _refuse_too_little(path: Path, columns: dict[str, Column], frame: pd.DataFrame) -> None:
     main = RPM if RPM in columns else SPEED
-    _refuse_too_little(path, columns[main], int(frame[main].count()))
-    origin_s = 0.0 if times.is_relative else float(frame[TIME].iloc[0])
-    frame[TIME] = frame[TIME] - origin_s + options.time_offset_s
-    time_dropped = dict(order.dropped)
-    if not holds_any.all():
-        time_dropped["row holds no value"] = int((~holds_any).sum())
-    reports = _reports(names, choice, times, columns, frame, time_dropped)
-    late_s = 0.0 if times.is_relative else origin_s - first_finite(times.seconds)
-    return ImportedTelemetry(
-        frame=frame,
-        columns=reports,
-        start=None if times.start is None else times.start + timedelta(seconds=late_s),
-        notes=(*times.notes, *order.notes, *_time_notes(time_column, times, frame)),
-    )
-
-
-def _refuse_too_little(path: Path, main: Column, good: int) -> None:
+    good = int(frame[main].count())
     if good < _FEWEST_ROWS:
-        why, option = _told(main.dropped), KINDS[main.choice.meaning].option
+        why, option = _told(columns[main].dropped), KINDS[main].option
         raise TelemetryError(
             f"{path} has {good} usable rows with time and {option}"
             f"{f' ({why})' if why else ''}; choose another file, or give --time-column and "
@@ -189,33 +171,31 @@ def _reports(
     columns: dict[str, Column],
     frame: pd.DataFrame,
     time_dropped: dict[str, int],
-) -> tuple[ColumnReport, ...]:
+) -> Iterator[ColumnReport]:
     chosen = {each.index: each for each in choice.chosen}
-    reports = []
     for index, name in enumerate(names):
-        each = chosen.get(index)
-        if each is None and not name.text:
-            continue  # what a delimiter at the end of each line leaves
         meaning, unit, kept, dropped = "", name.unit, 0, dict[str, int]()
-        if each is not None and each.meaning == TIME:
-            meaning, unit, kept, dropped = TIME, times.unit, len(frame.index), time_dropped
-        elif each is not None:
-            meaning, unit, dropped = each.meaning, each.unit.name, columns[each.meaning].dropped
+        why = choice.unused.get(index, "not used")
+        if index in chosen:
+            meaning = chosen[index].meaning
             kept = int(frame[meaning].count())
-            in_file = int(np.isfinite(columns[meaning].values).sum())
-            if in_file > kept:
-                dropped = {**dropped, "row has no usable time": in_file - kept}
-        reports.append(
-            ColumnReport(
-                column=name.text or f"column {index + 1}",
-                meaning=meaning,
-                unit=unit,
-                rows_kept=kept,
-                rows_dropped=sum(dropped.values()),
-                why=_told(dropped) if each else choice.unused.get(index, "not used"),
-            )
+            unit, dropped = times.unit, time_dropped
+            if meaning != TIME:
+                unit, dropped = chosen[index].unit.name, dict(columns[meaning].dropped)
+                in_file = int(np.isfinite(columns[meaning].values).sum())
+                if in_file > kept:
+                    dropped["row has no usable time"] = in_file - kept
+            why = _told(dropped)
+        elif not name.text:
+            continue  # what a delimiter at the end of each line leaves
+        yield ColumnReport(
+            column=name.text or f"column {index + 1}",
+            meaning=meaning,
+            unit=unit,
+            rows_kept=kept,
+            rows_dropped=sum(dropped.values()),
+            why=why,
         )
-    return tuple(reports)
 
 
 def _told(dropped: dict[str, int]) -> str:
