@@ -5,7 +5,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from scipy.signal import firwin, lfilter
@@ -13,13 +12,13 @@ from scipy.signal import firwin, lfilter
 from logger.arrays import FloatArray
 from logger.errors import AudioError
 from logger.folder.sound_reading import SoundFacts
+from logger.importing.media_file import Block
 from logger.importing.sound_alignment import Alignment, align
 from logger.importing.sound_file import (
     Progress,
     SoundToImport,
     look_at_sound,
-    open_samples,
-    read_samples,
+    sample_blocks,
     write_blocks,
 )
 from logger.importing.sound_parts import Beside, DriveSound
@@ -120,8 +119,8 @@ def _at_low_rate(sound: SoundToImport) -> tuple[FloatArray, float]:
     state = np.zeros(taps.size - 1)
     kept: list[FloatArray] = []
     skip = 0
-    with open_samples(sound) as file:
-        while (block := read_samples(file, sound, _BLOCK_FRAMES)).shape[0]:
+    with sample_blocks(sound, _BLOCK_FRAMES) as blocks:
+        for block in blocks:
             mono = _as_float(block)[:, 0]
             if step > 1:
                 filtered, state = lfilter(taps, [1.0], mono, zi=state)
@@ -131,25 +130,23 @@ def _at_low_rate(sound: SoundToImport) -> tuple[FloatArray, float]:
     return np.concatenate(kept), sound.facts.sample_rate_hz / step
 
 
-def _as_float(block: np.ndarray[Any, Any]) -> FloatArray:
+def _as_float(block: Block) -> FloatArray:
     values: FloatArray = np.asarray(block, dtype=np.float64)
     return values if block.dtype.kind == "f" else values / float(1 << 31)
 
 
-def _blocks(
-    first: SoundToImport, beside: Beside, facts: SoundFacts
-) -> Iterator[np.ndarray[Any, Any]]:
+def _blocks(first: SoundToImport, beside: Beside, facts: SoundFacts) -> Iterator[Block]:
     """Frames of the first recorder, and beside them what the second heard then."""
     second, found = beside.sound, beside.alignment
     rate_hz = second.facts.sample_rate_hz
-    with open_samples(first) as file, open_samples(second) as other:
+    with sample_blocks(first, _BLOCK_FRAMES) as own, sample_blocks(second, _BLOCK_FRAMES) as others:
         aligned = _AlignedReader(
-            other,
-            second,
+            others,
+            second.facts.channel_count,
             start=found.offset_s * rate_hz,
             step=found.pace * rate_hz / first.facts.sample_rate_hz,
         )
-        while (block := read_samples(file, first, _BLOCK_FRAMES)).shape[0]:
+        for block in own:
             heard = aligned.read(block.shape[0])
             if facts.is_float:
                 yield np.concatenate([_as_float(block), heard], axis=1)
@@ -168,15 +165,16 @@ class _AlignedReader:
         Frame of the sound at the first moment, and frames from one moment to the next.
     """
 
-    def __init__(self, file: object, sound: SoundToImport, *, start: float, step: float) -> None:
-        self._file, self._sound = file, sound
+    def __init__(
+        self, blocks: Iterator[Block], channel_count: int, *, start: float, step: float
+    ) -> None:
+        self._blocks = blocks
         self._start, self._step = start, step
         self._cutoff = min(1.0, 1.0 / step)
         self._half = math.ceil(_HALF_TAPS / self._cutoff)
         self._done = 0
-        self._held: FloatArray = np.zeros((0, sound.facts.channel_count))
+        self._held: FloatArray = np.zeros((0, channel_count))
         self._held_from = 0
-        self._ended = False
 
     def read(self, count: int) -> FloatArray:
         """Give the next frames [shape=(count, channels)]."""
@@ -196,9 +194,9 @@ class _AlignedReader:
 
     def _window(self, low: int, high: int) -> FloatArray:
         """Frames from ``low`` to ``high`` of the sound, zeros where it has none."""
-        while not self._ended and self._held_from + self._held.shape[0] < high:
-            block = read_samples(self._file, self._sound, _BLOCK_FRAMES)
-            self._ended = block.shape[0] == 0
+        while self._held_from + self._held.shape[0] < high:
+            if (block := next(self._blocks, None)) is None:
+                break
             self._held = np.concatenate([self._held, _as_float(block)])
             drop = min(max(0, low - self._held_from), self._held.shape[0])
             self._held, self._held_from = self._held[drop:], self._held_from + drop

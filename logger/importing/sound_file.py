@@ -3,11 +3,11 @@
 
 import errno
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from itertools import count, takewhile
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from logger.errors import AudioError
 from logger.folder.names import audio_file_name
@@ -111,9 +111,9 @@ def write_sound(
 
 
 def _refuse_not_finite(sound: SoundToImport) -> None:
-    with open_sound(sound.path) as file:
-        frames = block_frames(sound.facts.sample_rate_hz, sound.facts.channel_count)
-        while (block := read_samples(file, sound, frames)).shape[0]:
+    frames = block_frames(sound.facts.sample_rate_hz, sound.facts.channel_count)
+    with sample_blocks(sound, frames) as blocks:
+        for block in blocks:
             refuse_not_finite(sound.path, block)
 
 
@@ -121,22 +121,19 @@ def _copy_samples(
     layout: WavLayout, folder: Path, progress: Progress, piece_bytes: int, first_number: int
 ) -> int:
     """Copy the bytes of the samples, under headers that are right."""
-    whole = piece_bytes // layout.frame_bytes * layout.frame_bytes
+    number, whole = first_number, piece_bytes // layout.frame_bytes * layout.frame_bytes
     with layout.path.open("rb") as file:
         file.seek(layout.data_offset)
-        done = 0
-        while done < layout.data_bytes:
+        for done in range(0, layout.data_bytes, whole):
             size = min(whole, layout.data_bytes - done)
-            target = folder / audio_file_name(done // whole + first_number)
-            with target.open("xb") as copy:
+            with (folder / audio_file_name(number)).open("xb") as copy:
                 copy.write(wav_header(layout.fmt, size))
                 for part in _copy_bytes(file, copy, size):
                     progress((done + part) / layout.data_bytes)
-                copy.write(
-                    b"\0" * (size % 2)
-                )  # chunks have an even length; the size does not count it
-            done += size
-    return first_number + -(-layout.data_bytes // whole)
+                # chunks have an even length; the size does not count it
+                copy.write(b"\0" * (size % 2))
+            number += 1
+    return number
 
 
 def _copy_bytes(file: BinaryIO, copy: BinaryIO, size: int) -> Iterator[int]:
@@ -162,15 +159,9 @@ def _write_samples(
         piece_bytes // (facts.channel_count * facts.bit_depth // 8),
         block_frames(facts.sample_rate_hz, sound.facts.channel_count),
     )
-    with open_samples(sound) as file:
-        read = (read_samples(file, sound, frames) for _ in count())
+    with sample_blocks(sound, frames) as blocks:
         done, number = write_blocks(
-            takewhile(len, read),
-            facts,
-            folder,
-            progress,
-            piece_bytes=piece_bytes,
-            first_number=first_number,
+            blocks, facts, folder, progress, piece_bytes=piece_bytes, first_number=first_number
         )
     if done != facts.frame_count:
         raise AudioError(
@@ -196,46 +187,37 @@ def write_blocks(
     soundfile = load_soundfile()
     subtype = (_FLOAT_SUBTYPES if facts.is_float else _WAV_SUBTYPES)[facts.bit_depth]
     piece_frames = piece_bytes // (facts.channel_count * facts.bit_depth // 8)
-    done, number = 0, first_number - 1
-    block = next(blocks, None)
-    while block is not None:
-        number += 1
-        in_piece = 0
-        with soundfile.SoundFile(
-            for_library(folder / audio_file_name(number)),
-            "x",
-            samplerate=int(facts.sample_rate_hz),
-            channels=facts.channel_count,
-            subtype=subtype,
-            format="WAV",
-        ) as piece:
-            while block is not None and in_piece + block.shape[0] <= piece_frames:
-                with _blaming(folder):
-                    piece.write(block)
-                in_piece += block.shape[0]
-                done += block.shape[0]
-                progress(min(1.0, done / facts.frame_count))
-                block = next(blocks, None)
-    return done, number + 1
+    done, number, in_piece = 0, first_number, piece_frames
+    with ExitStack() as open_piece:
+        for block in blocks:
+            in_piece += len(block)
+            if in_piece > piece_frames:
+                open_piece.close()
+                piece = soundfile.SoundFile(
+                    for_library(folder / audio_file_name(number)),
+                    "x",
+                    samplerate=int(facts.sample_rate_hz),
+                    channels=facts.channel_count,
+                    subtype=subtype,
+                    format="WAV",
+                )
+                open_piece.enter_context(piece)
+                number, in_piece = number + 1, len(block)
+            try:
+                piece.write(block)
+            except soundfile.LibsndfileError as error:  # blame no sound that is being read
+                raise OSError(errno.ENOSPC, "the disk is full or gone", str(folder)) from error
+            done += len(block)
+            progress(min(1.0, done / facts.frame_count))
+    return done, number
 
 
 @contextmanager
-def _blaming(folder: Path) -> Iterator[None]:
-    """Blame the disk for what the library cannot write, not the sound that is being read."""
-    try:
-        yield
-    except load_soundfile().LibsndfileError as error:
-        raise OSError(errno.ENOSPC, "the disk is full or gone", str(folder)) from error
-
-
-def open_samples(sound: SoundToImport) -> AbstractContextManager[Any]:
-    """Open a sound to read its samples."""
-    return open_sound(sound.path) if sound.media is None else open_media(sound.path)
-
-
-def read_samples(file: object, sound: SoundToImport, frames: int) -> Block:
-    """Give the next frames of an open sound [shape=(n, channels)]: int32 or float64, as it has."""
+def sample_blocks(sound: SoundToImport, frames: int) -> Iterator[Iterator[Block]]:
+    """Open a sound to go through its samples [shape=(n, channels)]: int32 or float64, as it has."""
     dtype = "float64" if sound.facts.is_float else "int32"
-    read = getattr(file, "read")  # noqa: B009  (the library has no types)
-    block: Block = read(frames, dtype=dtype, always_2d=True)
-    return block if sound.channel is None else block[:, sound.channel - 1 : sound.channel]
+    kept = slice(None) if sound.channel is None else slice(sound.channel - 1, sound.channel)
+    opened = open_sound(sound.path) if sound.media is None else open_media(sound.path)
+    with opened as file:
+        read = (file.read(frames, dtype=dtype, always_2d=True)[:, kept] for _ in count())
+        yield takewhile(len, read)
