@@ -26,7 +26,7 @@ def exhaust_svg(courses: Sequence[Course], title: str) -> str:
     longest_m = max(course.length_m for course in courses)
     per_m = (_WIDE_MM - 2.0 * _EDGE_MM) / longest_m
     high = _TITLE_MM + sum(_height_mm(course, per_m) for course in courses) + _EDGE_MM
-    area = Area(left=0.0, bottom=0.0, right=_WIDE_MM, top=high + _EDGE_MM)
+    area = Area(left=0.0, bottom=0.0, right=_WIDE_MM, top=high)
     pen = Pen()
     y = area.top - _TITLE_MM
     pen.text(_EDGE_MM, y, title, _TITLE_PT, bold=True)
