@@ -60,10 +60,13 @@ def _pooled(points: OrderPoints, offset_db: FloatArray | None) -> CurveData:
     def pooled(values: FloatArray) -> FloatArray:
         return np.bincount(where, weights=values, minlength=index.size).astype(np.float64)
 
+    # mean squares are averaged, not decibels: a mean of dB reads noise too low. A soft pass brings
+    # its noise up with its level, so it counts for less
+    counted = points.seconds / gain
+    weight = pooled(counted)
+    total = (pooled(points.seconds * points.total_ms) / weight).clip(_SILENCE_MS)
+    background = pooled(points.seconds * points.background_ms) / weight
     seconds = pooled(points.seconds)
-    # mean squares are averaged, not decibels: a mean of dB reads noise too low
-    total = (pooled(points.seconds * points.total_ms * gain) / seconds).clip(_SILENCE_MS)
-    background = pooled(points.seconds * points.background_ms * gain) / seconds
     rpm = pooled(points.seconds * points.rpm) / seconds
     # overlapping Hann windows tell something new about every 0.4 of their length
     independent = pooled(np.maximum(1.0, points.seconds / (0.4 * points.window_s)))

@@ -303,6 +303,16 @@ def test_a_level_that_falls_from_its_end_is_no_hill_even_beside_one(fall_db: flo
     assert fit_drones([points(3.0, [mode]), falls], 0.0)[1].bands == ()
 
 
+def test_a_hill_that_noise_makes_unsure_takes_another_order_that_shows_it() -> None:
+    mode = Mode(peak_hz=110.0, width=0.12, gain=1.2)
+    unsure = points(3.0, [mode], trend_db=0.0, noise_db=-36.0)
+    witness = points(4.0, [mode], trend_db=0.0)
+    elsewhere = points(4.0, [Mode(peak_hz=160.0, width=0.12, gain=1.2)], trend_db=0.0)
+    assert [len(each.bands) for each in fit_drones([unsure], 0.0)] == [0]
+    assert [len(each.bands) for each in fit_drones([unsure, witness], 0.0)] == [1, 1]
+    assert [len(each.bands) for each in fit_drones([unsure, elsewhere], 0.0)] == [0, 1]
+
+
 def test_a_low_hill_vouches_for_none_that_is_cut_off() -> None:
     low, high = (Mode(peak_hz=109.0, width=0.07, gain=gain) for gain in (1.0, 4.0))
     witness, cut = fit_drones(
