@@ -101,12 +101,12 @@ def _find_in_sound(
     bins = binned(frames, driven)
     points = bins.by_order()
     fitted = fit_drones(points, full_scale_db)
+    if tones.are_heard:
+        fitted = no_notes(fitted, points, frames, are_many=tones.are_many)
     cruise = cruise_of(drive, copy, speed)
     bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
     if gain.verdict is not AutomaticGain.NO:
         bands = still_sure(bands)
-    if tones.are_heard:
-        bands = no_notes(bands, frames, are_many=tones.are_many)
     at_tail = _at_tail(drive, copy, speed, driven, bands, is_even=tones.is_even)
     evidence = Evidence(
         telemetry=drive.telemetry,
