@@ -63,8 +63,9 @@ def _kept(
             else _is_wide(band) or _over_notes(band, frames) > _OVER_NOTES
         )
     ]
-    bands, shapes = (tuple(each[part] for each in kept) for part in (0, 1))
-    return replace(order, bands=bands, shapes=shapes)
+    return replace(
+        order, bands=tuple(band for band, _ in kept), shapes=tuple(shape for _, shape in kept)
+    )
 
 
 def _is_wide(band: DroneBand) -> bool:
