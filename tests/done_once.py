@@ -20,6 +20,7 @@ from analysis.findings import Findings
 from analysis.size.request import SizingRequest
 from analysis.size.size import size_branches
 from analysis.verdicts import Comparison
+from analysis.words.shown import either
 
 _FOUND: dict[str, Findings] = {}
 _SIZED: dict[bytes, Sizing] = {}
@@ -28,7 +29,7 @@ _COMPARED: dict[bytes, Comparison] = {}
 
 def found_once(drive: Drive, *, progress: Callable[[float], None] | None = None) -> Findings:
     """As ``find_drone``; what was found before in the very same drive is given again."""
-    known = _fingerprint(drive)
+    known = f"{_fingerprint(drive)} {_units_shown()}"
     if known not in _FOUND:
         _FOUND[known] = find_drone(drive, progress=progress)
     elif progress is not None:
@@ -40,7 +41,7 @@ def sized_once(
     request: SizingRequest, *, progress: Callable[[float], None] | None = None
 ) -> Sizing:
     """As ``size_branches``; what was sized before for the very same request is given again."""
-    known = pickle.dumps(request)
+    known = pickle.dumps((request, _units_shown()))
     if known not in _SIZED:
         _SIZED[known] = size_branches(request, progress=progress)
     elif progress is not None:
@@ -58,7 +59,7 @@ def compared_once(
     progress: Callable[[float], None] | None = None,
 ) -> Comparison:
     """As ``compare_drives``; what was compared before is given again."""
-    known = pickle.dumps((baseline, postfix, tuple(built), sized_by, kept))
+    known = pickle.dumps((baseline, postfix, tuple(built), sized_by, kept, _units_shown()))
     if known not in _COMPARED:
         _COMPARED[known] = compare_drives(
             baseline, postfix, built, sized_by=sized_by, kept=kept, progress=progress
@@ -66,6 +67,11 @@ def compared_once(
     elif progress is not None:
         progress(1.0)
     return _COMPARED[known]
+
+
+def _units_shown() -> str:
+    """Name the units that what is found and sized is told in."""
+    return either("metric", "inch", "both")
 
 
 def _fingerprint(drive: Drive) -> str:

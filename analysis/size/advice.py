@@ -19,6 +19,7 @@ from analysis.size.endless_pipe import worst_at_any_place_db
 from analysis.size.parts import with_caps
 from analysis.size.request import SizingRequest
 from analysis.words.lengths import both, diameter, length, rough_length
+from analysis.words.quantities import gas_speed_between
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed
 
@@ -264,7 +265,7 @@ def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
         for tone_hz in (branch.tuned_hz, *overtones_hz):
             slow, fast = (tone_hz * width_m / strouhal for strouhal in reversed(_STROUHAL))
             if slow <= _CRUISE_FLOW_M_S[1] and fast >= _CRUISE_FLOW_M_S[0]:
-                sings.append(f"{tone_hz:.0f} Hz at a gas speed of {slow:.0f} to {fast:.0f} m/s")
+                sings.append(f"{tone_hz:.0f} Hz with gas at {gas_speed_between(slow, fast)}")
     if not sings:
         return []
     return [

@@ -14,7 +14,7 @@ from analysis.basics.interval import Interval
 from analysis.basics.units import ZERO_C_K
 from analysis.errors import SizingError
 from analysis.findings import Doubt
-from analysis.words.quantities import temperature_both
+from analysis.words.quantities import temperature_both, temperature_step
 
 # judgement: the gas in a dead end, as shares of the pipe's in degC; no measurement of a car's
 # branch was found. 10 K move a length by 1 %. 20 % more of the low, likely and high share moves the
@@ -38,9 +38,9 @@ _ANYWHERE = Interval(low=323.15, high=503.15)
 _SKIN = Doubt(
     code="skin_temperature",
     is_advice=True,
-    message="What counts is the gas, not the skin of the pipe: at cruise the skin is 65 to 310 K "
-    "colder, so an infrared thermometer or a clamp on the pipe reads far too low. Measure with a "
-    "probe in the stream, or in the branch itself.",
+    message="What counts is the gas, not the skin of the pipe: at cruise the skin is "
+    "65 to 310 °C (120 to 560 °F) colder, so an infrared thermometer or a clamp on the pipe reads "
+    "far too low. Measure with a probe in the stream, or in the branch itself.",
 )
 
 
@@ -146,7 +146,7 @@ def _from_branch(branch_k: Interval, pipe_k: Interval | None, said_by: str) -> B
     if spread:
         said[0] = (
             f"Gas in the branch: {temperature_both(likely_k)}, {said_by}, within "
-            f"{spread:.0f} K either way."
+            f"{temperature_step(spread)} either way."
         )
     if pipe_k is None:
         guess_k = ZERO_C_K + (likely_k - ZERO_C_K) / _SHARE_LIKELY

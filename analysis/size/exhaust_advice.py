@@ -37,6 +37,7 @@ from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import length, rough_length
 from analysis.words.places import places_along
 from analysis.words.quantities import rpm as in_rpm
+from analysis.words.quantities import temperature_step
 from analysis.words.sentences import listed
 
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
@@ -82,8 +83,9 @@ def assumptions(work: Work) -> tuple[str, ...]:
     said += [
         f"Place and change: worked out on the whole exhaust, {_counted(work.line)} "
         f"from the collector to the outlet. Lengths may be off by {100 * LENGTHS_OFF:.0f} % and "
-        f"gas temperatures by {GAS_OFF_K:.0f} K. The model is fitted to the level before the work "
-        f"and meets it within {work.ensemble.misfit_db:.1f} dB; all that this leaves open counts.",
+        f"gas temperatures by {temperature_step(GAS_OFF_K)}. The model is fitted to the level "
+        f"before the work and meets it within {work.ensemble.misfit_db:.1f} dB; all that this "
+        "leaves open counts.",
         "The engine may reflect sound in any way that fits the curve.",
         *beside_the_pipe(work.other_way),
         *_mufflers(work.line),

@@ -14,7 +14,7 @@ from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.findings import Doubt, TailSound
 from analysis.size.wishes import BranchWishes
 from analysis.words.lengths import diameter
-from analysis.words.quantities import temperature_both
+from analysis.words.quantities import temperature_both, temperature_step
 
 # judgement: gas from collector to outlet when only one end's temperature is known, and its limits,
 # within Heywood (1988), from memory. Stated as an assumption with the answer.
@@ -147,7 +147,7 @@ def _with_pipe_gas(
         return request
     note = (
         "Gas: its temperature is given at one end of the exhaust only; a drop of "
-        f"{_DROP_ALONG_K:.0f} K from the collector to the outlet is assumed."
+        f"{temperature_step(_DROP_ALONG_K)} from the collector to the outlet is assumed."
     )
     return replace(
         request, pipe_gas_k=Interval(low=low_k, high=high_k), notes=(*request.notes, note)

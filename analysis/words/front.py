@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
+from analysis.words.shown import as_shown
+
 # Commands and options, and what stands for them on the desk; whole phrases where a sentence would
 # limp without.
 _ON_THE_DESK = {
@@ -35,7 +37,7 @@ _ON_THE_DESK = {
         "record again with rpm from an OBD-II adapter or an ignition pickup"
     ),
     "record again with --rpm obd:auto": "record again with rpm from an OBD-II adapter",
-    'say in the car file how far out from the pipe there is room: beside = "250 mm" under [room]': (
+    "say in the car file how far out from the pipe there is room (beside, under [room])": (
         "say how far out there is room, under Car or in “Room beside the pipe”"
     ),
     "run pipenote check": "press “Try the devices first”",
@@ -91,7 +93,8 @@ def at_the_desk() -> Iterator[None]:
 
 
 def here(text: str) -> str:
-    """Give a text as it is told where its reader is."""
+    """Give a text as it is told where its reader is, in the units shown."""
+    text = as_shown(text)
     return in_desk_words(text) if _IS_AT_DESK.get() else text
 
 

@@ -7,9 +7,7 @@ from analysis.branches import ByThumb
 from analysis.words.lengths import rough_length
 from analysis.words.sentences import listed
 
-TELL_THE_ROOM = (
-    'say in the car file how far out from the pipe there is room: beside = "250 mm" under [room]'
-)
+TELL_THE_ROOM = "say in the car file how far out from the pipe there is room (beside, under [room])"
 
 
 def measured_from(legs: Sequence[str]) -> str:

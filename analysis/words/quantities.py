@@ -3,11 +3,12 @@
 
 import math
 
-from analysis.basics.units import ZERO_C_K
+from analysis.basics.units import INCH_M, ZERO_C_K
 from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
 from analysis.words.shown import either
 
+_FOOT_M = 12.0 * INCH_M
 FULL_SCALE, SPL = "dB re full scale", "dB SPL"  # of a full-scale sine; re 20 uPa
 _ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
 _HARMONICS = {0.5: "half the firing order", 1.0: "firing", 2.0: "twice firing", 3.0: "3 x firing"}
@@ -66,6 +67,17 @@ def temperature_both(temperature_k: float) -> str:
     """E.g. '140 °C (284 °F)'."""
     celsius = temperature_k - ZERO_C_K
     return either(f"{number(celsius)} °C", f"{number(1.8 * celsius + 32.0)} °F")
+
+
+def temperature_step(kelvin: float) -> str:
+    """Difference of two temperatures: '40 °C (72 °F)'."""
+    return either(f"{number(kelvin)} °C", f"{number(1.8 * kelvin)} °F")
+
+
+def gas_speed_between(low_m_s: float, high_m_s: float) -> str:
+    """E.g. '9 to 25 m/s (30 to 82 ft/s)'."""
+    low_ft, high_ft = low_m_s / _FOOT_M, high_m_s / _FOOT_M
+    return either(f"{low_m_s:.0f} to {high_m_s:.0f} m/s", f"{low_ft:.0f} to {high_ft:.0f} ft/s")
 
 
 def road_speed_both(speed_m_s: float) -> str:

@@ -5,6 +5,7 @@ for a block of code and what that calls, and for nothing after it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -19,6 +20,11 @@ class Units(StrEnum):
     INCH = "inch"
 
 
+# as sentences are written: '10 mm (3/8 in)', '200 to 400 °C (390 to 750 °F)', '100 km/h (62 mph)'
+_WRITTEN = re.compile(
+    r"(?P<metric>(?:\d[\d.,]* to )?\d[\d.,]* (?:mm|m|°C|km/h|m/s)) "
+    r"\((?P<inch>(?:\d[\d ./,]* to )?\d[\d ./,]* (?:in|°F|mph|ft/s))\)"
+)
 _SHOWN = ContextVar("units shown", default=Units.BOTH)
 
 
@@ -41,3 +47,8 @@ def either(metric: str, inch: str, together: str = "") -> str:
             return inch
         case Units.BOTH:
             return together or f"{metric} ({inch})"
+
+
+def as_shown(text: str) -> str:
+    """Leave of quantities that a text has in both units, '10 mm (3/8 in)', what is to be shown."""
+    return _WRITTEN.sub(lambda found: either(found["metric"], found["inch"], found[0]), text)

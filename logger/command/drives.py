@@ -90,11 +90,12 @@ def _kept_car(session: Session) -> Car | None:
 def car_line(session: Path, arguments: argparse.Namespace, car: Car | None) -> str:
     """Say which car was taken, and from where: the one told, or the one that the session keeps."""
     from analysis.describe.engine import engine_of
+    from analysis.words.lengths import rough_length
 
     if car is None:
         return f"Car: not known; {session.name} keeps none, and --car gives none."
     whose = f"as {session.name} keeps it" if arguments.car is None else str(arguments.car)
-    pipe = f", exhaust of {car.pipe_length_m:.2f} m" if car.sections else ""
+    pipe = f", exhaust of {rough_length(car.pipe_length_m)}" if car.sections else ""
     legs = f", {len(car.legs)} legs" if len(car.legs) > 1 else ""
     return f"Car: {whose} ({engine_of(car)}{pipe}{legs})."
 

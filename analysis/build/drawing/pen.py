@@ -276,14 +276,14 @@ def _corners(area: Area) -> list[tuple[float, float]]:
 
 
 def printable(words: str) -> str:
-    """Keep to the letters that every PDF reader has without an embedded font."""
-    return words.translate(_PLAIN).encode("cp1252", "replace").decode("cp1252")
+    """Say it as its reader is told it, in letters that every PDF reader has without a font."""
+    return here(words).translate(_PLAIN).encode("cp1252", "replace").decode("cp1252")
 
 
 def wrapped(words: str, width_mm: float, size_pt: float, *, bold: bool = False) -> list[str]:
-    """Lines of a text, as its reader is told it, broken to a width."""
+    """Lines of a text, broken to a width."""
     font = _BOLD if bold else _FONT
-    return list(simpleSplit(printable(here(words)), font, size_pt, width_mm * mm))
+    return list(simpleSplit(printable(words), font, size_pt, width_mm * mm))
 
 
 def wide_mm(words: str, size_pt: float) -> float:

@@ -12,6 +12,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from analysis.build.drawing.pen import FAINT, OUTLINE, THIN, Area, Pen
+from analysis.words.shown import either
 
 _EDGE_MM = 10.0  # printers reach no further
 _HEAD_MM = 15.0
@@ -20,7 +21,33 @@ _RULER_FOOT_MM = 27.0
 _RULER_SIDE_MM = 13.0
 RULER_MM = 100.0
 RULER_IN = 4
+_NAME_MM = 5.0
 _INCH_MM = 25.4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ruler:
+    """How it is divided: ``ticks`` gives how far out every so many of its steps reach."""
+
+    long_mm: float
+    step_mm: float
+    ticks: tuple[tuple[int, float], ...]
+    named: int  # so many steps have a figure
+    named_as: int  # that grows by so much
+
+
+_RULERS = {
+    "mm": Ruler(
+        long_mm=RULER_MM, step_mm=1.0, ticks=((10, 4.0), (5, 3.0), (1, 2.0)), named=20, named_as=20
+    ),
+    "in": Ruler(
+        long_mm=RULER_IN * _INCH_MM,
+        step_mm=_INCH_MM / 16.0,
+        ticks=((16, 4.0), (8, 3.0), (4, 2.0), (1, 1.2)),
+        named=16,
+        named_as=1,
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,40 +123,42 @@ def _frame(pen: Pen, sheet: Sheet, width: float, height: float, foot: str) -> No
 
 
 def _rulers(pen: Pen, right: float) -> None:
-    """Draw a ruler across and one up, because a printer may stretch one way only."""
+    """Draw rulers across and one up, because a printer may stretch one way only."""
     bottom = _EDGE_MM + 6.0
     pen.line(_EDGE_MM, bottom + 20.0, right, bottom + 20.0, FAINT)
+    units = either("mm", "in", "mm in").split()
     with pen.moved(_EDGE_MM, bottom + 8.0):
-        _metric_ruler(pen, upright=False)
-        pen.text(RULER_MM + 4.0, 5.0, "mm", 7.0)
-        _inch_ruler(pen)
+        for unit, way in zip(units, (1.0, -1.0), strict=False):
+            _ruler(pen, unit, out=(0.0, way))
+            x = _RULERS[unit].long_mm + _NAME_MM
+            pen.text(x, _NAME_MM if way > 0.0 else -_NAME_MM - 2.0, unit, 7.0)
+    across = either("100 mm", "4 in", "100 mm and 4 in")
     x = _EDGE_MM + RULER_MM + 12.0
     pen.text(x, bottom + 12.5, "CHECK YOUR PRINTER FIRST", 9.0, bold=True)
     pen.text(x, bottom + 8.3, "Print at 100 % (actual size), never 'fit to page'.", 8.5)
-    pen.text(x, bottom + 4.3, "Lay a steel rule on all three rulers: 100 mm, 4 in, and", 8.5)
-    pen.text(x, bottom + 0.3, "100 mm upright. More than 0.5 mm off: do not use it.", 8.5)
+    pen.text(x, bottom + 4.3, f"Lay a steel rule on every ruler: {across} across, and", 8.5)
+    off = "0.5 mm (1/64 in) off: do not use it."
+    pen.text(x, bottom + 0.3, f"{either('100 mm', '4 in', '100 mm')} up. More than {off}", 8.5)
     with pen.moved(right - 1.0, bottom + 26.0):
-        _metric_ruler(pen, upright=True)
+        _ruler(pen, units[0], out=(-1.0, 0.0))
 
 
-def _metric_ruler(pen: Pen, *, upright: bool) -> None:
-    """Draw its edge, and ticks that point up; of an upright one to the left."""
-    pen.line(0.0, 0.0, *((0.0, RULER_MM) if upright else (RULER_MM, 0.0)), THIN)
-    for tick in range(int(RULER_MM) + 1):
-        out = 4.0 if tick % 10 == 0 else 3.0 if tick % 5 == 0 else 2.0
-        pen.path([(0.0, tick), (-out, tick)] if upright else [(tick, 0.0), (tick, out)], THIN)
-        if tick % 20 == 0 and upright:
-            pen.text(-5.0, tick - 0.9, f"{tick}", 7.0, align="end")
-        elif tick % 20 == 0:
-            pen.text(tick, 5.0, f"{tick}", 7.0, align="middle")
+def _ruler(pen: Pen, unit: str, *, out: tuple[float, float]) -> None:
+    """Draw its edge and its ticks; those point ``out``, so it lies across, or stands."""
+    ruler = _RULERS[unit]
+    stands = out[0] != 0.0
 
+    def at(along_mm: float, out_mm: float) -> tuple[float, float]:
+        x, y = (0.0, along_mm) if stands else (along_mm, 0.0)
+        return x + out_mm * out[0], y + out_mm * out[1]
 
-def _inch_ruler(pen: Pen) -> None:
-    pen.line(0.0, -1.5, RULER_IN * _INCH_MM, -1.5, THIN)
-    for tick in range(16 * RULER_IN + 1):
-        x = tick * _INCH_MM / 16.0
-        length = 4.0 if tick % 16 == 0 else 3.0 if tick % 8 == 0 else 2.0 if tick % 4 == 0 else 1.2
-        pen.line(x, -1.5, x, -1.5 - length, THIN)
-        if tick % 16 == 0:
-            pen.text(x, -8.2, f"{tick // 16}", 7.0, align="middle")
-    pen.text(RULER_MM + 5.0, -8.2, "in", 7.0)
+    pen.path([at(0.0, 0.0), at(ruler.long_mm, 0.0)], THIN)
+    for tick in range(round(ruler.long_mm / ruler.step_mm) + 1):
+        along_mm = tick * ruler.step_mm
+        long_mm = next(long_mm for every, long_mm in ruler.ticks if tick % every == 0)
+        pen.path([at(along_mm, 0.0), at(along_mm, long_mm)], THIN)
+        if tick % ruler.named == 0:
+            x, y = at(along_mm, _NAME_MM)
+            low = 0.9 if stands else 2.0 if out[1] < 0.0 else 0.0
+            name = f"{tick // ruler.named * ruler.named_as}"
+            pen.text(x, y - low, name, 7.0, align="end" if stands else "middle")

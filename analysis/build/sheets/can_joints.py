@@ -13,9 +13,9 @@ from analysis.build.drawing.joint import draw_joint
 from analysis.build.drawing.pen import CENTRE, CUT, THIN, Area, Pen, ToScale
 from analysis.build.sheets.book import Paper, Sheet
 from analysis.build.sheets.tiling import TrueScale, true_scale_sheets
-from analysis.build.workshop.can_plan import DISC_M, CanPlan
+from analysis.build.workshop.can_plan import DISC_M, DISC_STEEL, CanPlan
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import caliper, millimetres
+from analysis.words.lengths import caliper
 
 _ONE_TO = 2.0
 _SHOWN_MM = 90.0  # of neck, and of can, at full size
@@ -108,7 +108,7 @@ def disc_sheets(plan: BranchPlan, can: CanPlan, who: str, paper: Paper) -> list[
         drawing,
         paper,
         title=f"Disc template, {who}",
-        about=f"Front disc of {millimetres(DISC_M)} (1/8 in) steel: {caliper(across_m)} across, "
+        about=f"Front disc of {DISC_STEEL}: {caliper(across_m)} across, "
         f"hole {caliper(hole_m)}. True scale.",
         how=(
             "Measure the can's outside first: the disc is as wide as the can. Centre-punch the "

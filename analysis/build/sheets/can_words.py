@@ -2,12 +2,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from analysis.build.sheets.table import piece_row
-from analysis.build.workshop.can_plan import DISC_M, CanPlan
+from analysis.build.workshop.can_plan import DISC_STEEL, CanPlan
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
-from analysis.words.lengths import both, caliper, millimetres, tube_measures
+from analysis.words.lengths import both, caliper, tube_measures
 
 _BETWEEN_CANS_M = 0.030  # judgement: sleeves, clamps and air; no piece changes
-_DISC = f"{millimetres(DISC_M)} (1/8 in) steel"
 
 
 def neck_words(plan: BranchPlan, can: CanPlan) -> str:
@@ -28,9 +27,9 @@ def can_rows(plan: BranchPlan, can: CanPlan) -> list[tuple[str, str]]:
         ("Can", tube_measures(tube)),
         (
             "Front disc",
-            f"flat, {_DISC}, {caliper(tube.outer_diameter_m)} across, with a hole in its middle "
-            f"for the neck's outside, {caliper(neck.outer_diameter_m)}. The neck ends flush with "
-            "its inside.",
+            f"flat, {DISC_STEEL}, {caliper(tube.outer_diameter_m)} across, with a hole in its "
+            f"middle for the neck's outside, {caliper(neck.outer_diameter_m)}. The neck ends flush "
+            "with its inside.",
         ),
         (
             "End disc",
@@ -57,11 +56,13 @@ def can_piece_rows(plan: BranchPlan, can: CanPlan, first: int) -> list[tuple[str
             first,
             "front disc, across",
             outside_m,
-            f"{_DISC}; hole in its middle {caliper(plan.branch.tube.outer_diameter_m)}, for the "
-            "neck's outside: see the disc template",
+            f"{DISC_STEEL}; hole in its middle {caliper(plan.branch.tube.outer_diameter_m)}, for "
+            "the neck's outside: see the disc template",
         ),
         piece_row(first + 1, "can tube", can.length_m, "both ends square"),
-        piece_row(first + 2, "end disc, across", across_m, f"{_DISC}; the cap, no hole: {wide}"),
+        piece_row(
+            first + 2, "end disc, across", across_m, f"{DISC_STEEL}; the cap, no hole: {wide}"
+        ),
     ]
 
 
@@ -72,7 +73,7 @@ def neck_sums(plan: BranchPlan, can: CanPlan) -> list[str]:
     ]
     if plan.fold.turn_rad:
         said.append(
-            f"The bend sounds {millimetres(plan.fold.bends_take_m)} shorter than it measures, "
+            f"The bend sounds {both(plan.fold.bends_take_m)} shorter than it measures, "
             f"which is in the neck's last piece: it sounds like a straight neck of "
             f"{both(plan.fold.acoustic_m)}."
         )

@@ -10,13 +10,13 @@ from analysis.build.drawing.pen import HIDDEN, OUTLINE, THIN, Area, Pen
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.can_words import can_piece_rows, neck_sums
 from analysis.build.sheets.cap_words import cap_words, end_words, slide_rows
-from analysis.build.sheets.table import draw_table, piece_row
+from analysis.build.sheets.table import draw_table, length_heads, piece_row
 from analysis.build.workshop.plan import BranchPlan
-from analysis.words.lengths import all_three, both, degrees, millimetres, tube_size
+from analysis.words.lengths import all_three, both, degrees, tube_size
 from analysis.words.places import one_on_each
 from analysis.words.sentences import sentence
 
-_SIZE_PT = 9.0  # judgement: layout, moves no answer
+_SIZE_PT, _LENGTH_MM = 9.0, 21.0  # judgement: layout, moves no answer
 
 
 def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
@@ -24,8 +24,10 @@ def cut_list_sheet(plan: BranchPlan, who: str) -> Sheet:
     cap = plan.cap
 
     def draw(pen: Pen, area: Area) -> None:
-        widths = (14.0, 47.0, 24.0, 20.0, 20.0, area.width - 125.0)
-        y = draw_table(pen, area.left, area.top - 1.0, widths, _piece_rows(plan), headed=True)
+        rows = _piece_rows(plan)
+        widths = (14.0, 47.0, *(_LENGTH_MM for _ in rows[0][2:-1]))
+        widths = (*widths, area.width - sum(widths))
+        y = draw_table(pen, area.left, area.top - 1.0, widths, rows, headed=True)
         y = _say(pen, area, y - 2.0, _sums(plan))
         y = _heading(pen, area, y - 3.0, "First piece: check after the saddle is cut")
         y = _say(pen, area, y, _checks(plan))
@@ -56,7 +58,7 @@ def _tubes(plan: BranchPlan) -> str:
 
 def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
     fold, saddle = plan.fold, plan.saddle
-    rows: list[tuple[str, ...]] = [("Piece", "What", "mm", "in", "tape, in", "How to cut")]
+    rows: list[tuple[str, ...]] = [("Piece", "What", *length_heads(), "How to cut")]
     last, neck = len(fold.straight_m) - 1, "" if plan.can is None else "neck, "
     for index, straight_m in enumerate(fold.straight_m):
         notes = []
@@ -92,7 +94,7 @@ def _sums(plan: BranchPlan) -> list[str]:
         said += neck_sums(plan, plan.can)
     elif fold.turn_rad:
         said.append(
-            f"The bends sound {millimetres(fold.bends_take_m)} shorter than they measure, which is "
+            f"The bends sound {both(fold.bends_take_m)} shorter than they measure, which is "
             f"in the last piece: they sound like a straight tube of "
             f"{both(fold.acoustic_m)}."
         )

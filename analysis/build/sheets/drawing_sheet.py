@@ -11,6 +11,7 @@ from analysis.build.sheets.can_words import apart_words, can_rows, neck_words
 from analysis.build.sheets.cap_words import end_words
 from analysis.build.sheets.table import draw_table
 from analysis.build.workshop.plan import BranchPlan, BuildPlan
+from analysis.build.workshop.stock_parts import saw_names
 from analysis.words.lengths import all_three, both, degrees, length, tube_measures
 from analysis.words.places import measured_from
 from analysis.words.quantities import temperature_both
@@ -109,5 +110,5 @@ def _hole(plan: BranchPlan) -> str:
         return "as wide as the branch inside, cut to the hole template: no saw cuts a leaning hole"
     if not plan.saws:
         return "as wide as the branch inside, cut to the hole template: no usual hole saw fits"
-    saws = " or ".join(saw.name for saw in plan.saws)
+    saws = saw_names(plan.saws)
     return f"hole saw {saws}; where it is narrower than the branch, file to the hole template"

@@ -8,9 +8,10 @@ from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.sketch import drawn_sketches
 from analysis.build.sheets.book import Sheet
 from analysis.build.sheets.table import draw_table
-from analysis.build.workshop.can_plan import DISC_M
+from analysis.build.workshop.can_plan import DISC_STEEL
 from analysis.build.workshop.plan import BuildPlan
 from analysis.build.workshop.shopping import FOOT_M, Disc, Shopping, TubeToBuy, shopping
+from analysis.build.workshop.stock_parts import saw_names
 from analysis.words.lengths import (
     both,
     caliper,
@@ -117,21 +118,21 @@ def _sold(length_m: float, *, in_feet: bool) -> str:
     feet = length_m / FOOT_M
     if in_feet and abs(feet - round(feet)) < 1e-6:
         named = f"{feet:.0f} ft ({millimetres(length_m, 0)})"
-        return either(named, f"{feet:.0f} ft", named)
-    return length(length_m) if in_feet else f"{round(length_m, 2):g} m"
+        return either(millimetres(length_m, 0), f"{feet:.0f} ft", named)
+    metres = f"{round(length_m, 2):g} m"
+    return length(length_m) if in_feet else either(metres, length(length_m), metres)
 
 
 def _disc(disc: Disc) -> str:
-    steel = f"{millimetres(DISC_M)} (1/8 in) steel"
     if disc.on_sleeve:
-        return f"{steel}, as wide as the can's sleeve outside, measure it: a cap"
+        return f"{DISC_STEEL}, as wide as the can's sleeve outside, measure it: a cap"
     if disc.hole_m is None:
-        return f"{steel}, {caliper(disc.across_m)} across: a cap"
-    return f"{steel}, {caliper(disc.across_m)} across: a can's front"
+        return f"{DISC_STEEL}, {caliper(disc.across_m)} across: a cap"
+    return f"{DISC_STEEL}, {caliper(disc.across_m)} across: a can's front"
 
 
 def _saws(build: BuildPlan) -> Iterator[tuple[str, str, str]]:
     """Name the hole saws, where one fits, and what else makes a hole."""
     for saws in dict.fromkeys(plan.saws for plan in build.branches if plan.saddle.is_square):
         if saws:
-            yield "Hole saw", " or ".join(saw.name for saw in saws), "1, with a 6 mm (1/4 in) rod"
+            yield "Hole saw", saw_names(saws), "1, with a 6 mm (1/4 in) rod"

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from analysis.build.drawing.pen import FAINT, Pen, line_mm, wrapped
 from analysis.words.lengths import decimal_inches, thirty_seconds
+from analysis.words.shown import either
 
 # judgement: layout, moves no answer.
 _SIZE_PT = 8.5
@@ -45,13 +46,15 @@ def draw_table(
     return top
 
 
+def length_heads() -> tuple[str, ...]:
+    """Heads of the columns of lengths: mm, inches, inches as on a tape, or those of them shown."""
+    metric, inch = "mm", "in;tape, in"
+    return tuple(either(metric, inch, f"{metric};{inch}").split(";"))
+
+
 def piece_row(number: int, what: str, length_m: float, note: str) -> tuple[str, ...]:
-    """Row of the cut list: number, what, mm, inches, inches as on a tape, how to cut."""
-    return (
-        f"{number}",
-        what,
-        f"{1e3 * length_m:.1f}",
-        decimal_inches(length_m).removesuffix(" in"),
-        thirty_seconds(length_m).removesuffix(" in"),
-        note,
-    )
+    """Row of the cut list: number, what, the length under each of `length_heads`, how to cut."""
+    metric = f"{1e3 * length_m:.1f}"
+    inch = f"{decimal_inches(length_m)};{thirty_seconds(length_m)}".replace(" in", "")
+    lengths = either(metric, inch, f"{metric};{inch}").split(";")
+    return (f"{number}", what, *lengths, note)

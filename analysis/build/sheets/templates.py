@@ -43,8 +43,8 @@ def saddle_sheets(plans: Sequence[BranchPlan], who: str, paper: Paper) -> list[S
         f"True scale.{again}",
         how=(
             "Cut out along the thick line, the thin frame and the tab. Wrap around the tube, print "
-            "outside, the paper on the part you keep: A meets A over the tab (0.5 mm short is "
-            "right).",
+            "outside, the paper on the part you keep: A meets A over the tab. A gap of "
+            "0.5 mm (1/64 in) is right.",
             f"The square line lies {_square_line(plans)} from the other, square-cut end of the "
             "first piece. Scribe the thick line and cut square to the surface.",
             "Then file the inside edge back to the dashed line where that is nearer to the square "

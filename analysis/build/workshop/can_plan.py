@@ -28,6 +28,7 @@ from analysis.errors import SizingError
 from analysis.words.lengths import length, length_or_more
 
 DISC_M = 0.003  # thick; common practice, no source
+DISC_STEEL = "3 mm (1/8 in) steel"
 NECK_TAIL_M = 0.020  # of straight tube behind a bend, to weld around; common practice, no source
 _SLEEVE_WALL_M = 0.002  # judgement: room kept for the sleeve; 1 mm more moves a can by as much
 _TURN_RAD = math.pi / 2.0

@@ -6,11 +6,13 @@ all hole saws: common practice, no source. Measure what you buy.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.basics.units import INCH_M
 from analysis.branches import Tube
 from analysis.words.lengths import sixteenths
+from analysis.words.shown import either
 
 # Sizes in shops: common practice, no source. They choose which bend, saw or pipe is named; where
 # none fits, sizes are worked out from the tube's own.
@@ -79,6 +81,12 @@ def hole_saws(bore_m: float) -> tuple[HoleSaw, ...]:
         if fitting:
             chosen.append(max(fitting, key=lambda saw: saw.diameter_m))
     return tuple(chosen)
+
+
+def saw_names(saws: Sequence[HoleSaw]) -> str:
+    """Name the inch and the metric one of `hole_saws`, or the one of them in the units shown."""
+    first, last = saws[0].name, saws[-1].name
+    return either(last, first, first if len(saws) == 1 else f"{first} or {last}")
 
 
 def likely_pipe(bore_m: float) -> Tube:

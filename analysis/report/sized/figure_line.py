@@ -4,12 +4,14 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
+from typing import TypeVar
 
 import numpy as np
 import plotly.graph_objects as go
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
+from analysis.basics.units import INCH_M
 from analysis.branches import LinePicture, Sizing
 from analysis.report.blocks import Chart
 from analysis.report.figure_style import BAND, BLUE, GREY, INK, RUST, add_curve, compact, new_figure
@@ -18,6 +20,7 @@ from analysis.words import quantities as words
 from analysis.words.lengths import rough_length
 from analysis.words.places import measured_from
 from analysis.words.sentences import listed, sentence
+from analysis.words.shown import either
 
 # judgement: layout, moves no answer.
 _LINE_PX, _MAP_PX, _MODEL_PX = 420, 430, 360
@@ -25,6 +28,8 @@ _DEEPEST_DB = -30.0
 _HARDLY_ANY = 1.0  # percent; judgement: it only chooses the words
 _STEEL = "rgba(35, 40, 43, 0.10)"
 _ROOM, _BRANCH = "rgba(0, 122, 90, 0.45)", "rgba(179, 71, 0, 0.55)"
+
+_Length = TypeVar("_Length", float, FloatArray)
 
 
 def line_charts(sizing: Sizing) -> tuple[Chart, ...]:
@@ -45,7 +50,7 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
     """Draw the pipe to scale along the axis, the pressure at the drone above it."""
     figure = new_figure(_along(line), "Pressure (dB)", height_px=_LINE_PX)
     position, low, middle, high = _with_breaks(
-        line.position_m, line.pressure_low_db, line.pressure_db, line.pressure_high_db
+        _shown(line.position_m), line.pressure_low_db, line.pressure_db, line.pressure_high_db
     )
     for name, level_db, colour, dash, width in (
         ("lowest of eight in ten cases", low, GREY, "dot", 1.5),
@@ -58,15 +63,15 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
             np.maximum(level_db, _DEEPEST_DB),
             name,
             {"color": colour, "dash": dash, "width": width},
-            readout="%{x:.2f} m<br>%{y:.1f} dB",
+            readout=f"{_x()}<br>%{{y:.1f}} dB",
             x_decimals=3,
         )
     _draw_pipe(figure, sizing, line)
     figure.update_yaxes(
         domain=[0.36, 1.0], range=[_DEEPEST_DB, 3.0], title_text="Pressure (dB, highest is 0)"
     )
-    end_m = line.sections[-1].start_m + line.sections[-1].length_m
-    figure.update_xaxes(range=[-0.02 * end_m, 1.02 * end_m], anchor="free", position=0.0)
+    end = float(_shown(line.sections[-1].start_m + line.sections[-1].length_m))
+    figure.update_xaxes(range=[-0.02 * end, 1.02 * end], anchor="free", position=0.0)
     which = f"the {listed(list(line.legs))} pipe" if line.legs else "the exhaust"
     return Chart(
         name="line",
@@ -76,8 +81,22 @@ def _line(sizing: Sizing, line: LinePicture) -> Chart:
     )
 
 
+def _shown(length_m: _Length) -> _Length:
+    """Give lengths as the axes show them, in metres or inches."""
+    return length_m / (INCH_M if _unit() == "in" else 1.0)
+
+
+def _unit() -> str:
+    return either("m", "in", "m")
+
+
+def _x() -> str:
+    """Say where the pointer is along the pipe."""
+    return either("%{x:.2f} m", "%{x:.0f} in", "%{x:.2f} m")
+
+
 def _along(line: LinePicture) -> str:
-    return f"Distance {measured_from(line.legs)} (m)"
+    return f"Distance {measured_from(line.legs)} ({_unit()})"
 
 
 def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
@@ -99,9 +118,11 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
             across = branch.position_m - half_m, branch.position_m + half_m
             up = foot + high_per_m * start_m, foot + high_per_m * end_m
             _box(figure, across, up, _BRANCH)
-        figure.add_vline(x=branch.position_m, line={"color": RUST, "width": 1.2, "dash": "dash"})
+        figure.add_vline(
+            x=_shown(branch.position_m), line={"color": RUST, "width": 1.2, "dash": "dash"}
+        )
         figure.add_annotation(
-            x=branch.position_m,
+            x=_shown(branch.position_m),
             y=foot + high_per_m * branch.length_m,
             yref="paper",
             text=f"{number}" if len(sizing.branches) > 1 else "branch",
@@ -115,8 +136,8 @@ def _draw_pipe(figure: go.Figure, sizing: Sizing, line: LinePicture) -> None:
 def _box(figure: go.Figure, x: tuple[float, float], y: tuple[float, float], colour: str) -> None:
     figure.add_shape(
         type="rect",
-        x0=x[0],
-        x1=x[1],
+        x0=_shown(x[0]),
+        x1=_shown(x[1]),
         y0=y[0],
         y1=y[1],
         yref="paper",
@@ -161,38 +182,43 @@ def _why_not(sizing: Sizing, line: LinePicture) -> str:
 def _place_map(sizing: Sizing, line: LinePicture) -> Chart:
     """Colour the change of the drone over place and length of one branch; hatch what moves it."""
     places = line.places
-    figure = new_figure(_along(line), "Length of the branch (m)", height_px=_MAP_PX)
+    at = f"{_x()}<br>{either('%{y:.3f} m', '%{y:.1f} in', '%{y:.3f} m')} long"
+    figure = new_figure(_along(line), f"Length of the branch ({_unit()})", height_px=_MAP_PX)
     figure.add_trace(
         go.Heatmap(
-            x=compact(places.position_m, 3),
-            y=compact(places.length_m, 3),
+            x=compact(_shown(places.position_m), 3),
+            y=compact(_shown(places.length_m), 3),
             z=compact(np.clip(places.drone_db, -25.0, 5.0).T, 1),
             colorscale="Cividis",
             reversescale=True,
             colorbar={"title": {"text": "dB", "side": "right"}, "thickness": 14},
-            hovertemplate="%{x:.2f} m<br>%{y:.3f} m long<br>%{z:.1f} dB<extra></extra>",
+            hovertemplate=f"{at}<br>%{{z:.1f}} dB<extra></extra>",
         )
     )
     draw = partial(add_curve, figure, x_decimals=3, y_decimals=3)
     row, column = np.nonzero(places.elsewhere_db.T > ELSEWHERE_DB)
     draw(
-        places.position_m[column],
-        places.length_m[row],
+        _shown(places.position_m[column]),
+        _shown(places.length_m[row]),
         "another engine speed gets louder",
         marker={"symbol": "x-thin-open", "size": 5, "color": RUST},
-        readout="%{x:.2f} m<br>%{y:.3f} m long<br>more than 3 dB",
+        readout=f"{at}<br>more than 3 dB",
     )
     chosen = [each for each in sizing.branches if each.legs == line.legs]
     edge = {"color": INK, "width": 2}
     draw(
-        np.array([each.position_m for each in chosen], dtype=np.float64),
-        np.array([each.length_m for each in chosen]),
+        _shown(np.array([each.position_m for each in chosen], dtype=np.float64)),
+        _shown(np.array([each.length_m for each in chosen])),
         "chosen",
         marker={"symbol": "diamond", "size": 13, "color": "#ffffff", "line": edge},
-        readout="%{x:.2f} m<br>%{y:.3f} m long<br>dB: see the table",
+        readout=f"{at}<br>dB: see the table",
     )
     for start_m, end_m in line.room_m:
-        figure.add_vrect(x0=start_m, x1=end_m, line={"color": "#007a5a", "width": 2, "dash": "dot"})
+        figure.add_vrect(
+            x0=_shown(start_m),
+            x1=_shown(end_m),
+            line={"color": "#007a5a", "width": 2, "dash": "dot"},
+        )
     figure.update_layout(showlegend=False)
     where = f" on the {listed(list(line.legs))} pipe" if line.legs else ""
     return Chart(

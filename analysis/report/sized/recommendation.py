@@ -32,6 +32,7 @@ from analysis.words.found import may_hide_a_drone
 from analysis.words.lengths import diameter, length, longer_by, rough_length, saw_length
 from analysis.words.places import places_along, thumb_odds
 from analysis.words.sentences import listed, sentence
+from analysis.words.shown import either
 
 _PER_10_K_IN_F = 18  # by definition
 # judgement: layout. Narrow, so that its words can be read on a phone: 9 pt of 326 pt across.
@@ -250,14 +251,18 @@ def sensitivity_table(cost: Sensitivity) -> Table:
         rows=(
             (
                 "Gas temperature",
-                f"{words.number(cost.hz_per_kelvin, 2)} Hz per °C "
-                f"({words.number(cost.hz_per_kelvin / 1.8, 2)} Hz per °F)",
+                either(
+                    f"{words.number(cost.hz_per_kelvin, 2)} Hz per °C",
+                    f"{words.number(cost.hz_per_kelvin / 1.8, 2)} Hz per °F",
+                ),
                 f"{_lost(cost.loss_db_per_10_kelvin)} for 10 °C ({_PER_10_K_IN_F} °F)",
             ),
             (
                 "Length",
-                f"{words.number(cost.hz_per_mm, 2)} Hz per mm "
-                f"({words.number(cost.hz_per_mm * 25.4 / 8.0, 2)} Hz per 1/8 in)",
+                either(
+                    f"{words.number(cost.hz_per_mm, 2)} Hz per mm",
+                    f"{words.number(cost.hz_per_mm * 25.4 / 8.0, 2)} Hz per 1/8 in",
+                ),
                 f"{_lost(cost.loss_db_per_10_mm)} for 10 mm (3/8 in)",
             ),
             (

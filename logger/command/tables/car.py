@@ -67,8 +67,8 @@ def drawn(course: Course, metres_per_column: float) -> list[str]:
     ]
     told = list(zip(pieces, stretches, strict=True))
     middles = [((start + end) // 2, str(each.number)) for (_, start, end), each in told]
-    totals = [(end, f"{each.end_m:.2f}") for (*_, end), each in told[:-1]]
-    totals = [(0, "0"), *totals, (ends[-1], f"{course.length_m:.2f} m")]
+    totals = [(end, _ruled(each.end_m)) for (*_, end), each in told[:-1]]
+    totals = [(0, "0"), *totals, (ends[-1], _ruled(course.length_m, with_unit=True))]
     room = _room(course, metres_per_column)
     return [_line(middles, ends[-1]), *rows, *([room] if room else []), _line(totals, ends[-1])]
 
@@ -111,6 +111,16 @@ def _table(course: Course) -> RenderableType:
         for each in course.stretches
     ]
     return headed("", ("", "Piece", "Length", "Inside", "Ends at"), rows)
+
+
+def _ruled(length_m: float, *, with_unit: bool = False) -> str:
+    """One figure of the ruler."""
+    metric, inch = f"{length_m:.2f}", f"{length_m / INCH_M:.0f}"
+    return (
+        either(f"{metric} m", f"{inch} in", f"{metric} m")
+        if with_unit
+        else either(metric, inch, metric)
+    )
 
 
 def _both(length_m: float, metric_digits: int, inch_digits: int) -> str:

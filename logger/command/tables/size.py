@@ -19,6 +19,7 @@ from analysis.words.plans import ADJUSTED, PLANS_HEAD, kept_words, plan_row, pla
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.quantities import temperature_both
 from analysis.words.sentences import first_clause, listed, sentence
+from analysis.words.shown import either
 from logger.command.tables.layout import Fitting, decibel, doubt_rows
 from logger.screen.terminal import Row, headed, labelled, plain
 
@@ -196,10 +197,16 @@ def _can(can: Can | None) -> str:
 
 def _costs(sizing: Sizing) -> Iterator[Row]:
     cost, hand = sizing.sensitivity, sizing.hand_method
+    gas, cut = abs(cost.hz_per_kelvin), abs(cost.hz_per_mm)
     per_rpm = f", 1 rpm {cost.hz_per_rpm:.3f} Hz" if math.isfinite(cost.hz_per_rpm) else ""
     yield (
         "Errors cost",
-        f"1 K {abs(cost.hz_per_kelvin):.2f} Hz, 1 mm {abs(cost.hz_per_mm):.2f} Hz{per_rpm}",
+        either(
+            f"1 °C of gas {gas:.2f} Hz, 1 mm of length {cut:.2f} Hz",
+            f"10 °F of gas {gas / 0.18:.2f} Hz, 1/8 in of length {3.175 * cut:.2f} Hz",
+            f"1 °C of gas {gas:.2f} Hz, 1 mm of length {cut:.2f} Hz",
+        )
+        + per_rpm,
     )
     yield (
         "Hand method",

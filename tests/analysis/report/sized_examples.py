@@ -115,7 +115,7 @@ def sizing(*branches: Branch) -> Sizing:
         level_curves=LevelCurves(
             rpm=RPM.copy(), before_db=before_db, after_db=after_db, after_worst_db=worst_db
         ),
-        assumptions=("pipe gas at 300 °C, because the car file does not say",),
+        assumptions=("pipe gas at 300 °C (572 °F), because the car file does not say",),
         warnings=(),
     )
 
