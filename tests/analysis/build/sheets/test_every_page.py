@@ -146,7 +146,7 @@ def test_the_hole_has_its_size_beside_the_joint() -> None:
 def test_the_first_sheet_says_what_room_was_taken_for_granted(kind: str, is_said: bool) -> None:
     first = " ".join(printed(kind, "a4").texts[0].split())
     assert ("Does it fit?" in first) is is_said
-    assert ("beside =" in first) is is_said
+    assert ("under [room]" in first) is is_said
 
 
 def test_every_sheet_says_whose_it_is_and_of_which_day() -> None:

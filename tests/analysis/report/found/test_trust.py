@@ -65,7 +65,7 @@ def test_warnings_trouble_and_assumptions_are_all_there() -> None:
     text = _words(trust_section(contents(found, sizing())))
     assert "2 % is clipped; turn it down." in text
     assert "At 12.0 s, for 3.4 s: Adapter lost." in text
-    assert "Pipe gas at 300 °C, because the car file does not say." in text
+    assert "Pipe gas at 300 °C (572 °F), because the car file does not say." in text
 
 
 def test_every_warning_about_a_drive_has_a_label() -> None:
