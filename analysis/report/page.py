@@ -21,7 +21,7 @@ def render_page(contents: ReportContents) -> str:
     compared, drive = contents.comparison, contents.findings.drive_name
     what, title = "Exhaust drone report", drive
     if compared is not None:
-        what = "Baseline and post-fix drive compared"
+        what = "The drive before the work (baseline) against the one after it (post-fix)"
         title = f"{compared.baseline_name} against {compared.postfix_name}"
     return render_sections(
         what=what,

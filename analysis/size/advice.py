@@ -32,7 +32,7 @@ HOW_BUILT = (
 )
 MEASURE_OR_SLIDE = (
     "Before you weld, measure the gas temperature in the branch, or make the cap slide and trim "
-    "after the post-fix drive."
+    "after the drive with the branch on."
 )
 # judgement: when a weak branch is told; no length moves.
 _WEAK_DB = -6.0
@@ -223,8 +223,8 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
             code="use_sliding_cap",
             is_advice=True,
             message="The right length depends on the gas temperature, which is not known well "
-            f"enough. Make the cap slide over this range, and fix it after the post-fix drive: "
-            f"{reach}.{_reach_past(branches, room_m)}",
+            "enough. Make the cap slide over this range, and fix it after the drive with the "
+            f"branch on: {reach}.{_reach_past(branches, room_m)}",
         )
     ]
 

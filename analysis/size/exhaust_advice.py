@@ -271,9 +271,9 @@ def _misses(ensemble: Ensemble) -> Iterator[Doubt]:
     elif ensemble.counting < FEWEST:
         yield Doubt(
             code="few_guesses_fit",
-            message=f"Only about {ensemble.counting:.0f} of the guesses at this exhaust fit the "
-            f"drive well, so worse ones count too, and the range foretold is wider. Check "
-            "lengths, mufflers and temperatures in the car file.",
+            message=f"Few exhausts like this car file's fit the drive. Only about "
+            f"{ensemble.counting:.0f} of those tried do so well, so worse ones count too, and the "
+            "range foretold is wider. Check lengths, mufflers and temperatures in the car file.",
         )
 
 
@@ -283,7 +283,7 @@ def _not_at_once(work: Work) -> Iterator[str]:
     if plan.cured_share < _LIKELY <= plan.adjusted_share:
         yield (
             f"A cure at once comes in {cases(plan.cured_share)}: in the others "
-            f"{_why_not(work)}. One adjustment after the post-fix drive makes it "
+            f"{_why_not(work)}. One adjustment after the drive with it on makes it "
             f"{100.0 * plan.adjusted_share:.0f}."
         )
 

@@ -74,8 +74,9 @@ def _note(band: DroneBand, findings: Findings) -> str:
     if findings.followed_by(band) is LockedTo.ROAD:
         return "a drone"
     firing = findings.engine is not None and band.engine_order == findings.engine.firing_order
-    beat = " (the firing order)" if firing else ""
-    return f"the {words.nth_order(band.engine_order)} drone{beat}"
+    beat = ", as the cylinders fire" if firing else ""
+    order = band.engine_order
+    return f"the drone of order {order:g} ({words.beats(order)}{beat})"
 
 
 def _others(findings: Findings) -> str:

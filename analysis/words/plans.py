@@ -16,7 +16,8 @@ PLANS_HEAD = (
     "After one adjustment",
 )
 ADJUSTED = (
-    "Cured are so many of 100 exhausts that fit what is known of yours. After the first drive with "
+    "Cured are so many of 100 exhausts that could be yours: all fit your car file and your drive. "
+    "After the first drive with "
     "the branches, one adjustment: the sliding caps are moved, or the second branch is added at "
     "the place kept for it. The comparison says which, and how far."
 )
@@ -48,15 +49,12 @@ def plan_row(plan: WeighedPlan) -> tuple[str, ...]:
 
 
 def kept_words(sizing: Sizing) -> str | None:
-    """Say which place to keep for a second branch; None where none is needed."""
+    """Say which place to keep for a second branch, and how long that would be; None without."""
     kept = sizing.kept
     if kept is None:
         return None
     where = places_along([(length(kept.position_m or 0.0), kept.legs)])
-    return (
-        f"keep {where} free for a second branch of about {length(kept.length_m)}, should the drive "
-        "after the work ask for it"
-    )
+    return f"keep {where} free: a second branch of about {length(kept.length_m)} may follow there"
 
 
 def chosen_plan(plans: Sequence[WeighedPlan]) -> WeighedPlan | None:
@@ -69,18 +67,28 @@ def plan_words(plans: Sequence[WeighedPlan]) -> str | None:
     chosen = chosen_plan(plans)
     if chosen is None:
         return None
-    return f"{chosen.name}: {odds(plans)}"
+    return f"{chosen.name.partition(',')[0]}: {odds(plans)}"
 
 
 def odds(plans: Sequence[WeighedPlan]) -> str | None:
-    """Say how often the recommended plan cures; None where none were weighed."""
+    """Say how often the recommended plan cures; None where none were weighed.
+
+    Where a place is kept, what moving the cap cures is told apart from what a second branch adds.
+    """
     chosen = chosen_plan(plans)
     if chosen is None:
         return None
+    begin = (
+        f"of 100 exhausts that could be yours it cures {_of_100(chosen.cured_now_share)} at once"
+    )
+    in_the_end = _of_100(chosen.cured_adjusted_share)
+    same = (plan for plan in plans if plan.welds == chosen.welds and not plan.keeps_place)
+    alone = next(same, None) if chosen.keeps_place else None
+    if alone is None:
+        return f"{begin}, {in_the_end} after one adjustment"
     return (
-        "of 100 exhausts that fit what is known of yours it cures "
-        f"{_of_100(chosen.cured_now_share)} at once, "
-        f"{_of_100(chosen.cured_adjusted_share)} after one adjustment"
+        f"{begin}, {_of_100(alone.cured_adjusted_share)} once the cap is moved, {in_the_end} if a "
+        "second branch may follow"
     )
 
 

@@ -8,9 +8,8 @@ from analysis.drive import Engine
 from analysis.findings import COASTING, STANDING
 from analysis.words.shown import either
 
-_FOOT_M = 12.0 * INCH_M
+_FOOT_M = 12.0 * INCH_M  # by definition
 FULL_SCALE, SPL = "dB re full scale", "dB SPL"  # of a full-scale sine; re 20 uPa
-_ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
 _HARMONICS = {0.5: "half the firing order", 1.0: "firing", 2.0: "twice firing", 3.0: "3 x firing"}
 
 
@@ -119,7 +118,16 @@ def order_name(order: float, engine: Engine | None) -> str:
     return f"order {order:g}"
 
 
-def nth_order(order: float) -> str:
-    """Order as an adjective: 'third-order', 'order-1.5'."""
-    word = _ORDINALS.get(int(order)) if order == int(order) else None
-    return f"{word}-order" if word else f"order-{order:g}"
+def beats(order: float) -> str:
+    """Say what an order is: '3 beats per turn of the crankshaft'."""
+    return f"{order:g} beat{'' if order == 1.0 else 's'} per turn of the crankshaft"
+
+
+def level_axis(unit: str) -> str:
+    """Name what levels on an axis are in: of a recorder that is not calibrated, what 0 is."""
+    return "dB, 0 is the recorder's limit" if unit == FULL_SCALE else unit
+
+
+def level_read(unit: str) -> str:
+    """Name the same behind one level."""
+    return "dB" if unit == FULL_SCALE else unit

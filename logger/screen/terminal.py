@@ -17,7 +17,6 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 from rich.table import Table
 from rich.text import Text
 
-from analysis.words.front import here
 from logger.folder.harmless import harmless
 
 # judgement: our longest, of several devices that failed, is shorter; no cure is cut off
@@ -74,11 +73,8 @@ def labelled(rows: Iterable[Row]) -> Table:
 
 
 def plain(text: str) -> Text:
-    """Text in which nothing is obeyed, neither brackets nor control characters, but line breaks.
-
-    It is told as its reader is told it, in the units shown.
-    """
-    return Text("\n".join(map(harmless, here(text).split("\n"))))
+    """Text in which nothing is obeyed, neither brackets nor control characters, but line breaks."""
+    return Text("\n".join(map(harmless, text.split("\n"))))
 
 
 def show(table: RenderableType) -> None:

@@ -147,8 +147,8 @@ def _draw_datum(view: ToScale, side: Side) -> None:
     pen, x = view.pen, right + 7.0
     pen.line(left, y, right + 6.0, y, DATUM)
     y -= _DATUM_DROP_MM
-    pen.text(x, y - 1.0, "DATUM", 9.0, bold=True)
-    pen.lines(x, y - 4.6, ("inner wall of the", "pipe, at its crown"), 7.5, step_mm=3.2)
+    pen.text(x, y - 1.0, "ZERO LINE", 9.0, bold=True)
+    pen.lines(x, y - 4.6, ("inside of the wall,", "marks A and C"), 7.5, step_mm=3.2)
 
 
 def _draw_length(view: ToScale, side: Side) -> None:

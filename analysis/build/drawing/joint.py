@@ -47,7 +47,7 @@ def _draw_from_the_end(pen: Pen, saddle: Saddle, area: Area) -> None:
         pen.line(0.0, -pipe - 3.0, 0.0, top + 3.0, CENTRE)
         pen.line(-pipe - 3.0, 0.0, pipe + 3.0, 0.0, CENTRE)
         pen.line(-pipe - 4.0, bore, pipe + 4.0, bore, DATUM)
-        pen.text(pipe + 5.0, bore - 1.0, "DATUM", 8.0, bold=True)
+        pen.text(pipe + 5.0, bore - 1.0, "ZERO LINE", 8.0, bold=True)
         pen.arrow(pipe + 8.0, -8.0, out + 0.6, ear - 0.4)
         pen.lines(pipe + 5.0, -12.0, ("weld: outside", "edge touches"), 7.5, step_mm=3.2)
     pen.text(x, area.bottom + 2.0, "Joint, seen along the pipe, 1 : 2", 8.0, align="middle")

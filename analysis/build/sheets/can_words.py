@@ -13,8 +13,8 @@ def neck_words(plan: BranchPlan, can: CanPlan) -> str:
     """How the whole length is shared."""
     end = "the inside of the end disc" if plan.cap is None else "its open end"
     return (
-        f"neck {both(plan.fold.centreline_m)}, from the datum to the inside of the front disc, and "
-        f"can {both(can.length_m)}, from there to {end}."
+        f"neck {both(plan.fold.centreline_m)}, from the zero line to the inside of the front disc, "
+        f"and can {both(can.length_m)}, from there to {end}."
     )
 
 

@@ -64,8 +64,8 @@ def _piece_rows(plan: BranchPlan) -> list[tuple[str, ...]]:
         notes = []
         if index == 0:
             notes.append(
-                f"starts at the datum: cut the tube square to {both(plan.first_blank_m)}, then cut "
-                f"the saddle, {both(saddle.depth_m)} deep"
+                f"starts at the zero line: cut the tube square to {both(plan.first_blank_m)}, then "
+                f"cut the saddle, {both(saddle.depth_m)} deep"
             )
         if index == last and plan.can is None:
             notes.append(f"{'cap' if plan.cap is None else 'sleeve'} end square")
@@ -87,7 +87,7 @@ def _sums(plan: BranchPlan) -> list[str]:
     fold = plan.fold
     said = [
         *_times(plan.branch.legs),
-        f"All pieces together: {all_three(plan.centreline_m)}, from the datum to "
+        f"All pieces together: {all_three(plan.centreline_m)}, from the zero line to "
         f"{end_words(plan)}.",
     ]
     if plan.can is not None:

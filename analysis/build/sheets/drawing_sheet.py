@@ -21,6 +21,10 @@ _JOINT_MM = 70.0
 _TABLE_MM = 66.0
 _TABLE_WITH_CAN_MM = 94.0
 _LABEL_MM = 27.0
+_ZERO_LINE = (
+    "the inside of the pipe's wall, where marks A and C of the hole template lie on the line that "
+    "you scribe along the pipe. All lengths of the branch start there."
+)
 
 
 def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
@@ -38,7 +42,7 @@ def drawing_sheet(plan: BranchPlan, build: BuildPlan, who: str) -> Sheet:
 
     return Sheet(
         title=f"Drawing, {who}",
-        about=f"{all_three(plan.centreline_m)} along the middle, from the datum to "
+        about=f"{all_three(plan.centreline_m)} along the middle, from the zero line to "
         f"{end_words(plan)}.",
         draw=draw,
     )
@@ -49,6 +53,7 @@ def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
     if not build.wall_given:
         wall = "Wall ASSUMED from stock sizes: measure the outside; if it differs, give --wall."
     rows = [
+        ("Zero line", _ZERO_LINE),
         ("Length", _length(plan)),
         ("Place", _position(plan)),
         ("Branch tube" if plan.can is None else "Neck tube", tube_measures(branch.tube)),
@@ -63,10 +68,10 @@ def _rows(plan: BranchPlan, build: BuildPlan) -> list[tuple[str, str]]:
         ),
     ]
     if plan.can is not None:
-        rows[3:3] = can_rows(plan, plan.can)
+        rows[4:4] = can_rows(plan, plan.can)
     if build.sizing.spacing_m is not None:
         apart = f"{both(build.sizing.spacing_m)} along the pipe between the branches"
-        rows.insert(2, ("Apart", apart + apart_words(plan, build)))
+        rows.insert(3, ("Apart", apart + apart_words(plan, build)))
     return rows
 
 
@@ -92,7 +97,7 @@ def _position(plan: BranchPlan) -> str:
         return "not worked out: see 'Mark the place' in the order of work"
     return (
         f"{length(plan.branch.position_m)} {measured_from(plan.branch.legs)} along the middle "
-        "of the pipe, to where the branch's middle meets the datum"
+        "of the pipe, to the middle of the branch"
     )
 
 

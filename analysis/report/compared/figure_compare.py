@@ -107,8 +107,8 @@ def before_after_chart(
     curve: OrderBeforeAfter, comparison: Comparison, engine: Engine | None, unit: str
 ) -> Chart:
     """Show one order before and after."""
-    unit = escape(unit)
-    figure = new_figure("Engine speed (rpm)", f"Level ({unit})", height_px=PICTURE_PX)
+    axis, unit = escape(words.level_axis(unit)), escape(words.level_read(unit))
+    figure = new_figure("Engine speed (rpm)", f"Level ({axis})", height_px=PICTURE_PX)
     mine = [c for c in comparison.changes if c.band.engine_order == curve.engine_order]
     for change in mine:
         shade_band(figure, change.band)

@@ -89,8 +89,9 @@ def history_chart(history: History) -> Chart | None:
         return None
     lines = history_lines(history)
     drawn = (drive for drive in history.drives if drive.name in lines)
-    unit = escape(history.baseline.level_unit)
-    figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
+    unit = escape(words.level_read(history.baseline.level_unit))
+    axis = escape(words.level_axis(history.baseline.level_unit))
+    figure = new_figure("Engine speed (rpm)", f"Level ({axis})")
     shade_band(figure, band)
     for drive in drawn:
         look = _look_of(history, drive)

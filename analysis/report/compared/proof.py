@@ -110,8 +110,9 @@ def whole_drive_blocks(comparison: Comparison) -> list[Block]:
 
 
 def _overall_chart(curve: OverallBeforeAfter, comparison: Comparison) -> Chart:
-    name, unit = _WEIGHTED[curve.weighting], escape(comparison.level_unit)
-    figure = new_figure("Engine speed (rpm)", f"Overall level ({unit})", height_px=_OVERALL_PX)
+    name, unit = _WEIGHTED[curve.weighting], escape(words.level_read(comparison.level_unit))
+    axis = escape(words.level_axis(comparison.level_unit))
+    figure = new_figure("Engine speed (rpm)", f"Overall level ({axis})", height_px=_OVERALL_PX)
     for change in comparison.changes[:1]:
         shade_band(figure, change.band)
     add_before_after(figure, curve, unit)

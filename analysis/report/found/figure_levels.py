@@ -35,9 +35,10 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
     curve = findings.curve(order)
     if curve is None or curve.rpm.size == 0:
         return None
-    unit = escape(findings.level_unit)
+    unit = escape(words.level_read(findings.level_unit))
     bands = tuple(b for b in findings.bands if b.engine_order == order)
-    figure = new_figure("Engine speed (rpm)", f"Level ({unit})")
+    axis = escape(words.level_axis(findings.level_unit))
+    figure = new_figure("Engine speed (rpm)", f"Level ({axis})")
     for band in bands:
         shade_band(figure, band)
     _passes(figure, curve, findings.full_scale_db, unit)
@@ -63,7 +64,7 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
         title=f"Overall level over engine speed, taken as {name}"
         if findings.levels_only
         else f"Level of {name} over engine speed",
-        summary=_summary(curve, bands, rpm, mean_db, findings.level_unit),
+        summary=_summary(curve, bands, rpm, mean_db, words.level_read(findings.level_unit)),
         figure=figure,
     )
 
@@ -73,7 +74,7 @@ def overall_chart(findings: Findings) -> Chart | None:
     if findings.levels_only:
         return None
     overall = findings.overall
-    unit = findings.level_unit
+    unit = words.level_axis(findings.level_unit)
     figure = new_figure(
         "Engine speed (rpm)", f"Overall level ({escape(unit)})", height_px=_OVERALL_HEIGHT_PX
     )

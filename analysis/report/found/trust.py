@@ -61,7 +61,7 @@ def _facts(findings: Findings, caption: str) -> Table:
         ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
         ("Engine speed log, against the sound", _delay(findings)),
         ("Engine speed known within", _speed_known_to(findings)),
-        ("Levels in", findings.level_unit),
+        ("Levels in", words.level_axis(findings.level_unit)),
     ]
     return Table(caption=caption, head=("", "Value"), rows=tuple(rows))
 

@@ -40,10 +40,10 @@ _PICTURE = Area(left=0.0, bottom=0.0, right=115.0, top=150.0)
 _LYING = replace(_PICTURE, top=108.0)  # of a bent branch, which lies along the pipe
 _LEAST_LOSS_DB = 0.1  # judgement: below it nothing is heard or worth a digit
 _CAUTIONS_FIRST = "Read the cautions, the last section of this page, before you go under the car."
-_DATUM = (
-    "Lengths run along the branch's centreline from the inner wall of the main pipe (its crown, "
-    "the datum in the drawing) to the end that the cap closes. Measured from the middle of the "
-    "pipe instead, they come out 2 to 4 % wrong."
+_ZERO_LINE = (
+    "Lengths run along the middle of the branch, from the inside of the pipe's wall where the "
+    "branch stands (the zero line in the drawing) to the end that the cap closes. Measured from "
+    "the middle of the pipe instead, they come out 2 to 4 % wrong."
 )
 _WIDER = (
     " A sleeve is wider than its tube, so it is pulled out a little less than what it adds to the "
@@ -163,7 +163,7 @@ def build_blocks(
 
 
 def _datum(sizing: Sizing) -> str:
-    return _DATUM + (_WIDER if _slides(sizing) else "")
+    return _ZERO_LINE + (_WIDER if _slides(sizing) else "")
 
 
 def _slides(sizing: Sizing) -> bool:
@@ -206,7 +206,7 @@ def _draw(plan: BranchPlan, *, several: bool) -> str:
     pen = Pen()
     area = _LYING if plan.fold.turn_rad and plan.can is None else _PICTURE
     draw_elevation(pen, plan, area, notes=notes)
-    label = f"Branch {plan.number}, {length(branch.length_m)} from the datum to the cap"
+    label = f"Branch {plan.number}, {length(branch.length_m)} from the zero line to the cap"
     return as_svg(pen.group, area, label)
 
 

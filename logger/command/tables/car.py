@@ -12,7 +12,8 @@ from analysis.describe.odd import odd_in, said_of_pipes
 from analysis.describe.stretches import Course, courses_of
 from analysis.exhaust.car import Car
 from analysis.words.shown import either
-from logger.screen.terminal import headed, labelled, plain
+from logger.command.tables.layout import labelled, plain
+from logger.screen.terminal import headed
 
 # Cells of a terminal are about twice as high as wide: half of one is a square.
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}

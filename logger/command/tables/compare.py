@@ -16,8 +16,8 @@ from analysis.words.matching import left_out_words, louder_words, matched_words,
 from analysis.words.quantities import rpm, rpm_between
 from analysis.words.sentences import sentence
 from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
-from logger.command.tables.layout import decibel, doubt_rows
-from logger.screen.terminal import Row, labelled
+from logger.command.tables.layout import decibel, doubt_rows, labelled
+from logger.screen.terminal import Row
 
 
 def compare_text(comparison: Comparison) -> RenderableType:

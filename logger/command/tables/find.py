@@ -10,8 +10,8 @@ from analysis.words.found import first_sentence, found_sentence
 from analysis.words.marks import marks
 from analysis.words.quantities import number
 from analysis.words.trouble import trouble_lines
-from logger.command.tables.layout import Fitting, doubt_rows
-from logger.screen.terminal import Row, headed, labelled, plain
+from logger.command.tables.layout import Fitting, doubt_rows, labelled, plain
+from logger.screen.terminal import Row, headed
 
 _HEADINGS = ("drone", "order", "peak rpm", "3 dB down", "peak Hz", "95 %", "rise", "follows")
 _FOLLOWS_WORDS = {

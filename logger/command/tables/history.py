@@ -7,8 +7,8 @@ from rich.text import Text
 from analysis.answers.history_answer import history_answer
 from analysis.answers.history_rows import Cells, history_notes, history_table
 from analysis.compare.history import History
-from logger.command.tables.layout import Fitting
-from logger.screen.terminal import headed, labelled
+from logger.command.tables.layout import Fitting, labelled
+from logger.screen.terminal import headed
 
 _WIDEST_COLUMN = 22  # judgement: four such columns fit on 100 characters; longer names are cut
 

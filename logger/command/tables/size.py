@@ -20,13 +20,14 @@ from analysis.words.quantities import rpm as in_rpm
 from analysis.words.quantities import temperature_both
 from analysis.words.sentences import first_clause, listed, sentence
 from analysis.words.shown import either
-from logger.command.tables.layout import Fitting, decibel, doubt_rows
-from logger.screen.terminal import Row, headed, labelled, plain
+from logger.command.tables.layout import Fitting, decibel, doubt_rows, labelled, plain
+from logger.screen.terminal import Row, headed
 
-_DATUM = (
+_RUNS = (
     "runs along the branch's middle, from the main pipe's inner wall to the inside of a fixed cap, "
     "or to the open end that a sliding one goes over"
 )
+_MEASURED = {"Weld it at": "places", "The tube's end": "ends", "The can's end": "ends"}
 _PLACE_FIRST = "cut nothing yet: the place decides; describe the car, pipenote car"
 
 
@@ -34,14 +35,15 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     """Say what is needed at the car, in at most 15 lines; :func:`size_text` has all."""
     misfit = no_room(sizing)
     doubts = [doubt for doubt in sizing.doubts if doubt is not misfit]
-    rows: list[Row] = [_drone(sizing)]
+    # of several drones each is named with what becomes of it
+    rows: list[Row] = [] if sizing.others else [_drone(sizing)]
     if sizing.by_thumb is not None:
         rows.append(("First", _PLACE_FIRST))
     if misfit is not None:
         rows.append((label_of(misfit), misfit.message))
     if misfit is None or misfit.code not in DO_NOT_CUT:
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
-        rows += [*_plan(sizing), *_room(sizing, wishes), *foretold_rows(sizing)]
+        rows += [*_plan(sizing), *_room(sizing, wishes), *_after(sizing)]
     else:
         drones = drones_planned_for(sizing)
         rows.append(("Best found", f"would make {drones} {foretold_all(sizing)}"))
@@ -52,11 +54,31 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
     return labelled(rows)
 
 
+def _after(sizing: Sizing) -> Iterator[Row]:
+    """Say what becomes of each drone; of several with its pitch."""
+    if not sizing.others:
+        yield from foretold_rows(sizing)
+        return
+    meant = (True, *(other.is_planned_for for other in sizing.others))
+    told = zip(sizing.targets, meant, foretold_rows(sizing), strict=True)
+    for target, is_meant, (at, words) in told:
+        brief = words.replace("about ", "")
+        # --full has the range of one that they are not meant for
+        yield at, f"{target.peak_hz:.1f} Hz: {brief if is_meant else brief.partition(' (')[0]}"
+
+
 def _plan(sizing: Sizing) -> Iterator[Row]:
     """Say the recommended plan, and which place to keep."""
-    for label, told in (("Plan", plan_words(sizing.plans)), ("Later", kept_words(sizing))):
-        if told is not None:
-            yield label, sentence(told)
+    told = plan_words(sizing.plans)
+    if told is None:
+        return
+    keep, kept = "", sizing.kept
+    if kept is not None:
+        place = length(kept.position_m or 0.0)
+        if kept.legs != sizing.branches[0].legs:
+            place = f"{place} {measured_from(kept.legs)}"
+        keep = f" Keep {place} free for it, about {length(kept.length_m)} long."
+    yield "Plan", f"{sentence(told)}{keep}"
 
 
 def _room(sizing: Sizing, wishes: BuildWishes) -> Iterator[Row]:
@@ -74,17 +96,33 @@ def _cards(sizing: Sizing, wishes: BuildWishes) -> Iterator[tuple[str, list[str]
         rows = [row for row in rows if row[0] != SHAPE]
     several = len(sizing.branches) > 1
     alike = [row for row in rows if several and len(set(row[1:])) == 1]
+    apart, measured = [row for row in rows if row not in alike], list[str]()
+    if several:
+        apart, measured = _told_once(apart)
     for number in range(1, len(sizing.branches) + 1):
         label = f"Branch {number}" if several else "Branch"
-        yield label, [_measure(row, number) for row in rows if row not in alike]
-    if alike:
-        yield "Both", [_measure(row, 1) for row in alike]
+        yield label, [_measure(row, number) for row in apart]
+    if alike or measured:
+        yield "Both", [*measured, *(_measure(row, 1) for row in alike)]
     if not sizing.plans and any(branch.legs for branch in sizing.branches):
         yield "Pipes", [how_many(sizing)]  # the plan says it too, where there is one
 
 
+def _told_once(rows: list[tuple[str, ...]]) -> tuple[list[tuple[str, ...]], list[str]]:
+    """Take from where something is measured out of each branch's row, where that is the same."""
+    apart, measured = [], []
+    for name, *values in rows:
+        _, _, origin = values[0].partition(" from ")
+        if origin and all(value.endswith(f" from {origin}") for value in values):
+            measured.append(f"{_MEASURED.get(name, name)} from {origin}")
+            values = [value.removesuffix(f" from {origin}") for value in values]
+        apart.append((name, *values))
+    return apart, measured
+
+
 def _measure(row: tuple[str, ...], number: int) -> str:
-    return f"{row[0][0].lower()}{row[0][1:]} {row[number]}"
+    name = "" if row[0] == SHAPE else f"{row[0][0].lower()}{row[0][1:]} "
+    return f"{name}{row[number]}"
 
 
 def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
@@ -102,7 +140,7 @@ def size_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType:
                 zip(sizing.branches, plans_of(sizing, wishes), strict=True), start=1
             )
         ),
-        ("Length", _DATUM),
+        ("Length", _RUNS),
         *_room(sizing, wishes),
         *([("Spacing", f"{spacing} along the pipe between the two")] if spacing else []),
         *foretold_rows(sizing),
@@ -148,7 +186,7 @@ def _plans_below(rows: Iterable[tuple[str, ...]]) -> Iterator[RenderableType]:
 
 def _drone(sizing: Sizing) -> Row:
     target = sizing.target
-    order = "" if target.engine_order is None else f" (engine order {target.engine_order:g})"
+    order = "" if target.engine_order is None else f" (order {target.engine_order:g})"
     if not sizing.others:
         return "Drone", f"{target.peak_hz:.1f} Hz{order}"
     at = [(each, each.rpm(each.peak_hz)) for each in sizing.targets]

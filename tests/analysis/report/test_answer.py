@@ -30,14 +30,14 @@ from tests.analysis.report.sized_examples import branch, sizing, with_plans
 def test_a_drone_is_named_by_rpm_order_frequency_and_rise() -> None:
     text = found_sentence(findings(band()))
     assert text == (
-        "At about 2,240 rpm the third-order drone (the firing order) at "
-        "112 Hz is 13 dB louder than its surroundings."
+        "At about 2,240 rpm the drone of order 3 (3 beats per turn of the crankshaft, as the "
+        "cylinders fire) at 112 Hz is 13 dB louder than its surroundings."
     )
 
 
 def test_a_drone_off_the_firing_order_is_not_called_firing() -> None:
     text = found_sentence(findings(band(order=4.5)))
-    assert "order-4.5 drone at 168 Hz" in text
+    assert "the drone of order 4.5 (4.5 beats per turn of the crankshaft) at 168 Hz" in text
     assert "firing" not in text
 
 
@@ -210,7 +210,7 @@ def test_odds_and_the_strongest_doubt_are_on_the_first_page_as_on_the_terminal()
     misses = Doubt(code="exhaust_misses_drive", message="It does not sound so. Check the lengths.")
     sized = replace(with_plans(), warnings=(misses, replace(misses, code="few_guesses_fit")))
     said = _page_1(contents(findings(band()), sized))
-    odds = "it cures 88 at once, 99 after one adjustment"
+    odds = "it cures 88 at once, 93 once the cap is moved"
     assert odds in said
     assert odds in str(plan_words(sized.plans))
     assert "Look out: It does not sound so. 1 more below." in said

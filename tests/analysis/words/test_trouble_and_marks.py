@@ -153,7 +153,7 @@ def test_page_shows_marks_as_uprights_and_in_words() -> None:
 def test_the_terminal_begins_with_the_answer_and_explains_the_worst_drone_alone() -> None:
     bands = (found_examples.band(), found_examples.band(1500.0), found_examples.band(3000.0))
     text = shown(found_examples.findings(*bands))
-    assert text.startswith("baseline drive: At about 2,240 rpm the third-order drone")
+    assert text.startswith("baseline drive: At about 2,240 rpm the drone of order 3")
     assert text.count("Cause") == 1
     assert "2 more are in the report" in text
 

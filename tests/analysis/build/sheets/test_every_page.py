@@ -165,8 +165,8 @@ def test_the_tape_shows_one_mark_for_one_length(kind: str) -> None:
         total = round(32.0 * plan.centreline_m / 0.0254)
         mark = f"{total // 32} {Fraction(total % 32, 32)}"
         (cuts,) = [t for t in printed(kind, "a4").texts if f"Cut list, {_whose(plan, made)}" in t]
-        assert f" {mark} starts at the datum" in cuts  # the tape's column of the first piece
-        assert f"({mark} in), from the datum" in cuts
+        assert f" {mark} starts at the zero line" in cuts  # the tape's column of the first piece
+        assert f"({mark} in), from the zero line" in cuts
 
 
 def test_one_sheet_shows_all_branches_on_the_pipe() -> None:
