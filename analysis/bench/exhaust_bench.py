@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from analysis.acoustics.network import Places
+from analysis.acoustics.network import Places, all_members
 from analysis.acoustics.two_port import AnyComplexArray
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.rows import rows
@@ -59,6 +59,20 @@ class Trials:
             length_m=np.stack([np.broadcast_to(first_m, place.shape), length_m], axis=1),
         )
         return both.in_flow_order()
+
+
+# which axis of each array of a bench counts the guesses: a definition
+_MEMBERS_AXIS = {
+    "before_db": 0,
+    "mass_per_m": 1,
+    "branch_k": 0,
+    "swept": 0,
+    "mouth_resistance": 1,
+    "neck_hotter_k": 0,
+    "pipe_k": 1,
+    "left_out_db": 0,
+    "other_way": 0,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,6 +138,16 @@ class ExhaustBench:
                 :, frequencies
             ],
         )
+
+    def joined(self, other: ExhaustBench) -> ExhaustBench:
+        """Put the guesses of a bench of the same places and frequencies behind these."""
+        parts = [each.thinned(slice(None), slice(None)) for each in (self, other)]
+
+        whole: dict[str, Any] = {
+            name: np.concatenate([getattr(part, name) for part in parts], axis=axis)
+            for name, axis in _MEMBERS_AXIS.items()
+        }
+        return replace(self, places=all_members([part.places for part in parts]), **whole)
 
     def silenced(self) -> Outcome:
         """Say what is left where no outlet lets out any sound, [shape=(1, n_members)]."""

@@ -139,18 +139,19 @@ def fit_ensemble(
     rng: np.random.Generator,
     progress: Callable[[float], None],
     slip: Slip | None = None,
+    count: int = _FITTED,
 ) -> Ensemble:
-    """Draw guesses and fit them to what was heard, until enough of them count or time is up.
+    """Draw guesses and fit ``count`` to what was heard, on until enough count or time is up.
 
     With a ``slip`` one length is taken for another than was typed.
     """
     prior = Prior(line=line, engine_order=engine_order, slips=() if slip is None else (slip,))
     model = ExhaustModel(prior, heard)
-    start = _near(model, prior, heard, rng)
+    start = _near(model, prior, heard, rng, count)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
-    wanted = heard.level_db + heard.sigma_db * rng.standard_normal((_FITTED, heard.level_db.size))
+    wanted = heard.level_db + heard.sigma_db * rng.standard_normal((count, heard.level_db.size))
     if heard.tail is not None:
-        wanted = np.concatenate([wanted, _parts(heard.tail.noisy(_FITTED, rng))], axis=1)
+        wanted = np.concatenate([wanted, _parts(heard.tail.noisy(count, rng))], axis=1)
     fitted = start
     for tried in range(_TRIES):
         fitted = meet(
@@ -164,7 +165,7 @@ def fit_ensemble(
         )
         left = model.residual(fitted, model.heard)
         misfit = np.sum(left**2, axis=1)
-        if _counting(misfit) >= FEWEST:
+        if _counting(misfit) >= FEWEST * count / _FITTED:
             break
     of_level = np.mean(left[:, : heard.rpm.size] ** 2, axis=1)
     exhaust, cabin = np.split(fitted, [prior.size], axis=1)
@@ -203,13 +204,14 @@ def _part_of(progress: Callable[[float], None], tried: int) -> Callable[[float],
 
 
 def _near(
-    model: ExhaustModel, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator
+    model: ExhaustModel, prior: Prior, heard: MeasuredCurve, rng: np.random.Generator, count: int
 ) -> FloatArray:
     """Draw exhausts, several cabins to each, and keep those to start from."""
-    exhaust = rng.standard_normal((_DRAWN, prior.size))
+    drawn = _DRAWN * count // _FITTED
+    exhaust = rng.standard_normal((drawn, prior.size))
     cabins_each = _CABINS if heard.tail is None else _CABINS_TOLD
     tried = [
-        np.hstack([exhaust, rng.standard_normal((_DRAWN, model.size - prior.size))])
+        np.hstack([exhaust, rng.standard_normal((drawn, model.size - prior.size))])
         for _ in range(cabins_each)
     ]
     tried = [model.met_by_tail(each) for each in tried]
@@ -217,7 +219,7 @@ def _near(
         [np.sum(model.residual(each, model.heard) ** 2, axis=1) for each in tried]
     )
     kinds = np.tile(prior.kinds(exhaust), cabins_each)
-    return np.concatenate(tried)[tempered_choice(misfit, kinds, _FITTED, rng)]
+    return np.concatenate(tried)[tempered_choice(misfit, kinds, count, rng)]
 
 
 class _Kept:

@@ -68,12 +68,14 @@ CABIN_SIZE = 7  # coordinates; a definition
 class Slip:
     """How far the length of one section, by its number, may be from what was typed.
 
-    ``by_m`` is the likeliest, ``spread_m`` one standard deviation of what it may be otherwise.
+    ``by_m`` is the likeliest, ``spread_m`` one standard deviation of what it may be otherwise. The
+    section ``onto`` gets as much shorter, so that what lies between moves; none where it is None.
     """
 
     section: int
     by_m: float
     spread_m: float
+    onto: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,8 +192,11 @@ class Prior:
                 coordinates[:, -2] == number if len(self.slips) > 1 else np.full(len(longer), True)
             )
             by_m = slip.by_m + slip.spread_m * coordinates[has, -1]
-            slipped = np.maximum(1.0 + by_m / self.line.lengths_m[slip.section], _LEAST_LEFT)
-            longer[np.ix_(has, self._own == slip.section)] = slipped[:, None]
+            for section, more_m in ((slip.section, by_m), (slip.onto, -by_m)):
+                if section is not None:
+                    slipped = 1.0 + more_m / self.line.lengths_m[section]
+                    own = np.ix_(has, self._own == section)
+                    longer[own] = np.maximum(slipped, _LEAST_LEFT)[:, None]
         return longer
 
     def _sides(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,6 +54,20 @@ def stations_at(line: ExhaustLine, pieces: Pieces, numbers: Sequence[int]) -> St
         pipe=pipe[wanted].astype(np.int64),
         position_m=position_m[wanted],
     )
+
+
+def on_other(
+    stations: Stations, line: ExhaustLine, pieces: Pieces, other: ExhaustLine, cut: Pieces
+) -> Stations:
+    """Find the same stations where a muffler was put into a pipe: the nearest bare pipe to each."""
+    pipe, position_m = pipe_of(line, pieces), positions_m(line, pieces)
+    is_pipe = np.array([section.kind.takes_branch for section in other.sections])[cut.section]
+    other_pipe, other_m = pipe_of(other, cut), positions_m(other, cut)
+    nearest = [
+        np.where(is_pipe & (other_pipe == pipe[n]), np.abs(other_m - position_m[n]), np.inf)
+        for n in stations.piece
+    ]
+    return replace(stations, piece=np.argmin(nearest, axis=1).astype(np.int64))
 
 
 def names_at(line: ExhaustLine, pipe: int) -> tuple[str, ...]:

@@ -11,7 +11,15 @@ from analysis.report.compared.outcome import next_step, outcome_sentence, outcom
 from analysis.report.contents import ReportContents
 from analysis.report.found.trust import warning_notes
 from analysis.report.sized.build_card import card_blocks
-from analysis.size.advice import DO_NOT_CUT, NO_HILL, OTHER_WAY, may_pass_by, misread, no_room
+from analysis.size.advice import (
+    DO_NOT_CUT,
+    LEFT_OUT,
+    NO_HILL,
+    OTHER_WAY,
+    may_pass_by,
+    misread,
+    no_room,
+)
 from analysis.size.exhaust_advice import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
@@ -206,7 +214,8 @@ def _but_first(sizing: Sizing) -> str:
     """Say what to do before anyone cuts, where the drive tells of something else."""
     if (wrong := misread(sizing)) is not None:
         told = first_clause(wrong.message)
-        return f" But {lowered(told)}: measure that pipe again before you cut."
+        do = "look along that pipe" if wrong.code == LEFT_OUT else "measure that pipe again"
+        return f" But {lowered(told)}: {do} before you cut."
     return "" if may_pass_by(sizing) is None else f" But {_FIRST_LOOK}"
 
 

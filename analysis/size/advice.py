@@ -60,7 +60,7 @@ _WAY_OFF = 1.6
 # judgement: share of the cases in which sound that passes every branch by leaves no cure, from
 # which it is said. It moves no length.
 _MAY_PASS_BY = 0.25
-LENGTH_MISREAD = "typed_length_does_not_fit"
+LENGTH_MISREAD, LEFT_OUT = "typed_length_does_not_fit", "resonator_left_out"
 DO_NOT_CUT = (NO_CURE, OTHER_WAY)
 # said wherever a drone may be made by something else
 LOOK_FOR_ANOTHER_WAY = (
@@ -145,8 +145,8 @@ def may_pass_by(sizing: Sizing) -> Doubt | None:
 
 
 def misread(sizing: Sizing) -> Doubt | None:
-    """Give the warning that the drive tells a length otherwise than it was typed."""
-    return next((d for d in sizing.warnings if d.code == LENGTH_MISREAD), None)
+    """Give the warning that the drive tells an exhaust otherwise than it was typed."""
+    return next((d for d in sizing.warnings if d.code in (LENGTH_MISREAD, LEFT_OUT)), None)
 
 
 def typed_lengths(

@@ -10,8 +10,8 @@ from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.bench.outcome import Outcome
 from analysis.branches import Branch, OtherWay
 from analysis.exhaust.ensemble import FEWEST, MISSES_DB, Ensemble
-from analysis.exhaust.line import ExhaustLine
-from analysis.exhaust.misread import Misread
+from analysis.exhaust.line import ExhaustLine, section_name
+from analysis.exhaust.misread import LeftOut, Misread
 from analysis.exhaust.mufflers import PACKING_NP_M, UNKNOWN
 from analysis.exhaust.prior import GAS_OFF_K, LENGTHS_OFF
 from analysis.exhaust.sections import KINDS, MUFFLERS
@@ -20,6 +20,7 @@ from analysis.findings import Doubt
 from analysis.size.advice import (
     DRONE_LEFT,
     HOW_BUILT,
+    LEFT_OUT,
     MEASURE_OR_SLIDE,
     NO_CURE,
     beside_the_pipe,
@@ -37,7 +38,7 @@ from analysis.size.search import Room, best, downhill
 from analysis.words.lengths import length, rough_length
 from analysis.words.places import places_along
 from analysis.words.quantities import rpm as in_rpm
-from analysis.words.quantities import temperature_step
+from analysis.words.quantities import temperature_both, temperature_step
 from analysis.words.sentences import listed
 
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
@@ -47,6 +48,9 @@ _MORE_ROOM_M = 0.10
 _AT_LIMIT = 0.97
 _WORTH_SAYING_DB = 0.5
 _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
+# judgement: an end of the gas in the branch, as share of the cases, and how many of the failures
+# lie there for it to be named; no length moves
+_AN_END, _MOST = 1.0 / 3.0, 0.6
 # judgement: fewer are within what other guesses would shift; moves no answer, only what is said
 _WORTH_MOVING_SHARE = 0.05
 _SOME = 2  # every second guess is enough to look for what would be better; all judge it
@@ -67,6 +71,7 @@ class Work:
     ensemble: Ensemble
     other_way: OtherWay | None
     misread: Misread | None
+    left_out: LeftOut | None
     worse_if_slipped_db: dict[int, float]  # of sections whose length the drive cannot check
 
 
@@ -137,6 +142,7 @@ def warnings(work: Work, branches: tuple[Branch, ...]) -> tuple[Doubt, ...]:
     return (
         *work.request.doubts,
         *(doubt for doubt in lengths if not doubt.is_advice),
+        *_hidden(work.line, work.left_out),
         *_on_each(branches),
         *_cure(work),
         *_left_out(work),
@@ -222,6 +228,19 @@ def _cure(work: Work) -> Iterator[Doubt]:
         )
 
 
+def _hidden(line: ExhaustLine, found: LeftOut | None) -> Iterator[Doubt]:
+    """Say which pipe may hide a resonator."""
+    if found is not None:
+        yield Doubt(
+            code=LEFT_OUT,
+            message="By this drive, there may be a resonator that the car file leaves out, in "
+            f"{section_name(line, found.section)}, about {rough_length(found.from_start_m)} along "
+            "it. Before you cut, look along that pipe for any piece that is wider than the rest, "
+            "put it into the car file and size anew. Until then both count, each as far as it "
+            "fits the drive. If there is none, measure that pipe again, along its bends.",
+        )
+
+
 def _which(work: Work) -> str:
     """Name the drones that were planned for."""
     count = len(work.room.bench.near)
@@ -242,7 +261,18 @@ def _why_not(work: Work) -> str:
             why.append(f"the drone{at} changes by only {drone:+.1f} dB")
     if elsewhere > ELSEWHERE_DB:
         why.append(f"another engine speed gets louder by {elsewhere:.1f} dB")
-    return listed(why) if why else "it only just misses"
+    return f"{listed(why) if why else 'it only just misses'}{_with_gas(work)}"
+
+
+def _with_gas(work: Work) -> str:
+    """Say which gas in the branch most of the failures have in common; nothing where none."""
+    gas_k, fails = work.room.bench.branch_k[:, 0], ~work.plans.chosen.outcome.is_cured[0]
+    cold_k, hot_k = np.quantile(gas_k, [_AN_END, 1.0 - _AN_END]).tolist()
+    ends = (("colder", cold_k, gas_k < cold_k), ("hotter", hot_k, gas_k > hot_k))
+    for than, edge_k, end in ends:
+        if np.mean(end[fails]) >= _MOST and np.mean(fails[end]) >= _HARDLY:
+            return f", most often with gas {than} than {temperature_both(edge_k)} in the branch"
+    return ""
 
 
 def _left_out(work: Work) -> Iterator[Doubt]:

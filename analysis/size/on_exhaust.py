@@ -86,6 +86,7 @@ def size_on_exhaust(
         ensemble=setup.ensemble,
         other_way=other_way_measured(setup.bench, request),
         misread=None if setup.lengths is None else setup.lengths.misread,
+        left_out=setup.left_out,
         worse_if_slipped_db=worse_if_slipped_db(line, curve, order, setup, plans.chosen.trials),
     )
     first, *others = line_pictures(

@@ -1,6 +1,8 @@
 """From what is known of a car and its drone to the bench that branches are tried on."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -16,6 +18,7 @@ from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.bench.outcome import WORST
 from analysis.errors import SizingError
 from analysis.exhaust.ensemble import (
+    FEWEST,
     MISSES_DB,
     Ensemble,
     Guesses,
@@ -24,15 +27,15 @@ from analysis.exhaust.ensemble import (
     in_cabin,
     pooled,
 )
-from analysis.exhaust.fitting import resampled
+from analysis.exhaust.fitting import resampled, shared_weight
 from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import Layout, lay_out
 from analysis.exhaust.line import ExhaustLine, Pieces, cut, has_room, on_pipe
-from analysis.exhaust.misread import LengthCheck, check_lengths
+from analysis.exhaust.misread import LeftOut, LengthCheck, check_lengths, left_out
 from analysis.exhaust.prior import MOUTH_LOSS
-from analysis.exhaust.stations import Stations, stations_at
+from analysis.exhaust.stations import Stations, on_other, stations_at
 from analysis.findings import TailSound
-from analysis.size.branch_gas import GAS_APART
+from analysis.size.branch_gas import drawn_k, with_mirrored_k
 from analysis.size.drone_curve import DroneCurve
 
 _PIECE_M = 0.04  # judgement: places a hand's width apart; 20 % more moves a length by 2 mm
@@ -50,9 +53,6 @@ _GUESSES = 128
 _TREND_TERMS = 4
 # neighbouring frequencies: 5 % of one; judgement: a foot cannot hold a narrower notch.
 SMOOTHED = 5
-# judgement: how many of the cases a branch is hotter in than is usual: short,
-# wrapped, or blown into. 20 % more moves a length by 1 to 32 mm and the outlook by 0.02 to 0.4 dB.
-_HOTTER_SHARE = 1.0 / 8.0
 # judgement: temperatures of a branch's gas that a slipped length is judged at; moves no answer
 _HEATS = 8
 _AT_ONCE = 32  # guesses; judgement: memory against calls, moves no answer
@@ -65,7 +65,7 @@ class Setup:
 
     ``lengths`` is what the drive says of the lengths typed, None of a curve that was not measured;
     where it tells one otherwise, as many guesses are fitted with that one, and weighed with those
-    as typed.
+    as typed; likewise where it tells of a resonator that was left out.
 
     ``measured_db`` [shape=(n_frequency,)] and ``modelled_db`` [shape=(n_members, n_frequency)], the
     guesses on their slow trends; None where the level before was not measured.
@@ -75,6 +75,7 @@ class Setup:
     allowed: IntArray
     ensemble: Ensemble
     lengths: LengthCheck | None
+    left_out: LeftOut | None
     measured_db: FloatArray | None
     modelled_db: FloatArray | None
 
@@ -107,31 +108,30 @@ def set_up(
         heard = replace(heard, tail=_laid_out(tail, heard))
     fitted = heard if curve.is_measured else _only(heard, near)
     ensemble = fit_ensemble(line, engine_order, fitted, rng, progress)
-    lengths = None
+    lengths, hidden = None, None
     if curve.is_measured:
         # drawn on their own, so that a car typed right has the answer that it had
         apart = rng.spawn(1)[0]
         lengths = check_lengths(line, engine_order, fitted, apart)
         ensemble = _with_misread(ensemble, lengths, line, engine_order, fitted, apart)
+        if lengths.misread is None:
+            hidden = left_out(line, engine_order, fitted, ensemble, apart)
     chosen = resampled(ensemble.weight, _GUESSES, rng)
     guesses = Guesses(members=rows(ensemble.members, chosen), cabin=rows(ensemble.cabin, chosen))
-    branch_k = _branch_k(branch_gas_k, hottest_k or branch_gas_k.high, rng)
-    # even and shuffled: drawn one by one, so few guesses would leave gaps
-    swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
-    mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))
-    branch_k = _with_mirrored(branch_k, branch_gas_k, stations, rng)
-    beside = _Beside(
-        branch_k=branch_k, swept=swept, mouth=mouth, left_out_db=_left_out_db(ensemble, rng)
-    )
+    beside = _beside(branch_gas_k, hottest_k, stations, ensemble, rng)
     exhaust = _Exhaust(
         line=line, layout=layout, heard=heard, near=near, is_measured=curve.is_measured
     )
     bench, modelled_db = exhaust.bench(stations, guesses, beside)
+    if hidden is not None and modelled_db is not None:
+        as_typed = bench, modelled_db
+        bench, modelled_db = _with_left_out(as_typed, exhaust, ensemble, hidden, beside, apart)
     return Setup(
         bench=bench,
         allowed=allowed,
         ensemble=ensemble,
         lengths=lengths,
+        left_out=hidden,
         measured_db=heard.level_db if curve.is_measured else None,
         modelled_db=modelled_db,
     )
@@ -150,6 +150,36 @@ def _with_misread(
         return ensemble
     slip = lengths.misread.slip(line)
     return pooled(ensemble, fit_ensemble(line, engine_order, heard, rng, lambda _: None, slip))
+
+
+def _with_left_out(
+    as_typed: tuple[ExhaustBench, FloatArray],
+    exhaust: _Exhaust,
+    ensemble: Ensemble,
+    hidden: LeftOut,
+    beside: _Beside,
+    rng: np.random.Generator,
+) -> tuple[ExhaustBench, FloatArray]:
+    """Let guesses with the resonator that was left out take their part of the bench.
+
+    ``as_typed`` are the bench and its levels without.
+    """
+    bench, modelled_db = as_typed
+    line, guessed = hidden.line, hidden.guessed
+    weight = shared_weight(np.concatenate([ensemble.misfit, guessed.misfit]), FEWEST)
+    # each on the mean, since more were fitted as typed
+    typed, held = (each.mean() for each in np.split(weight, [ensemble.misfit.size]))
+    count = int(np.clip(round(_GUESSES * held / (typed + held)), 1, _GUESSES - 1))
+    kept, given = np.split(rng.permutation(_GUESSES), [_GUESSES - count])
+    chosen = resampled(guessed.weight, count, rng)
+    guesses = Guesses(members=rows(guessed.members, chosen), cabin=rows(guessed.cabin, chosen))
+    layout = lay_out(line, cut(line, _PIECE_M))
+    there = replace(exhaust, line=line, layout=layout)
+    stations = on_other(bench.stations, exhaust.line, exhaust.layout.pieces, line, layout.pieces)
+    more, more_db = there.bench(stations, guesses, rows(beside, given))
+    assert more_db is not None
+    joined = bench.thinned(kept, slice(None)).joined(more)
+    return joined, np.concatenate([modelled_db[kept], more_db])
 
 
 def _left_out_db(ensemble: Ensemble, rng: np.random.Generator) -> FloatArray:
@@ -181,6 +211,27 @@ class _Beside:
     swept: FloatArray
     mouth: FloatArray
     left_out_db: FloatArray
+
+
+def _beside(
+    span: Interval,
+    hottest_k: float | None,
+    stations: Stations,
+    ensemble: Ensemble,
+    rng: np.random.Generator,
+) -> _Beside:
+    branch_k = drawn_k(span, hottest_k, _GUESSES, rng)
+    if any(len(places) > 1 for places in stations.places):
+        branch_k = with_mirrored_k(branch_k, span, rng)
+    # even and shuffled: drawn one by one, so few guesses would leave gaps
+    swept = rng.permutation(np.linspace(0.0, 1.0, _GUESSES))
+    mouth = rng.permutation(np.linspace(*MOUTH_LOSS, _GUESSES))
+    return _Beside(
+        branch_k=branch_k,
+        swept=swept,
+        mouth=mouth,
+        left_out_db=_left_out_db(ensemble, rng),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,30 +366,6 @@ def _laid_out(tail: TailSound, heard: MeasuredCurve) -> TailRatio:
 def _only(heard: MeasuredCurve, near: BoolArray) -> MeasuredCurve:
     """Keep the drone's own stretch of a curve that was not measured; no more is believed."""
     return replace(rows(heard, np.asarray(near.any(axis=0))), sigma_db=_ASSUMED_DB, trend_terms=1)
-
-
-def _branch_k(span: Interval, hottest_k: float, rng: np.random.Generator) -> FloatArray:
-    """Evenly over the span, every guess another, and a few beyond it, if it may be hotter.
-
-    The second branch is nearly as warm.
-    """
-    even = (np.arange(_GUESSES) + 0.5) / _GUESSES
-    usual = 1.0 if hottest_k <= span.high else 1.0 - _HOTTER_SHARE
-    ends_k = [span.low, span.high, max(hottest_k, span.high)]
-    first = rng.permutation(np.interp(even, [0.0, usual, 1.0], ends_k))
-    second = first + rng.uniform(-GAS_APART, GAS_APART, _GUESSES) * (span.high - span.low)
-    return np.stack([first, second.clip(ends_k[0], ends_k[-1])], axis=1)
-
-
-def _with_mirrored(
-    branch_k: FloatArray, span: Interval, stations: Stations, rng: np.random.Generator
-) -> FloatArray:
-    """Gas in the branches on the pipes that mirror the first ones' is nearly as warm too."""
-    if all(len(places) == 1 for places in stations.places):
-        return branch_k
-    off = rng.uniform(-GAS_APART, GAS_APART, branch_k.shape) * (span.high - span.low)
-    mirrored_k = (branch_k + off).clip(span.low, max(float(branch_k.max()), span.high))
-    return np.hstack([branch_k, mirrored_k])
 
 
 def _before_db(

@@ -46,6 +46,7 @@ _WARNINGS = {
     "weak_cure",
     "no_cure_in_room",
     "no_hill_at_tail",
+    "resonator_left_out",
     "typed_length_does_not_fit",
 }
 
