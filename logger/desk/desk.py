@@ -24,11 +24,17 @@ from logger.desk.errands import Errand, Errands, Running
 from logger.desk.folder import HIDDEN, DeskFolder, DriveOnDesk
 from logger.desk.next_step import next_step, sized_before
 from logger.desk.recording import RecordingWatch
+from logger.desk.words import option
+from logger.errors import LoggerError
 
 _IN_INBOX = re.compile(
     rf"{re.escape(HIDDEN)}[/\\]inbox[/\\]\w+[/\\](audio|second-audio|telemetry) [0-9]+ "
 )
 _MOST_FIELDS = 60  # judgement: more than any form of ours has
+
+
+class CarGoneError(LoggerError):
+    """A car file that was chosen, and that somebody took away meanwhile."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,10 +47,16 @@ class Desk:
     secret: str
     templates: Environment
 
-    def page(self, name: str, /, *, title: str, status: int = 200, **values: object) -> Response:
-        """Make a page from its template; every text in it is escaped."""
+    def page(
+        self, name: str, /, *, title: str, complaint: str = "", status: int = 200, **values: object
+    ) -> Response:
+        """Make a page from its template; every text in it is escaped.
+
+        ``complaint`` stands first: why a form was refused, or the errand that it started.
+        """
         text = self.templates.get_template(f"{name}.html.j2").render(
             title=title,
+            complaint=complaint,
             folder=self.folder.path,
             units=self.folder.units(),
             under_way=self.errands.under_way(),
@@ -70,6 +82,19 @@ class Desk:
     def units_option(self) -> list[str]:
         """Give the option for what lengths are shown in."""
         return [f"--units={self.folder.units()}"]
+
+    def car_option(self, name: str) -> list[str]:
+        """Give the option for the car file that was chosen; nothing where none was.
+
+        Raises
+        ------
+        CarGoneError
+            It is not there any more.
+        """
+        file = self.folder.car(name) if name else None
+        if name and file is None:
+            raise CarGoneError(f"there is no car file {name} any more")
+        return option("--car", str(file or ""))
 
     def length_of(self, form: FormData, name: str) -> str:
         """Give the length typed into a field; a bare number is in the unit that was chosen."""
@@ -101,7 +126,7 @@ class Desk:
     def trouble(self, what: str, *, back: str = "/", status: int = 400) -> Response:
         """Say in a page of its own what cannot be done."""
         return self.page(
-            "trouble", title="That cannot be done", status=status, what=what, back=back
+            "trouble", title="That cannot be done", complaint=what, status=status, back=back
         )
 
 

@@ -178,11 +178,7 @@ def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormDat
     words = ["import", "--json", f"--out={out}", *(["--overwrite"] if is_again else [])]
     for what, names in files.items():
         words += [f"--{what}={folder / each}" for each in names]
-    if car:
-        car_file = desk.folder.car(car)
-        if car_file is None:
-            return desk.trouble(f"There is no car file {car} any more.", back="/bring-in")
-        words.append(f"--car={car_file}")
+    words += desk.car_option(car)
     for each, value in given.items():
         words += option(f"--{each}", value)
     return desk.run(

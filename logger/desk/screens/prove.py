@@ -67,10 +67,6 @@ async def prove(request: Request, desk: Desk) -> Response:
     told = texts_of(form)
     # with their units: the gas may be asked for when the desk shows others
     told |= {name: desk.length_of(form, name) for name in _BUILT if name in told}
-    car = told.get("car", "")
-    car_file = desk.folder.car(car) if car else None
-    if car and car_file is None:
-        return desk.trouble(f"There is no car file {car} any more.", back="/prove")
     if told.get("all"):
         out = desk.folder.report_file(_HISTORY)
         words = ["history", str(desk.folder.path)]
@@ -92,7 +88,7 @@ async def prove(request: Request, desk: Desk) -> Response:
         words = ["report", str(before.path), str(after.path), *_as_built(told)]
         title = f"Comparing {before.name} and {after.name}"
     words += ["--out", str(out), "--overwrite", *desk.units_option()]
-    words += ["--car", str(car_file)] if car_file else []
+    words += desk.car_option(told.get("car", ""))
     return desk.run(
         Errand(
             title=title,
@@ -108,17 +104,18 @@ async def prove(request: Request, desk: Desk) -> Response:
 async def gas(request: Request, desk: Desk) -> Response:
     """Write a car file again, with the gas temperature that a comparison found in the branch."""
     shelves, told = desk.folder.look(), texts_of(await small_form(request))
-    shown, car = told.get("shown", ""), desk.folder.car(told.get("gas_car", ""))
+    shown = told.get("shown", "")
     before, after = _compared(shelves, shown)
-    if before is None or after is None or car is None:
-        return desk.trouble("The drives or the car file are not there any more.", back="/prove")
+    if before is None or after is None:
+        return desk.trouble("The two drives are not there any more.", back="/prove")
     try:
         out = desk.folder.free_path(f"{told.get('with_gas', '').removesuffix('.toml')}.toml")
     except NameRefusedError as error:
         complaint = desk.in_desk_words(str(error))
         return _page(desk, shown, told=told, complaint=complaint, status=400)
     words = ["compare", str(before.path), str(after.path), *_as_built(_told_of(desk, shown))]
-    words += ["--car", str(car), "--write-car", str(out), *desk.units_option()]
+    words += [*desk.car_option(told.get("gas_car", "")), "--write-car", str(out)]
+    words += desk.units_option()
     return desk.run(
         Errand(
             title=f"Reading the gas in the branch for {out.name}",

@@ -73,12 +73,7 @@ async def start(request: Request, desk: Desk) -> Response:
         return _page(desk, texts_of(form), complaint=desk.in_desk_words(str(error)), status=400)
     words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
     words += option("--cylinders", text_of(form, "cylinders"))
-    car = text_of(form, "car")
-    if car:
-        car_file = desk.folder.car(car)
-        if car_file is None:
-            return desk.trouble(f"There is no car file {car} any more.", back="/record")
-        words.append(f"--car={car_file}")
+    words += desk.car_option(text_of(form, "car"))
     desk.recording.start(name, words, texts_of(form))
     return see("/record")
 

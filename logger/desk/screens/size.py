@@ -49,12 +49,7 @@ async def size(request: Request, desk: Desk) -> Response:
     words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
     words += desk.units_option()
     words += ["--sheets", str(out.with_suffix(".pdf"))]
-    car = text_of(form, "car")
-    if car:
-        car_file = desk.folder.car(car)
-        if car_file is None:
-            return desk.trouble(f"There is no car file {car} any more.", back=page)
-        words += ["--car", str(car_file)]
+    words += desk.car_option(text_of(form, "car"))
     words += option("--tube", text_of(form, "own_tube") or text_of(form, "tube"))
     for field, name in _OPTIONS:
         words += option(name, told.get(field, ""))

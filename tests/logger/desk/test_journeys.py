@@ -232,6 +232,16 @@ def test_a_drive_is_renamed_and_binned_but_never_lost(desk: Opened) -> None:
     )
 
 
+@pytest.mark.parametrize("form", ["/drives/monday/size", "/record", "/prove"])
+def test_a_car_file_that_vanished_is_told(desk: Opened, form: str) -> None:
+    for name in ("monday", "friday"):
+        shutil.copytree(OLD_LEVELS, desk.folder / name)
+    told = {"name": "sunday", "baseline": "monday", "postfix": "friday", "car": "gone.toml"}
+    answer = desk.post(form, data=told)
+    assert answer.status_code == 400
+    assert "There is no car file gone.toml any more." in answer.text
+
+
 def test_a_folder_that_vanishes_is_told(desk: Opened) -> None:
     shutil.rmtree(desk.folder)
     answer = desk.get("/")
