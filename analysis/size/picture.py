@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analysis.acoustics.end_correction import SAME_BORE_M
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.bench.outcome import WORST
@@ -91,7 +92,7 @@ def _pressure_db(bench: ExhaustBench, target: Target) -> FloatArray:
 def _place_map(room: Room, chosen: Trials, here: IntArray) -> PlaceMap:
     bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
-    wide = here[bench.pipe_bore_m[here] >= chosen.bore_m - 1e-6]
+    wide = here[bench.pipe_bore_m[here] >= chosen.bore_m - SAME_BORE_M]
     wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
     length_m = np.geomspace(*room.lengths_m, _MAP_LENGTHS)
     trials = replace(

@@ -16,6 +16,7 @@ from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
+from analysis.acoustics.end_correction import SAME_BORE_M
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.bench.outcome import Outcome
@@ -85,7 +86,7 @@ class Room:
     def kept_to(self, way: Way) -> Room:
         """Keep to pipe that is wide enough, and to lengths that leave something of a can."""
         # a rounding of inches must not shut out a tube as wide as its pipe
-        wide = self.pipe_bores_m >= way.tube.inner_diameter_m - 1e-6
+        wide = self.pipe_bores_m >= way.tube.inner_diameter_m - SAME_BORE_M
         shortest_m = self.lengths_m[0] if way.can is None else way.can.neck_m + SHORTEST_CAN_M
         return replace(self, allowed=self.allowed[wide], lengths_m=(shortest_m, self.lengths_m[1]))
 

@@ -10,7 +10,7 @@ import pytest
 
 from analysis.branches import Tube
 from analysis.size.plan import Plan, choose_plan
-from analysis.size.search import Room
+from analysis.size.search import Room, Way
 from analysis.size.wishes import BranchWishes
 from tests.analysis.exhaust.test_ensemble import fit
 
@@ -58,3 +58,12 @@ def test_two_branches_are_the_same_alone_and_beside_one_that_is_enough(room: Roo
     assert alone.way == beside.way
     np.testing.assert_array_equal(alone.trials.length_m, beside.trials.length_m)
     assert alone.cured_share == beside.cured_share
+
+
+def test_a_tube_of_the_pipe_s_own_size_has_places_though_it_was_rounded_up(room: Room) -> None:
+    """A pipe measured as 60 mm, and a tube of 60.08: a sizing of them ended in a fault."""
+    rounded = Tube(outer_diameter_m=0.06308, wall_m=0.0015, name="of the pipe's own size")
+    way = Way(rounded, None, 2)
+    assert room.kept_to(way).allowed.size == room.allowed.size
+    wider = Way(Tube(outer_diameter_m=0.0645, wall_m=0.0015, name="too wide"), None, 2)
+    assert room.kept_to(wider).allowed.size == 0
