@@ -104,7 +104,50 @@ def try_devices(
 
     Sources that listen to the sound end with it.
     """
-    return _Run(sound, sources, seconds, show, clock, first_reading_within_s).go()
+    tried = [_Tried(source, SourceThread(source)) for source in sources]
+    error, shown_s, pause = None, clock(), threading.Event()
+    with ExitStack() as stack:
+        for each in tried:
+            stack.callback(each.thread.close)
+            each.thread.start()
+        if sound is not None:
+            try:
+                stack.enter_context(sound)
+            except DeviceError as caught:
+                error, sound = caught, None
+        started_s = clock()
+        heard = None if sound is None else _Hearing(sound, clock, seconds)
+
+        def is_wanted(each: _Tried) -> bool:
+            now_s = clock()
+            if isinstance(each.source, SoundListener):
+                sound_s = started_s if heard is None else heard.came_s
+                return each.first_s is None and now_s - sound_s < _LISTENER_GRACE_S
+            if each.first_s is not None:
+                return now_s - each.first_s < seconds
+            # whoever has told its trouble gets half the time
+            return now_s - started_s < first_reading_within_s * (0.5 if each.events else 1.0)
+
+        while (hears := heard is not None and heard.is_wanted) or any(map(is_wanted, tried)):
+            if heard is not None and hears:
+                heard.listen(tried)
+            else:
+                pause.wait(_PAUSE_S)
+            for each in tried:
+                each.collect()
+            now_s = clock()
+            if now_s - shown_s >= _SHOW_EVERY_S:
+                shown_s = now_s
+                level = heard.meter.look() if heard is not None and heard.is_wanted else None
+                newest = tuple((each.source.name, each.newest) for each in tried)
+                show(Moment(elapsed_s=shown_s - started_s, level=level, newest=newest))
+    for each in tried:
+        each.collect()
+    return Trial(
+        heard=None if heard is None else heard.result(),
+        sound_error=error,
+        sources=tuple(each.result() for each in tried),
+    )
 
 
 @dataclass(slots=True)
@@ -115,110 +158,64 @@ class _Tried:
     thread: SourceThread
     events: list[Reading | SourceTrouble] = field(default_factory=list)
 
+    @property
+    def first_s(self) -> float | None:
+        """When its first reading came."""
+        return next((each.reply_s for each in self.events if isinstance(each, Reading)), None)
 
-class _Run:
-    def __init__(
-        self,
-        sound: SoundSource | None,
-        sources: Sequence[RpmSource],
-        seconds: float,
-        show: Callable[[Moment], None],
-        clock: Callable[[], float],
-        first_reading_within_s: float,
-    ) -> None:
-        self._sound = sound
-        self._seconds = seconds
-        self._show = show
-        self._clock = clock
-        self._within_s = first_reading_within_s
-        self._started_s = clock()
-        self._shown_s = self._started_s
-        self._came_s = self._started_s
-        self._meter = LevelMeter()
+    @property
+    def newest(self) -> str:
+        """What it said last."""
+        return _in_words(self.events[-1]) if self.events else "waiting"
+
+    def collect(self) -> None:
+        self.events += self.thread.events()
+
+    def result(self) -> SourceHeard:
+        return SourceHeard(
+            name=self.source.name,
+            description=self.source.description if isinstance(self.source, Described) else "",
+            readings=tuple(event for event in self.events if isinstance(event, Reading)),
+            troubles=tuple(event for event in self.events if isinstance(event, SourceTrouble)),
+        )
+
+
+class _Hearing:
+    """The microphone, once it runs, and what came from it."""
+
+    def __init__(self, sound: SoundSource, clock: Callable[[], float], seconds: float) -> None:
+        self.meter = LevelMeter()
+        self.came_s = clock()
+        self._sound, self._clock = sound, clock
+        self._most_frames = seconds * sound.sample_rate_hz
         self._blocks: list[SoundBlock] = []
         self._frame_count = 0
-        self._tried = [_Tried(source, SourceThread(source)) for source in sources]
         self._stopped = False
 
-    def go(self) -> Trial:
-        error = None
-        with ExitStack() as stack:
-            for tried in self._tried:
-                stack.callback(tried.thread.close)
-                tried.thread.start()
-            if self._sound is not None:
-                try:
-                    stack.enter_context(self._sound)
-                except DeviceError as caught:
-                    error, self._sound = caught, None
-            self._started_s = self._came_s = self._clock()
-            pause = threading.Event()
-            while self._sound_wanted() or self._sources_wanted():
-                if self._sound_wanted():
-                    self._listen()
-                else:
-                    pause.wait(_PAUSE_S)
-                self._collect()
-        self._collect()
-        return Trial(heard=self._heard(), sound_error=error, sources=self._sources_heard())
+    @property
+    def is_wanted(self) -> bool:
+        return not self._stopped and self._frame_count < self._most_frames
 
-    def _sound_wanted(self) -> bool:
-        if self._sound is None or self._stopped:
-            return False
-        return self._frame_count < self._seconds * self._sound.sample_rate_hz
-
-    def _sources_wanted(self) -> bool:
-        now_s = self._clock()
-        return any(self._is_wanted(tried, now_s) for tried in self._tried)
-
-    def _is_wanted(self, tried: _Tried, now_s: float) -> bool:
-        first_s = next((e.reply_s for e in tried.events if isinstance(e, Reading)), None)
-        if isinstance(tried.source, SoundListener):
-            return first_s is None and now_s - self._came_s < _LISTENER_GRACE_S
-        if first_s is not None:
-            return now_s - first_s < self._seconds
-        # whoever has told its trouble gets half the time
-        return now_s - self._started_s < self._within_s * (0.5 if tried.events else 1.0)
-
-    def _listen(self) -> None:
-        assert self._sound is not None
+    def listen(self, tried: Sequence[_Tried]) -> None:
+        """Wait for the next block, and let those hear it who listen to the sound."""
         block = self._sound.next_block()
         if block is None:
-            self._stopped = self._clock() - self._came_s > _NO_SOUND_S
+            self._stopped = self._clock() - self.came_s > _NO_SOUND_S
             return
-        self._came_s = self._clock()
-        for tried in self._tried:
-            if isinstance(tried.source, SoundListener):
-                tried.source.hear(
+        self.came_s = self._clock()
+        for each in tried:
+            if isinstance(each.source, SoundListener):
+                each.source.hear(
                     block.samples,
                     first_frame=self._frame_count,
                     sample_rate_hz=self._sound.sample_rate_hz,
                     arrived_s=block.arrived_s,
                 )
-        self._meter.note(block.samples)
+        self.meter.note(block.samples)
         self._blocks.append(block)
         self._frame_count += block.samples.shape[0]
 
-    def _collect(self) -> None:
-        for tried in self._tried:
-            tried.events += tried.thread.events()
-        now_s = self._clock()
-        if now_s - self._shown_s >= _SHOW_EVERY_S:
-            self._shown_s = now_s
-            self._show(
-                Moment(
-                    elapsed_s=now_s - self._started_s,
-                    level=self._meter.look() if self._sound_wanted() else None,
-                    newest=tuple(
-                        (each.source.name, _in_words(each.events[-1]) if each.events else "waiting")
-                        for each in self._tried
-                    ),
-                )
-            )
-
-    def _heard(self) -> SoundHeard | None:
-        if self._sound is None:
-            return None
+    def result(self) -> SoundHeard:
         rate_hz, blocks = self._sound.sample_rate_hz, self._blocks
         clock = SoundClock(rate_hz)
         for block in blocks:
@@ -232,17 +229,6 @@ class _Run:
             lost_s=sum(gap.duration_s for gap in clock.gaps),
             stopped=self._stopped,
             behind=next((block.behind for block in reversed(blocks) if block.behind), ""),
-        )
-
-    def _sources_heard(self) -> tuple[SourceHeard, ...]:
-        return tuple(
-            SourceHeard(
-                name=each.source.name,
-                description=each.source.description if isinstance(each.source, Described) else "",
-                readings=tuple(event for event in each.events if isinstance(event, Reading)),
-                troubles=tuple(event for event in each.events if isinstance(event, SourceTrouble)),
-            )
-            for each in self._tried
         )
 
 
