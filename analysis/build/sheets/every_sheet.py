@@ -18,19 +18,10 @@ from analysis.words.sentences import listed
 def build_sheets(build: BuildPlan, paper: Paper, made_for: str = "") -> bytes:
     """Every sheet of a plan as one PDF; ``made_for`` is whose, and when, at the foot of each."""
     several = len(build.branches) > 1
-    placed = all(plan.branch.position_m is not None for plan in build.branches)
-    slides = any(plan.cap is not None for plan in build.branches)
     sheets: list[Sheet] = [
         caution_sheet(paper, fit_words(build)),
         shopping_sheet(build),
-        work_sheet(
-            paper,
-            several=several,
-            placed=placed,
-            cans=[plan.can is not None for plan in build.branches],
-            slides=slides,
-            on_legs=any(plan.branch.legs for plan in build.branches),
-        ),
+        work_sheet(build, paper),
     ]
     for plan in build.branches:
         who = f"branch {plan.number}" if several else "the branch"

@@ -10,6 +10,7 @@ from jinja2 import Template
 from analysis.basics.own_files import one_line, own_text
 from analysis.build.drawing.pen import Area, Pen, line_mm, wrapped
 from analysis.build.sheets.book import Paper, Sheet, free_area
+from analysis.build.workshop.plan import BuildPlan
 from analysis.words.cautions import CAUTIONS, DEFER
 from analysis.words.places import TELL_THE_ROOM
 
@@ -37,29 +38,18 @@ def caution_sheet(paper: Paper, fit: str | None) -> Sheet:
     return _page("Before you start: cautions", "Read all of it once.", items, paper)
 
 
-def work_sheet(
-    paper: Paper,
-    *,
-    several: bool,
-    placed: bool,
-    cans: Sequence[bool],
-    slides: bool,
-    on_legs: bool,
-) -> Sheet:
-    """Tell how to build, in order; ``placed`` when the branches' positions are known.
-
-    ``cans``: which branches have one. ``slides``: whether any cap does. ``on_legs``: whether the
-    exhaust has several pipes, each with a start of its own.
-    """
+def work_sheet(build: BuildPlan, paper: Paper) -> Sheet:
+    """Tell how to build, in order; no more than what this plan asks for."""
     source = own_text("analysis.build.sheets", "order_of_work.j2")
     template = Template(source, trim_blocks=True, lstrip_blocks=True)
+    cans = [plan.can is not None for plan in build.branches]
     text = template.render(
-        several=several,
-        placed=placed,
+        several=len(build.branches) > 1,
+        placed=all(plan.branch.position_m is not None for plan in build.branches),
         can=any(cans),
         all_cans=all(cans),
-        slides=slides,
-        on_legs=on_legs,
+        slides=any(plan.cap is not None for plan in build.branches),
+        on_legs=any(plan.branch.legs for plan in build.branches),
     )
     steps = (one_line(step).split(": ", 1) for step in re.split(r"\n{2,}", text.strip()))
     items = [Item(f"{number}. {label}", said) for number, (label, said) in enumerate(steps, 1)]

@@ -80,67 +80,58 @@ def plan_can(
         the pipe.
     """
     can_m = end_m - can.neck_m
-    fold = _fold(request, can.tube, can_m, room, radii_m)
-    reach = _reach(fold, request, can.tube, can_m)
-    clear_m = reach.can_bottom_m - request.above_datum_m
+    folds = [straight_fold(request), *_bent_folds(request, can.tube, radii_m)]
+    reaches = [_reach(fold, request, can.tube, can_m) for fold in folds]
+    above_m = request.above_datum_m
+    fitting = (at for at, reach in enumerate(reaches) if reach.fits(room, above_m))
+    chosen = next(fitting, None)
+    if chosen is None:
+        if room.is_told:
+            raise SizingError(_misfit(request, room, reaches, radii_m))
+        chosen = 0
+    clear_m = reaches[chosen].can_bottom_m - above_m
     if clear_m < ABOVE_PIPE_M:
         raise SizingError(
             f"at {math.degrees(request.angle_rad):g} degrees the can comes within "
             f"{length(max(clear_m, 0.0))} of the pipe; give a steeper --angle"
         )
-    return fold, CanPlan(tube=can.tube, length_m=can_m, clear_of_pipe_m=clear_m)
+    return folds[chosen], CanPlan(tube=can.tube, length_m=can_m, clear_of_pipe_m=clear_m)
 
 
-def _fold(
-    request: FoldRequest,
-    tube: Tube,
-    can_m: float,
-    room: Room,
-    radii_m: Sequence[float],
-) -> Fold:
-    """Straight where that fits, else bent once: the first radius that fits."""
-    straight = straight_fold(request)
-    standing = _reach(straight, request, tube, can_m)
-    if standing.fits(room, request.above_datum_m):
-        return straight
-    try:
-        return _bent_into(room, request, tube, can_m, standing, radii_m)
-    except SizingError:
-        if room.is_told:
-            raise
-        return straight
-
-
-def _bent_into(
-    room: Room,
-    request: FoldRequest,
-    tube: Tube,
-    can_m: float,
-    standing: _Reach,
-    radii_m: Sequence[float],
-) -> Fold:
-    if not math.isclose(request.angle_rad, _TURN_RAD, abs_tol=1e-9):
-        raise SizingError(
+def _misfit(
+    request: FoldRequest, room: Room, reaches: Sequence[_Reach], radii_m: Sequence[float]
+) -> str:
+    """Say why neither the straight neck, the first of ``reaches``, nor a bent one will do."""
+    straight, *bent = reaches
+    if not _is_upright(request):
+        return (
             f"the can does not go straight into {room.size}, and its neck is bent by 90 degrees "
             "or not at all: give --angle 90, or more room (--room, or beside in the car file)"
         )
-    bent = [fold for radius_m in radii_m if (fold := _bent(request, tube, radius_m)) is not None]
     if not bent:
-        raise SizingError(
+        return (
             f"the can does not go straight into {room.size}, and its neck of "
             f"{length(request.length_m)} is too short for a bend of "
             f"{length(min(radii_m))} radius; give a tighter --bend-radius or "
             "more room (--room, or beside in the car file)"
         )
-    reaches = [_reach(fold, request, tube, can_m) for fold in bent]
-    for fold, reach in zip(bent, reaches, strict=True):
-        if reach.fits(room, request.above_datum_m):
-            return fold
-    raise SizingError(
-        f"the can does not go into {room.size}: it needs {_needs(standing, request)} straight, "
-        f"or {_needs(reaches[0], request)} with a bend in its neck; give more room "
+    return (
+        f"the can does not go into {room.size}: it needs {_needs(straight, request)} straight, "
+        f"or {_needs(bent[0], request)} with a bend in its neck; give more room "
         "(--room, or beside in the car file), or a shorter longest_branch there, and size again"
     )
+
+
+def _is_upright(request: FoldRequest) -> bool:
+    return math.isclose(request.angle_rad, _TURN_RAD, abs_tol=1e-9)
+
+
+def _bent_folds(request: FoldRequest, can_tube: Tube, radii_m: Sequence[float]) -> list[Fold]:
+    """Give the neck with each bend that leaves enough of it; none for one that leans."""
+    if not _is_upright(request):
+        return []
+    bent = (_bent(request, can_tube, radius_m) for radius_m in radii_m)
+    return [fold for fold in bent if fold is not None]
 
 
 def _bent(request: FoldRequest, can_tube: Tube, radius_m: float) -> Fold | None:

@@ -38,7 +38,7 @@ AS_USUAL = BuildWishes()  # square to the pipe, bent into the usual room, of wha
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchPlan:
-    """One branch: its saddle, its pieces, its cap, None for one that is fixed.
+    """One branch: its saddle and its pieces.
 
     Pieces are as cut: with a sliding cap they end where it is pushed in. With a can, ``fold`` is of
     the neck alone.
@@ -48,9 +48,17 @@ class BranchPlan:
     branch: Branch
     saddle: Saddle
     fold: Fold
-    cap: SlidingCap | None
-    saws: tuple[HoleSaw, ...]
     can: CanPlan | None = None
+
+    @property
+    def cap(self) -> SlidingCap | None:
+        """The cap that slides; None for one that is fixed."""
+        return self.branch.cap
+
+    @property
+    def saws(self) -> tuple[HoleSaw, ...]:
+        """Hole saws that are no wider than the branch inside."""
+        return hole_saws(self.branch.tube.inner_diameter_m)
 
     @property
     def capped_tube(self) -> Tube:
@@ -160,7 +168,5 @@ def _plan_branch(number: int, branch: Branch, pipe: Tube, wishes: BuildWishes) -
         branch=branch,
         saddle=saddle,
         fold=fold,
-        cap=cap,
-        saws=hole_saws(branch.tube.inner_diameter_m),
         can=can,
     )
