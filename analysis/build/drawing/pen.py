@@ -85,7 +85,7 @@ class Pen:
     @contextmanager
     def moved(self, x: float, y: float) -> Iterator[None]:
         """Put the origin at a point for a while."""
-        with self._within(Group(transform=(1.0, 0.0, 0.0, 1.0, x * mm, y * mm))):
+        with _within(self, Group(transform=(1.0, 0.0, 0.0, 1.0, x * mm, y * mm))):
             yield
 
     @contextmanager
@@ -97,15 +97,8 @@ class Pen:
         for x, y in others:
             edge.lineTo(x * mm, y * mm)
         edge.closePath()
-        with self._within(Group(edge)):
+        with _within(self, Group(edge)):
             yield
-
-    @contextmanager
-    def _within(self, inner: Group) -> Iterator[None]:
-        outer, self.group = self.group, inner
-        outer.add(inner)
-        yield
-        self.group = outer
 
     def line(self, x1: float, y1: float, x2: float, y2: float, stroke: Stroke = THIN) -> None:
         """One straight line."""
@@ -223,6 +216,14 @@ class Pen:
         x = middle[0] + down * math.sin(math.radians(turned))
         y = middle[1] - down * math.cos(math.radians(turned))
         self.text(x, y, words, size_pt, align="middle", turned=turned, backed=True)
+
+
+@contextmanager
+def _within(pen: Pen, inner: Group) -> Iterator[None]:
+    outer, pen.group = pen.group, inner
+    outer.add(inner)
+    yield
+    pen.group = outer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
