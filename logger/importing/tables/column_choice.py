@@ -4,6 +4,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NoReturn
 
 from logger.errors import TelemetryError
 from logger.importing.request import TelemetryOptions
@@ -69,166 +70,150 @@ def choose_columns(
         Two columns could be the same, a unit is not named, or time or rpm is missing; the message
         names the option that decides and the columns it may take.
     """
-    _refuse_without_header(path, names, options)
+    table = _Columns(path=path, names=names, kinds=[*map(kinds_of, names)], options=options)
+    table.refuse_without_header()
+    wanted = [kind for kind in KINDS if kind != RPM or not table.leaves_rpm_out()]
     asked = {
-        kind: _find_asked(path, names, text, KINDS[kind].option)
-        for kind in KINDS
+        kind: table.find_asked(text, KINDS[kind].option)
+        for kind in wanted
         if (text := options.told(KINDS[kind].option, "column")) is not None
-        and not (kind == RPM and _leaves_rpm_out(names, options))
     }
     chosen: list[Choice] = []
     unused: dict[int, str] = {}
-    for kind in KINDS:
-        if kind == RPM and _leaves_rpm_out(names, options):
-            continue
+    for kind in wanted:
+        named = [index for index, kinds in enumerate(table.kinds) if kind in kinds]
+        readable = [index for index in named if readable_share[index] >= _LEAST_READABLE]
         # what was named for one quantity is not taken for another as well
-        candidates = [
-            index
-            for index, name in enumerate(names)
-            if index not in asked.values()
-            and kind in kinds_of(name)
-            and readable_share[index] >= _LEAST_READABLE
-        ]
+        candidates = [index for index in readable if index not in asked.values()]
         candidates = [asked[kind]] if kind in asked else candidates
         if kind == LEVEL:
-            chosen += _choose_levels(names, candidates, options)
+            chosen += table.choose_levels(candidates)
         elif len(candidates) == 1:
-            choice = _choice(kind, kind, candidates[0], names, options)
+            choice = table.choice(kind, kind, candidates[0])
             chosen += choice
             unused |= {} if choice else {candidates[0]: "its name has no unit"}
-        else:
-            if not candidates:
-                _refuse_words(path, kind, names, readable_share)
-            unused |= _leave_out_or_ask(path, kind, names, candidates)
-    _refuse_neither_speed(path, names, chosen)
-    return ColumnChoice(chosen=tuple(chosen), unused=unused)
-
-
-def _choice(
-    kind: str, meaning: str, index: int, names: Sequence[ColumnName], options: TelemetryOptions
-) -> list[Choice]:
-    """Choose a column; not if its unit is not known."""
-    name = names[index]
-    unit = _unit(kind, name, options)
-    if unit is None:
-        return []
-    is_open = kind in ALWAYS_ASKED and options.told(KINDS[kind].option, "unit") is None
-    left_open = open_unit(name, kind) if is_open else ""
-    return [Choice(index=index, meaning=meaning, name=name, unit=unit, open_unit=left_open)]
-
-
-def _refuse_neither_speed(
-    path: Path, names: Sequence[ColumnName], chosen: Sequence[Choice]
-) -> None:
+        elif candidates:
+            table.ask_which(kind, candidates)
+            told = f"one of several; give --{KINDS[kind].option}-column to use it"
+            unused |= dict.fromkeys(candidates, told)
+        elif kind in (TIME, RPM):
+            table.refuse_without(kind, [index for index in named if index not in readable])
     if not {RPM, SPEED} & {each.meaning for each in chosen}:
         raise TelemetryError(
             f"without rpm {path} must hold road speed, and no column looks like it; give "
-            f"--speed-column, one of: {_listed(names)}"
+            f"--speed-column, one of: {table.listed()}"
         )
+    return ColumnChoice(chosen=tuple(chosen), unused=unused)
 
 
-def _refuse_words(
-    path: Path, kind: str, names: Sequence[ColumnName], readable_share: Sequence[float]
-) -> None:
-    """Refuse a time or rpm column that is there by name, but holds something else."""
-    if kind not in (TIME, RPM):
-        return
-    for name, share in zip(names, readable_share, strict=True):
-        if kind in kinds_of(name) and share < _LEAST_READABLE:
-            option = KINDS[kind].option
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Columns:
+    """A table's columns, what each may be, and what a person said of them."""
+
+    path: Path
+    names: Sequence[ColumnName]
+    kinds: Sequence[tuple[str, ...]]
+    options: TelemetryOptions
+
+    def choice(self, kind: str, meaning: str, index: int) -> list[Choice]:
+        """Choose a column; not if its unit is not known."""
+        name = self.names[index]
+        unit = _unit(kind, name, self.options)
+        if unit is None:
+            return []
+        is_open = kind in ALWAYS_ASKED and self.options.told(KINDS[kind].option, "unit") is None
+        left_open = open_unit(name, kind) if is_open else ""
+        return [Choice(index=index, meaning=meaning, name=name, unit=unit, open_unit=left_open)]
+
+    def leaves_rpm_out(self) -> bool:
+        """``--rpm-column none``, unless a column goes by that name."""
+        asked = (self.options.rpm_column or "").strip().casefold()
+        return asked == NONE and all(name.text.casefold() != NONE for name in self.names)
+
+    def ask_which(self, kind: str, candidates: Sequence[int]) -> None:
+        """Ask which of several a main column is; of any other quantity none is taken."""
+        option = KINDS[kind].option
+        if kind in ALWAYS_ASKED:
             raise TelemetryError(
-                f'the {option} column "{name.text}" of {path} holds hardly any numbers; export it '
-                f"with numbers, or give --{option}-column, one of: {_listed(names)}"
+                f"{len(candidates)} columns could be {option}; give --{option}-column, "
+                f"one of: {self.listed(candidates)}"
             )
 
-
-def _leaves_rpm_out(names: Sequence[ColumnName], options: TelemetryOptions) -> bool:
-    """``--rpm-column none``, unless a column goes by that name."""
-    asked = (options.rpm_column or "").strip().casefold()
-    return asked == NONE and all(name.text.casefold() != NONE for name in names)
-
-
-def _leave_out_or_ask(
-    path: Path, kind: str, names: Sequence[ColumnName], candidates: Sequence[int]
-) -> dict[int, str]:
-    """Decide on a quantity with no column or several: the main ones are asked for."""
-    option = KINDS[kind].option
-    if not candidates and kind in (TIME, RPM):
-        raise TelemetryError(
-            f"no column of {path} looks like {option}; give --{option}-column, one of: "
-            f"{_listed(names)}{_without_rpm(names) if kind == RPM else ''}"
-        )
-    if candidates and kind in ALWAYS_ASKED:
-        raise TelemetryError(
-            f"{len(candidates)} columns could be {option}; give --{option}-column, "
-            f"one of: {_quoted(names, candidates)}"
-        )
-    return dict.fromkeys(candidates, f"one of several; give --{option}-column to use it")
-
-
-def _without_rpm(names: Sequence[ColumnName]) -> str:
-    """Say what else may be the matter where no column looks like rpm."""
-    told = ""
-    if any(SPEED in kinds_of(name) for name in names):
-        told = f", or --rpm-column {NONE} if the log holds road speed alone"
-    if not all(name.text.isascii() for name in names):
-        told += "; if these names look wrong, give --encoding"
-    return told
-
-
-def _refuse_without_header(
-    path: Path, names: Sequence[ColumnName], options: TelemetryOptions
-) -> None:
-    if any(name.text for name in names):
-        return
-    if options.time_column is None or options.rpm_column is None:
-        raise TelemetryError(
-            f"{path} has no header, so its columns have no names; tell which is which by number, "
-            f"1 to {len(names)}: --time-column 1 --rpm-column 2"
-        )
-
-
-def _find_asked(path: Path, names: Sequence[ColumnName], text: str, option: str) -> int:
-    wanted = " ".join(text.split()).casefold()
-    found = [index for index, name in enumerate(names) if name.text.casefold() == wanted]
-    if not found:
-        found = [index for index, name in enumerate(names) if name.words == wanted]
-    if len(found) > 1:
-        numbers = " or ".join(str(index + 1) for index in found)
-        raise TelemetryError(
-            f'{path} has several columns "{text}"; give --{option}-column by number: {numbers}'
-        )
-    if found:
-        return found[0]
-    if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted[:6]) <= len(names):
-        return int(wanted[:6]) - 1
-    raise TelemetryError(
-        f'{path} has no column "{text}"; give --{option}-column, one of: {_listed(names)}'
-    )
-
-
-def _choose_levels(
-    names: Sequence[ColumnName], candidates: Sequence[int], options: TelemetryOptions
-) -> list[Choice]:
-    asked = _asked_weighting(options)
-    by_weighting: dict[str, list[int]] = {}
-    for index in candidates:
-        weighting = weighting_of(names[index]) or asked
-        if weighting is None:
+    def refuse_without(self, kind: str, unreadable: Sequence[int]) -> NoReturn:
+        """Refuse a table without time or rpm, or whose column of that name holds something else."""
+        option, columns = KINDS[kind].option, self.listed()
+        if unreadable:
             raise TelemetryError(
-                f'the level column "{names[index].text}" does not say how it is weighted; '
-                "give --level-weighting A, C or Z (Z: unweighted), or --level-column"
+                f'the {option} column "{self.names[unreadable[0]].text}" of {self.path} holds '
+                f"hardly any numbers; export it with numbers, or give --{option}-column, one of: "
+                f"{columns}"
             )
-        by_weighting.setdefault(weighting, []).append(index)
-    chosen: list[Choice] = []
-    for weighting, indices in by_weighting.items():
-        if len(indices) > 1:
+        told = ""
+        if kind == RPM and any(SPEED in kinds for kinds in self.kinds):
+            told = f", or --rpm-column {NONE} if the log holds road speed alone"
+        if kind == RPM and not all(name.text.isascii() for name in self.names):
+            told += "; if these names look wrong, give --encoding"
+        raise TelemetryError(
+            f"no column of {self.path} looks like {option}; give --{option}-column, one of: "
+            f"{columns}{told}"
+        )
+
+    def refuse_without_header(self) -> None:
+        """Ask for the columns by number where none has a name."""
+        is_told = self.options.time_column is not None and self.options.rpm_column is not None
+        if not is_told and not any(name.text for name in self.names):
             raise TelemetryError(
-                f"{len(indices)} columns could be the {weighting.upper()} level; "
-                f"give --level-column, one of: {_quoted(names, indices)}"
+                f"{self.path} has no header, so its columns have no names; tell which is which by "
+                f"number, 1 to {len(self.names)}: --time-column 1 --rpm-column 2"
             )
-        chosen += _choice(LEVEL, f"level_{weighting}_db", indices[0], names, options)
-    return chosen
+
+    def find_asked(self, text: str, option: str) -> int:
+        """Find the column that a person named, by its text, its words or its number."""
+        wanted = " ".join(text.split()).casefold()
+        found = [index for index, name in enumerate(self.names) if name.text.casefold() == wanted]
+        if not found:
+            found = [index for index, name in enumerate(self.names) if name.words == wanted]
+        if len(found) > 1:
+            numbers = " or ".join(str(index + 1) for index in found)
+            raise TelemetryError(
+                f'{self.path} has several columns "{text}"; give --{option}-column by number: '
+                f"{numbers}"
+            )
+        if found:
+            return found[0]
+        if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted[:6]) <= len(self.names):
+            return int(wanted[:6]) - 1
+        raise TelemetryError(
+            f'{self.path} has no column "{text}"; give --{option}-column, one of: {self.listed()}'
+        )
+
+    def choose_levels(self, candidates: Sequence[int]) -> list[Choice]:
+        """Choose a column for each weighting."""
+        asked = _asked_weighting(self.options)
+        by_weighting: dict[str, list[int]] = {}
+        for index in candidates:
+            weighting = weighting_of(self.names[index]) or asked
+            if weighting is None:
+                raise TelemetryError(
+                    f'the level column "{self.names[index].text}" does not say how it is weighted; '
+                    "give --level-weighting A, C or Z (Z: unweighted), or --level-column"
+                )
+            by_weighting.setdefault(weighting, []).append(index)
+        chosen: list[Choice] = []
+        for weighting, indices in by_weighting.items():
+            if len(indices) > 1:
+                raise TelemetryError(
+                    f"{len(indices)} columns could be the {weighting.upper()} level; "
+                    f"give --level-column, one of: {self.listed(indices)}"
+                )
+            chosen += self.choice(LEVEL, f"level_{weighting}_db", indices[0])
+        return chosen
+
+    def listed(self, indices: Sequence[int] | None = None) -> str:
+        """Name columns by number and text, all of them by default."""
+        indices = range(len(self.names)) if indices is None else indices
+        shown = [f'{index + 1} "{self.names[index].text}"' for index in indices[:20]]
+        return ", ".join(shown) + (", ..." if len(indices) > 20 else "")
 
 
 def _asked_weighting(options: TelemetryOptions) -> str | None:
@@ -256,12 +241,3 @@ def _unit(kind: str, name: ColumnName, options: TelemetryOptions) -> Unit | None
     if found is None and kind == SPEED:
         return _NAMED_BY_NOBODY
     return found
-
-
-def _listed(names: Sequence[ColumnName]) -> str:
-    return _quoted(names, range(len(names)))
-
-
-def _quoted(names: Sequence[ColumnName], indices: Sequence[int]) -> str:
-    shown = [f'{index + 1} "{names[index].text}"' for index in indices[:20]]
-    return ", ".join(shown) + (", ..." if len(indices) > 20 else "")
