@@ -92,15 +92,18 @@ def add_curve(
     line: dict[str, object] | None = None,
     *,
     marker: dict[str, object] | None = None,
-    readout: str = "%{x:,.0f} rpm<br>%{y:.1f} dB",
+    unit: str = "dB",
+    readout: str | None = None,
     x_decimals: int = 1,
     y_decimals: int = 2,
     panel: str = "",
 ) -> None:
     """Add a line, marks or both, as far as they are given; the pointer shows name and readout.
 
+    Without a ``readout`` it is engine speed and a level in ``unit``, which is escaped.
     ``panel`` is "2" for that of `add_lower_panel`.
     """
+    readout = readout or f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
     drawn = [what for what, how in (("lines", line), ("markers", marker)) if how is not None]
     figure.add_trace(
         go.Scatter(

@@ -228,7 +228,10 @@ def _within(pen: Pen, inner: Group) -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToScale:
-    """Draws a thing in its own millimetres, 1 : ``one_to``; its zero is at ``origin`` on paper."""
+    """Draws a thing in its own millimetres, 1 : ``one_to``; its zero is at ``origin`` on paper.
+
+    Points are scaled one by one: a scaled group would make lines thinner and letters smaller too.
+    """
 
     pen: Pen
     one_to: float

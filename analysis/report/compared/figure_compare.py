@@ -149,8 +149,7 @@ def add_before_after(
     ):
         line = {"color": colour, "dash": dash, "width": 2.5}
         marker = {"symbol": symbol, "size": 7, "maxdisplayed": 20}
-        readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
-        add_curve(figure, curve.rpm, level_db, name, line, marker=marker, readout=readout)
+        add_curve(figure, curve.rpm, level_db, name, line, marker=marker, unit=unit)
 
 
 def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:

@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from html import escape
@@ -98,9 +99,9 @@ def history_chart(history: History) -> Chart | None:
         rpm, level_db = lines[drive.name]
         line = {"color": look.colour, "width": look.width_px, "dash": look.dash}
         marker = {"symbol": look.symbol, "size": 8, "maxdisplayed": 12}
-        name, readout = escape(_short(drive.name)), f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
-        add_curve(figure, rpm, level_db, name, line, marker=marker, readout=readout)
-    _hold_axes(figure, band)
+        name = escape(_short(drive.name))
+        add_curve(figure, rpm, level_db, name, line, marker=marker, unit=unit)
+    _hold_axes(figure, [*lines.values()], band)
     _part(figure, _ROW_PX * len(history.drives))
     _draw_changes(figure, history)
     order = words.order_name(band.engine_order, history.baseline.engine)
@@ -150,9 +151,8 @@ def _line(comparison: Comparison, first: _Line, engine_order: float) -> _Line | 
     return pair.rpm, as_baseline_db + pair.after_db - pair.before_db
 
 
-def _hold_axes(figure: go.Figure, band: DroneBand) -> None:
+def _hold_axes(figure: go.Figure, lines: Sequence[_Line], band: DroneBand) -> None:
     """Let no faint point far from the drone stretch the level axis."""
-    lines = [(_numbers(trace.x), _numbers(trace.y)) for trace in figure.data]
     if not lines:
         return
     hold_axis(figure, *(level_db for _, level_db in lines))
@@ -163,10 +163,6 @@ def _hold_axes(figure: go.Figure, band: DroneBand) -> None:
         figure.update_yaxes(range=[min(lowest, near_db.min() - _AXIS_ROOM_DB), highest])
     all_rpm = np.concatenate([x for x, _ in lines])
     figure.update_xaxes(range=[float(all_rpm.min()), float(all_rpm.max())])
-
-
-def _numbers(values: object) -> FloatArray:
-    return np.asarray(values, dtype=np.float64)
 
 
 def _part(figure: go.Figure, lower_px: int) -> None:

@@ -54,8 +54,7 @@ def order_chart(findings: Findings, order: float) -> Chart | None:
         ("without the drone", fit_rpm, trend, {"color": GREY, "width": 2, "dash": "dot"}),
     ):
         if np.isfinite(each_db).any():
-            readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
-            add_curve(figure, x, each_db, name, line, readout=readout)
+            add_curve(figure, x, each_db, name, line, unit=unit)
     shown = level_db(curve.total_ms - curve.background_ms, findings.full_scale_db)
     hold_axis(figure, shown, fitted, trend, mean_db)
     name = words.order_name(order, findings.engine)
@@ -139,9 +138,8 @@ def _passes(figure: go.Figure, curve: OrderCurve, full_scale_db: float, unit: st
         mine = curve.pass_index == index
         symbol = _PASS_SYMBOLS[index % len(_PASS_SYMBOLS)]
         marker = {"symbol": symbol, "size": 6, "color": GREY, "opacity": 0.7}
-        readout = f"%{{x:,.0f}} rpm<br>%{{y:.1f}} {unit}"
         name = f"sweep {index + 1}"
-        add_curve(figure, curve.rpm[mine], each_db[mine], name, marker=marker, readout=readout)
+        add_curve(figure, curve.rpm[mine], each_db[mine], name, marker=marker, unit=unit)
     # the legend tells of the first what all are
     figure.update_traces(showlegend=False)
     figure.data[0].update(name="one sweep each", showlegend=True)
