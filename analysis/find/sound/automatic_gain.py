@@ -17,7 +17,6 @@ tens of dB at one engine speed. Such moments say nothing of a gain.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -134,8 +133,10 @@ def _verdict(witness: "_Witness", hiss: "_Witness", *, is_even: bool) -> Automat
     if not is_even:  # what sounds beside the engine moves both backgrounds by itself
         return AutomaticGain.CERTAIN if score < _LIMITS[AutomaticGain.CERTAIN] else AutomaticGain.NO
     dip = witness.deepest_dip()
+    if dip.slope > _ANY_DIP or dip.depth_db < _ANY_DEPTH_DB:
+        return AutomaticGain.NO  # most drives end here, and the hiss need not be asked
     slope = max(dip.slope, hiss.deepest_dip().slope)  # the weaker one: a gain moves both
-    if slope > _ANY_DIP or dip.depth_db < _ANY_DEPTH_DB:
+    if slope > _ANY_DIP:
         return AutomaticGain.NO
     # another gear's road may move both backgrounds as well
     if witness.together() < _MOST_TOGETHER:
@@ -294,15 +295,13 @@ def _splines(position: FloatArray, steps: int) -> FloatArray:
 def _followed(level_db: FloatArray, rise_s: float, fall_s: float) -> FloatArray:
     """Level as a leveller takes it, that follows it up and down in these times."""
     up, down = (1.0 - float(np.exp(-HOP_S / each)) for each in (rise_s, fall_s))
+    now = float(level_db[0])
+    followed = []
     # one by one: up and down go at different paces, which no linear filter of a library does
-    return np.fromiter(_follow(level_db.tolist(), up, down), dtype=np.float64)
-
-
-def _follow(level_db: list[float], up: float, down: float) -> Iterator[float]:
-    now = level_db[0]
-    for value in level_db:
+    for value in level_db.tolist():
         now += (up if value > now else down) * (value - now)
-        yield now
+        followed.append(now)
+    return np.array(followed)
 
 
 def _slope(cause: FloatArray, effect: FloatArray) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.levels import into_db
 from analysis.find.sound.order_tracking import ORDERS, OrderFrames
 
 # judgement: below, a drone's own skirts reach into the gaps between orders
@@ -65,8 +66,4 @@ def strayed(terms: FloatArray, values: FloatArray) -> FloatArray:
 
 def level_db(mean_square: NDArray[np.floating]) -> FloatArray:
     """10 lg of a mean square, silence included."""
-    level = mean_square.astype(np.float64)
-    level += _SILENCE_MS
-    np.log10(level, out=level)  # in place: of a drive of hours there is no room for copies
-    level *= 10.0
-    return level
+    return into_db(mean_square.astype(np.float64), _SILENCE_MS)

@@ -49,9 +49,8 @@ def frame_power(
         np.multiply(view, window, out=filled[:, : window.size])
         # only the lines asked for are kept; the others go with these few frames
         spectrum = rfft(filled, axis=1)[:, :lines]
-        np.square(spectrum.real, out=out)
-        out += np.square(spectrum.imag)
-    return power
+        np.abs(spectrum, out=out)
+    return np.square(power, out=power)
 
 
 def add_to_rows(sums: FloatArray, rows: IntArray, values: NDArray[np.floating]) -> None:

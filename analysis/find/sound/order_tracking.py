@@ -29,7 +29,7 @@ HOP_S = 0.1
 # a rise by 0.2 dB, of HOP_S 0.06 % and 0.5 dB, of the others nothing.
 REVOLUTIONS = 16
 _POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
-_LINES = int(12.5 * REVOLUTIONS) + 1
+_HIGHEST_ORDER = 12.5  # so that the gap above the last order is in
 _CHUNK_FRAMES = 500  # judgement: time against memory, no answer changes
 _LARGEST_SPEED_CHANGE = 0.25  # over one window: beyond it the rpm of the frame means little
 
@@ -72,6 +72,7 @@ def order_spectra(
     *,
     hop_s: float = HOP_S,
     points_per_revolution: int = _POINTS_PER_REVOLUTION,
+    highest_order: float = _HIGHEST_ORDER,
 ) -> Iterator[OrderSpectra]:
     """Order spectra wherever sound and engine speed are known over the whole window."""
     turns, grid_s = track.revolutions, track.time_s
@@ -81,7 +82,9 @@ def order_spectra(
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = np.float32(2.0 / (size * float(np.dot(window, window))))
     # frequency of each line, as a part of the sample rate, for each rpm
-    part_of_rate = np.arange(_LINES) / (REVOLUTIONS * 60.0 * copy.sample_rate_hz)
+    lines = int(highest_order * REVOLUTIONS) + 1
+    part_of_rate = np.arange(lines) / (REVOLUTIONS * 60.0 * copy.sample_rate_hz)
+    part_of_rate = part_of_rate.astype(np.float32)
     for first in range(0, centre_s.size, _CHUNK_FRAMES):
         middle_s = centre_s[first : first + _CHUNK_FRAMES]
         start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
@@ -91,10 +94,10 @@ def order_spectra(
             copy, turns, grid_s, start[0], int(index[-1]) + size, points_per_revolution
         )
         frames = np.lib.stride_tricks.sliding_window_view(even, size)
-        power = frame_power(frames, index, window, fft_size=size, lines=_LINES)
+        power = frame_power(frames, index, window, fft_size=size, lines=lines)
         speeds = rpm[first : first + _CHUNK_FRAMES]
         # what the resampling took from high lines is given back here, where it costs a factor
-        power *= scale / power_gain(np.multiply.outer(speeds, part_of_rate))
+        power *= scale / power_gain(np.multiply.outer(speeds.astype(np.float32), part_of_rate))
         yield OrderSpectra(
             time_s=middle_s,
             rpm=speeds,

@@ -55,14 +55,11 @@ class SpeedTrack:
     def at(self, time_s: FloatArray) -> FloatArray:
         """Engine speed at any times, linear between grid points; NaN outside and in gaps."""
         position = (time_s - self.start_s) / self.step_s
-        index = np.floor(position).astype(np.int64)
-        inside = (index >= 0) & (index + 1 < self.rpm.size)
-        index = np.where(inside, index, 0)
-        part = position - index
-        rpm = (1.0 - part) * self.rpm[index] + part * self.rpm[
-            np.minimum(index + 1, self.rpm.size - 1)
-        ]
-        return np.where(inside, rpm, np.nan)
+        inside = (position >= 0.0) & (position < self.rpm.size - 1)
+        position = np.where(inside, position, 0.0)
+        index = position.astype(np.int64)
+        before, after = self.rpm.take(index), self.rpm.take(index + 1, mode="clip")
+        return np.where(inside, before + (position - index) * (after - before), np.nan)
 
 
 def has_engine_speed(telemetry: pd.DataFrame) -> bool:

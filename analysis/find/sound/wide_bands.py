@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.levels import into_db
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
@@ -18,7 +19,7 @@ _CHUNK_FRAMES = 600
 _WIND_HZ = (5.0, 25.0)
 _ENGINE_HZ = (35.0, 400.0)
 _VOICE_HZ = (350.0, 1000.0)
-_SILENCE_MS = np.float32(1e-30)
+_SILENCE_MS = 1e-30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +58,7 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
         power = frame_power(frames, np.flatnonzero(heard), window, fft_size=size, lines=lines)
         times.append(middle_s[heard])
         levels.append(scale * (power @ bands))
-        hisses.append(10.0 * np.log10(scale * power[:, is_voice] + _SILENCE_MS).mean(axis=1))
+        hisses.append(into_db(scale * power[:, is_voice], _SILENCE_MS).mean(axis=1))
     joined = np.concatenate(levels) if levels else np.empty((0, 3), dtype=np.float32)
     return BandLevels(
         time_s=np.concatenate([np.empty(0), *times]),

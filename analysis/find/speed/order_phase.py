@@ -27,6 +27,7 @@ _STEP_TURNS = 2  # whole turns, over which no half order changes its phase
 _LAG_STEPS = 1  # phase is compared over twice this
 _STEPS_AT_ONCE = 1000
 _NOISE_STEPS = 41
+_BESIDE_STEPS = _NOISE_STEPS // 2 + _LAG_STEPS  # on either side: noise and lag look so far
 _LARGEST = 0.02  # a line farther away belongs to something else
 _REMEMBERED = 0.34  # of the phase noise is new after the lag: what a Hann window no longer shares
 _SPARED = 1.0 / 8.0  # overlapping windows tell the same thing several times
@@ -76,22 +77,11 @@ def _observed(
     steps: int,
 ) -> tuple[FloatArray, FloatArray]:
     """Error of the speed at each of some steps, and its weight [shape=(n_steps,)]."""
-    # on both sides as many more as the noise and the lag look at
-    beside = _NOISE_STEPS // 2 + _LAG_STEPS
     size, hop = _WINDOW_TURNS * _POINTS, _STEP_TURNS * _POINTS
-    count = steps + 2 * beside
-    sound = even_in_angle(
-        copy,
-        turns,
-        time_s,
-        float((first - beside) * _STEP_TURNS),
-        (count - 1) * hop + size,
-        _POINTS,
-    )
-    frames = np.lib.stride_tricks.sliding_window_view(sound, size)[::hop]
-    error, weight = _agreed(_quarter_orders(frames))
-    inner = slice(beside, beside + steps)
-    return error[inner], weight[inner]
+    first_turn = float((first - _BESIDE_STEPS) * _STEP_TURNS)
+    points = (steps + 2 * _BESIDE_STEPS - 1) * hop + size
+    sound = even_in_angle(copy, turns, time_s, first_turn, points, _POINTS)
+    return _agreed(_quarter_orders(np.lib.stride_tricks.sliding_window_view(sound, size)[::hop]))
 
 
 def _quarter_orders(frames: NDArray[np.float32]) -> NDArray[np.complex64]:
@@ -99,27 +89,27 @@ def _quarter_orders(frames: NDArray[np.float32]) -> NDArray[np.complex64]:
 
     A quarter order comes back every four turns, so these may be laid on each other first.
     """
-    size = 4 * _POINTS
     window = np.hanning(frames.shape[1] + 1)[:-1]
-    window = (window / window.sum()).astype(np.float32)
-    folded = np.zeros((frames.shape[0], size), dtype=np.float32)
-    for start in range(0, window.size, size):
-        folded += frames[:, start : start + size] * window[start : start + size]
+    window = (window / window.sum()).astype(np.float32).reshape(-1, 4 * _POINTS)
+    folded = np.einsum("fkp,kp->fp", frames.reshape(frames.shape[0], *window.shape), window)
     return np.asarray(rfft(folded, axis=1).T)
 
 
 def _agreed(lines: NDArray[np.complex64]) -> tuple[FloatArray, FloatArray]:
-    """Mean over the orders of the error that each shows, and its weight."""
+    """Mean over the orders of the error that each shows, and its weight, of all inner steps."""
     first, last = round(4.0 * _ORDERS[0]), round(4.0 * _ORDERS[-1]) + 1
     line, beside = lines[first:last:2], lines[first + 1 : last + 1 : 2]
     # a quarter order away nothing turns with the engine, so what is there is noise
-    noise = uniform_filter1d(beside.real**2 + beside.imag**2, _NOISE_STEPS, mode="nearest")
-    # later against earlier: the angle is how far the assumed speed is off, whatever the phase
-    # itself
-    turned = np.roll(line, -_LAG_STEPS, axis=1) * np.conj(np.roll(line, _LAG_STEPS, axis=1))
-    radian_per_part = 2.0 * np.pi * _ORDERS[:, np.newaxis] * 2.0 * _LAG_STEPS * _STEP_TURNS
+    noise = uniform_filter1d(beside.real**2 + beside.imag**2, _NOISE_STEPS)
+    inner = slice(_BESIDE_STEPS, -_BESIDE_STEPS)
+    later = slice(_BESIDE_STEPS + _LAG_STEPS, lines.shape[1] - _BESIDE_STEPS + _LAG_STEPS)
+    earlier = slice(_BESIDE_STEPS - _LAG_STEPS, -_BESIDE_STEPS - _LAG_STEPS)
+    # the angle between both is how far the assumed speed is off, whatever the phase itself
+    turned = line[:, later] * np.conj(line[:, earlier])
+    radian_per_part = (4.0 * np.pi * _LAG_STEPS * _STEP_TURNS * _ORDERS).astype(np.float32)
+    radian_per_part = radian_per_part[:, np.newaxis]
     error = np.angle(turned) / radian_per_part
-    over_noise = np.maximum(np.abs(turned) / np.maximum(noise, 1e-30) - 1.0, 0.0)
+    over_noise = np.maximum(np.abs(turned) / np.maximum(noise[:, inner], 1e-30) - 1.0, 0.0)
     # the inverse variance of each order's error: high orders turn faster and tell more
     weight = over_noise * radian_per_part**2 / _REMEMBERED * _SPARED
     # so far off it is another line that happens to pass by

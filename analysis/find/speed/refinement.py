@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.levels import into_db
 from analysis.find.sound.order_tracking import REVOLUTIONS, OrderSpectra, order_spectra
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
@@ -22,7 +23,7 @@ _REACH = 0.04
 _STEP = 0.0025
 _ERRORS = np.arange(-_REACH, _REACH + 0.5 * _STEP, _STEP)
 _ORDERS = np.arange(0.5, 8.01, 0.5)
-_LINES = 9 * REVOLUTIONS  # half an order beyond the highest
+_HIGHEST_ORDER = 9.0  # beyond the highest as far as its surroundings reach
 _LINE_LIMIT_DB = 40.0
 _COST_OF_STEP = 3.0  # dB of evidence for a change of one step between two frames, squared
 _COST_OF_ERROR_DB = 0.02  # dB for one step away from the telemetry, squared
@@ -37,7 +38,10 @@ _LONGEST_JUMP_S = 0.45  # frames further apart than this start a new path
 def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
     """``track`` (already on the sound's clock) with its speed corrected from the sound."""
     times, scores = [], []
-    for part in order_spectra(copy, track, hop_s=_HOP_S, points_per_revolution=_POINTS):
+    spectra = order_spectra(
+        copy, track, hop_s=_HOP_S, points_per_revolution=_POINTS, highest_order=_HIGHEST_ORDER
+    )
+    for part in spectra:
         times.append(part.time_s)
         scores.append(_evidence(part))
     if not times:
@@ -52,7 +56,7 @@ def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
 
 def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
     """How far the orders stand out for each error, added up [shape=(n_frames, n_errors)]."""
-    level_db = 10.0 * np.log10(spectra.mean_square[:, :_LINES] + np.float32(1e-14))
+    level_db = into_db(spectra.mean_square, 1e-14)
     # one order wide, so that neighbouring orders do not fill it
     around_db = uniform_filter1d(level_db, REVOLUTIONS + 1, axis=1)
     # line by line: whole rows are looked up fastest

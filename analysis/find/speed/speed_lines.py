@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.levels import into_db
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 
@@ -58,13 +59,11 @@ def lines_standing_out(
     window = np.hanning(size).astype(np.float32)
     spacing_hz = rate / fft_size
     lines = min(int(_HIGHEST_HZ / spacing_hz), size + 1)
-    level_db = frame_power(frames, np.flatnonzero(heard), window, fft_size=fft_size, lines=lines)
-    level_db += np.float32(1e-12)
-    np.log10(level_db, out=level_db)
-    level_db *= np.float32(10.0)
+    power = frame_power(frames, np.flatnonzero(heard), window, fft_size=fft_size, lines=lines)
+    level_db = into_db(power, 1e-12)
     # its surroundings taken away, so that a line counts and a loud region does not
-    around_db = uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, axis=1)
-    return frame_s[heard], np.clip(level_db - around_db, 0.0, _LINE_LIMIT_DB), spacing_hz
+    level_db -= uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, axis=1)
+    return frame_s[heard], np.clip(level_db, 0.0, _LINE_LIMIT_DB, out=level_db), spacing_hz
 
 
 def standing_out_at(

@@ -15,6 +15,7 @@ from scipy.fft import next_fast_len
 from scipy.ndimage import uniform_filter1d
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.levels import into_db
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.speed_lines import line_weights
@@ -22,7 +23,8 @@ from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
 
 HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
 CHUNK_S = 30.0  # judgement: memory against calls, no answer changes
-_MARGIN_S = 0.6  # judgement: half the longest window and what its stretching adds
+# half the longest window is 0.4 s, which the steepest climb stretches to 0.553 s
+_MARGIN_S = 0.6
 
 # judgement: a Hann window parts lines 2 / length apart, and from a half order to the gap beside it
 # is rpm / 240. An engine can climb by a factor of e in a second in neutral; longer windows hold no
@@ -177,9 +179,7 @@ class _Heard:
             frames = self._stretched(time_s[here, np.newaxis], climb[here], turned_s)
             chosen = np.arange(frames.shape[0])
             level_db[here] = frame_power(frames, chosen, window, fft_size=fft_size, lines=lines)
-        level_db += np.float32(1e-12)
-        np.log10(level_db, out=level_db)
-        level_db *= np.float32(10.0)
+        into_db(level_db, 1e-12)
         spacing_hz = rate_hz / fft_size
         level_db -= uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, mode="nearest")
         return np.clip(level_db, _SOFTEST_DB, _LOUDEST_DB), spacing_hz
@@ -192,7 +192,7 @@ class _Heard:
         # not: t + climb t^2 / 2 = turned, by the form of the root that holds at no climb as well
         at_s = 2.0 * turned_s / (1.0 + np.sqrt(1.0 + 2.0 * climb * turned_s))
         position = (time_s - self.start_s + at_s) * self.rate_hz
-        index = np.clip(position.astype(np.int64), 0, self.samples.size - 2)
+        index = position.astype(np.int64)
         part = (position - index).astype(np.float32)
         return (1.0 - part) * self.samples.take(index) + part * self.samples.take(index + 1)
 
