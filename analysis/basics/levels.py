@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray
 
-_DB_OF_E = 10.0 / np.log(10.0)
+_DB_OF_E = 10.0 / np.log(10.0)  # level of a factor e, by definition
 _Floating = TypeVar("_Floating", bound=np.floating)
 
 

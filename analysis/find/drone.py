@@ -5,12 +5,13 @@ working copy of the sound -> engine speed on its clock -> levels along that spee
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
+from analysis.basics.progress import Progress, stage
 from analysis.drive import Drive, Sound
 from analysis.find.bands.coasting import cruise_of
 from analysis.find.bands.drone_bands import FittedOrder, fit_drones
@@ -45,7 +46,7 @@ _PICTURE_POINTS = 2000  # judgement: points of a picture, more than it has pixel
 _NEAR_S = 0.5  # a moment this far from any whose gear was looked up has none
 
 
-def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None) -> Findings:
+def find_drone(drive: Drive, *, progress: Progress | None = None) -> Findings:
     """Drone bands of a drive, worst first, with the curves, causes and doubts behind them.
 
     Parameters
@@ -67,13 +68,13 @@ def find_drone(drive: Drive, *, progress: Callable[[float], None] | None = None)
     return replace(found, causes=causes(found), firing_layout=firing_layout(found))
 
 
-def _find(drive: Drive, progress: Callable[[float], None]) -> Findings:
+def _find(drive: Drive, progress: Progress) -> Findings:
     if drive.sound is None:
         return find_in_levels(drive)
     told = told_speed(drive)  # first: it costs nothing, and may be all that is wrong
-    with WorkingCopy(drive.sound, _part(progress, 0.0, 0.35)) as copy:
+    with WorkingCopy(drive.sound, stage(progress, 0.0, 0.35)) as copy:
         check_channel(drive.sound, copy.facts.peak)
-        return _find_in_sound(drive, drive.sound, copy, told, _part(progress, 0.35, 1.0))
+        return _find_in_sound(drive, drive.sound, copy, told, stage(progress, 0.35, 1.0))
 
 
 def _find_in_sound(
@@ -81,11 +82,11 @@ def _find_in_sound(
     sound: Sound,
     copy: WorkingCopy,
     told: SpeedTrack | Unlogged,
-    progress: Callable[[float], None],
+    progress: Progress,
 ) -> Findings:
     """Go through the stages, each of which takes what those before it gave."""
-    speed = known_speed(copy, told, _part(progress, 0.0, 0.55))
-    heard = hear(copy, sound, speed.track, _part(progress, 0.55, 0.95))
+    speed = known_speed(copy, told, stage(progress, 0.0, 0.55))
+    heard = hear(copy, sound, speed.track, stage(progress, 0.55, 0.95))
     frames, full_scale_db = heard.frames, heard.full_scale_db
     driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, speed.row_times(frames.time_s))
     tones = other_tones(frames, heard.wide)
@@ -209,8 +210,3 @@ def _picture_of(speed: KnownSpeed, driven: Driven) -> EngineSpeed:
         sigma_part=speed.sigma_part[thin],
         gear_index=np.where(is_known, driven.gear[nearest], np.nan),
     )
-
-
-def _part(progress: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
-    """Report 0 to 1 of one stage as ``start`` to ``end`` of the whole."""
-    return lambda part: progress(start + (end - start) * part)

@@ -11,6 +11,15 @@ from analysis.basics.numbered import numbered
 _POINTS_AT_ONCE = 65_536  # so that frames and spectra stay in the processor's cache
 
 
+def mean_square_window(size: int) -> NDArray[np.float32]:
+    """Hann window with which the lines of a power spectrum add up to a mean square [shape=(size,)].
+
+    Periodic, not symmetric: a steady tone then has three lines and no more.
+    """
+    window = np.hanning(size + 1)[:-1]
+    return np.asarray(window * np.sqrt(2.0 / (size * np.dot(window, window))), dtype=np.float32)
+
+
 def frame_power(
     frames: NDArray[np.float32],
     chosen: IntArray,

@@ -1,9 +1,9 @@
 """All that later stages take from the sound, once engine speed is known."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
+from analysis.basics.progress import Progress, stage
 from analysis.drive import Sound
 from analysis.errors import DriveError
 from analysis.find.sound.gaps import SoundGaps
@@ -54,9 +54,7 @@ class Heard:
     full_scale_db: float
 
 
-def hear(
-    copy: WorkingCopy, sound: Sound, track: SpeedTrack, progress: Callable[[float], None]
-) -> Heard:
+def hear(copy: WorkingCopy, sound: Sound, track: SpeedTrack, progress: Progress) -> Heard:
     """Listen to the working copy of ``sound`` along the engine speed of ``track``.
 
     Raises
@@ -68,7 +66,7 @@ def hear(
     heard_s = HOP_S * frame_centres(copy, track).size
     if heard_s < _LEAST_HEARD_S:
         raise DriveError(_too_little(heard_s, copy))
-    levels = levels_by_speed(copy, track, full_scale_db, lambda part: progress(0.4 * part))
+    levels = levels_by_speed(copy, track, full_scale_db, stage(progress, 0.0, 0.4))
     tones = take_out(copy, steady_tones(levels.picture))
     sums = OrderSums()
     frames = track_orders(sums.watching(order_spectra(copy, track)))

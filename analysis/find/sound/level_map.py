@@ -1,15 +1,15 @@
 """Level over engine speed and frequency, and overall level over engine speed."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.progress import Progress
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.errors import DriveError
-from analysis.find.sound.frame_power import add_to_rows, frame_power
+from analysis.find.sound.frame_power import add_to_rows, frame_power, mean_square_window
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.find.sound.working_copy import WorkingCopy
@@ -47,7 +47,7 @@ class LevelsBySpeed:
 
 
 def levels_by_speed(
-    copy: WorkingCopy, track: SpeedTrack, level_offset_db: float, progress: Callable[[float], None]
+    copy: WorkingCopy, track: SpeedTrack, level_offset_db: float, progress: Progress
 ) -> LevelsBySpeed:
     """Average the power spectra of all frames by engine speed; and the level of each frame.
 
@@ -112,15 +112,12 @@ def _weights(copy: WorkingCopy) -> FloatArray:
 
 
 def _power_by_speed(
-    copy: WorkingCopy, track: SpeedTrack, progress: Callable[[float], None]
+    copy: WorkingCopy, track: SpeedTrack, progress: Progress
 ) -> tuple[FloatArray, IntArray, FrameLevels]:
     """Sum of the power spectra by map row, the row of each frame, and each frame's level."""
     rate = copy.sample_rate_hz
     size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
-    # periodic, not symmetric: its transform then has three lines only
-    window = np.hanning(size + 1)[:-1].astype(np.float32)
-    # so that its squared spectrum adds up to a mean square
-    window *= np.sqrt(np.float32(2.0 / (size * float(np.dot(window, window)))))
+    window = mean_square_window(size)
     top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
     power = np.zeros((top_row + 1, _line_count(copy)))
     rows_seen, times, levels = [], [np.empty(0)], [np.empty((0, len(Weighting)))]

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.basics.arrays import FloatArray
+from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.sound.even_angle import even_in_angle, power_gain
-from analysis.find.sound.frame_power import frame_power
+from analysis.find.sound.frame_power import frame_power, mean_square_window
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
 
@@ -28,7 +28,7 @@ HOP_S = 0.1
 # fast sweep, fewer let a strong order leak into its neighbour. 20 % more moves a peak by 0.02 % and
 # a rise by 0.2 dB, of HOP_S 0.06 % and 0.5 dB, of the others nothing.
 REVOLUTIONS = 16
-_POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
+POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
 _HIGHEST_ORDER = 12.5  # so that the gap above the last order is in
 _CHUNK_FRAMES = 500  # judgement: time against memory, no answer changes
 _LARGEST_SPEED_CHANGE = 0.25  # over one window: beyond it the rpm of the frame means little
@@ -71,38 +71,47 @@ def order_spectra(
     track: SpeedTrack,
     *,
     hop_s: float = HOP_S,
-    points_per_revolution: int = _POINTS_PER_REVOLUTION,
+    points_per_revolution: int = POINTS_PER_REVOLUTION,
     highest_order: float = _HIGHEST_ORDER,
 ) -> Iterator[OrderSpectra]:
     """Order spectra wherever sound and engine speed are known over the whole window."""
-    turns, grid_s = track.revolutions, track.time_s
-    centre_s = frame_centres(copy, track, hop_s)
-    rpm = track.at(centre_s)
     size = REVOLUTIONS * points_per_revolution
-    window = np.hanning(size + 1)[:-1].astype(np.float32)
-    scale = np.float32(2.0 / (size * float(np.dot(window, window))))
+    window = mean_square_window(size)
     # frequency of each line, as a part of the sample rate, for each rpm
     lines = int(highest_order * REVOLUTIONS) + 1
     part_of_rate = np.arange(lines) / (REVOLUTIONS * 60.0 * copy.sample_rate_hz)
     part_of_rate = part_of_rate.astype(np.float32)
+    centre_s = frame_centres(copy, track, hop_s)
+    for middle_s, frames, chosen in frames_in_angle(copy, track, centre_s, points_per_revolution):
+        power = frame_power(frames, chosen, window, fft_size=size, lines=lines)
+        rpm = track.at(middle_s)
+        # what the resampling took from high lines is given back here, where it costs a factor
+        power /= power_gain(np.multiply.outer(rpm.astype(np.float32), part_of_rate))
+        yield OrderSpectra(time_s=middle_s, rpm=rpm, mean_square=power)
+
+
+def frames_in_angle(
+    copy: WorkingCopy,
+    track: SpeedTrack,
+    centre_s: FloatArray,
+    points_per_revolution: int = POINTS_PER_REVOLUTION,
+) -> Iterator[tuple[FloatArray, NDArray[np.float32], IntArray]]:
+    """Windows around some moments in even steps of angle, chunk by chunk.
+
+    Yields the moments [shape=(n_frames,)], every window of the chunk that there is
+    [shape=(n_points, 16 * points_per_revolution)], of which neighbours overlap in memory, and
+    which of them lie around the moments [shape=(n_frames,)].
+    """
+    turns, grid_s = track.revolutions, track.time_s
+    size = REVOLUTIONS * points_per_revolution
     for first in range(0, centre_s.size, _CHUNK_FRAMES):
         middle_s = centre_s[first : first + _CHUNK_FRAMES]
         start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
         # to the nearest point, off by half of one at most: then all frames share one resampling
-        index = np.rint((start - start[0]) * points_per_revolution).astype(np.int64)
-        even = even_in_angle(
-            copy, turns, grid_s, start[0], int(index[-1]) + size, points_per_revolution
-        )
-        frames = np.lib.stride_tricks.sliding_window_view(even, size)
-        power = frame_power(frames, index, window, fft_size=size, lines=lines)
-        speeds = rpm[first : first + _CHUNK_FRAMES]
-        # what the resampling took from high lines is given back here, where it costs a factor
-        power *= scale / power_gain(np.multiply.outer(speeds.astype(np.float32), part_of_rate))
-        yield OrderSpectra(
-            time_s=middle_s,
-            rpm=speeds,
-            mean_square=power,
-        )
+        chosen = np.rint((start - start[0]) * points_per_revolution).astype(np.int64)
+        count = int(chosen[-1]) + size
+        even = even_in_angle(copy, turns, grid_s, float(start[0]), count, points_per_revolution)
+        yield middle_s, np.lib.stride_tricks.sliding_window_view(even, size), chosen
 
 
 def frame_centres(copy: WorkingCopy, track: SpeedTrack, hop_s: float = HOP_S) -> FloatArray:

@@ -7,7 +7,7 @@ between the orders.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -20,11 +20,12 @@ from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_of
 from analysis.drive import Sound
 from analysis.find.sound.automatic_gain import AutomaticGain, recorder_gain
-from analysis.find.sound.even_angle import even_in_angle
 from analysis.find.sound.order_tracking import (
     HOP_S,
+    POINTS_PER_REVOLUTION,
     REVOLUTIONS,
     frame_centres,
+    frames_in_angle,
     order_spectra,
     track_orders,
 )
@@ -33,12 +34,10 @@ from analysis.find.sound.wide_bands import band_levels
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import TailSound
 
-_POINTS_PER_REVOLUTION = 64  # judgement: as in order_tracking; moves no ratio
 # judgement: lines of an order, and one half-way to the next: a Hann line wide, and a speed that
 # is a little off; as in order_tracking
 _NEAR, _BESIDE = 2, 4
 _CLIPPED = 1e-4  # judgement: of the samples; a knock or two that is cut off bends no ratio
-_CHUNK_FRAMES = 500  # judgement: time against memory, no answer changes
 # judgement: of the tail's power, whatever the noise between the orders says; where the tail is as
 # quiet as that, the noise of the ratio counts it for little
 _LEAST_CLEAR = 0.2
@@ -124,33 +123,20 @@ def _over_frames(
 
     [shape=(n_frames, n_orders, 4)]
     """
-    turns, grid_s = track.revolutions, track.time_s
-    size = REVOLUTIONS * _POINTS_PER_REVOLUTION
-    window = np.hanning(size + 1)[:-1].astype(np.float32)
     parts = [np.empty((0, len(orders), 4), dtype=np.complex128)]
-    for first in range(0, centre_s.size, _CHUNK_FRAMES):
-        middle_s = centre_s[first : first + _CHUNK_FRAMES]
-        start = np.interp(middle_s, grid_s, turns) - 0.5 * REVOLUTIONS
-        index = np.rint((start - start[0]) * _POINTS_PER_REVOLUTION).astype(np.int64)
-        cabin, tail = (
-            _spectra(each, turns, grid_s, float(start[0]), index, window) for each in (copy, other)
-        )
+    both = (_spectra(each, track, centre_s) for each in (copy, other))
+    for cabin, tail in zip(*both, strict=True):
         parts.append(np.stack([_products(cabin, tail, order) for order in orders], axis=1))
     return np.concatenate(parts)
 
 
 def _spectra(
-    copy: WorkingCopy,
-    turns: FloatArray,
-    grid_s: FloatArray,
-    first_turn: float,
-    index: IntArray,
-    window: NDArray[np.float32],
-) -> NDArray[np.complex64]:
-    count = int(index[-1]) + window.size
-    even = even_in_angle(copy, turns, grid_s, first_turn, count, _POINTS_PER_REVOLUTION)
-    frames = np.lib.stride_tricks.sliding_window_view(even, window.size)[index]
-    return np.asarray(rfft(frames * window, axis=1))
+    copy: WorkingCopy, track: SpeedTrack, centre_s: FloatArray
+) -> Iterator[NDArray[np.complex64]]:
+    """Spectra of the frames, chunk by chunk [shape=(n_frames, n_lines)]."""
+    window = np.hanning(REVOLUTIONS * POINTS_PER_REVOLUTION + 1)[:-1].astype(np.float32)
+    for _, frames, chosen in frames_in_angle(copy, track, centre_s):
+        yield np.asarray(rfft(frames[chosen] * window, axis=1))
 
 
 def _products(

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.levels import into_db
-from analysis.find.sound.frame_power import frame_power
+from analysis.find.sound.frame_power import frame_power, mean_square_window
 from analysis.find.sound.working_copy import WorkingCopy
 
 # judgement: only wind, voice and a poor microphone are told by them. No drone is from these bands.
@@ -40,8 +40,7 @@ class BandLevels:
 def band_levels(copy: WorkingCopy) -> BandLevels:
     """Read the working copy once."""
     size = round(FRAME_S * copy.sample_rate_hz)
-    window = np.hanning(size + 1)[:-1].astype(np.float32)
-    scale = np.float32(2.0 / (size * float(np.dot(window, window))))
+    window = mean_square_window(size)
     lines = min(int(FRAME_S * _VOICE_HZ[1]), size // 2) + 1
     hz = np.arange(lines) * copy.sample_rate_hz / size
     bands = np.stack(
@@ -52,13 +51,14 @@ def band_levels(copy: WorkingCopy) -> BandLevels:
     for first in range(0, copy.frame_count // size, _CHUNK_FRAMES):
         count = min(_CHUNK_FRAMES, copy.frame_count // size - first)
         samples = copy.read(first * size, count * size)
-        frames = (samples - samples.mean()).reshape(count, size)  # an offset is no rumble
+        samples -= samples.mean()  # an offset is no rumble
         middle_s = (first + 0.5 + np.arange(count, dtype=np.float64)) * FRAME_S
         heard = ~copy.gaps.touch(middle_s - 0.5 * FRAME_S, middle_s + 0.5 * FRAME_S)
+        frames = samples.reshape(count, size)
         power = frame_power(frames, np.flatnonzero(heard), window, fft_size=size, lines=lines)
         times.append(middle_s[heard])
-        levels.append(scale * (power @ bands))
-        hisses.append(into_db(scale * power[:, is_voice], _SILENCE_MS).mean(axis=1))
+        levels.append(power @ bands)
+        hisses.append(into_db(power[:, is_voice], _SILENCE_MS).mean(axis=1))
     joined = np.concatenate(levels) if levels else np.empty((0, 3), dtype=np.float32)
     return BandLevels(
         time_s=np.concatenate([np.empty(0), *times]),

@@ -15,6 +15,7 @@ from types import TracebackType
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.basics.progress import Progress
 from analysis.drive import SampleBlock, Sound
 from analysis.errors import DriveError
 from analysis.find.sound.flat_tops import FlatTops
@@ -50,7 +51,7 @@ class SampleFacts:
 class WorkingCopy:
     """One channel at ``sample_rate_hz``; use as a context manager, it owns a temporary file."""
 
-    def __init__(self, sound: Sound, progress: Callable[[float], None]) -> None:
+    def __init__(self, sound: Sound, progress: Progress) -> None:
         self._step = max(1, round(sound.sample_rate_hz / _TARGET_RATE_HZ))
         self.sample_rate_hz = sound.sample_rate_hz / self._step
         self._unwanted: Callable[[int, int], SampleBlock] | None = None
@@ -108,7 +109,7 @@ class WorkingCopy:
         """Read all that was recorded again."""
         self._unwanted = None
 
-    def _fill(self, sound: Sound, progress: Callable[[float], None]) -> SampleFacts:
+    def _fill(self, sound: Sound, progress: Progress) -> SampleFacts:
         done, tops = 0, FlatTops()
 
         def watched() -> Iterator[SampleBlock]:

@@ -9,13 +9,13 @@ out nearly alike, none is given: a person can settle it. A hum is left out befor
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.progress import Progress, stage
 from analysis.drive import NO_HINTS, Engine, SpeedHints
 from analysis.errors import DriveError
 from analysis.find.sound.speed_track import SpeedTrack
@@ -79,9 +79,7 @@ class Unlogged:
     hints: SpeedHints = NO_HINTS
 
 
-def speed_from_sound(
-    copy: WorkingCopy, told: Unlogged, progress: Callable[[float], None]
-) -> SpeedTrack:
+def speed_from_sound(copy: WorkingCopy, told: Unlogged, progress: Progress) -> SpeedTrack:
     """Work out the engine speed over the whole sound; NaN where it cannot be told.
 
     Parameters
@@ -109,9 +107,9 @@ def speed_from_sound(
         copy.put_back()
 
 
-def _found(copy: WorkingCopy, told: Unlogged, progress: Callable[[float], None]) -> list[Reading]:
+def _found(copy: WorkingCopy, told: Unlogged, progress: Progress) -> list[Reading]:
     """Give all that the sound may mean."""
-    paths = _moving(_first_paths(copy, told.engine, _part(progress, 0.0, 0.5)))
+    paths = _moving(_first_paths(copy, told.engine, stage(progress, 0.0, 0.5)))
     first = _readings(copy, told, paths)
     if not first:
         return []
@@ -120,7 +118,7 @@ def _found(copy: WorkingCopy, told: Unlogged, progress: Callable[[float], None])
     rival = rival_of(best, first)
     is_close = rival is not None and best.log_odds - rival.log_odds < _CLOSE
     contenders = [best, rival] if rival is not None and is_close else [best]
-    followed = [_followed(copy, each, _part(progress, 0.5, 0.95)) for each in contenders]
+    followed = [_followed(copy, each, stage(progress, 0.5, 0.95)) for each in contenders]
     paths = [best.path, *(path for path in followed if path.is_sure.any() and _moves(path))]
     found = _readings(copy, told, paths)
     progress(1.0)
@@ -199,9 +197,7 @@ def _check_fits(path: HeardPath, hints: SpeedHints) -> None:
             )
 
 
-def _first_paths(
-    copy: WorkingCopy, engine: Engine, progress: Callable[[float], None]
-) -> list[HeardPath]:
+def _first_paths(copy: WorkingCopy, engine: Engine, progress: Progress) -> list[HeardPath]:
     by_firing, by_half_orders = [], []
     for start_s, end_s in _stretches(copy.duration_s):
         by_firing.append(firing_path(copy, start_s, end_s, engine.firing_order))
@@ -212,7 +208,7 @@ def _first_paths(
     return [path for path in joined if path.is_sure.any()]
 
 
-def _followed(copy: WorkingCopy, reading: Reading, progress: Callable[[float], None]) -> HeardPath:
+def _followed(copy: WorkingCopy, reading: Reading, progress: Progress) -> HeardPath:
     comb = learnt_comb(reading.profile, reading.ratio)
     parts = []
     for start_s, end_s in _stretches(copy.duration_s):
@@ -224,10 +220,6 @@ def _followed(copy: WorkingCopy, reading: Reading, progress: Callable[[float], N
 def _stretches(duration_s: float) -> list[tuple[float, float]]:
     starts_s = np.arange(0.0, duration_s, _STRETCH_S)
     return [(float(start_s), min(float(start_s) + _STRETCH_S, duration_s)) for start_s in starts_s]
-
-
-def _part(progress: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
-    return lambda part: progress(start + (end - start) * part)
 
 
 def _cannot_tell(best: HeardPath, rival: HeardPath) -> str:

@@ -1,12 +1,12 @@
 """Engine speed on the sound's clock: as it was logged, or as the sound tells it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
+from analysis.basics.progress import Progress, stage
 from analysis.drive import Drive
 from analysis.errors import DriveError
 from analysis.find.sound.speed_track import (
@@ -78,9 +78,7 @@ def told_speed(drive: Drive) -> SpeedTrack | Unlogged:
     return Unlogged(engine=drive.engine, telemetry=drive.telemetry, hints=drive.hints)
 
 
-def known_speed(
-    copy: WorkingCopy, told: SpeedTrack | Unlogged, progress: Callable[[float], None]
-) -> KnownSpeed:
+def known_speed(copy: WorkingCopy, told: SpeedTrack | Unlogged, progress: Progress) -> KnownSpeed:
     """Put what :func:`told_speed` gave on the sound's clock, and refine it by the sound.
 
     Raises
@@ -89,7 +87,7 @@ def known_speed(
         Sound and telemetry do not overlap, or the sound does not tell the engine speed.
     """
     if isinstance(told, Unlogged):
-        delay, track = None, speed_from_sound(copy, told, lambda part: progress(0.8 * part))
+        delay, track = None, speed_from_sound(copy, told, stage(progress, 0.0, 0.8))
     else:
         delay = measure_delay(copy, told)
         track = _on_sound_clock(told, delay, copy.duration_s)

@@ -23,7 +23,8 @@ from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
 
 HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
 CHUNK_S = 30.0  # judgement: memory against calls, no answer changes
-# half the longest window is 0.4 s, which the steepest climb stretches to 0.553 s
+# judgement: half the longest window is 0.4 s, which the steepest climb stretches to 0.553 s, and
+# more only costs time
 _MARGIN_S = 0.6
 
 # judgement: a Hann window parts lines 2 / length apart, and from a half order to the gap beside it
