@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.speed_lines import CHUNK_S, SPEED_RATIO, line_weights, lines_standing_out
+from analysis.find.speed.speed_lines import (
+    CHUNK_S,
+    SPEED_RATIO,
+    line_count,
+    line_spacing_hz,
+    line_weights,
+    lines_standing_out,
+)
 
 # judgement: all orders count alike, since nobody knows yet which are loud; orders over 8 lie in
 # noise.
@@ -26,12 +33,12 @@ class DelayEvidence:
     score: NDArray[np.float32]
     lowest_rpm: float
 
-    def along(self, track: SpeedTrack, delay_s: FloatArray | float) -> FloatArray:
-        """Score at the telemetry's speed for each frame; NaN where it has none.
+    def along(self, track: SpeedTrack, row_s: FloatArray) -> FloatArray:
+        """Score of each frame at the speed of the row that belongs to it; NaN where it has none.
 
-        ``delay_s`` is one number, or one for each frame.
+        ``row_s`` [shape=(n_frames,)] is what that row is stamped with.
         """
-        position, known = self.position(track.at(self.time_s + delay_s))
+        position, known = self.position(track.at(row_s))
         index = position.astype(np.int64)
         part = position - index
         # in the score as one row, where single numbers are looked up fastest
@@ -46,31 +53,26 @@ class DelayEvidence:
         known = (position >= 0) & (position < self.score.shape[1] - 1)
         return np.where(known, position, 0.0), known
 
-    def mean_along(self, track: SpeedTrack, delay_s: FloatArray | float) -> float:
+    def mean_along(self, track: SpeedTrack, row_s: FloatArray) -> float:
         """Mean score over the frames that have telemetry; 0 without any."""
-        score = self.along(track, delay_s)
+        score = self.along(track, row_s)
         known = np.isfinite(score)
         return float(score[known].mean()) if known.any() else 0.0
 
 
-def gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> DelayEvidence | None:
-    """Look at the chunks of the sound in which engine speed moves most; None without any sound."""
+def gather_evidence(copy: WorkingCopy, track: SpeedTrack) -> DelayEvidence:
+    """Look at the chunks of the sound in which engine speed moves most."""
     rpm = track.rpm[np.isfinite(track.rpm)]
     # a little wider than what was logged, so that the speeds at both ends have neighbours
     lowest, highest = 0.94 * float(rpm.min()), 1.06 * float(rpm.max())
     steps = int(np.log(highest / lowest) / np.log(SPEED_RATIO)) + 2
     speeds = lowest * SPEED_RATIO ** np.arange(steps, dtype=np.float64)
+    weight = line_weights(line_count(copy), line_spacing_hz(copy), speeds, _ORDERS, _WEIGHTS)
     times, scores = [], []
-    weight: NDArray[np.float32] | None = None  # of each line: the same for all chunks
     for start_s in _telling_chunks(track, copy):
-        frame_s, line_db, spacing_hz = lines_standing_out(copy, start_s)
-        if frame_s.size:
-            if weight is None:
-                weight = line_weights(line_db.shape[1], spacing_hz, speeds, _ORDERS, _WEIGHTS)
-            times.append(frame_s)
-            scores.append(line_db @ weight)
-    if not times:
-        return None
+        frame_s, line_db = lines_standing_out(copy, start_s)
+        times.append(frame_s)
+        scores.append(line_db @ weight)
     return DelayEvidence(
         time_s=np.concatenate(times), score=np.concatenate(scores), lowest_rpm=lowest
     )

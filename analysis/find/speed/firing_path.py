@@ -14,6 +14,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.speed_lines import (
     CHUNK_STEP_S,
+    line_spacing_hz,
     lines_standing_out,
     speed_scores,
     standing_out_at,
@@ -44,7 +45,9 @@ def firing_path(
     copy: WorkingCopy, start_s: float, end_s: float, firing_order: float
 ) -> HeardPath | None:
     """Engine speed of one stretch of the sound; None where there is too little of it."""
-    time_s, line_db, spacing_hz = _lines(copy, np.arange(start_s, end_s, CHUNK_STEP_S))
+    parts = [lines_standing_out(copy, at) for at in np.arange(start_s, end_s, CHUNK_STEP_S)]
+    time_s, line_db = (np.concatenate(each) for each in zip(*parts, strict=True))
+    spacing_hz = line_spacing_hz(copy)
     if time_s.size <= _SURE_OVER_FRAMES:
         return None
     joined = are_joined(time_s)
@@ -60,18 +63,6 @@ def firing_path(
         rpm=rpm,
         rate_per_s=np.gradient(np.log(rpm), time_s),
         is_sure=stands_out(score, path, _SURE_OVER_FRAMES) > _SURE,
-    )
-
-
-def _lines(copy: WorkingCopy, starts_s: FloatArray) -> tuple[FloatArray, Scores, float]:
-    parts = [lines_standing_out(copy, float(start_s)) for start_s in starts_s]
-    parts = [part for part in parts if part[0].size]
-    if not parts:
-        return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
-    return (
-        np.concatenate([part[0] for part in parts]),
-        np.concatenate([part[1] for part in parts]),
-        parts[0][2],
     )
 
 

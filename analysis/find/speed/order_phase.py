@@ -7,6 +7,8 @@ beside it, and a smooth curve is laid through what they say (a random walk, by l
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import rfft
@@ -66,7 +68,7 @@ def speed_by_phase(copy: WorkingCopy, track: SpeedTrack) -> tuple[SpeedTrack, Fl
     smooth, sigma = _smooth(error, weight, step_s), _sigma(weight, step_s)
     sigma_part = np.where(np.isfinite(track.rpm), np.interp(grid_s, middle_s, sigma), np.nan)
     rpm = track.rpm * (1.0 + np.interp(grid_s, middle_s, smooth))
-    return SpeedTrack(start_s=track.start_s, step_s=track.step_s, rpm=rpm), sigma_part
+    return replace(track, rpm=rpm), sigma_part
 
 
 def _observed(

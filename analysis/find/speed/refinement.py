@@ -7,6 +7,8 @@ nothing the path keeps to the telemetry.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
@@ -16,6 +18,7 @@ from analysis.basics.levels import into_db
 from analysis.find.sound.order_tracking import REVOLUTIONS, OrderSpectra, order_spectra
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.working_copy import WorkingCopy
+from analysis.find.speed.speed_path import between_steps
 
 # judgement: a log's rpm is right within 4 % once its delay is known. 20 % more of any but the
 # orders moves a rise by at most 0.02 dB and a width by 0.04 %, for order_phase goes over it again.
@@ -30,6 +33,7 @@ _COST_OF_ERROR_DB = 0.02  # dB for one step away from the telemetry, squared
 _HOP_S = 0.2
 _POINTS = 32  # of a revolution: noise above order 23 folds onto order 8 and below; it is weak
 _SMOOTHED_FRAMES = 3
+_FLATTEST = 1e-3  # dB
 _FORGOTTEN_FRAMES = 50  # no choice of speed reaches ten seconds ahead
 _STRETCH_FRAMES = 250
 _LONGEST_JUMP_S = 0.45  # frames further apart than this start a new path
@@ -49,9 +53,7 @@ def refined_speed(copy: WorkingCopy, track: SpeedTrack) -> SpeedTrack:
     time_s = np.concatenate(times)
     error = _best_path(time_s, np.concatenate(scores))
     correction = np.interp(track.time_s, time_s, error)
-    return SpeedTrack(
-        start_s=track.start_s, step_s=track.step_s, rpm=track.rpm * (1.0 + correction)
-    )
+    return replace(track, rpm=track.rpm * (1.0 + correction))
 
 
 def _evidence(spectra: OrderSpectra) -> NDArray[np.float32]:
@@ -95,22 +97,10 @@ def _best_path(time_s: FloatArray, score: NDArray[np.float32]) -> FloatArray:
         cost = np.where(goes_on[frame], change_cost[:, paths[frame]], np.float32(0.0))
         paths[frame - 1] = (value[frame - 1] - cost).argmax(axis=0)
     inner = paths[_FORGOTTEN_FRAMES : _FORGOTTEN_FRAMES + _STRETCH_FRAMES]
-    return _between_steps(inner.T.ravel()[: time_s.size], score)
+    steps = between_steps(score, inner.T.ravel()[: time_s.size], _FLATTEST)
+    return uniform_filter1d(_ERRORS[0] + _STEP * steps, _SMOOTHED_FRAMES)
 
 
 def _stretches(values: NDArray[np.generic], size: int) -> NDArray[np.generic]:
     """Overlapping stretches of so many frames, the frames last."""
     return np.lib.stride_tricks.sliding_window_view(values, size, axis=0)[::_STRETCH_FRAMES]
-
-
-def _between_steps(path: NDArray[np.int64], score: NDArray[np.float32]) -> FloatArray:
-    """Error finer than one step: a parabola through the path's score and its neighbours."""
-    middle = np.clip(path, 1, _ERRORS.size - 2)
-    frame = np.arange(path.size)
-    low, top, high = (score[frame, middle + step].astype(np.float64) for step in (-1, 0, 1))
-    bend = low - 2.0 * top + high
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # a flat score has no top between its steps
-        part = np.where(bend < -1e-3, 0.5 * (low - high) / bend, 0.0)
-    error = _ERRORS[middle] + _STEP * np.clip(part, -1.0, 1.0)
-    return uniform_filter1d(error, _SMOOTHED_FRAMES)

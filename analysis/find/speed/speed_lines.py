@@ -29,9 +29,22 @@ _HIGHEST_HZ = 900.0
 _AROUND_HZ = 16.0
 
 
-def lines_standing_out(
-    copy: WorkingCopy, start_s: float
-) -> tuple[FloatArray, NDArray[np.float32], float]:
+def line_spacing_hz(copy: WorkingCopy) -> float:
+    """From one line to the next, the first at 0 Hz."""
+    return copy.sample_rate_hz / _fft_size(copy)
+
+
+def line_count(copy: WorkingCopy) -> int:
+    """How many lines are looked at."""
+    return min(int(_HIGHEST_HZ / line_spacing_hz(copy)), _fft_size(copy) // 2 + 1)
+
+
+def _fft_size(copy: WorkingCopy) -> int:
+    # padded to twice the length: a line between two points loses less
+    return 2 * int(_WINDOW_S * copy.sample_rate_hz)
+
+
+def lines_standing_out(copy: WorkingCopy, start_s: float) -> tuple[FloatArray, NDArray[np.float32]]:
     """How far each line stands out of its surroundings, for the frames of one chunk.
 
     Returns
@@ -40,10 +53,8 @@ def lines_standing_out(
         Middle of each frame; frames that touch a gap are left out.
     line_db : ndarray [shape=(n_frames, n_lines)]
         0 to 30 dB.
-    spacing_hz : float
-        Between two lines, the first at 0 Hz.
     """
-    rate = copy.sample_rate_hz
+    rate, lines = copy.sample_rate_hz, line_count(copy)
     size = int(_WINDOW_S * rate)
     hop = round(_HOP_S * rate)
     first = int(start_s * rate)
@@ -51,19 +62,15 @@ def lines_standing_out(
     frame_s = (first + 0.5 * size + np.arange(0, count - size + 1, hop, dtype=np.float64)) / rate
     heard = ~copy.gaps.touch(frame_s - 0.5 * size / rate, frame_s + 0.5 * size / rate)
     if not heard.any():
-        return np.empty(0), np.empty((0, 0), dtype=np.float32), 1.0
+        return np.empty(0), np.empty((0, lines), dtype=np.float32)
     samples = copy.read(first, count)
     frames = np.lib.stride_tricks.sliding_window_view(samples, size)[::hop]
-    # padded to twice the length: a line between two points loses less
-    fft_size = 2 * size
-    window = np.hanning(size).astype(np.float32)
-    spacing_hz = rate / fft_size
-    lines = min(int(_HIGHEST_HZ / spacing_hz), size + 1)
+    window, fft_size = np.hanning(size).astype(np.float32), _fft_size(copy)
     power = frame_power(frames, np.flatnonzero(heard), window, fft_size=fft_size, lines=lines)
     level_db = into_db(power, 1e-12)
     # its surroundings taken away, so that a line counts and a loud region does not
-    level_db -= uniform_filter1d(level_db, int(_AROUND_HZ / spacing_hz) | 1, axis=1)
-    return frame_s[heard], np.clip(level_db, 0.0, _LINE_LIMIT_DB, out=level_db), spacing_hz
+    level_db -= uniform_filter1d(level_db, int(_AROUND_HZ / line_spacing_hz(copy)) | 1, axis=1)
+    return frame_s[heard], np.clip(level_db, 0.0, _LINE_LIMIT_DB, out=level_db)
 
 
 def standing_out_at(

@@ -129,19 +129,27 @@ def stands_out(score: Scores, path: NDArray[np.int64], over_frames: int) -> Floa
 
 
 def between_speeds(score: Scores, path: NDArray[np.int64], joined: NDArray[np.bool_]) -> FloatArray:
-    """Speeds finer than one step: parabolas through the scores, then smoothed between jumps."""
+    """Speeds finer than one step, smoothed between jumps."""
+    log_rpm = np.log(SPEEDS_RPM[0]) + np.log(SPEED_RATIO) * between_steps(score, path, 1e-6)
+    jumps = ~joined | (np.abs(np.diff(log_rpm, prepend=log_rpm[0])) > _SMOOTH_STEP)
+    smooth = log_rpm.copy()
+    # never across a jump: a mean of two gears is driven in neither
+    for piece in np.split(np.arange(path.size), np.flatnonzero(jumps)):
+        smooth[piece] = uniform_filter1d(log_rpm[piece], _SMOOTHED_FRAMES, mode="nearest")
+    return np.asarray(np.exp(smooth))
+
+
+def between_steps(score: Scores, path: NDArray[np.int64], flattest: float) -> FloatArray:
+    """Where each frame's top lies, in steps: by a parabola through the path's and its neighbours.
+
+    A score that bends less than ``flattest`` has no top between its steps.
+    """
     middle = np.clip(path, 1, score.shape[1] - 2)
     frame = np.arange(path.size)
     low, top, high = (score[frame, middle + step].astype(np.float64) for step in (-1, 0, 1))
     bend = low - 2.0 * top + high
-    part = np.where(bend < -1e-6, 0.5 * (low - high) / np.minimum(bend, -1e-6), 0.0)
-    log_rpm = np.log(SPEEDS_RPM[middle]) + np.log(SPEED_RATIO) * np.clip(part, -1.0, 1.0)
-    jumps = ~joined | (np.abs(np.diff(log_rpm, prepend=log_rpm[0])) > _SMOOTH_STEP)
-    smooth = log_rpm.copy()
-    # never across a jump: a mean of two gears is driven in neither
-    for piece in np.split(frame, np.flatnonzero(jumps)):
-        smooth[piece] = uniform_filter1d(log_rpm[piece], _SMOOTHED_FRAMES, mode="nearest")
-    return np.asarray(np.exp(smooth))
+    part = np.where(bend < -flattest, 0.5 * (low - high) / np.minimum(bend, -flattest), 0.0)
+    return np.asarray(middle + np.clip(part, -1.0, 1.0))
 
 
 def best_path(score: Scores, joined: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -8,7 +8,7 @@ swept on, so it is what is left in the softest tenth of the moments at each freq
 import numpy as np
 
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.speed_lines import CHUNK_STEP_S, lines_standing_out
+from analysis.find.speed.speed_lines import CHUNK_STEP_S, line_spacing_hz, lines_standing_out
 from analysis.findings import SteadyTone
 
 # judgement: of the moments, those without it; an order would have to stay for all others
@@ -24,12 +24,11 @@ def standing_tones(copy: WorkingCopy) -> tuple[SteadyTone, ...]:
     """Tones that stand in four fifths of the moments, at no known engine speed; softest last."""
     starts_s = np.arange(0.0, copy.duration_s, CHUNK_STEP_S)
     starts_s = starts_s[:: 1 + starts_s.size // _MOST_CHUNKS]
-    parts = [lines_standing_out(copy, float(start_s)) for start_s in starts_s]
-    heard = [line_db for time_s, line_db, _ in parts if time_s.size]
-    if not heard:
+    line_db = np.concatenate([lines_standing_out(copy, at)[1] for at in starts_s])
+    if line_db.size == 0:
         return ()
-    spacing_hz = next(spacing_hz for time_s, _, spacing_hz in parts if time_s.size)
-    always_db = np.quantile(np.concatenate(heard), _WITHOUT, axis=0)
+    spacing_hz = line_spacing_hz(copy)
+    always_db = np.quantile(line_db, _WITHOUT, axis=0)
     found: list[SteadyTone] = []
     for line in np.argsort(-always_db, kind="stable"):
         hz = float(line * spacing_hz)

@@ -10,7 +10,7 @@ import numpy as np
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
-from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.speed_track import SpeedTrack, row_times
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.delay_picture import DelayEvidence, gather_evidence
 from analysis.find.speed.delay_search import RoughAlignment, rough_alignment
@@ -29,20 +29,13 @@ _LEAST_FRAMES = 50
 def measure_delay(copy: WorkingCopy, track: SpeedTrack) -> TelemetryDelay | None:
     """Delay of the telemetry rows and its 95 % interval; None when the sound cannot decide."""
     evidence = gather_evidence(copy, track)
-    if evidence is None or evidence.time_s.size < _LEAST_FRAMES:
+    if evidence.time_s.size < _LEAST_FRAMES:
         return None
     rough = rough_alignment(evidence, track, copy.duration_s)
     if rough is None:
         return None
     drift_ppm = _best_drift(evidence, track, rough, copy.duration_s)
     return _refined(evidence, track, rough.delay_s, drift_ppm, copy.duration_s)
-
-
-def _drifting(
-    evidence: DelayEvidence, delay_s: float, drift_ppm: float, duration_s: float
-) -> FloatArray:
-    """Delay of each frame [shape=(n_frames,)], ``delay_s`` in the middle of the sound."""
-    return delay_s + 1e-6 * drift_ppm * (evidence.time_s - 0.5 * duration_s)
 
 
 def _best_drift(
@@ -56,7 +49,10 @@ def _best_drift(
     drifts = rough.drift_ppm + rough.drift_step_ppm * np.arange(-1.0, 1.01, 0.2)
     delays = rough.delay_s + np.arange(-0.2, 0.21, 0.05)
     fits = [
-        max(thin.mean_along(track, _drifting(thin, delay, drift, duration_s)) for delay in delays)
+        max(
+            thin.mean_along(track, row_times(thin.time_s, delay, drift, duration_s))
+            for delay in delays
+        )
         for drift in drifts
     ]
     return float(drifts[int(np.argmax(fits))])
@@ -71,8 +67,8 @@ def _refined(
     count = int(block.max()) + 1
 
     def block_sums(delay_s: float) -> FloatArray:
-        delay_of_frame = _drifting(evidence, delay_s, drift_ppm, duration_s)
-        score = np.nan_to_num(evidence.along(track, delay_of_frame))
+        row_s = row_times(evidence.time_s, delay_s, drift_ppm, duration_s)
+        score = np.nan_to_num(evidence.along(track, row_s))
         return np.bincount(block, weights=score, minlength=count).astype(np.float64)
 
     sums = np.stack([block_sums(delay) for delay in delays], axis=1)
