@@ -17,6 +17,7 @@ tens of dB at one engine speed. Such moments say nothing of a gain.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -98,8 +99,7 @@ def recorder_gain(
     if not _is_sweep(frames.rpm):
         return nothing
     level = _smoothed(level_db(frames.total_ms.sum(axis=1)))
-    # of decibels: one strong line is no change of gain
-    between_db = _smoothed(between_orders_db(frames).mean(axis=1))
+    between_db = _smoothed(between_orders_db(frames))
     hiss_db = _smoothed(np.interp(frames.time_s, wide.time_s, wide.hiss_db))
     on_road = level - hiss_db < np.median(level - hiss_db) + _STANDING_DB
     if not _is_sweep(frames.rpm[on_road]):
@@ -295,13 +295,14 @@ def _splines(position: FloatArray, steps: int) -> FloatArray:
 def _followed(level_db: FloatArray, rise_s: float, fall_s: float) -> FloatArray:
     """Level as a leveller takes it, that follows it up and down in these times."""
     up, down = (1.0 - float(np.exp(-HOP_S / each)) for each in (rise_s, fall_s))
-    now = float(level_db[0])
-    followed = []
+
     # one by one: up and down go at different paces, which no linear filter of a library does
-    for value in level_db.tolist():
-        now += (up if value > now else down) * (value - now)
-        followed.append(now)
-    return np.array(followed)
+    def follow(now: float) -> Iterator[float]:
+        for value in level_db.tolist():
+            now += (up if value > now else down) * (value - now)
+            yield now
+
+    return np.fromiter(follow(float(level_db[0])), dtype=np.float64)
 
 
 def _slope(cause: FloatArray, effect: FloatArray) -> float:

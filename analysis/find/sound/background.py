@@ -19,8 +19,13 @@ _ALIKE = 1e-9  # judgement: terms that differ by less are one; squares of sizes,
 
 
 def between_orders_db(frames: OrderFrames) -> FloatArray:
-    """10 lg of the mean square between the high orders [shape=(n_frames, n_gaps)]."""
-    return level_db(frames.background_ms[:, ORDERS >= _FIRST_ORDER])
+    """Mean level between the high orders [shape=(n_frames,)].
+
+    Of decibels, since one strong line is no change of gain; gap by gap, since of a drive of hours
+    there is no room for all at once.
+    """
+    gaps = np.flatnonzero(ORDERS >= _FIRST_ORDER)
+    return np.asarray(sum(level_db(frames.background_ms[:, gap]) for gap in gaps) / gaps.size)
 
 
 def smooth_terms(rpm: FloatArray) -> FloatArray:
