@@ -120,6 +120,7 @@ def _find_in_sound(
         at_tail=at_tail,
         climbs=_climbs(fitted),
         log_ratio=_log_ratio(drive, copy, told, speed),
+        engine=drive.engine,
     )
     withheld = withheld_because(evidence, drive.trouble)
     if withheld is not None:

@@ -9,6 +9,7 @@ _LABELS = {
     "rpm_from_sound": "Engine speed was worked out from the sound",
     "telemetry_unaligned": "Engine speed could not be lined up",
     "wrong_log": "The logged engine speed is wrong",
+    "other_cylinders": "Another number of cylinders?",
     "sweep_too_fast": "Driven through too quickly",
     "low_signal": "Weak signal",
     "wind_rumble": "Wind on the microphone?",

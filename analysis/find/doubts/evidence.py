@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from analysis.drive import Engine
 from analysis.find.curves.driven import Driven
 from analysis.find.sound.automatic_gain import AutomaticGain
 from analysis.find.sound.hearing import Heard
@@ -18,6 +19,7 @@ from analysis.findings import Climb, DroneBand
 class Evidence:
     """What the stages before gave; ``driven`` at the moments of ``heard.frames``.
 
+    ``engine`` is what was said of it.
     ``log_ratio`` is what the logged engine speed must be multiplied by; None where it is right.
     ``climbs`` are levels that climb on to an end of what was driven, the loudest first.
     ``gain`` says whether the recorder changed its own; the bands are then those with it undone.
@@ -33,3 +35,4 @@ class Evidence:
     at_tail: AtTail = NO_TAIL
     climbs: tuple[Climb, ...] = ()
     log_ratio: float | None = None
+    engine: Engine | None = None

@@ -18,6 +18,7 @@ _ALL = (
     engine_speed.rpm_from_sound,
     engine_speed.telemetry_unaligned,
     engine_speed.wrong_log,
+    engine_speed.other_cylinders,
     driving.sweep_too_fast,
     driving.few_passes,
     driving.climbs_on,
