@@ -37,8 +37,8 @@ from analysis.words.sentences import first_clause, lowered, sentence
 from analysis.words.trouble import trouble_lines
 
 _NOT_TOLD_APART = (
-    "Exhaust, intake and engine mounts all follow the engine, and this drive does not tell them "
-    "apart: check that first, as said below."
+    "Exhaust, intake or engine mounts may make it: all follow the engine, and this drive does not "
+    "tell which. Check that first, as said below."
 )
 _NEXT = (
     "Next: measure the place under the car, build it with the build sheets, and drive the same "

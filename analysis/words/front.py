@@ -94,13 +94,15 @@ def at_the_desk() -> Iterator[None]:
 
 def here(text: str) -> str:
     """Give a text as it is told where its reader is, in the units shown."""
-    text = as_shown(text)
-    return in_desk_words(text) if _IS_AT_DESK.get() else text
+    return in_desk_words(text) if _IS_AT_DESK.get() else as_shown(text)
 
 
 def in_desk_words(text: str) -> str:
-    """Name screens and fields of the desk where a text names commands and options."""
-    named = _NAMED.sub(_on_the_desk, text)
+    """Name screens and fields of the desk where a text names commands and options.
+
+    What it has in both units is told in those shown.
+    """
+    named = _NAMED.sub(_on_the_desk, as_shown(text))
     return _COLUMN_OR_UNIT.sub(_field, named)
 
 

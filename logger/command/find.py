@@ -13,7 +13,7 @@ if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
     from analysis.findings import Findings
 
 NAME = "find"
-WHAT = "find the drone: engine order, rpm, frequency, width"
+WHAT = "find the drone: rpm, frequency, width, and what makes it"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -11,7 +11,7 @@ def fit_words(build: BuildPlan) -> str | None:
     if not is_assumed(build):
         return None
     if any(plan.fold.turn_rad for plan in build.branches):
-        why = "It is bent as most cars need, for nobody said what room there is"
+        why = "Nobody said what room there is, so it is bent as most cars need"
     else:
         reach = length(build.room.reach_m)
         why = f"It is straight, which fits few cars, for no usual bend keeps within {reach}"

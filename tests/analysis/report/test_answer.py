@@ -228,7 +228,7 @@ def test_that_the_exhaust_makes_it_is_not_claimed_before_it_is_checked() -> None
         to_decide=(check,),
     )
     said = _page_1(contents(replace(found, causes=(cause,)), sizing()))
-    assert said.index("does not tell them apart") < said.index("Fit a closed side branch")
+    assert said.index("does not tell which") < said.index("Fit a closed side branch")
     assert f"Check first. {check}" in said
     told = OtherWay(share=0.1, span=Interval(low=0.05, high=0.2))
     said = _page_1(contents(replace(found, causes=(cause,)), replace(sizing(), other_way=told)))
