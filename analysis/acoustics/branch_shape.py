@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike
 from analysis.acoustics import duct
 from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
 from analysis.acoustics.gas import Gas, exhaust_gas
-from analysis.basics.arrays import ComplexArray, FloatArray
+from analysis.basics.arrays import ComplexArray
 from analysis.branches import Can, Tube
 
 # of the plain tube's frequency; judgement: only where the search begins, moves no answer
@@ -81,7 +81,7 @@ class BranchShape:
             return plain_hz
         neck_m, can_m = self.neck_m, float(self.can_m(acoustic_m))
         wide_m = self.can.tube.inner_diameter_m
-        ratio = self.area_ratio * float(taken_in(gas) / taken_in(in_neck))
+        ratio = self.area_ratio * float(in_neck.rho_c / gas.rho_c)
 
         def short_of_resonance(hz: float) -> float:
             neck = neck_m * duct.propagation_per_m(hz, in_neck, self.bore_m).imag
@@ -104,11 +104,6 @@ class BranchShape:
         per_m = duct.propagation_per_m(tuned_hz, gas, self.can.tube.inner_diameter_m).imag
         left = np.arctan(1.0 / (self.area_ratio * np.tan(neck))) if neck < np.pi / 2.0 else 0.0
         return self.junction_m + self.can.neck_m + float(left / per_m)
-
-
-def taken_in(gas: Gas) -> FloatArray:
-    """``c / gamma``, which is ``1 / rho c`` times the pressure: flow into a tube for its area."""
-    return np.asarray(gas.speed_of_sound_m_s / gas.heat_capacity_ratio)
 
 
 def shape_on(tube: Tube, can: Can | None, pipe_bore_m: float) -> BranchShape:

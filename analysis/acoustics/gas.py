@@ -61,6 +61,16 @@ class Gas:
     heat_capacity_ratio: FloatArray
     prandtl: float
 
+    @property
+    def density_kg_m3(self) -> FloatArray:
+        """From the speed of sound: ``rho = gamma P / c^2`` of an ideal gas."""
+        return np.asarray(self.heat_capacity_ratio * PRESSURE_PA / self.speed_of_sound_m_s**2)
+
+    @property
+    def rho_c(self) -> FloatArray:
+        """Characteristic impedance of a plane wave, Pa s/m; over an area, that of a tube."""
+        return np.asarray(self.heat_capacity_ratio * PRESSURE_PA / self.speed_of_sound_m_s)
+
     def spread(self) -> "Gas":
         """Give the same gas one more axis at the end, for frequencies."""
         return Gas(

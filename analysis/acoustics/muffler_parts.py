@@ -17,9 +17,9 @@ import numpy as np
 from analysis.acoustics import duct
 from analysis.acoustics.duct import Matrix
 from analysis.acoustics.end_correction import widening_correction_m
-from analysis.acoustics.gas import PRESSURE_PA, Gas
+from analysis.acoustics.gas import Gas
 from analysis.acoustics.packing import Filling
-from analysis.acoustics.two_port import exponential
+from analysis.acoustics.two_port import stretch
 from analysis.basics.arrays import ComplexArray, FloatArray
 
 Size: TypeAlias = FloatArray | float
@@ -55,9 +55,8 @@ class Medium:
         return np.asarray(2j * np.pi * self.frequency_hz / self.gas.speed_of_sound_m_s)
 
     def impedance(self, area_m2: Size) -> FloatArray:
-        """``rho c / S``, with ``rho c = gamma P / c``."""
-        rho_c = self.gas.heat_capacity_ratio * PRESSURE_PA / self.gas.speed_of_sound_m_s
-        return np.asarray(rho_c / area_m2)
+        """``rho c / S``."""
+        return np.asarray(self.gas.rho_c / area_m2)
 
     def mach(self, bore_m: Size) -> FloatArray:
         """Where the whole stream runs in a tube of this bore."""
@@ -76,16 +75,11 @@ def tube(at: Medium, bore_m: Size, length_m: Size) -> Matrix:
     return stretch(per_m * longer_m, at.impedance(circle_m2(bore_m)))
 
 
-def stretch(phase: ComplexArray, impedance: ComplexArray | FloatArray) -> Matrix:
-    """Any even stretch, of this propagation constant times length."""
-    cosh, sinh = _hyperbolic(phase)
-    return Matrix(a=cosh, b=impedance * sinh, c=sinh / impedance, d=cosh)
-
-
 def closed(at: Medium, area_m2: Size, wide_m: Size, length_m: Size) -> ComplexArray:
     """Input admittance of a closed space of even area; ``wide_m`` for what its walls lose."""
-    cosh, sinh = _hyperbolic(duct.propagation_per_m(at.frequency_hz, at.gas, wide_m) * length_m)
-    return np.asarray(sinh / (cosh * at.impedance(area_m2)))
+    phase = duct.propagation_per_m(at.frequency_hz, at.gas, wide_m) * length_m
+    shut = stretch(phase, at.impedance(area_m2))
+    return np.asarray(shut.c / shut.a)
 
 
 def beside(admittance: ComplexArray, rest: Matrix) -> Matrix:
@@ -137,9 +131,3 @@ def perforated_wall(
     long_m = _WALL_M + _BOTH_SIDES * _HOLE_M / 2.0 * (1.0 + outside)
     per_z = _AT_REST + _GRAZING * mach + at.per_m * long_m
     return np.asarray(open_share / (per_z * at.impedance(area_m2)))
-
-
-def _hyperbolic(phase: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    grown: ComplexArray = np.asarray(exponential(phase), dtype=np.complex128)
-    shrunk = 1.0 / grown
-    return np.asarray(0.5 * (grown + shrunk)), np.asarray(0.5 * (grown - shrunk))

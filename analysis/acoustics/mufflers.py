@@ -22,12 +22,11 @@ from analysis.acoustics.muffler_parts import (
     in_series,
     perforated_wall,
     step,
-    stretch,
     tube,
     turned,
 )
 from analysis.acoustics.packing import in_channels, packed
-from analysis.acoustics.two_port import exponential
+from analysis.acoustics.two_port import exponential, stretch
 from analysis.basics.arrays import ComplexArray
 
 # judgement: share of the shell's area left round three tubes at least, so that tubes too wide for

@@ -28,7 +28,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, DTypeLike, NDArray
@@ -43,6 +43,7 @@ _BY_MEMBER = (
     *("through", "transfer", "before", "heard_of"),
 )
 
+_Key = TypeVar("_Key")
 _Entries: TypeAlias = dict[tuple[int, int], AnyComplexArray]
 _Column: TypeAlias = dict[int, AnyComplexArray]
 
@@ -332,29 +333,30 @@ def _sides(before: Matrix, whole: Matrix) -> tuple[AnyComplexArray, ...]:
 def _admittances(network: Network, wholes: Sequence[Matrix]) -> _Entries:
     entries: _Entries = {}
 
-    def put(row: int, column: int, admittance: AnyComplexArray) -> None:
-        known = entries.get((row, column))
-        entries[row, column] = admittance if known is None else known + admittance
-
     for duct, whole in zip(network.ducts, wholes, strict=True):
         per_b = 1.0 / whole.b
-        put(duct.start, duct.start, whole.d * per_b)
-        put(duct.end, duct.end, whole.a * per_b)
-        put(duct.start, duct.end, -per_b)
-        put(duct.end, duct.start, -per_b)
+        _add(entries, (duct.start, duct.start), whole.d * per_b)
+        _add(entries, (duct.end, duct.end), whole.a * per_b)
+        _add(entries, (duct.start, duct.end), -per_b)
+        _add(entries, (duct.end, duct.start), -per_b)
     for source in network.sources:
-        put(source.node, source.node, source.admittance)
+        _add(entries, (source.node, source.node), source.admittance)
     for end in network.open_ends:
-        put(end.node, end.node, 1.0 / end.impedance)
+        _add(entries, (end.node, end.node), 1.0 / end.impedance)
     return entries
 
 
 def _driven(network: Network) -> _Column:
     flows: _Column = {}
     for source in network.sources:
-        known = flows.get(source.node)
-        flows[source.node] = source.flow if known is None else known + source.flow
+        _add(flows, source.node, source.flow)
     return flows
+
+
+def _add(to: dict[_Key, AnyComplexArray], key: _Key, more: AnyComplexArray) -> None:
+    """Add to an entry of a sparse matrix or column; what is not in it yet is nothing."""
+    known = to.get(key)
+    to[key] = more if known is None else known + more
 
 
 def _let_out(network: Network, pressure: _Column) -> ComplexArray:
@@ -373,15 +375,11 @@ def _solved(entries: _Entries, columns: Sequence[_Column], count: int) -> list[_
         per_pivot = 1.0 / left[pivot, pivot]
         after = range(pivot + 1, count)
         for row in (row for row in after if (row, pivot) in left):
-            share = left[row, pivot] * per_pivot
+            share = -left[row, pivot] * per_pivot
             for column in (column for column in after if (pivot, column) in left):
-                taken = share * left[pivot, column]
-                known = left.get((row, column))
-                left[row, column] = -taken if known is None else known - taken
+                _add(left, (row, column), share * left[pivot, column])
             for side in (side for side in right if pivot in side):
-                taken = share * side[pivot]
-                known = side.get(row)
-                side[row] = -taken if known is None else known - taken
+                _add(side, row, share * side[pivot])
     for side in right:
         for row in reversed(range(count)):
             rest = side.get(row, np.zeros((), dtype=np.complex128))

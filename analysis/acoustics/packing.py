@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.acoustics.gas import PRESSURE_PA, Gas
+from analysis.acoustics.gas import Gas
 from analysis.basics.arrays import ComplexArray, FloatArray
 
 # Miki, J. Acoust. Soc. Jpn. (E) 11 (1990) 19, coefficients from memory, for f over resistivity in
@@ -48,9 +48,8 @@ def packed(frequency_hz: FloatArray, gas: Gas, resistivity: FloatArray) -> Filli
     gas : with an axis for frequencies
     resistivity : float >= 0, broadcasts as (member, frequency)
     """
-    density = gas.heat_capacity_ratio * PRESSURE_PA / gas.speed_of_sound_m_s**2
-    thicker = gas.kinematic_viscosity_m2_s * density / _AIR_PA_S
-    resisting = resistivity * thicker / (density / _AIR_KG_M3)
+    thicker = gas.kinematic_viscosity_m2_s * gas.density_kg_m3 / _AIR_PA_S
+    resisting = resistivity * thicker / (gas.density_kg_m3 / _AIR_KG_M3)
 
     # raised one by one: far fewer powers than of all pairs
     def ratio(factor: complex, power: float) -> ComplexArray:

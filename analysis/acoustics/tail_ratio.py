@@ -27,6 +27,13 @@ _STEP_S = 0.0005  # judgement: a twentieth of a period of the fastest order; mov
 _RIDGE = 1e-6  # keeps a solve from failing; judgement: moves no answer
 
 
+def slow_terms(frequency_hz: FloatArray, count: int) -> FloatArray:
+    """Even, tilted, bent: Legendre polynomials of rising log frequency, [(n_frequency, count)]."""
+    place = np.log(frequency_hz)
+    place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
+    return np.polynomial.legendre.legvander(place, count - 1)
+
+
 @dataclass(frozen=True, kw_only=True)
 class TailRatio:
     """Cabin over tail, up to a slow factor; ``sigma`` is the noise of its parts over its size.
@@ -46,9 +53,7 @@ class TailRatio:
     @cached_property
     def _terms(self) -> FloatArray:
         """Slow factors, [shape=(n_frequency, _TERMS)]."""
-        place = np.log(self.frequency_hz)
-        place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
-        return np.polynomial.legendre.legvander(place, _TERMS - 1)
+        return slow_terms(self.frequency_hz, _TERMS)
 
     @cached_property
     def late_s(self) -> float:

@@ -4,7 +4,7 @@
 from numpy.typing import ArrayLike
 
 from analysis.acoustics import duct
-from analysis.acoustics.branch_shape import BranchShape, taken_in
+from analysis.acoustics.branch_shape import BranchShape
 from analysis.acoustics.gas import exhaust_gas
 from analysis.basics.arrays import ComplexArray, FloatArray
 
@@ -26,12 +26,9 @@ def branch_admittance(
     pipe_k: float,
     mouth_resistance: float = MOUTH_RESISTANCE,
 ) -> ComplexArray:
-    """Input admittance in units of the pipe's; frequency, length and temperature broadcast.
-
-    ``S / (rho c)``, and ``rho c = gamma P / c`` at the one pressure in both.
-    """
+    """Input admittance in units of the pipe's; frequency, length and temperature broadcast."""
     gas, pipe_gas = exhaust_gas(branch_k), exhaust_gas(pipe_k)
-    ratio = (shape.bore_m / pipe_bore_m) ** 2 * taken_in(gas) / taken_in(pipe_gas)
+    ratio = (shape.bore_m / pipe_bore_m) ** 2 * pipe_gas.rho_c / gas.rho_c
     tangent = shape.tangent(frequency_hz, gas, acoustic_length_m)
     return duct.closed_branch_admittance(tangent, ratio, mouth_resistance)
 

@@ -47,14 +47,8 @@ class Tube:
     impedance: FloatArray
 
     def after(self, before: Matrix) -> Matrix:
-        """Multiply by ``[[cosh, Z sinh], [sinh / Z, cosh]]`` of the phase."""
-        growing = exponential(self.phase)
-        fading = 0.5 / growing
-        growing *= 0.5
-        along, across, z = growing + fading, growing - fading, self.impedance
-        return before @ Matrix(
-            a=along, b=np.asarray(across * z), c=np.asarray(across * (1.0 / z)), d=along
-        )
+        """Multiply by the matrix of this stretch."""
+        return before @ stretch(self.phase, self.impedance)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +74,21 @@ class Row:
         for element in self.elements:
             before = element.after(before)
         return before
+
+
+def stretch(phase: ComplexArray, impedance: ComplexArray | FloatArray) -> Matrix:
+    """Any even stretch, of this propagation constant times length.
+
+    ``[[cosh, Z sinh], [sinh / Z, cosh]]`` of the phase.
+    """
+    # half of the exponential and of its inverse: cosh and sinh would each take one of their own
+    growing = exponential(phase)
+    fading = 0.5 / growing
+    growing *= 0.5
+    cosh, sinh = growing + fading, growing - fading
+    # numpy divides by a real number as by a complex one, which takes several times as long
+    per_z = 1.0 / impedance
+    return Matrix(a=cosh, b=np.asarray(sinh * impedance), c=np.asarray(sinh * per_z), d=cosh)
 
 
 def exponential(exponent: AnyComplexArray) -> AnyComplexArray:

@@ -11,9 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.acoustics import duct
-from analysis.acoustics.branch_shape import taken_in
 from analysis.acoustics.end_correction import junction_correction_m, widening_correction_m
-from analysis.acoustics.gas import PRESSURE_PA, Gas, exhaust_gas
+from analysis.acoustics.gas import Gas, exhaust_gas
 from analysis.acoustics.two_port import AnyComplexArray, exponential
 from analysis.basics.arrays import FloatArray
 from analysis.branches import Can
@@ -53,10 +52,10 @@ class BranchInGas:
         if can is not None:
             at_mouth = exhaust_gas(neck_k)
             self._in_can_per_m = self._twice_per_m(gas, can.tube.inner_diameter_m)
-            ratio = (can.tube.inner_diameter_m / bore_m) ** 2 * taken_in(gas) / taken_in(at_mouth)
+            ratio = (can.tube.inner_diameter_m / bore_m) ** 2 * at_mouth.rho_c / gas.rho_c
             self._area_ratio = ratio[:, None].astype(precision)
         self._per_m = self._twice_per_m(at_mouth, bore_m)
-        characteristic = taken_in(at_mouth) / PRESSURE_PA * np.pi / 4.0 * bore_m**2
+        characteristic = np.pi / 4.0 * bore_m**2 / at_mouth.rho_c
         self._characteristic = characteristic[:, None].astype(precision)
         # one length on one bore is one tube, wherever it stands
         self._behind = lru_cache(maxsize=_KEPT)(self._behind_mouth)
