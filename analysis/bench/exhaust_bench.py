@@ -6,6 +6,7 @@ Arrays broadcast as (trial, member, frequency).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,10 +16,18 @@ from analysis.acoustics.network import Places, all_members
 from analysis.acoustics.two_port import AnyComplexArray
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.rows import rows
-from analysis.bench.outcome import Outcome
+from analysis.bench.outcome import Outcome, outcome_between
 from analysis.bench.trier import SILENT, Floats, Trier
 from analysis.branches import Can
 from analysis.exhaust.stations import Stations
+
+
+def ratios(share: float, steps: int) -> FloatArray:
+    """Factors on a length, even in ratio, as tuning is, with one in the middle.
+
+    ``share`` of the length is how far down they go, and as far up in ratio.
+    """
+    return np.geomspace(1.0 - share, 1.0 / (1.0 - share), steps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,13 +42,37 @@ class Trials:
     bore_m: float
     can: Can | None = None
 
+    @classmethod
+    def singles(
+        cls, place: IntArray, length_m: FloatArray, bore_m: float, can: Can | None
+    ) -> Trials:
+        """One branch at each place [shape=(n,)] with each length [shape=(m,)], place by place."""
+        return cls(
+            place=np.repeat(place, length_m.size)[:, None],
+            length_m=np.tile(length_m, place.size)[:, None],
+            bore_m=bore_m,
+            can=can,
+        )
+
     def __getitem__(self, which: IntArray | slice) -> Trials:
         return rows(self, which)
+
+    def row(self, number: int) -> Trials:
+        """Give one of them, as trials of a single row."""
+        return self[number : number + 1]
 
     @property
     def count(self) -> int:
         """Number of trials."""
         return int(self.place.shape[0])
+
+    def crossed(self, lengths_m: Sequence[FloatArray]) -> Trials:
+        """Every choice of lengths, one of each branch's, at the places of the first row."""
+        meshes = np.meshgrid(*lengths_m, indexing="ij")
+        length_m = np.stack([mesh.ravel() for mesh in meshes], axis=1)
+        return replace(
+            self, place=np.broadcast_to(self.place[:1], length_m.shape), length_m=length_m
+        )
 
     def in_flow_order(self) -> Trials:
         """Put the branches of each trial in the order of the flow."""
@@ -50,13 +83,13 @@ class Trials:
             length_m=np.take_along_axis(self.length_m, order, axis=1),
         )
 
-    def joined_by(self, place: IntArray, length_m: FloatArray) -> Trials:
-        """Put another branch [shape=(n,)] to each of n single ones, or to the only one."""
-        first, first_m = self.place[:, 0], self.length_m[:, 0]
+    def joined_by(self, singles: Trials) -> Trials:
+        """Put each of ``singles`` beside each of these single ones, one of these after another."""
+        one, other = np.indices((self.count, singles.count)).reshape(2, -1)
         both = replace(
             self,
-            place=np.stack([np.broadcast_to(first, place.shape), place], axis=1),
-            length_m=np.stack([np.broadcast_to(first_m, place.shape), length_m], axis=1),
+            place=np.hstack([self.place[one], singles.place[other]]),
+            length_m=np.hstack([self.length_m[one], singles.length_m[other]]),
         )
         return both.in_flow_order()
 
@@ -153,14 +186,7 @@ class ExhaustBench:
         """Say what is left where no outlet lets out any sound, [shape=(1, n_members)]."""
         # of what the outlets let out nothing; what comes another way stays as it was
         left_db = 20.0 * np.log10(np.abs(self.other_way / (1.0 + self.other_way)) + SILENT)
-        after_db = self.before_db + left_db
-        *drones_db, elsewhere_db = (
-            (after_db[:, part].max(axis=-1) if part.any() else 0.0) - self.highest_db(part)
-            for part in self.parts
-        )
-        return Outcome(
-            drones_db=np.array(drones_db)[:, None], elsewhere_db=np.atleast_2d(elsewhere_db)
-        )
+        return outcome_between(self.before_db, (self.before_db + left_db)[None], self.parts)
 
     def outcome(self, trials: Trials) -> Outcome:
         """Work out what each trial does in every guess."""

@@ -73,3 +73,19 @@ class Outcome:
         # a smooth maximum: a walk needs to see that the second worst guess got better as well
         worst = _SOFT_DB * np.log(np.mean(np.exp(short), axis=1))
         return np.asarray(worst + _MORE_IS_BETTER * self.drone_db.mean(axis=1))
+
+
+def outcome_between(before_db: FloatArray, after_db: FloatArray, parts: BoolArray) -> Outcome:
+    """Compare the highest level in each part, before and after; -inf where a part is empty.
+
+    ``before_db`` [shape=(n_members, n_frequency)], ``after_db`` [shape=(n_trials, n_members,
+    n_frequency)], ``parts`` [shape=(n_drones + 1, n_frequency)]: each drone, then the rest.
+    """
+    *drones_db, elsewhere_db = (
+        # the loudest speed may be another one afterwards
+        after_db[..., part].max(axis=-1) - before_db[:, part].max(axis=-1)
+        if part.any()
+        else np.full(after_db.shape[:2], -np.inf)
+        for part in parts
+    )
+    return Outcome(drones_db=np.array(drones_db), elsewhere_db=elsewhere_db)

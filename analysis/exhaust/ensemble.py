@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from analysis.acoustics.cabin import Cabin
 from analysis.acoustics.duct import Matrix
 from analysis.acoustics.network import Duct, multiplied
 from analysis.acoustics.network import heard as heard_flow
-from analysis.acoustics.tail_ratio import TailRatio
+from analysis.acoustics.tail_ratio import TailRatio, slow_terms
 from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
 from analysis.basics.rows import joined, rows
 from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
@@ -67,11 +68,8 @@ class MeasuredCurve:
     @property
     def trend(self) -> FloatArray:
         """Even polynomials that make up any slow trend, [shape=(n, trend_terms)], orthonormal."""
-        place = np.log(self.frequency_hz)
-        place = 2.0 * (place - place[0]) / (place[-1] - place[0]) - 1.0
-        basis = np.polynomial.legendre.legvander(place, self.trend_terms - 1)
         # orthonormal, so that a plain product takes the trend out of all guesses at once
-        return np.linalg.qr(basis)[0]
+        return np.linalg.qr(slow_terms(self.frequency_hz, self.trend_terms))[0]
 
     def on_trend(self, level_db: FloatArray) -> FloatArray:
         """Put levels [shape=(n_members, n)] on the slow trends that bring them nearest to this."""
@@ -112,24 +110,43 @@ class Guesses:
     members: Members
     cabin: Cabin
 
+    def picked(self, which: IntArray) -> Guesses:
+        """Give these of them, each as often as it is named."""
+        return Guesses(members=rows(self.members, which), cabin=rows(self.cabin, which))
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+def guesses_at(prior: Prior, at: FloatArray) -> Guesses:
+    """Guesses at these coordinates, one for each row: the exhaust's first, then the cabin's."""
+    exhaust, cabin = np.split(at, [prior.size], axis=1)
+    return Guesses(members=prior.members(exhaust), cabin=cabins(cabin))
+
+
+@dataclass(frozen=True, kw_only=True)
 class Ensemble:
-    """Fitted guesses with their weights [shape=(n_members,)], which add up to one.
+    """Fitted guesses.
 
     ``misfit`` [shape=(n_members,)] is the sum of squares that each leaves of all that was heard,
-    over its deviation, ``left_db2`` the mean square that it leaves of the level; ``misfit_db`` the
-    weighted root mean square of what is left between curve and model;
-    ``counting`` how many guesses as good as each other would tell as much as these.
+    over its deviation, ``left_db2`` the mean square that it leaves of the level.
     """
 
-    members: Members
-    cabin: Cabin
+    guesses: Guesses
     misfit: FloatArray
     left_db2: FloatArray
-    weight: FloatArray
-    misfit_db: float
-    counting: float
+
+    @cached_property
+    def weight(self) -> FloatArray:
+        """How much each counts, [shape=(n_members,)], in sum one."""
+        return shared_weight(self.misfit, FEWEST)
+
+    @property
+    def misfit_db(self) -> float:
+        """Weighted root mean square of what is left between curve and model."""
+        return float(np.sqrt(np.sum(self.weight * self.left_db2)))
+
+    @property
+    def counting(self) -> float:
+        """How many guesses as good as each other would tell as much as these."""
+        return _counting(self.misfit)
 
 
 def fit_ensemble(
@@ -168,31 +185,15 @@ def fit_ensemble(
         if _counting(misfit) >= FEWEST * count / _FITTED:
             break
     of_level = np.mean(left[:, : heard.rpm.size] ** 2, axis=1)
-    exhaust, cabin = np.split(fitted, [prior.size], axis=1)
-    at = Guesses(members=prior.members(exhaust), cabin=cabins(cabin[:, :CABIN_SIZE]))
-    return _weighed(at, misfit, heard.sigma_db**2 * of_level)
+    left_db2 = heard.sigma_db**2 * of_level
+    return Ensemble(guesses=guesses_at(prior, fitted), misfit=misfit, left_db2=left_db2)
 
 
 def pooled(one: Ensemble, other: Ensemble) -> Ensemble:
     """Put the guesses of two ensembles together, each as good as it meets what was heard."""
-    return _weighed(
-        Guesses(members=joined(one.members, other.members), cabin=joined(one.cabin, other.cabin)),
-        np.concatenate([one.misfit, other.misfit]),
-        np.concatenate([one.left_db2, other.left_db2]),
-    )
-
-
-def _weighed(guesses: Guesses, misfit: FloatArray, left_db2: FloatArray) -> Ensemble:
-    weight = shared_weight(misfit, FEWEST)
-    return Ensemble(
-        members=guesses.members,
-        cabin=guesses.cabin,
-        misfit=misfit,
-        left_db2=left_db2,
-        weight=weight,
-        misfit_db=float(np.sqrt(np.sum(weight * left_db2))),
-        counting=_counting(misfit),
-    )
+    ours, theirs = one.guesses, other.guesses
+    members, cabin = joined(ours.members, theirs.members), joined(ours.cabin, theirs.cabin)
+    return replace(joined(one, other), guesses=Guesses(members=members, cabin=cabin))
 
 
 def _counting(misfit: FloatArray) -> float:
@@ -249,7 +250,7 @@ class ExhaustModel:
 
     def __init__(self, prior: Prior, heard: MeasuredCurve) -> None:
         self._prior, self._heard = prior, heard
-        self._layout = lay_out(prior.line, cut(prior.line, COARSE_M))
+        self._layout = lay_out(cut(prior.line, COARSE_M))
         self._trend = heard.trend
         self._ducts, self._outlets = _Kept(), _Kept()
 
@@ -277,7 +278,7 @@ class ExhaustModel:
     def _inside(self, at: FloatArray) -> InCabin:
         """[shape=(n_guesses, n_frequency)], with an arbitrary zero."""
         exhaust, cabin = np.split(at, [self._prior.size], axis=1)
-        return in_cabin(self._heard, self._outlet(exhaust), cabins(cabin[:, :CABIN_SIZE]))
+        return in_cabin(self._heard, self._outlet(exhaust), cabins(cabin))
 
     def met_by_tail(self, at: FloatArray) -> FloatArray:
         """Let as much come another way as the ratio to the tail says, if anybody measured it."""
@@ -285,7 +286,7 @@ class ExhaustModel:
         if heard.tail is None:
             return at
         exhaust, rest = np.split(at, [self._prior.size], axis=1)
-        cabin = cabins(rest[:, :CABIN_SIZE])
+        cabin = cabins(rest)
         even = replace(cabin, beside=np.ones_like(cabin.beside))
         other = even.other_way(self._outlet(exhaust), heard.frequency_hz, heard.drone_hz)
         way = cabin.lifted(heard.frequency_hz)
@@ -305,8 +306,8 @@ class ExhaustModel:
                 Duct(start=run.start, end=run.end, elements=(_four_pole(numbers[few]),))
                 for run, numbers in zip(layout.runs, poles, strict=True)
             )
-            parts = (self._prior.line, layout, rows(members, few))
-            flow = heard_flow(between_ends(*parts, heard.frequency_hz, ducts))
+            some = rows(members, few)
+            flow = heard_flow(between_ends(layout, some, heard.frequency_hz, ducts))
             outlet[few] = heard.frequency_hz * flow
         return outlet
 
@@ -314,8 +315,8 @@ class ExhaustModel:
         """Give the four numbers of each duct, [shape=(n_guesses, 4, n_frequency)] each."""
         found = []
         for few in _few_at_once(members.mach.size):
-            parts = (self._prior.line, self._layout, rows(members, few))
-            ducts = make_ducts(*parts, self._heard.frequency_hz, self._heard.rpm)
+            some, heard = rows(members, few), self._heard
+            ducts = make_ducts(self._layout, some, heard.frequency_hz, heard.rpm)
             poles = map(multiplied, ducts)
             found.append([np.stack([m.a, m.b, m.c, m.d], axis=1) for m in poles])
         return [np.concatenate(each) for each in zip(*found, strict=True)]

@@ -7,14 +7,14 @@ import numpy as np
 
 from analysis.acoustics import duct
 from analysis.acoustics.duct import Matrix
-from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, PRESSURE_PA, Gas, exhaust_gas
+from analysis.acoustics.gas import COLDEST_K, HOTTEST_K, Gas, exhaust_gas
 from analysis.acoustics.muffler_parts import Medium, circle_m2, step
 from analysis.acoustics.network import Duct, Network, OpenEnd, Source, radiation_impedance
 from analysis.acoustics.two_port import Element, InSeries, Row, Tube
 from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
 from analysis.basics.rows import rows
 from analysis.exhaust.layout import Layout
-from analysis.exhaust.line import ExhaustLine, pipe_of
+from analysis.exhaust.line import ExhaustLine
 from analysis.exhaust.muffler_guesses import two_port
 
 # The engine speed and the frequency that a guess's flow and echo are stated for: a definition, but
@@ -63,9 +63,9 @@ class Members:
     ear_m: FloatArray
 
 
-def gas_k(line: ExhaustLine, layout: Layout, members: Members, *, at_start: bool) -> FloatArray:
+def gas_k(layout: Layout, members: Members, *, at_start: bool) -> FloatArray:
     """Gas in each piece [shape=(n_pieces, n_members)], in its middle or at its start."""
-    pieces = layout.pieces
+    line, pieces = layout.line, layout.pieces
     lengths = members.stretch * line.lengths_m
     starts, longest = _starts_m(line, lengths)
     inside = pieces.start if at_start else pieces.middle
@@ -75,38 +75,35 @@ def gas_k(line: ExhaustLine, layout: Layout, members: Members, *, at_start: bool
     bent = share + members.bend * share * (1.0 - share)
     warm = members.inlet_k + (members.outlet_k - members.inlet_k) * bent
     # one more than there are pipes: a crossover's tube is numbered past the last, and no warmer
-    warmer = np.pad(members.warmer_k, ((0, 0), (0, 1)))[:, pipe_of(line, pieces)].T
+    warmer = np.pad(members.warmer_k, ((0, 0), (0, 1)))[:, pieces.pipe].T
     return np.asarray(np.clip(warm + warmer, COLDEST_K, HOTTEST_K))
 
 
 def make_network(
-    line: ExhaustLine,
     layout: Layout,
     members: Members,
     frequency_hz: FloatArray,
     rpm: FloatArray,
 ) -> Network:
     """Every member at every frequency; ``rpm`` [shape=(n_frequency,)] sets the flow."""
-    ducts = make_ducts(line, layout, members, frequency_hz, rpm)
-    return between_ends(line, layout, members, frequency_hz, ducts)
+    ducts = make_ducts(layout, members, frequency_hz, rpm)
+    return between_ends(layout, members, frequency_hz, ducts)
 
 
 def make_ducts(
-    line: ExhaustLine,
     layout: Layout,
     members: Members,
     frequency_hz: FloatArray,
     rpm: FloatArray,
 ) -> tuple[Duct, ...]:
     """Make the pipes and mufflers: each run of the layout a duct, each piece an element of it."""
-    bores_m = line.bores_m[layout.pieces.section]
-    temperature_k = gas_k(line, layout, members, at_start=False)
+    temperature_k = gas_k(layout, members, at_start=False)
     gas = exhaust_gas(temperature_k)
-    impedance = _impedance(gas, bores_m[:, None])
-    mach = _mach(line, layout, members, temperature_k, gas)[..., None] * rpm / _MACH_RPM
-    phase = _phase(line, layout, members, gas, mach, frequency_hz)
-    steps = _steps(line, layout, gas, mach, frequency_hz)
-    mufflers = _mufflers(line, layout, members, gas, mach, frequency_hz)
+    impedance = _impedance(gas, layout.pieces.bore_m[:, None])
+    mach = _mach(layout, members, temperature_k, gas)[..., None] * rpm / _MACH_RPM
+    phase = _phase(layout, members, gas, mach, frequency_hz)
+    steps = _steps(layout, gas, mach, frequency_hz)
+    mufflers = _mufflers(layout, members, gas, mach, frequency_hz)
     tubes = (Tube(phase=p, impedance=z[:, None]) for p, z in zip(phase, impedance, strict=True))
     whole = [
         mufflers.get(piece) or _with_step(tube, steps.get(piece))
@@ -119,16 +116,14 @@ def make_ducts(
 
 
 def between_ends(
-    line: ExhaustLine,
     layout: Layout,
     members: Members,
     frequency_hz: FloatArray,
     ducts: tuple[Duct, ...],
 ) -> Network:
     """Put sources in front of ducts, and open air behind them."""
-    bores_m = line.bores_m[layout.pieces.section]
-    gas = exhaust_gas(gas_k(line, layout, members, at_start=False))
-    impedance = _impedance(gas, bores_m[:, None])
+    gas = exhaust_gas(gas_k(layout, members, at_start=False))
+    impedance = _impedance(gas, layout.pieces.bore_m[:, None])
     return Network(
         ducts=ducts,
         sources=tuple(
@@ -143,7 +138,7 @@ def between_ends(
         open_ends=tuple(
             OpenEnd(
                 node=node,
-                impedance=_radiation(line, layout, gas, last, frequency_hz),
+                impedance=_radiation(layout, gas, last, frequency_hz),
                 weight=_weight(members, number, frequency_hz),
             )
             for number, (node, last) in enumerate(layout.open_ends)
@@ -151,20 +146,17 @@ def between_ends(
     )
 
 
-def mach_at(line: ExhaustLine, layout: Layout, members: Members, rpm: FloatArray) -> FloatArray:
+def mach_at(layout: Layout, members: Members, rpm: FloatArray) -> FloatArray:
     """Mach number at the start of each piece, [shape=(n_pieces, n_members, n_frequency)]."""
-    temperature_k = gas_k(line, layout, members, at_start=True)
-    mach = _mach(line, layout, members, temperature_k, exhaust_gas(temperature_k))
+    temperature_k = gas_k(layout, members, at_start=True)
+    mach = _mach(layout, members, temperature_k, exhaust_gas(temperature_k))
     return np.asarray(mach[..., None] * rpm / _MACH_RPM)
 
 
-def mass_per_m(line: ExhaustLine, layout: Layout, members: Members) -> FloatArray:
+def mass_per_m(layout: Layout, members: Members) -> FloatArray:
     """Density over cross-section at the start of each piece, kg/m4, [(n_pieces, n_members)]."""
-    gas = exhaust_gas(gas_k(line, layout, members, at_start=True))
-    # rho = gamma P / c^2
-    density = gas.heat_capacity_ratio * PRESSURE_PA / gas.speed_of_sound_m_s**2
-    area = np.pi / 4.0 * line.bores_m[layout.pieces.section] ** 2
-    return np.asarray(density / area[:, None])
+    gas = exhaust_gas(gas_k(layout, members, at_start=True))
+    return np.asarray(gas.density_kg_m3 / circle_m2(layout.pieces.bore_m[:, None]))
 
 
 def _starts_m(line: ExhaustLine, lengths: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -190,20 +182,16 @@ def _starts_m(line: ExhaustLine, lengths: FloatArray) -> tuple[FloatArray, Float
     return starts, np.max([ends[number] for number in line.open_pipes], axis=0)
 
 
-def _mach(
-    line: ExhaustLine, layout: Layout, members: Members, temperature_k: FloatArray, gas: Gas
-) -> FloatArray:
+def _mach(layout: Layout, members: Members, temperature_k: FloatArray, gas: Gas) -> FloatArray:
     """Let the gas of each bank stream on, so that Mach goes with flow T / (c S)."""
-    bores_m = line.bores_m[layout.pieces.section]
-    first = layout.sources[0][1]
-    more = layout.flow_share / layout.flow_share[first] * (bores_m[first] / bores_m) ** 2
+    first, stream = layout.sources[0][1], layout.flow_share / layout.pieces.bore_m**2
+    more = stream / stream[first]
     # a guess's Mach is that at the first collector: what the heat there makes of it comes out
     hot = exhaust_gas(members.inlet_k).speed_of_sound_m_s / members.inlet_k
     return np.asarray(members.mach * more[:, None] * temperature_k / gas.speed_of_sound_m_s * hot)
 
 
 def _phase(
-    line: ExhaustLine,
     layout: Layout,
     members: Members,
     gas: Gas,
@@ -212,10 +200,9 @@ def _phase(
 ) -> ComplexArray:
     """Propagation constant times length, [shape=(n_pieces, n_members, n_frequency)]."""
     pieces = layout.pieces
-    bores_m = line.bores_m[pieces.section]
-    lengths = members.stretch * line.lengths_m
+    lengths = members.stretch * layout.line.lengths_m
     length_m = (lengths[:, pieces.section] * pieces.share).T
-    per_m = duct.propagation_per_m(frequency_hz, gas.spread(), bores_m[:, None, None])
+    per_m = duct.propagation_per_m(frequency_hz, gas.spread(), pieces.bore_m[:, None, None])
     # with and against the stream, half each: what a level can show of the flow; part by part, since
     # numpy has no product of a complex number and a real one
     stretched_m = length_m[..., None] / (1.0 - mach**2)
@@ -225,7 +212,6 @@ def _phase(
 
 
 def _mufflers(
-    line: ExhaustLine,
     layout: Layout,
     members: Members,
     gas: Gas,
@@ -233,7 +219,7 @@ def _mufflers(
     frequency_hz: FloatArray,
 ) -> dict[int, Matrix]:
     """Two-ports of the pieces that are mufflers; ``mach`` is that of the pipe before each."""
-    made = {}
+    made, line = {}, layout.line
     for piece, number in enumerate(layout.pieces.section):
         if line.sections[number].kind.takes_branch:
             continue
@@ -249,11 +235,9 @@ def _mufflers(
     return made
 
 
-def _radiation(
-    line: ExhaustLine, layout: Layout, gas: Gas, piece: int, frequency_hz: FloatArray
-) -> ComplexArray:
+def _radiation(layout: Layout, gas: Gas, piece: int, frequency_hz: FloatArray) -> ComplexArray:
     """Radiation impedance behind a piece; what ends in a muffler ends in the pipe out of it."""
-    bore_m = line.outlet_bores_m[layout.pieces.section[piece]]
+    bore_m = layout.line.outlet_bores_m[layout.pieces.section[piece]]
     at = rows(gas, piece).spread()
     return radiation_impedance(
         frequency_hz, bore_m / 2.0, at.speed_of_sound_m_s, _impedance(at, bore_m)
@@ -261,20 +245,18 @@ def _radiation(
 
 
 def _impedance(gas: Gas, bore_m: FloatArray) -> FloatArray:
-    """``rho c / S``, with ``rho c = gamma P / c``."""
-    area = np.pi / 4.0 * bore_m**2
-    return np.asarray(gas.heat_capacity_ratio * PRESSURE_PA / gas.speed_of_sound_m_s / area)
+    """``rho c / S``."""
+    return np.asarray(gas.rho_c / circle_m2(bore_m))
 
 
 def _steps(
-    line: ExhaustLine,
     layout: Layout,
     gas: Gas,
     mach: FloatArray,
     frequency_hz: FloatArray,
 ) -> dict[int, ComplexArray]:
     """Series impedance where a pipe's bore changes, by the piece in front of it."""
-    steps, section = {}, layout.pieces.section
+    steps, line, section = {}, layout.line, layout.pieces.section
     for piece, before in enumerate(layout.before):
         if before < 0 or section[before] == section[piece]:
             continue

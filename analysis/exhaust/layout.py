@@ -8,7 +8,7 @@ from typing import TypeAlias
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.exhaust.line import ExhaustLine, Pieces, pipe_of
+from analysis.exhaust.line import ExhaustLine, Pieces
 
 _Key: TypeAlias = tuple[str, int, int]
 
@@ -44,10 +44,14 @@ class Layout:
     before: IntArray
     flow_share: FloatArray
 
+    @property
+    def line(self) -> ExhaustLine:
+        """The exhaust that is laid out."""
+        return self.pieces.line
+
     def where(self, piece: int) -> tuple[int, int]:
         """Which run a piece is in, and how many of its pieces come before."""
-        inside = (n for n, run in enumerate(self.runs) if run.first <= piece < run.stop)
-        number = next(inside)
+        number = next(n for n, run in enumerate(self.runs) if run.first <= piece < run.stop)
         return number, piece - self.runs[number].first
 
 
@@ -72,10 +76,11 @@ class _Nodes:
         return key
 
 
-def lay_out(line: ExhaustLine, pieces: Pieces) -> Layout:
+def lay_out(pieces: Pieces) -> Layout:
     """Put nodes where pipes start, end and cross, and runs of pieces between them."""
-    pipe = pipe_of(line, pieces)
-    ends = [(int(own[0]), int(own[-1]) + 1) for own in _own_pieces(line, pipe)]
+    line = pieces.line
+    own = (np.flatnonzero(pieces.pipe == number) for number in range(len(line.pipes)))
+    ends = [(int(each[0]), int(each[-1]) + 1) for each in own]
     nodes = _Nodes()
     for number, each in enumerate(line.pipes):
         for feed in each.feeds:
@@ -85,7 +90,7 @@ def lay_out(line: ExhaustLine, pieces: Pieces) -> Layout:
     for number, crossover in enumerate(line.crossovers):
         if crossover.tube is None:
             nodes.join(("crossover", number, 0), ("crossover", number, 1))
-    spans = [*_pipe_spans(line, pieces, ends, nodes), *_tube_spans(line, pieces)]
+    spans = [*_pipe_spans(pieces, ends, nodes), *_tube_spans(pieces)]
     banks = {p.source: ends[n][0] for n, p in enumerate(line.pipes) if p.source is not None}
     shares = _flow_shares(line)
     return Layout(
@@ -96,22 +101,18 @@ def lay_out(line: ExhaustLine, pieces: Pieces) -> Layout:
         ),
         sources=tuple((nodes.number(("bank", bank, 0)), banks[bank]) for bank in sorted(banks)),
         open_ends=tuple((nodes.number(("end", n, 0)), ends[n][1] - 1) for n in line.open_pipes),
-        before=_before(line, pipe, ends),
-        flow_share=np.array([*shares, 0.0])[pipe],
+        before=_before(pieces, ends),
+        flow_share=np.array([*shares, 0.0])[pieces.pipe],
     )
 
 
-def _own_pieces(line: ExhaustLine, pipe: IntArray) -> Iterator[IntArray]:
-    yield from (np.flatnonzero(pipe == number) for number in range(len(line.pipes)))
-
-
 def _pipe_spans(
-    line: ExhaustLine, pieces: Pieces, ends: list[tuple[int, int]], nodes: _Nodes
+    pieces: Pieces, ends: list[tuple[int, int]], nodes: _Nodes
 ) -> Iterator[tuple[_Key, _Key, int, int]]:
     """Each pipe from joint to joint; a joint at a pipe's own end is that end."""
     for number, (first, stop) in enumerate(ends):
         here: _Key = ("start", number, 0)
-        for piece, joint in sorted(_joints(line, pieces, number, stop)):
+        for piece, joint in sorted(_joints(pieces, number, stop)):
             if piece == first:
                 nodes.join(joint, here)
             elif piece == stop:
@@ -122,17 +123,18 @@ def _pipe_spans(
         yield here, ("end", number, 0), first, stop
 
 
-def _joints(line: ExhaustLine, pieces: Pieces, pipe: int, stop: int) -> Iterator[tuple[int, _Key]]:
-    for number, crossover in enumerate(line.crossovers):
+def _joints(pieces: Pieces, pipe: int, stop: int) -> Iterator[tuple[int, _Key]]:
+    for number, crossover in enumerate(pieces.line.crossovers):
         for side in (0, 1):
             if crossover.pipes[side] == pipe:
-                section, share = line.spot(pipe, crossover.at_m[side])
+                section, share = pieces.line.spot(pipe, crossover.at_m[side])
                 # at the very end of a pipe no piece begins: there its pieces stop
                 piece = pieces.at(section, share) if share < 1.0 - 1e-9 else stop
                 yield piece, ("crossover", number, side)
 
 
-def _tube_spans(line: ExhaustLine, pieces: Pieces) -> Iterator[tuple[_Key, _Key, int, int]]:
+def _tube_spans(pieces: Pieces) -> Iterator[tuple[_Key, _Key, int, int]]:
+    line = pieces.line
     with_tube = (n for n, crossover in enumerate(line.crossovers) if crossover.tube is not None)
     for section, number in enumerate(with_tube, start=int(line.firsts[-1])):
         inside = np.flatnonzero(pieces.section == section)
@@ -140,11 +142,11 @@ def _tube_spans(line: ExhaustLine, pieces: Pieces) -> Iterator[tuple[_Key, _Key,
         yield *key, int(inside[0]), int(inside[-1]) + 1
 
 
-def _before(line: ExhaustLine, pipe: IntArray, ends: list[tuple[int, int]]) -> IntArray:
-    before = np.arange(pipe.size) - 1
-    before[pipe == len(line.pipes)] = -1
+def _before(pieces: Pieces, ends: list[tuple[int, int]]) -> IntArray:
+    before = np.arange(pieces.pipe.size) - 1
+    before[pieces.pipe == len(pieces.line.pipes)] = -1
     for number, (first, _) in enumerate(ends):
-        ahead = _in_a_row(line, number)
+        ahead = _in_a_row(pieces.line, number)
         before[first] = -1 if ahead is None else ends[ahead][1] - 1
     return before
 

@@ -169,7 +169,7 @@ def _way_by(line: ExhaustLine, number: int) -> tuple[list[Section], int]:
     return [*before, *line.pipes[number].sections, *after], len(before)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Pieces:
     """A line cut in short pieces; arrays [shape=(n_pieces,)].
 
@@ -177,6 +177,7 @@ class Pieces:
     shares of the section before them, so that they hold for any length of it.
     """
 
+    line: ExhaustLine
     section: IntArray
     share: FloatArray
     start: FloatArray
@@ -187,6 +188,22 @@ class Pieces:
         # section and share as one number, since a start is always below one
         away = np.abs(self.section + self.start - section - share)
         return int(away.argmin())
+
+    @cached_property
+    def pipe(self) -> IntArray:
+        """Which pipe each lies on; numbers past the last pipe are crossovers' tubes."""
+        return np.asarray(np.searchsorted(self.line.firsts, self.section, side="right") - 1)
+
+    @cached_property
+    def position_m(self) -> FloatArray:
+        """Where each starts, along its pipe as its owner measured it."""
+        inside_m = self.start * self.line.lengths_m[self.section]
+        return np.asarray(self.line.starts_m[self.section] + inside_m)
+
+    @cached_property
+    def bore_m(self) -> FloatArray:
+        """Inner diameter of the pipe; of a muffler, that of the pipe into it."""
+        return np.asarray(self.line.bores_m[self.section])
 
 
 def cut(line: ExhaustLine, longest_m: float, at: Sequence[tuple[int, float]] = ()) -> Pieces:
@@ -213,6 +230,7 @@ def cut(line: ExhaustLine, longest_m: float, at: Sequence[tuple[int, float]] = (
         shares.append(share)
     start, share = np.concatenate(starts), np.concatenate(shares)
     return Pieces(
+        line=line,
         section=np.repeat(np.arange(len(starts)), [each.size for each in starts]).astype(np.int64),
         share=share,
         start=start,
@@ -228,23 +246,13 @@ def section_name(line: ExhaustLine, number: int) -> str:
     return f"section {number - int(line.firsts[pipe]) + 1}{of}"
 
 
-def pipe_of(line: ExhaustLine, pieces: Pieces) -> IntArray:
-    """Which pipe each piece lies on; numbers past the last pipe are crossovers' tubes."""
-    return np.asarray(np.searchsorted(line.firsts, pieces.section, side="right") - 1)
-
-
-def positions_m(line: ExhaustLine, pieces: Pieces) -> FloatArray:
-    """Where the pieces start, along their pipe as its owner measured it."""
-    inside_m = pieces.start * line.lengths_m[pieces.section]
-    return np.asarray(line.starts_m[pieces.section] + inside_m)
-
-
-def on_pipe(line: ExhaustLine, pieces: Pieces) -> IntArray:
+def on_pipe(pieces: Pieces) -> IntArray:
     """Numbers of the pieces at whose upstream end a branch could be welded on, room or not.
 
     None is upstream of a catalyst: law, and the sensors that watch it (42 U.S.C. 7522(a)(3), and
     the like elsewhere).
     """
+    line = pieces.line
     lengths = line.lengths_m[pieces.section]
     from_start_m = pieces.start * lengths
     clear = np.minimum(from_start_m, lengths - from_start_m) >= _CLEAR_OF_END_M

@@ -25,10 +25,11 @@ from analysis.exhaust.ensemble import (
     Guesses,
     MeasuredCurve,
     fit_ensemble,
+    guesses_at,
 )
 from analysis.exhaust.fitting import meet
 from analysis.exhaust.line import ExhaustLine
-from analysis.exhaust.prior import CABIN_SIZE, Prior, Slip, cabins
+from analysis.exhaust.prior import Prior, Slip
 from analysis.exhaust.sections import MUFFLERS, Section
 
 # judgement: one standard deviation of a slip. Tapes slip by 0.3 to 1.0 m where a foot or the first
@@ -166,7 +167,7 @@ def left_out(
     typed, with_it = (np.quantile(e.misfit, _CAN_QUANTILE) for e in (as_typed, guessed))
     if typed - with_it < _CAN_GAIN:
         return None
-    middle_m = guessed.members.stretch[:, number] * half_m + _CAN_M / 2.0
+    middle_m = guessed.guesses.members.stretch[:, number] * half_m + _CAN_M / 2.0
     return LeftOut(
         section=number,
         from_start_m=float(np.sum(guessed.weight * middle_m)),
@@ -285,8 +286,7 @@ def _met(model: ExhaustModel, free: IntArray, walked: FloatArray, steps: int) ->
 def _guesses(prior: Prior, fits: _Fits, most: float) -> Guesses:
     """Take the best fits, none that costs more."""
     best = fits.order[:_KEPT]
-    exhaust, rest = np.split(fits.at[best[fits.cost[best] <= most]], [prior.size], axis=1)
-    return Guesses(members=prior.members(exhaust), cabin=cabins(rest[:, :CABIN_SIZE]))
+    return guesses_at(prior, fits.at[best[fits.cost[best] <= most]])
 
 
 def _to_start_from(model: ExhaustModel, prior: Prior, rng: np.random.Generator) -> FloatArray:

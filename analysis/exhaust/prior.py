@@ -96,10 +96,10 @@ class Prior:
         """How many coordinates there are."""
         return sum(self._counts)
 
-    @property
-    def measured(self) -> tuple[int, ...]:
+    @cached_property
+    def measured(self) -> list[int]:
         """Numbers of the sections that were measured: a mirrored side was not."""
-        return tuple(self._measured)
+        return sorted(set(self._own.tolist()))
 
     @property
     def choices(self) -> IntArray:
@@ -107,7 +107,7 @@ class Prior:
 
         Nothing lies between two choices.
         """
-        kinds = [self.line.sections[number].kind for number in self._measured]
+        kinds = [self.line.sections[number].kind for number in self.measured]
         of_mufflers = choices(kinds) + sum(self._counts[:2])
         return np.append(of_mufflers, self.size - 2) if len(self.slips) > 1 else of_mufflers
 
@@ -123,8 +123,8 @@ class Prior:
         line = self.line
         return (
             _PLAIN,
-            len(self._measured),
-            sum(unknowns(line.sections[number].kind) for number in self._measured),
+            len(self.measured),
+            sum(unknowns(line.sections[number].kind) for number in self.measured),
             2 * len(self._mirrored),
             2 * (line.n_sources - 1),
             2 * (len(line.open_pipes) - 1),
@@ -145,10 +145,6 @@ class Prior:
             own[firsts[number] : firsts[number + 1]] = own[firsts[twin] : firsts[twin + 1]]
         return own
 
-    @cached_property
-    def _measured(self) -> list[int]:
-        return sorted(set(self._own.tolist()))
-
     def kinds(self, coordinates: FloatArray) -> IntArray:
         """Say of which kind each guess is, by what its mufflers are, [shape=(n_members,)]."""
         return np.unique(self.members(coordinates).build, axis=0, return_inverse=True)[1].ravel()
@@ -158,14 +154,14 @@ class Prior:
         share = ndtr(coordinates)
         ends = np.cumsum(self._counts)[:-1]
         plain, stretched, within, sides, banks, mouths, _ = np.split(share, ends, axis=1)
-        row = np.searchsorted(self._measured, self._own)
+        row = np.searchsorted(self.measured, self._own)
         inlet, outlet = end_gas_k(self.line)
         inlet_k = evenly((inlet.low, inlet.high), plain[:, 0])
         outlet_k = evenly((outlet.low, outlet.high), plain[:, 1])
         # one tape measure for both of a mirrored pair: they are off alike
         stretch = 1.0 + evenly((-LENGTHS_OFF, LENGTHS_OFF), stretched)[:, row]
         longer, warmer_k = self._sides(sides)
-        build, inside = chosen(self.line, self._measured, within)
+        build, inside = chosen(self.line, self.measured, within)
         ear, ear_m = _over_the_first(mouths)
         return Members(
             stretch=stretch * longer * self._slipped(coordinates),
@@ -222,7 +218,7 @@ class Prior:
 
 
 def cabins(coordinates: FloatArray) -> Cabin:
-    """Guesses at the cabin, for coordinates [shape=(n_members, CABIN_SIZE)]."""
+    """Guesses at the cabin, for coordinates [shape=(n_members, CABIN_SIZE)] or more, unread."""
     share = ndtr(coordinates)
     return Cabin(
         beside=_turned(

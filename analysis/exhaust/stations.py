@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.exhaust.line import ExhaustLine, Pieces, pipe_of, positions_m
+from analysis.exhaust.line import ExhaustLine, Pieces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,13 +28,13 @@ class Stations:
     position_m: FloatArray
 
 
-def stations_at(line: ExhaustLine, pieces: Pieces, numbers: Sequence[int]) -> Stations:
+def stations_at(pieces: Pieces, numbers: Sequence[int]) -> Stations:
     """Make a station of each piece that is not on a pipe which goes with another."""
-    pipe, position_m = pipe_of(line, pieces), positions_m(line, pieces)
-    wanted = [int(n) for n in numbers if line.pipes[pipe[n]].beside is None]
+    pipe, position_m, pipes = pieces.pipe, pieces.position_m, pieces.line.pipes
+    wanted = [int(n) for n in numbers if pipes[pipe[n]].beside is None]
     others = {
         each.beside: np.flatnonzero(pipe == number)
-        for number, each in enumerate(line.pipes)
+        for number, each in enumerate(pipes)
         if each.beside is not None
     }
 
@@ -56,17 +56,14 @@ def stations_at(line: ExhaustLine, pieces: Pieces, numbers: Sequence[int]) -> St
     )
 
 
-def on_other(
-    stations: Stations, line: ExhaustLine, pieces: Pieces, other: ExhaustLine, cut: Pieces
-) -> Stations:
+def on_other(stations: Stations, pieces: Pieces, other: Pieces) -> Stations:
     """Find the same stations where a muffler was put into a pipe: the nearest bare pipe to each."""
-    pipe, position_m = pipe_of(line, pieces), positions_m(line, pieces)
-    is_pipe = np.array([section.kind.takes_branch for section in other.sections])[cut.section]
-    other_pipe, other_m = pipe_of(other, cut), positions_m(other, cut)
-    nearest = [
-        np.where(is_pipe & (other_pipe == pipe[n]), np.abs(other_m - position_m[n]), np.inf)
-        for n in stations.piece
-    ]
+    takes_branch = np.array([section.kind.takes_branch for section in other.line.sections])
+    nearest = []
+    for piece in stations.piece:
+        there = takes_branch[other.section] & (other.pipe == pieces.pipe[piece])
+        away_m = np.abs(other.position_m - pieces.position_m[piece])
+        nearest.append(np.where(there, away_m, np.inf))
     return replace(stations, piece=np.argmin(nearest, axis=1).astype(np.int64))
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
-from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.exhaust_bench import ExhaustBench, Trials, ratios
 from analysis.size.search import APART_M, Chosen, Room
 
 # judgement: of a length: gas within 10 K, at some 420 K, is a length within 1.2 %, one standard
@@ -34,13 +34,12 @@ _COUNTS_DB = (-2.0, 12.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """A place to keep for a second branch: its station, and the length most likely right there.
+    """A place to keep for a second branch, with the length most likely right there; one row.
 
     ``is_cured`` [shape=(n_members,)]: with the first branch, a moved cap, or both branches.
     """
 
-    station: int
-    length_m: float
+    trial: Trials
     is_cured: BoolArray
 
 
@@ -52,8 +51,7 @@ def cured_after_trim(room: Room, chosen: Chosen) -> BoolArray:
         bench = room.bench.thinned(left, slice(None))
         steps = _STEPS_OF_ONE if chosen.count == 1 else _STEPS_OF_TWO
         each = [_about(room, length_m, steps) for length_m in chosen.trials.length_m[0]]
-        length_m = np.stack([mesh.ravel() for mesh in np.meshgrid(*each, indexing="ij")], axis=1)
-        is_cured[left] = _sturdy_db(bench, _at(chosen.trials, length_m)).min(axis=0) <= 0.0
+        is_cured[left] = _sturdy_db(bench, chosen.trials.crossed(each)).min(axis=0) <= 0.0
     return is_cured
 
 
@@ -73,36 +71,33 @@ def kept_place(room: Room, chosen: Chosen, after_trim: BoolArray) -> Kept | None
         return None
     some = second[np.unique(np.linspace(0, second.size - 1, _PLACES).astype(np.int64))]
     lengths_m = room.lengths(_LENGTHS)
-    ways = chosen.trials.joined_by(some.repeat(lengths_m.size), np.tile(lengths_m, some.size))
-    short_db = bench.outcome(ways).short_of_cure_db.reshape(some.size, -1, troubled.size)
+    one = chosen.trials
+    singles = Trials.singles(some, lengths_m, one.bore_m, one.can)
+    short_db = bench.outcome(one.joined_by(singles)).short_of_cure_db
+    short_db = short_db.reshape(some.size, lengths_m.size, troubled.size)
     missed_db = np.clip(short_db.min(axis=1), *_COUNTS_DB).mean(axis=1)
-    station = int(some[missed_db.argmin()])
-    softly = np.clip(short_db[missed_db.argmin()], *_COUNTS_DB).mean(axis=1)
+    best = int(missed_db.argmin())
+    softly = np.clip(short_db[best], *_COUNTS_DB).mean(axis=1)
+    there = singles[best * lengths_m.size : (best + 1) * lengths_m.size]
     is_cured = after_trim.copy()
     left = troubled[~after_trim[troubled]]
     if left.size:
-        is_cured[left] = _cured_by_two(room, chosen.trials, station, left)
-    return Kept(station=station, length_m=float(lengths_m[softly.argmin()]), is_cured=is_cured)
+        is_cured[left] = _cured_by_two(room, one, there, left)
+    return Kept(trial=there.row(int(softly.argmin())), is_cured=is_cured)
 
 
-def _cured_by_two(room: Room, one: Trials, station: int, left: IntArray) -> BoolArray:
-    """Say in which of these guesses a second branch there cures, the first one's cap moved too."""
+def _cured_by_two(room: Room, one: Trials, seconds: Trials, left: IntArray) -> BoolArray:
+    """Say in which of these guesses a second branch cures, the first one's cap moved too."""
     bench = room.bench.thinned(left, slice(None))
     firsts_m = _about(room, float(one.length_m[0, 0]), _FIRST_STEPS)
-    first_m, second_m = (mesh.ravel() for mesh in np.meshgrid(firsts_m, room.lengths(_LENGTHS)))
-    moved = _at(one, first_m[:, np.newaxis])
-    ways = moved.joined_by(np.full(second_m.size, station), second_m)
-    return np.asarray(_sturdy_db(bench, ways).min(axis=0) <= 0.0)
+    pairs = one.crossed([firsts_m]).joined_by(seconds)
+    return np.asarray(_sturdy_db(bench, pairs).min(axis=0) <= 0.0)
 
 
 def _about(room: Room, length_m: float, steps: int) -> FloatArray:
     """Lengths that a cap may be moved to, even in ratio, with this one in their middle."""
-    ratios = np.geomspace(1.0 - _WIDEST, 1.0 / (1.0 - _WIDEST), steps)
-    return np.unique(np.minimum(length_m * ratios, max(room.lengths_m[1], length_m)))
-
-
-def _at(one: Trials, length_m: FloatArray) -> Trials:
-    return replace(one, place=np.repeat(one.place[:1], len(length_m), axis=0), length_m=length_m)
+    longest_m = max(room.lengths_m[1], length_m)
+    return np.unique(np.minimum(length_m * ratios(_WIDEST, steps), longest_m))
 
 
 def _sturdy_db(bench: ExhaustBench, trials: Trials) -> FloatArray:

@@ -87,7 +87,7 @@ def size_on_exhaust(
         other_way=other_way_measured(setup.bench, request),
         misread=None if setup.lengths is None else setup.lengths.misread,
         left_out=setup.left_out,
-        worse_if_slipped_db=worse_if_slipped_db(line, curve, order, setup, plans.chosen.trials),
+        worse_if_slipped_db=worse_if_slipped_db(setup, plans.chosen.trials),
     )
     first, *others = line_pictures(
         line, setup, request.target, room.kept_to(plans.chosen.way), plans.chosen.trials
@@ -200,12 +200,7 @@ def _kept(work: Work, curve: DroneCurve, plan: Plan) -> Branch | None:
     """Say what a second branch would likely be at the place that is kept for it."""
     if plan.kept is None:
         return None
-    one = replace(
-        plan.trials,
-        place=np.array([[plan.kept.station]]),
-        length_m=np.array([[plan.kept.length_m]]),
-    )
-    return _branches(work, curve, plan.way.tube, one)[0]
+    return _branches(work, curve, plan.way.tube, plan.kept.trial)[0]
 
 
 def _branches(work: Work, curve: DroneCurve, tube: Tube, trials: Trials) -> tuple[Branch, ...]:
@@ -262,11 +257,8 @@ def _hand(target: Target, alone: EndlessPipe, bench: ExhaustBench, plan: Plan) -
     """Put the hand method's branch, a plain tube, at the first branch's place."""
     plain = replace(alone.shape, can=None)
     by_hand = hand_method(target.peak_hz, replace(alone, shape=plain))
-    trial = Trials(
-        place=plan.trials.place[:, :1],
-        length_m=np.array([[hand_length_m(target.peak_hz)]]),
-        bore_m=plan.trials.bore_m,
-    )
+    length_m = np.array([hand_length_m(target.peak_hz)])
+    trial = Trials.singles(plan.trials.place[0, :1], length_m, plan.trials.bore_m, None)
     change_db = float(np.median(bench.outcome(trial).drone_db))
     return replace(by_hand, level_change_db=change_db)
 

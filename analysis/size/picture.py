@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterator
-from dataclasses import replace
+from itertools import accumulate
 
 import numpy as np
 
@@ -65,17 +65,11 @@ def _crossings(line: ExhaustLine, pipe: int) -> Iterator[tuple[float, str]]:
 
 
 def _sections(pipe: Pipe) -> tuple[LineSection, ...]:
-    begin_m, sections = 0.0, []
-    for part in pipe.sections:
-        sections.append(
-            LineSection(
-                start_m=begin_m,
-                length_m=part.length_m,
-                inner_diameter_m=part.inner_diameter_m,
-            )
-        )
-        begin_m += part.length_m
-    return tuple(sections)
+    starts_m = accumulate((part.length_m for part in pipe.sections), initial=0.0)
+    return tuple(
+        LineSection(start_m=start_m, length_m=part.length_m, inner_diameter_m=part.inner_diameter_m)
+        for start_m, part in zip(starts_m, pipe.sections, strict=False)
+    )
 
 
 def _pressure_db(bench: ExhaustBench, target: Target) -> FloatArray:
@@ -95,12 +89,7 @@ def _place_map(room: Room, chosen: Trials, here: IntArray) -> PlaceMap:
     wide = here[bench.pipe_bore_m[here] >= chosen.bore_m - SAME_BORE_M]
     wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
     length_m = np.geomspace(*room.lengths_m, _MAP_LENGTHS)
-    trials = replace(
-        chosen,
-        place=np.repeat(wide, length_m.size)[:, None],
-        length_m=np.tile(length_m, wide.size)[:, None],
-    )
-    outcome = thin.outcome(trials)
+    outcome = thin.outcome(Trials.singles(wide, length_m, chosen.bore_m, chosen.can))
     shape = (wide.size, length_m.size)
     return PlaceMap(
         position_m=bench.position_m[wide],

@@ -9,6 +9,7 @@ there is more than one pipe, spots are looked for on each, and on each two of th
 
 from __future__ import annotations
 
+import functools
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -18,7 +19,8 @@ import numpy as np
 
 from analysis.acoustics.end_correction import SAME_BORE_M
 from analysis.basics.arrays import FloatArray, IntArray
-from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.basics.rows import joined
+from analysis.bench.exhaust_bench import ExhaustBench, Trials, ratios
 from analysis.bench.outcome import Outcome
 from analysis.bench.trier import Trier
 from analysis.branches import Can, Tube
@@ -146,18 +148,17 @@ def likeliest_single(room: Room, way: Way) -> Chosen:
     trier = Trier(room.bench, way.tube.inner_diameter_m, way.can)
     tried = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
     for reach, share in _ABOUT:
-        likeliest = tried[np.array([trier.outcome(tried).soft_odds.argmax()])]
+        likeliest = _likeliest(trier, tried)
         at = int(np.searchsorted(room.allowed, likeliest.place[0, 0]))
         places = room.allowed[max(at - reach, 0) : at + reach + 1]
-        ratios = np.geomspace(1.0 - share, 1.0 / (1.0 - share), _ABOUT_STEPS)
-        lengths_m = np.unique((likeliest.length_m[0, 0] * ratios).clip(*room.lengths_m))
-        tried = replace(
-            likeliest,
-            place=np.repeat(places, lengths_m.size)[:, None],
-            length_m=np.tile(lengths_m, places.size)[:, None],
-        )
-    likeliest = tried[np.array([trier.outcome(tried).soft_odds.argmax()])]
-    return _chosen(trier, likeliest)
+        about_m = likeliest.length_m[0, 0] * ratios(share, _ABOUT_STEPS)
+        lengths_m = np.unique(about_m.clip(*room.lengths_m))
+        tried = Trials.singles(places, lengths_m, tried.bore_m, tried.can)
+    return _chosen(trier, _likeliest(trier, tried))
+
+
+def _likeliest(trier: Trier, tried: Trials) -> Trials:
+    return tried.row(int(trier.outcome(tried).soft_odds.argmax()))
 
 
 def _chosen(trier: Trier, trial: Trials) -> Chosen:
@@ -201,22 +202,21 @@ def _in_turn(
     A branch that is best alone is seldom best beside one on another pipe, where both are heard.
     """
     trier, found = Trier(thin, starts.bore_m, starts.can), []
-    every_place = np.concatenate([each.place[:, 0] for each in singles])
-    every_m = np.concatenate([each.length_m[:, 0] for each in singles])
+    everywhere = functools.reduce(joined, singles)
     pipes = thin.stations.pipe[starts.place]
     on_two = pipes[pipes[:, 0] != pipes[:, 1]]
     for two in np.unique(on_two, axis=0):
         here = np.flatnonzero((pipes == two).all(axis=1))
         for now in here[np.argsort(score_db[here])[:_TURNED_STARTS]]:
-            pair, lowest_db = starts[slice(now, now + 1)], float(score_db[now])
+            pair, lowest_db = starts.row(now), float(score_db[now])
             for turn in range(_TURNS):
                 stays = [turn % 2]
                 alone = replace(pair, place=pair.place[:, stays], length_m=pair.length_m[:, stays])
-                moved = alone.joined_by(every_place, every_m)
+                moved = alone.joined_by(everywhere)
                 moved_db = _scores_db(trier, moved)
                 best_now = int(moved_db.argmin())
                 if moved_db[best_now] < lowest_db:
-                    pair, lowest_db = moved[slice(best_now, best_now + 1)], moved_db[best_now]
+                    pair, lowest_db = moved.row(best_now), moved_db[best_now]
             found.append((pair.place, pair.length_m, np.array([lowest_db])))
     return found
 
@@ -239,11 +239,8 @@ def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> _Found:
 def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials, lengths: int) -> _Found:
     """Cross the lengths that do best by their own pipe, at each place; give the same of these."""
     first, second = (each[_best_at_each(thin, each, lengths)] for each in (ones, others))
-    one, other = np.indices((first.count, second.count)).reshape(2, -1)
-    place = np.hstack([first.place[one], second.place[other]])
-    length_m = np.hstack([first.length_m[one], second.length_m[other]])
-    pairs = replace(ones, place=place, length_m=length_m)
-    return place, length_m, thin.outcome(pairs).score_db
+    pairs = first.joined_by(second)
+    return pairs.place, pairs.length_m, thin.outcome(pairs).score_db
 
 
 def _best_at_each(thin: ExhaustBench, singles: Trials, lengths: int) -> IntArray:
@@ -292,13 +289,7 @@ def _away_m(bench: ExhaustBench, trials: Trials, one: Trials) -> FloatArray:
 
 def _crossed(room: Room, way: Way, places: IntArray, lengths: int) -> Trials:
     """Try one branch at each of these places with each of so many lengths."""
-    length_m = room.lengths(lengths)
-    return Trials(
-        place=np.repeat(places, length_m.size)[:, None],
-        length_m=np.tile(length_m, places.size)[:, None],
-        bore_m=way.tube.inner_diameter_m,
-        can=way.can,
-    )
+    return Trials.singles(places, room.lengths(lengths), way.tube.inner_diameter_m, way.can)
 
 
 def _scores_db(on: Trier, trials: Trials) -> FloatArray:
@@ -344,7 +335,7 @@ def _walked(room: Room, starts: Trials, on_half: Trier, on_all: Trier) -> Chosen
         # the poorer half stays behind: finer steps are taken on all guesses
         keep = np.argsort(score)[: max(now.count // 2, 3)]
         now, score = now[keep], score[keep]
-    return _chosen(on_all, now[np.array([score.argmin()])])
+    return _chosen(on_all, now.row(int(score.argmin())))
 
 
 def _neighbours(trials: Trials, room: Room, places: int, share: float) -> Trials:

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from analysis.acoustics.network import Places, all_members, look_at
 from analysis.acoustics.tail_ratio import TailRatio
-from analysis.basics.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
 from analysis.basics.rows import rows
+from analysis.bench.bare_exhaust import bare_exhaust
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.bench.outcome import WORST
 from analysis.errors import SizingError
@@ -28,7 +28,6 @@ from analysis.exhaust.ensemble import (
     pooled,
 )
 from analysis.exhaust.fitting import resampled, shared_weight
-from analysis.exhaust.guesses import Members, gas_k, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import Layout, lay_out
 from analysis.exhaust.line import ExhaustLine, Pieces, cut, has_room, on_pipe
 from analysis.exhaust.misread import LeftOut, LengthCheck, check_lengths, left_out
@@ -55,8 +54,58 @@ _TREND_TERMS = 4
 SMOOTHED = 5
 # judgement: temperatures of a branch's gas that a slipped length is judged at; moves no answer
 _HEATS = 8
-_AT_ONCE = 32  # guesses; judgement: memory against calls, moves no answer
 _ASSUMED_ORDER_RPM = 2000.0  # judgement: cruise, for the flow, when no engine order is known
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beside:
+    """What of a bench does not hang on the exhaust; the first axis of all is the guesses."""
+
+    branch_k: FloatArray
+    swept: FloatArray
+    mouth: FloatArray
+    left_out_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidOut:
+    """An exhaust, cut finely, and what was heard of it.
+
+    ``near`` [shape=(n_drones, n_frequency)] marks what counts as each drone.
+    """
+
+    layout: Layout
+    heard: MeasuredCurve
+    near: BoolArray
+    is_measured: bool
+
+    def bench(
+        self, stations: Stations, guesses: Guesses, beside: _Beside
+    ) -> tuple[ExhaustBench, FloatArray | None]:
+        """Put guesses on a bench; their levels on the slow trends, of a curve that was measured."""
+        heard = self.heard
+        parts = self.layout, stations, guesses.members, heard.frequency_hz, heard.rpm
+        # single: a hundred thousand trials read it, and where a rounding decides, ties does
+        bare = bare_exhaust(*parts, np.complex64)
+        inside = in_cabin(heard, bare.outlet, guesses.cabin)
+        modelled_db = heard.on_trend(inside.level_db) if self.is_measured else None
+        bench = ExhaustBench(
+            frequency_hz=heard.frequency_hz,
+            near=self.near,
+            before_db=_before_db(heard, inside.level_db, modelled_db),
+            stations=stations,
+            places=bare.places,
+            pipe_bore_m=bare.pipe_bore_m,
+            mass_per_m=bare.mass_per_m,
+            branch_k=beside.branch_k,
+            # a branch is fed by the pipe, so it is no hotter than the pipe beside it
+            pipe_k=bare.pipe_k,
+            swept=beside.swept,
+            mouth_resistance=(bare.mach * beside.mouth[:, None]).astype(np.float32),
+            left_out_db=beside.left_out_db,
+            other_way=inside.beside.astype(np.complex64),
+        )
+        return bench, modelled_db
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,17 +116,22 @@ class Setup:
     where it tells one otherwise, as many guesses are fitted with that one, and weighed with those
     as typed; likewise where it tells of a resonator that was left out.
 
-    ``measured_db`` [shape=(n_frequency,)] and ``modelled_db`` [shape=(n_members, n_frequency)], the
-    guesses on their slow trends; None where the level before was not measured.
+    ``modelled_db`` [shape=(n_members, n_frequency)] is the guesses on their slow trends; None where
+    the level before was not measured.
     """
 
+    exhaust: LaidOut
     bench: ExhaustBench
     allowed: IntArray
     ensemble: Ensemble
     lengths: LengthCheck | None
     left_out: LeftOut | None
-    measured_db: FloatArray | None
     modelled_db: FloatArray | None
+
+    @property
+    def measured_db(self) -> FloatArray | None:
+        """Level before [shape=(n_frequency,)]; None where it was not measured."""
+        return self.exhaust.heard.level_db if self.exhaust.is_measured else None
 
 
 def set_up(
@@ -99,9 +153,9 @@ def set_up(
     SizingError
         No room lies on a pipe.
     """
-    layout = lay_out(line, cut(line, _PIECE_M))
-    stations = stations_at(line, layout.pieces, on_pipe(line, layout.pieces).tolist())
-    allowed = _with_room(line, layout.pieces, stations)
+    layout = lay_out(cut(line, _PIECE_M))
+    stations = stations_at(layout.pieces, on_pipe(layout.pieces).tolist())
+    allowed = _with_room(layout.pieces, stations)
     rng = np.random.default_rng(5)  # the same car gives the same answer
     heard, near = lay_curve_out(curve, engine_order)
     if tail is not None and curve.is_measured:
@@ -117,22 +171,20 @@ def set_up(
         if lengths.misread is None:
             hidden = left_out(line, engine_order, fitted, ensemble, apart)
     chosen = resampled(ensemble.weight, _GUESSES, rng)
-    guesses = Guesses(members=rows(ensemble.members, chosen), cabin=rows(ensemble.cabin, chosen))
+    guesses = ensemble.guesses.picked(chosen)
     beside = _beside(branch_gas_k, hottest_k, stations, ensemble, rng)
-    exhaust = _Exhaust(
-        line=line, layout=layout, heard=heard, near=near, is_measured=curve.is_measured
-    )
+    exhaust = LaidOut(layout=layout, heard=heard, near=near, is_measured=curve.is_measured)
     bench, modelled_db = exhaust.bench(stations, guesses, beside)
     if hidden is not None and modelled_db is not None:
         as_typed = bench, modelled_db
         bench, modelled_db = _with_left_out(as_typed, exhaust, ensemble, hidden, beside, apart)
     return Setup(
+        exhaust=exhaust,
         bench=bench,
         allowed=allowed,
         ensemble=ensemble,
         lengths=lengths,
         left_out=hidden,
-        measured_db=heard.level_db if curve.is_measured else None,
         modelled_db=modelled_db,
     )
 
@@ -154,7 +206,7 @@ def _with_misread(
 
 def _with_left_out(
     as_typed: tuple[ExhaustBench, FloatArray],
-    exhaust: _Exhaust,
+    exhaust: LaidOut,
     ensemble: Ensemble,
     hidden: LeftOut,
     beside: _Beside,
@@ -165,17 +217,16 @@ def _with_left_out(
     ``as_typed`` are the bench and its levels without.
     """
     bench, modelled_db = as_typed
-    line, guessed = hidden.line, hidden.guessed
+    guessed = hidden.guessed
     weight = shared_weight(np.concatenate([ensemble.misfit, guessed.misfit]), FEWEST)
     # each on the mean, since more were fitted as typed
     typed, held = (each.mean() for each in np.split(weight, [ensemble.misfit.size]))
     count = int(np.clip(round(_GUESSES * held / (typed + held)), 1, _GUESSES - 1))
     kept, given = np.split(rng.permutation(_GUESSES), [_GUESSES - count])
     chosen = resampled(guessed.weight, count, rng)
-    guesses = Guesses(members=rows(guessed.members, chosen), cabin=rows(guessed.cabin, chosen))
-    layout = lay_out(line, cut(line, _PIECE_M))
-    there = replace(exhaust, line=line, layout=layout)
-    stations = on_other(bench.stations, exhaust.line, exhaust.layout.pieces, line, layout.pieces)
+    there = replace(exhaust, layout=lay_out(cut(hidden.line, _PIECE_M)))
+    stations = on_other(bench.stations, exhaust.layout.pieces, there.layout.pieces)
+    guesses = guessed.guesses.picked(chosen)
     more, more_db = there.bench(stations, guesses, rows(beside, given))
     assert more_db is not None
     joined = bench.thinned(kept, slice(None)).joined(more)
@@ -188,12 +239,12 @@ def _left_out_db(ensemble: Ensemble, rng: np.random.Generator) -> FloatArray:
     return np.asarray(beyond_db * rng.standard_normal(_GUESSES))
 
 
-def _with_room(line: ExhaustLine, pieces: Pieces, stations: Stations) -> IntArray:
+def _with_room(pieces: Pieces, stations: Stations) -> IntArray:
     spots = zip(stations.pipe.tolist(), stations.position_m.tolist(), strict=True)
-    clear = set(on_pipe(line, pieces).tolist())
+    clear = set(on_pipe(pieces).tolist())
     together = [all(stations.piece[n] in clear for n in each) for each in stations.places]
     allowed = np.flatnonzero(
-        [has_room(line, *spot) and free for spot, free in zip(spots, together, strict=True)]
+        [has_room(pieces.line, *spot) and free for spot, free in zip(spots, together, strict=True)]
     ).astype(np.int64)
     if allowed.size == 0:
         raise SizingError(
@@ -201,16 +252,6 @@ def _with_room(line: ExhaustLine, pieces: Pieces, stations: Stations) -> IntArra
             "ends; check [room] places and the lengths of the exhaust's sections in the car file"
         )
     return allowed
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Beside:
-    """What of a bench does not hang on the exhaust; the first axis of all is the guesses."""
-
-    branch_k: FloatArray
-    swept: FloatArray
-    mouth: FloatArray
-    left_out_db: FloatArray
 
 
 def _beside(
@@ -234,65 +275,7 @@ def _beside(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Exhaust:
-    """An exhaust, cut finely, and what was heard of it."""
-
-    line: ExhaustLine
-    layout: Layout
-    heard: MeasuredCurve
-    near: BoolArray
-    is_measured: bool
-
-    def bench(
-        self, stations: Stations, guesses: Guesses, beside: _Beside
-    ) -> tuple[ExhaustBench, FloatArray | None]:
-        """Put guesses on a bench; their levels on the slow trends, of a curve that was measured."""
-        line, layout, heard, members = self.line, self.layout, self.heard, guesses.members
-        outlet, places = self._looked_at(stations, members)
-        inside = in_cabin(heard, outlet, guesses.cabin)
-        modelled_db = heard.on_trend(inside.level_db) if self.is_measured else None
-        bores_m = line.bores_m[layout.pieces.section[stations.piece]]
-        mach = mach_at(line, layout, members, heard.rpm)[stations.piece]
-        bench = ExhaustBench(
-            frequency_hz=heard.frequency_hz,
-            near=self.near,
-            before_db=_before_db(heard, inside.level_db, modelled_db),
-            stations=stations,
-            places=places,
-            pipe_bore_m=bores_m[[places[0] for places in stations.places]],
-            mass_per_m=mass_per_m(line, layout, members)[stations.piece],
-            branch_k=beside.branch_k,
-            # a branch is fed by the pipe, so it is no hotter than the pipe beside it
-            pipe_k=gas_k(line, layout, members, at_start=True)[stations.piece],
-            swept=beside.swept,
-            mouth_resistance=(mach * beside.mouth[:, None]).astype(np.float32),
-            left_out_db=beside.left_out_db,
-            other_way=inside.beside.astype(np.complex64),
-        )
-        return bench, modelled_db
-
-    def _looked_at(self, stations: Stations, members: Members) -> tuple[ComplexArray, Places]:
-        """Say what comes from the outlets, and what branches need to know; a few at a time."""
-        where = [self.layout.where(piece) for piece in stations.piece.tolist()]
-        outlets, parts, heard = [], [], self.heard
-        for start in range(0, members.mach.size, _AT_ONCE):
-            few = rows(members, slice(start, start + _AT_ONCE))
-            network = make_network(self.line, self.layout, few, heard.frequency_hz, heard.rpm)
-            flow, places = look_at(network, where)
-            outlets.append(heard.frequency_hz * flow)
-            # single: a hundred thousand trials read it, and where a rounding decides, ties does
-            parts.append(places.in_precision(np.complex64))
-        return np.concatenate(outlets), all_members(parts)
-
-
-def worse_if_slipped_db(
-    line: ExhaustLine,
-    curve: DroneCurve,
-    engine_order: float | None,
-    setup: Setup,
-    trials: Trials,
-) -> dict[int, float]:
+def worse_if_slipped_db(setup: Setup, trials: Trials) -> dict[int, float]:
     """How much less a plan does at worst where a length is off that the drive cannot check.
 
     By the section's number; ``trials`` has one row. Laid beside each other are the few guesses that
@@ -300,12 +283,9 @@ def worse_if_slipped_db(
     """
     if setup.lengths is None:
         return {}
-    heard, near = lay_curve_out(curve, engine_order)
-    layout = lay_out(line, cut(line, _PIECE_M))
-    exhaust = _Exhaust(line=line, layout=layout, heard=heard, near=near, is_measured=True)
     whole = setup.bench.stations
     spots = [int(whole.piece[whole.places[number][0]]) for number in trials.place[0]]
-    stations = stations_at(line, layout.pieces, spots)
+    stations = stations_at(setup.exhaust.layout.pieces, spots)
     there = replace(trials, place=np.arange(len(spots))[None])
     by_heat = np.argsort(setup.bench.branch_k[:, 0])
     branch_k = setup.bench.branch_k[by_heat[:: _GUESSES // _HEATS]]
@@ -319,8 +299,7 @@ def worse_if_slipped_db(
             mouth=np.full(each.size, np.mean(MOUTH_LOSS)),
             left_out_db=np.zeros(each.size),
         )
-        guessed = Guesses(members=rows(guesses.members, each), cabin=rows(guesses.cabin, each))
-        bench, _ = exhaust.bench(stations, guessed, beside)
+        bench, _ = setup.exhaust.bench(stations, guesses.picked(each), beside)
         return float(np.quantile(bench.outcome(there).drone_db[0], WORST))
 
     typed_db = worst_db(setup.lengths.as_typed)

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.acoustics.network import look_at
+from analysis.bench.bare_exhaust import bare_exhaust
 from analysis.bench.exhaust_bench import ExhaustBench
 from analysis.branches import Tube
-from analysis.exhaust.guesses import Members, mach_at, make_network, mass_per_m
+from analysis.exhaust.guesses import Members
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, Pipe, cut, has_room, on_pipe
 from analysis.exhaust.mufflers import PACKING_NP_M, PACKING_SLOWS
@@ -118,21 +118,20 @@ def one_pipe(
 
 def _bench(car: TrueCar, heard: Drone, line: ExhaustLine) -> ExhaustBench:
     members = true_members(car, _COPIES)
-    layout = lay_out(line, cut(line, _PIECE_M))
-    stations = stations_at(line, layout.pieces, on_pipe(line, layout.pieces).tolist())
+    layout = lay_out(cut(line, _PIECE_M))
+    stations = stations_at(layout.pieces, on_pipe(layout.pieces).tolist())
     rpm = np.geomspace(*car.range_rpm, 180)
     frequency_hz = rpm * car.order / 60.0
-    network = make_network(line, layout, members, frequency_hz, rpm)
-    mach = mach_at(line, layout, members, rpm)[stations.piece]
+    bare = bare_exhaust(layout, stations, members, frequency_hz, rpm)
     return ExhaustBench(
         frequency_hz=frequency_hz,
         near=nearness(rpm, heard)[np.newaxis],
         before_db=np.tile(level_db(car, rpm), (_COPIES, 1)),
         stations=stations,
-        places=look_at(network, [layout.where(piece) for piece in stations.piece.tolist()])[1],
+        places=bare.places,
         pipe_bore_m=np.full(stations.piece.size, car.pieces[0].bore_m),
-        mass_per_m=mass_per_m(line, layout, members)[stations.piece],
+        mass_per_m=bare.mass_per_m,
         branch_k=np.tile(np.array(car.branch.gas_c) + 273.15, (_COPIES, 1)),
         swept=np.full(_COPIES, car.branch.mass_swept_away),
-        mouth_resistance=(car.branch.mouth_loss * mach).astype(np.float32),
+        mouth_resistance=(car.branch.mouth_loss * bare.mach).astype(np.float32),
     )

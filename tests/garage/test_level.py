@@ -62,7 +62,7 @@ def test_two_codes_that_know_the_same_car_hear_the_same(seed: int) -> None:
     rpm = np.geomspace(1200.0, 3600.0, 80)
     hz = car.order * rpm / 60.0
     line = one_pipe(true_sections(car))
-    network = make_network(line, lay_out(line, cut(line, 0.05)), true_members(car, 1), hz, rpm)
+    network = make_network(lay_out(cut(line, 0.05)), true_members(car, 1), hz, rpm)
     ours_db = 20.0 * np.log10(hz * np.abs(heard(network)[0]))
     apart_db = level_db(car, rpm) - ours_db
     assert np.ptp(apart_db) < 1.0

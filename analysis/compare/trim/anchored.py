@@ -12,8 +12,8 @@ from scipy.ndimage import uniform_filter1d
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import Interval
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
-from analysis.bench.outcome import Outcome
-from analysis.compare.trim.both_drives import Conditioned, Drives, Placed
+from analysis.bench.outcome import Outcome, outcome_between
+from analysis.compare.trim.both_drives import Conditioned, Drives
 from analysis.size.setup import SMOOTHED
 from analysis.verdicts import TrimOutlook
 
@@ -36,11 +36,11 @@ class Anchored:
     within limits, stays in after.
     """
 
-    def __init__(self, known: Conditioned, drives: Drives, built: Placed) -> None:
+    def __init__(self, known: Conditioned, drives: Drives, built: Trials) -> None:
         bench = self._bench = known.bench
         heard = drives.before
         self._before_db = bench.before_db + _smoothed(heard.level_db - bench.before_db)
-        in_model_db = known.gain_db[:, np.newaxis] - 10.0 * np.log10(bench.lost(built.trial)[0])
+        in_model_db = known.gain_db[:, np.newaxis] - 10.0 * np.log10(bench.lost(built)[0])
         # not told is not missed
         missed_db = np.where(drives.told, drives.change_db - in_model_db, 0.0)
         self._missed_db = np.clip(_smoothed(missed_db), -_STAYS_DB, _STAYS_DB)
@@ -55,25 +55,15 @@ class Anchored:
         """Work out what each trial does in every guess, against the drive before."""
         lost_db = 10.0 * np.log10(self._in_their_gas(trials).lost(trials))
         after_db = self._before_db + self._missed_db - lost_db
-        *drones_db, elsewhere_db = (
-            after_db[..., part].max(axis=-1) - self._before_db[:, part].max(axis=-1)
-            if part.any()
-            else np.full(after_db.shape[:2], -np.inf)
-            for part in self._bench.parts
-        )
-        return Outcome(drones_db=np.array(drones_db), elsewhere_db=elsewhere_db)
+        return outcome_between(self._before_db, after_db, self._bench.parts)
 
     def best(self, like: Trials, lengths_m: Sequence[FloatArray]) -> Trials:
         """Cross these lengths, those of each place of ``like``; give the best, one row.
 
         The best has the best softened worst case.
         """
-        meshes = np.meshgrid(*lengths_m, indexing="ij")
-        length_m = np.stack([mesh.ravel() for mesh in meshes], axis=1)
-        place = np.broadcast_to(like.place, length_m.shape)
-        crossed = replace(like, place=place, length_m=length_m)
-        lowest = int(self.outcome(crossed).score_db.argmin())
-        return crossed[slice(lowest, lowest + 1)]
+        crossed = like.crossed(lengths_m)
+        return crossed.row(int(self.outcome(crossed).score_db.argmin()))
 
     def _in_their_gas(self, trials: Trials) -> ExhaustBench:
         """Leave the gas that was found with the branch it was found in, though another is first."""
@@ -107,11 +97,6 @@ def interval_95(values: FloatArray) -> Interval:
     """Give the interval that holds 95 % of values [any shape]."""
     low, high = np.quantile(values, _95)
     return Interval(low=float(low), high=float(high))
-
-
-def ratios(share: float, steps: int) -> FloatArray:
-    """Even in ratio, as tuning is, with one in the middle."""
-    return np.geomspace(1.0 - share, 1.0 / (1.0 - share), steps)
 
 
 def _smoothed(level_db: FloatArray) -> FloatArray:

@@ -7,20 +7,20 @@ the notches of that change tell the gas far better than anyone could guess it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from analysis.acoustics.network import Places, look_at
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
 from analysis.basics.interval import Interval
+from analysis.bench.bare_exhaust import BareExhaust, bare_exhaust
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
-from analysis.branches import Can
+from analysis.compare.trim.built import BuiltBranch
 from analysis.exhaust.ensemble import COARSE_M, MeasuredCurve
 from analysis.exhaust.fitting import TEMPER, meet, resampled, tempered_choice, tempered_weight
-from analysis.exhaust.guesses import gas_k, mach_at, make_network, mass_per_m
 from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import MOUTH_LOSS, Prior
@@ -42,50 +42,14 @@ _GAIN_DB = 3.0
 _NECK_HOTTER_K = 100.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """Branches as they were welded on, in the order of the flow, all of one bore and can.
-
-    ``legs`` are the pipes that each is on; none named where the exhaust is one pipe.
-    """
-
-    position_m: tuple[float, ...]
-    legs: tuple[tuple[str, ...], ...]
-    length_m: tuple[float, ...]
-    bore_m: float
-    can: Can | None
-
-    @property
-    def longest_m(self) -> float:
-        """The longer of the branches."""
-        return max(self.length_m)
-
-    @property
-    def spots(self) -> tuple[tuple[tuple[str, ...], float], ...]:
-        """Pipe and place of each."""
-        return tuple(zip(self.legs, self.position_m, strict=True))
-
-    @property
-    def alone(self) -> "tuple[Placed, ...]":
-        """Each branch as if it were the only one."""
-        return tuple(
-            replace(self, position_m=(at_m,), length_m=(length_m,), legs=(legs,))
-            for at_m, length_m, legs in zip(self.position_m, self.length_m, self.legs, strict=True)
-        )
-
-    @property
-    def trial(self) -> Trials:
-        """One row: each at its own place of the bench."""
-        return self.of_lengths(*self.length_m)
-
-    def of_lengths(self, *length_m: float) -> Trials:
-        """As `trial`, with other lengths."""
-        return Trials(
-            place=np.arange(len(length_m), dtype=np.int64)[np.newaxis],
-            length_m=np.array(length_m)[np.newaxis],
-            bore_m=self.bore_m,
-            can=self.can,
-        )
+def as_trial(built: Sequence[BuiltBranch]) -> Trials:
+    """Take branches, all of one tube, each at a station of its own; one row."""
+    return Trials(
+        place=np.arange(len(built), dtype=np.int64)[np.newaxis],
+        length_m=np.array([[branch.length_m for branch in built]]),
+        bore_m=built[0].bore_m,
+        can=built[0].can,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,12 +86,15 @@ class Conditioned:
 def condition(
     line: ExhaustLine,
     drives: Drives,
-    built: Placed,
+    built: Sequence[BuiltBranch],
     branch_gas_k: Interval,
     progress: Callable[[float], None],
-    kept: Placed | None = None,
+    kept: BuiltBranch | None = None,
 ) -> Conditioned:
-    """Draw guesses and fit them to both drives; stations for ``kept`` come after those built."""
+    """Draw guesses and fit them to both drives; the station for ``kept`` comes after those built.
+
+    Of all branches the place must be known, and the tube must be one.
+    """
     rng = np.random.default_rng(5)  # the same drives give the same answer
     model = _BothDrivesModel(line, drives, built, branch_gas_k, kept)
     parts = np.array_split(rng.standard_normal((_DRAWN, model.size)), _PARTS)
@@ -169,19 +136,7 @@ def _with_likely_gas(
     return ways[best, rows], misfit[best, rows]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Exhaust:
-    """Guesses without their branches: level at the outlet, and what branches need to know."""
-
-    flow_db: FloatArray
-    places: Places
-    mach: FloatArray
-    mass_per_m: FloatArray
-    pipe_k: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _BranchCoordinates:
+class _OfBranches(NamedTuple):
     """What the coordinates say of the branches; each [shape=(n_members,)], normal deviates."""
 
     gas: FloatArray
@@ -189,120 +144,99 @@ class _BranchCoordinates:
     mouth: FloatArray
     swept: FloatArray
     gain: FloatArray
-    neck_hotter: FloatArray | None  # of cans only
+    neck_hotter: FloatArray | None = None  # of cans only
 
 
 class _BothDrivesModel:
     """From coordinates to both curves, over their deviations.
 
-    The coordinates are the exhaust's, then those of `_BranchCoordinates`, in its order. Exhausts
-    are kept: guesses asked for next often differ in their branches alone.
+    The coordinates are the exhaust's, then those of `_OfBranches`, in its order. Exhausts are kept:
+    guesses asked for next often differ in their branches alone.
     """
 
     def __init__(
         self,
         line: ExhaustLine,
         drives: Drives,
-        built: Placed,
+        built: Sequence[BuiltBranch],
         branch_gas_k: Interval,
-        kept: Placed | None,
+        kept: BuiltBranch | None,
     ) -> None:
-        self._line, self._drives, self._built = line, drives, built
+        self._drives, self._built, self._gas_k = drives, as_trial(built), branch_gas_k
         heard = drives.before
         order = 60.0 * float(heard.frequency_hz[0] / heard.rpm[0])
-        self._prior, self._gas_k = Prior(line=line, engine_order=order), branch_gas_k
-        told = (*built.spots, *(() if kept is None else kept.spots))
-        spots = [(line.pipe_named(legs), at_m) for legs, at_m in told]
+        self._prior = Prior(line=line, engine_order=order)
+        stand = built if kept is None else (*built, kept)
+        spots = [(line.pipe_named(each.legs), each.position_m or 0.0) for each in stand]
         mirrored = [
             (n, at_m) for n, p in enumerate(line.pipes) for of, at_m in spots if p.beside == of
         ]
         # cut at the branches, and on pipes that mirror theirs: a branch stands between two pieces
         pieces = cut(line, COARSE_M, [*spots, *mirrored])
-        self._layout = lay_out(line, pieces)
-        self._stations = stations_at(line, pieces, [pieces.at(*line.spot(*s)) for s in spots])
-        self._trend = drives.before.trend
+        self._layout = lay_out(pieces)
+        self._stations = stations_at(pieces, [pieces.at(*line.spot(*spot)) for spot in spots])
+        self._trend = heard.trend
         self.gas_at = self._prior.size
-        self.size = self._prior.size + len(fields(_BranchCoordinates)) - (built.can is None)
+        self.size = self._prior.size + len(_OfBranches._fields) - (self._built.can is None)
         self.free = np.setdiff1d(np.arange(self.size), self._prior.choices)
-        before = drives.before.level_db / drives.before.sigma_db
+        before = heard.level_db / heard.sigma_db
         self.heard = np.concatenate([before, self._floored(drives.change_db)])
         self._known_at: FloatArray = np.empty((0, self._prior.size))
-        self._known: _Exhaust | None = None
+        self._known: BareExhaust | None = None
 
-    def exhaust(self, at: FloatArray) -> _Exhaust:
-        own = at[:, : self._prior.size]
+    def exhaust(self, at: FloatArray) -> BareExhaust:
+        own, heard = at[:, : self._prior.size], self._drives.before
         if self._known is None or not np.array_equal(self._known_at, own):
-            self._known_at, self._known = own.copy(), self._looked_at(own)
+            parts = self._layout, self._stations, self._prior.members(own)
+            self._known_at = own.copy()
+            self._known = bare_exhaust(*parts, heard.frequency_hz, heard.rpm)
         return self._known
-
-    def _looked_at(self, at: FloatArray) -> _Exhaust:
-        heard, members = self._drives.before, self._prior.members(at)
-        parts, piece = (self._line, self._layout, members), self._stations.piece
-        where = [self._layout.where(number) for number in piece.tolist()]
-        flow, places = look_at(make_network(*parts, heard.frequency_hz, heard.rpm), where)
-        return _Exhaust(
-            flow_db=20.0 * np.log10(heard.frequency_hz * np.abs(flow)),
-            places=places,
-            mach=mach_at(*parts, heard.rpm)[piece],
-            mass_per_m=mass_per_m(*parts)[piece],
-            pipe_k=gas_k(*parts, at_start=True)[piece].max(axis=0),
-        )
 
     def kinds(self, at: FloatArray) -> IntArray:
         return self._prior.kinds(at[:, : self._prior.size])
 
-    def _split(self, at: FloatArray) -> _BranchCoordinates:
-        gas, warmer, mouth, swept, gain, *of_can = at[:, self.gas_at :].T
-        return _BranchCoordinates(
-            gas=gas,
-            second_warmer=warmer,
-            mouth=mouth,
-            swept=swept,
-            gain=gain,
-            neck_hotter=of_can[0] if of_can else None,
-        )
+    def _of_branches(self, at: FloatArray) -> _OfBranches:
+        return _OfBranches(*at[:, self.gas_at :].T)
 
     def residual(self, at: FloatArray, wanted: FloatArray) -> FloatArray:
         return self.residual_on(self.exhaust(at), at, wanted)
 
-    def residual_on(self, exhaust: _Exhaust, at: FloatArray, wanted: FloatArray) -> FloatArray:
-        lost = self._bench(exhaust, at).lost(self._built.trial)[0]
+    def residual_on(self, exhaust: BareExhaust, at: FloatArray, wanted: FloatArray) -> FloatArray:
+        lost = self._bench(exhaust, at).lost(self._built)[0]
         change_db = self.gain_db(at)[:, np.newaxis] - 10.0 * np.log10(lost)
-        count, sigma_db = exhaust.flow_db.shape[1], self._drives.before.sigma_db
-        before = wanted[..., :count] - exhaust.flow_db / sigma_db
+        count, sigma_db = exhaust.level_db.shape[1], self._drives.before.sigma_db
+        before = wanted[..., :count] - exhaust.level_db / sigma_db
         # the cabin's slow trend is unknown, so only what departs from one counts
         before = before - (before @ self._trend) @ self._trend.T
         return np.concatenate([before, wanted[..., count:] - self._floored(change_db)], axis=-1)
 
     def gain_db(self, at: FloatArray) -> FloatArray:
-        return np.asarray(_GAIN_DB * self._split(at).gain)
+        return np.asarray(_GAIN_DB * self._of_branches(at).gain)
 
     def bench(self, at: FloatArray) -> ExhaustBench:
         return self._bench(self.exhaust(at), at)
 
-    def _bench(self, exhaust: _Exhaust, at: FloatArray) -> ExhaustBench:
-        heard, own = self._drives.before, self._split(at)
+    def _bench(self, exhaust: BareExhaust, at: FloatArray) -> ExhaustBench:
+        heard, own = self._drives.before, self._of_branches(at)
         span = self._gas_k.high - self._gas_k.low
         first_k = self._gas_k.low + span * ndtr(own.gas)
         second_k = first_k + GAS_APART * span * (2.0 * ndtr(own.second_warmer) - 1.0)
         both_k = np.stack([first_k, second_k.clip(self._gas_k.low, self._gas_k.high)], axis=1)
-        first = self._stations.piece[[places[0] for places in self._stations.places]]
-        bores_m = self._line.bores_m[self._layout.pieces.section[first]]
         resistance = MOUTH_LOSS[0] + (MOUTH_LOSS[1] - MOUTH_LOSS[0]) * ndtr(own.mouth)
-        before_db = heard.on_trend(exhaust.flow_db)
+        hotter = np.zeros_like(own.gas) if own.neck_hotter is None else ndtr(own.neck_hotter)
         return ExhaustBench(
             frequency_hz=heard.frequency_hz,
             near=self._drives.near,
-            before_db=before_db,
+            before_db=heard.on_trend(exhaust.level_db),
             stations=self._stations,
             places=exhaust.places,
-            pipe_bore_m=bores_m,
+            pipe_bore_m=exhaust.pipe_bore_m,
             mass_per_m=exhaust.mass_per_m,
             # those on a pipe that mirrors another are taken to be as warm as theirs
-            branch_k=np.minimum(np.hstack([both_k] * 2), exhaust.pipe_k[:, np.newaxis]),
+            branch_k=np.minimum(np.hstack([both_k] * 2), exhaust.pipe_k.max(axis=0)[:, np.newaxis]),
             swept=ndtr(own.swept),
             mouth_resistance=exhaust.mach * resistance[:, np.newaxis],
-            neck_hotter_k=_neck_hotter_k(own),
+            neck_hotter_k=_NECK_HOTTER_K * hotter,
         )
 
     def _floored(self, change_db: FloatArray) -> FloatArray:
@@ -311,9 +245,3 @@ class _BothDrivesModel:
         # power added, not a clip: a deep notch stays deeper than a shallow one
         power = 10.0 ** (0.1 * told_db) + 10.0 ** (0.1 * _FLOOR_DB)
         return np.asarray(10.0 * np.log10(power) / _CHANGE_DB)
-
-
-def _neck_hotter_k(own: _BranchCoordinates) -> FloatArray:
-    if own.neck_hotter is None:
-        return np.zeros(own.gas.size)
-    return np.asarray(_NECK_HOTTER_K * ndtr(own.neck_hotter))

@@ -19,11 +19,11 @@ from analysis.acoustics.end_correction import junction_correction_m
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
-from analysis.bench.exhaust_bench import ExhaustBench, Trials
+from analysis.bench.exhaust_bench import ExhaustBench, Trials, ratios
 from analysis.compare.match.noise import variance_of_bins
 from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
-from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of, ratios
-from analysis.compare.trim.both_drives import Drives, Placed, condition
+from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
+from analysis.compare.trim.both_drives import Conditioned, Drives, as_trial, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import trim_to
@@ -78,45 +78,62 @@ def trims_on_exhaust(
         what the branches did.
     """
     drives = _drives(request, baseline, postfix)
-    placed = _placed(built)
-    if request.line is None or drives is None or placed is None:
+    if request.line is None or drives is None or not _can_be_tried(built):
         return None
     gas_k = _gas_k(request, request.line)
-    beside = _beside(placed, kept)
-    known = condition(request.line, drives, placed, gas_k, progress, beside)
-    doubt = _not_as_built(request.line, drives, placed, gas_k, known.misfit_db)
+    if kept is not None and (len(built) != 1 or not _can_be_tried((*built, kept))):
+        kept = None
+    known = condition(request.line, drives, built, gas_k, progress, kept)
+    doubt = _not_as_built(request.line, drives, built, gas_k, known.misfit_db)
     if doubt is not None:
         return TrimAdvice(doubts=(doubt,))
     # after the doubts: with a branch that was never built no exhaust would meet the drives
     if known.misfit_db > _MISSES_DB:
         return None
-    bench = Anchored(known, drives, placed)
-    now = bench.outcome(placed.trial)
-    best = _best_lengths(bench, placed, request.longest_branch_m)
-    then = bench.outcome(best)
-    outlook = outlook_of(now, then)
-    wanted = best if outlook.is_worth_it else placed.trial
+    return believed(_advice(request, drives, built, known, kept), built, request)
+
+
+def _advice(
+    request: SizingRequest,
+    drives: Drives,
+    built: Sequence[BuiltBranch],
+    known: Conditioned,
+    kept: BuiltBranch | None,
+) -> TrimAdvice:
+    """Ask guesses that meet both drives for better lengths, and for a second branch."""
+    as_built = as_trial(built)
+    bench = Anchored(known, drives, as_built)
+    best = _best_lengths(bench, as_built, request.longest_branch_m)
+    outlook = outlook_of(bench.outcome(as_built), bench.outcome(best))
+    wanted = best if outlook.is_worth_it else as_built
     addition = None
-    if beside is not None:
-        addition = add_branch(bench, placed, beside, outlook, request.longest_branch_m)
+    if kept is not None:
+        addition = add_branch(bench, as_built, kept, outlook, request.longest_branch_m)
         if addition.outlook.is_worth_it:
             outlook = replace(outlook, is_worth_it=False)
-            wanted = placed.of_lengths(addition.first_m)
-    trims = []
-    moves = outlook.is_worth_it or moves_first(addition, placed)
-    at_work = map(_with_what_all_miss, _tuned_hz(known.bench, placed.trial))
-    wanted_hz = np.median(_tuned_hz(known.bench, wanted), axis=1)
-    for number, (branch, works, hz) in enumerate(
-        zip(built, at_work, wanted_hz, strict=True), start=1
-    ):
-        trim = trim_to(number, replace(branch, wanted_hz=float(hz)), works)
-        trims.append(replace(trim, is_worth_it=moves))
-    advice = TrimAdvice(trims=tuple(trims), outlook=outlook, addition=addition)
-    return believed(advice, built, request)
+            wanted = replace(as_built, length_m=np.array([[addition.first_m]]))
+    moves = outlook.is_worth_it or moves_first(addition, as_built)
+    at_work = map(_with_what_all_miss, _tuned_hz(known.bench, as_built))
+    wanted_hz = np.median(_tuned_hz(known.bench, wanted), axis=1).tolist()
+    trims = (
+        trim_to(number, replace(branch, wanted_hz=hz), works)
+        for number, (branch, works, hz) in enumerate(
+            zip(built, at_work, wanted_hz, strict=True), start=1
+        )
+    )
+    return TrimAdvice(
+        trims=tuple(replace(trim, is_worth_it=moves) for trim in trims),
+        outlook=outlook,
+        addition=addition,
+    )
 
 
 def _not_as_built(
-    line: ExhaustLine, drives: Drives, placed: Placed, gas_k: Interval, misfit_db: float
+    line: ExhaustLine,
+    drives: Drives,
+    built: Sequence[BuiltBranch],
+    gas_k: Interval,
+    misfit_db: float,
 ) -> Doubt | None:
     """Say what was not built, by the drives: any branch, or one of two."""
     changed_db = drives.change_db[drives.told]
@@ -124,26 +141,25 @@ def _not_as_built(
     # about its mean: a changed gain moves all of it, a branch makes notches
     if quiet_db <= max(_SHOWS_DB, misfit_db):
         return nothing_shown(quiet_db)
-    if misfit_db <= _MISSES_DB or len(placed.length_m) == 1:
+    if misfit_db <= _MISSES_DB or len(built) == 1:
         return None
-    alone_db = [
-        condition(line, drives, each, gas_k, lambda _: None).misfit_db for each in placed.alone
-    ]
+    alone_db = [condition(line, drives, [each], gas_k, lambda _: None).misfit_db for each in built]
     better = int(np.argmin(alone_db))
     if alone_db[better] > _MISSES_DB:
         return None
     return not_there(2 - better, misfit_db, alone_db[better])
 
 
-def _best_lengths(bench: Anchored, built: Placed, longest_m: float | None) -> Trials:
+def _best_lengths(bench: Anchored, built: Trials, longest_m: float | None) -> Trials:
     """Lengths with the best softened worst case, searched about those built; one row."""
-    best = built.trial
+    best = built
     # wide, then fine: one grid so fine and so wide, of two branches, is forty times as many
     for share in (_WIDEST, _FINEST):
         each = [length_m * ratios(share, _STEPS) for length_m in best.length_m[0]]
         if longest_m is not None:
             # what is built may be longer than the room that was told, and stands all the same
-            each = [np.minimum(lengths_m, max(longest_m, built.longest_m)) for lengths_m in each]
+            most_m = max(longest_m, float(built.length_m.max()))
+            each = [np.minimum(lengths_m, most_m) for lengths_m in each]
         best = bench.best(best, each)
     return best
 
@@ -218,28 +234,10 @@ def _change_db(
     return np.where(near, np.interp(np.log(rpm), centre, change_db[known]), np.nan)
 
 
-def _placed(built: Sequence[BuiltBranch]) -> Placed | None:
-    """Branches of one bore at known places, in the order of the flow; else None."""
-    positions_m = [branch.position_m for branch in built if branch.position_m is not None]
-    kinds = {(branch.bore_m, branch.can) for branch in built}
-    if len(positions_m) != len(built) or len(kinds) != 1:
-        return None
-    bore_m, can = kinds.pop()
-    return Placed(
-        position_m=tuple(positions_m),
-        legs=tuple(branch.legs for branch in built),
-        length_m=tuple(branch.length_m for branch in built),
-        bore_m=bore_m,
-        can=can,
-    )
-
-
-def _beside(placed: Placed, kept: BuiltBranch | None) -> Placed | None:
-    """Give the kept place, if one branch was built and is of the same tube; else None."""
-    beside = None if kept is None else _placed([kept])
-    if beside is None or len(placed.length_m) != 1:
-        return None
-    return beside if (beside.bore_m, beside.can) == (placed.bore_m, placed.can) else None
+def _can_be_tried(built: Sequence[BuiltBranch]) -> bool:
+    """Whether all have a known place and are of one tube: the bench tries no others together."""
+    tubes = {(branch.bore_m, branch.can) for branch in built}
+    return len(tubes) == 1 and all(branch.position_m is not None for branch in built)
 
 
 def _gas_k(request: SizingRequest, line: ExhaustLine) -> Interval:

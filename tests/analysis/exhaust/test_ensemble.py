@@ -22,7 +22,6 @@ from analysis.exhaust.line import (
     has_room,
     into_room_m,
     on_pipe,
-    positions_m,
 )
 from analysis.exhaust.prior import Prior
 from analysis.exhaust.sections import KINDS, Section
@@ -74,7 +73,7 @@ def test_pieces_add_up_and_places_lie_on_pipes() -> None:
     pieces = cut(LINE, 0.04)
     for number in range(3):
         assert pieces.share[pieces.section == number].sum() == pytest.approx(1.0)
-    at_m = positions_m(LINE, pieces)[on_pipe(LINE, pieces)]
+    at_m = pieces.position_m[on_pipe(pieces)]
     assert not np.any((at_m > 1.55) & (at_m < 2.10))  # muffler, and 50 mm to weld on each side
     roomy_m = np.array([at for at in at_m.tolist() if has_room(LINE, 0, at)])
     assert np.all((np.abs(roomy_m - 0.75) <= 0.47 + 1e-9) | (np.abs(roomy_m - 2.5) <= 0.03))
@@ -114,7 +113,7 @@ def again() -> Setup:
 
 def test_a_hair_more_or_less_gives_the_same_guesses(fitted: Setup, again: Setup) -> None:
     """Another processor rounds otherwise; in single precision that moved some by 0.4 deviations."""
-    at, other = fitted.ensemble.members, again.ensemble.members
+    at, other = fitted.ensemble.guesses.members, again.ensemble.guesses.members
     np.testing.assert_allclose(other.mach, at.mach, rtol=1e-3)
     np.testing.assert_allclose(other.echo, at.echo, atol=1e-3)
     np.testing.assert_allclose(again.bench.before_db, fitted.bench.before_db, atol=0.01)

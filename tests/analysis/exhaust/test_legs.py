@@ -9,7 +9,7 @@ import pytest
 from analysis.errors import CarError, SizingError
 from analysis.exhaust.car import Car, parse_car
 from analysis.exhaust.layout import lay_out
-from analysis.exhaust.line import ExhaustLine, cut, on_pipe, pipe_of, positions_m
+from analysis.exhaust.line import ExhaustLine, cut, on_pipe
 from analysis.exhaust.pipes import doubts_of_pipes, exhaust_line
 from analysis.exhaust.stations import names_at, stations_at
 
@@ -88,10 +88,8 @@ def test_a_pipe_alone_behind_another_goes_on_from_its_last_piece() -> None:
         met += f'[[exhaust.leg]]\nname = "{name}"\nfrom = {fed_by}\n{SECTION}'
     line = exhaust_line(car_of(met))
     assert line is not None
-    layout = lay_out(line, cut(line, 0.3))
-    of_pipe = [
-        int(np.flatnonzero(pipe_of(line, layout.pieces) == number)[0]) for number in range(4)
-    ]
+    layout = lay_out(cut(line, 0.3))
+    of_pipe = [int(np.flatnonzero(layout.pieces.pipe == number)[0]) for number in range(4)]
     assert layout.before[of_pipe].tolist() == [-1, -1, -1, of_pipe[3] - 1]
 
 
@@ -203,9 +201,9 @@ def test_pipes_nearly_as_long_get_the_same_branches_and_keep_their_lengths(
     assert {pipe.twin for pipe in line.pipes} == {None}
     assert line.pipes[1].sections != line.pipes[0].sections
     pieces = cut(line, 0.04)
-    stations = stations_at(line, pieces, on_pipe(line, pieces).tolist())
+    stations = stations_at(pieces, on_pipe(pieces).tolist())
     assert {len(each) for each in stations.places} == ({2} if beside[1] == 0 else {1})
-    at_m = positions_m(line, pieces)[stations.piece]
+    at_m = pieces.position_m[stations.piece]
     for each in stations.places:
         assert np.ptp(at_m[list(each)]) < 0.04
 

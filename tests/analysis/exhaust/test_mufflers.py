@@ -12,7 +12,7 @@ from analysis.acoustics.gas import exhaust_gas
 from analysis.acoustics.muffler_parts import Medium, circle_m2
 from analysis.basics.arrays import FloatArray
 from analysis.exhaust.fitting import meet, tempered_choice
-from analysis.exhaust.line import ExhaustLine, cut, on_pipe, positions_m
+from analysis.exhaust.line import ExhaustLine, cut, on_pipe
 from analysis.exhaust.muffler_guesses import two_port
 from analysis.exhaust.mufflers import UNKNOWN
 from analysis.exhaust.prior import Prior
@@ -107,12 +107,9 @@ def test_a_fit_does_not_walk_from_one_kind_to_another() -> None:
 
 def test_no_branch_goes_before_a_catalyst() -> None:
     """42 U.S.C. 7522(a)(3): emission devices, and the sensors that watch them, stay undisturbed."""
-    line = with_one(EVERY["catalyst"])
-    pieces = cut(line, 0.04)
-    at_m = positions_m(line, pieces)[on_pipe(line, pieces)]
-    assert at_m.min() > 1.5 + 0.45
-    empty = with_one(EVERY["chamber"])
-    assert positions_m(empty, pieces)[on_pipe(empty, pieces)].min() < 0.1
+    pieces, empty = (cut(with_one(EVERY[kind]), 0.04) for kind in ("catalyst", "chamber"))
+    assert pieces.position_m[on_pipe(pieces)].min() > 1.5 + 0.45
+    assert empty.position_m[on_pipe(empty)].min() < 0.1
 
 
 def test_types_differ_where_it_matters() -> None:

@@ -14,7 +14,7 @@ from analysis.branches import Can, Tube
 from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.on_exhaust import trims_on_exhaust
-from analysis.exhaust.line import cut, positions_m
+from analysis.exhaust.line import cut
 from analysis.exhaust.sections import KINDS, Section
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
@@ -223,6 +223,6 @@ def test_a_line_is_cut_where_branches_stand() -> None:
     asked_m = (0.163, 1.6, 2.0)
     pieces = cut(line, 0.3, [(0, at_m) for at_m in asked_m])
     numbers = [pieces.at(*line.spot(0, at_m)) for at_m in asked_m]
-    assert positions_m(line, pieces)[numbers] == pytest.approx(asked_m)
+    assert pieces.position_m[numbers] == pytest.approx(asked_m)
     for number in range(2):
         assert pieces.share[pieces.section == number].sum() == pytest.approx(1.0)
