@@ -11,6 +11,10 @@ mean further below the highest level than that.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import numpy as np
+
+from analysis.basics.arrays import BoolArray, FloatArray
+
 # Half as loud is about 10 dB; 3 dB more is what most people just notice in noise.
 # Common practice, no source.
 CURED_DB = -10.0
@@ -22,3 +26,8 @@ ELSEWHERE_DB = 3.0
 # moves a length by 2 mm below and 20 mm above, the outlook by 0.1 and 0.6 dB.
 NEAR_LOW = 0.85
 NEAR_HIGH = 1.18
+
+
+def is_near(rpm: FloatArray, peak_rpm: float) -> BoolArray:
+    """Mark the engine speeds, or frequencies, that count as the drone's own, any shape."""
+    return np.asarray((rpm >= NEAR_LOW * peak_rpm) & (rpm <= NEAR_HIGH * peak_rpm))

@@ -12,7 +12,7 @@ from analysis.compare.judgement import left_alone, old_ones_cured
 from analysis.compare.match.left_out import matching_of
 from analysis.compare.match.level_change import ENOUGH_SHARED, LevelChange
 from analysis.compare.match.pair import DrivePair, drive_pair
-from analysis.compare.match.side_by_side import side_by_side
+from analysis.compare.match.side_by_side import shared_curves, side_by_side
 from analysis.compare.overall_change import overall_before_after, part_changes
 from analysis.compare.trim.advice import TrimAdvice
 from analysis.compare.trim.built import BuiltBranch
@@ -126,14 +126,14 @@ def _order_levels(pair: DrivePair) -> tuple[OrderBeforeAfter, ...]:
     """Orders that both drives hold somewhere, the lowest first."""
     laid = (
         (before.engine_order, side_by_side(before, after))
-        for before in sorted(pair.baseline.curves, key=lambda curve: curve.engine_order)
-        if (after := pair.postfix.curve(before.engine_order)) is not None
+        for before, after in shared_curves(pair.baseline, pair.postfix)
     )
-    return tuple(
+    levels = (
         OrderBeforeAfter(engine_order=order, **both.over_rpm(pair.baseline.full_scale_db))
         for order, both in laid
         if both.shared.any()
     )
+    return tuple(sorted(levels, key=lambda each: each.engine_order))
 
 
 def _trims(

@@ -4,7 +4,7 @@
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
-from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.cure import is_near
 from analysis.compare.judgement import amount_is_sure, headline
 from analysis.verdicts import Comparison, Louder, OrderBeforeAfter
 
@@ -27,9 +27,7 @@ def louder_elsewhere(comparison: Comparison) -> Louder | None:
     curve = next((each for each in comparison.curves if each.engine_order == order), None)
     if curve is None or curve.rpm.size < _BINS:
         return None
-    near = (curve.rpm >= NEAR_LOW * change.band.peak_rpm) & (
-        curve.rpm <= NEAR_HIGH * change.band.peak_rpm
-    )
+    near = is_near(curve.rpm, change.band.peak_rpm)
     known = np.isfinite(curve.before_db) & np.isfinite(curve.after_db)
     if not (near & known).any():
         return None

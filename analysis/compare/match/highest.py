@@ -4,12 +4,10 @@
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from analysis.basics.arrays import FloatArray
-from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.cure import is_near
 from analysis.basics.rpm_bins import bin_centre_rpm
-from analysis.compare.match.noise import variance_of_bins
+from analysis.compare.match.noise import seen_ms
 from analysis.compare.match.side_by_side import side_by_side
-from analysis.find.curves.pass_table import PassTable
 from analysis.findings import OrderCurve
 
 # judgement: neighbours that noise is evened out over, before the highest is taken; a drone spans
@@ -29,18 +27,12 @@ def highest_change_db(
     if before is None or after is None:
         return float("nan")
     laid = side_by_side(before, after)
-    rpm = bin_centre_rpm(laid.bins)
-    near = laid.shared & (rpm >= NEAR_LOW * peak_rpm) & (rpm <= NEAR_HIGH * peak_rpm)
+    near = laid.shared & is_near(bin_centre_rpm(laid.bins), peak_rpm)
     if not near.any():
         return float("nan")
     # each drive its own highest: a branch splits a drone, so the two are at other engine speeds
     loudest = [
-        uniform_filter1d(_seen_ms(curve, table)[near], _SMOOTHED_BINS, mode="nearest").max()
+        uniform_filter1d(seen_ms(curve, table)[near], _SMOOTHED_BINS, mode="nearest").max()
         for curve, table in ((before, laid.before), (after, laid.after))
     ]
     return float(10.0 * np.log10(loudest[1] / loudest[0]))
-
-
-def _seen_ms(curve: OrderCurve, table: PassTable) -> FloatArray:
-    least_ms = np.sqrt(np.nan_to_num(variance_of_bins(curve, table))) + np.finfo(float).tiny
-    return np.asarray(np.maximum(np.nan_to_num(table.curve_ms), least_ms))

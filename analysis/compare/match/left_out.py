@@ -8,7 +8,7 @@ import numpy as np
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.basics.rpm_bins import BIN_RATIO
 from analysis.compare.match.like_with_like import known_in_both, weights_alike
-from analysis.compare.match.side_by_side import side_by_side
+from analysis.compare.match.side_by_side import shared_curves, side_by_side
 from analysis.find.curves.pass_table import direction
 from analysis.find.curves.passes import sweeps
 from analysis.findings import STANDING, Findings, PassCurve
@@ -29,11 +29,10 @@ def matching_of(baseline: Findings, postfix: Findings) -> Matching | None:
 
     Every order has the same points, so the first that both drives have stands for all.
     """
-    after_curves = {curve.engine_order: curve for curve in postfix.curves}
-    before = next((c for c in baseline.curves if c.engine_order in after_curves), None)
-    if before is None or before.rpm.size == 0:
+    both = next(shared_curves(baseline, postfix), None)
+    if both is None or both[0].rpm.size == 0:
         return None
-    after = after_curves[before.engine_order]
+    before, after = both
     counted = side_by_side(before, after).alike
     known = known_in_both(before, after)
     steps = [frozenset(_IN_TURN[:count]) & known for count in range(len(_IN_TURN) + 1)]

@@ -49,6 +49,15 @@ def variance_of_bins(curve: PassCurve, table: PassTable) -> FloatArray:
     return np.asarray(_variance_of_a_second(curve, table) * share)
 
 
+def seen_ms(curve: PassCurve, table: PassTable) -> FloatArray:
+    """Curve over all passes in each bin [shape=(n_bins,)]; NaN where none is held.
+
+    What is buried in noise is taken to be as loud as could just be seen.
+    """
+    least_ms = np.sqrt(variance_of_bins(curve, table)) + np.finfo(float).tiny
+    return np.asarray(np.maximum(table.curve_ms, least_ms))
+
+
 def _variance_of_a_second(curve: PassCurve, table: PassTable) -> FloatArray:
     tone = np.maximum(table.curve_ms, 0.0)
     noise = np.maximum(table.background_curve_ms, 0.0)

@@ -18,8 +18,9 @@ from scipy.special import ndtri
 
 from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE
+from analysis.basics.levels import level_db
 from analysis.basics.rpm_bins import bin_centre_rpm
-from analysis.compare.match.side_by_side import side_by_side
+from analysis.compare.match.side_by_side import shared_curves, side_by_side
 from analysis.find.curves.pass_table import PassTable
 from analysis.findings import DroneBand, Findings
 from analysis.verdicts import GainChange
@@ -83,17 +84,16 @@ def setup_change(baseline: Findings, postfix: Findings) -> SetupChange:
     bands_hz = _ranges_hz(baseline.bands + postfix.bands)
     background: list[FloatArray] = []
     reference: list[float] = []
-    for before in baseline.curves:
-        after = postfix.curve(before.engine_order)
-        if after is None:
-            continue
+    for before, after in shared_curves(baseline, postfix):
         laid = side_by_side(before, after)
         first, second = laid.before, laid.after
-        background.append(_ratio_db(second.background_curve_ms, first.background_curve_ms))
+        noise_before, noise_after = first.background_curve_ms, second.background_curve_ms
+        background.append(level_db(noise_after) - level_db(noise_before))
         clear = _clear(first) & _clear(second)
         hz = before.engine_order * bin_centre_rpm(first.bin_index) / 60.0
         # clear in both: near its background an order changes with the wind, not with the gain
-        change = _ratio_db(second.curve_ms, first.curve_ms)[clear & ~touched(hz, bands_hz)]
+        change = level_db(second.curve_ms) - level_db(first.curve_ms)
+        change = change[clear & ~touched(hz, bands_hz)]
         if change.size >= _REFERENCE_BINS:
             reference.append(float(np.median(change)))
     noise = np.concatenate(background) if background else np.empty(0)
@@ -149,7 +149,7 @@ def _alike_everywhere_db(baseline: Findings, postfix: Findings) -> float:
     if band is None or before is None or after is None:
         return float("nan")
     laid = side_by_side(before, after)
-    change_db = _ratio_db(laid.after.curve_ms, laid.before.curve_ms)
+    change_db = level_db(laid.after.curve_ms) - level_db(laid.before.curve_ms)
     rpm = bin_centre_rpm(laid.bins)
     known = np.isfinite(change_db)
     inside = known & (rpm > band.low_rpm) & (rpm < band.high_rpm)
@@ -168,9 +168,3 @@ def _clear(table: PassTable) -> NDArray[np.bool_]:
 
 def _ranges_hz(bands: tuple[DroneBand, ...]) -> list[tuple[float, float]]:
     return [(band.low_hz, band.high_hz) for band in bands]
-
-
-def _ratio_db(after: FloatArray, before: FloatArray) -> FloatArray:
-    usable = (after > 0.0) & (before > 0.0)
-    ratio = np.divide(after, before, out=np.full(after.shape, np.nan), where=usable)
-    return np.asarray(10.0 * np.log10(ratio))

@@ -1,6 +1,7 @@
 """Two drives' levels over all engine speeds, laid side by side as alike as leaves most of them."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.level_change import ENOUGH_SHARED
 from analysis.compare.match.like_with_like import Alike, alike, known_in_both, strictest_first
 from analysis.find.curves.pass_table import PassTable, table_of_passes
-from analysis.findings import PassCurve
+from analysis.findings import Findings, OrderCurve, PassCurve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,13 @@ class SideBySide:
             "before_db": level_db(before, full_scale_db),
             "after_db": level_db(after, full_scale_db),
         }
+
+
+def shared_curves(baseline: Findings, postfix: Findings) -> Iterator[tuple[OrderCurve, OrderCurve]]:
+    """Give each order that both drives hold, before and after."""
+    for before in baseline.curves:
+        if (after := postfix.curve(before.engine_order)) is not None:
+            yield before, after
 
 
 def side_by_side(before: PassCurve, after: PassCurve) -> SideBySide:

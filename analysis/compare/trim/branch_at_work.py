@@ -29,7 +29,7 @@ from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.match.noise import variance_of_bins
-from analysis.compare.match.side_by_side import side_by_side
+from analysis.compare.match.side_by_side import shared_curves, side_by_side
 from analysis.findings import Findings, OrderCurve
 
 # judgement: all of these, from _STARTS where a fit begins to what strays far from typical and then
@@ -219,11 +219,7 @@ def _deviation_of_tunings(points: _Points, model: _BranchesModel, values: FloatA
 
 
 def _points_near(baseline: Findings, postfix: Findings, meant_hz: Sequence[float]) -> _Points:
-    parts = [
-        _points_of(before, after)
-        for before in baseline.curves
-        if (after := postfix.curve(before.engine_order)) is not None
-    ]
+    parts = [_points_of(before, after) for before, after in shared_curves(baseline, postfix)]
     table = np.concatenate(parts, axis=1) if parts else np.empty((5, 0))
     points = _Points(*table)
     near = (points.frequency_hz > min(meant_hz) / _NEAR) & (

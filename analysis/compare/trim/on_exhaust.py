@@ -20,7 +20,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.bench.exhaust_bench import ExhaustBench, Trials, ratios
-from analysis.compare.match.noise import variance_of_bins
+from analysis.compare.match.noise import seen_ms
 from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
 from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
 from analysis.compare.trim.both_drives import Conditioned, Drives, as_trial, condition
@@ -213,18 +213,14 @@ def _change_db(
 ) -> FloatArray:
     """After against before, where both drives held that engine speed; else NaN."""
     before, after = baseline.curve(engine_order), postfix.curve(engine_order)
+    unknown = np.full(rpm.shape, np.nan)
     if before is None or after is None:
-        return np.full(rpm.shape, np.nan)
+        return unknown
     common = np.intersect1d(before.bin_index, after.bin_index)
     if not common.size:
-        return np.full(rpm.shape, np.nan)
+        return unknown
     bins = np.arange(common[0], common[-1] + 1, dtype=np.int64)
-    levels_ms = []
-    for each in (before, after):
-        table = table_of_passes(each, bins)
-        # What is buried in noise is taken to be as loud as could just be seen.
-        least_ms = np.sqrt(variance_of_bins(each, table)) + np.finfo(float).tiny
-        levels_ms.append(np.maximum(table.curve_ms, least_ms))
+    levels_ms = [seen_ms(each, table_of_passes(each, bins)) for each in (before, after)]
     change_db = 10.0 * np.log10(levels_ms[1] / levels_ms[0])
     known = np.isfinite(change_db)
     centre = np.log(bin_centre_rpm(bins[known]))

@@ -6,7 +6,7 @@ import math
 import numpy as np
 import plotly.graph_objects as go
 
-from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
+from analysis.basics.cure import is_near
 from analysis.basics.units import ZERO_C_K
 from analysis.branches import LevelCurves, Sizing, Target
 from analysis.report.blocks import Chart
@@ -136,7 +136,7 @@ def _loss_summary(sizing: Sizing) -> str:
 def _level_summary(sizing: Sizing, curves: LevelCurves) -> str:
     top = int(np.nanargmax(curves.before_db))
     peak_rpm = float(curves.rpm[top])
-    near = (curves.rpm >= NEAR_LOW * peak_rpm) & (curves.rpm <= NEAR_HIGH * peak_rpm)
+    near = is_near(curves.rpm, peak_rpm)
     left = int(np.nanargmax(np.where(near, curves.after_db, -np.inf)))
     middle = ""
     if sizing.line is not None:
