@@ -4,8 +4,7 @@ Unknown values are null. Keys beside those of the schemas' ``required`` lists ma
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from analysis.answers.json_values import Json, number, picked, plain, renamed
-from analysis.basics.units import ZERO_C_K
+from analysis.answers.json_values import Json, celsius, millimetres, number, picked, plain, renamed
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
 from analysis.exhaust.car_edit import KEY
 from analysis.find.tone import band_tone
@@ -153,7 +152,7 @@ def _part(change: PartChange) -> dict[str, Json]:
 def _over_rpm(curve: OrderBeforeAfter | OverallBeforeAfter) -> dict[str, Json]:
     decimals = {"rpm": 1, "before_db": 2, "after_db": 2}
     return {
-        name: [number(each) for each in getattr(curve, name).round(digits).tolist()]
+        name: [number(each, digits) for each in getattr(curve, name).tolist()]
         for name, digits in decimals.items()
     }
 
@@ -180,16 +179,15 @@ def _left_out(left_out: LeftOut) -> dict[str, Json]:
 
 
 def _trim(trim: Trim) -> dict[str, Json]:
-    cut_m, gas_k = trim.ci95_m, trim.gas_temperature_ci95_k
     return {
         "branch": trim.branch,
-        "built_length_mm": number(1000.0 * trim.built_length_m),
-        "cut_mm": number(1000.0 * trim.cut_m),
-        "ci95_mm": plain((1000.0 * cut_m.low, 1000.0 * cut_m.high)),
-        "gas_temperature_c": number(trim.gas_temperature_k - ZERO_C_K),
-        "gas_temperature_ci95_c": plain((gas_k.low - ZERO_C_K, gas_k.high - ZERO_C_K)),
+        "built_length_mm": millimetres(trim.built_length_m),
+        "cut_mm": millimetres(trim.cut_m),
+        "ci95_mm": millimetres(trim.ci95_m),
+        "gas_temperature_c": celsius(trim.gas_temperature_k),
+        "gas_temperature_ci95_c": celsius(trim.gas_temperature_ci95_k),
         **picked(trim, "works_at_hz", "wanted_hz", "is_worth_it"),
-        "neck_mm": number(1000.0 * trim.neck_m),
+        "neck_mm": millimetres(trim.neck_m),
     }
 
 
@@ -198,10 +196,10 @@ def _addition(addition: Addition | None) -> dict[str, Json] | None:
         return None
     return {
         "legs": list(addition.legs),
-        "position_mm": number(1000.0 * addition.position_m),
-        "length_mm": number(1000.0 * addition.length_m),
-        "inner_diameter_mm": number(1000.0 * addition.bore_m),
-        "first_length_mm": number(1000.0 * addition.first_m),
+        "position_mm": millimetres(addition.position_m),
+        "length_mm": millimetres(addition.length_m),
+        "inner_diameter_mm": millimetres(addition.bore_m),
+        "first_length_mm": millimetres(addition.first_m),
         "outlook": _outlook(addition.outlook),
     }
 

@@ -6,18 +6,18 @@ Lengths to 0.1 mm, frequencies and temperatures to 0.1, levels to 0.1 dB; unknow
 
 import math
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from analysis.answers.documents import SCHEMA_VERSION
-from analysis.answers.json_values import Json, number, picked
+from analysis.answers.json_values import Json, celsius, millimetres, number, picked
 from analysis.basics.interval import Interval
-from analysis.basics.units import INCH_M, ZERO_C_K
+from analysis.basics.units import INCH_M
 from analysis.branches import (
     Branch,
     ByThumb,
     Can,
     OtherDrone,
     OtherWay,
-    Prediction,
     Sizing,
     Target,
     WeighedPlan,
@@ -27,16 +27,18 @@ from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.findings import Doubt
 from analysis.words.lengths import sixteenths
 
+_CHANGE = ("level_change_db", "level_change_db_range")  # of whatever foretells one
+
 
 def sizing_document(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> dict[str, Json]:
     """Give what ``size --json`` prints, as plain data; ``wishes`` shape the branches."""
-    predicted, gas_k, cost = sizing.predicted, sizing.gas_temperature_k, sizing.sensitivity
+    cost = sizing.sensitivity
     return {
         "schema": SCHEMA_VERSION,
         "target": _target(sizing.target),
         "other_drones": list(map(_other_drone, sizing.others)),
         "pipe_inner_diameter_mm": _millimetres(sizing.pipe_inner_diameter_m),
-        "gas_temperature_c_range": [_celsius(gas_k.low), _celsius(gas_k.high)],
+        "gas_temperature_c_range": celsius(sizing.gas_temperature_k, 1),
         "branches": _to_weld(sizing.branches, plans_of(sizing, wishes)),
         "as_good": [_to_weld(branches) for branches in sizing.as_good],
         "by_rule_of_thumb": _by_thumb(sizing.by_thumb),
@@ -44,13 +46,11 @@ def sizing_document(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> dict[str,
         "plans": list(map(_plan, sizing.plans)),
         "other_way": _other_way(sizing.other_way),
         "spacing_mm": _millimetres(sizing.spacing_m),
-        "predicted": {
-            **_change(predicted),
-            "elsewhere_change_db": number(predicted.elsewhere_change_db, 1),
-        },
+        "predicted": picked(sizing.predicted, *_CHANGE, "elsewhere_change_db", decimals=1),
         "sensitivity": {
-            **_rounded(cost, 4, "hz_per_kelvin", "hz_per_mm", "hz_per_rpm"),
-            **_rounded(cost, 2, "loss_db_per_10_kelvin", "loss_db_per_10_mm", "loss_db_per_20_rpm"),
+            **picked(cost, "hz_per_kelvin", "hz_per_mm", "hz_per_rpm", decimals=4),
+            **picked(cost, "loss_db_per_10_kelvin", "loss_db_per_10_mm", decimals=2),
+            **picked(cost, "loss_db_per_20_rpm", decimals=2),
         },
         "hand_method": _hand_method(sizing),
         **picked(sizing, "gains", "assumptions"),
@@ -65,13 +65,13 @@ def _warning(warning: Doubt) -> Json:
 
 
 def _target(target: Target) -> dict[str, Json]:
-    return _rounded(target, 2, "engine_order", "peak_hz", "low_hz", "high_hz")
+    return picked(target, "engine_order", "peak_hz", "low_hz", "high_hz", decimals=2)
 
 
 def _other_drone(other: OtherDrone) -> Json:
     return {
         **_target(other.target),
-        **_change(other.predicted),
+        **picked(other.predicted, *_CHANGE, decimals=1),
         "planned_for": other.is_planned_for,
     }
 
@@ -79,15 +79,10 @@ def _other_drone(other: OtherDrone) -> Json:
 def _other_way(measured: OtherWay | None) -> Json:
     if measured is None:
         return None
-    ends = [round(100.0 * end, 1) for end in (measured.span.low, measured.span.high)]
-    return {"percent": round(100.0 * measured.share, 1), "percent_range": list(ends)}
-
-
-def _change(predicted: Prediction) -> dict[str, Json]:
-    return {
-        "level_change_db": number(predicted.level_change_db, 1),
-        "level_change_db_range": _span(predicted.level_change_db_range, 1),
-    }
+    share, low, high = (
+        number(100.0 * part, 1) for part in (measured.share, measured.span.low, measured.span.high)
+    )
+    return {"percent": share, "percent_range": [low, high]}
 
 
 def _by_thumb(thumb: ByThumb | None) -> Json:
@@ -107,8 +102,7 @@ def _plan(plan: WeighedPlan) -> Json:
         "branches": plan.welds,
         "cured_now_percent": round(100.0 * plan.cured_now_share),
         "cured_after_one_adjustment_percent": round(100.0 * plan.cured_adjusted_share),
-        "level_change_db": number(plan.level_change_db, 1),
-        "level_change_db_range": _span(plan.level_change_db_range, 1),
+        **picked(plan, *_CHANGE, decimals=1),
         "tube_mm": _millimetres(plan.tube_m),
         "places": plan.stations,
         "keeps_place": plan.keeps_place,
@@ -121,16 +115,12 @@ def _to_weld(branches: tuple[Branch, ...], plans: Sequence[BranchPlan | None] = 
 
     ``plans`` of the branches give their shapes; without them, none is told.
     """
-    shapes: list[dict[str, Json]] = [
-        {"shape": None if plan is None else _shape(plan)} for plan in plans
-    ]
-    every = [
-        (_branch(branch, leg) | shape, leg)
-        for branch, shape in zip(branches, shapes or [{}] * len(branches), strict=True)
-        for leg in branch.legs or (None,)
-    ]
-    names = list(dict.fromkeys(leg for _, leg in every))
-    return [branch for name in names for branch, leg in every if leg == name]
+    every: list[tuple[str | None, Json]] = []
+    for branch, plan in zip_longest(branches, plans):
+        shape = {"shape": None if plan is None else _shape(plan)} if plans else {}
+        every += [(leg, {**_branch(branch, leg), **shape}) for leg in branch.legs or (None,)]
+    names = list(dict.fromkeys(leg for leg, _ in every))
+    return [branch for name in names for leg, branch in every if leg == name]
 
 
 def _shape(plan: BranchPlan) -> dict[str, Json]:
@@ -146,25 +136,22 @@ def _shape(plan: BranchPlan) -> dict[str, Json]:
 
 
 def _branch(branch: Branch, leg: str | None) -> dict[str, Json]:
-    slide_m, cap = branch.slide_m, branch.cap
+    cap = branch.cap
+    out_m = None if cap is None else Interval(low=cap.start_m, high=cap.furthest_m)
     return {
         "leg": leg,
         "length_mm": _millimetres(branch.length_m),
         "length_in": number(branch.length_m / INCH_M, 2),
         "length_in_sixteenths": sixteenths(branch.length_m),
-        "slide_mm": None
-        if slide_m is None
-        else list(map(_millimetres, (slide_m.low, slide_m.high))),
-        "sleeve_out_mm": None
-        if cap is None
-        else list(map(_millimetres, (cap.start_m, cap.furthest_m))),
+        "slide_mm": _millimetres(branch.slide_m),
+        "sleeve_out_mm": _millimetres(out_m),
         "length_mm_range": [_millimetres(branch.shortest_m), _millimetres(branch.longest_m)],
-        "inner_diameter_mm": number(1e3 * branch.tube.inner_diameter_m, 2),
+        "inner_diameter_mm": millimetres(branch.tube.inner_diameter_m, 2),
         "tube": branch.tube.name,
         "can": _can(branch.can),
         "position_mm": _millimetres(branch.position_m),
         "tuned_hz": number(branch.tuned_hz, 1),
-        "gas_temperature_c": _celsius(branch.gas_temperature_k),
+        "gas_temperature_c": celsius(branch.gas_temperature_k, 1),
         "end_correction_mm": _millimetres(branch.end_correction_m),
         "covers_hz": [number(branch.covers_low_hz, 1), number(branch.covers_high_hz, 1)],
         "peak_loss_db": number(branch.peak_loss_db, 1),
@@ -176,7 +163,7 @@ def _can(can: Can | None) -> dict[str, Json] | None:
         return None
     return {
         "neck_mm": _millimetres(can.neck_m),
-        "inner_diameter_mm": number(1e3 * can.tube.inner_diameter_m, 2),
+        "inner_diameter_mm": millimetres(can.tube.inner_diameter_m, 2),
         "tube": can.tube.name,
     }
 
@@ -186,23 +173,9 @@ def _hand_method(sizing: Sizing) -> dict[str, Json]:
     return {
         "speed_of_sound_m_s": number(hand.speed_of_sound_m_s, 2),
         "length_mm": _millimetres(hand.length_m),
-        "really_tunes_hz": number(hand.really_tunes_hz, 1),
-        "really_tunes_hz_range": _span(hand.really_tunes_hz_range, 1),
-        "level_change_db": number(hand.level_change_db, 1),
+        **picked(hand, "really_tunes_hz", "really_tunes_hz_range", "level_change_db", decimals=1),
     }
 
 
-def _span(span: Interval, digits: int) -> list[Json]:
-    return [number(span.low, digits), number(span.high, digits)]
-
-
-def _millimetres(length_m: float | None) -> float | None:
-    return None if length_m is None else number(1e3 * length_m, 1)
-
-
-def _celsius(temperature_k: float) -> float | None:
-    return number(temperature_k - ZERO_C_K, 1)
-
-
-def _rounded(result: object, digits: int, *names: str) -> dict[str, Json]:
-    return {name: number(getattr(result, name), digits) for name in names}
+def _millimetres(length_m: float | Interval | None) -> Json:
+    return millimetres(length_m, 1)
