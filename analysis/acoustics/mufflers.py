@@ -183,11 +183,11 @@ def monolith(
     filling = in_channels(at.frequency_hz, at.gas, np.asarray(channel_m))
     phase = at.per_m * filling.propagation * channels * casing.length_m
     brick = stretch(phase, at.impedance(open_share * circle_m2(casing.shell_m)) * filling.impedance)
-    cones = (
+    inlet, outlet = (
         tube(at, (pipe_m + casing.shell_m) / 2.0, cone_m)
         for pipe_m in (casing.inlet_m, casing.outlet_m)
     )
-    return next(cones) @ brick @ next(cones)
+    return inlet @ brick @ outlet
 
 
 def _reaching(

@@ -26,7 +26,7 @@ The formulas for branches follow from multiplying out.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias, TypeVar
 
@@ -222,13 +222,13 @@ def look_at(network: Network, where: Sequence[tuple[int, int]]) -> tuple[Complex
     units: list[_Column] = [{node: np.ones((), dtype=np.complex128)} for node in range(count)]
     pressure, *transfer = _solved(_admittances(network, wholes), [_driven(network), *units], count)
     direct = _let_out(network, pressure)
-    shape = direct.shape
-    full = [[np.broadcast_to(column[node], shape) for column in transfer] for node in range(count)]
-    heard_of = [_let_out(network, column) for column in transfer]
-    sides = [_sides(up_to[spot], wholes[spot[0]]) for spot in where]
-    by_start, by_end, flow_by_start, flow_by_end = (
-        np.array([np.broadcast_to(side[part], shape) for side in sides]) for part in range(4)
-    )
+
+    def full(values: Iterable[AnyComplexArray]) -> ComplexArray:
+        # what does not hang on the guess, or not on the frequency, is a single number so far
+        return np.array([np.broadcast_to(each, direct.shape) for each in values])
+
+    sides = zip(*(_sides(up_to[spot], wholes[spot[0]]) for spot in where), strict=True)
+    by_start, by_end, flow_by_start, flow_by_end = map(full, sides)
     return direct, Places(
         by_start=by_start,
         by_end=by_end,
@@ -236,10 +236,10 @@ def look_at(network: Network, where: Sequence[tuple[int, int]]) -> tuple[Complex
         flow_by_end=flow_by_end,
         duct=np.array([duct for duct, _ in where], dtype=np.int64),
         ends=np.array([(duct.start, duct.end) for duct in network.ducts], dtype=np.int64),
-        through=np.array([np.broadcast_to(whole.b, shape) for whole in wholes]),
-        transfer=np.array(full),
-        before=np.array([np.broadcast_to(pressure[n] / direct, shape) for n in range(count)]),
-        heard_of=np.array([np.broadcast_to(flow, shape) for flow in heard_of]),
+        through=full(whole.b for whole in wholes),
+        transfer=np.array([full(column[n] for column in transfer) for n in range(count)]),
+        before=full(pressure[n] / direct for n in range(count)),
+        heard_of=full(_let_out(network, column) for column in transfer),
         is_one_way=network.is_one_way,
     )
 

@@ -48,10 +48,20 @@ def _table(path: str, table: Mapping[str, object], courses: list[Course]) -> Ite
     """Plain values first: behind a table within this one they would belong to that."""
     if values := list(_values(table)):
         yield from ("", f"[{path}]", *values)
+    yield from _elements(path, table, courses)
+
+
+def _elements(path: str, table: Mapping[str, object], courses: list[Course]) -> Iterator[str]:
     for key, several in table.items():
-        if isinstance(several, list) and any(isinstance(each, Mapping) for each in several):
-            for number, each in enumerate(several):
-                yield from _element(f"{path}.{key}", each, number, courses)
+        for number, each in enumerate(_tables_in(several)):
+            yield from _element(f"{path}.{key}", each, number, courses)
+
+
+def _tables_in(value: object) -> list[Mapping[str, object]]:
+    """Give the tables of a name that has several; none where it is a plain value."""
+    if isinstance(value, list) and any(isinstance(each, Mapping) for each in value):
+        return value
+    return []
 
 
 def _element(
@@ -71,17 +81,12 @@ def _element(
     yield ""
     yield f"{header:<{_COMMENT_FROM}}  # {_plain(about)}" if about else header
     yield from _values(table)
-    for key, several in table.items():
-        if isinstance(several, list) and any(isinstance(each, Mapping) for each in several):
-            for place, each in enumerate(several):
-                yield from _element(f"{path}.{key}", each, place, own)
+    yield from _elements(path, table, own)
 
 
 def _values(table: Mapping[str, object]) -> Iterator[str]:
     for key, value in table.items():
-        if isinstance(value, Mapping) or (
-            isinstance(value, list) and any(isinstance(each, Mapping) for each in value)
-        ):
+        if isinstance(value, Mapping) or _tables_in(value):
             continue
         line, about = f"{key} = {_value(value)}", _OF_KEY.get(key)
         yield f"{line:<{_COMMENT_FROM}}  # {about}" if about else line

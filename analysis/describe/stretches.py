@@ -3,6 +3,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from analysis.exhaust.car import Car
 from analysis.exhaust.legs import Leg
@@ -89,9 +90,8 @@ def _of_leg(car: Car, leg: Leg) -> Course:
 
 
 def _laid_out(sections: Sequence[Section]) -> tuple[Stretch, ...]:
-    made: list[Stretch] = []
-    start_m = 0.0
-    for number, section in enumerate(sections, start=1):
-        made.append(Stretch(number=number, section=section, start_m=start_m))
-        start_m += section.length_m
-    return tuple(made)
+    starts_m = accumulate((section.length_m for section in sections), initial=0.0)
+    return tuple(
+        Stretch(number=number, section=section, start_m=start_m)
+        for number, (section, start_m) in enumerate(zip(sections, starts_m, strict=False), start=1)
+    )

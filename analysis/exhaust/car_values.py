@@ -1,8 +1,11 @@
-"""Single values of a car file: checked, and every wrong word named."""
+"""Values and tables of a car file: checked, and every wrong word named.
+
+Whatever is not as a reader here says is refused with a CarError, by the name that it was given.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import difflib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TypeVar
 
 from analysis.basics.interval import Interval
@@ -35,13 +38,7 @@ def length_m(
     limits_m: tuple[float, float],
     read: Callable[[str], float] = parse_length_m,
 ) -> float:
-    """Read a length within limits; ``read`` where it may be said in another way than by a unit.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read a length within limits; ``read`` where it may be said in another way than by a unit."""
     got_m = _quantity(value, name, read, "63.5 mm")
     if not limits_m[0] <= got_m <= limits_m[1]:
         raise CarError(
@@ -52,13 +49,7 @@ def length_m(
 
 
 def bore_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
-    """Read how wide something is, within limits.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read how wide something is, within limits."""
     if _quantity(value, name, parse_length_m, "63.5 mm") < limits_m[0]:
         raise CarError(
             f"{name} is {shown(value)}, and no car's exhaust is that narrow; it must be "
@@ -68,25 +59,13 @@ def bore_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
 
 
 def place_m(value: object, name: str, limits_m: tuple[float, float]) -> float:
-    """Read a length that may be zero.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read a length that may be zero."""
     at_start = isinstance(value, str) and value.split() in _ZERO
     return 0.0 if at_start else length_m(value, name, limits_m)
 
 
 def temperature_k(value: object, name: str) -> Interval:
-    """Read a gas temperature, one or a range.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read a gas temperature, one or a range."""
     return _quantity(value, name, parse_temperature_range_k, "250 degC")
 
 
@@ -100,13 +79,7 @@ def _quantity(value: object, name: str, parse: Callable[[str], _T], example: str
 
 
 def rpm_range(value: object, name: str) -> tuple[float, float]:
-    """Read two engine speeds that rise.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read two engine speeds that rise."""
     if (
         not isinstance(value, list)
         or len(value) != 2
@@ -122,13 +95,7 @@ def rpm_range(value: object, name: str) -> tuple[float, float]:
 
 
 def whole_number(value: object, name: str, allowed: Iterable[int], text: str) -> int:
-    """Read a whole number, one of those allowed.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read a whole number, one of those allowed."""
     if isinstance(value, str) and value.strip().isdecimal():
         raise CarError(f"{name} must be a number without quotes; write {name} = {value.strip()}")
     # true is an int in Python, and would pass for 1
@@ -138,13 +105,7 @@ def whole_number(value: object, name: str, allowed: Iterable[int], text: str) ->
 
 
 def table_of(data: Mapping[str, object], name: str, known: tuple[str, ...]) -> Mapping[str, object]:
-    """Take a table whose keys are all known.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Take a table whose keys are all known."""
     table = data.get(name, {})
     if not isinstance(table, dict):
         raise CarError(f"{name} must be a table, written as [{name}]")
@@ -153,27 +114,34 @@ def table_of(data: Mapping[str, object], name: str, known: tuple[str, ...]) -> M
 
 
 def optional(table: Mapping[str, object], key: str, read: Callable[[object, str], _T]) -> _T | None:
-    """Read a value if its key is there.
-
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+    """Read a value if its key is there."""
     return read(table[key], key) if key in table else None
 
 
-def only_known(table: Mapping[str, object], names: tuple[str, ...], where: str) -> None:
-    """Refuse a key that is not known, with the nearest one that is.
+def tables(value: object, name: str, of: str = "") -> Iterator[tuple[str, Mapping[str, object]]]:
+    """Take all tables written as ``[[name]]``, each with what to call it, such as 'section 2'."""
+    called = name.rpartition(".")[2]
+    if not isinstance(value, list):
+        raise CarError(f"{called} must be written as [[{name}]] tables")
+    for number, item in enumerate(value, start=1):
+        if not isinstance(item, dict):
+            raise CarError(f"{called} {number}{of} must be a table, written under [[{name}]]")
+        yield f"{called} {number}{of}", item
 
-    Raises
-    ------
-    CarError
-        It is not that.
-    """
+
+def only_known(
+    table: Mapping[str, object],
+    names: tuple[str, ...],
+    where: str,
+    needed: tuple[str, ...] = (),
+) -> None:
+    """Refuse a key that is not known, with the nearest one that is, and a table without one."""
     for key in table:
         if key not in names:
             # lower case: "CYLINDERS" would be like no name at all
             near = difflib.get_close_matches(key.lower(), names, n=1, cutoff=0.5)
             hint = f"did you mean {near[0]}?" if near else f"known there: {', '.join(names)}"
             raise CarError(f"unknown key {shown(key)} in {where}; {hint}")
+    for key in needed:
+        if key not in table:
+            raise CarError(f"{where} lacks {key}")

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
-from analysis.exhaust.car_values import bore_m, length_m, only_known, place_m, shown
+from analysis.exhaust.car_values import bore_m, length_m, only_known, place_m, shown, tables
 from analysis.exhaust.sections import PIPE, Section, read_sections
 
 LINKS = ("x", "balance pipe")
@@ -58,24 +58,20 @@ def read_legs(value: object, name: str) -> tuple[Leg, ...]:
     CarError
         A name that is missing or used twice, a leg fed by nothing that stands before it.
     """
-    if not isinstance(value, list):
-        raise CarError(f"{name} must be written as [[exhaust.leg]] tables")
     legs: dict[str, Leg] = {}
-    for number, item in enumerate(value, start=1):
-        leg = _leg(item, number, legs)
+    for which, item in tables(value, f"exhaust.{name}"):
+        leg = _leg(item, which, legs)
         if leg.name in legs:
             raise CarError(f"two legs are named {leg.name!r}; give each its own name")
         legs[leg.name] = leg
     return tuple(legs.values())
 
 
-def _leg(value: object, number: int, before: Mapping[str, Leg]) -> Leg:
-    if not isinstance(value, dict):
-        raise CarError(f"leg {number} must be a table, written under [[exhaust.leg]]")
+def _leg(value: Mapping[str, object], which: str, before: Mapping[str, Leg]) -> Leg:
     name = value.get("name")
     # a leg named like a bank could not be told from it in "from"
     if not isinstance(name, str) or not _is_name(name) or _BANK.fullmatch(name):
-        raise CarError(f'leg {number} of [[exhaust.leg]] needs a name, like name = "left"')
+        raise CarError(f'{which} of [[exhaust.leg]] needs a name, like name = "left"')
     only_known(value, ("name", "from", "like", "section"), f"leg {name!r}")
     if ("like" in value) == ("section" in value):
         raise CarError(f"leg {name!r} needs either sections of its own or like, the name of a leg")
@@ -124,21 +120,17 @@ def read_links(value: object, legs: Sequence[Leg]) -> tuple[Link, ...]:
     CarError
         A link of no known kind, or not between two legs, within their lengths.
     """
-    if not isinstance(value, list):
-        raise CarError("link must be written as [[exhaust.link]] tables")
     named = {leg.name: leg for leg in legs}
-    return tuple(_link(item, f"link {number}", named) for number, item in enumerate(value, 1))
+    return tuple(_link(item, name, named) for name, item in tables(value, "exhaust.link"))
 
 
-def _link(value: object, name: str, legs: Mapping[str, Leg]) -> Link:
-    if not isinstance(value, dict) or value.get("kind") not in LINKS:
+def _link(value: Mapping[str, object], name: str, legs: Mapping[str, Leg]) -> Link:
+    kind = value.get("kind")
+    if not isinstance(kind, str) or kind not in LINKS:
         raise CarError(f"{name} of [[exhaust.link]] needs kind = {' or '.join(map(repr, LINKS))}")
-    pipe = value["kind"] == "balance pipe"
+    pipe = kind == "balance pipe"
     keys = ("kind", "between", "at", *(("length", "inner_diameter") if pipe else ()))
-    only_known(value, keys, f"{name} of [[exhaust.link]], kind {value['kind']!r}")
-    for key in keys:
-        if key not in value:
-            raise CarError(f"{name} of [[exhaust.link]] lacks {key}")
+    only_known(value, keys, f"{name} of [[exhaust.link]], kind {kind!r},", keys)
     between, at = value["between"], value["at"]
     if not isinstance(between, list) or len(between) != 2 or between[0] == between[1]:
         raise CarError(f'between of {name} must be two legs, like ["left", "right"]')
@@ -150,7 +142,7 @@ def _link(value: object, name: str, legs: Mapping[str, Leg]) -> Link:
         _within(leg, end_m, name)
     bore = "inner_diameter"
     return Link(
-        kind=value["kind"],
+        kind=kind,
         between=(first.name, second.name),
         at_m=(ends[0], ends[1]),
         length_m=length_m(value["length"], f"length of {name}", _LINK_LENGTHS_M) if pipe else None,
@@ -168,13 +160,9 @@ def read_leg_places(value: object, legs: Sequence[Leg]) -> tuple[LegPlace, ...]:
     CarError
         A place on no leg, or not within its length.
     """
-    if not isinstance(value, list):
-        raise CarError("place must be written as [[room.place]] tables")
     named, made = {leg.name: leg for leg in legs}, []
-    for number, item in enumerate(value, start=1):
-        name = f"place {number} of [[room.place]]"
-        if not isinstance(item, dict):
-            raise CarError(f"{name} must be a table")
+    for which, item in tables(value, "room.place"):
+        name = f"{which} of [[room.place]]"
         only_known(item, ("leg", "from", "to"), name)
         leg = _named(item.get("leg"), f"leg of {name}", named)
         start_m = place_m(item.get("from"), f"from of {name}", _ALONG_M)

@@ -189,12 +189,11 @@ def _beside_twins(line: ExhaustLine, pipes: tuple[Pipe, ...]) -> tuple[Pipe, ...
     if len(alone) != 2 or any(set(alone) & set(each.pipes) for each in line.crossovers):
         return tuple(made)
     one, other = alone
-    spans = [pipes[n].places_m for n in alone]
-    shared = [(max(a[0], b[0]), min(a[1], b[1])) for a in spans[0] for b in spans[1]]
-    shared = sorted(span for span in shared if span[0] < span[1])
-    if _nearly_alike(line, one, other) and (shared or not any(spans)):
-        made[one] = replace(made[one], places_m=tuple(shared))
-        made[other] = replace(made[other], places_m=tuple(shared), beside=one)
+    shared = _shared_room(pipes[one], pipes[other])
+    anywhere = not (pipes[one].places_m or pipes[other].places_m)
+    if _nearly_alike(line, one, other) and (shared or anywhere):
+        made[one] = replace(made[one], places_m=shared)
+        made[other] = replace(made[other], places_m=shared, beside=one)
     return tuple(made)
 
 
@@ -238,16 +237,21 @@ def _with_shared_room(line: ExhaustLine) -> tuple[Pipe, ...]:
     for number, pipe in enumerate(line.pipes):
         if pipe.twin is None:
             continue
-        told = [spans for each in (pipes[pipe.twin], pipe) if (spans := each.places_m)]
-        shared = told[0] if told else ()
-        if len(told) == 2:
-            overlaps = [(max(a[0], b[0]), min(a[1], b[1])) for a in told[0] for b in told[1]]
-            shared = tuple(sorted(span for span in overlaps if span[0] < span[1]))
+        twin = pipes[pipe.twin]
+        shared = twin.places_m or pipe.places_m
+        if twin.places_m and pipe.places_m:
+            shared = _shared_room(twin, pipe)
             if not shared:
                 raise SizingError(
-                    f"legs {pipes[pipe.twin].name!r} and {pipe.name!r} share no place under "
+                    f"legs {twin.name!r} and {pipe.name!r} share no place under "
                     "[[room.place]]; the same branch must go at the same place of both"
                 )
-        pipes[pipe.twin] = replace(pipes[pipe.twin], places_m=shared)
+        pipes[pipe.twin] = replace(twin, places_m=shared)
         pipes[number] = replace(pipe, places_m=shared)
     return tuple(pipes)
+
+
+def _shared_room(one: Pipe, other: Pipe) -> tuple[tuple[float, float], ...]:
+    """Give the stretches that are told as room of both."""
+    overlaps = ((max(a[0], b[0]), min(a[1], b[1])) for a in one.places_m for b in other.places_m)
+    return tuple(sorted(span for span in overlaps if span[0] < span[1]))

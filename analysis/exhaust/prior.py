@@ -172,7 +172,7 @@ class Prior:
             warmer_k=warmer_k,
             build=build[:, row],
             inside=inside[:, row],
-            echo=_echo(coordinates[:, 3], coordinates[:, 4]),
+            echo=_turned(coordinates[:, 3], coordinates[:, 4], lambda even: _ECHO * even),
             echo_m=evenly(_ECHO_M, plain[:, 5]),
             mach=evenly(_MACH, plain[:, 6]),
             pulse=self._pulses(banks),
@@ -258,11 +258,6 @@ def _over_the_first(share: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Two numbers from -1 to 1 for each but the first, whose own are zero."""
     off = np.pad(2.0 * share - 1.0, ((0, 0), (2, 0)))
     return off[:, 0::2], off[:, 1::2]
-
-
-def _echo(x: FloatArray, y: FloatArray) -> ComplexArray:
-    """Size even between none and `_ECHO`."""
-    return _turned(x, y, lambda even: _ECHO * even)
 
 
 def _turned(

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.errors import CarError
-from analysis.exhaust.car_values import bore_m, length_m, only_known, shown
+from analysis.exhaust.car_values import bore_m, length_m, only_known, shown, tables
 from analysis.exhaust.mufflers import CATALYST, CHAMBER, TYPES, UNKNOWN, Build
 from analysis.exhaust.tube_stock import PIPE_WALL_M, SHELL_WALL_M, WALLS_M, parse_wall_m
 from analysis.words.lengths import diameter
@@ -105,12 +105,8 @@ def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
     CarError
         A section that lacks something, or of an impossible size.
     """
-    if not isinstance(value, list):
-        raise CarError(f"section must be written as [[{table}]] tables")
     of = f" of {whose}" if whose else ""
-    sections = tuple(
-        _section(item, f"section {number}{of}", table) for number, item in enumerate(value, start=1)
-    )
+    sections = tuple(_section(item, name, table) for name, item in tables(value, table, of))
     narrow = too_narrow(sections)
     if narrow is not None:
         raise CarError(
@@ -120,13 +116,10 @@ def read_sections(value: object, whose: str, table: str) -> tuple[Section, ...]:
     return sections
 
 
-def _section(value: object, name: str, table: str) -> Section:
-    if not isinstance(value, dict):
-        raise CarError(f"{name} must be a table, written under [[{table}]]")
-    only_known(value, (*_KEYS, _INSIDE, _OUTSIDE, _WALL, "type"), f"{name} of [[{table}]]")
-    for key in (*_KEYS, *(() if _OUTSIDE in value else (_INSIDE,))):
-        if key not in value:
-            raise CarError(f"{name} of [[{table}]] lacks {key}")
+def _section(value: Mapping[str, object], name: str, table: str) -> Section:
+    needed = _KEYS if _OUTSIDE in value else (*_KEYS, _INSIDE)
+    may_be = (*_KEYS, _INSIDE, _OUTSIDE, _WALL, "type")
+    only_known(value, may_be, f"{name} of [[{table}]]", needed)
     kind = _kind(value, name)
     return Section(
         kind=kind,

@@ -248,23 +248,19 @@ def _shown(line: str) -> str:
 
 def _line_named(text: str, refusal: str) -> int | None:
     lines = [_without_comment(line) for line in text.split("\n")]
-    unknown, section = _UNKNOWN.search(refusal), _IN_SECTION.search(refusal)
-    key = unknown["key"] if unknown else None
     start, end = 0, len(lines)
+    section = _IN_SECTION.search(refusal)
     if section is not None:
         heads = [i for i, line in enumerate(lines) if re.fullmatch(r"\[\[.*section\s*\]\]", line)]
-        if int(section["number"]) > len(heads):
+        # each leg counts its own sections, and whose a head is stands nowhere in it
+        if " of leg " in refusal or int(section["number"]) > len(heads):
             return None
         start = heads[int(section["number"]) - 1]
         end = next((i for i in range(start + 1, end) if lines[i].startswith("[")), end)
-        key = key or section["key"]
-        if key is None or " of leg " in refusal:
-            return None if " of leg " in refusal else start + 1
-    elif key is None:
-        first = _FIRST_WORD.match(refusal)
-        key = first["key"] if first else None
+    named = _UNKNOWN.search(refusal) or section or _FIRST_WORD.match(refusal)
+    key = named["key"] if named else None
     if key is None:
-        return None
+        return None if section is None else start + 1
     return next(_lines_with(lines, key, start, end), None)
 
 

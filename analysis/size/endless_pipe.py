@@ -10,7 +10,6 @@ measured on made-up whole exhausts, none of which the sizing was told.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -136,44 +135,33 @@ def choose_lengths(
     ``count`` None takes two only where one does not reach ``CURED_DB`` in the worst case and two
     better it by ``WORTH_A_SECOND_DB``.
     """
-    single = _best_single(pipe, shortest_m, longest_m)
+    single = _best_lengths(pipe, shortest_m, longest_m, 1)
     single_db = pipe.level_changes_db(single).max()
     if count == 1 or (count is None and single_db <= CURED_DB):
         return single
     # only now: all pairs of lengths are many times the work of one length
-    pair = _best_pair(pipe, shortest_m, longest_m)
+    pair = _best_lengths(pipe, shortest_m, longest_m, 2)
     gain = single_db - pipe.level_changes_db(pair).max()
     return pair if count == 2 or gain >= WORTH_A_SECOND_DB else single
 
 
-def _best_single(pipe: EndlessPipe, shortest_m: float, longest_m: float) -> tuple[float, ...]:
-    grid = np.linspace(shortest_m, longest_m, _SINGLE_STEPS)
-    best = grid[pipe.scores_db(grid, pairs=False).argmin()]
-    for step in _shrinking(grid[1] - grid[0]):
-        fine = np.clip(best + np.linspace(-step, step, _REFINED_STEPS), shortest_m, longest_m)
-        best = fine[pipe.scores_db(fine, pairs=False).argmin()]
-    return (float(best),)
+def _best_lengths(
+    pipe: EndlessPipe, shortest_m: float, longest_m: float, count: int
+) -> tuple[float, ...]:
+    """Search one length or two on a grid, then on finer ones about the best; longest first."""
 
+    def best_of(lengths_m: FloatArray) -> FloatArray:
+        scores_db = pipe.scores_db(lengths_m, pairs=count == 2)
+        return lengths_m[list(np.unravel_index(scores_db.argmin(), scores_db.shape))]
 
-def _best_pair(pipe: EndlessPipe, shortest_m: float, longest_m: float) -> tuple[float, ...]:
-    grid = np.linspace(shortest_m, longest_m, _PAIR_STEPS)
-    best = grid[list(_lowest(pipe.scores_db(grid, pairs=True)))]
-    for step in _shrinking(grid[1] - grid[0]):
-        around = np.linspace(-step, step, _REFINED_STEPS)
-        fine = np.unique(np.clip(best[:, None] + around, shortest_m, longest_m))
-        best = fine[list(_lowest(pipe.scores_db(fine, pairs=True)))]
-    return tuple(sorted((float(length) for length in best), reverse=True))
-
-
-def _lowest(scores_db: FloatArray) -> tuple[np.intp, ...]:
-    return np.unravel_index(scores_db.argmin(), scores_db.shape)
-
-
-def _shrinking(step: float) -> Iterator[float]:
+    grid = np.linspace(shortest_m, longest_m, _SINGLE_STEPS if count == 1 else _PAIR_STEPS)
+    best, step = best_of(grid), grid[1] - grid[0]
     for _ in range(_REFINEMENTS):
-        yield step
+        around = best[:, None] + np.linspace(-step, step, _REFINED_STEPS)
+        best = best_of(np.unique(np.clip(around, shortest_m, longest_m)))
         # to the spacing of this grid: the next one looks between the neighbours of the best
         step *= 2.0 / (_REFINED_STEPS - 1)
+    return tuple(sorted(best.tolist(), reverse=True))
 
 
 def _change_db(level_db: FloatArray, lost_db: FloatArray) -> FloatArray:

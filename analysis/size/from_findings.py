@@ -70,11 +70,17 @@ def _troubling(findings: Findings) -> Iterator[DroneBand]:
         return
     worst = curable[0]
     yield worst
-    for cause in findings.causes:
-        bands = [findings.bands[number - 1] for number in cause.bands]
+    for _, bands in _by_cause(findings):
         alike = [band for band in bands if band.engine_order == worst.engine_order]
-        if worst not in bands and cause.locked_to is not LockedTo.ROAD and alike:
+        if worst not in bands and alike:
             yield alike[0]
+
+
+def _by_cause(findings: Findings) -> Iterator[tuple[int, list[DroneBand]]]:
+    """Give the bands of each cause that is not the road, with the number of the first."""
+    for cause in findings.causes:
+        if cause.locked_to is not LockedTo.ROAD:
+            yield cause.bands[0], [findings.bands[number - 1] for number in cause.bands]
 
 
 def request_for_bands(
@@ -101,11 +107,11 @@ def request_for_bands(
 def with_orders_left(sizing: Sizing, findings: Findings) -> Sizing:
     """Say which drones of other orders, of another cause, these branches are not for."""
     order, aimed_hz = sizing.target.engine_order, {each.peak_hz for each in sizing.targets}
-    left: list[tuple[int, DroneBand]] = []
-    for cause in findings.causes:
-        bands = [findings.bands[number - 1] for number in cause.bands]
-        if cause.locked_to is not LockedTo.ROAD and not aimed_hz & {b.peak_hz for b in bands}:
-            left += [(cause.bands[0], bands[0])] if bands[0].engine_order != order else []
+    left = [
+        (number, bands[0])
+        for number, bands in _by_cause(findings)
+        if bands[0].engine_order != order and not aimed_hz & {band.peak_hz for band in bands}
+    ]
     misfit = no_room(sizing)
     if order is None or not left or (misfit is not None and misfit.code in DO_NOT_CUT):
         return sizing
