@@ -108,6 +108,7 @@ def band_object(band: DroneBand) -> dict[str, Json]:
         **picked(band, "peak_hz", "low_hz", "high_hz", "rise_db", "level_db", "locked_to"),
         "by_gear": [
             {
+                # standing and coasting are below zero: no gear
                 "gear": view.gear if view.gear >= 0 else None,
                 "state": gear_name(view.gear),
                 **picked(view, "share_of_rise", "road_speed_m_s"),

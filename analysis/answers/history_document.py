@@ -22,6 +22,7 @@ def history_document(history: History) -> dict[str, Json]:
         "baseline": history.drives[0].name,
         "best": None if best is None else best.name,
         "drone_bands": [band_object(band) for band in history.baseline.bands],
+        # older than the word drive: scripts rely on the key
         "runs": [_drive(drive) for drive in history.drives],
         "left_out": plain(history.left_out),
         "warnings": doubt_objects(history.warnings),

@@ -125,6 +125,7 @@ class Trier:
         for number, (station, length_m) in enumerate(zip(stations, lengths_m, strict=True)):
             for side, place in enumerate(self.bench.stations.places[station]):
                 seats.append(Seat(place, self._leans(number, stations)))
+                # a column of branch_k: the first and second branch, then those that mirror them
                 admittances.append(self.admittance(number + 2 * side, station, side, length_m))
         coupling = [[self.between(one, other) for other in seats] for one in seats]
         divided = determinant(_with_one(admittances, coupling))

@@ -115,6 +115,7 @@ class Prior:
     def at_ends(self) -> IntArray:
         """Numbers of the coordinates that no duct hangs on, only sources and open ends."""
         starts = np.cumsum((0, *self._counts))
+        # from 4 to 6 in `_counts`: what the banks send, and how the open ends are heard
         return np.concatenate([_ECHO_AT, np.arange(starts[4], starts[6])])
 
     @cached_property

@@ -61,6 +61,7 @@ def make_branch(
     """One branch of this acoustic length, with what it covers alone."""
     shape = pipe.shape
     tuned_hz = shape.tuned_hz(acoustic_m, gas.likely_k)
+    # 0.05 % of the tune apart, so that the ends of what it covers are as fine
     frequency_hz = tuned_hz * np.linspace(0.4, 1.6, 2401)
     lost_db = pipe.loss_db((acoustic_m,), frequency_hz)[pipe.likely_index]
     covered = _around(frequency_hz, lost_db >= _COVERED_DB, tuned_hz)

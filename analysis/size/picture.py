@@ -87,6 +87,7 @@ def _place_map(room: Room, chosen: Trials, here: IntArray) -> PlaceMap:
     bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
     wide = here[bench.pipe_bore_m[here] >= chosen.bore_m - SAME_BORE_M]
+    # rounded up, or there would be more than the most
     wide = wide[:: max(1, -(-wide.size // _MOST_PLACES))]
     length_m = np.geomspace(*room.lengths_m, _MAP_LENGTHS)
     outcome = thin.outcome(Trials.singles(wide, length_m, chosen.bore_m, chosen.can))

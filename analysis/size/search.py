@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, TypeAlias
 
@@ -52,7 +52,7 @@ SHORTEST_CAN_M = 0.10  # judgement: what is worth welding
 APART_M = 0.10  # judgement: nearer than this two branches cannot be welded
 
 
-_Found: TypeAlias = tuple[IntArray, FloatArray, FloatArray]  # places, lengths, scores
+_Scored: TypeAlias = tuple[Trials, FloatArray]  # and their scores, lower is better
 
 
 class Way(NamedTuple):
@@ -167,12 +167,12 @@ def _chosen(trier: Trier, trial: Trials) -> Chosen:
     return Chosen(trials=trial, outcome=trier.outcome(trial), pipes=pipes)
 
 
-def _single_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
+def _single_starts(room: Room, way: Way) -> _Scored:
     singles = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
     return singles, room.bench.outcome(singles).score_db
 
 
-def _pair_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
+def _pair_starts(room: Room, way: Way) -> _Scored:
     bench = room.bench
     thin = bench.thinned(slice(None, None, _THIN_MEMBERS), slice(None, None, _THIN_FREQUENCIES))
     # where branches do most does not hang on what passes them by; only how much it is does
@@ -182,43 +182,42 @@ def _pair_starts(room: Room, way: Way) -> tuple[Trials, FloatArray]:
     lengths = room.lengths(_PAIR_LENGTHS).size
     found = [_along_one_pipe(thin, each) for each in singles]
     found += [_on_two_pipes(thin, *two, lengths) for two in itertools.combinations(singles, 2)]
-    starts, score_db = _together(singles[0], found)
-    if len(singles) == 1:
-        return starts, score_db
-    walked = _in_turn(thin, starts, score_db, singles)
-    return _together(singles[0], [(starts.place, starts.length_m, score_db), *walked])
+    starts = _together(found)
+    return starts if len(singles) == 1 else _together([starts, *_in_turn(thin, *starts, singles)])
 
 
-def _together(built_like: Trials, found: Sequence[_Found]) -> tuple[Trials, FloatArray]:
-    place, length_m, score_db = (np.concatenate(part) for part in zip(*found, strict=True))
-    return replace(built_like, place=place, length_m=length_m), score_db
+def _together(found: Sequence[_Scored]) -> _Scored:
+    trials, scores_db = zip(*found, strict=True)
+    return functools.reduce(joined, trials), np.concatenate(scores_db)
 
 
 def _in_turn(
     thin: ExhaustBench, starts: Trials, score_db: FloatArray, singles: list[Trials]
-) -> list[_Found]:
+) -> Iterator[_Scored]:
     """Move one branch of a pair, then the other, to the best place of all on all pipes.
 
     A branch that is best alone is seldom best beside one on another pipe, where both are heard.
     """
-    trier, found = Trier(thin, starts.bore_m, starts.can), []
+    trier = Trier(thin, starts.bore_m, starts.can)
     everywhere = functools.reduce(joined, singles)
     pipes = thin.stations.pipe[starts.place]
     on_two = pipes[pipes[:, 0] != pipes[:, 1]]
     for two in np.unique(on_two, axis=0):
         here = np.flatnonzero((pipes == two).all(axis=1))
         for now in here[np.argsort(score_db[here])[:_TURNED_STARTS]]:
-            pair, lowest_db = starts.row(now), float(score_db[now])
-            for turn in range(_TURNS):
-                stays = [turn % 2]
-                alone = replace(pair, place=pair.place[:, stays], length_m=pair.length_m[:, stays])
-                moved = alone.joined_by(everywhere)
-                moved_db = _scores_db(trier, moved)
-                best_now = int(moved_db.argmin())
-                if moved_db[best_now] < lowest_db:
-                    pair, lowest_db = moved.row(best_now), moved_db[best_now]
-            found.append((pair.place, pair.length_m, np.array([lowest_db])))
-    return found
+            yield _turned(trier, starts.row(now), float(score_db[now]), everywhere)
+
+
+def _turned(trier: Trier, pair: Trials, lowest_db: float, everywhere: Trials) -> _Scored:
+    for turn in range(_TURNS):
+        stays = [turn % 2]
+        alone = replace(pair, place=pair.place[:, stays], length_m=pair.length_m[:, stays])
+        moved = alone.joined_by(everywhere)
+        moved_db = _scores_db(trier, moved)
+        best_now = int(moved_db.argmin())
+        if moved_db[best_now] < lowest_db:
+            pair, lowest_db = moved.row(best_now), float(moved_db[best_now])
+    return pair, np.array([lowest_db])
 
 
 def _on_one_pipe(room: Room, way: Way, stations: IntArray) -> Trials:
@@ -227,20 +226,20 @@ def _on_one_pipe(room: Room, way: Way, stations: IntArray) -> Trials:
     return _crossed(room, way, some, _PAIR_LENGTHS)
 
 
-def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> _Found:
-    """Places, lengths and scores of all pairs of these."""
+def _along_one_pipe(thin: ExhaustBench, singles: Trials) -> _Scored:
+    """All pairs of these that can be welded."""
     first, second, score_db = pair_scores_db(thin, singles)
     place, length_m = singles.place[:, 0], singles.length_m[:, 0]
     wide = np.flatnonzero(thin.apart_m(place[first], place[second]) >= APART_M)
     pair = np.stack([first[wide], second[wide]], axis=1)
-    return place[pair], length_m[pair], score_db[wide]
+    return replace(singles, place=place[pair], length_m=length_m[pair]), score_db[wide]
 
 
-def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials, lengths: int) -> _Found:
-    """Cross the lengths that do best by their own pipe, at each place; give the same of these."""
+def _on_two_pipes(thin: ExhaustBench, ones: Trials, others: Trials, lengths: int) -> _Scored:
+    """Cross the lengths that do best by their own pipe, at each place."""
     first, second = (each[_best_at_each(thin, each, lengths)] for each in (ones, others))
     pairs = first.joined_by(second)
-    return pairs.place, pairs.length_m, thin.outcome(pairs).score_db
+    return pairs, thin.outcome(pairs).score_db
 
 
 def _best_at_each(thin: ExhaustBench, singles: Trials, lengths: int) -> IntArray:

@@ -70,6 +70,7 @@ class Anchored:
         first = trials.place[0, 0]
         if first == 0:
             return self._bench
+        # first and second change places, and so do those on the pipes that mirror theirs
         return replace(self._bench, branch_k=self._bench.branch_k[:, [1, 0, 3, 2]])
 
 
