@@ -7,7 +7,9 @@ from analysis.describe.question import Answers
 from analysis.describe.questions import (
     BALANCE,
     DIESEL,
+    LEFT,
     ONE,
+    RIGHT,
     ROTARY,
     TWO,
     TWO_STROKE,
@@ -95,8 +97,8 @@ def _legs(answers: Answers) -> list[Table]:
         source = fed_by[0] if len(fed_by) == 1 else list(fed_by)
         leg: Table = {"name": name, "from": source}
         is_fed = all(each in told or each not in dict(shape.legs) for each in fed_by)
-        if name not in asked and shape.like is not None and shape.like[1] in told:
-            leg["like"] = shape.like[1]
+        if name not in asked and LEFT in told:
+            leg["like"] = LEFT
         elif is_fed and (sections := _sections(answers, name)):
             leg["section"] = sections
         else:
@@ -125,7 +127,7 @@ def _link(answers: Answers) -> Table | None:
     if answers.get("pipes") != TWO or kind not in (X, BALANCE) or not at:
         return None
     unit = unit_of(answers)
-    link: Table = {"kind": kind, "between": ["left", "right"], "at": [said.length(at, unit)] * 2}
+    link: Table = {"kind": kind, "between": [LEFT, RIGHT], "at": [said.length(at, unit)] * 2}
     if kind == X:
         return link
     if not size:

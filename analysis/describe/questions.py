@@ -34,27 +34,18 @@ class PipeShape:
     """One way for pipes to run: the legs asked for, and the one that branches go on."""
 
     legs: tuple[tuple[str, tuple[str, ...]], ...]
-    like: tuple[str, str] | None = None
     room_on: str
 
 
+LEFT, RIGHT = "left", "right"  # two pipes beside each other; the right one may be told as alike
+_FROM_BANKS = ((LEFT, ("bank 1",)), (RIGHT, ("bank 2",)))
 # the ways that pipes run, as legs of the car file: name and what feeds it
-SHAPES = {
+_SHAPES = {
     ONE: PipeShape(legs=(("pipe", ("all",)),), room_on="pipe"),
-    TWO: PipeShape(
-        legs=(("left", ("bank 1",)), ("right", ("bank 2",))),
-        like=("right", "left"),
-        room_on="left",
-    ),
-    JOIN: PipeShape(
-        legs=(("left", ("bank 1",)), ("right", ("bank 2",)), ("rear", ("left", "right"))),
-        like=("right", "left"),
-        room_on="rear",
-    ),
+    TWO: PipeShape(legs=_FROM_BANKS, room_on=LEFT),
+    JOIN: PipeShape(legs=(*_FROM_BANKS, ("rear", (LEFT, RIGHT))), room_on="rear"),
     SPLIT: PipeShape(
-        legs=(("front", ("all",)), ("left", ("front",)), ("right", ("front",))),
-        like=("right", "left"),
-        room_on="front",
+        legs=(("front", ("all",)), (LEFT, ("front",)), (RIGHT, ("front",))), room_on="front"
     ),
 }
 
@@ -113,16 +104,13 @@ def unit_of(answers: Answers) -> str:
 
 def shape_of(answers: Answers) -> PipeShape:
     """Give the way that the pipes run, one pipe where nobody says."""
-    return SHAPES.get(answers.get("pipes", ""), SHAPES[ONE])
+    return _SHAPES.get(answers.get("pipes", ""), _SHAPES[ONE])
 
 
 def legs_asked(answers: Answers) -> tuple[str, ...]:
-    """Legs whose pieces are asked for: not one that is said to be like another."""
-    shape = shape_of(answers)
-    alike = shape.like is not None and answers.get("alike", "yes") != "no"
-    return tuple(
-        name for name, _ in shape.legs if not (alike and shape.like and name == shape.like[0])
-    )
+    """Legs whose pieces are asked for: not the right one where it is like the left."""
+    alike = answers.get("alike", "yes") != "no"
+    return tuple(name for name, _ in shape_of(answers).legs if not (alike and name == RIGHT))
 
 
 def pieces_of(answers: Answers, leg: str) -> Iterator[str]:
@@ -155,10 +143,9 @@ def _of_the_pipes(answers: Answers) -> Iterator[Question]:
     yield _question("range", "", said.rpm_range)
     if int(answers.get("cylinders") or answers.get("rotors") or 1) > 1:
         yield _question("pipes")
-    shape = shape_of(answers)
-    for leg, _ in shape.legs:
-        if shape.like is not None and leg == shape.like[0]:
-            yield _question("alike", leg=leg, other=shape.like[1])
+    for leg, _ in shape_of(answers).legs:
+        if leg == RIGHT:
+            yield _question("alike", leg=RIGHT, other=LEFT)
         if leg in legs_asked(answers):
             yield from _pieces(answers, leg)
     if answers.get("pipes") == TWO:
