@@ -3,16 +3,22 @@
 
 from collections.abc import Iterator
 
-from analysis.describe.engine import engine_of
 from analysis.describe.stretches import courses_of
 from analysis.exhaust.car import ROTARY, Car
 from analysis.exhaust.mufflers import UNKNOWN
 from analysis.words.lengths import both, diameter, length
-from analysis.words.quantities import rpm_between, temperature_both
+from analysis.words.quantities import engine_name, rpm_between, temperature_both
 from analysis.words.sentences import listed
 
 Fact = tuple[str, str]
 """What it is of, and what is told."""
+
+
+def engine_of(car: Car) -> str:
+    """E.g. '6 cylinders, 4-stroke', or '2 rotors', which are kept as the two-stroke alike."""
+    if car.layout != ROTARY:
+        return engine_name(car.engine)
+    return f"{car.engine.cylinders} rotor{'' if car.engine.cylinders == 1 else 's'}"
 
 
 def facts_of_engine(car: Car) -> Iterator[Fact]:

@@ -89,7 +89,7 @@ def _kept_car(session: Session) -> Car | None:
 
 def car_line(session: Path, arguments: argparse.Namespace, car: Car | None) -> str:
     """Say which car was taken, and from where: the one told, or the one that the session keeps."""
-    from analysis.describe.engine import engine_of
+    from analysis.describe.facts import engine_of
     from analysis.words.lengths import rough_length
 
     if car is None:
