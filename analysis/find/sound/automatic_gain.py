@@ -104,14 +104,19 @@ def recorder_gain(
     on_road = level - hiss_db < np.median(level - hiss_db) + _STANDING_DB
     if not _is_sweep(frames.rpm[on_road]):
         return nothing
+    passes = pass_index[on_road]
+    smooth = within_passes(smooth_terms(frames.rpm[on_road]), passes)
+    orders_db = strayed(smooth, within_passes(level[on_road], passes))
 
     def on_the_road(witness_db: FloatArray) -> _Witness:
-        return _Witness.of(
-            frames.time_s[on_road],
-            frames.rpm[on_road],
-            level[on_road],
-            witness_db[on_road],
-            pass_index[on_road],
+        return _Witness(
+            time_s=frames.time_s[on_road],
+            rpm=frames.rpm[on_road],
+            pass_index=passes,
+            smooth=smooth,
+            stray=strayed(smooth, within_passes(witness_db[on_road], passes)),
+            level=orders_db,
+            above=(level - witness_db)[on_road],
         )
 
     between, hiss = on_the_road(between_db), on_the_road(hiss_db)
@@ -187,26 +192,6 @@ class _Witness:
     stray: FloatArray
     level: FloatArray
     above: FloatArray
-
-    @classmethod
-    def of(
-        cls,
-        time_s: FloatArray,
-        rpm: FloatArray,
-        level_db: FloatArray,
-        witness_db: FloatArray,
-        passes: IntArray,
-    ) -> "_Witness":
-        smooth = within_passes(smooth_terms(rpm), passes)
-        return cls(
-            time_s=time_s,
-            rpm=rpm,
-            pass_index=passes,
-            smooth=smooth,
-            stray=strayed(smooth, within_passes(witness_db, passes)),
-            level=strayed(smooth, within_passes(level_db, passes)),
-            above=level_db - witness_db,
-        )
 
     def change_against_level(self) -> float:
         """How the witness's change goes with the level, over its own error."""

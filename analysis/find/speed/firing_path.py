@@ -14,6 +14,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.speed_lines import (
     CHUNK_STEP_S,
+    between_lines,
     line_spacing_hz,
     lines_standing_out,
     speed_scores,
@@ -85,17 +86,10 @@ def _expected_scores(line_db: Scores, spacing_hz: float, firing_order: float) ->
 
 def _learnt_weights(line_db: Scores, spacing_hz: float, path: NDArray[np.int64]) -> FloatArray:
     """Weight of each order from how far it stands out along a path; negative for the weak ones."""
-    seen = np.zeros((_ORDERS.size, path.size))
-    for row, order in enumerate(_ORDERS):
-        position = np.minimum(
-            order * SPEEDS_RPM[path] / 60.0 / spacing_hz, line_db.shape[1] - 1.001
-        )
-        index = position.astype(np.int64)
-        part = position - index
-        frame = np.arange(path.size)
-        seen[row] = (1.0 - part) * line_db[frame, index] + part * line_db[frame, index + 1]
-    of_frame = seen.mean(axis=0)
+    position = np.multiply.outer(SPEEDS_RPM[path] / 60.0 / spacing_hz, _ORDERS)
+    seen = between_lines(line_db, np.minimum(position, line_db.shape[1] - 1.001))
+    of_frame = seen.mean(axis=1)
     evident = of_frame >= np.median(of_frame)
-    typical = seen[:, evident].mean(axis=1)
+    typical = seen[evident].mean(axis=0, dtype=np.float64)
     typical -= typical.mean()
     return np.asarray(_LEARNT_WEIGHT * typical / max(float(np.abs(typical).sum()), 1e-9))

@@ -86,6 +86,17 @@ def standing_out_at(
     return out
 
 
+def between_lines(line_db: NDArray[np.float32], position: FloatArray) -> NDArray[np.float32]:
+    """Give what each frame holds at places between its lines [shape=(n_frames, n_places)].
+
+    ``position`` counts in lines from 0 and lies below the last, same shape.
+    """
+    index = position.astype(np.int64)
+    part = (position - index).astype(np.float32)
+    frame = np.arange(position.shape[0])[:, np.newaxis]
+    return (1.0 - part) * line_db[frame, index] + part * line_db[frame, index + 1]
+
+
 def speed_scores(
     line_db: NDArray[np.float32],
     spacing_hz: float,

@@ -18,7 +18,7 @@ from analysis.basics.arrays import FloatArray
 from analysis.basics.levels import into_db
 from analysis.find.sound.frame_power import frame_power
 from analysis.find.sound.working_copy import WorkingCopy
-from analysis.find.speed.speed_lines import line_weights
+from analysis.find.speed.speed_lines import between_lines, line_weights
 from analysis.find.speed.speed_path import HOP_S, SPEEDS_RPM
 
 HIGHEST_HZ = 900.0  # judgement: order 8 at 6,750 rpm
@@ -133,10 +133,7 @@ def levels_along(
         level_db, spacing_hz = heard.levels(time_s[frames], rate_per_s[frames], window_s)
         position = orders * rpm[frames, np.newaxis] / 60.0 / spacing_hz
         inside = position < level_db.shape[1] - 1
-        index = np.where(inside, position, 0.0).astype(np.int64)
-        part = (position - index).astype(np.float32)
-        row = np.arange(frames.size)[:, np.newaxis]
-        between = (1.0 - part) * level_db[row, index] + part * level_db[row, index + 1]
+        between = between_lines(level_db, np.where(inside, position, 0.0))
         out[frames] = np.where(inside, between, np.nan)
     return out
 
