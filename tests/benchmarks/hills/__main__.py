@@ -43,6 +43,7 @@ from tests.benchmarks.hills.clips import (
     true_track,
     with_peak,
 )
+from tests.benchmarks.road_oracle import RoadOracle
 from tests.roads import RoadTruth, drive_on, plain
 from tests.roads.rpm_log import log_rows
 from tests.roads.spec import RpmLog
@@ -60,7 +61,11 @@ _LONGEST_HOLE = _NARROWEST
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenHill:
-    """A hill of the oracle's curve of one order, and where it has fallen by 3 dB."""
+    """A hill of the oracle's curve of one order, and where it has fallen by 3 dB.
+
+    ``is_of_engine`` is False where neither the car's own curve nor the engine's sound alone shows
+    it: a foot that moves, or noise, made it.
+    """
 
     order: float
     top_hz: float
@@ -68,6 +73,7 @@ class SeenHill:
     prominence_db: float
     below_loudest_db: float
     over_noise: float
+    is_of_engine: bool = True
 
     @property
     def width(self) -> float:
@@ -78,7 +84,8 @@ class SeenHill:
     def must_be_found(self) -> bool:
         """Whether nobody could miss it."""
         return (
-            self.prominence_db >= _HILL_DB
+            self.is_of_engine
+            and self.prominence_db >= _HILL_DB
             and self.below_loudest_db < _HEARD_DB
             and self.over_noise > _OVER_NOISE
             and _NARROWEST < self.width < _WIDEST
@@ -188,9 +195,13 @@ def road_cases(count: int, logs: int, first: int) -> Iterator[Case]:
             rows = log_rows(_any_log(rng), made.truth.motion, rng)
             told.append(_told(replace(drive, telemetry=rows)))
         bins = oracle_bins(replace(drive, telemetry=_true_rows(made.truth)), track)
+        alone = RoadOracle(made)
         yield Case(
             name=f"road {seed}, {made.spec.name}",
-            seen=oracle_hills(bins),
+            seen=tuple(
+                replace(hill, is_of_engine=alone.may_be_told(hill.order, hill.top_hz))
+                for hill in oracle_hills(bins)
+            ),
             seen_rpm=oracle_rpm(bins),
             truth=(),
             told=tuple(told),
