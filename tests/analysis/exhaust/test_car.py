@@ -125,7 +125,7 @@ def test_a_shell_as_wide_as_its_pipe_is_refused(tmp_path: Path) -> None:
 
 def test_a_chamber_narrower_than_its_pipe_is_refused(tmp_path: Path) -> None:
     assert WHOLE.count('"6 in"') == 1
-    with pytest.raises(CarError, match="section 2 is a muffler no wider than the pipe beside it"):
+    with pytest.raises(CarError, match="no wider"):
         read_car(write(tmp_path, WHOLE.replace('"6 in"', '"20 mm"')))
 
 

@@ -108,8 +108,7 @@ def test_knowing_nothing_of_the_place_promises_little(count: int) -> None:
     out = io.StringIO()
     Console(file=out, width=80).print(short_text(sizing))
     words = " ".join(out.getvalue().split())
-    assert f"of {thumb.cars} made-up cars built so {thumb.cured} were cured" in words
-    assert "upstream of the last large muffler" in words
+    assert f"of {thumb.cars} made-up cars" in words
     assert "pipenote car" in words
     assert len(out.getvalue().splitlines()) <= 15
 

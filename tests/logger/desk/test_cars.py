@@ -19,7 +19,7 @@ def test_each_answer_brings_the_questions_that_follow(desk: Opened) -> None:
     assert "How do the cylinders stand" not in desk.get("/cars").text
     page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 63.5"}).text
     assert "outside or inside?" in page
-    assert "an empty can: a pipe in and a pipe out" in page
+    assert "an empty can" in page
     page = desk.post("/cars", data=ANSWERS | {"pipe.1": "pipe, 1600, 60"}).text
     assert "How do the cylinders stand" in page
     assert 'name="pipe.2"' in page
@@ -70,7 +70,7 @@ def test_a_page_that_is_loaded_again_shows_what_was_typed(desk: Opened) -> None:
     assert 'value="pipe, 1600, 60"' not in desk.get("/cars").text
     desk.post("/cars", data=ANSWERS)
     written(desk)
-    assert "How do the cylinders stand" not in desk.get("/cars").text  # it is written: begin anew
+    assert "cylinders stand" not in desk.get("/cars").text  # it is written: begin anew
 
 
 def test_a_car_is_changed_on_the_form_it_came_from(desk: Opened) -> None:

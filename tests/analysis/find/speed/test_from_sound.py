@@ -97,17 +97,13 @@ def noise(seconds: float) -> FloatArray:
     return np.asarray(0.05 * walk / walk.std())
 
 
-def test_noise_has_no_engine_speed() -> None:
-    with pytest.raises(DriveError, match="the sound does not tell it"):
-        find_drone(drive_of(noise(40.0), Engine(cylinders=4)))
-
-
-def test_a_tone_that_stands_still_is_not_taken_for_a_drive() -> None:
-    """A hum of 100 Hz and nothing else: no engine of that firing order stays at one speed."""
+@pytest.mark.parametrize("hum", [0.0, 0.002], ids=["noise alone", "a tone that stands still"])
+def test_noise_and_hum_have_no_engine_speed(hum: float) -> None:
+    """No engine of that firing order stays at one speed, of 100 Hz."""
     time_s = np.arange(8000 * 40) / 8000.0
     with pytest.raises(DriveError, match="the sound does not tell it"):
         find_drone(
-            drive_of(noise(40.0) + 0.002 * np.sin(200.0 * np.pi * time_s), Engine(cylinders=4))
+            drive_of(noise(40.0) + hum * np.sin(200.0 * np.pi * time_s), Engine(cylinders=4))
         )
 
 

@@ -288,10 +288,10 @@ def test_a_louder_drone_of_the_road_is_not_the_answer() -> None:
         level_change_db=0.2,
     )
     both = replace(made, changes=(road, *made.changes))
-    assert said(two_drives(both))[0].startswith("It worked: the drone at 112 Hz")
+    assert said(two_drives(both))[0].startswith("It worked")
     assert outcome_tone(both) is Tone.GOOD
     only = replace(made, changes=(road,))
-    assert "no branch will help" in said(two_drives(only, before=road.band))[1]
+    assert "no branch" in said(two_drives(only, before=road.band))[1]
 
 
 def test_a_drone_lost_in_the_noise_fell_by_at_least_so_much() -> None:

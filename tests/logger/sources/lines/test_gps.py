@@ -12,7 +12,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logger.sources.contract import SourceError
 from logger.sources.lines.gps import BAUDS, GpsSource
 from logger.sources.lines.nmea import parse_sentence
 from tests.logger.sources.drives_with import Drive
@@ -264,8 +263,3 @@ def test_unplugged_and_replugged(drive: Drive, receiver: Receiver) -> None:
     drive.until(prints_and_is_heard)
     assert speeds(drive) == [20.0, 21.0, 21.0]
     assert len(drive.troubles) == 1
-
-
-def test_bad_baud_rate_is_refused() -> None:
-    with pytest.raises(SourceError, match="not a baud rate"):
-        GpsSource("COM5@fast")

@@ -389,5 +389,5 @@ def test_a_baud_rate_that_is_told_is_not_asked_for(drive_with: Driver) -> None:
 
 @pytest.mark.parametrize("rate", ["", "fast", "10", "9999999", "-9600", "9600@9600"])
 def test_what_is_no_baud_rate_is_refused(rate: str) -> None:
-    with pytest.raises(SourceError, match="is not a baud rate, 50 to 4,000,000; say PORT@9600"):
+    with pytest.raises(SourceError, match="not a baud rate"):
         ObdSource(f"/dev/ttyUSB0@{rate}")

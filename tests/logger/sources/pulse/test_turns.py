@@ -49,7 +49,7 @@ def test_one_plug_lead_is_known_from_a_slow_idle_and_nothing_is_lost() -> None:
     """With one pulse a turn or more the engine would idle at 410 rpm or less."""
     made = pickup(IDLE_THEN_DRIVE, 820.0, Ignition(pulses_per_turn=0.5))
     heard = listen(made.stereo(), RATE_HZ)
-    assert heard.source.description == "0.5 pulses for each turn of the crankshaft (worked out)"
+    assert heard.source.description.startswith("0.5 pulses")
     assert errors(heard, made).max() < 0.01
     assert heard.frames[0] < 1.0 * RATE_HZ  # held back, not thrown away
     assert not heard.troubles
