@@ -16,7 +16,7 @@ import soundfile
 from analysis.words.quantities import rpm
 from logger.session import read_session
 from tests.command_line import OLD_LEVELS, SESSIONS
-from tests.logger.desk.opened import Opened
+from tests.logger.desk.opened import Opened, opened
 from tests.logger.importing.test_second_recorder import recorders
 
 
@@ -32,13 +32,14 @@ def test_the_demo_can_be_put_here(desk: Opened) -> None:
     assert "Nobody has listened to “baseline” yet" in text  # the first driven that has sound
 
 
-def test_a_drive_is_listened_to(desk: Opened) -> None:
-    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
-    page = desk.done(desk.post("/drives/monday/find"))
-    kept = json.loads((desk.folder / ".desk/found/monday.json").read_text(encoding="utf-8"))
+def test_a_drive_is_listened_to_by_the_command_itself(tmp_path: Path) -> None:
+    shutil.copytree(OLD_LEVELS, tmp_path / "monday")
+    with opened(tmp_path) as desk:
+        page = desk.done(desk.post("/drives/monday/find"))
+        drives = desk.get("/").text
+    kept = json.loads((tmp_path / ".desk/found/monday.json").read_text(encoding="utf-8"))
     band = kept["drone_bands"][0]
     assert rpm(band["peak_rpm"]) in page.text  # rounded as the report does
-    drives = desk.get("/").text
     assert f"drone at {rpm(band['peak_rpm'])}" in drives
     assert "Levels, no sound" in drives  # what the report calls this doubt
 
