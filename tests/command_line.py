@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -37,7 +36,7 @@ def only_document(result: Result, schema: str) -> dict[str, Any]:
     return document
 
 
-def fingerprint(folder: Path) -> dict[str, str]:
-    """What each file of a folder holds, hashed."""
-    files = sorted(path for path in folder.rglob("*") if path.is_file())
-    return {str(path): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+def fingerprint(folder: Path) -> dict[str, tuple[int, int, int]]:
+    """Each file of a folder, as what is written or replaced changes it: size, time and inode."""
+    files = [(path, path.stat()) for path in sorted(folder.rglob("*")) if path.is_file()]
+    return {str(path): (at.st_size, at.st_mtime_ns, at.st_ino) for path, at in files}

@@ -17,7 +17,7 @@ from threadpoolctl import threadpool_limits
 
 import pipenote
 from tests.command_line import Result, Run
-from tests.done_once import compared_once, found_once, sized_once
+from tests.done_once import compared_once, found_once, set_up_once, sized_once
 
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.register_profile("wild", deadline=None, print_blob=True)
@@ -59,7 +59,8 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 @pytest.fixture
 def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let commands find, size and compare what another had before, at no cost."""
-    # all three are loaded when they are asked for
+    # the first three are loaded when they are asked for
     monkeypatch.setattr("analysis.find.drone.find_drone", found_once)
     monkeypatch.setattr("analysis.size.size.size_branches", sized_once)
     monkeypatch.setattr("analysis.compare.comparison.compare_drives", compared_once)
+    monkeypatch.setattr("analysis.size.on_exhaust.set_up", set_up_once)

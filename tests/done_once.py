@@ -1,6 +1,7 @@
 """Each drive found, each request sized and each pair compared once.
 
-For tests of what is done with the results.
+For tests of what is done with the results. The guesses at an exhaust, most of the work of a sizing,
+are fitted once for all that is wished of it.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -11,13 +12,17 @@ import pickle
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
+from analysis.basics.interval import Interval
 from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import BuiltBranch
 from analysis.drive import Drive, SampleBlock
+from analysis.exhaust.line import ExhaustLine
 from analysis.find.drone import find_drone
-from analysis.findings import Findings
+from analysis.findings import Findings, TailSound
+from analysis.size.drone_curve import DroneCurve
 from analysis.size.request import SizingRequest
+from analysis.size.setup import Setup, set_up
 from analysis.size.size import size_branches
 from analysis.verdicts import Comparison
 from analysis.words.shown import either
@@ -25,6 +30,8 @@ from analysis.words.shown import either
 _FOUND: dict[str, Findings] = {}
 _SIZED: dict[bytes, Sizing] = {}
 _COMPARED: dict[bytes, Comparison] = {}
+_SET_UP: dict[bytes, Setup] = {}
+_KEPT = 3  # some 50 MB each
 
 
 def found_once(drive: Drive, *, progress: Callable[[float], None] | None = None) -> Findings:
@@ -47,6 +54,25 @@ def sized_once(
     elif progress is not None:
         progress(1.0)
     return _SIZED[known]
+
+
+def set_up_once(
+    line: ExhaustLine,
+    curve: DroneCurve,
+    engine_order: float | None,
+    branch_gas_k: Interval,
+    progress: Callable[[float], None],
+    hottest_k: float | None = None,
+    tail: TailSound | None = None,
+) -> Setup:
+    """As ``set_up``; the last few that were fitted to the very same curve are given again."""
+    asked = (line, curve, engine_order, branch_gas_k)
+    known = pickle.dumps((*asked, hottest_k, tail))
+    if known not in _SET_UP:
+        for oldest in list(_SET_UP)[: 1 - _KEPT]:
+            del _SET_UP[oldest]
+        _SET_UP[known] = set_up(*asked, progress, hottest_k, tail)
+    return _SET_UP[known]
 
 
 def compared_once(

@@ -14,8 +14,11 @@ from typing import Any
 import pytest
 
 import analysis.job
+from analysis.branches import Sizing
 from analysis.exhaust.car_edit import KEY
 from analysis.findings import Findings, LockedTo
+from analysis.size.request import SizingRequest
+from tests.analysis.size.test_two_pipes import on_each
 from tests.command_line import (
     BASELINE,
     CAR,
@@ -193,15 +196,26 @@ at = ["0.9 m", "0.9 m"]
 """
 
 
-def test_report_of_two_pipes_with_an_x_says_one_on_each(run: Run, tmp_path: Path) -> None:
+def test_report_of_two_pipes_with_an_x_says_one_on_each(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Such a car is sized in ``tests/analysis/size/test_two_pipes.py``."""
+    asked: list[SizingRequest] = []
+
+    def sized(request: SizingRequest, **_: object) -> Sizing:
+        asked.append(request)
+        return on_each()
+
+    monkeypatch.setattr("analysis.size.size.size_branches", sized)
     car = tmp_path / "linked.toml"
     car.write_text(LINKED, encoding="utf-8")
     page = tmp_path / "page.html"
     status = run("report", BASELINE, "--car", car, "--branches", "1", "--out", page).status
     text = page.read_text(encoding="utf-8")
     assert status == 0
+    assert asked[0].line is not None
+    assert [pipe.name for pipe in asked[0].line.pipes] == ["left", "right"]
     assert "(left and right)" in text
-    assert "Build it twice" in text or "Build those twice" in text
 
 
 def test_report_is_written_once_and_replaced_only_when_asked(run: Run, tmp_path: Path) -> None:

@@ -30,7 +30,6 @@ from tests.drives import (
     random_spec,
 )
 from tests.drives.faults import with_automatic_gain, with_clipping, with_telemetry_gap
-from tests.drives.make_recorded_sessions import BASELINE, POSTFIX, SEED
 from tests.drives.motion import drive_motion
 from tests.drives.noise import road_tone
 from tests.drives.pulses import PulseTrain
@@ -348,17 +347,3 @@ def test_faults_do_what_they_say() -> None:
 def _loudness_span_db(drive: GeneratedDrive) -> float:
     seconds = drive.samples.reshape(-1, round(drive.sample_rate_hz)).astype(float)
     return float(np.ptp(10.0 * np.log10(np.mean(seconds**2, axis=1))[3:]))
-
-
-def test_scenario_of_the_recorded_sessions_is_as_its_page_says() -> None:
-    rng = np.random.default_rng([SEED, 0])
-    pulses = PulseTrain.build(BASELINE.source, rng)
-    before, after = CarModel(BASELINE, pulses), CarModel(POSTFIX, pulses)
-    (drone,) = (band for band in before.bands if band.main)
-    assert drone.engine_order == 3.0
-    edges_rpm = (drone.low_rpm, drone.peak_rpm, drone.high_rpm)
-    assert edges_rpm == pytest.approx((2065.0, 2259.0, 2398.0), abs=2.0)
-    assert drone.rise_db == pytest.approx(13.2, abs=0.1)
-    powers = [car.band_mean_square(3.0, drone.low_rpm, drone.high_rpm) for car in (before, after)]
-    assert 10.0 * np.log10(powers[1] / powers[0]) == pytest.approx(-20.9, abs=0.1)
-    assert all(band.level_db < drone.level_db - 20.0 for band in after.bands if band.main)

@@ -3,16 +3,16 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from analysis.compare.comparison import compare_drives
 from analysis.findings import LockedTo
 from analysis.verdicts import Verdict
 from logger.session import read_session
-from tests.done_once import found_once
+from tests.done_once import compared_once, found_once
 from tests.drives import CarModel, TrueBand
 from tests.drives.make_recorded_sessions import BASELINE, POSTFIX, SEED
 from tests.drives.pulses import PulseTrain
@@ -42,16 +42,21 @@ def test_sessions_open_without_trouble() -> None:
     assert set(old.telemetry.columns) == {"time_s", "rpm", "level_a_db"}
 
 
+@cache
 def scenario() -> tuple[TrueBand, float]:
-    """The drone before the work, and by how many dB its order changed."""
+    """The drone before the work, and by how many dB its order changed, as the page says them."""
     pulses = PulseTrain.build(BASELINE.source, np.random.default_rng([SEED, 0]))
     before, after = CarModel(BASELINE, pulses), CarModel(POSTFIX, pulses)
     (drone,) = (band for band in before.bands if band.main)
-    powers = [
-        car.band_mean_square(drone.engine_order, drone.low_rpm, drone.high_rpm)
-        for car in (before, after)
-    ]
-    return drone, float(10.0 * np.log10(powers[1] / powers[0]))
+    assert drone.engine_order == 3.0
+    edges_rpm = (drone.low_rpm, drone.peak_rpm, drone.high_rpm)
+    assert edges_rpm == pytest.approx((2065.0, 2259.0, 2398.0), abs=2.0)
+    assert drone.rise_db == pytest.approx(13.2, abs=0.1)
+    assert all(band.level_db < drone.level_db - 20.0 for band in after.bands if band.main)
+    powers = [car.band_mean_square(3.0, drone.low_rpm, drone.high_rpm) for car in (before, after)]
+    change_db = float(10.0 * np.log10(powers[1] / powers[0]))
+    assert change_db == pytest.approx(-20.9, abs=0.1)
+    return drone, change_db
 
 
 def test_the_scenario_comes_out_of_the_files() -> None:
@@ -67,7 +72,7 @@ def test_the_scenario_comes_out_of_the_files() -> None:
     assert found.locked_to is LockedTo.ENGINE
     assert baseline.telemetry_delay is not None
     assert baseline.telemetry_delay.delay_s == pytest.approx(0.4, abs=0.06)
-    changes = compare_drives(baseline, postfix).changes
+    changes = compared_once(baseline, postfix).changes
     (change,) = (item for item in changes if item.band == found)
     assert change.verdict is Verdict.CURED
     assert change.level_change_db == pytest.approx(change_db, abs=1.0)
