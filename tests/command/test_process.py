@@ -11,13 +11,17 @@ from pathlib import Path
 import pytest
 
 import pipenote
-from tests.command_line import BASELINE
+from tests.command_line import BASELINE, CAR
+
+SHOW = ["pipenote", "car", CAR]  # says much, and loads little
 
 
-@pytest.mark.parametrize("more", [["--json"], []], ids=["a document", "a table"])
-def test_a_reader_that_leaves_early_is_no_trouble(more: list[str]) -> None:
+@pytest.mark.parametrize(
+    "typed", [["size", "--hz", "100", "--json"], SHOW[1:]], ids=["a document", "a drawing"]
+)
+def test_a_reader_that_leaves_early_is_no_trouble(typed: list[str]) -> None:
     """As ``pipenote size ... | head -1`` does: a closed pipe on standard output."""
-    command = [sys.executable, str(Path(pipenote.__file__)), "size", "--hz", "100", *more]
+    command = [sys.executable, str(Path(pipenote.__file__)), *typed]
     read_end, write_end = os.pipe()
     os.close(read_end)
     ended = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, check=False)
@@ -28,7 +32,7 @@ def test_a_reader_that_leaves_early_is_no_trouble(more: list[str]) -> None:
 AS_PROGRAM = """
 import atexit, os, runpy, signal, sys
 {before}
-sys.argv = ["pipenote", "size", "--hz", "100"]
+sys.argv = {typed}
 runpy.run_module("pipenote", run_name="__main__", alter_sys=True)
 """
 INTERRUPT_WHILE_LOADING = """
@@ -50,7 +54,7 @@ sys.meta_path.insert(0, Interrupt())
 )
 def test_an_early_or_late_interrupt_is_no_traceback(before: str, status: int, said: str) -> None:
     ended = subprocess.run(
-        [sys.executable, "-c", AS_PROGRAM.format(before=before)],
+        [sys.executable, "-c", AS_PROGRAM.format(before=before, typed=SHOW)],
         cwd=Path(pipenote.__file__).parent,
         capture_output=True,
         text=True,
@@ -61,11 +65,11 @@ def test_an_early_or_late_interrupt_is_no_traceback(before: str, status: int, sa
 
 @pytest.mark.parametrize("closed", ["(1,)", "(0, 1, 2)"])
 def test_closed_streams_are_no_trouble(closed: str) -> None:
-    """As ``pipenote size ... >&-`` does."""
+    """As ``pipenote car ... >&-`` does."""
     close = f"import os, sys\nfor handle in {closed}: os.close(handle)\n"
     run_it = f"os.execv(sys.executable, [sys.executable, {pipenote.__file__!r}, *sys.argv[1:]])"
     ended = subprocess.run(
-        [sys.executable, "-c", close + run_it, "size", "--hz", "100"],
+        [sys.executable, "-c", close + run_it, *SHOW[1:]],
         capture_output=True,
         check=False,
     )
@@ -75,7 +79,7 @@ def test_closed_streams_are_no_trouble(closed: str) -> None:
 def test_a_library_that_warns_its_programmers_is_not_heard() -> None:
     warn = "import warnings; atexit.register(warnings.warn, 'overflow', RuntimeWarning)"
     ended = subprocess.run(
-        [sys.executable, "-c", AS_PROGRAM.format(before=warn)],
+        [sys.executable, "-c", AS_PROGRAM.format(before=warn, typed=SHOW)],
         cwd=Path(pipenote.__file__).parent,
         capture_output=True,
         text=True,
@@ -100,11 +104,8 @@ logger.folder.atomic.sync_folder = lambda _: signal.raise_signal(signal.{name})
         "--audio",
         f"{BASELINE}/audio.wav",
     ]
-    program = AS_PROGRAM.format(before=before).replace(
-        'sys.argv = ["pipenote", "size", "--hz", "100"]', f"sys.argv = {typed!r}"
-    )
     ended = subprocess.run(
-        [sys.executable, "-c", program],
+        [sys.executable, "-c", AS_PROGRAM.format(before=before, typed=typed)],
         cwd=Path(pipenote.__file__).parent,
         capture_output=True,
         text=True,
