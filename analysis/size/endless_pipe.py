@@ -77,14 +77,6 @@ class EndlessPipe:
         lost = self.loss_db(acoustic_lengths_m, self.curve.frequency_hz[near], mouth_resistance)
         return _change_db(self.curve.level_db[near], lost)
 
-    def elsewhere_change_db(self, acoustic_lengths_m: tuple[float, ...]) -> float:
-        """Change of the highest level in the rest of the range, likely gas; NaN without a rest."""
-        rest = ~self.curve.near
-        if not rest.any():
-            return float("nan")
-        lost = self.loss_db(acoustic_lengths_m, self.curve.frequency_hz[rest])
-        return float(_change_db(self.curve.level_db[rest], lost)[self.likely_index])
-
     def scores_db(self, lengths_m: FloatArray, pairs: bool) -> FloatArray:
         """Score of each length [shape=(n,)], or of each pair of them [shape=(n, n)]."""
         near = self.curve.near
@@ -165,9 +157,8 @@ def _best_lengths(
 
 
 def _change_db(level_db: FloatArray, lost_db: FloatArray) -> FloatArray:
-    # the loudest speed may be another one afterwards
-    after: FloatArray = (level_db - lost_db).max(axis=-1)
-    return np.asarray(after - level_db.max(), dtype=np.float64)
+    """Change of the highest level, of levels re the highest before; now another may be highest."""
+    return np.asarray((level_db - lost_db).max(axis=-1), dtype=np.float64)
 
 
 def by_thumb(quarter_m: float, branches: int) -> ByThumb:

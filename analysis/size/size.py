@@ -10,6 +10,7 @@ is widened by what came of it on made-up cars: :mod:`analysis.size.endless_pipe`
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -85,7 +86,7 @@ def _by_length_alone(request: SizingRequest) -> Sizing:
     branches = tuple(make_branch(pipe, gas, tube, length) for length in lengths_m)
     spacing_m = pipe.spacing_m if len(branches) == 2 else None
     quarter_m = quarter_wave_m(request.target.peak_hz, gas.pipe_k)
-    predicted = _predict(request.target, pipe, lengths_m)
+    predicted = _predict(pipe, lengths_m)
     return Sizing(
         target=request.target,
         pipe_inner_diameter_m=pipe_bore_m,
@@ -157,17 +158,16 @@ def _search_m(
     return shortest, longest
 
 
-def _predict(target: Target, pipe: EndlessPipe, lengths_m: tuple[float, ...]) -> Prediction:
+def _predict(pipe: EndlessPipe, lengths_m: tuple[float, ...]) -> Prediction:
     """Change over the credible temperatures, and with little or much resistance at the mouth."""
     changes = [pipe.level_changes_db(lengths_m, r) for r in MOUTH_RESISTANCE_RANGE]
     likely = float(pipe.level_changes_db(lengths_m)[pipe.likely_index])
     # a blunter notch is wider: the likely mouth need not lie between what its extremes do
     low, high = float(np.min(changes)), float(np.max(changes))
-    known = target.engine_order is not None
     return Prediction(
         level_change_db=likely,
         level_change_db_range=Interval(low=min(low, likely), high=max(high, likely)),
-        elsewhere_change_db=pipe.elsewhere_change_db(lengths_m) if known else float("nan"),
+        elsewhere_change_db=math.nan,  # the place decides that
     )
 
 

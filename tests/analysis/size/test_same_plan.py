@@ -12,7 +12,7 @@ from analysis.branches import Tube
 from analysis.size.plan import Plan, choose_plan
 from analysis.size.search import Room, Way
 from analysis.size.wishes import BranchWishes
-from tests.analysis.exhaust.test_ensemble import fit
+from tests.analysis.exhaust.test_ensemble import fit_as_heard
 
 # inside the test's pipes of 60 mm
 SEATED = Tube(outer_diameter_m=0.052, wall_m=0.0015, name="that sits on the pipe")
@@ -31,7 +31,7 @@ def single(room: Room, tubes: tuple[Tube, ...], count: int | None) -> Plan:
 @pytest.fixture(scope="module")
 def room() -> Room:
     """Short, so that one branch is far from sure, and a wider one a little surer."""
-    setup = fit(0.0)
+    setup = fit_as_heard()
     bench = setup.bench.thinned(slice(None, None, 4), slice(None, None, 2))
     return Room(bench=bench, allowed=setup.allowed, lengths_m=(0.3, 0.62))
 

@@ -97,7 +97,7 @@ def test_each_pipe_is_told_and_the_material_counted(
     legs = [branch["leg"] for branch in document["branches"]]
     assert legs == ["left"] * len(made.branches) + ["right"] * len(made.branches)
     (doubt,) = (doubt for doubt in made.warnings if doubt.code == "one_on_each_pipe")
-    assert re.match("Build (it|those) twice, one on each pipe: one on left", doubt.message)
+    assert re.match("Build (it|those) twice, one on each pipe: one on the left pipe", doubt.message)
     assert made.line is not None
     assert made.line.legs == ("left", "right")
     (link,) = parse_car(tomllib.loads(crossed[2].whole)).links
