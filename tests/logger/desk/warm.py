@@ -38,7 +38,7 @@ def warm_errands(door: Path) -> Iterator[Start]:
         assert (python, program) == (sys.executable, "pipenote")
         return await start(python, "-S", pass_on.__file__, str(door), *words, **how)
 
-    command = [sys.executable, "-m", __name__, door]
+    command = [sys.executable, "-m", __name__, str(door)]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE) as listens:
         try:
             assert listens.stdout is not None
