@@ -112,7 +112,7 @@ def test_the_section_holds_drawing_charts_place_and_hand_method() -> None:
     assert [b.name for b in section.blocks if isinstance(b, Chart)] == ["loss", "predicted"]
     assert sum(isinstance(b, Table) for b in section.blocks) == 3
     text = _words(section)
-    assert "inner wall of the main pipe (its crown" in text
+    assert "from the inside of the pipe's wall where" in text
     assert "to the end that the cap closes" in text
     assert "Make the cap slide" in text
     assert "On your pipe: 1480 mm" in text
