@@ -95,6 +95,12 @@ _SOLD_BY_OUTSIDE = (
     *(parse_tube(f"{outside:g} mm x 1.5 mm") for outside in (33.7, 42.4, 48.3, 60.3, 76.1)),
 )
 _SAME_M = 0.00006  # a typed outside diameter, to the tenth of a millimetre
+# 2 in tube of 18 gauge is 48.3 mm inside: a width that is both tells of no slip.
+_INSIDES_M = tuple(
+    tube.outer_diameter_m - 2.0 * parse_length_m(f"{wall_in:g} in")
+    for tube in INCH_TUBES
+    for wall_in in _GAUGE_WALLS_IN.values()
+)
 
 # judgement: where nobody tells a wall; those on sale, 1.2 to 2.0 mm, move an inside by 0.8 mm.
 PIPE_WALL_M = 0.0016
@@ -103,6 +109,8 @@ SHELL_WALL_M = 0.0015
 
 
 def sold_by_outside(width_m: float) -> Tube | None:
-    """Give the tube that is sold as just that wide outside, if there is one."""
+    """Give the tube that is sold as just that wide outside, if no other is so wide inside."""
+    if any(abs(width_m - inside_m) <= _SAME_M for inside_m in _INSIDES_M):
+        return None
     same = (t for t in _SOLD_BY_OUTSIDE if abs(width_m - t.outer_diameter_m) <= _SAME_M)
     return next(same, None)

@@ -23,8 +23,8 @@ _ON_THE_DESK = {
         "Say under Car how the pipes run, and size again"
     ),
     "or write it as outside_diameter": "or write “outside” behind it",
-    "compare it with the first": "compare it with the first, under Prove",
-    "compare it with this one": "compare it with this one, under Prove",
+    "compare it with the first": "compare the two under Prove",
+    "compare it with this one": "compare the two under Prove",
     "describe the exhaust in a car file": "describe the exhaust under Car",
     "and make this page again": "and size again",
     "run: pipenote report SESSION --car car.toml --out report.html": "size with that car.",

@@ -5,7 +5,7 @@ import pytest
 
 from analysis.branches import Tube
 from analysis.errors import QuantityError
-from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES, parse_tube
+from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES, parse_tube, sold_by_outside
 
 
 @pytest.mark.parametrize(
@@ -28,6 +28,12 @@ def test_every_name_reads_back_as_its_tube(tube: Tube) -> None:
 def test_a_wall_may_be_said_by_its_gauge() -> None:
     # Birmingham wire gauge 18 is 0.049 in: from memory.
     assert parse_tube("2 in x 18 ga").wall_m == pytest.approx(0.049 * 0.0254)
+
+
+def test_a_width_that_is_an_inside_too_is_not_taken_for_an_outside() -> None:
+    # 2 in less two walls of 0.049 in is 1.902 in, as wide as 48.3 mm pipe is outside: ISO 4200
+    assert sold_by_outside(1.902 * 0.0254) is None
+    assert sold_by_outside(0.0603) is not None
 
 
 @pytest.mark.parametrize(

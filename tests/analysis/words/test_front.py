@@ -33,7 +33,7 @@ def test_sheets_made_at_the_desk_name_no_command() -> None:
 @pytest.mark.parametrize(
     ("told", "at_desk"),
     [
-        ("Log it, compare it with this one: that", "Log it, compare it with this one, under Prove"),
+        ("Log it, compare it with this one: that", "Log it, compare the two under Prove: that"),
         ("Describe the exhaust in a car file: then", "Describe the exhaust under Car: then"),
         ("if it differs, give --wall.", "if it differs, give “Wall of the pipe”."),
         ("needs --time-column or --rpm-unit", "needs “Time column” or “Rpm unit”"),
@@ -44,6 +44,8 @@ def test_sheets_made_at_the_desk_name_no_command() -> None:
 def test_screens_and_fields_stand_for_commands_and_options(told: str, at_desk: str) -> None:
     assert here(told) == told
     assert in_desk_words(told).startswith(at_desk)
+    # a sheet asks for its lines anew once it has broken them
+    assert in_desk_words(in_desk_words(told)) == in_desk_words(told)
 
 
 def test_every_field_that_is_named_is_on_a_form() -> None:
