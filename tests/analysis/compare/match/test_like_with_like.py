@@ -12,6 +12,7 @@ import pytest
 from analysis.basics.rows import rows
 from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.compare.comparison import compare_drives
+from analysis.compare.match.left_out import matching_of
 from analysis.compare.match.level_change import LevelChange, change_in_bins
 from analysis.compare.match.like_with_like import LOAD_UNKNOWN_ARM_DB
 from analysis.find.curves.pass_table import bins_within
@@ -232,6 +233,23 @@ def test_gears_are_known_by_their_ratio_not_by_their_number() -> None:
     (change,) = compare_drives(baseline, postfix).changes
     assert change.level_change_db == pytest.approx(0.0, abs=0.05)
     assert Condition.GEAR in change.kept_alike
+
+
+def test_what_is_left_out_is_left_out_for_one_reason() -> None:
+    """Fourth gear at engine speeds that third gear has in both drives: for the gear alone."""
+    third, fourth = (0.0, np.nan, 0.0, True), (1.0, np.nan, 0.0, True)
+    before = make_findings([made_curve([third, fourth])], [make_band(3.0, 2200.0)])
+    after = make_findings([made_curve([third])])
+    matching = matching_of(
+        replace(before, gear_ratios=(94.0, 70.0)), replace(after, gear_ratios=(94.0,))
+    )
+    assert matching is not None
+    left_out, nothing = matching.left_out
+    assert nothing.parts == ()
+    (gear,) = left_out.parts
+    assert gear.reason == "gear"
+    assert gear.seconds == pytest.approx(0.5 * left_out.seconds)
+    assert left_out.seconds_compared == pytest.approx(0.5 * left_out.seconds)
 
 
 def test_loads_from_different_columns_are_not_compared() -> None:
