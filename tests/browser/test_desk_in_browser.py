@@ -147,10 +147,11 @@ def wait_for(page: Page, is_so: Callable[[], bool]) -> None:
 _OPEN = """(page, isOpen) => {
     for (const fold of page.querySelectorAll("details")) fold.open = isOpen;
 }"""
-_OWN_SCROLL_PX = """page =>
-    [page.scrollHeight - window.innerHeight, page.scrollWidth - window.innerWidth]
-        .map(beyond => Math.max(beyond, 0))
-"""
+# 0 where the frame is as high as its page: no lower, which would scroll, and no higher
+_OWN_SCROLL_PX = """page => [
+    Math.ceil(page.getBoundingClientRect().height) - window.innerHeight,
+    page.scrollWidth - window.innerWidth,
+]"""
 
 
 def test_an_answer_can_be_read_without_script(tmp_path: Path, browser: Browser) -> None:
