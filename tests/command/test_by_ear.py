@@ -60,6 +60,7 @@ def test_the_car_that_the_session_keeps_is_taken_and_named(run: Run) -> None:
     (*same, kept_line, _), (*same_too, typed_line, _) = (
         each.out.splitlines() for each in (kept, typed)
     )
-    assert kept_line == "Car: as baseline keeps it (6 cylinders, 4-stroke, exhaust of 4.02 m (158 in))."
-    assert typed_line == f"Car: {CAR} (6 cylinders, 4-stroke, exhaust of 4.02 m (158 in))."
+    car = "(6 cylinders, 4-stroke, exhaust of 4.02 m (158 in))."
+    assert kept_line == f"Car: as baseline keeps it {car}"
+    assert typed_line == f"Car: {CAR} {car}"
     assert same == same_too
