@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from analysis.branches import Branch, LinePicture, Sizing
-from analysis.build.drawing.pen import CENTRE, OUTLINE, THIN, Align, Area, Pen
+from analysis.build.drawing.pen import CENTRE, HIDDEN, OUTLINE, THIN, Align, Area, Pen
 from analysis.build.drawing.svg import as_svg
 from analysis.words.lengths import length
 from analysis.words.places import measured_from
@@ -20,6 +20,7 @@ _WORDS_PT = 9.0
 _BALLOON_MM, _FIRST_MM, _STEP_MM = 9.0, 7.0, 6.5
 _RISE_BORES = 2.0  # a bend of 1.5 times the tube's outside and a little to weld
 _STEEL, _BRANCH_GREY = 0.86, 0.62
+_KEPT = "kept free at "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +118,8 @@ def _sketch(sizing: Sizing, line: LinePicture) -> Sketch:
     up = max((per_m * each.out_m for each in laid if each.is_above), default=half)
     low = max((per_m * each.out_m for each in laid if not each.is_above), default=half)
     low = max(low + _BALLOON_MM if len(laid) > 1 else low, half)
-    down = low + _FIRST_MM + _STEP_MM * (len(laid) + len(line.crossings) + 0.7)
+    marks = _marks(sizing, line)
+    down = low + _FIRST_MM + _STEP_MM * (len(marks) + 0.7)
     area = Area(left=0.0, bottom=-down, right=_WIDE_MM, top=max(up, half) + _BALLOON_MM)
     pen = Pen()
 
@@ -138,12 +140,11 @@ def _sketch(sizing: Sizing, line: LinePicture) -> Sketch:
             box(stretch_m, _BRANCH_GREY)
     for at_m, _ in line.crossings:
         _crossing(pen, _EDGE_MM + per_m * at_m, per_m * bore_m)
-    marks = {(branch.position_m or 0.0, "") for _, branch in numbered}
-    marks |= {(at_m, f"{what} at ") for at_m, what in line.crossings}
-    # the farthest first, so that no line runs through the words of another
-    for row, (place_m, what) in enumerate(sorted(marks, reverse=True)):
+    for row, (place_m, what) in enumerate(marks):
         x, y = _EDGE_MM + per_m * place_m, -low - _FIRST_MM - _STEP_MM * row
         pen.line(x, -0.5 * per_m * bore_m, x, y - 1.5, THIN)
+        if what == _KEPT:
+            pen.line(x, half + 4.0, x, -half, HIDDEN)
         _measure(pen, x, y, f"{what}{length(place_m)}")
     for (number, _), branch in zip(numbered, laid, strict=True):  # over the lines that measure
         y = per_m * branch.out_m + 4.5
@@ -151,6 +152,18 @@ def _sketch(sizing: Sizing, line: LinePicture) -> Sketch:
     where = listed([length(branch.position_m or 0.0) for _, branch in numbered])
     label = f"Branches at {where} {measured_from(line.legs)}, drawn to scale"
     return Sketch(pen=pen, area=area, label=label)
+
+
+def _marks(sizing: Sizing, line: LinePicture) -> list[tuple[float, str]]:
+    """Give the places to measure on this pipe, and what is there if it is no branch.
+
+    The farthest first, so that no line runs through the words of another.
+    """
+    kept = [] if sizing.kept is None else [sizing.kept]
+    marks = {(each.position_m or 0.0, "") for each in sizing.branches if each.legs == line.legs}
+    marks |= {(each.position_m or 0.0, _KEPT) for each in kept if each.legs == line.legs}
+    marks |= {(at_m, f"{what} at ") for at_m, what in line.crossings}
+    return sorted(marks, reverse=True)
 
 
 def _ends(line: LinePicture) -> tuple[str, str]:

@@ -21,7 +21,8 @@ from analysis.words.lengths import (
     saw_length,
     tube_size,
 )
-from analysis.words.sentences import listed
+from analysis.words.plans import kept_words
+from analysis.words.sentences import listed, sentence
 from analysis.words.shown import either
 
 # judgement: layout, moves no answer.
@@ -47,7 +48,7 @@ def shopping_sheet(build: BuildPlan) -> Sheet:
         y = draw_table(pen, area.left, area.top - 1.0, widths, _rows(build, made), headed=True) - 3
         for note in _NOTES:
             y = pen.paragraph(area.left, y, area.width, note, _SIZE_PT) - 1.0
-        _draw_where(pen, area.left, y - 6.0, build)
+        _draw_where(pen, area.left, y - 6.0, area.width, build)
 
     return Sheet(
         title="Shopping list",
@@ -56,11 +57,13 @@ def shopping_sheet(build: BuildPlan) -> Sheet:
     )
 
 
-def _draw_where(pen: Pen, left: float, top: float, build: BuildPlan) -> None:
-    """Draw all branches on their pipes, below the list."""
+def _draw_where(pen: Pen, left: float, top: float, width: float, build: BuildPlan) -> None:
+    """Draw all branches on their pipes, below the list, and say which place is kept."""
     drawn = drawn_sketches(build.sizing)
     if drawn:
         pen.text(left, top, "Where it goes, to scale", 11.0, bold=True)
+    if (kept := kept_words(build.sizing)) is not None:
+        top = pen.paragraph(left, top - 1.5, width, sentence(kept), _SIZE_PT)
     for each in drawn:
         top -= each.area.height + 4.0
         with pen.moved(left - each.area.left, top - each.area.bottom):

@@ -16,16 +16,19 @@ from analysis.build.sheets.book import PAPERS
 from analysis.build.sheets.every_sheet import build_sheets
 from analysis.build.workshop.folds import Room
 from analysis.build.workshop.plan import BranchPlan, BuildWishes, plan_build
+from analysis.words.plans import kept_words
+from analysis.words.sentences import sentence
 from tests.analysis.build.rooms import STRAIGHT
 from tests.analysis.build.sheets.printed import MM, Printed
 from tests.analysis.report.sized.test_line import picture
-from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing
+from tests.analysis.report.sized_examples import branch, can_branch, on_pipes, sizing, with_plans
 
 FREE = BuildWishes()
 BENT = BuildWishes(room=Room(reach_m=0.30, run_m=0.90))
 FOLDED = BuildWishes(room=Room(reach_m=0.45, run_m=0.55))
 LEANING = BuildWishes(angle_rad=math.radians(45.0))
 TWO = sizing(branch(0.75, 0.6), branch(0.82, 1.45))
+KEPT = replace(with_plans(), line=picture(-15.0))
 CANS = sizing(can_branch(0.5, 0.6), can_branch(0.55, 0.9))
 KINDS: dict[str, tuple[Sizing, BuildWishes]] = {
     "one": (sizing(branch()), FREE),
@@ -33,6 +36,7 @@ KINDS: dict[str, tuple[Sizing, BuildWishes]] = {
     "one, fixed": (sizing(replace(branch(), slide_m=None)), FREE),
     "one, folded": (sizing(branch()), FOLDED),
     "two": (TWO, FREE),
+    "one, a place kept": (KEPT, FREE),
     "two on each pipe": (on_pipes(TWO, "left", "right"), FREE),
     "two, with the whole pipe": (replace(TWO, line=picture(-15.0)), FREE),
     "two on each pipe, straight": (on_pipes(TWO, "left", "right"), STRAIGHT),
@@ -175,6 +179,17 @@ def test_one_sheet_shows_all_branches_on_the_pipe() -> None:
     shopping = sheets.texts[sheets.number_of("Shopping list")]
     for words in ("Where it goes", "600 mm (23 5/8 in)", "1450 mm (57 1/16 in)", "collector"):
         assert words in shopping
+
+
+def test_the_place_kept_for_a_second_branch_is_told_where_the_first_one_goes() -> None:
+    sheets = printed("one, a place kept", "a4")
+    page = sheets.texts[sheets.number_of("Where it goes")]
+    told = kept_words(KEPT)
+    assert told is not None
+    assert sentence(told) in page
+    assert "kept free at 360 mm" in page  # in the picture, as in with_plans
+    assert "kept free" not in printed("two, with the whole pipe", "a4").text
+    assert "may follow" not in printed("one", "a4").text
 
 
 def _whose(plan: BranchPlan, made: Sizing) -> str:
