@@ -9,8 +9,6 @@ from html import escape
 import numpy as np
 import plotly.graph_objects as go
 
-from analysis.basics.arrays import BoolArray
-from analysis.basics.cure import NEAR_HIGH, NEAR_LOW
 from analysis.compare.judgement import headline
 from analysis.drive import Engine
 from analysis.report.blocks import Chart, Text
@@ -134,7 +132,7 @@ def before_after_chart(
     return Chart(
         name=f"compare-{curve.engine_order:g}".replace(".", "-"),
         title=f"{sentence(name)[:-1]}, before and after",
-        summary=_summary(curve, mine) + redrawn,
+        summary=_summary(mine) + redrawn,
         figure=figure,
     )
 
@@ -152,33 +150,19 @@ def add_before_after(
         add_curve(figure, curve.rpm, level_db, name, line, marker=marker, unit=unit)
 
 
-def _summary(curve: OrderBeforeAfter, mine: list[BandChange]) -> str:
-    text = "Solid: before. Dashed: after. Shaded: the drone before."
+def _summary(mine: list[BandChange]) -> str:
     if not mine:
-        text = "Solid: before. Dashed: after. Before, there was no drone on this order."
-    away = np.ones(curve.rpm.shape, dtype=np.bool_)
+        return "Solid: before. Dashed: after. Before, no drone stood out on this order."
+    text = "Solid: before. Dashed: after. Shaded: the drone before."
     for change in mine:
-        band = change.band
-        low_rpm, high_rpm = NEAR_LOW * band.peak_rpm, NEAR_HIGH * band.peak_rpm
-        away &= (curve.rpm < low_rpm) | (curve.rpm > high_rpm)
         if np.isfinite(change.highest_change_db):
-            which = "" if len(mine) == 1 else f" at {words.rpm(band.peak_rpm)}"
+            which = "" if len(mine) == 1 else f" at {words.rpm(change.band.peak_rpm)}"
             text += (
                 f" The highest point of the drone{which} is "
                 f"{words.quieter(change.highest_change_db)}, its mean over the shaded band "
                 f"{words.quieter(change.level_change_db)}."
             )
-    return text + _highest(curve, away, "Away from it" if mine else "Over all")
-
-
-def _highest(curve: OrderBeforeAfter, where: BoolArray, what: str) -> str:
-    before, after = curve.before_db[where], curve.after_db[where]
-    if not (np.isfinite(before).any() and np.isfinite(after).any()):
-        return ""
-    return (
-        f" {what} the highest level went from {words.number(float(np.nanmax(before)), 1)} to "
-        f"{words.decibel(float(np.nanmax(after)), 1)}."
-    )
+    return text
 
 
 def _news(contents: ReportContents, comparison: Comparison) -> str:
@@ -191,8 +175,10 @@ def _news(contents: ReportContents, comparison: Comparison) -> str:
         return f"New: {listed(said)}."
     if comparison.is_of_levels:
         return "Levels cannot tell whether there is a new drone or tone."
-    was_there = "".join(_was_there(contents, comparison))
-    return f"The drive after has no new drone and no new tone.{was_there}"
+    news = "The drive after has no new drone and no new tone."
+    if was_there := list(_was_there(contents, comparison)):
+        news += f" What stands out only now was heard before too: {listed(was_there)}."
+    return news
 
 
 def _was_there(contents: ReportContents, comparison: Comparison) -> Iterator[str]:
@@ -210,8 +196,5 @@ def _was_there(contents: ReportContents, comparison: Comparison) -> Iterator[str
         if not inside.any():
             continue
         by_db = float(np.median(curve.after_db[inside] - curve.before_db[inside]))
-        heard = "as loud" if abs(by_db) < UNHEARD_DB else words.quieter(by_db)
-        yield (
-            f" Order {band.engine_order:g} at {words.rpm(band.peak_rpm)}, a drone of the drive "
-            f"after, was there before; it is {heard} now."
-        )
+        heard = "as loud now" if abs(by_db) < UNHEARD_DB else f"{words.quieter(by_db)} now"
+        yield f"order {band.engine_order:g} at {words.rpm(band.peak_rpm)} ({heard})"

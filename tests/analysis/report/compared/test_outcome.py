@@ -17,7 +17,7 @@ from analysis.compare.verdict import judge
 from analysis.findings import Doubt, DroneBand, LockedTo, SteadyTone
 from analysis.report.answer import answer_section
 from analysis.report.blocks import Chart, Note, Tone
-from analysis.report.compared.figure_compare import outcome_picture
+from analysis.report.compared.figure_compare import other_order_charts, outcome_picture
 from analysis.report.compared.outcome import next_step, outcome_sentence, outcome_tone
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
@@ -225,15 +225,26 @@ def test_a_little_one_bin_and_the_drone_itself_are_no_louder_stretch(
     assert "louder" not in said(two_drives(risen(low_rpm, high_rpm, by_db)))[0]
 
 
-def test_what_find_names_after_the_work_was_there_before() -> None:
+def test_what_find_names_after_the_work_was_heard_before() -> None:
     made, there = compared(Verdict.CURED), band(1450.0)
     picture = outcome_picture(two_drives(made, there), made)
     assert isinstance(picture, Chart)
-    assert (
-        "no new tone. Order 3 at 1,450 rpm, a drone of the drive after, was there before; it "
-        "is as loud now." in picture.summary
+    assert picture.summary.endswith(
+        "no new tone. What stands out only now was heard before too: order 3 at 1,450 rpm (as "
+        "loud now)."
     )
-    assert "was there before" not in outcome_picture(two_drives(made), made).summary  # type: ignore[union-attr]
+    assert "stands out" not in outcome_picture(two_drives(made), made).summary  # type: ignore[union-attr]
+
+
+def test_an_order_without_a_drone_before_is_not_called_silent_nor_quieter() -> None:
+    """Its level at the drone's engine speed is told once, and no other level beside it."""
+    made = compared(Verdict.CURED)
+    other = replace(made.curves[0], engine_order=1.5)
+    made = replace(made, curves=(*made.curves, other))
+    (chart,) = other_order_charts(two_drives(made, replace(band(2520.0), engine_order=1.5)), made)
+    assert chart.summary == (
+        "Solid: before. Dashed: after. Before, no drone stood out on this order."
+    )
 
 
 def test_nothing_is_trimmed_while_it_cannot_be_told() -> None:
