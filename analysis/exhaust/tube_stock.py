@@ -107,6 +107,24 @@ PIPE_WALL_M = 0.0016
 # judgement: two sheets of a shell; 1 mm more or less moves its area by 1 % and no place.
 SHELL_WALL_M = 0.0015
 
+# How much wider than a tube's outside a sleeve is that slides on it: common practice, no source.
+# 1 mm more makes 80 mm of a 2.25 in sleeve count as 3 mm more.
+SLIDES_M = (0.0001, 0.0010)
+# Walls of sleeves that a band clamp still draws in: common practice, no source.
+_SLEEVE_WALLS = {"in": ("16 gauge", "18 gauge"), "mm": ("1.5 mm", "1.2 mm", "2 mm")}
+
+
+def slides_over(tube: Tube) -> Tube | None:
+    """Give stock tube that slides on this one with a small gap; None where there is none."""
+    unit, stock = ("mm", METRIC_TUBES) if "mm" in tube.name else ("in", INCH_TUBES)
+    for each in stock:
+        for wall in _SLEEVE_WALLS[unit]:
+            over = parse_tube(f"{each.name.partition(' x ')[0]} x {wall}")
+            gap_m = round(over.inner_diameter_m - tube.outer_diameter_m, 7)
+            if SLIDES_M[0] <= gap_m <= SLIDES_M[1]:
+                return over
+    return None
+
 
 def sold_by_outside(width_m: float) -> Tube | None:
     """Give the tube that is sold as just that wide outside, if no other is so wide inside."""

@@ -98,6 +98,14 @@ def caliper(length_m: float) -> str:
     return either(f"{1e3 * length_m:.2f} mm", f"{length_m / INCH_M:.3f} in")
 
 
+def caliper_range(low_m: float, high_m: float) -> str:
+    """E.g. '47.73 to 48.62 mm (1.879 to 1.914 in)': as `caliper`."""
+    return either(
+        f"{1e3 * low_m:.2f} to {1e3 * high_m:.2f} mm",
+        f"{low_m / INCH_M:.3f} to {high_m / INCH_M:.3f} in",
+    )
+
+
 def tube_size(tube: Tube) -> str:
     """E.g. '50.80 x 1.65 mm (2.000 x 0.065 in)': outside and wall."""
     outside, wall = tube.outer_diameter_m, tube.wall_m

@@ -4,6 +4,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
+from analysis.branches import Tube
 from analysis.build.drawing.pen import Area, Pen
 from analysis.build.drawing.sketch import drawn_sketches
 from analysis.build.sheets.book import Sheet
@@ -12,9 +13,11 @@ from analysis.build.workshop.can_plan import DISC_STEEL
 from analysis.build.workshop.plan import BuildPlan
 from analysis.build.workshop.shopping import FOOT_M, Disc, Shopping, TubeToBuy, shopping
 from analysis.build.workshop.stock_parts import saw_names
+from analysis.exhaust.tube_stock import SLIDES_M, slides_over
 from analysis.words.lengths import (
     both,
     caliper,
+    caliper_range,
     degrees,
     length,
     millimetres,
@@ -77,8 +80,7 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
         *(
             (
                 "Sleeve that slides on it",
-                f"tube of {caliper(each.tube.outer_diameter_m)} inside, to slide on the "
-                f"{each.tube.name}",
+                _sleeve(each.tube),
                 _lengths(each),
             )
             for each in made.sleeves
@@ -96,6 +98,16 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
         *([("Exhaust paste", "for the gap under the sleeves", "one tube")] if made.clamps else []),
         *_saws(build),
     ]
+
+
+def _sleeve(tube: Tube) -> str:
+    """Ask for a sleeve with a gap to slide in, and name one that has it."""
+    inside = caliper_range(*(tube.outer_diameter_m + gap_m for gap_m in SLIDES_M))
+    over = slides_over(tube)
+    such = "the same tube expanded to that over its whole length"
+    if over is not None:
+        such = f"such as {over.name}"
+    return f"{inside} inside, to slide on the {tube.name}: {such}"
 
 
 def _lengths(bought: TubeToBuy) -> str:

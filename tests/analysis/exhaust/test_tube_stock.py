@@ -5,7 +5,13 @@ import pytest
 
 from analysis.branches import Tube
 from analysis.errors import QuantityError
-from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES, parse_tube, sold_by_outside
+from analysis.exhaust.tube_stock import (
+    INCH_TUBES,
+    METRIC_TUBES,
+    parse_tube,
+    slides_over,
+    sold_by_outside,
+)
 
 
 @pytest.mark.parametrize(
@@ -52,3 +58,29 @@ def test_a_width_that_is_an_inside_too_is_not_taken_for_an_outside() -> None:
 def test_what_is_not_tube_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):
         parse_tube(text)
+
+
+@pytest.mark.parametrize(
+    ("tube", "over"),
+    [
+        # by hand: 2 in less two walls of 18 gauge, 0.049 in, is 1.902 in inside
+        ("1.875 in x 0.065 in", "2 in x 18 gauge"),
+        ("60 mm x 1.5 mm", "63.5 mm x 1.5 mm"),  # 60.5 mm inside
+        ("2.25 in x 0.065 in", None),  # only 2.5 in of 11 gauge, too stiff for a clamp
+        ("4 in x 0.065 in", None),
+        ("101.6 mm x 1.5 mm", None),
+    ],
+)
+def test_a_sleeve_is_stock_that_slides_over_with_a_small_gap(tube: str, over: str | None) -> None:
+    found = slides_over(parse_tube(tube))
+    assert (None if found is None else found.name) == over
+
+
+def test_every_sleeve_has_a_gap_of_a_tenth_to_one_millimetre() -> None:
+    # bounds: common practice, no source
+    sleeves = [(tube, slides_over(tube)) for tube in INCH_TUBES + METRIC_TUBES]
+    gaps_mm = [
+        1e3 * (over.inner_diameter_m - tube.outer_diameter_m) for tube, over in sleeves if over
+    ]
+    assert gaps_mm
+    assert all(0.1 <= round(gap_mm, 3) <= 1.0 for gap_mm in gaps_mm)

@@ -168,3 +168,19 @@ def test_it_is_one_sheet_for_the_whole_job() -> None:
     assert "Band clamp for the sleeves 8" in page
     assert "Left over" in page
     assert "To buy" not in printed.text
+
+
+@pytest.mark.parametrize(
+    ("tube", "asked"),
+    [
+        # 1.875 in is 47.625 mm; a gap of 0.1 to 1 mm is common practice, no source
+        ("1.875 in x 0.065 in", "47.73 to 48.62 mm (1.879 to 1.914 in) inside"),
+        ("1.875 in x 0.065 in", "such as 2 in x 18 gauge"),
+        ("2.25 in x 0.065 in", "the same tube expanded to that over its whole length"),
+    ],
+)
+def test_a_sleeve_is_asked_for_with_a_gap_to_slide_in(tube: str, asked: str) -> None:
+    plan = built(replace(branch(0.75), tube=parse_tube(tube)))
+    printed = Printed(build_sheets(plan, PAPERS["a4"]))
+    (page,) = [text for text in printed.texts if "Shopping list" in text]
+    assert asked in page
