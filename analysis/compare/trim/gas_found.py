@@ -14,6 +14,7 @@ from analysis.basics.units import ZERO_C_K
 from analysis.exhaust.car_edit import KEY
 from analysis.size.branch_gas import ONE_VALUE_SPREAD_K
 from analysis.verdicts import Comparison, Verdict
+from analysis.words.shown import either
 
 
 def gas_found(comparison: Comparison) -> Interval | None:
@@ -33,11 +34,15 @@ def gas_found(comparison: Comparison) -> Interval | None:
 
 
 def car_file_value(gas_k: Interval) -> str:
-    """Write it as a value of the car file, in whole degrees: '148..190 degC'."""
+    """Write it as a value of the car file, in whole degrees: '148..190 degC', '298..374 degF'."""
+    unit = either("degC", "degF", "degC")
+    low, high, coldest, hottest = (
+        each_k - ZERO_C_K if unit == "degC" else 1.8 * (each_k - ZERO_C_K) + 32.0
+        for each_k in (gas_k.low, gas_k.high, COLDEST_K, HOTTEST_K)
+    )
     # rounded outwards, but not past the gas that is reckoned with
-    low = max(math.floor(gas_k.low - ZERO_C_K), math.ceil(COLDEST_K - ZERO_C_K))
-    high = min(math.ceil(gas_k.high - ZERO_C_K), math.floor(HOTTEST_K - ZERO_C_K))
-    return f"{low}..{high} degC"
+    low, high = max(math.floor(low), math.ceil(coldest)), min(math.ceil(high), math.floor(hottest))
+    return f"{low}..{high} {unit}"
 
 
 def car_file_lines(gas_k: Interval) -> str:

@@ -44,7 +44,8 @@ _PARTS_MEAN = (
 _FOR_THE_CAR_FILE = (
     "Where the branch works shows how hot its gas is. If the length given is the one built, put "
     "this into the car file, or let pipenote compare --write-car do it, and the next branch is "
-    "sized for that gas. The range allows for another day and another branch:"
+    "sized for that gas. The range is wider than the one found, as it allows for another day and "
+    "another branch:"
 )
 
 

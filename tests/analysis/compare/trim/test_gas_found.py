@@ -14,6 +14,7 @@ from rich.console import Console
 from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
 from analysis.answers.documents import comparison_document
 from analysis.basics.interval import Interval
+from analysis.basics.units import parse_temperature_range_k
 from analysis.compare.trim.gas_found import car_file_lines, car_file_value, gas_found
 from analysis.errors import CarError
 from analysis.exhaust.car import parse_car, read_car
@@ -21,6 +22,7 @@ from analysis.exhaust.car_edit import KEY, with_branch_gas
 from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.from_findings import request_for_bands, request_for_frequency
 from analysis.verdicts import Verdict
+from analysis.words.shown import Units, showing
 from logger.command.tables.compare import compare_text
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.found_examples import band, findings
@@ -71,6 +73,16 @@ def test_the_range_stays_within_what_a_car_file_may_say() -> None:
         car = parse_car(tomllib.loads(f"[engine]\ncylinders = 4\n{car_file_lines(span)}"))
         assert car.branch_gas_k is not None
         branch_gas_anywhere(car.branch_gas_k, None, 2 * (Interval(low=HOTTEST_K, high=HOTTEST_K),))
+
+
+def test_who_reads_fahrenheit_gets_a_line_in_fahrenheit_for_the_same_gas() -> None:
+    """32 degF is 0 degC, 9 degF are 5 K; and a limit of the car file is not rounded past."""
+    with showing(Units.INCH):
+        value = car_file_value(Interval(low=373.15, high=473.15))
+        widest = parse_temperature_range_k(car_file_value(Interval(low=COLDEST_K, high=HOTTEST_K)))
+    assert value == "212..392 degF"
+    assert COLDEST_K <= widest.low < COLDEST_K + 1.0
+    assert HOTTEST_K - 1.0 < widest.high <= HOTTEST_K
 
 
 def test_json_and_text_give_the_lines_to_put_into_the_car_file() -> None:
