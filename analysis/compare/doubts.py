@@ -181,15 +181,22 @@ def _coverage(
             "check that the baseline swept through the noisy engine speed.",
         )
         return
-    met = [change for change in measured if change.shared > 0.0]
-    before = min((c.passes_before for c in met), default=ENOUGH_PASSES)
-    after = min((c.passes_after for c in met), default=ENOUGH_PASSES)
-    if min(before, after) < ENOUGH_PASSES:
+    met = [
+        (band, change)
+        for band, change in zip(baseline.bands, measured, strict=True)
+        if change.shared > 0.0
+    ]
+    if not met:
+        return
+    band, fewest = min(met, key=lambda each: min(each[1].passes_before, each[1].passes_after))
+    if min(fewest.passes_before, fewest.passes_after) < ENOUGH_PASSES:
         then = _HOLDS if is_cured else f"{ENOUGH_PASSES} or more of each make it surer."
         yield Doubt(
             code="few_passes",
-            message=f"{_sweeps(before)} through a band in the baseline, {_sweeps(after)} in the "
-            f"post-fix drive: the interval leans on an assumed scatter. {then}",
+            message=f"At {rpm(band.peak_rpm)} (order {band.engine_order:g}) "
+            f"{_sweeps(fewest.passes_before)} of the baseline and {_sweeps(fewest.passes_after)} "
+            "of the post-fix drive could be compared: the interval there leans on an assumed "
+            f"scatter. {then}",
         )
 
 

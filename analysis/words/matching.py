@@ -35,9 +35,9 @@ def left_out_words(left_out: LeftOut) -> str:
         f"{part.seconds:.0f} s for {part.reason} ({part.what})" for part in left_out.parts
     )
     return (
-        f"{left_out.drive_name}: {left_out.sweeps_compared} of {left_out.sweeps} sweeps and "
-        f"{left_out.seconds_compared:.0f} of {left_out.seconds:.0f} s are compared; not in the "
-        f"other drive: {reasons}"
+        f"{left_out.drive_name}: {left_out.seconds_compared:.0f} of {left_out.seconds:.0f} s are "
+        f"compared, with at least a part of {left_out.sweeps_compared} of {left_out.sweeps} "
+        f"sweeps; not in the other drive: {reasons}"
     )
 
 

@@ -19,7 +19,7 @@ from analysis.words.sentences import listed
 _WORTH_SAYING_S = 1.0
 _MOST_SPANS = 3
 _SPAN_APART = BIN_RATIO**4
-_KMH_100_M_S = 100.0 / 3.6
+_KMH_A_MPH = 1.609344  # exact, by definition of the mile
 _WAYS = {1: "climbs", -1: "falls", 0: "rests"}
 _IN_TURN = (Condition.GEAR, Condition.LOAD, Condition.DIRECTION)
 
@@ -83,8 +83,11 @@ def _left_out(
 
 def _what(condition: Condition, curve: PassCurve, lost: BoolArray, ratios: Sequence[float]) -> str:
     if condition is Condition.GEAR:
-        known = np.isfinite(curve.gear[lost])
-        names = [_gear_words(int(gear), ratios) for gear in np.unique(curve.gear[lost][known])]
+        gears, known = curve.gear[lost], np.isfinite(curve.gear[lost])
+        names = [
+            _gear_words(int(gear), ratios, curve.rpm[lost][gears == gear].max())
+            for gear in np.unique(gears[known])
+        ]
         return listed([*names, *([] if known.all() else ["gear not known"])])
     if condition is Condition.LOAD:
         load = curve.load_part[lost]
@@ -93,10 +96,13 @@ def _what(condition: Condition, curve: PassCurve, lost: BoolArray, ratios: Seque
     return listed([_WAYS[int(way)] for way in np.unique(direction(curve)[lost])])
 
 
-def _gear_words(gear: int, ratios: Sequence[float]) -> str:
+def _gear_words(gear: int, ratios: Sequence[float], highest_rpm: float) -> str:
+    """Name a gear by the engine speed at the highest road speed, in tens, that was driven in it."""
     if gear == STANDING:
         return "standing still"
-    return f"the gear of {_KMH_100_M_S * ratios[gear]:,.0f} rpm at 100 km/h (62 mph)"
+    kmh = max(10.0, 10.0 * (3.6 * highest_rpm / ratios[gear] // 10.0))
+    rpm, mph = kmh / 3.6 * ratios[gear], kmh / _KMH_A_MPH
+    return f"the gear of {rpm:,.0f} rpm at {kmh:.0f} km/h ({mph:.0f} mph)"
 
 
 def _spans(curve: PassCurve, lost: BoolArray) -> str:

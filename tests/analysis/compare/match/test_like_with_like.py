@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -84,7 +85,8 @@ def test_passes_at_full_load_in_another_gear_are_left_out(
 ) -> None:
     """Half load in third both times; the second drive adds full load, which is 6 dB louder."""
     after = driven(*sweeps(3, 0.5, 1.0), *sweeps(4, 1.0, 1.0), outing=1, branch=True)
-    comparison = compare_drives(found_before, find_drone(after.drive()))
+    found_after = find_drone(after.drive())
+    comparison = compare_drives(found_before, found_after)
     change = firing_change(comparison)
     assert_right(change, true_change_db(before, after, change.band))
     assert {each.value for each in change.kept_alike} == {"gear", "load", "direction"}
@@ -94,9 +96,13 @@ def test_passes_at_full_load_in_another_gear_are_left_out(
     assert {part.reason for part in left_out.parts} >= {"gear", "load"}
     (gear,) = (part.what for part in left_out.parts if part.reason == "gear")
     # fourth gear of the generator: 3.5 turns of the engine for one of a wheel of 1.95 m
-    fourth_rpm = 60.0 * 3.5 / 1.95 * 100.0 / 3.6
-    told_rpm = float(gear.split(" rpm")[0].split()[-1].replace(",", ""))
-    assert told_rpm == pytest.approx(fourth_rpm, rel=0.02)
+    rpm_per_kmh = 60.0 * 3.5 / 1.95 / 3.6
+    told = re.search(r"the gear of ([\d,]+) rpm at (\d+) km/h \((\d+) mph\)", gear)
+    assert told is not None
+    told_rpm, told_kmh, told_mph = (float(each.replace(",", "")) for each in told.groups())
+    assert told_rpm / told_kmh == pytest.approx(rpm_per_kmh, rel=0.02)
+    assert told_mph == pytest.approx(told_kmh / 1.609344, abs=0.5)
+    assert told_rpm <= found_after.curves[0].rpm.max()  # an engine speed that was driven
 
 
 def test_without_a_log_of_load_the_gear_alone_parts_the_passes(before: GeneratedDrive) -> None:
