@@ -8,7 +8,7 @@ can.
 
 import re
 
-from analysis.basics.units import parse_length_m
+from analysis.basics.units import INCH_M, parse_length_m
 from analysis.branches import Tube
 from analysis.errors import QuantityError
 
@@ -23,6 +23,8 @@ _GAUGE_WALLS_IN = {
     **{10: 0.134, 11: 0.120, 12: 0.109, 13: 0.095},
     **{14: 0.083, 16: 0.065, 18: 0.049, 20: 0.035},
 }
+
+_SAME_WALL_M = 0.00001  # judgement: a wall typed in mm, to the hundredth; moves a name only
 
 _GAUGE = re.compile(r"(?P<number>[0-9]{1,2})\s*-?\s*(?:gauge|ga|g)\.?", re.IGNORECASE)
 
@@ -45,6 +47,16 @@ def parse_wall_m(text: str) -> float:
             f"a wall of {number} gauge is not known, only {known}; give it in mm or in"
         )
     return parse_length_m(f"{_GAUGE_WALLS_IN[number]:g} in")
+
+
+def gauge_of(wall_m: float) -> int | None:
+    """Give the gauge that a shop would call a wall by; None where it is none."""
+    same = (
+        number
+        for number, wall_in in _GAUGE_WALLS_IN.items()
+        if abs(wall_m - wall_in * INCH_M) <= _SAME_WALL_M
+    )
+    return next(same, None)
 
 
 def tubes_called(text: str) -> tuple[Tube, ...]:

@@ -13,7 +13,7 @@ from analysis.build.workshop.can_plan import DISC_STEEL
 from analysis.build.workshop.plan import BuildPlan
 from analysis.build.workshop.shopping import FOOT_M, Disc, Shopping, TubeToBuy, shopping
 from analysis.build.workshop.stock_parts import saw_names
-from analysis.exhaust.tube_stock import SLIDES_M, slides_over
+from analysis.exhaust.tube_stock import SLIDES_M, gauge_of, slides_over
 from analysis.words.lengths import (
     both,
     caliper,
@@ -76,7 +76,7 @@ def _draw_where(pen: Pen, left: float, top: float, width: float, build: BuildPla
 def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
     return [
         ("What", "Size", "How much"),
-        *(("Tube", tube_size(each.tube), _lengths(each)) for each in made.tubes),
+        *(("Tube", _shop_size(each.tube), _lengths(each)) for each in made.tubes),
         *(
             (
                 "Sleeve that slides on it",
@@ -98,6 +98,12 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
         *([("Exhaust paste", "for the gap under the sleeves", "one tube")] if made.clamps else []),
         *_saws(build),
     ]
+
+
+def _shop_size(tube: Tube) -> str:
+    """Outside and wall, and its gauge where it has one."""
+    gauge = gauge_of(tube.wall_m)
+    return tube_size(tube) if gauge is None else f"{tube_size(tube)}, {gauge} gauge"
 
 
 def _sleeve(tube: Tube) -> str:

@@ -184,3 +184,18 @@ def test_a_sleeve_is_asked_for_with_a_gap_to_slide_in(tube: str, asked: str) -> 
     printed = Printed(build_sheets(plan, PAPERS["a4"]))
     (page,) = [text for text in printed.texts if "Shopping list" in text]
     assert asked in page
+
+
+@pytest.mark.parametrize(
+    ("tube", "size"),
+    [
+        # 16 gauge is 0.065 in by the Birmingham wire gauge: from memory
+        ("1.875 in x 0.065 in", "(1.875 x 0.065 in), 16 gauge 1 x"),
+        ("1.875 in x 0.070 in", "(1.875 x 0.070 in) 1 x"),
+    ],
+)
+def test_tube_is_named_by_its_gauge_too_where_its_wall_is_one(tube: str, size: str) -> None:
+    plan = built(replace(branch(0.75), tube=parse_tube(tube)))
+    printed = Printed(build_sheets(plan, PAPERS["a4"]))
+    (page,) = [text for text in printed.texts if "Shopping list" in text]
+    assert size in page
