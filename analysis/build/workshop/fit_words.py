@@ -11,7 +11,11 @@ def fit_words(build: BuildPlan) -> str | None:
     if not is_assumed(build):
         return None
     if any(plan.fold.turn_rad for plan in build.branches):
-        why = "Nobody said what room there is, so it is bent as most cars need"
+        ways = "towards the tail or the engine, " if len(build.branches) == 1 else ""
+        why = (
+            "Nobody said how far out from the pipe there is room, so it is bent to lie beside the "
+            f"pipe, {ways}as most cars need"
+        )
     else:
         reach = length(build.room.reach_m)
         why = f"It is straight, which fits few cars, for no usual bend keeps within {reach}"

@@ -1,4 +1,4 @@
-"""Where nobody said what room there is: bent along the pipe, and that is said."""
+"""Where nobody said what room is beside the pipe: bent along the pipe, and that is said."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from __future__ import annotations
@@ -47,6 +47,14 @@ def test_what_no_bend_brings_into_it_stays_straight_and_is_said_to_fit_few_cars(
         said = fit_words(made)
         assert said is not None
         assert "fits few cars" in said
+
+
+def test_what_was_not_told_is_how_far_out_and_one_branch_may_lie_either_way() -> None:
+    """A car file may tell the places along the pipe without telling what is beside it."""
+    said = fit_words(built(branch(0.772)))
+    assert said is not None
+    assert said.startswith("Nobody said how far out from the pipe there is room")
+    assert "towards the tail or the engine" in said
 
 
 def test_nothing_is_said_of_room_that_was_told_or_that_a_short_branch_leaves() -> None:
