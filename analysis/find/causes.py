@@ -320,10 +320,10 @@ def _to_decide(
 def _exhaust_or_else(span: str) -> Iterator[str]:
     """Say which recordings tell; how often is from ``tests/benchmarks/doubts``."""
     yield (
-        "To tell the exhaust from all else, put the microphone outside near the tailpipe, car "
-        f"standing in the open, and take the engine slowly through {span}: what the exhaust makes "
-        "is loud there too; intake, mounts and cabin mostly not. With cars made up in a computer "
-        "this told right in about four of five."
+        "With one recorder only, put it outside near the tailpipe, car standing in the open, and "
+        f"take the engine slowly through {span}: what the exhaust makes is loud there too; intake, "
+        "mounts and cabin mostly not. With cars made up in a computer this told right in about "
+        "four of five."
     )
     yield (
         "As often right: record once just after a cold start and once hot. Hot gas carries sound "

@@ -40,6 +40,10 @@ _NOT_TOLD_APART = (
     "Exhaust, intake or engine mounts may make it: all follow the engine, and this drive does not "
     "tell which. Check that first, as said below."
 )
+_UNCHECKED = (
+    "You may build without a check, at the risk that the exhaust does not make the drone and no "
+    "branch helps."
+)
 _NEXT = (
     "Next: measure the place under the car, build it with the build sheets, and drive the same "
     "road again in the same way. That second drive tells whether it worked, and how far to move "
@@ -84,7 +88,10 @@ def todo_sentence(contents: ReportContents) -> str:
 
 
 def to_check_first(contents: ReportContents) -> str | None:
-    """Give the cheap check of whether the exhaust makes the drone, where this drive leaves it."""
+    """Give two cheap checks of whether the exhaust makes the drone, where this drive leaves it.
+
+    The first may need a second recorder; the next one needs none.
+    """
     sizing, causes = contents.sizing, contents.findings.causes
     if sizing is None or sizing.other_way is not None or not causes:
         return None
@@ -93,7 +100,7 @@ def to_check_first(contents: ReportContents) -> str | None:
     misfit = no_room(sizing)
     if misfit is not None and misfit.code in DO_NOT_CUT:
         return None
-    return next(iter(causes[0].to_decide), None)
+    return " ".join(causes[0].to_decide[:2]) or None
 
 
 def answer_section(contents: ReportContents) -> Section:
@@ -239,7 +246,7 @@ def sized_blocks(
     then = _NEXT if sizing.by_thumb is None else _NEXT_UNPLACED
     said = [*other_places(sizing.as_good[:1])]
     if check_first is not None:
-        said.append(f"Check first. {check_first}")
+        said.append(f"Check first. {check_first} {_UNCHECKED}")
     if doubts := [doubt for doubt in sizing.doubts if doubt is not misfit]:
         more = f" {len(doubts) - 1} more below." if len(doubts) > 1 else ""
         said.append(f"Look out: {sentence(first_clause(doubts[0].message))}{more}")

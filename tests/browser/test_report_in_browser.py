@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pypdfium2 as pdfium
 import pytest
 
-from analysis.find.causes import _WITH_A_SECOND_MICROPHONE
+from analysis.find.causes import _WITH_A_SECOND_MICROPHONE, _exhaust_or_else
 from analysis.findings import Cause, Doubt, LockedTo
 from analysis.report.compared.history_page import render_history
 from analysis.report.page import render_page
@@ -197,7 +197,8 @@ def test_two_cans_with_all_that_may_be_said_of_them_stay_on_one_page(
     assert shown.sizing is not None
     found = shown.findings
     doubts = (Doubt(code="clipped_audio", message="The sound is clipped."),) * 2
-    causes = (replace(_cause(), to_decide=(_WITH_A_SECOND_MICROPHONE,)),)
+    checks = (_WITH_A_SECOND_MICROPHONE, *_exhaust_or_else("2,880 rpm to 3,160 rpm"))
+    causes = (replace(_cause(), to_decide=checks),)
     weak = Doubt(code="cure_uncertain", message="A cure is not sure. Measure the gas.")
     sized = replace(
         shown.sizing,

@@ -225,11 +225,13 @@ def test_that_the_exhaust_makes_it_is_not_claimed_before_it_is_checked() -> None
         locked_to=LockedTo.ENGINE,
         evidence=(),
         suspects=(),
-        to_decide=(check,),
+        to_decide=(check, "With one recorder only, stand still.", "Open a window."),
     )
     said = _page_1(contents(replace(found, causes=(cause,)), sizing()))
     assert said.index("does not tell which") < said.index("Fit a closed")
-    assert f"Check first. {check}" in said
+    assert f"Check first. {check} With one recorder only, stand still." in said
+    assert "without a check, at the risk" in said
+    assert "Open a window" not in said
     told = OtherWay(share=0.1, span=Interval(low=0.05, high=0.2))
     said = _page_1(contents(replace(found, causes=(cause,)), replace(sizing(), other_way=told)))
     assert "Check first" not in said
