@@ -300,3 +300,17 @@ def test_a_drone_follows_what_its_resonance_does(desk: Opened) -> None:
     ]
     path.write_text(json.dumps(kept), encoding="utf-8")
     assert '<td data-label="Follows">the engine</td>' in desk.get("/drives/monday").text
+
+
+def test_several_drones_of_one_resonance_are_said_to_be_one_above_the_list(desk: Opened) -> None:
+    shutil.copytree(OLD_LEVELS, desk.folder / "monday")
+    desk.done(desk.post("/drives/monday/find"))
+    path = desk.folder / ".desk/found/monday.json"
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    kept["drone_bands"] *= 2
+    told = "One resonance at 100.0 Hz, not 2 drones"
+    cause = {"frequency_hz": 100.0, "bands": [1, 2], "locked_to": "engine", "evidence": [told]}
+    kept["causes"] = [cause | {"suspects": [], "to_decide": []}]
+    path.write_text(json.dumps(kept), encoding="utf-8")
+    page = desk.get("/drives/monday").text
+    assert 0 < page.find(told) < page.index("Every drone found")
