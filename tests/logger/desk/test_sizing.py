@@ -55,7 +55,8 @@ def test_plans_of_what_was_kept_stand_side_by_side_each_with_its_button(desk: Op
     document = {"schema": 1, "branches": [], "plans": plans}
     (desk.folder / "monday" / "sizing.json").write_text(json.dumps(document), encoding="utf-8")
     page = " ".join(desk.get("/drives/monday").text.split())
-    assert "one branch, a place kept for a second (kept)" in page
+    assert "one branch, a place kept for a second (recommended, kept)" in page
+    assert "pipenote recommends one branch, a place kept for a second: the fewest welds" in page
     for button in ("plan", "build"):
         assert f'name="{button}" value="2"' in page
         assert f'name="{button}" value="1"' not in page  # it is kept already
