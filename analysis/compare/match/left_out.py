@@ -97,10 +97,10 @@ def _what(condition: Condition, curve: PassCurve, lost: BoolArray, ratios: Seque
 
 
 def _gear_words(gear: int, ratios: Sequence[float], highest_rpm: float) -> str:
-    """Name a gear by the engine speed at the highest road speed, in tens, that was driven in it."""
+    """Name a gear by its engine speed at the highest road speed, in whole km/h, left out."""
     if gear == STANDING:
         return "standing still"
-    kmh = max(10.0, 10.0 * (3.6 * highest_rpm / ratios[gear] // 10.0))
+    kmh = max(1.0, 3.6 * highest_rpm // ratios[gear])
     rpm, mph = kmh / 3.6 * ratios[gear], kmh / _KMH_A_MPH
     return f"the gear of {rpm:,.0f} rpm at {kmh:.0f} km/h ({mph:.0f} mph)"
 
