@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from analysis.basics.arrays import FloatArray
 from analysis.drive import Drive, Engine, Sound
 from analysis.errors import DriveError
+from analysis.find.bands.drone_bands import LEAST_RISE_DB
 from analysis.find.drone import find_drone
 from analysis.findings import Findings
 from tests.analysis.made_drives import (
@@ -39,7 +40,7 @@ def assert_sensible(findings: Findings) -> None:
     for band in findings.bands:
         low, high = findings.driven_rpm
         assert 0.93 * low < band.low_rpm < band.peak_rpm < band.high_rpm < 1.07 * high
-        assert band.rise_db >= 6.0
+        assert band.rise_db >= LEAST_RISE_DB
         assert np.isfinite(band.level_db)
         for name in ("peak_hz", "low_hz", "high_hz"):
             interval = getattr(band, f"{name}_ci95")
