@@ -63,7 +63,7 @@ def test_files_are_brought_in(desk: Opened) -> None:
     files = {"telemetry": ("log.csv", log)}
     page = desk.done(desk.post("/bring-in", data={"name": "monday", "cylinders": "6"}, files=files))
     assert page.url.path == "/drives/monday"
-    assert "How the files were understood" in page.text
+    assert "understood: 120 rows of the log, 3 of 3 columns used" in page.text
     assert "give “Started”" in page.text  # nothing in the files says when it was
     assert "--started" not in page.text
     assert (desk.folder / "monday" / "telemetry.csv").is_file()
