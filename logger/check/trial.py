@@ -15,8 +15,8 @@ from logger.arrays import Samples
 from logger.errors import DeviceError
 from logger.microphone.contract import SoundBlock, SoundSource
 from logger.microphone.level_meter import Level, LevelMeter
+from logger.recording.sound_clock import SoundClock
 from logger.recording.source_thread import SourceThread
-from logger.recording.timeline import SoundClock
 from logger.sources.contract import Reading, RpmSource, SoundListener, SourceTrouble
 
 # judgement: a shorter wait calls a slow device dead, a longer one keeps whoever waits; no value
@@ -226,7 +226,7 @@ class _Hearing:
             samples=np.concatenate([empty, *(block.samples for block in blocks)]),
             arrived_s=np.array([block.arrived_s for block in blocks]),
             frames_then=np.cumsum([len(block.samples) for block in blocks], dtype=np.int64),
-            lost_s=sum(gap.duration_s for gap in clock.gaps),
+            lost_s=sum(gap.duration_s for gap in clock.timeline.gaps),
             stopped=self._stopped,
             behind=next((block.behind for block in reversed(blocks) if block.behind), ""),
         )

@@ -1,8 +1,8 @@
 """What a source of sound does, and what it gives: blocks that say when they came.
 
 PortAudio's own times and overflow flags are not to be trusted on every platform, so a block says
-when it came, by the same clock for all, and :mod:`logger.recording.timeline` counts; a flag is but
-a hint.
+when it came, by the same clock for all, and :mod:`logger.recording.sound_clock` counts; a flag is
+but a hint.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 

@@ -9,10 +9,10 @@ import numpy as np
 from logger.arrays import FloatArray
 from logger.recording.coverage import Coverage, CoverageWatch
 from logger.recording.rpm_choice import RpmChoice
+from logger.recording.sound_clock import SoundClock
 from logger.recording.source_thread import SourceThread
 from logger.recording.status import DeviceState
 from logger.recording.telemetry_log import TelemetryLog
-from logger.recording.timeline import SoundClock
 from logger.recording.trouble_log import TroubleLog
 from logger.sources.contract import Reading, RpmSource
 
@@ -100,7 +100,7 @@ class ReadingIntake:
         # a reading is the proof that the device is back
         self._trouble.end(station.name, at_s)
         if reading.frame is not None:
-            at_s = self._clock.at_frame(reading.frame)
+            at_s = self._clock.timeline.at_frame(reading.frame)
         is_wanted, left_out = self._choice.judge(station.name, reading.quantity)
         if left_out:
             self._trouble.note("rpm_left_out", left_out, at_s)
@@ -111,7 +111,7 @@ class ReadingIntake:
     def _place_finally(self, midpoint_s: FloatArray, frame: FloatArray) -> FloatArray:
         heard = np.isfinite(frame)
         # its place in the sound is exact; only what came by the clock needs the fit
-        in_sound_s = self._clock.frame_session_s(np.where(heard, frame, 0.0))
+        in_sound_s = self._clock.timeline.frame_session_s(np.where(heard, frame, 0.0))
         return np.where(heard, in_sound_s, self._clock.fit().session_s(midpoint_s))
 
 

@@ -11,9 +11,9 @@ from logger.folder.wav_writer import BYTES_PER_SAMPLE
 from logger.microphone.contract import SoundBlock, SoundSource
 from logger.microphone.level_meter import LevelMeter
 from logger.recording.floor_watch import FloorWatch
+from logger.recording.sound_clock import SoundClock
 from logger.recording.sound_log import SoundLog
 from logger.recording.sound_watch import SoundWatch
-from logger.recording.timeline import SoundClock
 from logger.recording.trouble_log import TroubleLog
 from logger.sources.contract import RpmSource, SoundListener, SourceError
 
@@ -140,7 +140,7 @@ class SoundIntake:
 
     def _note_gap(self, gap: SoundGap | None) -> None:
         if gap is not None:
-            self.watch.note_gap(gap, self._clock.at_frame(gap.after_frame))
+            self.watch.note_gap(gap, self._clock.timeline.at_frame(gap.after_frame))
 
 
 def pickup_channels(sources: Sequence[RpmSource], channel_count: int) -> tuple[int, ...]:

@@ -17,9 +17,9 @@ from logger.microphone.contract import SoundSource
 from logger.recording.clock_watch import Clocks, ClockWatch
 from logger.recording.coverage import driving_range_rpm
 from logger.recording.reading_intake import ReadingIntake
+from logger.recording.sound_clock import SoundClock
 from logger.recording.sound_intake import SoundIntake
 from logger.recording.status import Status
-from logger.recording.timeline import SoundClock
 from logger.recording.trouble_log import TroubleLog
 from logger.session import MOST_MARKS, SessionMetadata, Trouble, encode_metadata
 from logger.sources.contract import RpmSource
@@ -184,7 +184,7 @@ class Take:
             "the disk was full, so the recording ended; make room before the next drive"
             if is_full
             else f"the disk failed ({error.strerror or error}), so the recording ended",
-            self._clock.at_frame(self.frame_count),
+            self._clock.timeline.at_frame(self.frame_count),
         )
         with contextlib.suppress(OSError):
             self._save("complete")
@@ -245,7 +245,7 @@ class Take:
         metadata = replace(
             self._metadata,
             trouble=self._trouble.all,
-            sound_gaps=tuple(self._clock.gaps),
+            sound_gaps=tuple(self._clock.timeline.gaps),
             sound_fast_ppm=fit.sound_fast_ppm if fit is not None and fit.is_a_cards else None,
             sound_fast_within_ppm=None if fit is None else fit.within_ppm,
             arrival_spread_s=None if fit is None else fit.spread_s,

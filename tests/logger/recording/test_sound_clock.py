@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logger.recording.timeline import SoundClock
+from logger.recording.sound_clock import SoundClock
 from tests.logger.recording.scripted import BLOCK, RATE_HZ
 
 
@@ -55,7 +55,7 @@ def test_place_of_a_loss_is_told_to_within_two_blocks(seed: int, at: int, lost_s
     clock = SoundClock(RATE_HZ)
     for number, time_s in enumerate(arrivals(60)):
         clock.note(BLOCK, time_s + jitter_s[number] + lost_s * (number >= at))
-    (gap,) = clock.gaps
+    (gap,) = clock.timeline.gaps
     assert gap.after_frame == pytest.approx(at * BLOCK, abs=2 * BLOCK)
 
 
@@ -152,8 +152,8 @@ def test_sound_that_comes_late_after_a_loss_does_not_make_it_longer(
         is_late = at <= number < at + 2 * late_blocks
         is_later = at + late_blocks <= number < at + 2 * late_blocks
         clock.note(BLOCK, time_s + lost_s * (number >= at) + late_s * is_late + later_s * is_later)
-    assert sum(gap.duration_s for gap in clock.gaps) == pytest.approx(lost_s, abs=0.005)
-    assert all(gap.duration_s > 0.0 for gap in clock.gaps)
+    assert sum(gap.duration_s for gap in clock.timeline.gaps) == pytest.approx(lost_s, abs=0.005)
+    assert all(gap.duration_s > 0.0 for gap in clock.timeline.gaps)
     assert clock.session_s(100.0) == pytest.approx(100.0, abs=0.005)
     assert clock.fit().origin_s == pytest.approx(0.0, abs=0.005)
 
@@ -206,7 +206,7 @@ def test_a_sound_system_that_settles_after_a_loss_makes_it_one_longer_gap(more_s
     for number, time_s in enumerate(arrivals(60)):
         late_s = 3.0 * (number >= at) + more_s * (number >= at + 3)
         noted.append(clock.note(BLOCK, time_s + late_s))
-    (gap,) = clock.gaps
+    (gap,) = clock.timeline.gaps
     assert gap.duration_s == pytest.approx(3.0 + more_s, abs=0.03)
     told = [each for each in noted if each is not None]
     assert [each.after_frame for each in told] == [gap.after_frame] * 2
@@ -220,7 +220,7 @@ def test_loss_shortly_before_the_end_is_told_too(at: int, left: int, lost_s: flo
     for number, time_s in zip(range(at + left), arrivals(60), strict=False):
         clock.note(BLOCK, time_s + lost_s * (number >= at))
     clock.judge()
-    (gap,) = clock.gaps
+    (gap,) = clock.timeline.gaps
     assert (float(gap.after_frame), gap.duration_s) == pytest.approx((float(at * BLOCK), lost_s))
     assert clock.elapsed_s == pytest.approx(0.1 * (at + left) + lost_s)
 
@@ -233,7 +233,7 @@ def test_jitter_at_the_end_is_no_loss(seed: int, count: int) -> None:
     for number, late_s in enumerate(jitter_s, start=1):
         clock.note(BLOCK, 0.1 * number + late_s)
     assert clock.judge() is None
-    assert clock.gaps == []
+    assert clock.timeline.gaps == []
 
 
 def caught_up(at: int, held_s: float, lost_s: float, speed: float) -> SoundClock:
@@ -255,7 +255,7 @@ def test_backlog_that_takes_a_while_to_come_is_no_loss(
     at: int, held_s: float, speed: float
 ) -> None:
     clock = caught_up(at, held_s, 0.0, speed)
-    assert clock.gaps == []
+    assert clock.timeline.gaps == []
     assert clock.elapsed_s == pytest.approx(120.0)
 
 
@@ -265,7 +265,7 @@ def test_loss_is_told_also_when_the_rest_comes_as_a_backlog(
     at: int, lost_s: float, kept_s: float, speed: float
 ) -> None:
     clock = caught_up(at, lost_s + kept_s, lost_s, speed)
-    assert sum(gap.duration_s for gap in clock.gaps) == pytest.approx(lost_s, abs=0.03)
+    assert sum(gap.duration_s for gap in clock.timeline.gaps) == pytest.approx(lost_s, abs=0.03)
 
 
 def flagged_losses(lost_s: float, *, are_flagged: bool) -> tuple[SoundClock, list[int]]:
@@ -283,14 +283,14 @@ def flagged_losses(lost_s: float, *, are_flagged: bool) -> tuple[SoundClock, lis
 @pytest.mark.parametrize("lost_s", [0.03, 0.045])
 def test_small_loss_is_told_with_its_place_when_the_driver_flags_it(lost_s: float) -> None:
     clock, places = flagged_losses(lost_s, are_flagged=True)
-    assert [gap.after_frame for gap in clock.gaps] == places
-    assert [gap.duration_s for gap in clock.gaps] == pytest.approx([lost_s] * 5, abs=0.01)
+    assert [gap.after_frame for gap in clock.timeline.gaps] == places
+    assert [gap.duration_s for gap in clock.timeline.gaps] == pytest.approx([lost_s] * 5, abs=0.01)
 
 
 def test_flag_alone_is_no_loss() -> None:
     # Flags of sound systems prove nothing; only sound that is missing counts.
     clock, _ = flagged_losses(0.0, are_flagged=True)
-    assert clock.gaps == []
+    assert clock.timeline.gaps == []
 
 
 @pytest.mark.parametrize("kept_s", [3.0, 12.0])
@@ -305,11 +305,11 @@ def test_sound_that_was_kept_while_the_program_stood_still_stays_in_its_place(
         if not lost:
             clock.note(BLOCK, 30.001 if 10.0 < time_s < 30.0 else time_s)
     clock.judge()
-    ((gap),) = clock.gaps
+    ((gap),) = clock.timeline.gaps
     assert gap.duration_s == pytest.approx(20.0 - kept_s, abs=0.03)
     kept = np.array([10.5, 10.0 + kept_s - 0.5])
-    assert clock.frame_session_s(kept * RATE_HZ) == pytest.approx(kept, abs=0.03)
-    assert clock.frame_session_s(np.array([(15.0 + kept_s) * RATE_HZ])) == pytest.approx(
+    assert clock.timeline.frame_session_s(kept * RATE_HZ) == pytest.approx(kept, abs=0.03)
+    assert clock.timeline.frame_session_s(np.array([(15.0 + kept_s) * RATE_HZ])) == pytest.approx(
         35.0, abs=0.03
     )
 
@@ -340,7 +340,7 @@ def test_a_stream_that_is_moved_loses_little_and_it_is_told(
             is_known = True
             clock.note_moved(is_elsewhere=True)
         clock.note(BLOCK, time_s + more_s + lost_s * (time_s > 20.0))
-    (gap,) = clock.gaps
+    (gap,) = clock.timeline.gaps
     assert gap.duration_s == pytest.approx(lost_s, abs=0.01)
     assert gap.after_frame / RATE_HZ == pytest.approx(20.0, abs=1.1)  # the window it was in
     # what came between the loss and the news of it stands in its place too
@@ -355,4 +355,4 @@ def test_a_stream_that_is_moved_there_and_back_lost_what_is_missing_on_its_own_s
         if number in (222, 472):  # each is known two seconds later
             clock.note_moved(is_elsewhere=is_away)
         clock.note(BLOCK, time_s + 0.026 * (time_s > 20.0) + 0.012 * is_away)
-    assert sum(gap.duration_s for gap in clock.gaps) == pytest.approx(0.026, abs=0.003)
+    assert sum(gap.duration_s for gap in clock.timeline.gaps) == pytest.approx(0.026, abs=0.003)
