@@ -5,12 +5,11 @@ So a page that is reloaded loses nothing, and a car can be changed on the form t
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import hashlib
-import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from logger.desk.folder import DeskFolder, read_document, texts_in
-from logger.folder.atomic import replace_file
+from logger.desk.folder import DeskFolder
+from logger.desk.kept_files import keep_document, read_document, texts_in
 
 _DRAFT = "car-draft.json"
 
@@ -27,7 +26,7 @@ class CarAnswers:
 
     def keep_draft(self, typed: Mapping[str, str]) -> None:
         """Keep what is typed so far."""
-        _write(self._folder.hidden(_DRAFT), typed)
+        keep_document(self._folder.hidden(_DRAFT), typed)
 
     def forget_draft(self) -> None:
         """Begin with an empty form."""
@@ -42,7 +41,7 @@ class CarAnswers:
 
     def keep(self, car: Path, typed: Mapping[str, str]) -> None:
         """Keep the answers of a car file that was just written."""
-        _write(self._file(car.name), {"of": state_of(car), "answers": dict(typed)})
+        keep_document(self._file(car.name), {"of": state_of(car), "answers": dict(typed)})
 
     def _file(self, car: str) -> Path:
         return self._folder.hidden("cars") / f"{car}.json"
@@ -51,8 +50,3 @@ class CarAnswers:
 def state_of(car: Path) -> str:
     """Tell one content of a car file from another."""
     return hashlib.sha256(car.read_bytes()).hexdigest()
-
-
-def _write(file: Path, document: Mapping[str, object]) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
-    replace_file(file, (json.dumps(dict(document), ensure_ascii=False).encode("utf-8"),))

@@ -6,7 +6,6 @@ work that takes too long can be stopped.
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import asyncio
-import json
 import os
 import secrets
 import shlex
@@ -16,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from logger.folder.atomic import replace_file
+from logger.desk.kept_files import keep, keep_document
 from logger.screen.terminal import FRONT_KEY, PROGRESS_KEY, read_progress
 
 _AT_ONCE = 2  # judgement: each takes a core; more only slow each other down
@@ -147,18 +146,13 @@ class Errands:
         running.said = said.decode("utf-8", "replace")
         errand = running.errand
         if status in _ANSWERED and said and errand.answer is not None:
-            _keep(errand.answer, said)
+            keep(errand.answer, said)
             running.is_answered = True
         if status == 0 and errand.told_at is not None:
-            _keep(errand.told_at, json.dumps(dict(errand.told)).encode())
+            keep_document(errand.told_at, errand.told)
         running.is_answered |= status == 0
         running.part = 1.0
         running.status = status
-
-
-def _keep(file: Path, said: bytes) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
-    replace_file(file, (said,))
 
 
 async def _said(process: Process) -> bytes:

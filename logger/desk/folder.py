@@ -1,10 +1,9 @@
-"""The folder that the desk stands on: its drives, car files and reports, by name.
+"""The folder that the desk stands on: its drives and car files, by name.
 
 A name that a browser sends is looked up among those that are there, never joined to a path.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import html
 import json
 import re
 import shutil
@@ -14,25 +13,22 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from logger.desk.inbox import Inbox
+from logger.desk.kept_files import keep_document, read_document
+from logger.desk.report_shelf import BETWEEN, SET_ASIDE, ReportShelf, report_name
 from logger.errors import LoggerError
 from logger.folder.atomic import replace_file
 from logger.folder.names import METADATA_FILE, TELEMETRY_FILE
 from logger.session import Session
 from logger.shelf import read_shelf
 
-TOLD_FILE = "told.json"  # beside files in the inbox: what was told of them
-BETWEEN = " against "  # in the name of a comparison: the drive after, and the one before
 HIDDEN = ".desk"  # a shelf leaves hidden folders out
 UNITS = ("both", "metric", "inch")  # as --units takes them; the first where nobody chose
-_REPORTS, _UNITS, _TOLD = "reports", "units.json", "told"
-_SET_ASIDE = ", of "  # in the name of a report's copy: before the day and time it was of
-_WRITTEN_TOGETHER_S = 30.0  # judgement: one command writes both, within seconds of each other
-_HEAD_BYTES = 4_000  # judgement: a page of ours describes itself in its first thousand
+_UNITS = "units.json"
 _LONGEST_NOTE = 80  # judgement: a line of the list; histories show it too
 _NAME = re.compile(r"\w[\w .()+-]{0,78}[\w)]|\w")
 # names that Windows keeps for itself, whatever follows a point
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
-_DESCRIPTION = re.compile(r'<meta name="description" content="([^"]*)">')
 _NOT_IN_A_FILE_NAME = re.compile(r"[^\w .()+-]")
 
 
@@ -88,7 +84,7 @@ class Shelves:
 
     def set_aside_of(self, name: str) -> dict[str, str]:
         """Name the reports of a drive that others were kept in the place of, by day and time."""
-        start = f"{name}{_SET_ASIDE}"
+        start = f"{name}{SET_ASIDE}"
         pages = (each for each in self.reports if each.endswith(".html"))
         return {
             each.removesuffix(".html").removeprefix(start): each
@@ -110,10 +106,12 @@ class Shelves:
 
 
 class DeskFolder:
-    """One folder of sessions and car files."""
+    """One folder of sessions and car files, with the reports and the inbox that belong to it."""
 
     def __init__(self, path: Path) -> None:
         self.path = path.resolve()
+        self.reports = ReportShelf(self.path / "reports", self.hidden("told"))
+        self.inbox = Inbox(self.hidden("inbox"))
 
     def look(self) -> Shelves:
         """Read what is there now: other programs may change it at any moment.
@@ -130,18 +128,18 @@ class DeskFolder:
             key=lambda drive: drive.start or datetime.min.replace(tzinfo=UTC),
             reverse=True,
         )
-        reports = _newest_first(self.path / _REPORTS)
+        reports = self.reports.newest_first()
         return Shelves(
             drives=tuple(drives),
             unreadable=shelf.unreadable,
             cars=tuple(sorted(file.name for file in self.path.glob("*.toml") if file.is_file())),
             reports=reports,
-            in_short={name: _in_short(self.path / _REPORTS / name) for name in reports},
+            in_short={name: self.reports.in_short(name) for name in reports},
         )
 
     def found_file(self, drive: str) -> Path:
         """Where the desk keeps what was found in a drive that is there."""
-        return self.path / HIDDEN / "found" / f"{drive}.json"
+        return self.hidden("found") / f"{drive}.json"
 
     def units(self) -> str:
         """Give what lengths are shown in, as ``--units`` takes it."""
@@ -151,60 +149,19 @@ class DeskFolder:
     def set_units(self, units: str) -> None:
         """Show lengths in these from now on; what is none of them changes nothing."""
         if units in UNITS:
-            self.hidden(_UNITS).parent.mkdir(exist_ok=True)
-            replace_file(self.hidden(_UNITS), (json.dumps({"units": units}).encode(),))
+            keep_document(self.hidden(_UNITS), {"units": units})
 
     def imported_file(self, drive: str) -> Path:
         """Where the desk keeps how the files of a drive were understood."""
-        return self.path / HIDDEN / "imported" / f"{drive}.json"
+        return self.hidden("imported") / f"{drive}.json"
 
     def hidden(self, name: str) -> Path:
         """Where the desk keeps something of its own that is of no drive."""
         return self.path / HIDDEN / name
 
-    def report_file(self, name: str) -> Path:
-        """Where a report of ours goes; ``name`` is of drives that are there."""
-        folder = self.path / _REPORTS
-        folder.mkdir(exist_ok=True)
-        return folder / name
-
-    def set_aside(self, name: str) -> None:
-        """Keep a copy of a report that is about to be written anew, under its day and time."""
-        report = self.report(name)
-        if report is not None:
-            until = datetime.fromtimestamp(report.stat().st_mtime).strftime("%Y-%m-%d %H%M%S")
-            shutil.copy2(report, report.with_stem(f"{report.stem}{_SET_ASIDE}{until}"))
-
-    def sheets_of(self, report: str) -> str | None:
-        """Name the sheets written with a report; None where the last sizing gave none."""
-        page, sheets = self.report(report), self.report(f"{report.removesuffix('.html')}.pdf")
-        if page is None or sheets is None:
-            return None
-        older_s = page.stat().st_mtime - sheets.stat().st_mtime
-        return sheets.name if older_s < _WRITTEN_TOGETHER_S else None
-
-    def report(self, name: str) -> Path | None:
-        """Give the report of this name, if there is one."""
-        folder = self.path / _REPORTS
-        return folder / name if name in _files_in(folder) else None
-
     def car(self, name: str) -> Path | None:
         """Give the car file of this name, if there is one."""
         return self.path / name if name in self.look().cars else None
-
-    def inbox(self) -> Path:
-        """Give the folder for files that a browser brings."""
-        folder = self.path / HIDDEN / "inbox"
-        folder.mkdir(parents=True, exist_ok=True)
-        return folder
-
-    def inbox_of(self, drive: str) -> str:
-        """Name the folder in the inbox that holds a drive's files still; "" for none."""
-        for folder in sorted((self.path / HIDDEN / "inbox").glob("*/")):
-            told = read_document(folder / TOLD_FILE)
-            if told is not None and told.get("name") == drive:
-                return folder.name
-        return ""
 
     def free_path(self, name: str) -> Path:
         """Give the path of a new drive or file.
@@ -240,11 +197,7 @@ class DeskFolder:
         for of in (self.found_file, self.imported_file):
             if of(drive.name).exists():
                 of(drive.name).replace(of(name))
-        for folder in (self.path / _REPORTS, self.hidden(_TOLD)):
-            for file in _files_in(folder):
-                renamed = _with_drive(file, drive.name, name)
-                if renamed != file:
-                    (folder / file).replace(folder / renamed)
+        self.reports.rename_drive(drive.name, name)
 
     def note(self, drive: DriveOnDesk, note: str) -> None:
         """Set what its owner calls a drive; all else in its session.json stays as it is.
@@ -265,7 +218,7 @@ class DeskFolder:
     def bin(self, drive: DriveOnDesk) -> Path:
         """Move a drive out of sight; nothing is deleted. Gives where it is now."""
         stamp = datetime.now(UTC).strftime("%Y-%m-%d %H%M%S")
-        bin_folder = self.path / HIDDEN / "bin"
+        bin_folder = self.hidden("bin")
         bin_folder.mkdir(parents=True, exist_ok=True)
         target = bin_folder / f"{drive.name}, {stamp}"
         shutil.move(drive.path, target)
@@ -288,71 +241,11 @@ class DeskFolder:
         )
 
 
-def report_name(drive: str, *, tried: bool = False) -> str:
-    """Name the report of a drive; of a plan that is only tried, beside one that is kept.
-
-    No drive has a comma in its name.
-    """
-    return f"{drive}, tried.html" if tried else f"{drive}.html"
-
-
-def told_name(report: str) -> str:
-    """Name the hidden file that keeps what the form said when a report was made."""
-    return f"{_TOLD}/{report.removesuffix('.html')}.json"
-
-
 def safe_file_name(name: str) -> str:
     """Make a name that a browser gave fit for a folder of ours; its ending stays."""
     last = re.split(r"[/\\]", name)[-1]
     kept = _NOT_IN_A_FILE_NAME.sub("_", last).strip(" .")[-80:]
     return kept if kept and not _RESERVED.fullmatch(kept) else f"file {kept}"
-
-
-def read_document(file: Path) -> Mapping[str, Any] | None:
-    """Read what a command said; None where there is nothing whole."""
-    try:
-        document = json.loads(file.read_bytes())
-    except (OSError, ValueError):
-        return None
-    return document if isinstance(document, dict) else None
-
-
-def texts_in(found: object) -> dict[str, str]:
-    """Give the texts of a part of a document, by name; none where it is no such part."""
-    if not isinstance(found, Mapping):
-        return {}
-    return {str(key): told for key, told in found.items() if isinstance(told, str)}
-
-
-def _with_drive(report: str, old: str, new: str) -> str:
-    """Name a report of a drive anew; of two drives, that drive's part of the name."""
-    stem, point, ending = report.rpartition(".")
-    drives = stem.split(BETWEEN)
-    name, comma, rest = drives[0].partition(",")
-    if len(drives) == 1:
-        return f"{new}{comma}{rest}{point}{ending}" if name == old else report
-    return f"{BETWEEN.join(new if each == old else each for each in drives)}{point}{ending}"
-
-
-def _files_in(folder: Path) -> tuple[str, ...]:
-    if not folder.is_dir():
-        return ()
-    return tuple(each.name for each in folder.iterdir() if each.is_file())
-
-
-def _newest_first(folder: Path) -> tuple[str, ...]:
-    names = sorted(_files_in(folder))
-    return tuple(sorted(names, key=lambda name: -(folder / name).stat().st_mtime_ns))
-
-
-def _in_short(report: Path) -> str:
-    """Read what a page of ours says of itself; "" where it says nothing."""
-    if report.suffix != ".html":
-        return ""
-    with report.open("rb") as page:
-        head = page.read(_HEAD_BYTES).decode("utf-8", "replace")
-    told = _DESCRIPTION.search(head)
-    return "" if told is None else html.unescape(told[1])
 
 
 def _still_true(found: Path, session: Path) -> Mapping[str, Any] | None:

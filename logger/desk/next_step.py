@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from analysis.words.sentences import sentence
-from logger.desk.folder import BETWEEN, DriveOnDesk, Shelves, report_name
+from logger.desk.folder import DriveOnDesk, Shelves
+from logger.desk.report_shelf import BETWEEN, report_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

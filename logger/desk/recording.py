@@ -4,7 +4,6 @@ It is found again by the files it renews; see :mod:`logger.screen.remote`.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import json
 import os
 import subprocess
 import sys
@@ -15,9 +14,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from logger.desk.folder import read_document, texts_in
+from logger.desk.kept_files import keep_document, read_document, texts_in
 from logger.errors import LoggerError
-from logger.folder.atomic import replace_file
 from logger.screen.remote import MARK_FILE, STATUS_FILE, STOP_FILE
 from logger.screen.terminal import FRONT_KEY
 
@@ -116,8 +114,7 @@ class RecordingWatch:
                 env=os.environ | {FRONT_KEY: "desk"},
                 **_apart(),
             )
-        started = json.dumps({"drive": drive, "told": dict(told)}).encode("utf-8")
-        replace_file(self._folder / _STARTED_FILE, (started,))
+        keep_document(self._folder / _STARTED_FILE, {"drive": drive, "told": dict(told)})
 
     def stop(self) -> None:
         """Ask it to save and stop."""

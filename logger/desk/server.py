@@ -14,7 +14,6 @@ import uvicorn
 from logger.desk.app import make_app
 from logger.desk.folder import DeskFolder
 from logger.desk.gate import Rules
-from logger.desk.screens.bring_in import clear_inbox
 from logger.errors import OutputError
 
 HOME = "127.0.0.1"
@@ -42,7 +41,7 @@ def serve(opening: Opening, say: Callable[[str], None]) -> None:
     """
     folder = DeskFolder(opening.folder)
     folder.look()  # refuse a folder that is none before anything is opened
-    clear_inbox(folder)
+    folder.inbox.clear()
     is_home = opening.address == HOME
     with _listening(opening) as listener:
         port = listener.getsockname()[1]

@@ -3,9 +3,6 @@
 
 import json
 import os
-import re
-import secrets
-import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -18,21 +15,15 @@ from starlette.responses import Response
 from logger.desk.car_says import car_says
 from logger.desk.desk import Desk, address, small_form, text_of, texts_of, with_car_of
 from logger.desk.errands import Errand
-from logger.desk.folder import (
-    TOLD_FILE,
-    DeskFolder,
-    NameRefusedError,
-    read_document,
-    safe_file_name,
-)
+from logger.desk.folder import NameRefusedError, safe_file_name
+from logger.desk.inbox import Brought
+from logger.desk.kept_files import read_document
 from logger.desk.words import option
-from logger.folder.names import METADATA_FILE
 from logger.importing.file_kinds import LOG_ENDINGS, SOUND_ENDINGS, ending
 from logger.importing.tables.column_names import KINDS
 
 _MOST_FILES, _MOST_FIELDS = 24, 60  # judgement: a phone that cuts each minute; fields of the form
 _COPY_BYTES = 1 << 20
-_TOKEN = re.compile(r"[0-9a-f]{16}")
 # by field of the form and option of the command
 _ENDINGS = {
     "audio": SOUND_ENDINGS,
@@ -63,9 +54,7 @@ _OPTIONS = ("cylinders", *(name for name, _ in (*FIRSTS, *UNITS, *COLUMNS)))
 async def form(request: Request, desk: Desk) -> Response:
     """Ask for the files; or, for files that are here already, for what is still not known."""
     token = request.query_params.get("again", "")
-    kept = _kept(desk.folder, token) if token else None
-    told = {} if kept is None else json.loads((kept / TOLD_FILE).read_text(encoding="utf-8"))
-    told = with_car_of(request, told)
+    told = with_car_of(request, _brought(desk, token).told() if token else {})
     return _form_page(desk, told, token=token, complaint=desk.complaint(request))
 
 
@@ -101,15 +90,14 @@ async def bring_in(request: Request, desk: Desk) -> Response:
         ]
         if complaint := _refused(chosen):  # nothing of it is kept: a page cannot hold files
             return _form_page(desk, texts_of(told), token="", complaint=complaint, status=400)
-        folder = desk.folder.inbox() / secrets.token_hex(8)
-        folder.mkdir()
+        brought = desk.folder.inbox.new()
         files: dict[str, list[str]] = {what: [] for what, _ in chosen}
         written_s = _written_s(text_of(told, "written"))
         for number, (what, each) in enumerate(chosen, start=1):
-            files[what].append(await _kept_in(folder, f"{what} {number}", each))
+            files[what].append(await _kept_in(brought.folder, f"{what} {number}", each))
             if (at_s := written_s.get(each.filename)) is not None:
-                os.utime(folder / files[what][-1], (at_s, at_s))
-        return _import(desk, folder, files, told)
+                os.utime(brought.folder / files[what][-1], (at_s, at_s))
+        return _import(desk, brought, files, told)
 
 
 def _refused(chosen: Sequence[tuple[str, UploadFile]]) -> str:
@@ -152,32 +140,26 @@ def _as_brought(kept: str) -> str:
 async def again(request: Request, desk: Desk) -> Response:
     """Import files that are in the inbox, told more than before."""
     told = await small_form(request)
-    folder = _kept(desk.folder, text_of(told, "token"))
-    before = json.loads((folder / TOLD_FILE).read_text(encoding="utf-8"))
-    return _import(desk, folder, before["files"], told)
+    brought = _brought(desk, text_of(told, "token"))
+    return _import(desk, brought, brought.told()["files"], told)
 
 
-def clear_inbox(over: DeskFolder) -> None:
-    """Forget files of an earlier start: whoever brought them has them still."""
-    shutil.rmtree(over.inbox(), ignore_errors=True)
-
-
-def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormData) -> Response:
+def _import(desk: Desk, brought: Brought, files: dict[str, list[str]], told: FormData) -> Response:
     name = text_of(told, "name")
     given, car = {each: text_of(told, each) for each in _OPTIONS}, text_of(told, "car")
     kept = {"files": files, "name": name, "car": car, **given}
-    is_again = _made_by(desk.folder, folder, name)
+    token, is_again = brought.folder.name, brought.made(desk.folder.path / name)
     try:
         out = desk.folder.path / name if is_again else desk.folder.free_path(name)
     except NameRefusedError as error:
         # the files stay, for another name; without one, no drive is taken for made by them
-        _keep(folder, kept | {"name": ""})
+        brought.keep(kept | {"name": ""})
         complaint = desk.in_desk_words(str(error))
-        return _form_page(desk, kept, token=folder.name, complaint=complaint, status=400)
-    _keep(folder, kept)
+        return _form_page(desk, kept, token=token, complaint=complaint, status=400)
+    brought.keep(kept)
     words = ["import", "--json", f"--out={out}", *(["--overwrite"] if is_again else [])]
     for what, names in files.items():
-        words += [f"--{what}={folder / each}" for each in names]
+        words += [f"--{what}={brought.folder / each}" for each in names]
     words += desk.car_option(car)
     for each, value in given.items():
         words += option(f"--{each}", value)
@@ -186,29 +168,14 @@ def _import(desk: Desk, folder: Path, files: dict[str, list[str]], told: FormDat
             title=f"Bringing in {name}",
             words=tuple(words),
             done_at=address("drives", name),
-            failed_at=f"/bring-in?again={folder.name}",
+            failed_at=f"/bring-in?again={token}",
             answer=desk.folder.imported_file(name),
         )
     )
 
 
-def _keep(folder: Path, told: Mapping[str, Any]) -> None:
-    (folder / TOLD_FILE).write_text(json.dumps(told), encoding="utf-8")
-
-
-def _made_by(over: DeskFolder, folder: Path, name: str) -> bool:
-    """Whether a drive of this name came from these files: only that one may be replaced."""
-    try:
-        told = folder / TOLD_FILE
-        session = over.path / name / METADATA_FILE
-        is_same = json.loads(told.read_text(encoding="utf-8"))["name"] == name
-        return bool(is_same) and session.stat().st_mtime >= told.stat().st_mtime
-    except OSError:
-        return False
-
-
-def _kept(over: DeskFolder, token: str) -> Path:
-    folder = over.inbox() / token
-    if not _TOKEN.fullmatch(token) or not (folder / TOLD_FILE).is_file():
+def _brought(desk: Desk, token: str) -> Brought:
+    brought = desk.folder.inbox.get(token)
+    if brought is None:
         raise HTTPException(404)
-    return folder
+    return brought

@@ -68,7 +68,7 @@ async def asked(request: Request, desk: Desk) -> Response:
 async def blank(request: Request, desk: Desk) -> Response:
     """Make sheets to fill in under the car, with the questions of the form."""
     del request
-    out = desk.folder.report_file(_BLANK)
+    out = desk.folder.reports.file(_BLANK)
     return desk.run(
         Errand(
             title="Making the sheets to fill in",

@@ -2,7 +2,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 import shutil
-from collections.abc import Mapping
 from pathlib import Path
 
 from starlette.exceptions import HTTPException
@@ -12,14 +11,9 @@ from starlette.responses import Response
 from logger.desk.car_says import car_says
 from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of, with_car_of
 from logger.desk.errands import Errand
-from logger.desk.folder import (
-    DriveOnDesk,
-    Shelves,
-    read_document,
-    report_name,
-    texts_in,
-    told_name,
-)
+from logger.desk.folder import DriveOnDesk, Shelves
+from logger.desk.kept_files import read_document
+from logger.desk.report_shelf import report_name
 from logger.desk.words import option
 from logger.errors import SessionError
 from logger.session.kept_sizing import KeptPlan, is_kept, kept_plans
@@ -38,19 +32,19 @@ async def one_drive(request: Request, desk: Desk) -> Response:
     drive, shelves = wanted_drive(request, desk)
     kept, tried = report_name(drive.name), report_name(drive.name, tried=True)
     refused, plans = desk.told_before(request), _plans(drive)
-    told = with_car_of(request, refused or _told(desk, kept))
+    told = with_car_of(request, refused or desk.folder.reports.told_of(kept))
     return desk.page(
         "drive",
         title=drive.name,
         drive=drive,
         shelves=shelves,
         report=kept if kept in shelves.reports else None,
-        sheets=desk.folder.sheets_of(kept),
+        sheets=desk.folder.reports.sheets_of(kept),
         tried=_since(shelves, kept, tried),
-        tried_sheets=desk.folder.sheets_of(tried),
-        told_of_tried=_told(desk, tried),
+        tried_sheets=desk.folder.reports.sheets_of(tried),
+        told_of_tried=desk.folder.reports.told_of(tried),
         is_kept=has_kept_report(desk, drive),
-        token=desk.folder.inbox_of(drive.name),
+        token=desk.folder.inbox.of(drive.name),
         complaint=desk.complaint(request),
         told=told,
         says=car_says(desk.folder, told.get("car"), drive.path),
@@ -135,7 +129,7 @@ def wanted_drive(request: Request, desk: Desk) -> tuple[DriveOnDesk, Shelves]:
 
 def has_kept_report(desk: Desk, drive: DriveOnDesk) -> bool:
     """Whether something is to be built already, and its report lies on the desk."""
-    return is_kept(drive.path) and desk.folder.report(report_name(drive.name)) is not None
+    return is_kept(drive.path) and desk.folder.reports.get(report_name(drive.name)) is not None
 
 
 def _plans(drive: DriveOnDesk) -> tuple[KeptPlan, ...]:
@@ -154,10 +148,6 @@ def _offered(plans: tuple[KeptPlan, ...]) -> tuple[KeptPlan, ...]:
     kept = {each.places for each in plans if each.is_chosen}
     last = {each.places: each for each in plans}
     return tuple(each for each in last.values() if each.places not in kept)
-
-
-def _told(desk: Desk, report: str) -> Mapping[str, str]:
-    return texts_in(read_document(desk.folder.hidden(told_name(report))))
 
 
 def _since(shelves: Shelves, kept: str, tried: str) -> str | None:

@@ -1,16 +1,15 @@
 """An errand on its way: how far it is, and a way to stop it."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import asyncio
-import json
-from collections.abc import AsyncIterator
+from collections.abc import Mapping
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response, StreamingResponse
+from starlette.responses import Response
 
 from logger.desk.desk import Desk, see
 from logger.desk.errands import Running
+from logger.desk.live import live
 
 _LOOK_EVERY_S = 0.25  # judgement: as often as a moving bar needs; nothing else hangs on it
 
@@ -26,7 +25,13 @@ async def watch(request: Request, desk: Desk) -> Response:
 async def events(request: Request, desk: Desk) -> Response:
     """Tell the page how far it is, as it goes on."""
     running = _wanted(request, desk)
-    return StreamingResponse(_told(request, running), media_type="text/event-stream")
+
+    def look() -> tuple[Mapping[str, object], bool]:
+        is_over = running.status is not None
+        percent = round(100.0 * running.part)
+        return {"percent": percent, "doing": running.doing, "ended": is_over}, not is_over
+
+    return live(request, look, every_s=_LOOK_EVERY_S)
 
 
 async def stop(request: Request, desk: Desk) -> Response:
@@ -41,20 +46,3 @@ def _wanted(request: Request, desk: Desk) -> Running:
     if running is None:
         raise HTTPException(404)
     return running
-
-
-async def _told(request: Request, running: Running) -> AsyncIterator[str]:
-    before = ""
-    while True:
-        state = {
-            "percent": round(100.0 * running.part),
-            "doing": running.doing,
-            "ended": running.status is not None,
-        }
-        text = json.dumps(state)
-        if text != before:
-            before = text
-            yield f"data: {text}\n\n"
-        if running.status is not None or await request.is_disconnected():
-            return
-        await asyncio.sleep(_LOOK_EVERY_S)

@@ -8,15 +8,8 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import (
-    BETWEEN,
-    DriveOnDesk,
-    NameRefusedError,
-    Shelves,
-    read_document,
-    texts_in,
-    told_name,
-)
+from logger.desk.folder import DriveOnDesk, NameRefusedError, Shelves
+from logger.desk.report_shelf import BETWEEN
 from logger.desk.words import option
 
 _HISTORY = "history.html"
@@ -39,7 +32,7 @@ def _page(
     shelves = desk.folder.look()
     compared = [name for name in shelves.reports if name.endswith(".html")]
     compared = [name for name in compared if BETWEEN in name or name == _HISTORY]
-    car = _told_of(desk, shown).get("car") or next(iter(shelves.cars), "")
+    car = desk.folder.reports.told_of(shown).get("car") or next(iter(shelves.cars), "")
     return desk.page(
         "prove",
         title="Prove the cure",
@@ -68,7 +61,7 @@ async def prove(request: Request, desk: Desk) -> Response:
     # with their units: the gas may be asked for when the desk shows others
     told |= {name: desk.length_of(form, name) for name in _BUILT if name in told}
     if told.get("all"):
-        out = desk.folder.report_file(_HISTORY)
+        out = desk.folder.reports.file(_HISTORY)
         words = ["history", str(desk.folder.path)]
         words += option("--baseline", told.get("against", ""))
         title = "Comparing every drive"
@@ -84,7 +77,7 @@ async def prove(request: Request, desk: Desk) -> Response:
                 "Choose two different drives: the one before the work, and the one after it.",
                 back="/prove",
             )
-        out = desk.folder.report_file(f"{after.name}{BETWEEN}{before.name}.html")
+        out = desk.folder.reports.file(f"{after.name}{BETWEEN}{before.name}.html")
         words = ["report", str(before.path), str(after.path), *_as_built(told)]
         title = f"Comparing {before.name} and {after.name}"
     words += ["--out", str(out), "--overwrite", *desk.units_option()]
@@ -96,7 +89,7 @@ async def prove(request: Request, desk: Desk) -> Response:
             done_at=_address(out.name),
             failed_at="/prove",
             told=told,
-            told_at=desk.folder.hidden(told_name(out.name)),
+            told_at=desk.folder.reports.told_file(out.name),
         )
     )
 
@@ -113,7 +106,12 @@ async def gas(request: Request, desk: Desk) -> Response:
     except NameRefusedError as error:
         complaint = desk.in_desk_words(str(error))
         return _page(desk, shown, told=told, complaint=complaint, status=400)
-    words = ["compare", str(before.path), str(after.path), *_as_built(_told_of(desk, shown))]
+    words = [
+        "compare",
+        str(before.path),
+        str(after.path),
+        *_as_built(desk.folder.reports.told_of(shown)),
+    ]
     words += [*desk.car_option(told.get("gas_car", "")), "--write-car", str(out)]
     words += desk.units_option()
     return desk.run(
@@ -126,11 +124,6 @@ async def gas(request: Request, desk: Desk) -> Response:
             is_on_its_form=True,
         )
     )
-
-
-def _told_of(desk: Desk, report: str) -> Mapping[str, str]:
-    """Give what the form said when a comparison was made; empty where nobody knows."""
-    return texts_in(read_document(desk.folder.hidden(told_name(report))))
 
 
 def _compared(shelves: Shelves, report: str) -> tuple[DriveOnDesk | None, DriveOnDesk | None]:

@@ -1,18 +1,18 @@
 """Record a drive: devices tried, then a large level and rpm, and what to drive next."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-import asyncio
-import json
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from starlette.requests import Request
-from starlette.responses import Response, StreamingResponse
+from starlette.responses import Response
 
 from logger.desk.car_says import car_says
 from logger.desk.desk import Desk, see, small_form, text_of, texts_of, with_car_of
 from logger.desk.errands import Errand
-from logger.desk.folder import NameRefusedError, read_document
+from logger.desk.folder import NameRefusedError
+from logger.desk.kept_files import read_document
+from logger.desk.live import live
 from logger.desk.recording import Seen
 from logger.desk.words import option
 
@@ -94,7 +94,12 @@ async def stop(request: Request, desk: Desk) -> Response:
 
 async def events(request: Request, desk: Desk) -> Response:
     """Tell the page how the recording stands, as it goes on."""
-    return StreamingResponse(_told(request, desk), media_type="text/event-stream")
+
+    def look() -> tuple[Mapping[str, object], bool]:
+        seen = desk.recording.look()
+        return _shown(seen), seen.is_live
+
+    return live(request, look, every_s=_LOOK_EVERY_S)
 
 
 def _microphones(checked: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -125,19 +130,6 @@ def _rpm_sources(checked: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 def _devices(microphone: str, rpm: str) -> list[str]:
     return [*option("--microphone", microphone), *option("--rpm", rpm)]
-
-
-async def _told(request: Request, desk: Desk) -> AsyncIterator[str]:
-    before = ""
-    while not await request.is_disconnected():
-        seen = desk.recording.look()
-        text = json.dumps(_shown(seen))
-        if text != before:
-            before = text
-            yield f"data: {text}\n\n"
-        if not seen.is_live:
-            return
-        await asyncio.sleep(_LOOK_EVERY_S)
 
 
 def _shown(seen: Seen) -> dict[str, object]:

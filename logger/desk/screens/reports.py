@@ -17,7 +17,7 @@ _SHUT_IN = (
 
 async def report(request: Request, desk: Desk) -> Response:
     """Show a page of ours, or sheets as PDF."""
-    file = desk.folder.report(request.path_params["report"])
+    file = desk.folder.reports.get(request.path_params["report"])
     if file is None:
         raise HTTPException(404)
     if file.suffix == ".html":

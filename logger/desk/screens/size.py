@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from logger.desk.desk import Desk, address, small_form, text_of, texts_of
 from logger.desk.errands import Errand
-from logger.desk.folder import report_name, told_name
+from logger.desk.report_shelf import report_name
 from logger.desk.screens.drives import has_kept_report, wanted_drive
 from logger.desk.words import option
 
@@ -42,10 +42,10 @@ async def size(request: Request, desk: Desk) -> Response:
         told["branches"] = told.pop(button, "") or told.get("branches", "")
     keeps = bool(text_of(form, "keep") or text_of(form, "build"))
     is_tried = has_kept_report(desk, drive) and not keeps
-    out = desk.folder.report_file(report_name(drive.name, tried=is_tried))
+    out = desk.folder.reports.file(report_name(drive.name, tried=is_tried))
     if has_kept_report(desk, drive) and not is_tried:
-        desk.folder.set_aside(out.name)
-        desk.folder.set_aside(out.with_suffix(".pdf").name)
+        desk.folder.reports.set_aside(out.name)
+        desk.folder.reports.set_aside(out.with_suffix(".pdf").name)
     words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
     words += desk.units_option()
     words += ["--sheets", str(out.with_suffix(".pdf"))]
@@ -65,6 +65,6 @@ async def size(request: Request, desk: Desk) -> Response:
             done_at=f"{page}#size",
             failed_at=page,
             told=told,
-            told_at=desk.folder.hidden(told_name(out.name)),
+            told_at=desk.folder.reports.told_file(out.name),
         )
     )
