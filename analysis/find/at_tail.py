@@ -7,12 +7,12 @@ counts: how far the level rises over what lies beside it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.findings import TailSound
+from analysis.branches import Target
+from analysis.findings import DroneBand, TailSound
 
 # judgement: where a band's surroundings are, over its peak and beyond its edges, over its width
 _BESIDE, _CLEAR_OF_BAND = (0.7, 1.45), 0.25
@@ -23,22 +23,6 @@ _HIGHER = 1.5  # judgement: then something beside the exhaust fills up the cabin
 _LEAST_RISE_DB = 3.0  # judgement: noise has lower hills
 _FEWEST = 3  # judgement: points inside, below and above
 _LEAST_SIGMA = 0.05  # judgement: no point counts for all; moves no verdict
-
-
-class Drone(Protocol):
-    """Where a drone is: a band that ``find`` found, or what ``size`` is to cure."""
-
-    @property
-    def peak_hz(self) -> float:
-        """Where it is loudest."""
-
-    @property
-    def low_hz(self) -> float:
-        """Lower half-power point."""
-
-    @property
-    def high_hz(self) -> float:
-        """Upper half-power point."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +46,7 @@ class Hill:
         return False if part <= _NOT_FROM_PIPE else None
 
 
-def hill(drone: Drone, tail: TailSound | None) -> Hill | None:
+def hill(drone: DroneBand | Target, tail: TailSound | None) -> Hill | None:
     """Measure a drone's hill with both microphones; None where it cannot be seen with both."""
     if tail is None:
         return None
@@ -93,7 +77,7 @@ def said_of(hill: Hill) -> Iterator[str]:
         yield f"{begin}: it comes out of the exhaust."
 
 
-def _rise_db(drone: Drone, tail: TailSound, level_db: FloatArray) -> float | None:
+def _rise_db(drone: DroneBand | Target, tail: TailSound, level_db: FloatArray) -> float | None:
     hz, weight = (
         tail.engine_order * tail.rpm / 60.0,
         1.0 / np.square(np.maximum(tail.sigma, _LEAST_SIGMA)),

@@ -99,13 +99,11 @@ def _find_in_sound(
     )
     if gain.verdict is not AutomaticGain.NO:
         frames = undone(frames, gain)
-    bins = binned(frames, driven)
-    points = bins.by_order()
-    fitted = fit_drones(points, full_scale_db)
+    fitted = fit_drones(binned(frames, driven), full_scale_db)
     if tones.are_heard:
-        fitted = no_notes(fitted, points, frames, are_many=tones.are_many)
+        fitted = no_notes(fitted, frames, are_many=tones.are_many)
     cruise = cruise_of(drive, copy, speed)
-    bands = heard_bands(points, fitted, bins, heard.levels.overall, cruise, full_scale_db)
+    bands = heard_bands(fitted, heard.levels.overall, cruise, full_scale_db)
     if gain.verdict is not AutomaticGain.NO:
         bands = still_sure(bands)
     at_tail = _at_tail(drive, copy, speed, driven, bands, is_even=tones.is_even)
@@ -124,14 +122,11 @@ def _find_in_sound(
     )
     withheld = withheld_because(evidence, drive.trouble)
     if withheld is not None:
-        fitted = (FittedOrder(),) * len(fitted)
+        fitted = tuple(FittedOrder(points=each.points) for each in fitted)
         # nor does a warning speak of them
         evidence = replace(evidence, bands=(), climbs=(), at_tail=NO_TAIL)
-    curves = tuple(
-        order_curve(each, order, bins) for each, order in zip(points, fitted, strict=True)
-    )
     progress(1.0)
-    return _findings(drive, sound, evidence, curves, withheld)
+    return _findings(drive, sound, evidence, tuple(map(order_curve, fitted)), withheld)
 
 
 def _at_tail(

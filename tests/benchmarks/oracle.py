@@ -30,8 +30,7 @@ def oracle_bands(made: GeneratedDrive) -> tuple[DroneBand, ...]:
         frames = track_orders(order_spectra(copy, track))
         row_s = row_times(frames.time_s, truth.telemetry_delay_s, truth.drift_ppm, copy.duration_s)
         driven = driven_at(frames.time_s, frames.rpm, drive.telemetry, row_s)
-        bins = binned(frames, driven)
-    fitted = fit_drones(bins.by_order(), 0.0)
+        fitted = fit_drones(binned(frames, driven), 0.0)
     return tuple(band for order in fitted for band in order.bands)
 
 

@@ -14,7 +14,15 @@ from analysis.basics.rows import rows
 from analysis.find.bands.climbs import climbs
 from analysis.find.bands.hill_fit import fit_hill, mode_of, tried
 from analysis.find.bands.hill_shapes import agree, mean_of_others, shapes_of
-from analysis.find.bands.hills import STEP, Hill, SeenLevel, cut_hills, hills, seen_level
+from analysis.find.bands.hills import (
+    HALF_POWER_DB,
+    STEP,
+    Hill,
+    SeenLevel,
+    cut_hills,
+    hills,
+    seen_level,
+)
 from analysis.find.bands.level_curves import level_curve, strong_orders
 from analysis.find.bands.own_level import chances
 from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
@@ -69,12 +77,13 @@ _AS_LOUD_DB = 0.4  # judgement: less than anybody hears; tops are as flat as thi
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedOrder:
-    """An order's level, None where the order is too weak for one, and its bands.
+    """An order's points, its level, None where it is too weak for one, and its bands.
 
     The level leaves out the pulling away unless a band lies there. ``shapes`` are the resonances of
     ``bands``, in the same order; ``climbs`` are what no band tells of.
     """
 
+    points: OrderPoints
     level: SeenLevel | None = None
     bands: tuple[DroneBand, ...] = ()
     shapes: tuple[ResonanceFit, ...] = ()
@@ -86,11 +95,8 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
 
     ``level_offset_db`` turns 10 lg(mean square) into level.
     """
-    fitted = [FittedOrder()] * len(orders)
-    driven_rpm = [swept_rpm(points) for points in orders]
-    orders = comparable(orders)
-    strong = strong_orders(orders)
-    curves = {orders[index].engine_order: level_curve(orders[index]) for index in strong}
+    strong = {points.engine_order: points for points in strong_orders(comparable(orders))}
+    curves = {order: level_curve(points) for order, points in strong.items()}
     levels = {order: seen_level(data) for order, data in curves.items()}
     seen = [
         (order, hill)
@@ -100,29 +106,36 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
     ]
     shapes, own_share = shapes_of(curves, seen)
     driven_hz = {
-        orders[index].engine_order: orders[index].engine_order / 60.0 * driven_rpm[index]
-        for index in strong
+        points.engine_order: points.engine_order / 60.0 * swept_rpm(points) for points in orders
     }
     shaped = {
         order: [_Shaped.of(shape, levels[order], driven_hz[order]) for shape in found]
         for order, found in shapes.items()
     }
     whole = _drones(curves, shaped)
-    for index in strong:
-        order = orders[index].engine_order
+    fitted = []
+    for points in orders:
+        order = points.engine_order
+        if order not in strong:
+            fitted.append(FittedOrder(points=points))
+            continue
         others = _of_others(order, whole)
         cut = _cut_off(order, curves[order], levels, driven_hz[order], others, own_share)
         kept = _apart(cut, whole[order])
         bands = tuple(each.band(order, level_offset_db) for each in kept)
-        fitted[index] = FittedOrder(
-            level=_once_away(levels[order], order, pulled_away_rpm(orders[index]), bands),
-            bands=bands,
-            shapes=tuple(each.fit for each in kept),
-            climbs=tuple(
-                replace(climb, level_db=climb.level_db + level_offset_db)
-                for climb in climbs(order, levels[order], bands)
-                if _below_loudest_db(levels, climb.rpm, climb.level_db) < _CLIMBS_BELOW_DB
-            ),
+        unseen = (
+            replace(climb, level_db=climb.level_db + level_offset_db)
+            for climb in climbs(order, levels[order], bands)
+            if _below_loudest_db(levels, climb.rpm, climb.level_db) < _CLIMBS_BELOW_DB
+        )
+        fitted.append(
+            FittedOrder(
+                points=points,
+                level=_once_away(levels[order], order, pulled_away_rpm(strong[order]), bands),
+                bands=bands,
+                shapes=tuple(each.fit for each in kept),
+                climbs=tuple(unseen),
+            )
         )
     return tuple(fitted)
 
@@ -213,12 +226,11 @@ def _below_loudest_db(levels: dict[float, SeenLevel], rpm: float, level_db: floa
 
 
 class _Shape(NamedTuple):
-    """Where a resonance peaks and falls to half power, and how high it is; or errors of these."""
+    """Where a resonance peaks and falls to half power; or errors of these."""
 
     peak_hz: float
     low_hz: float
     high_hz: float
-    height_db: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,9 +259,8 @@ class _Shaped:
         return cls(
             hill=hill,
             fit=fit,
-            shape=_Shape(hill.top_hz, *hill.half_power_hz, hill.prominence_db),
-            # how sure the height is, nobody asks
-            error=_Shape(error_hz, error_hz, error_hz, np.nan),
+            shape=_Shape(hill.top_hz, *hill.half_power_hz),
+            error=_Shape(error_hz, error_hz, error_hz),
         )
 
     def is_drone(self, data: CurveData, least: _Least) -> bool:
@@ -267,8 +278,7 @@ class _Shaped:
 
     def band(self, order: float, level_offset_db: float) -> DroneBand:
         """Give the band as others read it."""
-        peak_hz, low_hz, high_hz, _ = self.shape
-        error = self.error
+        (peak_hz, low_hz, high_hz), error = self.shape, self.error
 
         def interval(value_hz: float, error_hz: float) -> Interval:
             reach = SURE * float(np.hypot(error_hz, _FREQUENCY_FLOOR * value_hz))
@@ -338,11 +348,11 @@ def _half_power(grid_hz: FloatArray, curve_db: FloatArray, near_hz: float) -> _S
         top += step
     else:
         return None
-    below = np.flatnonzero(curve_db < curve_db[top] - 10.0 * np.log10(2.0))
+    target = curve_db[top] - HALF_POWER_DB
+    below = np.flatnonzero(curve_db < target)
     left, right = below[below < top], below[below > top]
     if left.size == 0 or right.size == 0:
         return None
-    target = curve_db[top] - 10.0 * np.log10(2.0)
 
     def crossing(index: int) -> float:
         part = (target - curve_db[index]) / (curve_db[index + 1] - curve_db[index])
@@ -353,7 +363,7 @@ def _half_power(grid_hz: FloatArray, curve_db: FloatArray, near_hz: float) -> _S
     part = 0.5 * (a - c) / (a - 2.0 * b + c) if a - 2.0 * b + c < 0 else 0.0
     peak_hz = float(grid_hz[top] * (grid_hz[1] / grid_hz[0]) ** part)
     low_hz, high_hz = crossing(int(left[-1])), crossing(int(right[0]) - 1)
-    return _Shape(peak_hz, low_hz, high_hz, float(curve_db[top]))
+    return _Shape(peak_hz, low_hz, high_hz)
 
 
 def _standard_error(
@@ -361,7 +371,7 @@ def _standard_error(
 ) -> _Shape:
     """Give the standard errors of a fit's shape."""
     centre = np.array(shape)
-    slopes = np.zeros((4, fit.modes.size))
+    slopes = np.zeros((centre.size, fit.modes.size))
     errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
     for index in range(fit.modes.size):
         # well within the uncertainty, so that the hill does not turn into another one

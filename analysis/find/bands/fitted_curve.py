@@ -5,18 +5,17 @@ import numpy as np
 
 from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.resonance_model import rise_db
-from analysis.find.curves.order_curves import BinnedOrders
-from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import OrderCurve
 
 _WIDENED = 1.03  # the ends of the sweeps, which the level leaves out; judgement: the picture's ends
 
 
-def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) -> OrderCurve:
-    """Lay the level over the points of ``bins`` within its range, which is a little widened.
+def order_curve(fitted: FittedOrder) -> OrderCurve:
+    """Lay the level over the order's points within its range, which is a little widened.
 
     The trend is the level without the resonances of the order's bands.
     """
+    points = fitted.points
     level_db = trend_db = np.broadcast_to(np.nan, points.rpm.shape)  # which takes no room
     if (seen := fitted.level) is not None:
         frequency_hz = points.engine_order * points.rpm / 60.0
@@ -29,16 +28,8 @@ def order_curve(points: OrderPoints, fitted: FittedOrder, bins: BinnedOrders) ->
         modes = [shape.first for shape in fitted.shapes]
         trend_db = level_db - rise_db(np.concatenate([[], *modes]), frequency_hz)
     return OrderCurve(
+        **points.pass_columns(),
         engine_order=points.engine_order,
-        pass_index=points.pass_index,
-        rising=bins.rising,
-        bin_index=points.bin_index,
-        rpm=points.rpm,
-        total_ms=points.total_ms,
-        background_ms=points.background_ms,
-        seconds=points.seconds,
-        gear=bins.gear,
-        load_part=bins.load_part,
         trend_db=trend_db,
         fitted_db=level_db,
     )

@@ -103,9 +103,9 @@ def tried(
     parameters, covariance = np.zeros((len(OWN_DB), count)), np.zeros((len(OWN_DB), count, count))
     log_likelihood = np.full(len(OWN_DB), -np.inf)
     for index in likely:
-        solved = local.solved(OWN_DB[index], _MAY_BE_DB[index])
-        parameters[index], covariance[index] = solved.parameters, solved.covariance
-        log_likelihood[index] = solved.log_likelihood
+        parameters[index], covariance[index], log_likelihood[index] = local.solved(
+            OWN_DB[index], _MAY_BE_DB[index]
+        )
     return Tried(
         parameters=parameters,
         covariance=covariance,
@@ -130,13 +130,6 @@ def mode_of(fit: ResonanceFit) -> ModeEstimate:
 
 TREND_TERMS = 2  # a definition: the line under a hill, a level and a slope
 _SHARED = (0, 1, 3)  # a definition: places of ln f0, ln width and angle among a mode's terms
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Solved:
-    parameters: FloatArray
-    covariance: FloatArray
-    log_likelihood: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,8 +182,8 @@ class _Local:
             usual=departed,
         )
 
-    def solved(self, own_db: float, may_be_db: float) -> _Solved:
-        """Fit with so much of the engine's own; its likelihood is that of all parameters.
+    def solved(self, own_db: float, may_be_db: float) -> tuple[FloatArray, FloatArray, float]:
+        """Fit with so much of the engine's own: parameters, covariance and log likelihood of all.
 
         The covariance is that of an engine which does ``may_be_db`` of its own.
         """
@@ -212,11 +205,8 @@ class _Local:
         cost = float(huber_cost(residual, _HUBER).sum() + np.square(departure).sum())
         volume = float(np.log(np.diag(root)).sum())
         volume += 0.5 * float(np.linalg.slogdet(information)[1])
-        return _Solved(
-            parameters=found,
-            covariance=_sandwich(information, slopes, root, (may_be_db**2 - own_db**2) * own),
-            log_likelihood=-0.5 * cost - volume,
-        )
+        covariance = _sandwich(information, slopes, root, (may_be_db**2 - own_db**2) * own)
+        return found, covariance, -0.5 * cost - volume
 
     def _own(self) -> FloatArray:
         """Covariance of 1 dB of the engine's own level."""

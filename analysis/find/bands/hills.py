@@ -25,7 +25,7 @@ _SILENCE_MS = 1e-30  # a definition: nothing, with a logarithm
 _DB_OF_PART = 10.0 / np.log(10.0)  # a definition: decibels for a small part of a mean square
 _SMOOTHING_BINS = 1.5  # judgement: less leaves chance, more flattens a band 3 % wide
 _SCATTER_BINS = 8.0  # judgement: over which the scatter about the smooth curve is taken
-_HALF_POWER_DB = 10.0 * np.log10(2.0)  # by definition
+HALF_POWER_DB = 10.0 * np.log10(2.0)  # by definition
 # judgement: where a hill's body ends, below the top: farther down other hills have their say
 _FOOT = 0.9  # of the prominence
 _FOOT_DB = 10.0
@@ -188,7 +188,7 @@ def _in_part(seen: SeenLevel, part: IntArray, least_db: float) -> list[Hill]:
                 top_hz * float(np.exp(-STEP * _fallen(below_db, by_db))),
                 top_hz * float(np.exp(STEP * _fallen(above_db, by_db))),
             )
-            for by_db in (min(_FOOT_DB, _FOOT * drop_db), min(_HALF_POWER_DB, _FOOT * drop_db))
+            for by_db in (min(_FOOT_DB, _FOOT * drop_db), min(HALF_POWER_DB, _FOOT * drop_db))
         )
         found.append(
             Hill(

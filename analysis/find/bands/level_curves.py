@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
+from itertools import compress
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
@@ -31,7 +32,7 @@ def level_curve(points: OrderPoints) -> CurveData:
     return _pooled(points, _pass_offsets_db(points))
 
 
-def strong_orders(orders: Sequence[OrderPoints]) -> list[int]:
+def strong_orders(orders: Sequence[OrderPoints]) -> list[OrderPoints]:
     """Orders that stand clear of the noise and somewhere come near the loudest one."""
     if not orders or np.unique(orders[0].bin_index).size < _LEAST_POINTS:
         return []
@@ -42,7 +43,7 @@ def strong_orders(orders: Sequence[OrderPoints]) -> list[int]:
     share = (net / net.max(axis=0).clip(_SILENCE_MS)).max(axis=1)
     clear = np.array([np.count_nonzero(_clear(data)) for data in curves])
     share[clear < _LEAST_CLEAR_POINTS] = 0.0
-    return np.flatnonzero(share > _LEAST_SHARE).tolist()
+    return list(compress(orders, share > _LEAST_SHARE))
 
 
 def _clear(data: CurveData) -> BoolArray:

@@ -35,30 +35,24 @@ _LEAST_PASSES, _SHOWN = 2, 0.5
 
 
 def no_notes(
-    fitted: Sequence[FittedOrder],
-    points: Sequence[OrderPoints],
-    frames: OrderFrames,
-    *,
-    are_many: bool,
+    fitted: Sequence[FittedOrder], frames: OrderFrames, *, are_many: bool
 ) -> tuple[FittedOrder, ...]:
-    """Leave those bands of each order that no note makes; ``points`` go order by order.
+    """Leave those bands of each order that no note makes.
 
     Where little sounds beside the engine, a band is told that is louder or wider than notes; where
     ``are_many``, it must be both, and each pass must show it.
     """
-    return tuple(_kept(*each, frames, are_many) for each in zip(fitted, points, strict=True))
+    return tuple(_kept(order, frames, are_many) for order in fitted)
 
 
-def _kept(
-    order: FittedOrder, points: OrderPoints, frames: OrderFrames, are_many: bool
-) -> FittedOrder:
+def _kept(order: FittedOrder, frames: OrderFrames, are_many: bool) -> FittedOrder:
     kept = [
         (band, shape)
         for band, shape in zip(order.bands, order.shapes, strict=True)
         if (
             _is_wide(band)
             and _over_notes(band, frames) > _OVER_NOTES_AGAIN
-            and _comes_again(band, points, shape)
+            and _comes_again(band, order.points, shape)
             if are_many
             else _is_wide(band) or _over_notes(band, frames) > _OVER_NOTES
         )

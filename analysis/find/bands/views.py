@@ -4,8 +4,9 @@
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
+from analysis.basics.rows import rows
+from analysis.basics.rpm_bins import BIN_RATIO
 from analysis.find.bands.resonance_model import ResonanceFit
-from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand, GearView, LoadClass, LoadView
 
@@ -18,16 +19,14 @@ _LOADS_APART = 0.15  # of full load: nearer than this it is one load
 _LEAST_COMMON_BINS = 3
 
 
-def gear_views(
-    band: DroneBand, points: OrderPoints, bins: BinnedOrders, fit: ResonanceFit
-) -> tuple[GearView, ...]:
+def gear_views(band: DroneBand, points: OrderPoints, fit: ResonanceFit) -> tuple[GearView, ...]:
     """One view for each gear that drove through the band, the car at a standstill among them."""
     views = []
-    for gear in np.unique(bins.gear[np.isfinite(bins.gear)]):
-        chosen = bins.gear == gear
+    for gear in np.unique(points.gear[np.isfinite(points.gear)]):
+        chosen = points.gear == gear
         share = share_of_rise(band, points, chosen, fit)
         if share is not None:
-            ratio = bins.road_speed_m_s[chosen] / bins.rpm[chosen]
+            ratio = points.road_speed_m_s[chosen] / points.rpm[chosen]
             views.append(
                 GearView(
                     gear=int(gear),
@@ -39,11 +38,7 @@ def gear_views(
 
 
 def load_views(
-    band: DroneBand,
-    points: OrderPoints,
-    bins: BinnedOrders,
-    fit: ResonanceFit,
-    level_offset_db: float,
+    band: DroneBand, points: OrderPoints, fit: ResonanceFit, level_offset_db: float
 ) -> tuple[LoadView, ...]:
     """Two views, the louder class of load first; none where the drive held one load only.
 
@@ -51,14 +46,14 @@ def load_views(
     and a fall for one that is let go.
     """
     inside = (points.rpm > band.low_rpm) & (points.rpm < band.high_rpm) & (points.total_ms > 0.0)
-    load = bins.load_part
+    load = points.load_part
     if np.isfinite(load[inside]).sum() >= _LEAST_POINTS:
         limit = _split(load[inside & np.isfinite(load)])
         if limit is None:
             return ()
         parts = {LoadClass.HEAVY: load > limit, LoadClass.LIGHT: load <= limit}
     else:
-        parts = {LoadClass.CLIMBING: bins.rising, LoadClass.FALLING: ~bins.rising}
+        parts = {LoadClass.CLIMBING: points.rising, LoadClass.FALLING: ~points.rising}
     first, second = (inside & part for part in parts.values())
     # only where both were driven: elsewhere the resonance would pass for the load
     common = np.intersect1d(points.bin_index[first], points.bin_index[second])
@@ -82,18 +77,16 @@ def share_of_rise(
 ) -> float | None:
     """Slope of the chosen points' rise on the fitted rise; None when they cover too little."""
     width = band.high_rpm - band.low_rpm
-    chosen = chosen & (points.total_ms > 0.0)  # a drop-out that nobody listed is no level
-    rpm = points.rpm[chosen]
-    near = (rpm > band.low_rpm - 1.5 * width) & (rpm < band.high_rpm + 1.5 * width)
-    rpm = rpm[near]
-    inside = (rpm > band.low_rpm) & (rpm < band.high_rpm)
-    bins_in_band = np.log(band.high_rpm / band.low_rpm) / np.log(1.01)
-    seen = np.unique(points.bin_index[chosen][near][inside]).size
-    if rpm.size < _LEAST_POINTS or seen < _LEAST_COVERAGE * bins_in_band or inside.all():
+    near = (points.rpm > band.low_rpm - 1.5 * width) & (points.rpm < band.high_rpm + 1.5 * width)
+    # a drop-out that nobody listed is no level
+    points = rows(points, chosen & near & (points.total_ms > 0.0))
+    inside = (points.rpm > band.low_rpm) & (points.rpm < band.high_rpm)
+    bins_in_band = np.log(band.high_rpm / band.low_rpm) / np.log(BIN_RATIO)
+    seen = np.unique(points.bin_index[inside]).size
+    if points.rpm.size < _LEAST_POINTS or seen < _LEAST_COVERAGE * bins_in_band or inside.all():
         return None
-    total = points.total_ms[chosen][near]
-    background = points.background_ms[chosen][near]
-    frequency_hz = points.engine_order * rpm / 60.0
+    total, background = points.total_ms, points.background_ms
+    frequency_hz = points.engine_order * points.rpm / 60.0
     # never less than a part of the total: where noise hides the order, its logarithm would run away
     net_db = 10.0 * np.log10(np.maximum(total - background, 0.05 * total))
     rise_db = fit.rise_db(frequency_hz)

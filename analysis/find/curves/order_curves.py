@@ -1,8 +1,6 @@
 """From frames to curves: each order's mean square by pass and rpm bin."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
@@ -12,65 +10,37 @@ from analysis.find.curves.pass_bins import by_pass_and_bin
 from analysis.find.sound.order_tracking import HOP_S, ORDERS, REVOLUTIONS, OrderFrames
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BinnedOrders:
-    """All orders, averaged over the frames of each pass in each rpm bin.
+def binned(frames: OrderFrames, driven: Driven, orders: FloatArray = ORDERS) -> list[OrderPoints]:
+    """Average the frames of each (pass, rpm bin) pair, order by order, ready for the fit.
 
-    Attributes
-    ----------
-    pass_index, rising, bin_index, rpm, seconds : ndarray [shape=(n_points,)]
-    gear, road_speed_m_s, load_part : ndarray [shape=(n_points,)]
-        Means of :class:`analysis.find.curves.driven.Driven`; NaN where not known.
-    orders : ndarray [shape=(n_orders,)]
-    total_ms, background_ms : ndarray [shape=(n_points, n_orders)]
+    ``driven`` is told at the moments of ``frames``. All orders share the arrays that are the same
+    of them.
     """
-
-    pass_index: IntArray
-    rising: BoolArray
-    bin_index: IntArray
-    rpm: FloatArray
-    seconds: FloatArray
-    gear: FloatArray
-    road_speed_m_s: FloatArray
-    load_part: FloatArray
-    orders: FloatArray
-    total_ms: FloatArray
-    background_ms: FloatArray
-
-    def by_order(self) -> list[OrderPoints]:
-        """Points of each order, ready for the fit."""
-        window_s = REVOLUTIONS * 60.0 / self.rpm
-        return [
-            OrderPoints(
-                engine_order=float(order),
-                pass_index=self.pass_index,
-                bin_index=self.bin_index,
-                rpm=self.rpm,
-                seconds=self.seconds,
-                total_ms=self.total_ms[:, column],
-                background_ms=self.background_ms[:, column],
-                window_s=window_s,
-            )
-            for column, order in enumerate(self.orders)
-        ]
-
-
-def binned(frames: OrderFrames, driven: Driven, orders: FloatArray = ORDERS) -> BinnedOrders:
-    """Average the frames of each (pass, rpm bin) pair; ``driven`` at the moments of ``frames``."""
     bins = by_pass_and_bin(driven.pass_index, frames.rpm)
-    return BinnedOrders(
-        pass_index=bins.pass_index,
-        rising=rising_passes(driven.pass_index, frames.rpm)[bins.pass_index],
-        bin_index=bins.bin_index,
-        rpm=bins.mean(frames.rpm),
-        seconds=HOP_S * bins.count.astype(np.float64),
-        gear=bins.mean(driven.gear),
-        road_speed_m_s=bins.mean(driven.road_speed_m_s),
-        load_part=bins.mean(driven.load_part),
-        orders=orders,
-        total_ms=bins.mean(frames.total_ms),
-        background_ms=bins.mean(frames.background_ms),
+    rising = rising_passes(driven.pass_index, frames.rpm)[bins.pass_index]
+    rpm, gear, road_speed_m_s, load_part = (
+        bins.mean(each)
+        for each in (frames.rpm, driven.gear, driven.road_speed_m_s, driven.load_part)
     )
+    seconds, window_s = HOP_S * bins.count.astype(np.float64), REVOLUTIONS * 60.0 / rpm
+    total_ms, background_ms = bins.mean(frames.total_ms), bins.mean(frames.background_ms)
+    return [
+        OrderPoints(
+            engine_order=float(order),
+            pass_index=bins.pass_index,
+            rising=rising,
+            bin_index=bins.bin_index,
+            rpm=rpm,
+            seconds=seconds,
+            gear=gear,
+            road_speed_m_s=road_speed_m_s,
+            load_part=load_part,
+            total_ms=total_ms[:, column],
+            background_ms=background_ms[:, column],
+            window_s=window_s,
+        )
+        for column, order in enumerate(orders)
+    ]
 
 
 def rising_passes(pass_index: IntArray, rpm: FloatArray) -> BoolArray:

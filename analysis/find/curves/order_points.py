@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import FloatArray
 from analysis.basics.numbered import numbered
 from analysis.basics.rows import rows
 from analysis.find.curves.passes import ends_of_pass, sweeps
+from analysis.findings import PassCurve
 
 _MOSTLY = 0.5  # of the rpm bins: a drive that would lose more keeps all
 # judgement: the ends of a sweep are half of another load. 20 % more moves a drone at the end of
@@ -26,19 +27,15 @@ _PULLING_AWAY_RPM = 1500.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OrderPoints:
-    """One order's points as in :class:`analysis.findings.OrderCurve`, before any fit.
+class OrderPoints(PassCurve):
+    """One order's points, before any fit.
 
-    ``window_s`` [shape=(n_points,)] is the length of the frames behind each point.
+    ``road_speed_m_s`` [shape=(n_points,)] is NaN where not known, ``window_s`` [shape=(n_points,)]
+    the length of the frames behind each point.
     """
 
     engine_order: float
-    pass_index: IntArray
-    bin_index: IntArray
-    rpm: FloatArray
-    seconds: FloatArray
-    total_ms: FloatArray
-    background_ms: FloatArray
+    road_speed_m_s: FloatArray
     window_s: FloatArray
 
 

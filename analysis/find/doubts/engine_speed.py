@@ -107,10 +107,11 @@ def other_cylinders(evidence: Evidence) -> Doubt | None:
 
 def _over_neighbours_db(frames: OrderFrames) -> FloatArray:
     """How far the mean share of each of ``ORDERS`` in a moment's sound is over those beside it."""
-    net = np.maximum(frames.total_ms - frames.background_ms, 0.0)
-    whole = np.maximum(net.sum(axis=1), _LEAST_SHARE)
-    share = (net / whole[:, np.newaxis]).mean(axis=0, dtype=np.float64)
-    level_db = 10.0 * np.log10(share + _LEAST_SHARE)
+    # in place: this is where a drive of hours takes most memory
+    share = frames.total_ms - frames.background_ms
+    np.maximum(share, 0.0, out=share)
+    share /= np.maximum(share.sum(axis=1, keepdims=True), _LEAST_SHARE)
+    level_db = 10.0 * np.log10(share.mean(axis=0, dtype=np.float64) + _LEAST_SHARE)
     beside_db = np.convolve(level_db, [0.5, 0.0, 0.5], mode="same")
     over_db = level_db - beside_db
     over_db[[0, -1]] = 0.0  # one neighbour tells nothing

@@ -13,6 +13,7 @@ from analysis.find.curves.driven import Driven
 from analysis.find.curves.order_curves import binned
 from analysis.find.curves.order_points import OrderPoints, comparable, pulled_away_rpm
 from analysis.find.sound.order_tracking import HOP_S, ORDERS, OrderFrames
+from tests.analysis.find.made_points import made_points
 
 
 @given(st.integers(-50, 800))
@@ -46,9 +47,10 @@ def test_averages_keep_time_and_energy(seed: int, count: int) -> None:
         road_speed_m_s=unknown,
         load_part=unknown,
     )
-    bins = binned(frames, driven)
+    points = binned(frames, driven)
+    bins = points[0]
     assert bins.seconds.sum() == pytest.approx(HOP_S * count)
-    energy = (bins.total_ms * bins.seconds[:, np.newaxis]).sum(axis=0)
+    energy = [np.dot(each.total_ms, each.seconds) for each in points]
     assert energy == pytest.approx(HOP_S * frames.total_ms.sum(axis=0), rel=1e-5)
     assert np.dot(bins.rpm, bins.seconds) == pytest.approx(HOP_S * frames.rpm.sum())
     pairs = list(zip(bins.pass_index.tolist(), bins.bin_index.tolist(), strict=True))
@@ -58,16 +60,8 @@ def test_averages_keep_time_and_energy(seed: int, count: int) -> None:
 
 def points(pass_index: list[int], rpm: list[float]) -> OrderPoints:
     speed = np.array(rpm)
-    return OrderPoints(
-        engine_order=2.0,
-        pass_index=np.array(pass_index),
-        bin_index=bin_of(speed),
-        rpm=speed,
-        seconds=np.full(speed.size, 0.1),
-        total_ms=np.ones(speed.size),
-        background_ms=np.zeros(speed.size),
-        window_s=np.full(speed.size, 0.4),
-    )
+    passes, ones = np.array(pass_index), np.ones(speed.size)
+    return made_points(2.0, passes, bin_of(speed), ones, 0.0 * ones, rpm=speed, seconds=0.1)
 
 
 def test_rests_and_the_ends_of_a_pass_are_left_out_of_the_fit() -> None:

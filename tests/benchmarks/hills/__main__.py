@@ -27,7 +27,7 @@ from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.drive import Drive
 from analysis.errors import AnalysisError
 from analysis.find.curves.driven import driven_at
-from analysis.find.curves.order_curves import BinnedOrders, binned
+from analysis.find.curves.order_curves import binned
 from analysis.find.curves.order_points import OrderPoints, comparable
 from analysis.find.drone import find_drone
 from analysis.find.sound.order_tracking import order_spectra, track_orders
@@ -114,9 +114,9 @@ class Case:
     told: tuple[tuple[DroneBand, ...], ...]
 
 
-def oracle_hills(bins: BinnedOrders, least_db: float = 2.0) -> tuple[SeenHill, ...]:
+def oracle_hills(orders: list[OrderPoints], least_db: float = 2.0) -> tuple[SeenHill, ...]:
     """Hills of the net level of each order, all passes by their seconds, lightly smoothed."""
-    points = comparable(bins.by_order())
+    points = comparable(orders)
     return tuple(
         hill for stretch in _stretches(points[0]) for hill in _hills(points, stretch, least_db)
     )
@@ -168,13 +168,13 @@ def _curve(points: OrderPoints, every: IntArray) -> tuple[FloatArray, FloatArray
     return bin_centre_rpm(every), 10.0 * np.log10(net), total / (background + 1e-20)
 
 
-def oracle_rpm(bins: BinnedOrders) -> tuple[tuple[float, float], ...]:
+def oracle_rpm(orders: list[OrderPoints]) -> tuple[tuple[float, float], ...]:
     """Lowest and highest engine speed of each stretch that the oracle's curves have."""
-    ends = [bin_centre_rpm(part[[0, -1]]) for part in _stretches(comparable(bins.by_order())[0])]
+    ends = [bin_centre_rpm(part[[0, -1]]) for part in _stretches(comparable(orders)[0])]
     return tuple((float(low), float(high)) for low, high in ends)
 
 
-def oracle_bins(drive: Drive, track: SpeedTrack) -> BinnedOrders:
+def oracle_points(drive: Drive, track: SpeedTrack) -> list[OrderPoints]:
     """Orders of a drive along its true engine speed."""
     assert drive.sound is not None
     with WorkingCopy(drive.sound, _silent) as copy:
@@ -194,15 +194,15 @@ def road_cases(count: int, logs: int, first: int) -> Iterator[Case]:
             rng = np.random.default_rng([14, seed, number])
             rows = log_rows(_any_log(rng), made.truth.motion, rng)
             told.append(_told(replace(drive, telemetry=rows)))
-        bins = oracle_bins(replace(drive, telemetry=_true_rows(made.truth)), track)
+        orders = oracle_points(replace(drive, telemetry=_true_rows(made.truth)), track)
         alone = RoadOracle(made)
         yield Case(
             name=f"road {seed}, {made.spec.name}",
             seen=tuple(
                 replace(hill, is_of_engine=alone.may_be_told(hill.order, hill.top_hz))
-                for hill in oracle_hills(bins)
+                for hill in oracle_hills(orders)
             ),
-            seen_rpm=oracle_rpm(bins),
+            seen_rpm=oracle_rpm(orders),
             truth=(),
             told=tuple(told),
         )
@@ -241,11 +241,11 @@ def _clip_case(
     clip: Clip, peak: Peak | None, track: SpeedTrack, logs: int, seed: list[int]
 ) -> Case:
     drives = [logged(clip, track, np.random.default_rng([*seed, n]))[0] for n in range(logs)]
-    bins = oracle_bins(drives[0], track)
+    orders = oracle_points(drives[0], track)
     return Case(
         name=clip.name,
-        seen=oracle_hills(bins),
-        seen_rpm=oracle_rpm(bins),
+        seen=oracle_hills(orders),
+        seen_rpm=oracle_rpm(orders),
         truth=() if peak is None else (peak,),
         told=tuple(_told(drive) for drive in drives),
     )

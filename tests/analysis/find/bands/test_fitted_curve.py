@@ -16,12 +16,12 @@ from analysis.find.bands.drone_bands import FittedOrder
 from analysis.find.bands.fitted_curve import order_curve
 from analysis.find.bands.hills import SeenLevel
 from analysis.find.bands.resonance_model import ResonanceFit
-from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.drone import find_drone
 from analysis.size.drone_curve import drone_curve
 from analysis.size.from_findings import levels_from_curve
 from analysis.size.request import OrderLevels, SizingRequest
 from logger.session import read_session
+from tests.analysis.find.made_points import made_points
 
 BASELINE = Path(__file__).parents[4] / "recorded_sessions" / "baseline"
 LOW_HZ, HIGH_HZ = 60.0, 180.0
@@ -50,28 +50,16 @@ def test_beyond_the_fitted_range_the_trend_stays_level(
 
 def test_outside_the_fitted_range_no_curve_is_given() -> None:
     rpm = np.array([1000.0, 1170.0, 1200.0, 2000.0, 3600.0, 3700.0, 4000.0])
-    ones = np.ones(rpm.size)
-    bins = BinnedOrders(
-        pass_index=np.zeros(rpm.size, dtype=np.int64),
-        rising=np.ones(rpm.size, dtype=np.bool_),
-        bin_index=np.arange(rpm.size),
-        rpm=rpm,
-        seconds=ones,
-        gear=ones,
-        road_speed_m_s=ones,
-        load_part=ones,
-        orders=np.array([3.0]),  # 60 to 180 Hz are 1,200 to 3,600 rpm
-        total_ms=ones[:, np.newaxis],
-        background_ms=0.0 * ones[:, np.newaxis],
-    )
-    (points,) = bins.by_order()
+    one_pass, ones = np.zeros(rpm.size, dtype=np.int64), np.ones(rpm.size)
+    # 60 to 180 Hz are 1,200 to 3,600 rpm of order 3
+    points = made_points(3.0, one_pass, np.arange(rpm.size), ones, 0.0 * ones, rpm=rpm)
     log_f = np.linspace(np.log(LOW_HZ), np.log(HIGH_HZ), 50)
     level = SeenLevel(log_f=log_f, level_db=np.full(50, -30.0), sigma_db=np.ones(50))
-    curve = order_curve(points, FittedOrder(level=level), bins)
+    curve = order_curve(FittedOrder(points=points, level=level))
     known = [False, True, True, True, True, True, False]
     assert np.isfinite(curve.trend_db).tolist() == known
     assert np.isfinite(curve.fitted_db).tolist() == known
-    without = order_curve(points, FittedOrder(), bins)
+    without = order_curve(FittedOrder(points=points))
     assert not np.isfinite(without.fitted_db).any()
 
 

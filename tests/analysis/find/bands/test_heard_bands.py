@@ -11,12 +11,10 @@ import pytest
 from analysis.find.bands.coasting import Cruise
 from analysis.find.bands.drone_bands import fit_drones
 from analysis.find.bands.heard_bands import heard_bands
-from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.findings import OverallCurve
 from tests.analysis.find.bands.test_drone_bands import RPM, Mode, points
 
-ORDERS = (2.0, 3.0)
 NO_CRUISE = Cruise(
     copy=cast(WorkingCopy, None),  # no road speed is known, so nobody listens again
     engine=None,
@@ -36,20 +34,6 @@ def test_the_most_troubling_comes_first_and_a_rumble_hides_none(rumble_db: float
         points(2.0, [Mode(peak_hz=60.0, width=0.1, gain=2.0)], trend_db=0.0),
         points(3.0, [Mode(peak_hz=110.0, width=0.1, gain=3.0)], trend_db=0.0),
     ]
-    unknown = np.full(made[0].rpm.size, np.nan)
-    bins = BinnedOrders(
-        pass_index=made[0].pass_index,
-        rising=made[0].pass_index == 0,
-        bin_index=made[0].bin_index,
-        rpm=made[0].rpm,
-        seconds=made[0].seconds,
-        gear=unknown,
-        road_speed_m_s=unknown,
-        load_part=unknown,
-        orders=np.array(ORDERS),
-        total_ms=np.stack([each.total_ms for each in made], axis=1),
-        background_ms=np.stack([each.background_ms for each in made], axis=1),
-    )
     level_db = np.full(RPM.size, -28.0 + rumble_db)
     overall = OverallCurve(
         rpm=RPM,
@@ -58,5 +42,5 @@ def test_the_most_troubling_comes_first_and_a_rumble_hides_none(rumble_db: float
         level_a_db=level_db,
         seconds=np.ones(RPM.size),
     )
-    told = heard_bands(made, fit_drones(made, 0.0), bins, overall, NO_CRUISE, 0.0)
+    told = heard_bands(fit_drones(made, 0.0), overall, NO_CRUISE, 0.0)
     assert [band.engine_order for band in told] == [3.0, 2.0]

@@ -4,9 +4,9 @@
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
-from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.find.bands.level_curves import level_curve
 from analysis.find.curves.order_points import OrderPoints
+from tests.analysis.find.made_points import made_points
 
 BINS = np.arange(150, 250)
 NOISE_MS = 0.05  # of the loud pass's level
@@ -16,15 +16,12 @@ def passes(level_ms: FloatArray, rng: np.random.Generator) -> OrderPoints:
     """One pass over the same bins at each level, all in the same noise."""
     count = level_ms.size
     noise_ms = NOISE_MS * rng.gamma(2.0, 0.5, size=(2, count * BINS.size))
-    return OrderPoints(
-        engine_order=3.0,
-        pass_index=np.repeat(np.arange(count), BINS.size),
-        bin_index=np.tile(BINS, count),
-        rpm=np.tile(bin_centre_rpm(BINS), count),
-        seconds=np.full(count * BINS.size, 0.3),
-        total_ms=np.repeat(level_ms, BINS.size) + noise_ms[0],
-        background_ms=noise_ms[1],
-        window_s=np.full(count * BINS.size, 0.4),
+    return made_points(
+        3.0,
+        np.repeat(np.arange(count), BINS.size),
+        np.tile(BINS, count),
+        np.repeat(level_ms, BINS.size) + noise_ms[0],
+        noise_ms[1],
     )
 
 

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,9 +14,9 @@ from analysis.basics.rpm_bins import bin_centre_rpm
 from analysis.find.bands.lock import locked_to
 from analysis.find.bands.resonance_model import ResonanceFit
 from analysis.find.bands.views import gear_views, load_views
-from analysis.find.curves.order_curves import BinnedOrders
 from analysis.find.curves.order_points import OrderPoints
 from analysis.findings import DroneBand, GearView, LoadClass, LockedTo
+from tests.analysis.find.made_points import made_points
 
 ORDER, PEAK_HZ, WIDTH, GAIN = 3.0, 110.0, 0.12, 3.0
 BINS = np.arange(125, 265)
@@ -43,39 +45,30 @@ BAND = DroneBand(
 def points_of(level_db: FloatArray, bins: IntArray) -> OrderPoints:
     """One pass for each row of ``level_db`` [shape=(n_passes, n_bins)]."""
     passes, count = level_db.shape
-    return OrderPoints(
-        engine_order=ORDER,
-        pass_index=np.repeat(np.arange(passes), count),
-        bin_index=np.tile(bins, passes),
-        rpm=np.tile(bin_centre_rpm(bins), passes),
-        seconds=np.full(level_db.size, 0.3),
-        total_ms=10.0 ** (0.1 * level_db.ravel()),
-        background_ms=np.full(level_db.size, 1e-3),
-        window_s=np.full(level_db.size, 0.4),
+    return made_points(
+        ORDER,
+        np.repeat(np.arange(passes), count),
+        np.tile(bins, passes),
+        10.0 ** (0.1 * level_db.ravel()),
+        np.full(level_db.size, 1e-3),
     )
 
 
-def bins_of(
+def driven(
     points: OrderPoints,
     gear: FloatArray,
     *,
     load_part: FloatArray | None = None,
     rising: BoolArray | None = None,
-) -> BinnedOrders:
-    """What the car did at those points: 60 rpm for each m/s in gear 0, less in higher gears."""
+) -> OrderPoints:
+    """Say what the car did there: 60 rpm for each m/s in gear 0, less in higher gears."""
     speed = points.rpm / (60.0 - 15.0 * gear)
-    return BinnedOrders(
-        pass_index=points.pass_index,
-        rising=np.ones(gear.size, dtype=np.bool_) if rising is None else rising,
-        bin_index=points.bin_index,
-        rpm=points.rpm,
-        seconds=points.seconds,
+    return replace(
+        points,
+        rising=points.rising if rising is None else rising,
         gear=gear,
         road_speed_m_s=np.where(gear < 0.0, 0.0, speed),
-        load_part=np.full(gear.size, np.nan) if load_part is None else load_part,
-        orders=np.array([points.engine_order]),
-        total_ms=points.total_ms[:, np.newaxis],
-        background_ms=points.background_ms[:, np.newaxis],
+        load_part=points.load_part if load_part is None else load_part,
     )
 
 
@@ -91,7 +84,7 @@ def views(
     level_db = np.stack([share * rise_db + 0.5 * rng.normal(size=bins.size) for share in shares])
     points = points_of(level_db, bins)
     gear = np.repeat(np.arange(len(shares)) if gears is None else gears, bins.size)
-    return gear_views(BAND, points, bins_of(points, gear.astype(np.float64)), FIT)
+    return gear_views(BAND, driven(points, gear.astype(np.float64)), FIT)
 
 
 def verdict(*shares: float, used: slice = slice(None)) -> LockedTo:
@@ -142,7 +135,7 @@ def test_gears_that_did_not_reach_the_band_say_nothing() -> None:
 
 def test_unknown_gears_say_nothing() -> None:
     points = points_of(np.zeros((1, BINS.size)), BINS)
-    assert gear_views(BAND, points, bins_of(points, np.full(BINS.size, np.nan)), FIT) == ()
+    assert gear_views(BAND, driven(points, np.full(BINS.size, np.nan)), FIT) == ()
 
 
 def test_bins_of_a_drop_out_that_nobody_listed_say_nothing() -> None:
@@ -150,7 +143,7 @@ def test_bins_of_a_drop_out_that_nobody_listed_say_nothing() -> None:
     points = points_of(np.tile(FIT.rise_db(ORDER * RPM / 60.0), (2, 1)), BINS)
     points.total_ms[RPM.size + 85 : RPM.size + 90] = 0.0
     gear = np.repeat([0.0, 1.0], RPM.size)
-    assert locked_to(gear_views(BAND, points, bins_of(points, gear), FIT)) is LockedTo.ENGINE
+    assert locked_to(gear_views(BAND, driven(points, gear), FIT)) is LockedTo.ENGINE
 
 
 def test_level_under_heavy_and_light_load() -> None:
@@ -158,8 +151,8 @@ def test_level_under_heavy_and_light_load() -> None:
     rise_db = FIT.rise_db(ORDER * RPM / 60.0)
     points = points_of(np.stack([0.5 * rise_db, 6.0 + rise_db]), BINS)
     load = np.repeat([0.3, 0.8], RPM.size)
-    bins = bins_of(points, np.zeros(load.size), load_part=load)
-    heavy, light = load_views(BAND, points, bins, FIT, 100.0)
+    points = driven(points, np.zeros(load.size), load_part=load)
+    heavy, light = load_views(BAND, points, FIT, 100.0)
     assert (heavy.load, light.load) == (LoadClass.HEAVY, LoadClass.LIGHT)
     assert (heavy.load_part, light.load_part) == pytest.approx((0.8, 0.3))
     assert (heavy.share_of_rise, light.share_of_rise) == pytest.approx((1.0, 0.5), abs=0.02)
@@ -172,8 +165,8 @@ def test_level_under_heavy_and_light_load() -> None:
 def test_without_a_log_of_load_climbs_stand_for_pulling() -> None:
     points = points_of(np.stack([np.full(RPM.size, 3.0), np.zeros(RPM.size)]), BINS)
     rising = np.repeat([True, False], RPM.size)
-    bins = bins_of(points, np.zeros(rising.size), rising=rising)
-    loud, quiet = load_views(BAND, points, bins, FIT, 0.0)
+    points = driven(points, np.zeros(rising.size), rising=rising)
+    loud, quiet = load_views(BAND, points, FIT, 0.0)
     assert (loud.load, quiet.load) == (LoadClass.CLIMBING, LoadClass.FALLING)
     assert loud.level_db - quiet.level_db == pytest.approx(3.0, abs=0.01)
     assert loud.load_part is None
@@ -184,7 +177,7 @@ def test_one_load_is_no_comparison() -> None:
     rng = np.random.default_rng(1)
     steady = 0.5 + 0.03 * rng.normal(size=points.rpm.size)
     gear = np.zeros(points.rpm.size)
-    assert load_views(BAND, points, bins_of(points, gear, load_part=steady), FIT, 0.0) == ()
-    assert load_views(BAND, points, bins_of(points, gear), FIT, 0.0) == ()  # climbs only
+    assert load_views(BAND, driven(points, gear, load_part=steady), FIT, 0.0) == ()
+    assert load_views(BAND, driven(points, gear), FIT, 0.0) == ()  # climbs only
     apart = np.where(points.rpm > BAND.peak_rpm, 0.2, 0.9)  # never at the same engine speed
-    assert load_views(BAND, points, bins_of(points, gear, load_part=apart), FIT, 0.0) == ()
+    assert load_views(BAND, driven(points, gear, load_part=apart), FIT, 0.0) == ()

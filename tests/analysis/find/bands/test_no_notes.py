@@ -70,10 +70,10 @@ def no_notes(
     bands: list[DroneBand], frames: OrderFrames, *, are_many: bool = True
 ) -> tuple[DroneBand, ...]:
     rows = pd.DataFrame({"time_s": frames.time_s, "rpm": frames.rpm})
-    points = binned(frames, driven_at(frames.time_s, frames.rpm, rows, frames.time_s)).by_order()
-    own = [each for each in points if each.engine_order == ORDER]
-    fitted = FittedOrder(bands=tuple(bands), shapes=(SHAPE,) * len(bands))
-    (left,) = room.no_notes([fitted], own, frames, are_many=are_many)
+    points = binned(frames, driven_at(frames.time_s, frames.rpm, rows, frames.time_s))
+    (own,) = (each for each in points if each.engine_order == ORDER)
+    fitted = FittedOrder(points=own, bands=tuple(bands), shapes=(SHAPE,) * len(bands))
+    (left,) = room.no_notes([fitted], frames, are_many=are_many)
     assert len(left.shapes) == len(left.bands)
     return left.bands
 
