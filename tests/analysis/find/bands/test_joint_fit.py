@@ -3,12 +3,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from analysis.basics.arrays import FloatArray
+from analysis.find.bands.hill_shapes import shapes_of
+from analysis.find.bands.hills import hills, seen_level
 from analysis.find.bands.joint_fit import fit_together
-from analysis.find.bands.resonance_model import CurveData
+from analysis.find.bands.resonance_model import MODE_TERMS, CurveData
 
 ORDERS = (2.0, 4.0, 6.0)
 TRUE = np.array([[np.log(70.0), np.log(0.1), 0.9, 0.2], [np.log(120.0), np.log(0.15), 1.2, -0.25]])
@@ -55,3 +59,22 @@ def test_an_engine_that_does_much_of_its_own_is_not_met() -> None:
     own = [2.0 * np.sin(turns + angle) for angle in (0.0, 2.0, 4.0)]
     curves = [curve(order, own_db, rng) for order, own_db in zip(ORDERS, own, strict=True)]
     assert fit_together(curves, BEGIN) is None
+
+
+def test_what_noise_hides_of_an_engine_its_hills_still_show() -> None:
+    """The same engine, with so much noise in each bin that the misfit of all orders is no more."""
+    rng = np.random.default_rng(6)
+    turns = np.linspace(0.0, 30.0, 140)
+    for own_db, are_together in ((0.0, True), (1.5, False)):
+        curves = {
+            order: replace(
+                curve(order, own_db * np.sin(turns + angle), rng), sigma_db=np.full(140, 1.5)
+            )
+            for order, angle in zip(ORDERS, (0.0, 2.0, 4.0), strict=True)
+        }
+        assert fit_together(list(curves.values()), BEGIN) is not None
+        seen = [(order, hill) for order in ORDERS for hill in hills(seen_level(curves[order]), 3.0)]
+        shapes, _ = shapes_of(curves, seen)
+        fits = [fit for found in shapes.values() for _, fit in found]
+        # one mode for each hill, or as many in each fit as there are resonances
+        assert any(fit.modes.size > MODE_TERMS for fit in fits) == are_together
