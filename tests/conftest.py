@@ -17,7 +17,7 @@ from threadpoolctl import threadpool_limits
 
 import pipenote
 from tests.command_line import Result, Run
-from tests.done_once import compared_once, found_once, set_up_once, sized_once
+from tests.done_once import compared_once, condition_once, found_once, set_up_once, sized_once
 
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.register_profile("wild", deadline=None, print_blob=True)
@@ -64,3 +64,4 @@ def done_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("analysis.size.size.size_branches", sized_once)
     monkeypatch.setattr("analysis.compare.comparison.compare_drives", compared_once)
     monkeypatch.setattr("analysis.size.on_exhaust.set_up", set_up_once)
+    monkeypatch.setattr("analysis.compare.trim.on_exhaust.condition", condition_once)

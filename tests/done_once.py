@@ -11,10 +11,14 @@ import hashlib
 import pickle
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import Any
+
+import pytest
 
 from analysis.basics.interval import Interval
 from analysis.branches import Sizing
 from analysis.compare.comparison import compare_drives
+from analysis.compare.trim.both_drives import Conditioned, Drives, condition
 from analysis.compare.trim.built import BuiltBranch
 from analysis.drive import Drive, SampleBlock
 from analysis.exhaust.line import ExhaustLine
@@ -31,6 +35,7 @@ _FOUND: dict[str, Findings] = {}
 _SIZED: dict[bytes, Sizing] = {}
 _COMPARED: dict[bytes, Comparison] = {}
 _SET_UP: dict[bytes, Setup] = {}
+_CONDITIONED: dict[bytes, Conditioned] = {}
 _KEPT = 3  # some 50 MB each
 
 
@@ -75,6 +80,21 @@ def set_up_once(
     return _SET_UP[known]
 
 
+def sized_with_guesses(request: SizingRequest) -> tuple[Sizing, Setup]:
+    """Size on the whole exhaust; gives the guesses too that it was worked out on."""
+    fitted: list[Setup] = []
+
+    def kept(*asked: Any) -> Setup:
+        fitted.append(set_up_once(*asked))
+        return fitted[-1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("analysis.size.on_exhaust.set_up", kept)
+        sizing = size_branches(request)
+    (setup,) = fitted
+    return sizing, setup
+
+
 def compared_once(
     baseline: Findings,
     postfix: Findings,
@@ -93,6 +113,23 @@ def compared_once(
     elif progress is not None:
         progress(1.0)
     return _COMPARED[known]
+
+
+def condition_once(
+    line: ExhaustLine,
+    drives: Drives,
+    built: Sequence[BuiltBranch],
+    branch_gas_k: Interval,
+    progress: Callable[[float], None],
+    kept: BuiltBranch | None = None,
+) -> Conditioned:
+    """As ``condition``; the last few that were fitted to the very same drives are given again."""
+    known = pickle.dumps((line, drives, tuple(built), branch_gas_k, kept))
+    if known not in _CONDITIONED:
+        for oldest in list(_CONDITIONED)[: 1 - _KEPT]:
+            del _CONDITIONED[oldest]
+        _CONDITIONED[known] = condition(line, drives, built, branch_gas_k, progress, kept)
+    return _CONDITIONED[known]
 
 
 def _units_shown() -> str:

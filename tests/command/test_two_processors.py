@@ -19,6 +19,8 @@ from typing import Any
 
 import pytest
 
+from tests.command.answers_printed import answers
+
 # What find and size print is rounded, and the last figure may fall the other way.
 _SHARE, _LAST_FIGURE = 1e-4, 0.02
 
@@ -36,6 +38,7 @@ def older_processor() -> dict[str, str]:
 
 
 def printed(**switched: str) -> Any:
+    """What a process that begins with something switched off prints."""
     done = subprocess.run(
         [sys.executable, "-m", "tests.command.answers_printed"],
         cwd=Path(__file__).parents[2],
@@ -62,11 +65,12 @@ def differences(one: Any, other: Any, path: str = "") -> Iterator[str]:
         yield f"{path}: {one!r} here, {other!r} there"
 
 
+@pytest.mark.usefixtures("done_once")
 def test_another_processor_gives_the_same_answers() -> None:
     off = older_processor()
     if not off["NPY_DISABLE_CPU_FEATURES"]:
         pytest.skip("numpy uses nothing of this processor that could be switched off")
-    here, there = printed(), printed(**off)
+    here, there = answers(), printed(**off)
     assert list(differences(here, there)) == []
     # where to weld and what to cut, to the last printed figure
     assert here["size"]["branches"] == there["size"]["branches"]

@@ -22,9 +22,9 @@ from analysis.report.answer import build_sentence
 from analysis.size.advice import LEFT_OUT
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
-from analysis.size.setup import lay_curve_out
-from analysis.size.size import size_branches
+from analysis.size.setup import Setup, lay_curve_out
 from tests.benchmarks.garage import request_of
+from tests.done_once import sized_with_guesses
 from tests.worlds.cars import WorldCar
 from tests.worlds.draw import WORLDS, droning_car, measure
 from tests.worlds.told import tell
@@ -57,13 +57,13 @@ def hidden() -> Hidden:
 
 
 @pytest.fixture(scope="module")
-def sizing(hidden: Hidden) -> Sizing:
-    return size_branches(hidden.as_typed)
+def sized(hidden: Hidden) -> tuple[Sizing, Setup]:
+    return sized_with_guesses(hidden.as_typed)
 
 
 @pytest.fixture(scope="module")
-def found(hidden: Hidden) -> LeftOut | None:
-    return _left_out(hidden.as_typed)
+def found(sized: tuple[Sizing, Setup]) -> LeftOut | None:
+    return sized[1].left_out
 
 
 def test_the_pipe_that_hides_it_is_found_and_where(hidden: Hidden, found: LeftOut | None) -> None:
@@ -78,7 +78,8 @@ def test_with_it_told_nothing_is_missed(hidden: Hidden) -> None:
     assert _left_out(hidden.told) is None
 
 
-def test_it_is_said_before_anyone_cuts(sizing: Sizing) -> None:
+def test_it_is_said_before_anyone_cuts(sized: tuple[Sizing, Setup]) -> None:
+    sizing, _ = sized
     (doubt,) = (each for each in sizing.doubts if each.code == LEFT_OUT)
     assert "look along that pipe" in doubt.message
     assert "there may be a resonator" in build_sentence(sizing)

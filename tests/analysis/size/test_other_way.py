@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -26,9 +25,9 @@ from analysis.size.advice import MAY_BE_OTHER_WAY, OTHER_WAY
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
 from analysis.size.setup import Setup, set_up
-from analysis.size.size import size_branches
 from tests.analysis.exhaust.test_ensemble import as_typed
 from tests.benchmarks.garage import request_of
+from tests.done_once import sized_with_guesses
 from tests.worlds.draw import WORLDS, droning_car, measure
 from tests.worlds.tail_microphone import both_heard
 from tests.worlds.told import tell
@@ -46,16 +45,7 @@ class Shaken:
 
 
 def sized(request: SizingRequest) -> Shaken:
-    benches: list[Setup] = []
-
-    def kept(*told: Any) -> Setup:
-        benches.append(set_up(*told))
-        return benches[-1]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("analysis.size.on_exhaust.set_up", kept)
-        sizing = size_branches(request)
-    (setup,) = benches
+    sizing, setup = sized_with_guesses(request)
     return Shaken(sizing=sizing, setup=setup)
 
 

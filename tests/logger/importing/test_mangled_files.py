@@ -82,7 +82,7 @@ def test_bytes_of_anything(folder: Path) -> None:
 
 
 # every other one of the latter two ends in the decoder, a process of its own
-@pytest.mark.parametrize(("kind", "count"), [("WAV", 250), ("FLAC", 60), ("W64", 60)])
+@pytest.mark.parametrize(("kind", "count"), [("WAV", 250), ("FLAC", 30), ("W64", 30)])
 def test_sound_files_with_bytes_changed(folder: Path, kind: str, count: int) -> None:
     import soundfile
 
