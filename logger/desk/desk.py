@@ -96,10 +96,13 @@ class Desk:
             raise CarGoneError(f"there is no car file {name} any more")
         return option("--car", str(file or ""))
 
-    def length_of(self, form: FormData, name: str) -> str:
-        """Give the length typed into a field; a bare number is in the unit that was chosen."""
+    def with_units(self, told: Mapping[str, str], names: Iterable[str]) -> dict[str, str]:
+        """Give what was told with its lengths in full: a bare one is in the unit that was chosen.
+
+        What is kept may be read again when the desk shows other units.
+        """
         unit = {"metric": "mm", "inch": "in"}.get(self.folder.units(), "")
-        return with_unit(text_of(form, name), unit)
+        return {**told, **{name: with_unit(told[name], unit) for name in names if name in told}}
 
     def told_before(self, request: Request) -> Mapping[str, str]:
         """Give what was typed for the errand that sent the browser to this page, by field."""
@@ -146,20 +149,14 @@ def with_car_of(request: Request, told: Mapping[str, str]) -> dict[str, str]:
     return {**told, **asked}
 
 
-async def small_form(request: Request) -> FormData:
-    """Read a form without files."""
-    return await request.form(max_files=0, max_fields=_MOST_FIELDS)
-
-
-def text_of(form: FormData, name: str) -> str:
-    """Give what was typed into a field; "" where there is no such field."""
-    value = form.get(name, "")
-    return value.strip() if isinstance(value, str) else ""
+async def told_in(request: Request) -> dict[str, str]:
+    """Read a form without files, by field."""
+    return texts_of(await request.form(max_files=0, max_fields=_MOST_FIELDS))
 
 
 def texts_of(form: FormData) -> dict[str, str]:
-    """Give all that was typed into a form."""
-    return {name: text_of(form, name) for name in form}
+    """Give all that was typed into a form, by field."""
+    return {name: value.strip() for name, value in form.items() if isinstance(value, str)}
 
 
 def make_templates() -> Environment:

@@ -7,18 +7,18 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
 from logger.desk.car_says import car_says
-from logger.desk.desk import Desk, address, small_form, text_of, texts_of, with_car_of
+from logger.desk.desk import Desk, address, texts_of, told_in, with_car_of
 from logger.desk.errands import Errand
 from logger.desk.folder import NameRefusedError, safe_file_name
 from logger.desk.inbox import Brought
 from logger.desk.kept_files import read_document
-from logger.desk.words import option
+from logger.desk.words import options
 from logger.importing.file_kinds import LOG_ENDINGS, SOUND_ENDINGS, ending
 from logger.importing.tables.column_names import KINDS
 
@@ -81,18 +81,19 @@ def _form_page(
 
 async def bring_in(request: Request, desk: Desk) -> Response:
     """Take the files into the inbox, and import them."""
-    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as told:
+    async with request.form(max_files=_MOST_FILES, max_fields=_MOST_FIELDS) as form:
         chosen = [
             (what, each)
             for what in _ENDINGS
-            for each in told.getlist(what)
+            for each in form.getlist(what)
             if isinstance(each, UploadFile) and each.filename
         ]
+        told = texts_of(form)
         if complaint := _refused(chosen):  # nothing of it is kept: a page cannot hold files
-            return _form_page(desk, texts_of(told), token="", complaint=complaint, status=400)
+            return _form_page(desk, told, token="", complaint=complaint, status=400)
         brought = desk.folder.inbox.new()
         files: dict[str, list[str]] = {what: [] for what, _ in chosen}
-        written_s = _written_s(text_of(told, "written"))
+        written_s = _written_s(told.get("written", ""))
         for number, (what, each) in enumerate(chosen, start=1):
             files[what].append(await _kept_in(brought.folder, f"{what} {number}", each))
             if (at_s := written_s.get(each.filename)) is not None:
@@ -139,14 +140,16 @@ def _as_brought(kept: str) -> str:
 
 async def again(request: Request, desk: Desk) -> Response:
     """Import files that are in the inbox, told more than before."""
-    told = await small_form(request)
-    brought = _brought(desk, text_of(told, "token"))
+    told = await told_in(request)
+    brought = _brought(desk, told.get("token", ""))
     return _import(desk, brought, brought.told()["files"], told)
 
 
-def _import(desk: Desk, brought: Brought, files: dict[str, list[str]], told: FormData) -> Response:
-    name = text_of(told, "name")
-    given, car = {each: text_of(told, each) for each in _OPTIONS}, text_of(told, "car")
+def _import(
+    desk: Desk, brought: Brought, files: dict[str, list[str]], told: Mapping[str, str]
+) -> Response:
+    name, car = told.get("name", ""), told.get("car", "")
+    given = {each: told.get(each, "") for each in _OPTIONS}
     kept = {"files": files, "name": name, "car": car, **given}
     token, is_again = brought.folder.name, brought.made(desk.folder.path / name)
     try:
@@ -161,8 +164,7 @@ def _import(desk: Desk, brought: Brought, files: dict[str, list[str]], told: For
     for what, names in files.items():
         words += [f"--{what}={brought.folder / each}" for each in names]
     words += desk.car_option(car)
-    for each, value in given.items():
-        words += option(f"--{each}", value)
+    words += options(given, ((each, f"--{each}") for each in given))
     return desk.run(
         Errand(
             title=f"Bringing in {name}",

@@ -15,7 +15,7 @@ from analysis.exhaust.car import read_car_text
 from analysis.words.shown import Units
 from logger.desk.car_answers import CarAnswers, state_of
 from logger.desk.car_form import Shown, car_form, read_and_show
-from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of
+from logger.desk.desk import Desk, address, see, told_in
 from logger.desk.errands import Errand
 from logger.folder.output_file import write_whole
 
@@ -43,7 +43,7 @@ async def every_car(request: Request, desk: Desk) -> Response:
 
 async def asked(request: Request, desk: Desk) -> Response:
     """Take in answers: draw the car so far, and write its file when that is asked for."""
-    typed = texts_of(await small_form(request))
+    typed = await told_in(request)
     answers = CarAnswers(desk.folder)
     if typed.get(_ANEW):
         answers.forget_draft()
@@ -87,9 +87,9 @@ async def one_car(request: Request, desk: Desk) -> Response:
 
 async def change(request: Request, desk: Desk) -> Response:
     """Write the text of a car file that is there, if it can be read as a car."""
-    file, told = _wanted(request, desk), await small_form(request)
-    text = f"{text_of(told, 'text')}\n".replace("\r\n", "\n")
-    if text_of(told, _BEGAN_FROM) != state_of(file):
+    file, told = _wanted(request, desk), await told_in(request)
+    text = f"{told.get('text', '')}\n".replace("\r\n", "\n")
+    if told.get(_BEGAN_FROM) != state_of(file):
         return _car_page(desk, file, text, complaint=_CHANGED_MEANWHILE.format(file.name))
     try:
         read_car_text(text.encode("utf-8"))

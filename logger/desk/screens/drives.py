@@ -9,15 +9,17 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from logger.desk.car_says import car_says
-from logger.desk.desk import Desk, address, see, small_form, text_of, texts_of, with_car_of
+from logger.desk.desk import Desk, address, see, told_in, with_car_of
 from logger.desk.errands import Errand
 from logger.desk.folder import DriveOnDesk, Shelves
 from logger.desk.kept_files import read_document
 from logger.desk.report_shelf import report_name
-from logger.desk.words import option
+from logger.desk.words import options
 from logger.errors import SessionError
 from logger.session.kept_sizing import KeptPlan, is_kept, kept_plans
 
+# (field of the form, option of the command)
+_OPTIONS = (("cylinders", "--cylinders"), ("idle", "--idle-rpm"), ("rpm_at", "--rpm-at"))
 _DEMO = Path(__file__).resolve().parents[3] / "recorded_sessions"
 
 
@@ -71,26 +73,24 @@ async def copy_demo(request: Request, desk: Desk) -> Response:
 
 async def units(request: Request, desk: Desk) -> Response:
     """Choose what lengths are shown in, on all that is written from now on."""
-    desk.folder.set_units(text_of(await small_form(request), "units"))
+    desk.folder.set_units((await told_in(request)).get("units", ""))
     return see("/")
 
 
 async def find(request: Request, desk: Desk) -> Response:
     """Listen to a drive."""
     drive, _ = wanted_drive(request, desk)
-    form = await small_form(request)
+    told = await told_in(request)
     page = address("drives", drive.name)
     words = ["find", str(drive.path), "--json", *desk.units_option()]
-    words += option("--cylinders", text_of(form, "cylinders"))
-    words += option("--idle-rpm", text_of(form, "idle"))
-    words += option("--rpm-at", text_of(form, "rpm_at"))
+    words += options(told, _OPTIONS)
     return desk.run(
         Errand(
             title=f"Listening to {drive.name}",
             words=tuple(words),
             done_at=page,
             failed_at=page,
-            told=texts_of(form),
+            told=told,
             answer=desk.folder.found_file(drive.name),
         )
     )
@@ -99,7 +99,7 @@ async def find(request: Request, desk: Desk) -> Response:
 async def rename(request: Request, desk: Desk) -> Response:
     """Give a drive another name."""
     drive, _ = wanted_drive(request, desk)
-    name = text_of(await small_form(request), "name")
+    name = (await told_in(request)).get("name", "")
     desk.folder.rename(drive, name)
     return see(address("drives", name))
 
@@ -107,7 +107,7 @@ async def rename(request: Request, desk: Desk) -> Response:
 async def note(request: Request, desk: Desk) -> Response:
     """Set what its owner calls a drive."""
     drive, _ = wanted_drive(request, desk)
-    desk.folder.note(drive, text_of(await small_form(request), "note"))
+    desk.folder.note(drive, (await told_in(request)).get("note", ""))
     return see(address("drives", drive.name))
 
 

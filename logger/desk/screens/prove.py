@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from starlette.requests import Request
 from starlette.responses import Response
 
-from logger.desk.desk import Desk, address, small_form, texts_of
+from logger.desk.desk import Desk, address, told_in
 from logger.desk.errands import Errand
 from logger.desk.folder import DriveOnDesk, NameRefusedError, Shelves
 from logger.desk.report_shelf import BETWEEN
@@ -56,10 +56,7 @@ def _likely_baseline(shelves: Shelves) -> str:
 
 async def prove(request: Request, desk: Desk) -> Response:
     """Compare two drives, or all of them."""
-    shelves, form = desk.folder.look(), await small_form(request)
-    told = texts_of(form)
-    # with their units: the gas may be asked for when the desk shows others
-    told |= {name: desk.length_of(form, name) for name in _BUILT if name in told}
+    shelves, told = desk.folder.look(), desk.with_units(await told_in(request), _BUILT)
     if told.get("all"):
         out = desk.folder.reports.file(_HISTORY)
         words = ["history", str(desk.folder.path)]
@@ -96,7 +93,7 @@ async def prove(request: Request, desk: Desk) -> Response:
 
 async def gas(request: Request, desk: Desk) -> Response:
     """Write a car file again, with the gas temperature that a comparison found in the branch."""
-    shelves, told = desk.folder.look(), texts_of(await small_form(request))
+    shelves, told = desk.folder.look(), await told_in(request)
     shown = told.get("shown", "")
     before, after = _compared(shelves, shown)
     if before is None or after is None:

@@ -8,16 +8,18 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from logger.desk.car_says import car_says
-from logger.desk.desk import Desk, see, small_form, text_of, texts_of, with_car_of
+from logger.desk.desk import Desk, see, told_in, with_car_of
 from logger.desk.errands import Errand
 from logger.desk.folder import NameRefusedError
 from logger.desk.kept_files import read_document
 from logger.desk.live import live
 from logger.desk.recording import Seen
-from logger.desk.words import option
+from logger.desk.words import options
 
 CHECKED = "check.json"  # what the devices said when they were last tried
 _LOOK_EVERY_S = 0.5  # a recording tells how it stands as often
+# (field of the form, option of the command)
+_OPTIONS = (("microphone", "--microphone"), ("rpm", "--rpm"), ("cylinders", "--cylinders"))
 _CHECK_S = 4  # judgement: time for a clap and a quiet moment; no answer hangs on it
 
 
@@ -46,10 +48,8 @@ def _page(desk: Desk, told: Mapping[str, str], *, complaint: str, status: int = 
 
 async def check(request: Request, desk: Desk) -> Response:
     """Try the devices."""
-    form = await small_form(request)
-    words = ["check", "--json", f"--seconds={_CHECK_S}"]
-    words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
-    words += option("--cylinders", text_of(form, "cylinders"))
+    told = await told_in(request)
+    words = ["check", "--json", f"--seconds={_CHECK_S}", *options(told, _OPTIONS)]
     return desk.run(
         Errand(
             title="Trying microphone and rpm",
@@ -57,7 +57,7 @@ async def check(request: Request, desk: Desk) -> Response:
             done_at="/record",
             failed_at="/record",
             answer=desk.folder.hidden(CHECKED),
-            told=texts_of(form),
+            told=told,
             is_on_its_form=True,
         )
     )
@@ -65,16 +65,14 @@ async def check(request: Request, desk: Desk) -> Response:
 
 async def start(request: Request, desk: Desk) -> Response:
     """Start recording into a new session folder."""
-    form = await small_form(request)
-    name = text_of(form, "name")
+    told = await told_in(request)
+    name = told.get("name", "")
     try:
         words = [f"--out={desk.folder.free_path(name)}"]
     except NameRefusedError as error:
-        return _page(desk, texts_of(form), complaint=desk.in_desk_words(str(error)), status=400)
-    words += _devices(text_of(form, "microphone"), text_of(form, "rpm"))
-    words += option("--cylinders", text_of(form, "cylinders"))
-    words += desk.car_option(text_of(form, "car"))
-    desk.recording.start(name, words, texts_of(form))
+        return _page(desk, told, complaint=desk.in_desk_words(str(error)), status=400)
+    words += [*options(told, _OPTIONS), *desk.car_option(told.get("car", ""))]
+    desk.recording.start(name, words, told)
     return see("/record")
 
 
@@ -126,10 +124,6 @@ def _rpm_sources(checked: Mapping[str, Any]) -> list[tuple[str, str]]:
             (f"gps:{device}", f"GPS at {device}: road speed"),
         ]
     return sources
-
-
-def _devices(microphone: str, rpm: str) -> list[str]:
-    return [*option("--microphone", microphone), *option("--rpm", rpm)]
 
 
 def _shown(seen: Seen) -> dict[str, object]:

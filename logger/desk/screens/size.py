@@ -4,11 +4,11 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from logger.desk.desk import Desk, address, small_form, text_of, texts_of
+from logger.desk.desk import Desk, address, told_in
 from logger.desk.errands import Errand
 from logger.desk.report_shelf import report_name
 from logger.desk.screens.drives import has_kept_report, wanted_drive
-from logger.desk.words import option
+from logger.desk.words import option, options
 
 # (field of the form, option of the command)
 _OPTIONS = (
@@ -33,14 +33,11 @@ async def size(request: Request, desk: Desk) -> Response:
     the proof rests on it. A plan that is only tried has a report of its own.
     """
     drive, _ = wanted_drive(request, desk)
-    form = await small_form(request)
     page = address("drives", drive.name)
-    told = texts_of(form)
-    # with their units: what is kept may be sized again when the desk shows others
-    told |= {name: desk.length_of(form, name) for name in _LENGTHS if name in told}
+    told = desk.with_units(await told_in(request), _LENGTHS)
+    keeps = bool(told.get("keep") or told.get("build"))
     for button in _PLAN_BUTTONS:  # it counts before the choice above the table
         told["branches"] = told.pop(button, "") or told.get("branches", "")
-    keeps = bool(text_of(form, "keep") or text_of(form, "build"))
     is_tried = has_kept_report(desk, drive) and not keeps
     out = desk.folder.reports.file(report_name(drive.name, tried=is_tried))
     if has_kept_report(desk, drive) and not is_tried:
@@ -49,12 +46,11 @@ async def size(request: Request, desk: Desk) -> Response:
     words = ["report", str(drive.path), "--out", str(out), "--overwrite"]
     words += desk.units_option()
     words += ["--sheets", str(out.with_suffix(".pdf"))]
-    words += desk.car_option(text_of(form, "car"))
-    words += option("--tube", text_of(form, "own_tube") or text_of(form, "tube"))
-    for field, name in _OPTIONS:
-        words += option(name, told.get(field, ""))
+    words += desk.car_option(told.get("car", ""))
+    words += option("--tube", told.get("own_tube") or told.get("tube", ""))
+    words += options(told, _OPTIONS)
     words += ["--keep"] if keeps else []
-    words += ["--no-can"] if text_of(form, "no_can") else []
+    words += ["--no-can"] if told.get("no_can") else []
     reach, run = told.get("room_out", ""), told.get("room_along", "")
     if reach or run:  # half a box is asked about, and not ignored
         words += ["--room", reach, run]
