@@ -4,7 +4,6 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
-from importlib.metadata import EntryPoint
 from pathlib import Path
 
 from logger.errors import SessionError, TelemetryError
@@ -39,7 +38,6 @@ def import_session(
     *,
     overwrite: bool = False,
     progress: Callable[[float], None] = lambda _: None,
-    importers: tuple[EntryPoint, ...] | None = None,
 ) -> ImportSummary:
     """Make a session folder from files recorded elsewhere.
 
@@ -52,8 +50,6 @@ def import_session(
         Replace a session that is there, once the new one is complete.
     progress : callable
         Called with the finished fraction, 0..1, while sound is copied.
-    importers : tuple of EntryPoint or None
-        Other people's telemetry importers; None takes those that are installed.
 
     Raises
     ------
@@ -63,7 +59,7 @@ def import_session(
     """
     about = _described(request, out)
     refuse_taken(out, overwrite=overwrite)  # before a minute of reading
-    telemetry, sound = _understand(request, importers)
+    telemetry, sound = _understand(request)
     metadata = _with_what_files_say(about, request, telemetry, sound)
     cleared = clear_leftovers(out.parent)
     write_session(
@@ -167,19 +163,17 @@ def _described(request: ImportRequest, out: Path) -> SessionMetadata:
     )
 
 
-def _understand(
-    request: ImportRequest, importers: tuple[EntryPoint, ...] | None
-) -> tuple[ImportedTelemetry | None, DriveSound | None]:
+def _understand(request: ImportRequest) -> tuple[ImportedTelemetry | None, DriveSound | None]:
     """Find out what the files hold; the sound stays in its file."""
     # the log first: it is read in a second, and asks what it must before minutes of decoding
-    telemetry = _logged(request, importers) if request.telemetry else None
+    telemetry = _logged(request) if request.telemetry else None
     sound = _heard(request) if request.audio else None
     _refuse_tail(request.tail_channel, sound)
     _refuse_useless(request, telemetry, sound)
     return telemetry, sound
 
 
-def _logged(request: ImportRequest, importers: tuple[EntryPoint, ...] | None) -> ImportedTelemetry:
+def _logged(request: ImportRequest) -> ImportedTelemetry:
     from logger.importing.joined_logs import Log, join_logs
     from logger.importing.plugins import read_telemetry_file
 
@@ -192,7 +186,6 @@ def _logged(request: ImportRequest, importers: tuple[EntryPoint, ...] | None) ->
             path,
             replace(request.options, time_offset_s=offset_s),
             importer=request.importer,
-            installed=importers,
         )
         logs.append(Log(path=path, telemetry=read))
     return join_logs(logs, are_placed=are_placed)

@@ -181,23 +181,26 @@ def read(path: Path, *installed: EntryPoint, importer: str | None = None) -> Imp
     return read_telemetry_file(path, TelemetryOptions(), importer=importer, installed=installed)
 
 
+@pytest.fixture
+def _json_is_installed(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("logger.importing.plugins.entry_points", lambda *, group: (JSON_POINT,))
+
+
+@pytest.mark.usefixtures("_json_is_installed")
 def test_the_importer_that_knows_the_file_reads_it(tmp_path: Path) -> None:
     write_json(tmp_path / "log")
-    import_session(
-        ImportRequest(telemetry=(tmp_path / "log",)), tmp_path / "s", importers=(JSON_POINT,)
-    )
+    import_session(ImportRequest(telemetry=(tmp_path / "log",)), tmp_path / "s")
     assert read_session(tmp_path / "s").telemetry["rpm"].tolist() == RPM
 
 
+@pytest.mark.usefixtures("_json_is_installed")
 def test_a_checkout_that_was_never_installed_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """In the same words as ``record``, ``check`` and ``report``."""
     write_json(tmp_path / "log")
     monkeypatch.setattr("logger.software.version", _not_there)
-    import_session(
-        ImportRequest(telemetry=(tmp_path / "log",)), tmp_path / "s", importers=(JSON_POINT,)
-    )
+    import_session(ImportRequest(telemetry=(tmp_path / "log",)), tmp_path / "s")
     assert read_session(tmp_path / "s").metadata.software_version == "not installed"
 
 
