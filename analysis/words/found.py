@@ -17,6 +17,9 @@ _NO_DRONE = (
 _NO_NUMBERS = "Numbers from it would be wrong, so none are shown. What to do is said below."
 _NOT_SURE = "That is not certain: what may hide one, and what to do about it, is said below."
 _MOST_NAMED = 3  # judgement: speeds in one sentence
+# judgement: of a frequency, half the 95 % interval; branches can be cut as near. On roads engines
+# differ so much from sweep to sweep that most drones are known less well
+_AS_ONE_NUMBER = 0.01
 
 
 def found_sentence(findings: Findings) -> str:
@@ -31,17 +34,16 @@ def found_sentence(findings: Findings) -> str:
         )
     band = findings.bands[0]
     more = _others(findings)
+    rpm, hertz = _peak(band)
     if findings.levels_only:
         return (
-            f"At about {words.rpm(band.peak_rpm)} the cabin gets {words.decibel(band.rise_db)} "
-            f"louder than at the engine speeds around it; taken as "
-            f"{words.order_name(band.engine_order, findings.engine)}, that is a drone at "
-            f"{words.hertz(band.peak_hz)}{more}."
+            f"{rpm} the cabin gets {words.decibel(band.rise_db)} louder than at the engine speeds "
+            f"around it; taken as {words.order_name(band.engine_order, findings.engine)}, that is "
+            f"a drone at {hertz}{more}."
         )
     return (
-        f"At about {words.rpm(band.peak_rpm)} {_note(band, findings)} at "
-        f"{words.hertz(band.peak_hz)} is {words.decibel(band.rise_db)} louder than its "
-        f"surroundings{more}."
+        f"{rpm} {_note(band, findings)} at {hertz} is {words.decibel(band.rise_db)} louder than "
+        f"its surroundings{more}."
     )
 
 
@@ -68,6 +70,18 @@ def not_known_which(findings: Findings, band: DroneBand) -> str:
 def may_hide_a_drone(findings: Findings) -> bool:
     """Whether finding no drone says little, because of how the drive was recorded."""
     return any(doubt.may_hide for doubt in findings.warnings)
+
+
+def _peak(band: DroneBand) -> tuple[str, str]:
+    """Say at which engine speed and frequency a band peaks: one number, or between which two."""
+    low_hz, high_hz = band.peak_hz_ci95.low, band.peak_hz_ci95.high
+    if high_hz - low_hz <= 2.0 * _AS_ONE_NUMBER * band.peak_hz:
+        return f"At about {words.rpm(band.peak_rpm)}", words.hertz(band.peak_hz)
+    low_rpm, high_rpm = (60.0 * hz / band.engine_order for hz in (low_hz, high_hz))
+    return (
+        f"Somewhere between {words.number(round(low_rpm, -1))} and {words.rpm(high_rpm)}",
+        f"{words.number(low_hz)} to {words.number(high_hz)} Hz",
+    )
 
 
 def _note(band: DroneBand, findings: Findings) -> str:

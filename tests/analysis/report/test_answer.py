@@ -35,6 +35,15 @@ def test_a_drone_is_named_by_rpm_order_frequency_and_rise() -> None:
     )
 
 
+def test_a_peak_that_is_not_known_to_1_percent_is_told_as_a_range() -> None:
+    """95 and 105 Hz are 1,900 and 2,100 rpm in order 3."""
+    wide = replace(band(), peak_hz_ci95=Interval(low=95.0, high=105.0))
+    assert found_sentence(findings(wide)) == (
+        "Somewhere between 1,900 and 2,100 rpm the drone of order 3 (3 beats per turn of the "
+        "crankshaft, as the cylinders fire) at 95 to 105 Hz is 13 dB louder than its surroundings."
+    )
+
+
 def test_a_drone_off_the_firing_order_is_not_called_firing() -> None:
     text = found_sentence(findings(band(order=4.5)))
     assert "the drone of order 4.5 (4.5 beats per turn of the crankshaft) at 168 Hz" in text
