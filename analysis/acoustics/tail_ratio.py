@@ -15,6 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from analysis.basics.arrays import ComplexArray, FloatArray
+from analysis.basics.rows import in_pairs
 
 # judgement: of the slow factor: even, tilted, bent. More would explain the other way away.
 _TERMS = 3
@@ -44,11 +45,21 @@ class TailRatio:
     frequency_hz: FloatArray
     ratio: ComplexArray
     sigma: FloatArray
+    rough: float = _ROUGH
 
     @cached_property
     def off(self) -> FloatArray:
         """How far it may be off, over its size: noise, and a cabin that is not as smooth."""
-        return np.hypot(self.sigma, _ROUGH)
+        return np.hypot(self.sigma, self.rough)
+
+    def in_pairs(self) -> TailRatio:
+        """Give the mean of each two neighbours, which is off by as much less."""
+        return TailRatio(
+            frequency_hz=in_pairs(self.frequency_hz),
+            ratio=in_pairs(self.ratio),
+            sigma=in_pairs(self.sigma) / np.sqrt(2.0),
+            rough=self.rough / np.sqrt(2.0),
+        )
 
     @cached_property
     def _terms(self) -> FloatArray:

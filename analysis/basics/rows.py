@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from analysis.basics.arrays import BoolArray, IntArray
+from analysis.basics.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
+_Numbers = TypeVar("_Numbers", FloatArray, ComplexArray)
 _Table = TypeVar("_Table", bound="DataclassInstance")
 
 
@@ -36,3 +37,9 @@ def joined(one: _Table, other: _Table) -> _Table:
             if isinstance(each, np.ndarray)
         },
     )
+
+
+def in_pairs(values: _Numbers) -> _Numbers:
+    """Mean of each two neighbours; an odd last one is left out."""
+    last = values.size // 2 * 2
+    return (values[0:last:2] + values[1:last:2]) / 2.0

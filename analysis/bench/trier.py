@@ -38,6 +38,7 @@ _SAME_GAS_K = 10.0
 _KEPT = 128
 
 Floats: TypeAlias = NDArray[np.floating[Any]]
+_Minors: TypeAlias = list[float | AnyComplexArray]
 
 
 class Seat(NamedTuple):
@@ -77,6 +78,7 @@ class Trier:
         self.link = lru_cache(maxsize=_KEPT)(self._link)
         self.admittance = lru_cache(maxsize=_KEPT)(self._admittance)
         self._between = lru_cache(maxsize=_KEPT)(self._pressure_between)
+        self._minors = lru_cache(maxsize=_KEPT)(self._minors_at)
         self._least: dict[tuple[float, ...], Floats] = {}
         # drones and rest are made up of stretches of frequency, one after the other
         ends = (np.diff(bench.near, axis=1) != 0).any(axis=0)
@@ -127,18 +129,28 @@ class Trier:
                 seats.append(Seat(place, self._leans(number, stations)))
                 # a column of branch_k: the first and second branch, then those that mirror them
                 admittances.append(self.admittance(number + 2 * side, station, side, length_m))
+        coupled, passing = self._minors(tuple(seats))
+        divided = _with_one(admittances, coupled)
+        if passing is not None:
+            divided /= _with_one(admittances, passing)
+        return self._power_ratio(divided)
+
+    def _minors_at(self, seats: tuple[Seat, ...]) -> tuple[_Minors, _Minors | None]:
+        """Principal minors of what couples seats: all of it, and what passes all that is heard.
+
+        None of the latter where all that is heard passes every seat.
+        """
         coupling = [[self.between(one, other) for other in seats] for one in seats]
-        divided = determinant(_with_one(admittances, coupling))
         if self.bench.places.is_one_way:
-            return self._power_ratio(divided)
-        passing: list[list[AnyComplexArray]] = [
+            return _principal_minors(coupling), None
+        passing = [
             [
-                g - self.link(one).before * self.link(other).heard
+                np.asarray(g - self.link(one).before * self.link(other).heard)
                 for other, g in zip(seats, row, strict=True)
             ]
             for one, row in zip(seats, coupling, strict=True)
         ]
-        return self._power_ratio(divided / determinant(_with_one(admittances, passing)))
+        return _principal_minors(coupling), _principal_minors(passing)
 
     def _power_ratio(self, divided: AnyComplexArray) -> Floats:
         """Power before over after, where what comes from the outlets is divided by this."""
@@ -212,14 +224,25 @@ def _places_of_one_gas(bench: ExhaustBench) -> IntArray:
     return np.asarray(first[which], dtype=np.int64)
 
 
-def _with_one(
-    admittances: list[AnyComplexArray], coupling: list[list[AnyComplexArray]]
-) -> list[list[AnyComplexArray]]:
-    """One plus admittance times coupling, as a matrix."""
-    return [
-        [y * g + 1.0 if row == column else y * g for column, g in enumerate(of_row)]
-        for row, (y, of_row) in enumerate(zip(admittances, coupling, strict=True))
-    ]
+def _principal_minors(coupling: Sequence[Sequence[AnyComplexArray]]) -> _Minors:
+    """Of every choice of seats, by the number whose bits are the chosen ones; of none it is one."""
+    minors: _Minors = [1.0]
+    for bits in range(1, 2 ** len(coupling)):
+        chosen = [number for number in range(len(coupling)) if bits >> number & 1]
+        minors.append(determinant([[coupling[row][column] for column in chosen] for row in chosen]))
+    return minors
+
+
+def _with_one(admittances: list[AnyComplexArray], minors: _Minors) -> AnyComplexArray:
+    """Work out the determinant of one plus admittances times coupling.
+
+    It is the sum over every choice of seats of their admittances times their minor.
+    """
+    for admittance in reversed(admittances):
+        half = len(minors) // 2
+        without, joined = minors[:half], minors[half:]
+        minors = [admittance * more + of for of, more in zip(without, joined, strict=True)]
+    return np.asarray(minors[0])
 
 
 def least_along(values: Floats, part: BoolArray) -> Floats:

@@ -21,7 +21,7 @@ from analysis.acoustics.network import Duct, multiplied
 from analysis.acoustics.network import heard as heard_flow
 from analysis.acoustics.tail_ratio import TailRatio, slow_terms
 from analysis.basics.arrays import ComplexArray, FloatArray, IntArray
-from analysis.basics.rows import joined, rows
+from analysis.basics.rows import in_pairs, joined, rows
 from analysis.exhaust.fitting import meet, shared_weight, tempered_choice, tempered_weight
 from analysis.exhaust.guesses import Members, between_ends, make_ducts
 from analysis.exhaust.layout import lay_out
@@ -70,6 +70,17 @@ class MeasuredCurve:
         """Even polynomials that make up any slow trend, [shape=(n, trend_terms)], orthonormal."""
         # orthonormal, so that a plain product takes the trend out of all guesses at once
         return np.linalg.qr(slow_terms(self.frequency_hz, self.trend_terms))[0]
+
+    def in_pairs(self) -> MeasuredCurve:
+        """Give the mean of each two neighbours, with as much less noise: a quicker fit."""
+        return replace(
+            self,
+            frequency_hz=in_pairs(self.frequency_hz),
+            rpm=in_pairs(self.rpm),
+            level_db=in_pairs(self.level_db),
+            sigma_db=self.sigma_db / np.sqrt(2.0),
+            tail=None if self.tail is None else self.tail.in_pairs(),
+        )
 
     def on_trend(self, level_db: FloatArray) -> FloatArray:
         """Put levels [shape=(n_members, n)] on the slow trends that bring them nearest to this."""
@@ -163,12 +174,13 @@ def fit_ensemble(
     With a ``slip`` one length is taken for another than was typed.
     """
     prior = Prior(line=line, engine_order=engine_order, slips=() if slip is None else (slip,))
-    model = ExhaustModel(prior, heard)
-    start = _near(model, prior, heard, rng, count)
+    whole, few = ExhaustModel(prior, heard), heard.in_pairs()
+    model = ExhaustModel(prior, few)
+    start = _near(model, prior, few, rng, count)
     # each guess meets its own noisy copy, or all would end in one point and the range be too narrow
-    wanted = heard.level_db + heard.sigma_db * rng.standard_normal((count, heard.level_db.size))
-    if heard.tail is not None:
-        wanted = np.concatenate([wanted, _parts(heard.tail.noisy(count, rng))], axis=1)
+    wanted = few.level_db + few.sigma_db * rng.standard_normal((count, few.level_db.size))
+    if few.tail is not None:
+        wanted = np.concatenate([wanted, _parts(few.tail.noisy(count, rng))], axis=1)
     fitted = start
     for tried in range(_TRIES):
         fitted = meet(
@@ -180,7 +192,7 @@ def fit_ensemble(
             _part_of(progress, tried),
             fitted,
         )
-        left = model.residual(fitted, model.heard)
+        left = whole.residual(fitted, whole.heard)
         misfit = np.sum(left**2, axis=1)
         if _counting(misfit) >= FEWEST * count / _FITTED:
             break
@@ -230,13 +242,24 @@ class _Kept:
         self._row_of: dict[bytes, int] = {}
         self._arrays: list[ComplexArray] = []
 
-    def of(self, at: FloatArray, work_out: Callable[[], list[ComplexArray]]) -> list[ComplexArray]:
-        """Give them for guesses at these coordinates, worked out now or kept."""
+    def of(
+        self, at: FloatArray, work_out: Callable[[IntArray], list[ComplexArray]]
+    ) -> list[ComplexArray]:
+        """Give them for guesses at these coordinates, kept or worked out now, each but once."""
         asked = [row.tobytes() for row in at]
-        if not all(each in self._row_of for each in asked):
-            self._arrays = work_out()
-            self._row_of = {each: number for number, each in enumerate(asked)}
-            return self._arrays
+        first = {each: number for number, each in reversed(list(enumerate(asked)))}
+        new = {each: number for each, number in first.items() if each not in self._row_of}
+        if new:
+            made = work_out(np.array(list(new.values())))
+            kept = [each for each in first if each in self._row_of]
+            rows_kept = [self._row_of[each] for each in kept]
+            if kept:
+                made = [
+                    np.concatenate([old[rows_kept], now])
+                    for old, now in zip(self._arrays, made, strict=True)
+                ]
+            self._arrays = made
+            self._row_of = {each: number for number, each in enumerate([*kept, *new])}
         which = [self._row_of[each] for each in asked]
         return [each[which] for each in self._arrays]
 
@@ -294,12 +317,12 @@ class ExhaustModel:
         return np.hstack([exhaust, beside_at(best), rest[:, 2:]])
 
     def _outlet(self, at: FloatArray) -> ComplexArray:
-        return self._outlets.of(at, lambda: [self._let_out(at)])[0]
+        return self._outlets.of(at, lambda which: [self._let_out(at[which])])[0]
 
     def _let_out(self, at: FloatArray) -> ComplexArray:
         members, heard, layout = self._prior.members(at), self._heard, self._layout
         inside = np.delete(at, self._prior.at_ends, axis=1)
-        poles = self._ducts.of(inside, lambda: self._four_poles(members))
+        poles = self._ducts.of(inside, lambda which: self._four_poles(rows(members, which)))
         outlet = np.empty((at.shape[0], heard.rpm.size), dtype=np.complex128)
         for few in _few_at_once(at.shape[0]):
             ducts = tuple(

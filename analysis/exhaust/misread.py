@@ -58,9 +58,12 @@ _AS_GOOD, _KEPT = 4.0, 3
 # in a short one is seen. They move no length of a car whose curve its file meets.
 _CAN_M, _CAN_WIDE, _CAN_OFF_MIDDLE, _HIDES_M = 0.27, 1.8, 0.25, 0.8
 # judgement: guesses fitted with it; which of them, by their sums of squares, are laid beside those
-# as typed, and how much smaller that one must be. Cars typed right came to 1 at most, cars with one
-# left out to 1 to 15.
-_CAN_FITTED, _CAN_QUANTILE, _CAN_GAIN = 48, 0.1, 2.5
+# as typed, and how much smaller that one must be. Cars typed right came to 3.2 at most, cars that
+# told of one to 13 and 30.
+_CAN_FITTED, _CAN_QUANTILE, _CAN_GAIN = 48, 0.1, 3.5
+# judgement: what the nearer guesses as typed leave of the level, up to which nobody looks for one:
+# most cars typed right stay below, none of six that told of one did.
+_NEAR_DB = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,9 +156,10 @@ def left_out(
     as_typed: Ensemble,
     rng: np.random.Generator,
 ) -> LeftOut | None:
-    """Find the resonator that the drive tells of; None where guesses as typed are as near it."""
+    """Find the resonator that the drive tells of; None where guesses as typed are near it."""
     number = _may_hide(line)
-    if number is None:
+    near_db2 = np.quantile(as_typed.left_db2, _CAN_QUANTILE)
+    if number is None or near_db2 < _NEAR_DB**2:
         return None
     holding = _with_resonator(line, number)
     half_m = float(holding.lengths_m[number])
@@ -251,11 +255,11 @@ def _fitted(prior: Prior, heard: MeasuredCurve, rng: np.random.Generator) -> _Fi
     As many for each of the slips, in their order.
     """
     alone = [replace(prior, slips=(slip,)) for slip in prior.slips] or [prior]
-    starts = [_to_start_from(ExhaustModel(each, heard), each, rng) for each in alone]
+    few = heard.in_pairs()
+    starts = [_to_start_from(ExhaustModel(each, few), each, rng) for each in alone]
     if len(alone) > 1:
         starts = [np.insert(at, prior.size - 2, n, axis=1) for n, at in enumerate(starts)]
-    model = ExhaustModel(prior, heard)
-    return _met(model, model.free, np.concatenate(starts), _STEPS)
+    return _met(prior, heard, np.concatenate(starts), _STEPS)
 
 
 def _slipped(prior: Prior, heard: MeasuredCurve, opened: list[_Fits]) -> list[_Fits]:
@@ -268,19 +272,22 @@ def _slipped(prior: Prior, heard: MeasuredCurve, opened: list[_Fits]) -> list[_F
         walked = np.concatenate([best] * len(ways_m))
         walked[:, held] = np.repeat(ways_m, len(best)) / _SLIP_M
         every.append(walked)
-    model = ExhaustModel(prior, heard)
-    free = model.free[model.free != held]
-    met = _met(model, free, np.concatenate(every), _MORE_STEPS)
+    met = _met(prior, heard, np.concatenate(every), _MORE_STEPS, held)
     return met.parts(np.cumsum([len(walked) for walked in every[:-1]]).tolist())
 
 
-def _met(model: ExhaustModel, free: IntArray, walked: FloatArray, steps: int) -> _Fits:
+def _met(
+    prior: Prior, heard: MeasuredCurve, walked: FloatArray, steps: int, held: int = -1
+) -> _Fits:
+    """Fit on; the coordinate with the number ``held`` stays, none of -1."""
+    model, whole = ExhaustModel(prior, heard.in_pairs()), ExhaustModel(prior, heard)
+    free = model.free[model.free != held]
     start = walked.copy()
     start[:, free] = 0.0
     wanted = np.repeat(model.heard[None], walked.shape[0], axis=0)
     at = meet(model.residual, start, wanted, steps, free, lambda _: None, walked)
-    cost = np.sum(model.residual(at, wanted) ** 2, axis=1) + np.sum((at - start) ** 2, axis=1)
-    return _Fits(at=at, cost=cost)
+    left = whole.residual(at, whole.heard)
+    return _Fits(at=at, cost=np.sum(left**2, axis=1) + np.sum((at - start) ** 2, axis=1))
 
 
 def _guesses(prior: Prior, fits: _Fits, most: float) -> Guesses:

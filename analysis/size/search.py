@@ -1,8 +1,8 @@
 """Choose places and lengths of one or two branches by the worst credible outcome.
 
-Every place and length is tried alone on all guesses at the exhaust; pairs on a thinned bench, where
-all that matters is which are worth a closer look; then the best few at each of the best spots are
-walked downhill on the whole bench, place by place and a few per cent of length at a time. Where
+Every place and length is tried alone on every other guess at the exhaust; pairs on a thinner bench,
+where all that matters is which are worth a closer look; then the best few at each of the best spots
+are walked downhill on the whole bench, place by place and a few per cent of length at a time. Where
 there is more than one pipe, spots are looked for on each, and on each two of them.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
@@ -33,7 +33,7 @@ from analysis.size.ties import alike
 _SINGLE_LENGTHS, _PAIR_LENGTHS = 24, 12
 _PAIR_PLACES = 24
 _THIN_MEMBERS, _THIN_FREQUENCIES = 4, 2
-_STARTS = 16  # at the best spot, and half as many at each next one
+_STARTS = 8  # at the best spot, and half as many at each next one
 _SPOTS = 3
 # judgement: where there are several pipes: spots on each, or each two, of them; how much worse than
 # the best start they may be before nobody looks there; lengths at each place of two pipes.
@@ -145,16 +145,17 @@ def best(room: Room, way: Way) -> list[Chosen]:
 def likeliest_single(room: Room, way: Way) -> Chosen:
     """Give the one branch that cures most of the cases, though its worst case may be worse."""
     room = room.kept_to(way)
-    trier = Trier(room.bench, way.tube.inner_diameter_m, way.can)
+    bore_m, can = way.tube.inner_diameter_m, way.can
+    trier = Trier(room.bench, bore_m, can)
     tried = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
+    likeliest = _likeliest(Trier(_half(room.bench), bore_m, can), tried)
     for reach, share in _ABOUT:
-        likeliest = _likeliest(trier, tried)
         at = int(np.searchsorted(room.allowed, likeliest.place[0, 0]))
         places = room.allowed[max(at - reach, 0) : at + reach + 1]
         about_m = likeliest.length_m[0, 0] * ratios(share, _ABOUT_STEPS)
         lengths_m = np.unique(about_m.clip(*room.lengths_m))
-        tried = Trials.singles(places, lengths_m, tried.bore_m, tried.can)
-    return _chosen(trier, _likeliest(trier, tried))
+        likeliest = _likeliest(trier, Trials.singles(places, lengths_m, bore_m, can))
+    return _chosen(trier, likeliest)
 
 
 def _likeliest(trier: Trier, tried: Trials) -> Trials:
@@ -169,7 +170,7 @@ def _chosen(trier: Trier, trial: Trials) -> Chosen:
 
 def _single_starts(room: Room, way: Way) -> _Scored:
     singles = _crossed(room, way, room.allowed, _SINGLE_LENGTHS)
-    return singles, room.bench.outcome(singles).score_db
+    return singles, _half(room.bench).outcome(singles).score_db
 
 
 def _pair_starts(room: Room, way: Way) -> _Scored:
@@ -305,9 +306,13 @@ def downhill(room: Room, *spots: Trials) -> list[Chosen]:
 
     The longer steps are taken by every other guess, which are enough to tell up from down.
     """
-    half = room.bench.thinned(slice(None, None, 2), slice(None))
-    triers = [Trier(bench, spots[0].bore_m, spots[0].can) for bench in (half, room.bench)]
+    benches = _half(room.bench), room.bench
+    triers = [Trier(bench, spots[0].bore_m, spots[0].can) for bench in benches]
     return [_walked(room, starts, *triers) for starts in spots]
+
+
+def _half(bench: ExhaustBench) -> ExhaustBench:
+    return bench.thinned(slice(None, None, 2), slice(None))
 
 
 def _walked(room: Room, starts: Trials, on_half: Trier, on_all: Trier) -> Chosen:

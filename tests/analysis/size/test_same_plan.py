@@ -51,7 +51,7 @@ def test_one_branch_is_weighed_where_no_tube_sits_on_the_pipe(room: Room) -> Non
 
 def test_two_branches_are_the_same_alone_and_beside_one_that_is_enough(room: Room) -> None:
     """The odds of a pair must not hang on whether it was asked for."""
-    roomy = replace(room, lengths_m=(0.3, 0.8))
+    roomy = replace(room, lengths_m=(0.3, 1.2))
     *ones, beside = weighed(roomy, (SEATED, AS_WIDE), None)
     assert any(one.is_enough for one in ones)
     (alone,) = weighed(roomy, (SEATED, AS_WIDE), 2)
