@@ -78,6 +78,7 @@ class BandChange:
     smallest_change_db: float
     kept_alike: tuple[Condition, ...] = ()  # in both drives, beside engine speed
     highest_change_db: float = float("nan")  # of the drone's highest level, as size foretells it
+    elsewhere_change_db: float = float("nan")  # of its order's highest level away from the drones
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

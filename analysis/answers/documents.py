@@ -138,7 +138,7 @@ def _change(change: BandChange) -> dict[str, Json]:
     return {
         **picked(change.band, "engine_order", "peak_rpm", "low_rpm", "high_rpm"),
         **picked(change, "level_change_db", "ci95_db", "smallest_change_db", "verdict", "why"),
-        **picked(change, "highest_change_db", "kept_alike"),
+        **picked(change, "highest_change_db", "elsewhere_change_db", "kept_alike"),
     }
 
 

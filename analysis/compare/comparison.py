@@ -85,7 +85,7 @@ def compare_drives(
         addition=advice.addition,
         warnings=(*doubts, *advice.doubts),
     )
-    return left_alone(comparison)
+    return left_alone(comparison, None if sized_by is None else sized_by.target.engine_order)
 
 
 def _new_bands(pair: DrivePair) -> tuple[tuple[DroneBand, ...], tuple[DroneBand, ...]]:
@@ -167,6 +167,7 @@ def _measured(band: DroneBand, pair: DrivePair) -> LevelChange:
         ci95_db=nothing,
         smallest_change_db=np.nan,
         highest_change_db=np.nan,
+        elsewhere_change_db=np.nan,
     )
 
 
@@ -181,4 +182,5 @@ def _judged(band: DroneBand, change: LevelChange, pair: DrivePair) -> BandChange
         smallest_change_db=can_show_db(change, pair.suspected_gain),
         kept_alike=tuple(sorted(change.kept_alike)),
         highest_change_db=change.highest_change_db,
+        elsewhere_change_db=change.elsewhere_change_db,
     )

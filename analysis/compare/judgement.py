@@ -8,9 +8,9 @@ still says cured, it is. Only by how much is then not sure.
 from collections.abc import Sequence
 from dataclasses import replace
 
+from analysis.basics.cure import ELSEWHERE_DB
 from analysis.compare.match.one_car import OTHER_GEARING
 from analysis.compare.trim.advice import TRIM_UNKNOWN
-from analysis.compare.verdict import SMALL_CHANGE_DB
 from analysis.findings import Doubt, LockedTo
 from analysis.verdicts import BandChange, Comparison, Verdict, suspected
 
@@ -23,7 +23,7 @@ def headline(comparison: Comparison) -> BandChange | None:
 def all_cured(comparison: Comparison) -> bool:
     """Whether every drone that the exhaust can be blamed for is gone, and nothing new came up."""
     has_news = bool(comparison.new_bands or comparison.whistles)
-    return old_ones_cured(comparison.changes) and not has_news
+    return old_ones_cured(comparison.changes) and not has_news and not _rose_elsewhere(comparison)
 
 
 def old_ones_cured(changes: Sequence[BandChange]) -> bool:
@@ -42,22 +42,31 @@ def maybe_two_cars(comparison: Comparison) -> Doubt | None:
     return next((each for each in comparison.warnings if each.code == OTHER_GEARING), None)
 
 
-def left_alone(comparison: Comparison) -> Comparison:
-    """Ask for no trim of what is cured, unless it is foretold to get clearly quieter still.
+def left_alone(comparison: Comparison, engine_order: float | None) -> Comparison:
+    """Ask for no trim and no second branch where that order is cured as measured.
 
-    Nor is it said there that a trim cannot be told: none is wanted.
+    What is foretold of a trim is less sure than what was measured without it. Nor is it said there
+    that a trim cannot be told: none is wanted. Without an order every drone must be cured.
     """
-    outlook = comparison.trim_outlook
-    gain_db = 0.0 if outlook is None else outlook.now_db - outlook.then_db
-    gains = outlook is not None and outlook.is_worth_it and gain_db >= SMALL_CHANGE_DB
-    if gains or not (all_cured(comparison) and amount_is_sure(comparison)):
+    of_order = [c for c in comparison.changes if engine_order in (None, c.band.engine_order)]
+    if not old_ones_cured(of_order) or _rose_elsewhere(comparison):
         return comparison
+    outlook, addition = comparison.trim_outlook, comparison.addition
     return replace(
         comparison,
         trims=tuple(replace(trim, is_worth_it=False) for trim in comparison.trims),
         trim_outlook=None if outlook is None else replace(outlook, is_worth_it=False),
+        addition=None
+        if addition is None
+        else replace(addition, outlook=replace(addition.outlook, is_worth_it=False)),
         warnings=tuple(each for each in comparison.warnings if each.code != TRIM_UNKNOWN),
     )
+
+
+def _rose_elsewhere(comparison: Comparison) -> bool:
+    """Whether a drone's order got louder elsewhere than a cure allows, and no gain may do that."""
+    rose = any(c.elsewhere_change_db > ELSEWHERE_DB for c in _own(comparison.changes))
+    return rose and amount_is_sure(comparison)
 
 
 def _own(changes: Sequence[BandChange]) -> list[BandChange]:

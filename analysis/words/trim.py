@@ -128,15 +128,22 @@ def outlook_words(outlook: TrimOutlook) -> str:
     return f"{told}. No length there is a sure cure: size again with the gas temperature found"
 
 
-def addition_words(addition: Addition) -> str:
-    """Say what to weld at the place that was kept, and what both branches would do."""
-    outlook, ends = addition.outlook, addition.outlook.then_ci95_db
+def addition_order(addition: Addition) -> str:
+    """Say what to weld at the place that was kept, and how long the first branch is beside it."""
     where = places_along([(length(addition.position_m), addition.legs)])
-    then = _state(outlook.then_db, outlook.elsewhere_then_db, outlook.cured_then_share)
     return (
         f"weld on the second branch, {length(addition.length_m)} long, at the place kept for it, "
-        f"{where}, with branch 1 at {length(addition.first_m)}: {then}; 95 %: {ends.low:+.1f} to "
-        f"{ends.high:+.1f} dB. Fit a sliding cap, and drive again"
+        f"{where}, with branch 1 at {length(addition.first_m)}"
+    )
+
+
+def addition_words(addition: Addition) -> str:
+    """Say what to weld on, and what both branches would do."""
+    outlook, ends = addition.outlook, addition.outlook.then_ci95_db
+    then = _state(outlook.then_db, outlook.elsewhere_then_db, outlook.cured_then_share)
+    return (
+        f"{addition_order(addition)}: {then}; 95 %: {ends.low:+.1f} to {ends.high:+.1f} dB. Fit a "
+        "sliding cap, and drive again"
     )
 
 

@@ -87,6 +87,7 @@ class LevelChange:
     before_db: float = float("nan")  # 10 lg of the mean squares
     after_db: float = float("nan")
     highest_change_db: float = float("nan")  # of the drone's highest level
+    elsewhere_change_db: float = float("nan")  # of the highest level away from its order's drones
 
     @property
     def tells(self) -> bool:

@@ -4,7 +4,7 @@
 import math
 from dataclasses import dataclass, replace
 
-from analysis.compare.match.highest import highest_change_db
+from analysis.compare.match.highest import highest_changes_db
 from analysis.compare.match.level_change import (
     DAY_SPREAD_DB,
     OVERALL_DAY_SPREAD_DB,
@@ -73,8 +73,10 @@ class DrivePair:
         between_db = math.hypot(day_db, self.gain_sd_db)
         bins = bins_within(band.low_rpm, band.high_rpm)
         change = change_in_bins(before, after, bins, between_drives_db=between_db)
-        highest_db = highest_change_db(before, after, band.peak_rpm)
-        return replace(weather.on(change), highest_change_db=highest_db)
+        of_order = [b.peak_rpm for b in self.baseline.bands if b.engine_order == band.engine_order]
+        highest_db, elsewhere_db = highest_changes_db(before, after, band.peak_rpm, of_order)
+        changed = weather.on(change)
+        return replace(changed, highest_change_db=highest_db, elsewhere_change_db=elsewhere_db)
 
 
 def drive_pair(baseline: Findings, postfix: Findings) -> DrivePair:

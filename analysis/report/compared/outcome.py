@@ -15,7 +15,7 @@ from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, 
 from analysis.words import quantities as words
 from analysis.words.matching import louder_words
 from analysis.words.sentences import listed, sentence
-from analysis.words.trim import stands, trim_order
+from analysis.words.trim import addition_order, stands, trim_order
 
 _OPENINGS = {
     Verdict.CURED: "It worked",
@@ -119,11 +119,10 @@ def next_step(contents: ReportContents, comparison: Comparison) -> str:
         return _SAME_SETUP
     if change.verdict is Verdict.CANNOT_TELL:
         return _drive_again(change.band)
-    worth = [trim for trim in comparison.trims if trim.is_worth_it]
     if change.verdict is Verdict.CURED:
-        return _after_a_cure(contents, comparison, worth)
-    if worth:
-        return f"{sentence(listed([trim_order(trim) for trim in worth]))[:-1]}, and drive again."
+        return _after_a_cure(contents, comparison)
+    if adjustment := _adjustment(comparison):
+        return adjustment
     if contents.findings.levels_only:
         return _LEVELS_ONLY
     if not contents.built:
@@ -223,7 +222,15 @@ def _news(contents: ReportContents, comparison: Comparison, change: BandChange) 
         yield f"a new tone at {tones} does not follow the engine and may be a branch singing"
 
 
-def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Sequence[Trim]) -> str:
+def _adjustment(comparison: Comparison) -> str:
+    """Say what to saw, slide or weld on, if anything is worth it."""
+    orders = [trim_order(trim) for trim in comparison.trims if trim.is_worth_it]
+    if comparison.addition is not None and comparison.addition.outlook.is_worth_it:
+        orders = [addition_order(comparison.addition)]
+    return f"{sentence(listed(orders))[:-1]}, and drive again." if orders else ""
+
+
+def _after_a_cure(contents: ReportContents, comparison: Comparison) -> str:
     if comparison.whistles:
         return "Before you weld the cap, round the edge of the branch's hole and drive again."
     if comparison.new_bands:
@@ -231,9 +238,8 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison, worth: Seque
             "Weld nothing yet: see below whether the new drone is worth a branch, and size one "
             "from the post-fix drive."
         )
-    if worth:
-        orders = sentence(listed([trim_order(trim) for trim in worth]))[:-1]
-        return f"{orders}, which should make it clearly quieter still, and drive again."
+    if adjustment := _adjustment(comparison):  # another drone of its order is left
+        return adjustment
     if len(contents.built) > 1:
         return "Leave it, and weld the caps where they stand."
     if contents.built:

@@ -84,6 +84,14 @@ def test_the_highest_level_changes_by_what_everything_does(decibels: float) -> N
     assert change.highest_change_db == pytest.approx(decibels, abs=1.5)
 
 
+@pytest.mark.parametrize("decibels", [-15.0, 5.0])
+def test_the_highest_level_elsewhere_changes_by_what_everything_there_does(decibels: float) -> None:
+    near = (RPM >= 0.85 * PEAK) & (RPM <= 1.18 * PEAK)
+    after = drive(np.where(near, 0.05, 10.0 ** (0.1 * decibels)) * BEFORE_MS, seed=2)
+    change = only_change(drive(BEFORE_MS, (BAND,)), after)
+    assert change.elsewhere_change_db == pytest.approx(decibels, abs=1.5)
+
+
 def test_drone_that_came_up_elsewhere_has_moved() -> None:
     elsewhere = 1.2 * PEAK
     after = drive(drone_ms(RPM, elsewhere), (make_band(3.0, elsewhere, level_db=79.0),), seed=2)

@@ -3,25 +3,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.signal import savgol_filter
 
 from analysis.branches import Sizing
-from analysis.compare.trim.advice import TrimAdvice
+from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import built_branches, sized_branches
-from analysis.compare.trim.by_frequency import advise_trims
-from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.findings import Findings
 from analysis.size.request import SizingRequest
+from analysis.verdicts import Comparison
 from tests.analysis.made_findings import make_band, make_curve, make_findings
 from tests.benchmarks.garage import CUT_OFF_M
-from tests.garage.drone import BIN_RATIO, Measured, grid, noise_db
+from tests.garage.drone import BIN_RATIO, Drone, Measured, grid, in_cruise, noise_db
 from tests.garage.gas import FloatArray
 from tests.worlds.cars import Welded, WorldCar, level_db
 
 _FULL_SCALE_DB = 120.0
+_REFUSALS = {"trim_unknown", "built_does_not_fit", "branch_not_shown"}
 
 # place and length as told, and the pipe, to branches on the true car: one on each pipe alike
 Weld = Callable[[float, float, tuple[str, ...]], tuple[Welded, ...]]
@@ -51,35 +52,36 @@ def adjusted(
     """
     rpm = grid(car.range_rpm, BIN_RATIO)
     after_db = level_db(car, rpm, welded) + noise_db(rpm.size, rng)
-    drives = (
-        _findings(car, measured, measured.rpm, measured.level_db),
-        _findings(car, measured, rpm, after_db),
-    )
+    left = in_cruise(rpm, savgol_filter(after_db, 7, 2), car.order)
     sized = sized_branches(sizing)
-    built = built_branches(sized, ()).branches
-    advice = trims_on_exhaust(request, *drives, built, lambda _: None, sized.kept)
-    if advice is None:
-        advice = advise_trims(*drives, built, request)
-    trimmed = _trimmed(sizing, advice, welded, rng)
-    addition = advice.addition
+    compared = compare_drives(
+        _findings(car, (measured.drone, *measured.others), measured.rpm, measured.level_db),
+        _findings(car, left, rpm, after_db),
+        built_branches(sized, ()).branches,
+        sized_by=request,
+        kept=sized.kept,
+    )
+    trimmed = _trimmed(sizing, compared, welded, rng)
+    addition = compared.addition
     if addition is not None and addition.outlook.is_worth_it:
         ends = addition.outlook.then_ci95_db
         more = weld(addition.position_m, addition.length_m, addition.legs)
         return Adjusted(welded=(*trimmed, *more), what="added", foretold_db=(ends.low, ends.high))
     if trimmed == welded:
-        return Adjusted(welded=welded, what="refused" * bool(advice.doubts), foretold_db=None)
-    told = advice.outlook
+        codes = {doubt.code for doubt in compared.warnings}
+        return Adjusted(welded=welded, what="refused" * bool(codes & _REFUSALS), foretold_db=None)
+    told = compared.trim_outlook
     ends_db = None if told is None else (told.then_ci95_db.low, told.then_ci95_db.high)
     return Adjusted(welded=trimmed, what="trimmed", foretold_db=ends_db)
 
 
 def _trimmed(
     sizing: Sizing,
-    advice: TrimAdvice,
+    compared: Comparison,
     welded: tuple[Welded, ...],
     rng: np.random.Generator,
 ) -> tuple[Welded, ...]:
-    cuts_m = {trim.branch: trim.cut_m for trim in advice.trims if trim.is_worth_it}
+    cuts_m = {trim.branch: trim.cut_m for trim in compared.trims if trim.is_worth_it}
     numbers = [
         number
         for number, branch in enumerate(sizing.branches, start=1)
@@ -93,9 +95,19 @@ def _trimmed(
     )
 
 
-def _findings(car: WorldCar, measured: Measured, rpm: FloatArray, level: FloatArray) -> Findings:
-    """What ``find`` hands on: the one order's curve, and the band."""
-    drone = measured.drone
+def _findings(
+    car: WorldCar, drones: Sequence[Drone], rpm: FloatArray, level: FloatArray
+) -> Findings:
+    """What ``find`` hands on: the one order's curve, and its bands."""
     curve = make_curve(car.order, 10.0 ** (0.1 * (level - _FULL_SCALE_DB)), rpm, passes=1)
-    band = make_band(car.order, drone.peak_rpm)
-    return make_findings([curve], [replace(band, low_rpm=drone.low_rpm, high_rpm=drone.high_rpm)])
+    bands = [
+        replace(
+            make_band(
+                car.order, each.peak_rpm, level_db=float(np.interp(each.peak_rpm, rpm, level))
+            ),
+            low_rpm=each.low_rpm,
+            high_rpm=each.high_rpm,
+        )
+        for each in drones
+    ]
+    return make_findings([curve], bands)

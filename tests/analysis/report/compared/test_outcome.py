@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from analysis.basics.interval import Interval
-from analysis.compare.judgement import left_alone
+from analysis.compare.judgement import all_cured, left_alone
 from analysis.compare.match.level_change import LevelChange
 from analysis.compare.match.pair import drive_pair
 from analysis.compare.trim.built import BuiltBranch
@@ -22,7 +22,7 @@ from analysis.report.compared.outcome import next_step, outcome_sentence, outcom
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
-from analysis.verdicts import Comparison, TrimOutlook, Verdict
+from analysis.verdicts import Addition, Comparison, TrimOutlook, Verdict
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
@@ -178,27 +178,51 @@ def outlook(now_db: float, then_db: float) -> TrimOutlook:
     )
 
 
-@pytest.mark.parametrize(
-    ("foretold", "step"),
-    [
-        (None, "Leave it, and weld the cap where it stands."),
-        (outlook(-14.0, -15.0), "Leave it, and weld the cap where it stands."),
-        (
-            outlook(-11.0, -17.0),
-            "Shorten branch 1 by 20 mm (13/16 in) to 889 mm (35 in), which should make it clearly "
-            "quieter still, and drive again.",
-        ),
-    ],
+SECOND = Addition(
+    length_m=0.6,
+    position_m=1.2,
+    legs=(),
+    bore_m=0.0538,
+    first_m=0.909,
+    outlook=outlook(-11.0, -24.0),
 )
-def test_a_cure_is_sent_back_to_the_saw_only_for_a_clear_gain(
-    foretold: TrimOutlook | None, step: str
+
+
+@pytest.mark.parametrize("foretold", [None, outlook(-14.0, -15.0), outlook(-11.0, -17.0)])
+def test_a_cure_is_sent_back_neither_to_the_saw_nor_to_the_welder(
+    foretold: TrimOutlook | None,
 ) -> None:
     unknown = Doubt(code="trim_unknown", message="What to trim cannot be told: look for a leak.")
-    made = compared(Verdict.CURED, trims=(TRIM,), trim_outlook=foretold, warnings=(unknown,))
-    page = two_drives(left_alone(made))
-    assert said(page)[1] == step
+    made = compared(
+        Verdict.CURED,
+        trims=(TRIM,),
+        trim_outlook=foretold,
+        addition=SECOND,
+        warnings=(unknown,),
+    )
+    page = two_drives(left_alone(made, 3.0))
+    assert said(page)[1] == "Leave it, and weld the cap where it stands."
     words = page_words(page)
-    assert ("look for a leak" in words) == ("should work at" in words) == ("Shorten" in step)
+    assert "look for a leak" not in words
+    assert "should work at" not in words
+    assert "weld on the second branch" not in words.lower()
+
+
+def test_a_cure_that_makes_another_engine_speed_loud_is_none() -> None:
+    made = compared(Verdict.CURED, trims=(TRIM,))
+    (change,) = made.changes
+    loud = replace(made, changes=(replace(change, elsewhere_change_db=4.0),))
+    page = two_drives(left_alone(loud, 3.0))
+    assert said(page)[1].startswith("Shorten branch 1 by 20 mm")
+    assert not all_cured(loud)
+
+
+def test_a_second_branch_that_is_due_is_the_next_step() -> None:
+    made = compared(Verdict.REDUCED, trims=(RIGHT,), addition=SECOND)
+    assert said(two_drives(made))[1] == (
+        "Weld on the second branch, 600 mm (23 5/8 in) long, at the place kept for it, 1200 mm "
+        "(47 1/4 in) from the collector, with branch 1 at 909 mm (35 13/16 in), and drive again."
+    )
 
 
 def risen(low_rpm: float, high_rpm: float, by_db: float) -> Comparison:
