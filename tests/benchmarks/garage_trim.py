@@ -15,9 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.branches import Sizing
+from analysis.compare.comparison import compare_drives
 from analysis.compare.trim.built import built_branches, sized_branches
-from analysis.compare.trim.by_frequency import advise_trims
-from analysis.compare.trim.on_exhaust import trims_on_exhaust
 from analysis.errors import AnalysisError
 from analysis.findings import Findings
 from tests.analysis.made_findings import make_band, make_curve, make_findings
@@ -61,13 +60,10 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
     sized = sized_branches(sizing)
     built = built_branches(sized, ()).branches
     request = request_of(case.measured, case.known)
-    advice = trims_on_exhaust(request, before, after, built, lambda _: None)
-    by_frequency = advice is None
-    if advice is None:
-        advice = advise_trims(before, after, built, request)
-    trims, foretold_db = advice.trims, (np.nan, np.nan)
-    if advice.outlook is not None:
-        foretold_db = (advice.outlook.then_ci95_db.low, advice.outlook.then_ci95_db.high)
+    compared = compare_drives(before, after, built, sized_by=request)
+    trims, outlook, foretold_db = compared.trims, compared.trim_outlook, (np.nan, np.nan)
+    if outlook is not None:
+        foretold_db = (outlook.then_ci95_db.low, outlook.then_ci95_db.high)
     cuts_m = {trim.branch: trim.cut_m for trim in trims if trim.is_worth_it}
     sawn = tuple(
         replace(branch, length_m=branch.length_m - cuts_m[n] + rng.uniform(-CUT_OFF_M, CUT_OFF_M))
@@ -89,8 +85,8 @@ def trimmed(case: Case, welded: tuple[Welded, ...], sizing: Sizing, seed: int) -
             for t, hz in zip(trims, true_hz, strict=True)
         ),
         note=("" if welded[0].can_bore_m is None else "can ")
-        + ("by frequency " if by_frequency else "")
-        + ("REFUSED " if advice.doubts and not trims else "")
+        + ("by frequency " if outlook is None else "")
+        + ("REFUSED " if compared.warnings and not trims else "")
         + " ".join(f"{1e3 * t.cut_m:+.0f}" for t in trims),
     )
 

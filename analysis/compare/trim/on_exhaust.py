@@ -21,7 +21,13 @@ from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.bench.exhaust_bench import ExhaustBench, Trials, ratios
 from analysis.compare.match.noise import seen_ms
-from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
+from analysis.compare.trim.advice import (
+    TrimAdvice,
+    believed,
+    credible_gas_k,
+    not_there,
+    nothing_shown,
+)
 from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
 from analysis.compare.trim.both_drives import Conditioned, Drives, as_trial, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch
@@ -29,10 +35,8 @@ from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import trim_to
 from analysis.compare.trim.second_branch import add_branch, moves_first
 from analysis.exhaust.line import ExhaustLine
-from analysis.exhaust.prior import end_gas_k
 from analysis.find.curves.pass_table import table_of_passes
 from analysis.findings import Doubt, Findings
-from analysis.size.branch_gas import branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
 from analysis.size.setup import lay_curve_out
@@ -80,7 +84,7 @@ def trims_on_exhaust(
     drives = _drives(request, baseline, postfix)
     if request.line is None or drives is None or not _can_be_tried(built):
         return None
-    gas_k = _gas_k(request, request.line)
+    gas_k = credible_gas_k(request, built[0])
     if kept is not None and (len(built) != 1 or not _can_be_tried((*built, kept))):
         kept = None
     known = condition(request.line, drives, built, gas_k, progress, kept)
@@ -234,9 +238,3 @@ def _can_be_tried(built: Sequence[BuiltBranch]) -> bool:
     """Whether all have a known place and are of one tube: the bench tries no others together."""
     tubes = {(branch.bore_m, branch.can) for branch in built}
     return len(tubes) == 1 and all(branch.position_m is not None for branch in built)
-
-
-def _gas_k(request: SizingRequest, line: ExhaustLine) -> Interval:
-    """Say what the gas in the branches may be, nothing heard of it yet, as for sizing."""
-    told = request.branch_gas_k, request.pipe_gas_k
-    return branch_gas_anywhere(*told, end_gas_k(line)).branch_k
