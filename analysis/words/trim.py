@@ -3,16 +3,19 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import SlidingCap
-from analysis.verdicts import Addition, Trim, TrimOutlook
+from analysis.verdicts import Addition, Comparison, Trim, TrimOutlook, Verdict
 from analysis.words.lengths import length, told_length
 from analysis.words.places import on_pipes, places_along
 from analysis.words.quantities import number, temperature_both
+from analysis.words.sentences import listed
 
 # judgement: below this share of the credible cases a trim is no cure to count on; words only
 _HARDLY = 0.5
+_SURELY, _CLEARLY_DB = 0.95, 3.0  # judgement: of a cured drone less gain is not told; words only
 _NOTHING_M = 0.0005  # rounds to 0 mm
 
 
@@ -112,6 +115,30 @@ def _reach(trim: Trim) -> str:
     low_m, high_m = sorted(math.copysign(1.0, trim.cut_m) * end_m for end_m in ends_m)
     other_way = " the other way" if low_m < 0.0 else ""
     return f"{length(abs(low_m))}{other_way} to {length(high_m)}"
+
+
+def trims_words(comparison: Comparison) -> str:
+    """Say what all trims would do together; nothing where that is not known, or none is wanted."""
+    outlook = comparison.trim_outlook
+    if outlook is None:
+        return ""
+    if outlook.is_worth_it or all(c.verdict is not Verdict.CURED for c in comparison.changes):
+        return outlook_words(outlook)
+    return _option_words(comparison.trims, outlook)
+
+
+def _option_words(trims: Sequence[Trim], outlook: TrimOutlook) -> str:
+    """Say what is left to gain of what is cured already, if that is clear and sure."""
+    moved = [replace(trim, is_worth_it=True) for trim in trims if abs(trim.cut_m) >= _NOTHING_M]
+    ends = outlook.then_ci95_db
+    sure = outlook.cured_then_share >= _SURELY and ends.high <= outlook.now_db - _CLEARLY_DB
+    if not moved or not sure:
+        return ""
+    return (
+        f"it is cured; only if it is to be quieter still, {listed(list(map(trim_order, moved)))}: "
+        f"the drone's highest level would change by {outlook.then_db:+.1f} instead of "
+        f"{outlook.now_db:+.1f} dB; 95 %: {ends.low:+.1f} to {ends.high:+.1f} dB"
+    )
 
 
 def outlook_words(outlook: TrimOutlook) -> str:

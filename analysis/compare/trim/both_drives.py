@@ -15,7 +15,6 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from analysis.basics.arrays import BoolArray, FloatArray, IntArray
-from analysis.basics.interval import Interval
 from analysis.bench.bare_exhaust import BareExhaust, bare_exhaust
 from analysis.bench.exhaust_bench import ExhaustBench, Trials
 from analysis.compare.trim.built import BuiltBranch
@@ -32,11 +31,12 @@ from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import MOUTH_LOSS, Prior
 from analysis.exhaust.stations import stations_at
+from analysis.size.branch_gas import GAS_APART, BranchGas
 
 # judgement: guesses, steps and ways of the gas: fewer are quicker. 20 % more of any moves where a
 # branch works by 0.08 % at most, its gas interval by 2 K and the foretold level by 0.08 dB.
 _DRAWN, _FITTED, _STEPS = 1200, 64, 6
-_GASES, _PARTS = 36, 8
+_GASES, _HOT_GASES, _PARTS = 24, 12, 8
 # judgement: so many guesses count at least: what only a few agree in may be chance. Of 64 fitted,
 # three counted of a car whose trim was foretold -21 dB, and got -4.5.
 _FEWEST = 24
@@ -47,8 +47,7 @@ _CHANGE_DB = 1.5
 _FLOOR_DB = -20.0
 # judgement: a recorder's gain between the days; 20 % more moves a foretold level 0.06 dB
 _GAIN_DB = 3.0
-# judgement: how much colder or warmer than the first a second branch may be
-_APART_K = 15.0
+_USUAL = 7.0 / 8.0  # share of branches with gas as hot as is usual; judgement: as for sizing
 # judgement: at most, than its can, because the stream heats what is near it
 _NECK_HOTTER_K = 100.0
 
@@ -98,7 +97,7 @@ def condition(
     line: ExhaustLine,
     drives: Drives,
     built: Sequence[BuiltBranch],
-    branch_gas_k: Interval,
+    gas: BranchGas,
     progress: Callable[[float], None],
     kept: BuiltBranch | None = None,
 ) -> Conditioned:
@@ -107,7 +106,7 @@ def condition(
     Of all branches the place must be known, and the tube must be one.
     """
     rng = np.random.default_rng(5)  # the same drives give the same answer
-    model = _BothDrivesModel(line, drives, built, branch_gas_k, kept)
+    model = _BothDrivesModel(line, drives, built, gas, kept)
     parts = np.array_split(rng.standard_normal((_DRAWN, model.size)), _PARTS)
     drawn, misfits = zip(*[_with_likely_gas(model, part, rng) for part in parts], strict=True)
     misfit = np.concatenate(misfits)
@@ -135,15 +134,19 @@ def _with_likely_gas(
     A notch far from where it should be pulls no guess towards it, so all gases are tried.
     """
     exhaust = model.exhaust(drawn)
-    ways = np.repeat(drawn[np.newaxis], _GASES, axis=0)
-    # quantiles of the prior, so that every gas stands for as much of it
-    ways[..., model.gas_at] = ndtri((np.arange(_GASES) + 0.5) / _GASES)[:, np.newaxis]
+    # quantiles of the prior, closer where it is usual: the hot ones each stand for less of it
+    edges = np.linspace(0.0, model.usual, _GASES + 1)
+    if model.usual < 1.0:
+        edges = np.append(edges, np.linspace(model.usual, 1.0, _HOT_GASES + 1)[1:])
+    quantile, share = (edges[1:] + edges[:-1]) / 2.0, np.diff(edges)
+    ways = np.repeat(drawn[np.newaxis], share.size, axis=0)
+    ways[..., model.gas_at] = ndtri(quantile)[:, np.newaxis]
     misfit = np.stack(
         [np.sum(model.residual_on(exhaust, way, model.heard) ** 2, axis=1) for way in ways]
     )
     # Gumbel noise on a log likelihood draws by likelihood; the best alone would leave no spread
     luck = rng.gumbel(size=misfit.shape)
-    best = np.argmax(luck - misfit / 2.0 / (2.0 * TEMPER), axis=0)
+    best = np.argmax(luck + np.log(share)[:, np.newaxis] - misfit / 2.0 / (2.0 * TEMPER), axis=0)
     rows = np.arange(drawn.shape[0])
     return ways[best, rows], misfit[best, rows]
 
@@ -171,10 +174,13 @@ class _BothDrivesModel:
         line: ExhaustLine,
         drives: Drives,
         built: Sequence[BuiltBranch],
-        branch_gas_k: Interval,
+        gas: BranchGas,
         kept: BuiltBranch | None,
     ) -> None:
-        self._drives, self._built, self._gas_k = drives, as_trial(built), branch_gas_k
+        self._drives, self._built, self._gas_k = drives, as_trial(built), gas.branch_k
+        self._hottest_k = max(gas.branch_k.high, gas.hottest_k or 0.0)
+        # the rest of the guesses are hotter, up to the rare case of the sizing
+        self.usual = _USUAL if self._hottest_k > gas.branch_k.high else 1.0
         heard = drives.before
         order = 60.0 * float(heard.frequency_hz[0] / heard.rpm[0])
         self._prior = Prior(line=line, engine_order=order)
@@ -230,9 +236,11 @@ class _BothDrivesModel:
 
     def _bench(self, exhaust: BareExhaust, at: FloatArray) -> ExhaustBench:
         heard, own = self._drives.before, self._of_branches(at)
-        first_k = self._gas_k.low + (self._gas_k.high - self._gas_k.low) * ndtr(own.gas)
-        second_k = first_k + _APART_K * (2.0 * ndtr(own.second_warmer) - 1.0)
-        both_k = np.stack([first_k, second_k.clip(self._gas_k.low, self._gas_k.high)], axis=1)
+        low_k, high_k = self._gas_k.low, self._gas_k.high
+        ends_k = [low_k, high_k, self._hottest_k]
+        first_k = np.interp(ndtr(own.gas), [0.0, self.usual, 1.0], ends_k)
+        apart_k = GAS_APART * (high_k - low_k) * (2.0 * ndtr(own.second_warmer) - 1.0)
+        both_k = np.stack([first_k, (first_k + apart_k).clip(low_k, self._hottest_k)], axis=1)
         resistance = MOUTH_LOSS[0] + (MOUTH_LOSS[1] - MOUTH_LOSS[0]) * ndtr(own.mouth)
         hotter = np.zeros_like(own.gas) if own.neck_hotter is None else ndtr(own.neck_hotter)
         return ExhaustBench(

@@ -24,7 +24,6 @@ from analysis.compare.match.noise import seen_ms
 from analysis.compare.trim.advice import (
     TrimAdvice,
     believed,
-    credible_gas_k,
     not_there,
     nothing_shown,
 )
@@ -35,8 +34,10 @@ from analysis.compare.trim.built import BuiltBranch
 from analysis.compare.trim.by_frequency import trim_to
 from analysis.compare.trim.second_branch import add_branch, moves_first
 from analysis.exhaust.line import ExhaustLine
+from analysis.exhaust.prior import end_gas_k
 from analysis.find.curves.pass_table import table_of_passes
 from analysis.findings import Doubt, Findings
+from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.drone_curve import drone_curve
 from analysis.size.request import SizingRequest
 from analysis.size.setup import lay_curve_out
@@ -84,11 +85,12 @@ def trims_on_exhaust(
     drives = _drives(request, baseline, postfix)
     if request.line is None or drives is None or not _can_be_tried(built):
         return None
-    gas_k = credible_gas_k(request, built[0])
+    told_k = request.branch_gas_k, request.pipe_gas_k
+    gas = branch_gas_anywhere(*told_k, end_gas_k(request.line))
     if kept is not None and (len(built) != 1 or not _can_be_tried((*built, kept))):
         kept = None
-    known = condition(request.line, drives, built, gas_k, progress, kept)
-    doubt = _not_as_built(request.line, drives, built, gas_k, known.misfit_db)
+    known = condition(request.line, drives, built, gas, progress, kept)
+    doubt = _not_as_built(request.line, drives, built, gas, known.misfit_db)
     if doubt is not None:
         return TrimAdvice(doubts=(doubt,))
     # after the doubts: with a branch that was never built no exhaust would meet the drives
@@ -136,7 +138,7 @@ def _not_as_built(
     line: ExhaustLine,
     drives: Drives,
     built: Sequence[BuiltBranch],
-    gas_k: Interval,
+    gas: BranchGas,
     misfit_db: float,
 ) -> Doubt | None:
     """Say what was not built, by the drives: any branch, or one of two."""
@@ -147,7 +149,7 @@ def _not_as_built(
         return nothing_shown(quiet_db)
     if misfit_db <= _MISSES_DB or len(built) == 1:
         return None
-    alone_db = [condition(line, drives, [each], gas_k, lambda _: None).misfit_db for each in built]
+    alone_db = [condition(line, drives, [each], gas, lambda _: None).misfit_db for each in built]
     better = int(np.argmin(alone_db))
     if alone_db[better] > _MISSES_DB:
         return None

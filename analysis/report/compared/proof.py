@@ -31,7 +31,7 @@ from analysis.verdicts import BandChange, Comparison, OverallBeforeAfter, Verdic
 from analysis.words import quantities as words
 from analysis.words.matching import left_out_words, matched_words, whistle_words
 from analysis.words.sentences import sentence
-from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
+from analysis.words.trim import addition_words, told_with_built, trim_words, trims_words
 
 _WEIGHTED = {Weighting.Z: "unweighted", Weighting.C: "C-weighted", Weighting.A: "A-weighted"}
 _OVERALL_PX = 340  # judgement: layout, moves no answer
@@ -206,7 +206,7 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
 
 
 def _trims(comparison: Comparison) -> list[Block]:
-    trims, outlook = comparison.trims, comparison.trim_outlook
+    trims, together = comparison.trims, trims_words(comparison)
     if not trims:
         return []
     car_file: list[Block] = []
@@ -232,7 +232,7 @@ def _trims(comparison: Comparison) -> list[Block]:
     return [
         Heading(text="The branch at work"),
         Bullets(items=tuple(sentence(trim_words(trim)) for trim in trims)),
-        *([] if outlook is None else [Text(text=sentence(outlook_words(outlook)))]),
+        *([Text(text=sentence(together))] if together else []),
         *added,
         Text(text=last),
         *car_file,

@@ -15,7 +15,7 @@ from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, louder_words, matched_words, whistle_words
 from analysis.words.quantities import rpm, rpm_between
 from analysis.words.sentences import sentence
-from analysis.words.trim import addition_words, outlook_words, told_with_built, trim_words
+from analysis.words.trim import addition_words, told_with_built, trim_words, trims_words
 from logger.command.tables.layout import decibel, doubt_rows, labelled
 from logger.screen.terminal import Row
 
@@ -93,8 +93,8 @@ def _new_band(band: DroneBand) -> str:
 
 def _trims(comparison: Comparison) -> Iterator[Row]:
     yield from (("Trim", sentence(trim_words(trim))) for trim in comparison.trims)
-    if comparison.trim_outlook is not None:
-        yield "All trims", sentence(outlook_words(comparison.trim_outlook))
+    if together := trims_words(comparison):
+        yield "All trims", sentence(together)
     if comparison.addition is not None and comparison.addition.outlook.is_worth_it:
         yield "Add", sentence(addition_words(comparison.addition))
     if any(trim.is_worth_it for trim in comparison.trims) and (

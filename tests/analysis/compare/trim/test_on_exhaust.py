@@ -91,8 +91,8 @@ def built_car(
 
 @pytest.fixture(scope="module")
 def short() -> BuiltCar:
-    """A car that two branches as sized take 9 dB off, and a cure asks for 10."""
-    return built_car(16, 0.0538, (0.16, 1.972), (0.275, 1.450))
+    """A car that two branches take 7.5 dB off, and a cure asks for 10."""
+    return built_car(16, 0.0538, (0.16, 1.972), (0.275, 1.480))
 
 
 @pytest.fixture(scope="module")
@@ -149,6 +149,17 @@ def test_the_outlook_is_told(short_compared: Comparison) -> None:
     assert isinstance(told, dict)
     assert known is not None
     assert told["cured_share"] == pytest.approx(known.cured_then_share)
+
+
+def test_gas_as_hot_as_in_hardly_any_branch_is_found() -> None:
+    """Over 230 degC is one case in eight of the sizing; a trim that knew none had hot ones fail."""
+    car = built_car(11, 0.0475, (0.51, 0.62))
+    physics = replace(car.case.car.branch, gas_c=(330.0, 330.0))
+    hot = replace(car, case=replace(car.case, car=replace(car.case.car, branch=physics)))
+    compared = hot.compared(*hot.drives())
+    assert compared.trim_outlook is not None
+    (trim,) = compared.trims
+    assert trim.gas_temperature_k - 273.15 == pytest.approx(330.0, abs=25.0)
 
 
 @pytest.fixture(scope="module")

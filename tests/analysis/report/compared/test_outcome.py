@@ -208,6 +208,16 @@ def test_a_cure_is_sent_back_neither_to_the_saw_nor_to_the_welder(
     assert "weld on the second branch" not in words.lower()
 
 
+@pytest.mark.parametrize(("then_db", "told"), [(-17.0, True), (-12.0, False)])
+def test_only_a_clear_gain_of_what_is_cured_is_told_and_as_an_option(
+    then_db: float, told: bool
+) -> None:
+    made = compared(Verdict.CURED, trims=(TRIM,), trim_outlook=outlook(-11.0, then_db))
+    words = page_words(two_drives(left_alone(made, 3.0)))
+    assert ("only if it is to be quieter still, shorten branch 1 by 20 mm" in words) == told
+    assert "of 100 exhausts that fit both drives are cured" not in words
+
+
 def test_a_cure_that_makes_another_engine_speed_loud_is_none() -> None:
     made = compared(Verdict.CURED, trims=(TRIM,))
     (change,) = made.changes
