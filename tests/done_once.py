@@ -24,6 +24,7 @@ from analysis.drive import Drive, SampleBlock
 from analysis.exhaust.line import ExhaustLine
 from analysis.find.drone import find_drone
 from analysis.findings import Findings, TailSound
+from analysis.size.branch_gas import BranchGas
 from analysis.size.drone_curve import DroneCurve
 from analysis.size.request import SizingRequest
 from analysis.size.setup import Setup, set_up
@@ -119,16 +120,16 @@ def condition_once(
     line: ExhaustLine,
     drives: Drives,
     built: Sequence[BuiltBranch],
-    branch_gas_k: Interval,
+    gas: BranchGas,
     progress: Callable[[float], None],
     kept: BuiltBranch | None = None,
 ) -> Conditioned:
     """As ``condition``; the last few that were fitted to the very same drives are given again."""
-    known = pickle.dumps((line, drives, tuple(built), branch_gas_k, kept))
+    known = pickle.dumps((line, drives, tuple(built), gas, kept))
     if known not in _CONDITIONED:
         for oldest in list(_CONDITIONED)[: 1 - _KEPT]:
             del _CONDITIONED[oldest]
-        _CONDITIONED[known] = condition(line, drives, built, branch_gas_k, progress, kept)
+        _CONDITIONED[known] = condition(line, drives, built, gas, progress, kept)
     return _CONDITIONED[known]
 
 
