@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from logger.command import options
 from logger.importing.file_kinds import sorted_by_kind
-from logger.importing.tables.column_names import KINDS
+from logger.importing.tables.column_names import HINTS, KINDS
 from logger.screen.terminal import progress_bar
 
 if TYPE_CHECKING:  # loaded where it is used, so that every --help is quick
@@ -87,23 +87,11 @@ def _add_columns(parser: argparse.ArgumentParser) -> None:
     for kind in KINDS.values():
         what = f"column of {kind.what}" + (", or none" if kind.option == "rpm" else "")
         options.add(columns, (f"--{kind.option}-column", str, "COLUMN", what))
-    unit = "s, ms, us, ns, min, h or day, or such as '0.1 s'"
-    options.add(columns, ("--time-unit", str, "UNIT", unit))
     offsets = "added to every time; with several telemetry files one number for each"
     columns.add_argument(
         "--time-offset-s", **options.takes(float, "S", offsets, nargs="+", default=[])
     )
-    options.add(
-        columns,
-        ("--rpm-unit", str, "UNIT", "rpm, rev/s, '1000 rpm', or such as '0.25 rpm'"),
-        ("--speed-unit", str, "UNIT", "km/h, mph, m/s or kn"),
-        ("--level-weighting", str, "LETTER", "A, C or Z"),
-        ("--delimiter", str, "SIGN", "comma, semicolon, tab, pipe or space"),
-        ("--decimal", str, "SIGN", "point or comma"),
-        ("--encoding", str, "ENCODING", "such as utf-8 or cp1252"),
-        ("--date-order", str, "ORDER", "dmy or mdy, for dates such as 06/08/2025"),
-        ("--worksheet", str, "SHEET", "sheet of a spreadsheet"),
-    )
+    options.add(columns, *((f"--{option}", str, value, what) for option, value, what in HINTS))
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -20,7 +20,7 @@ from logger.desk.inbox import Brought
 from logger.desk.kept_files import read_document
 from logger.desk.words import options
 from logger.importing.file_kinds import LOG_ENDINGS, SOUND_ENDINGS, ending
-from logger.importing.tables.column_names import KINDS
+from logger.importing.tables.column_names import HINTS, KINDS
 
 _MOST_FILES, _MOST_FIELDS = 24, 60  # judgement: a phone that cuts each minute; fields of the form
 _COPY_BYTES = 1 << 20
@@ -36,17 +36,7 @@ FIRSTS = (
     ("tail-channel", "channel of a microphone near the tailpipe; a second recorder counts on"),
     ("started", "when the drive began, as 2024-06-08 10:05"),
 )
-UNITS = (
-    ("time-unit", "s, ms, us, ns, min, h or day, or such as 0.1 s"),
-    ("rpm-unit", "rpm, rev/s, 1000 rpm, or such as 0.25 rpm"),
-    ("speed-unit", "km/h, mph, m/s or kn"),
-    ("level-weighting", "A, C or Z"),
-    ("date-order", "dmy or mdy, for dates such as 06/08/2025"),
-    ("worksheet", "sheet of a spreadsheet"),
-    ("delimiter", "comma, semicolon, tab, pipe or space"),
-    ("decimal", "point or comma"),
-    ("encoding", "such as utf-8 or cp1252"),
-)
+UNITS = tuple((option, what.replace("'", "")) for option, _, what in HINTS)  # no shell
 COLUMNS = tuple((f"{kind.option}-column", f"column of {kind.what}") for kind in KINDS.values())
 _OPTIONS = ("cylinders", *(name for name, _ in (*FIRSTS, *UNITS, *COLUMNS)))
 

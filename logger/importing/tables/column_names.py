@@ -101,6 +101,18 @@ def _read_kinds() -> dict[str, Kind]:
 
 
 KINDS: Mapping[str, Kind] = _read_kinds()
+# What a person may say of a log beside its columns, by option: what its value is, what it may be.
+HINTS = (
+    ("time-unit", "UNIT", "s, ms, us, ns, min, h or day, or such as '0.1 s'"),
+    ("rpm-unit", "UNIT", "rpm, rev/s, '1000 rpm', or such as '0.25 rpm'"),
+    ("speed-unit", "UNIT", "km/h, mph, m/s or kn"),
+    ("level-weighting", "LETTER", "A, C or Z"),
+    ("date-order", "ORDER", "dmy or mdy, for dates such as 06/08/2025"),
+    ("worksheet", "SHEET", "sheet of a spreadsheet"),
+    ("delimiter", "SIGN", "comma, semicolon, tab, pipe or space"),
+    ("decimal", "SIGN", "point or comma"),
+    ("encoding", "ENCODING", "such as utf-8 or cp1252"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
