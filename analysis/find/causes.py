@@ -13,7 +13,7 @@ import numpy as np
 
 from analysis.drive import Engine
 from analysis.find.at_tail import Hill, hill, said_of
-from analysis.find.bands.resting_cylinders import may_be_resting
+from analysis.find.bands.lock import may_be_resting
 from analysis.findings import (
     Cause,
     DroneBand,

@@ -66,7 +66,7 @@ def find_in_levels(drive: Drive) -> Findings:
         raise DriveError("level and engine speed are never known at the same time in this session")
     time_s, level_db, rpm = time_s[known], level_db[known], rpm[known]
     driven = driven_at(time_s, rpm, drive.telemetry, row_s[known])
-    (points,) = binned(_as_frames(time_s, rpm, level_db), driven, np.array([order]))
+    (points,) = binned(_as_frames(time_s, rpm, level_db), driven, np.array([order]), LEVEL_STEP_S)
     points = replace(points, window_s=np.full(points.rpm.size, LEVEL_STEP_S))
     (fitted,) = fit_drones([points], 0.0)
     curve = order_curve(fitted)

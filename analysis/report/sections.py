@@ -15,6 +15,7 @@ from analysis.report.hear import hear_section
 from analysis.report.sized.plans import plans_section
 from analysis.report.sized.recommendation import advice_section, recommendation_section
 from analysis.words.cautions import CAUTIONS, DEFER
+from analysis.words.sentences import lowered
 
 
 def make_sections(contents: ReportContents) -> tuple[Section, ...]:
@@ -52,7 +53,7 @@ def _of_two_drives(contents: ReportContents) -> tuple[Section | None, ...]:
         proof_section(contents),
         trust_section(contents),
         *(
-            replace(section, title=f"Baseline: {section.title[0].lower()}{section.title[1:]}")
+            replace(section, title=f"Baseline: {lowered(section.title)}")
             for section in first
             if section is not None
         ),

@@ -5,7 +5,7 @@ from analysis.branches import Prediction, Sizing
 from analysis.words.places import thumb_odds
 from analysis.words.quantities import decibel, quieter
 from analysis.words.quantities import rpm as in_rpm
-from analysis.words.sentences import listed
+from analysis.words.sentences import listed, lowered
 
 
 def foretold(predicted: Prediction) -> str:
@@ -24,7 +24,7 @@ def foretold_all(sizing: Sizing) -> str:
     rows = [row for row, is_told in zip(foretold_rows(sizing), planned, strict=True) if is_told]
     if len(rows) == 1:
         return rows[0][1]
-    return listed([f"{told} {at[0].lower()}{at[1:]}" for at, told in rows])
+    return listed([f"{told} {lowered(at)}" for at, told in rows])
 
 
 def drones_planned_for(sizing: Sizing) -> str:

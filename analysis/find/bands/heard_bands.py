@@ -6,9 +6,8 @@ from dataclasses import replace
 
 from analysis.find.bands.coasting import Cruise, coasting_view
 from analysis.find.bands.drone_bands import FittedOrder
-from analysis.find.bands.lock import locked_to
+from analysis.find.bands.lock import locked_to, may_be_resting
 from analysis.find.bands.resonance_model import ResonanceFit
-from analysis.find.bands.resting_cylinders import may_be_resting
 from analysis.find.bands.trouble import trouble_db
 from analysis.find.bands.views import gear_views, load_views
 from analysis.find.curves.order_points import OrderPoints

@@ -10,19 +10,21 @@ from analysis.find.curves.pass_bins import by_pass_and_bin
 from analysis.find.sound.order_tracking import HOP_S, ORDERS, REVOLUTIONS, OrderFrames
 
 
-def binned(frames: OrderFrames, driven: Driven, orders: FloatArray = ORDERS) -> list[OrderPoints]:
+def binned(
+    frames: OrderFrames, driven: Driven, orders: FloatArray = ORDERS, hop_s: float = HOP_S
+) -> list[OrderPoints]:
     """Average the frames of each (pass, rpm bin) pair, order by order, ready for the fit.
 
-    ``driven`` is told at the moments of ``frames``. All orders share the arrays that are the same
-    of them.
+    ``driven`` is told at the moments of ``frames``, which are ``hop_s`` apart. All orders share the
+    arrays that are the same of them.
     """
     bins = by_pass_and_bin(driven.pass_index, frames.rpm)
-    rising = rising_passes(driven.pass_index, frames.rpm)[bins.pass_index]
+    rising = _rising_passes(driven.pass_index, frames.rpm)[bins.pass_index]
     rpm, gear, road_speed_m_s, load_part = (
         bins.mean(each)
         for each in (frames.rpm, driven.gear, driven.road_speed_m_s, driven.load_part)
     )
-    seconds, window_s = HOP_S * bins.count.astype(np.float64), REVOLUTIONS * 60.0 / rpm
+    seconds, window_s = hop_s * bins.count.astype(np.float64), REVOLUTIONS * 60.0 / rpm
     total_ms, background_ms = bins.mean(frames.total_ms), bins.mean(frames.background_ms)
     return [
         OrderPoints(
@@ -43,7 +45,7 @@ def binned(frames: OrderFrames, driven: Driven, orders: FloatArray = ORDERS) -> 
     ]
 
 
-def rising_passes(pass_index: IntArray, rpm: FloatArray) -> BoolArray:
+def _rising_passes(pass_index: IntArray, rpm: FloatArray) -> BoolArray:
     """Whether engine speed is higher at the end of each pass than at its start [shape=(n,)].
 
     ``pass_index``, ``rpm`` [shape=(n_frames,)] in the order of time; a number that no frame has

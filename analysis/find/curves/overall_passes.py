@@ -4,10 +4,11 @@
 import numpy as np
 
 from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.rows import rows
 from analysis.find.curves.driven import Driven
-from analysis.find.curves.order_curves import rising_passes
-from analysis.find.curves.pass_bins import by_pass_and_bin
+from analysis.find.curves.order_curves import binned
 from analysis.find.sound.level_map import HOP_S, FrameLevels
+from analysis.find.sound.order_tracking import OrderFrames
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.findings import OverallPasses, Weighting
 
@@ -25,27 +26,19 @@ def overall_passes(
     rpm = track.at(time_s)
     nearest = _nearest(driven.time_s, time_s)
     usable = np.isfinite(rpm) & (np.abs(driven.time_s[nearest] - time_s) < _NEAR_S)
-    rpm, nearest = rpm[usable], nearest[usable]
     mean_square = levels.mean_square[np.flatnonzero(usable) // _PARTS]
-    bins = by_pass_and_bin(driven.pass_index[nearest], rpm)
-    total_ms = bins.mean(mean_square)
-    common_rpm, gear, load = (
-        bins.mean(each) for each in (rpm, driven.gear[nearest], driven.load_part[nearest])
+    # a weighting is binned as an order is, with no background known
+    frames = OrderFrames(
+        time_s=time_s[usable],
+        rpm=rpm[usable],
+        total_ms=mean_square,
+        background_ms=np.zeros_like(mean_square),
     )
+    there = rows(driven, nearest[usable])
+    every = binned(frames, there, np.arange(len(Weighting), dtype=np.float64), HOP_S / _PARTS)
     return tuple(
-        OverallPasses(
-            weighting=weighting,
-            pass_index=bins.pass_index,
-            rising=rising_passes(driven.pass_index[nearest], rpm)[bins.pass_index],
-            bin_index=bins.bin_index,
-            rpm=common_rpm,
-            total_ms=total_ms[:, column],
-            background_ms=np.zeros(bins.count.size),
-            seconds=HOP_S / _PARTS * bins.count.astype(np.float64),
-            gear=gear,
-            load_part=load,
-        )
-        for column, weighting in enumerate(Weighting)
+        OverallPasses(weighting=weighting, **points.pass_columns())
+        for weighting, points in zip(Weighting, every, strict=True)
     )
 
 

@@ -26,7 +26,7 @@ def rpm_from_sound(evidence: Evidence) -> Doubt | None:
     speed = evidence.speed
     if not speed.is_from_sound:
         return None
-    percent = f"{100.0 * speed.known_s / speed.duration_s:.0f}"
+    percent = f"{100.0 * speed.track.known_s / speed.duration_s:.0f}"
     known = "" if percent == "100" else f", for {percent} % of the drive; the rest is left out"
     return Doubt(
         code="rpm_from_sound",

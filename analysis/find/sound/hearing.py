@@ -1,21 +1,27 @@
 """All that later stages take from the sound, once engine speed is known."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+
+import numpy as np
 
 from analysis.basics.progress import Progress, stage
 from analysis.drive import Sound
 from analysis.errors import DriveError
 from analysis.find.sound.gaps import SoundGaps
 from analysis.find.sound.level_map import LevelsBySpeed, levels_by_speed
-from analysis.find.sound.order_map import OrderSums
 from analysis.find.sound.order_tracking import (
     HOP_S,
+    LINES,
+    REVOLUTIONS,
     OrderFrames,
+    OrderSpectra,
     frame_centres,
     order_spectra,
     track_orders,
 )
+from analysis.find.sound.speed_rows import SpeedRows
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.steady_tones import steady_tones
 from analysis.find.sound.tone_removal import take_out
@@ -68,8 +74,8 @@ def hear(copy: WorkingCopy, sound: Sound, track: SpeedTrack, progress: Progress)
         raise DriveError(_too_little(heard_s, copy))
     levels = levels_by_speed(copy, track, full_scale_db, stage(progress, 0.0, 0.4))
     tones = take_out(copy, steady_tones(levels.picture))
-    sums = OrderSums()
-    frames = track_orders(sums.watching(order_spectra(copy, track)))
+    rows = SpeedRows(LINES)
+    frames = track_orders(_counted_in(rows, order_spectra(copy, track)))
     progress(0.9)
     wide = band_levels(copy)
     progress(1.0)
@@ -78,12 +84,23 @@ def hear(copy: WorkingCopy, sound: Sound, track: SpeedTrack, progress: Progress)
         gaps=copy.gaps,
         is_flattened=bool(sound.response),
         frames=frames,
-        order_map=sums.picture(full_scale_db),
+        order_map=OrderMap(
+            rpm=rows.rpm,
+            engine_order=np.arange(LINES) / REVOLUTIONS,
+            level_db=rows.line_db(full_scale_db),
+        ),
         levels=levels,
         wide=wide,
         tones=tones,
         full_scale_db=full_scale_db,
     )
+
+
+def _counted_in(rows: SpeedRows, spectra: Iterable[OrderSpectra]) -> Iterator[OrderSpectra]:
+    """Add every part to the rows while it passes by: of a drive of hours none can be kept."""
+    for part in spectra:
+        rows.add(part.rpm, part.mean_square)
+        yield part
 
 
 def _too_little(heard_s: float, copy: WorkingCopy) -> str:

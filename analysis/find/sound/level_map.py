@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.basics.arrays import FloatArray, IntArray
+from analysis.basics.arrays import FloatArray
 from analysis.basics.progress import Progress
-from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.errors import DriveError
-from analysis.find.sound.frame_power import add_to_rows, frame_power, mean_square_window
+from analysis.find.sound.frame_power import frame_power, mean_square_window
+from analysis.find.sound.speed_rows import SpeedRows
 from analysis.find.sound.speed_track import SpeedTrack
 from analysis.find.sound.weighting import a_weighting_db, c_weighting_db
 from analysis.find.sound.working_copy import WorkingCopy
@@ -21,7 +21,6 @@ _WINDOW_S = 0.5
 HOP_S = 0.25
 _CHUNK_S = 60.0
 _MAP_TO_HZ = 400.0
-_BINS_PER_ROW = 2  # map rows are 2 % of engine speed high
 _LOWEST_HZ = 20.0
 
 
@@ -59,30 +58,25 @@ def levels_by_speed(
     DriveError
         Sound and engine speed are nowhere known together for that long.
     """
-    power, rows, frames = _power_by_speed(copy, track, progress)
-    if rows.size == 0:
+    rows, frames = _power_by_speed(copy, track, progress)
+    if rows.count.size == 0:
         raise DriveError(
             f"nowhere do sound and engine speed last together for {_WINDOW_S:g} s; drive again"
         )
-    frequency_hz = _frequency_hz(copy)
-    count = np.bincount(rows, minlength=power.shape[0]).astype(np.float64)
-    seen = np.flatnonzero(count)
-    rpm = bin_centre_rpm(seen * _BINS_PER_ROW)
-    mean = power[seen] / count[seen, np.newaxis]
-    overall_db = 10.0 * np.log10(mean @ _weights(copy) + 1e-20) + level_offset_db
+    overall_db = rows.level_db(_weights(copy), level_offset_db)
     overall = OverallCurve(
-        rpm=rpm,
+        rpm=rows.rpm,
         level_z_db=overall_db[:, 0],
         level_c_db=overall_db[:, 1],
         level_a_db=overall_db[:, 2],
-        seconds=count[seen] * HOP_S,
+        seconds=rows.count * HOP_S,
     )
+    frequency_hz = _frequency_hz(copy)
     shown = frequency_hz <= _MAP_TO_HZ
-    line_bandwidth = 1.5  # a line of a Hann spectrum passes the noise of 1.5 spacings
     picture = LevelMap(
-        rpm=rpm,
+        rpm=rows.rpm,
         frequency_hz=frequency_hz[shown],
-        level_db=10.0 * np.log10(mean[:, shown] * line_bandwidth + 1e-20) + level_offset_db,
+        level_db=rows.line_db(level_offset_db)[:, shown],
     )
     return LevelsBySpeed(picture=picture, overall=overall, frames=frames)
 
@@ -113,14 +107,13 @@ def _weights(copy: WorkingCopy) -> FloatArray:
 
 def _power_by_speed(
     copy: WorkingCopy, track: SpeedTrack, progress: Progress
-) -> tuple[FloatArray, IntArray, FrameLevels]:
-    """Sum of the power spectra by map row, the row of each frame, and each frame's level."""
+) -> tuple[SpeedRows, FrameLevels]:
+    """Add up the power spectra by engine speed, and take each frame's level."""
     rate = copy.sample_rate_hz
     size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
     window = mean_square_window(size)
-    top_row = int(_row_of(np.array([np.nanmax(track.rpm)]))[0])
-    power = np.zeros((top_row + 1, _line_count(copy)))
-    rows_seen, times, levels = [], [np.empty(0)], [np.empty((0, len(Weighting)))]
+    rows = SpeedRows(_line_count(copy))
+    times, levels = [np.empty(0)], [np.empty((0, len(Weighting)))]
     weights = _weights(copy).astype(np.float32)
     # a whole number of hops, so that frames go on evenly from chunk to chunk
     chunk = int(_CHUNK_S * rate) // hop * hop
@@ -138,15 +131,8 @@ def _power_by_speed(
         spectrum = frame_power(
             frames, np.flatnonzero(known), window, fft_size=size, lines=_line_count(copy)
         )
-        rows = _row_of(rpm[known])
-        add_to_rows(power, rows, spectrum)
-        rows_seen.append(rows)
+        rows.add(rpm[known], spectrum)
         times.append(middle_s[known])
         levels.append((spectrum @ weights).astype(np.float64))
         progress(min(1.0, (first + chunk) / copy.frame_count))
-    frames_seen = FrameLevels(time_s=np.concatenate(times), mean_square=np.concatenate(levels))
-    return power, np.concatenate([np.empty(0, np.int64), *rows_seen]), frames_seen
-
-
-def _row_of(rpm: FloatArray) -> IntArray:
-    return np.maximum(bin_of(rpm), 0) // _BINS_PER_ROW
+    return rows, FrameLevels(time_s=np.concatenate(times), mean_square=np.concatenate(levels))

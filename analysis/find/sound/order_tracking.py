@@ -30,6 +30,7 @@ HOP_S = 0.1
 REVOLUTIONS = 16
 POINTS_PER_REVOLUTION = 64  # noise above order 52 folds onto order 12 and below; it is weak
 _HIGHEST_ORDER = 12.5  # so that the gap above the last order is in
+LINES = int(_HIGHEST_ORDER * REVOLUTIONS) + 1  # of a spectrum
 # judgement: time against memory; 1000 moves a speed by 1e-6 of it, since a chunk lays the points
 _CHUNK_FRAMES = 500
 _LARGEST_SPEED_CHANGE = 0.25  # over one window: beyond it the rpm of the frame means little

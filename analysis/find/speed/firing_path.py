@@ -16,9 +16,8 @@ from analysis.find.speed.speed_lines import (
     CHUNK_STEP_S,
     between_lines,
     line_spacing_hz,
+    line_weights,
     lines_standing_out,
-    speed_scores,
-    standing_out_at,
 )
 from analysis.find.speed.speed_path import (
     SPEEDS_RPM,
@@ -54,9 +53,7 @@ def firing_path(
     joined = are_joined(time_s)
     # two rounds: what this engine's own orders are is learnt along the first path
     first = best_path(_expected_scores(line_db, spacing_hz, firing_order), joined)
-    score = speed_scores(
-        line_db, spacing_hz, SPEEDS_RPM, _ORDERS, _learnt_weights(line_db, spacing_hz, first)
-    )
+    score = _along(line_db, spacing_hz, _ORDERS, _learnt_weights(line_db, spacing_hz, first))
     path = best_path(score, joined)
     rpm = between_speeds(score, path, joined)
     return HeardPath(
@@ -73,15 +70,20 @@ def _expected_scores(line_db: Scores, spacing_hz: float, firing_order: float) ->
     is_main = np.isclose(orders % firing_order, 0.0)
     weights = np.where(is_main, 1.0, _OTHER_ORDERS) / orders**_WEIGHT_FALLS
     weights /= weights.sum()
-    score = speed_scores(line_db, spacing_hz, SPEEDS_RPM, orders, weights)
+    score = _along(line_db, spacing_hz, orders, weights)
 
     def order(number: float) -> Scores:
-        return standing_out_at(line_db, spacing_hz, number * SPEEDS_RPM / 60.0)
+        return _along(line_db, spacing_hz, np.array([number]), np.ones(1))
 
     main = np.maximum(order(firing_order), order(2.0 * firing_order))
     # at twice the true speed the half order would be the engine's firing: strong there, it costs
     excess = np.maximum(order(0.5 * firing_order) - main, np.float32(0.0))
     return np.asarray(score - np.float32(_HALF_ORDER_COST * weights.max()) * excess)
+
+
+def _along(line_db: Scores, spacing_hz: float, orders: FloatArray, weights: FloatArray) -> Scores:
+    """Weighted sum over orders, for each frame and speed [shape=(n_frames, n_speeds)]."""
+    return line_db @ line_weights(line_db.shape[1], spacing_hz, SPEEDS_RPM, orders, weights)
 
 
 def _learnt_weights(line_db: Scores, spacing_hz: float, path: NDArray[np.int64]) -> FloatArray:

@@ -49,11 +49,6 @@ class KnownSpeed:
     delay: TelemetryDelay | None
     duration_s: float
 
-    @property
-    def known_s(self) -> float:
-        """For how long the engine speed is known."""
-        return self.track.known_s
-
     def row_times(self, sound_s: FloatArray) -> FloatArray:
         """Stamp of the telemetry row that belongs to each moment of the sound; any shape."""
         return row_times(sound_s, *_clock(self.delay), self.duration_s)

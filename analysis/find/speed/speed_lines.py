@@ -73,19 +73,6 @@ def lines_standing_out(copy: WorkingCopy, start_s: float) -> tuple[FloatArray, N
     return frame_s[heard], np.clip(level_db, 0.0, _LINE_LIMIT_DB, out=level_db)
 
 
-def standing_out_at(
-    line_db: NDArray[np.float32], spacing_hz: float, frequency_hz: FloatArray
-) -> NDArray[np.float32]:
-    """How far a frequency stands out in every frame [shape=(n_frames, n_frequencies)]; 0 above."""
-    out = np.zeros((line_db.shape[0], frequency_hz.size), dtype=np.float32)
-    position = frequency_hz / spacing_hz
-    inside = position < line_db.shape[1] - 1
-    index = position[inside].astype(np.int64)
-    part = (position[inside] - index).astype(np.float32)
-    out[:, inside] = (1.0 - part) * line_db[:, index] + part * line_db[:, index + 1]
-    return out
-
-
 def between_lines(line_db: NDArray[np.float32], position: FloatArray) -> NDArray[np.float32]:
     """Give what each frame holds at places between its lines [shape=(n_frames, n_places)].
 
@@ -95,19 +82,6 @@ def between_lines(line_db: NDArray[np.float32], position: FloatArray) -> NDArray
     part = (position - index).astype(np.float32)
     frame = np.arange(position.shape[0])[:, np.newaxis]
     return (1.0 - part) * line_db[frame, index] + part * line_db[frame, index + 1]
-
-
-def speed_scores(
-    line_db: NDArray[np.float32],
-    spacing_hz: float,
-    speeds_rpm: FloatArray,
-    orders: FloatArray,
-    weights: FloatArray,
-) -> NDArray[np.float32]:
-    """Weighted sum over orders, for each frame and speed [shape=(n_frames, n_speeds)]."""
-    return np.asarray(
-        line_db @ line_weights(line_db.shape[1], spacing_hz, speeds_rpm, orders, weights)
-    )
 
 
 def line_weights(

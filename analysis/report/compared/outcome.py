@@ -14,7 +14,7 @@ from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 from analysis.words import quantities as words
 from analysis.words.matching import louder_words
-from analysis.words.sentences import listed, sentence
+from analysis.words.sentences import listed, lowered, sentence
 from analysis.words.trim import addition_order, stands, trim_order
 
 _OPENINGS = {
@@ -102,7 +102,7 @@ def outcome_sentence(contents: ReportContents, comparison: Comparison) -> str:
     said = sentence("; ".join(parts))
     if maybe_two_cars(comparison) is None:
         return said
-    return f"{_OTHER_CAR} {said[0].lower()}{said[1:]}"
+    return f"{_OTHER_CAR} {lowered(said)}"
 
 
 def next_step(contents: ReportContents, comparison: Comparison) -> str:
@@ -159,7 +159,7 @@ def interval_cell(change: BandChange) -> str:
 def _measured(contents: ReportContents, change: BandChange) -> str:
     if change.verdict is Verdict.CANNOT_TELL:
         reason = change.why.partition(";")[0].rstrip(".")  # after it comes what to do
-        return f"{reason[0].lower()}{reason[1:]}"
+        return lowered(reason)
     amount = words.quieter(change.level_change_db)
     if abs(change.level_change_db) < UNHEARD_DB:
         amount = "as loud"
@@ -201,8 +201,7 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
 def _others(comparison: Comparison, change: BandChange) -> Iterator[str]:
     for other in comparison.changes:
         if other.verdict is not change.verdict:
-            opening = _OPENINGS[other.verdict]
-            yield f"at {words.hertz(other.band.peak_hz)} {opening[0].lower()}{opening[1:]}"
+            yield f"at {words.hertz(other.band.peak_hz)} {lowered(_OPENINGS[other.verdict])}"
 
 
 def _news(contents: ReportContents, comparison: Comparison, change: BandChange) -> Iterator[str]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from analysis.drive import Engine
-from analysis.find.bands.resting_cylinders import may_be_resting
+from analysis.find.bands.lock import may_be_resting
 from analysis.findings import COASTING, DroneBand, GearView
 from tests.analysis.made_findings import make_band
 
