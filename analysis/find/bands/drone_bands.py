@@ -1,4 +1,4 @@
-"""Drone bands of each order: the hills of its level, with a resonance fitted to each."""
+"""Which hills of each order's level are drones, by themselves or by a witness of another order."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Sequence
@@ -9,30 +9,22 @@ import numpy as np
 from scipy.ndimage import median_filter
 
 from analysis.basics.arrays import FloatArray
-from analysis.basics.interval import SURE, Interval
 from analysis.basics.rows import rows
+from analysis.find.bands.band_shape import BEYOND, Shaped
 from analysis.find.bands.climbs import climbs
 from analysis.find.bands.hill_fit import fit_hill, mode_of, tried
 from analysis.find.bands.hill_shapes import agree, mean_of_others, shapes_of
-from analysis.find.bands.hills import (
-    HALF_POWER_DB,
-    STEP,
-    Hill,
-    SeenLevel,
-    cut_hills,
-    hills,
-    seen_level,
-)
+from analysis.find.bands.hills import Hill, SeenLevel, cut_hills, hills, seen_level
 from analysis.find.bands.level_curves import level_curve, strong_orders
 from analysis.find.bands.own_level import chances
-from analysis.find.bands.resonance_model import CurveData, ResonanceFit, rise_db
+from analysis.find.bands.resonance_model import CurveData, ResonanceFit
 from analysis.find.curves.order_points import (
     OrderPoints,
     comparable,
     pulled_away_rpm,
     swept_rpm,
 )
-from analysis.findings import Climb, DroneBand, LockedTo
+from analysis.findings import Climb, DroneBand
 
 # judgement: half-way between 3 dB, which nobody would call a hill, and 6 dB, which everybody would
 LEAST_RISE_DB = 4.5
@@ -59,20 +51,12 @@ _WITNESSED = _Least(sure_rise_db=0.5, peak_ratio=2.0)
 
 # judgement: what else must be seen before a hill is a drone
 _NARROWEST = 0.05  # of the hill as seen: the orders' windows and the bins blur as much
-_WIDEST = 0.45  # half-power width over peak: beyond it a bump is a trend
 _CUT_RISE_DB = 6.0  # of a hill cut off, and surely of the whole one that vouches for it
 _HELPING_DB = 4.0  # a lower hill of another order says nothing of where a resonance lies
 _BELOW_LOUDEST_DB = 15.0  # so far under the loudest order nobody hears another apart
 _CLIMBS_BELOW_DB = 10.0  # nobody is told to drive on for the sake of a softer one
 _PEAK_BINS = 5  # one loud bin is chance
 _SILENCE_MS = 1e-30
-_BEYOND = 1.04  # a half-power point may lie this far outside what was driven
-_FREQUENCY_FLOOR = 0.0004  # engine speed is not known better than this part
-_FLANKS = 1.3  # judgement: what else a car does to a level tilts flanks more than it moves a top
-# judgement: where no resonance fits a hill that is seen, its own top and flanks are told, with so
-# much of its width as their standard error
-_AS_SEEN = 0.25
-_AS_LOUD_DB = 0.4  # judgement: less than anybody hears; tops are as flat as this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +93,7 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
         points.engine_order: points.engine_order / 60.0 * swept_rpm(points) for points in orders
     }
     shaped = {
-        order: [_Shaped.of(shape, levels[order], driven_hz[order]) for shape in found]
+        order: [Shaped.of(shape, levels[order], driven_hz[order]) for shape in found]
         for order, found in shapes.items()
     }
     whole = _drones(curves, shaped)
@@ -141,11 +125,11 @@ def fit_drones(orders: Sequence[OrderPoints], level_offset_db: float) -> tuple[F
 
 
 def _drones(
-    curves: dict[float, CurveData], shaped: dict[float, list["_Shaped"]]
-) -> dict[float, list["_Shaped"]]:
+    curves: dict[float, CurveData], shaped: dict[float, list[Shaped]]
+) -> dict[float, list[Shaped]]:
     """Keep the hills that are drones: sure by themselves, or by one of another order."""
     sure = {
-        order: [each for each in found if each.is_drone(curves[order], _ALONE)]
+        order: [each for each in found if _is_drone(each, curves[order], _ALONE)]
         for order, found in shaped.items()
     }
     drones = {}
@@ -153,15 +137,15 @@ def _drones(
         others = _of_others(order, sure)
         least = [_WITNESSED if _witnesses(each.fit, others) else _ALONE for each in found]
         asked = zip(found, least, strict=True)
-        drones[order] = _apart([each for each, of in asked if each.is_drone(curves[order], of)])
+        drones[order] = _apart([each for each, of in asked if _is_drone(each, curves[order], of)])
     return drones
 
 
-def _of_others(order: float, found: dict[float, list["_Shaped"]]) -> list["_Shaped"]:
+def _of_others(order: float, found: dict[float, list[Shaped]]) -> list[Shaped]:
     return [each for other, of_it in found.items() if other != order for each in of_it]
 
 
-def _witnesses(fit: ResonanceFit, others: Sequence["_Shaped"]) -> list["_Shaped"]:
+def _witnesses(fit: ResonanceFit, others: Sequence[Shaped]) -> list[Shaped]:
     """Those of ``others`` that may be of the same resonance."""
     return [each for each in others if agree(mode_of(fit), mode_of(each.fit))]
 
@@ -171,9 +155,9 @@ def _cut_off(
     data: CurveData,
     levels: dict[float, SeenLevel],
     driven_hz: FloatArray,
-    others: Sequence["_Shaped"],
+    others: Sequence[Shaped],
     own_share: FloatArray,
-) -> list["_Shaped"]:
+) -> list[Shaped]:
     """Hills at the ends of what was driven, of which one flank is seen.
 
     That alone could be where the level bends. It takes another order, one that tells a whole hill
@@ -194,10 +178,10 @@ def _cut_off(
         seen_db = min(hill.prominence_db, max(each.hill.prominence_db for each in witnesses))
         hill = replace(hill, prominence_db=seen_db)
         hint = mean_of_others(mode_of(fit), [mode_of(each.fit) for each in witnesses])
-        shaped = _Shaped.of((hill, fit_hill(data, hill, hint, chance)), levels[order], driven_hz)
+        shaped = Shaped.of((hill, fit_hill(data, hill, hint, chance)), levels[order], driven_hz)
         shape = shaped.shape
-        driven = driven_hz[0] / _BEYOND < shape.low_hz and shape.high_hz < driven_hz[1] * _BEYOND
-        if driven and shaped.is_drone(data, _ALONE):
+        driven = driven_hz[0] / BEYOND < shape.low_hz and shape.high_hz < driven_hz[1] * BEYOND
+        if driven and _is_drone(shaped, data, _ALONE):
             found.append(shaped)
     return found
 
@@ -225,80 +209,21 @@ def _below_loudest_db(levels: dict[float, SeenLevel], rpm: float, level_db: floa
     return float(np.nanmax(at)) - level_db
 
 
-class _Shape(NamedTuple):
-    """Where a resonance peaks and falls to half power; or errors of these."""
-
-    peak_hz: float
-    low_hz: float
-    high_hz: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Shaped:
-    """A hill with its resonance; ``error`` holds the standard errors of its shape."""
-
-    hill: Hill
-    fit: ResonanceFit
-    shape: _Shape
-    error: _Shape
-
-    @classmethod
-    def of(
-        cls, seen: tuple[Hill, ResonanceFit], level: SeenLevel, driven_hz: FloatArray
-    ) -> "_Shaped":
-        hill, fit = seen
-        # fine enough that a half-power point lies within a hundredth of the narrowest band
-        grid_hz = np.geomspace(driven_hz[0] / _BEYOND, driven_hz[1] * _BEYOND, 4000)
-        near_hz = float(np.exp(fit.first[0]))
-        shape = _half_power(grid_hz, fit.rise_db(grid_hz), near_hz)
-        peak_hz = None if shape is None or _is_trend(shape) else _where_loud(level, hill, shape)
-        if shape is not None and peak_hz is not None:
-            error = _standard_error(fit, grid_hz, near_hz, shape)
-            return cls(hill=hill, fit=fit, shape=shape._replace(peak_hz=peak_hz), error=error)
-        error_hz = _AS_SEEN * hill.width * hill.top_hz
-        return cls(
-            hill=hill,
-            fit=fit,
-            shape=_Shape(hill.top_hz, *hill.half_power_hz),
-            error=_Shape(error_hz, error_hz, error_hz),
-        )
-
-    def is_drone(self, data: CurveData, least: _Least) -> bool:
-        """Whether the hill is high, sure, and as wide as a resonance is."""
-        hill = self.hill
-        ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
-        clear = median_filter(ratio, _PEAK_BINS) > least.peak_ratio
-        return bool(
-            hill.prominence_db >= LEAST_RISE_DB
-            and hill.surely_db >= least.sure_rise_db
-            and hill.width >= _NARROWEST
-            and not _is_trend(self.shape)
-            and clear[np.abs(data.frequency_hz - hill.top_hz).argmin()]
-        )
-
-    def band(self, order: float, level_offset_db: float) -> DroneBand:
-        """Give the band as others read it."""
-        (peak_hz, low_hz, high_hz), error = self.shape, self.error
-
-        def interval(value_hz: float, error_hz: float) -> Interval:
-            reach = SURE * float(np.hypot(error_hz, _FREQUENCY_FLOOR * value_hz))
-            return Interval(low=value_hz - reach, high=value_hz + reach)
-
-        return DroneBand(
-            engine_order=order,
-            peak_rpm=60.0 * peak_hz / order,
-            low_rpm=60.0 * low_hz / order,
-            high_rpm=60.0 * high_hz / order,
-            rise_db=self.hill.prominence_db,
-            level_db=self.hill.level_db + level_offset_db,
-            locked_to=LockedTo.UNKNOWN,
-            peak_hz_ci95=interval(peak_hz, error.peak_hz),
-            low_hz_ci95=interval(low_hz, _FLANKS * error.low_hz),
-            high_hz_ci95=interval(high_hz, _FLANKS * error.high_hz),
-        )
+def _is_drone(shaped: Shaped, data: CurveData, least: _Least) -> bool:
+    """Whether the hill is high, sure, and as wide as a resonance is."""
+    hill = shaped.hill
+    ratio = data.total_ms / data.background_ms.clip(_SILENCE_MS)
+    clear = median_filter(ratio, _PEAK_BINS) > least.peak_ratio
+    return bool(
+        hill.prominence_db >= LEAST_RISE_DB
+        and hill.surely_db >= least.sure_rise_db
+        and hill.width >= _NARROWEST
+        and not shaped.shape.is_trend
+        and clear[np.abs(data.frequency_hz - hill.top_hz).argmin()]
+    )
 
 
-def _apart(shaped: Sequence[_Shaped], stay: Sequence[_Shaped] = ()) -> list[_Shaped]:
+def _apart(shaped: Sequence[Shaped], stay: Sequence[Shaped] = ()) -> list[Shaped]:
     """Of bands that overlap only the highest: two peaks without a valley are one hill.
 
     Those that ``stay`` are kept in any case.
@@ -309,78 +234,3 @@ def _apart(shaped: Sequence[_Shaped], stay: Sequence[_Shaped] = ()) -> list[_Sha
         if all(high_hz < one.shape.low_hz or low_hz > one.shape.high_hz for one in kept):
             kept.append(each)
     return kept
-
-
-def _is_trend(shape: _Shape) -> bool:
-    """Whether it is too wide for a resonance, as where two that are fitted run into each other."""
-    return (shape.high_hz - shape.low_hz) / shape.peak_hz >= _WIDEST
-
-
-def _where_loud(level: SeenLevel, hill: Hill, shape: _Shape) -> float | None:
-    """Place nearest to a resonance's peak where the level is as good as at the hill's top.
-
-    None where that is off the resonance's own top: it is not the hill's then.
-    """
-    peak_hz = shape.peak_hz
-    on_it = np.abs(level.log_f - np.log(hill.top_hz)) < 0.5 * STEP
-    on_it |= (level.log_f > np.log(hill.half_power_hz[0])) & (
-        level.log_f < np.log(hill.half_power_hz[1])
-    )
-    loud = level.log_f[on_it & (level.level_db >= hill.level_db - _AS_LOUD_DB)]
-    nearest = loud[np.abs(loud - np.log(peak_hz)).argmin()]
-    if abs(nearest - np.log(peak_hz)) > STEP:
-        peak_hz = float(np.exp(nearest))
-    within = abs(peak_hz - shape.peak_hz) < _AS_SEEN * (shape.high_hz - shape.low_hz)
-    return peak_hz if within else None
-
-
-def _half_power(grid_hz: FloatArray, curve_db: FloatArray, near_hz: float) -> _Shape | None:
-    """Shape of the hill that ``near_hz`` stands on.
-
-    None when the hill's top or one of its half-power points was not driven through.
-    """
-    top = int(np.searchsorted(grid_hz, near_hz))
-    top = min(max(top, 1), grid_hz.size - 2)
-    while 0 < top < grid_hz.size - 1:
-        step = int(np.argmax(curve_db[top - 1 : top + 2])) - 1
-        if step == 0:
-            break
-        top += step
-    else:
-        return None
-    target = curve_db[top] - HALF_POWER_DB
-    below = np.flatnonzero(curve_db < target)
-    left, right = below[below < top], below[below > top]
-    if left.size == 0 or right.size == 0:
-        return None
-
-    def crossing(index: int) -> float:
-        part = (target - curve_db[index]) / (curve_db[index + 1] - curve_db[index])
-        return float(grid_hz[index] + part * (grid_hz[index + 1] - grid_hz[index]))
-
-    # a parabola through the three highest points: finer than the grid
-    a, b, c = curve_db[top - 1 : top + 2]
-    part = 0.5 * (a - c) / (a - 2.0 * b + c) if a - 2.0 * b + c < 0 else 0.0
-    peak_hz = float(grid_hz[top] * (grid_hz[1] / grid_hz[0]) ** part)
-    low_hz, high_hz = crossing(int(left[-1])), crossing(int(right[0]) - 1)
-    return _Shape(peak_hz, low_hz, high_hz)
-
-
-def _standard_error(
-    fit: ResonanceFit, grid_hz: FloatArray, near_hz: float, shape: _Shape
-) -> _Shape:
-    """Give the standard errors of a fit's shape."""
-    centre = np.array(shape)
-    slopes = np.zeros((centre.size, fit.modes.size))
-    errors = np.sqrt(np.maximum(np.diag(fit.covariance), 0.0))
-    for index in range(fit.modes.size):
-        # well within the uncertainty, so that the hill does not turn into another one
-        step = min(0.2 * errors[index], 0.02)
-        if step <= 0.0:
-            continue
-        moved = fit.modes.copy()
-        moved[index] += step
-        other = _half_power(grid_hz, rise_db(moved, grid_hz), near_hz)
-        if other is not None:
-            slopes[:, index] = (np.array(other) - centre) / step
-    return _Shape(*np.sqrt(np.maximum(np.diag(slopes @ fit.covariance @ slopes.T), 0.0)))
