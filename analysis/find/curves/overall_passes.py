@@ -26,15 +26,17 @@ def overall_passes(
     rpm = track.at(time_s)
     nearest = _nearest(driven.time_s, time_s)
     usable = np.isfinite(rpm) & (np.abs(driven.time_s[nearest] - time_s) < _NEAR_S)
+    # what is not usable is let go of: an hour has 43,200 moments
+    time_s, rpm, nearest = time_s[usable], rpm[usable], nearest[usable]
     mean_square = levels.mean_square[np.flatnonzero(usable) // _PARTS]
     # a weighting is binned as an order is, with no background known
     frames = OrderFrames(
-        time_s=time_s[usable],
-        rpm=rpm[usable],
+        time_s=time_s,
+        rpm=rpm,
         total_ms=mean_square,
-        background_ms=np.zeros_like(mean_square),
+        background_ms=np.broadcast_to(0.0, mean_square.shape),
     )
-    there = rows(driven, nearest[usable])
+    there = rows(driven, nearest)
     every = binned(frames, there, np.arange(len(Weighting), dtype=np.float64), HOP_S / _PARTS)
     return tuple(
         OverallPasses(weighting=weighting, **points.pass_columns())

@@ -112,7 +112,7 @@ def _power_by_speed(
     rate = copy.sample_rate_hz
     size, hop = int(_WINDOW_S * rate), int(HOP_S * rate)
     window = mean_square_window(size)
-    rows = SpeedRows(_line_count(copy))
+    rows = SpeedRows(float(np.nanmax(track.rpm)), _line_count(copy))
     times, levels = [np.empty(0)], [np.empty((0, len(Weighting)))]
     weights = _weights(copy).astype(np.float32)
     # a whole number of hops, so that frames go on evenly from chunk to chunk

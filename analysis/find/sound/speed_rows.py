@@ -12,26 +12,25 @@ from analysis.basics.arrays import FloatArray, IntArray
 from analysis.basics.rpm_bins import bin_centre_rpm, bin_of
 from analysis.find.sound.frame_power import add_to_rows
 
-# judgement: size of a picture; no drone is from it.
-_ROWS = 600  # up to the highest engine speed that is believed, with rows 2 % high
-_BINS_PER_ROW = 2
+_BINS_PER_ROW = 2  # rows 2 % high; judgement: detail of a picture, no drone is from it
 _HANN_LINES = 1.5  # a Hann line passes the noise of 1.5 line spacings, by definition
 _SILENCE_MS = 1e-20  # a definition: nothing, with a logarithm
 
 
 class SpeedRows:
-    """Sums of power spectra, ``lines`` wide, in a row for each 2 % of engine speed."""
+    """Sums of power spectra, ``lines`` wide, in a row for each 2 % up to ``highest_rpm``."""
 
-    def __init__(self, lines: int) -> None:
-        self._sum = np.zeros((_ROWS, lines))
-        self._count = np.zeros(_ROWS)
+    def __init__(self, highest_rpm: float, lines: int) -> None:
+        self._top = max(0, int(bin_of(np.array([highest_rpm]))[0]) // _BINS_PER_ROW)
+        self._sum = np.zeros((self._top + 1, lines))
+        self._count = np.zeros(self._top + 1)
 
     def add(self, rpm: FloatArray, power: NDArray[np.float32]) -> None:
         """Add spectra [shape=(n_frames, lines)], each at its engine speed [shape=(n_frames,)]."""
         # at the edges a rounding may lead beyond the picture
-        rows = np.clip(bin_of(rpm) // _BINS_PER_ROW, 0, _ROWS - 1)
+        rows = np.clip(bin_of(rpm) // _BINS_PER_ROW, 0, self._top)
         add_to_rows(self._sum, rows, power)
-        self._count += np.bincount(rows, minlength=_ROWS)
+        self._count += np.bincount(rows, minlength=self._count.size)
 
     @property
     def _seen(self) -> IntArray:
