@@ -4,8 +4,10 @@
 
 Prints a table; asserts nothing. Kinds are those of ``tests.roads.KINDS`` (all if none is named).
 What must be found and what must not be told is said by ``tests/benchmarks/road_oracle.py``; the
-peak is laid beside the top of the car's own curve, then beside that of the curve as driven. What is
-warned of is counted by ``tests.benchmarks.doubts``.
+peak is laid beside the top of the car's own curve, then beside that of the curve as driven. "held"
+is how often the intervals of the peak, the half-power points and the delay hold the truth; rows are
+late against the sound, which is late itself by its way through the exhaust. What is warned of is
+counted by ``tests.benchmarks.doubts``.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
@@ -14,6 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from analysis.basics.interval import Interval
 from analysis.errors import AnalysisError
 from analysis.find.drone import find_drone
 from analysis.findings import DroneBand, Findings
@@ -37,6 +40,8 @@ class Tally:
     driven_error: list[float] = field(default_factory=list)  # beside the driven one
     width_error: list[float] = field(default_factory=list)
     held: list[bool] = field(default_factory=list)  # the truth by the peak's interval
+    flanks_held: list[bool] = field(default_factory=list)
+    delay_held: list[bool] = field(default_factory=list)
     withheld: int = 0
     refused: int = 0
 
@@ -52,6 +57,8 @@ def judge(tally: Tally, label: str, made: RoadDrive, findings: Findings) -> None
     """Lay findings beside what the oracle says."""
     oracle = RoadOracle(made)
     tally.withheld += findings.withheld is not None
+    if findings.telemetry_delay is not None:
+        tally.delay_held.append(_holds(findings.telemetry_delay.ci95_s, made.truth.rows_late_s))
     tally.must += len(oracle.must)
     for asked in oracle.must:
         hill = asked.hill
@@ -68,7 +75,12 @@ def judge(tally: Tally, label: str, made: RoadDrive, findings: Findings) -> None
         tally.driven_error.append(band.peak_hz / asked.driven_peak_hz - 1.0)
         width = (band.high_hz - band.low_hz) / band.peak_hz
         tally.width_error.append(width / hill.width - 1.0)
-        tally.held.append(band.peak_hz_ci95.low <= hill.peak_hz <= band.peak_hz_ci95.high)
+        tally.held.append(_holds(band.peak_hz_ci95, hill.peak_hz))
+        for rpm, interval in (
+            (hill.low_rpm, band.low_hz_ci95),
+            (hill.high_rpm, band.high_hz_ci95),
+        ):
+            tally.flanks_held.append(_holds(interval, hill.order * rpm / 60.0))
     for band in findings.bands:
         tally.told += 1
         if not oracle.may_be_told(band.engine_order, band.peak_hz):
@@ -76,6 +88,10 @@ def judge(tally: Tally, label: str, made: RoadDrive, findings: Findings) -> None
                 f"{label}: order {band.engine_order:g} at {band.peak_hz:.1f} Hz, told as "
                 f"{band.rise_db:.1f} dB, {band.locked_to}"
             )
+
+
+def _holds(interval: Interval, truth: float) -> bool:
+    return interval.low <= truth <= interval.high
 
 
 def run(kind: str, drives: int, first: int) -> Tally:
@@ -97,14 +113,17 @@ def run(kind: str, drives: int, first: int) -> Tally:
 
 def row(kind: str, tally: Tally) -> str:
     """One line of the table."""
-    near, width, held = ("     -",) * 3
+    near, width = ("     -",) * 2
     if tally.found:
         car, driven = (
             np.mean(np.abs(errors) < 0.01) for errors in (tally.peak_error, tally.driven_error)
         )
         near = f"{car:5.0%} {driven:6.0%}"
         width = f"{np.median(np.abs(tally.width_error)):6.0%}"
-        held = f"{np.mean(tally.held):6.0%}"
+    held = " ".join(
+        f"{np.mean(each):6.0%}" if each else "     -"
+        for each in (tally.held, tally.flanks_held, tally.delay_held)
+    )
     return (
         f"{kind:14s} {tally.drives:6d} {tally.must:5d} {tally.found:6d} {tally.told:5d} "
         f"{len(tally.not_there):9d} {near:>12s} {width} {held} {tally.withheld:9d} "
@@ -122,7 +141,8 @@ def main() -> None:
     asked = parser.parse_args()
     print(
         f"{'kind':14s} {'drives':>6s} {'must':>5s} {'found':>6s} {'told':>5s} {'not there':>9s} "
-        f"{'peak in 1 %':>12s} {'width':>6s} {'held':>6s} {'withheld':>9s} {'refused':>8s}"
+        f"{'peak in 1 %':>12s} {'width':>6s} "
+        f"{'held':>6s} {'flanks':>6s} {'delay':>6s} {'withheld':>9s} {'refused':>8s}"
     )
     tallies = {}
     for kind in asked.kinds or KINDS:

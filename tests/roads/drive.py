@@ -16,9 +16,17 @@ from tests.roads.interference import hum, speech
 from tests.roads.music import music
 from tests.roads.noise import decibels, road_noise, unit
 from tests.roads.recorder import recorded
-from tests.roads.rpm_log import log_rows
+from tests.roads.rpm_log import late_s, log_rows
 from tests.roads.spec import CarSpec, FloatArray, RoadSpec
-from tests.roads.truth import Curves, TrueHill, car_curves, hills, measured_curve, speeds_between
+from tests.roads.truth import (
+    Curves,
+    TrueHill,
+    car_curves,
+    hills,
+    measured_curve,
+    sound_late_s,
+    speeds_between,
+)
 from tests.roads.ways import apply_resonances, apply_way, block_times, delayed
 
 _SPEEDS_ALIKE = 0.02  # judgement: engine speeds so near, as a share, see the same gas
@@ -77,6 +85,12 @@ class RoadTruth:
         """True crank phase at each sample, in revolutions."""
         rate_hz = self.spec.sample_rate_hz
         return self.motion.turns_at(np.arange(self.engine_sound.size) / rate_hz)
+
+    @cached_property
+    def rows_late_s(self) -> float:
+        """How late the rows of rpm are against the sound, which is late itself."""
+        rate_hz = self.spec.sample_rate_hz
+        return late_s(self.spec.log) - sound_late_s(self.engine_sound, self.turns, rate_hz)
 
     def driven_curve(self, order: float, edges_rpm: FloatArray) -> FloatArray:
         """Level of one order in bins of rpm as it was driven, from the engine's sound alone."""

@@ -37,6 +37,13 @@ def log_rows(spec: RpmLog, motion: Motion, rng: np.random.Generator) -> pd.DataF
     return rows[rows["time_s"].diff().fillna(1.0) > 0.0].reset_index(drop=True)
 
 
+def late_s(spec: RpmLog) -> float:
+    """How late the rows are against the crank; the filter's part is its delay at slow changes."""
+    if spec.smoothing_s == 0.0:
+        return spec.lag_s
+    return spec.lag_s + 1.0 / (float(np.expm1(1.0 / (spec.smoothing_s * GRID_HZ))) * GRID_HZ)
+
+
 def smoothed(rpm: FloatArray, time_constant_s: float) -> FloatArray:
     """Through the low-pass of an engine computer, on the grid."""
     if time_constant_s == 0.0:

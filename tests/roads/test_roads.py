@@ -20,8 +20,8 @@ from tests.roads import (
     random_road,
 )
 from tests.roads.codecs import FILE_CODECS
-from tests.roads.driver import drive_motion
-from tests.roads.rpm_log import log_rows
+from tests.roads.driver import GRID_HZ, drive_motion
+from tests.roads.rpm_log import late_s, log_rows, smoothed
 from tests.roads.steady_drives import EXACT_LOG, drive_of
 
 
@@ -44,6 +44,13 @@ def test_rpm_log_is_off_by_its_factor_late_and_coarse(factor: float) -> None:
     true = np.interp(rows["time_s"] - 0.8, truth.time_s, truth.rpm)
     assert np.abs(rows["rpm"] - factor * true).max() <= 5.01
     assert not np.any(rows["rpm"] % 10.0)
+
+
+def test_a_smoothed_log_is_late_by_its_filter_too() -> None:
+    log = replace(EXACT_LOG, lag_s=0.8, smoothing_s=0.2)
+    climb = 100.0 * np.arange(0.0, 10.0, 1.0 / GRID_HZ)
+    behind_s = (climb - smoothed(climb, log.smoothing_s))[-1] / 100.0
+    assert late_s(log) == pytest.approx(0.8 + behind_s, abs=1e-4)
 
 
 def test_speed_over_the_road_follows_the_engine_in_gear() -> None:

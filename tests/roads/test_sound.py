@@ -23,7 +23,7 @@ from tests.roads.interference import hum, speech
 from tests.roads.music import music
 from tests.roads.noise import clicks
 from tests.roads.steady_drives import RATE_HZ, SILENT, drive_of, even_engine, line_db, steady
-from tests.roads.truth import car_curves, hills, order_level_db, speeds_between
+from tests.roads.truth import car_curves, hills, order_level_db, sound_late_s, speeds_between
 
 
 @pytest.mark.parametrize("layout", ["4", "8-cross"])
@@ -121,6 +121,16 @@ def test_the_driven_curve_follows_the_car() -> None:
     car = np.interp(middle, made.truth.curves.rpm, made.truth.curves.of(order))
     inside = np.isfinite(driven) & np.isfinite(car)
     assert np.corrcoef(driven[inside], car[inside])[0, 1] > 0.8
+
+
+@pytest.mark.parametrize("late_s", [0.0, 0.004, 0.03])
+def test_how_late_a_sound_is_shows_while_the_engine_climbs(late_s: float) -> None:
+    """Three orders of a climb of 100 rpm a second, shifted by whole samples."""
+    rate_hz = 2000.0
+    turns = np.cumsum(1000.0 + 100.0 * np.arange(0.0, 20.0, 1.0 / rate_hz)) / 60.0 / rate_hz
+    sound = sum(np.cos(2.0 * np.pi * order * turns) for order in (1.0, 2.0, 3.5))
+    shifted = np.concatenate([np.zeros(round(late_s * rate_hz)), sound])[: turns.size]
+    assert sound_late_s(shifted, turns, rate_hz) == pytest.approx(late_s, abs=2e-4)
 
 
 def test_a_quiet_climb_has_no_hill() -> None:

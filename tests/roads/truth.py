@@ -191,3 +191,29 @@ def measured_curve(
     total = np.bincount(at[inside], weights=power[inside], minlength=size)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(10.0 * np.log10(total / count))
+
+
+def sound_late_s(
+    sound: FloatArray, turns: FloatArray, sample_rate_hz: float, every_s: float = 0.1
+) -> float:
+    """How late an engine's sound is against its crank, by the way it has gone.
+
+    A tone that is late by so much is heard at the speed of that time ago: while engine speed
+    changes, each order is off by its rate of change times the delay (group delay; Oppenheim &
+    Schafer, Discrete-Time Signal Processing, section 5.1). Least squares over all orders, the
+    louder ones counting more. Arguments as in :func:`measured_curve`.
+    """
+    hop, window = round(every_s * sample_rate_hz), np.hanning(round(4 * every_s * sample_rate_hz))
+    starts = np.arange(0, sound.size - window.size, hop)
+    middle = starts + window.size // 2
+    pace_hz = np.gradient(turns[middle], every_s)  # turns a second
+    off_by, by_itself = 0.0, 0.0
+    for order in ORDERS[:16]:
+        turned = sound * np.exp(-2j * np.pi * order * turns)
+        heard = np.array([np.sum(window * turned[at : at + window.size]) for at in starts])
+        off_hz = np.angle(heard[1:] * np.conj(heard[:-1])) / (2.0 * np.pi * every_s)
+        changes = order * np.diff(pace_hz) / every_s
+        weight = np.minimum(np.abs(heard[1:]), np.abs(heard[:-1])) ** 2
+        off_by -= float(np.sum(weight * off_hz * changes))
+        by_itself += float(np.sum(weight * changes**2))
+    return off_by / by_itself
