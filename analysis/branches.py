@@ -23,6 +23,11 @@ class Tube:
         """Bore."""
         return self.outer_diameter_m - 2.0 * self.wall_m
 
+    def is_within(self, width_m: float) -> bool:
+        """Whether its outside is no wider: than a pipe's bore, so that it sits on its crown."""
+        # a rounding of inches must not shut out a tube as wide as what it is to fit
+        return self.outer_diameter_m <= width_m + 1e-6
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Can:

@@ -20,7 +20,7 @@ from analysis.size.advice import (
     misread,
     no_room,
 )
-from analysis.size.exhaust_advice import other_places
+from analysis.size.gains import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.doubt_names import name_of

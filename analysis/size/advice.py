@@ -186,29 +186,26 @@ def label_of(no_cure: Doubt) -> str:
     return {NO_HILL: "Check first", OTHER_WAY: "Not by branches"}.get(no_cure.code, "Does not fit")
 
 
-def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> list[Doubt]:
+def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> Iterator[Doubt]:
     room_m = request.longest_branch_m
     if room_m is None:
-        return []
+        return
     too_long = [
         f"{'the branch' if len(branches) == 1 else f'branch {number}'} needs "
         f"{both(branch.length_m)}"
         for number, branch in enumerate(branches, start=1)
         if branch.length_m > room_m + 1e-9
     ]
-    if not too_long:
-        return []
-    return [
-        Doubt(
+    if too_long:
+        yield Doubt(
             code=_NO_ROOM,
             message=f"The room of {both(room_m)} is too short for this drone: "
             f"{' and '.join(too_long)}. Find a longer place, or bend the branch with mandrel "
             "bends: measured along its centreline, a bend moves the tuning by less than 0.5 %.",
         )
-    ]
 
 
-def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
+def slide(branches: tuple[Branch, ...], room_m: float | None) -> Iterator[Doubt]:
     """Advise a sliding cap where the gas leaves the right length open."""
     caps = [branch.cap for branch in with_caps(branches, room_m)]
     reach = "; ".join(
@@ -216,17 +213,14 @@ def slide(branches: tuple[Branch, ...], room_m: float | None) -> list[Doubt]:
         for number, cap in enumerate(caps, start=1)
         if cap is not None
     )
-    if not reach:
-        return []
-    return [
-        Doubt(
+    if reach:
+        yield Doubt(
             code="use_sliding_cap",
             is_advice=True,
             message="The right length depends on the gas temperature, which is not known well "
             "enough. Make the cap slide over this range, and fix it after the drive with the "
             f"branch on: {reach}.{_reach_past(branches, room_m)}",
         )
-    ]
 
 
 def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
@@ -240,22 +234,19 @@ def _reach_past(branches: tuple[Branch, ...], room_m: float | None) -> str:
     )
 
 
-def worst_alone(request: SizingRequest) -> list[Doubt]:
+def worst_alone(request: SizingRequest) -> Iterator[Doubt]:
     """Say that the other drones are not planned for where the exhaust is not known."""
-    if not request.others:
-        return []
     speeds = [in_rpm(rpm) for each in request.others if (rpm := each.rpm(each.peak_hz)) is not None]
-    return [
-        Doubt(
+    if request.others:
+        yield Doubt(
             code=DRONE_LEFT,
             message=f"These branches are for the worst drone alone; the one at {listed(speeds)} is "
             "left as it is. With the lengths of the exhaust in the car file all are planned for "
             "together.",
         )
-    ]
 
 
-def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
+def whistle(branches: tuple[Branch, ...]) -> Iterator[Doubt]:
     """Say at what gas speed a branch may sing."""
     sings = []
     for branch in branches:
@@ -266,16 +257,13 @@ def whistle(branches: tuple[Branch, ...]) -> list[Doubt]:
             slow, fast = (tone_hz * width_m / strouhal for strouhal in reversed(_STROUHAL))
             if slow <= _CRUISE_FLOW_M_S[1] and fast >= _CRUISE_FLOW_M_S[0]:
                 sings.append(f"{tone_hz:.0f} Hz with gas at {gas_speed_between(slow, fast)}")
-    if not sings:
-        return []
-    return [
-        Doubt(
+    if sings:
+        yield Doubt(
             code="may_whistle",
             is_advice=True,
             message=f"A closed branch can sing when gas blows past its mouth: {', '.join(sings)}. "
             "Listen for a new narrow tone after the work.",
         )
-    ]
 
 
 def by_ear(sizing: Sizing) -> Sizing:

@@ -233,7 +233,7 @@ def ways_with_cans(room: Room, tubes: tuple[Tube, ...], count: int | None) -> It
     if room.lengths_m[1] < _NECK_M + SHORTEST_CAN_M:
         return
     bore_m = float(room.pipe_bores_m.max())
-    seated = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
+    seated = [tube for tube in tubes if tube.is_within(bore_m)]
     if not seated:
         return
     wide = max(tubes, key=lambda tube: tube.inner_diameter_m)
@@ -253,7 +253,7 @@ def _tubes(tubes: tuple[Tube, ...], bores_m: FloatArray) -> tuple[list[Tube], li
     seated: list[Tube] = []
     widest: list[Tube] = []
     for bore_m in np.unique(bores_m)[::-1]:
-        sits = [tube for tube in tubes if tube.outer_diameter_m <= bore_m + 1e-6]
+        sits = [tube for tube in tubes if tube.is_within(bore_m)]
         fits = [tube for tube in tubes if tube.inner_diameter_m <= bore_m + SAME_BORE_M]
         for found, into in ((sits, seated), (fits, widest)):
             best = max(found, key=lambda tube: tube.inner_diameter_m, default=None)

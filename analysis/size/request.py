@@ -122,7 +122,7 @@ def _is_in(driven: tuple[float, float] | None, target: Target) -> bool:
 def _narrow_enough(tubes: tuple[Tube, ...], widest_m: float | None) -> tuple[Tube, ...]:
     if widest_m is None:
         return tubes
-    narrow = tuple(tube for tube in tubes if tube.outer_diameter_m <= widest_m + 1e-6)
+    narrow = tuple(tube for tube in tubes if tube.is_within(widest_m))
     if not narrow:
         raise SizingError(
             f"no tube on offer fits widest_branch, {diameter(widest_m)}; give a smaller --tube"

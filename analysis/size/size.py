@@ -25,9 +25,9 @@ from analysis.branches import LevelCurves, Prediction, Sizing, Target, Tube
 from analysis.errors import SizingError
 from analysis.size.advice import assumptions, warnings, worst_alone
 from analysis.size.branch_gas import BranchGas, branch_gas
-from analysis.size.cost import hand_method, sensitivity
 from analysis.size.drone_curve import drone_curve
 from analysis.size.endless_pipe import EndlessPipe, at_any_place, by_thumb, choose_lengths
+from analysis.size.gains import hand_method, sensitivity
 from analysis.size.no_hill import heeding_tail
 from analysis.size.on_exhaust import size_on_exhaust
 from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide, with_caps
@@ -119,7 +119,7 @@ def choose_tube(tubes: tuple[Tube, ...], pipe_bore_m: float) -> Tube:
     SizingError
         Every tube is too wide.
     """
-    seated = [tube for tube in tubes if tube.outer_diameter_m <= pipe_bore_m + 1e-6]
+    seated = [tube for tube in tubes if tube.is_within(pipe_bore_m)]
     widest_m = pipe_bore_m + SAME_BORE_M
     fitting = seated or [tube for tube in tubes if tube.inner_diameter_m <= widest_m]
     if not fitting:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from analysis.answers.sizing_document import sizing_document
 from analysis.bench.exhaust_bench import Trials
 from analysis.bench.outcome import Outcome
-from analysis.size.exhaust_advice import other_places
+from analysis.size.gains import other_places
 from analysis.size.ties import alike
 from tests.analysis.report.sized_examples import branch, sizing
 from tests.result_schemas import result_schema
