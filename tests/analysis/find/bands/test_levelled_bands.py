@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from analysis.basics.interval import Interval
 from analysis.find.bands.levelled_bands import still_sure
 from analysis.findings import DroneBand
@@ -16,9 +18,10 @@ def band(order: float, hz: float, known_to: float = 0.01) -> DroneBand:
     return replace(make_band(order, 60.0 * hz / order), peak_hz_ci95=near)
 
 
-def test_a_band_whose_place_is_not_known_is_not_told() -> None:
-    sure = band(2.0, 100.0, 0.03)
-    assert still_sure([sure]) == (sure,)
+def test_intervals_are_half_as_wide_again_and_none_is_told_beyond_5_percent() -> None:
+    (told,) = still_sure([band(2.0, 100.0, 0.03)])
+    assert told.peak_hz_ci95.low == pytest.approx(95.5)
+    assert told.peak_hz_ci95.high == pytest.approx(104.5)
     assert still_sure([band(2.0, 100.0, 0.035)]) == ()
 
 
