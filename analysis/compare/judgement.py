@@ -8,7 +8,7 @@ still says cured, it is. Only by how much is then not sure.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from analysis.basics.cure import ELSEWHERE_DB
+from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.compare.match.one_car import OTHER_GEARING
 from analysis.compare.trim.advice import TRIM_UNKNOWN
 from analysis.findings import Doubt, LockedTo
@@ -49,7 +49,8 @@ def left_alone(comparison: Comparison, engine_order: float | None) -> Comparison
     that a trim cannot be told: none is wanted. Without an order every drone must be cured.
     """
     of_order = [c for c in comparison.changes if engine_order in (None, c.band.engine_order)]
-    if not old_ones_cured(of_order) or _rose_elsewhere(comparison):
+    own = _own(of_order)
+    if not own or not all(map(_is_down, own)) or _rose_elsewhere(comparison):
         return comparison
     outlook, addition = comparison.trim_outlook, comparison.addition
     return replace(
@@ -61,6 +62,12 @@ def left_alone(comparison: Comparison, engine_order: float | None) -> Comparison
         else replace(addition, outlook=replace(addition.outlook, is_worth_it=False)),
         warnings=tuple(each for each in comparison.warnings if each.code != TRIM_UNKNOWN),
     )
+
+
+def _is_down(change: BandChange) -> bool:
+    """Whether a drone is as far down as a cure asks for, though another hill may stand out now."""
+    worked = change.verdict in (Verdict.CURED, Verdict.MOVED)
+    return worked and change.level_change_db <= CURED_DB and not change.highest_change_db > CURED_DB
 
 
 def _rose_elsewhere(comparison: Comparison) -> bool:

@@ -218,6 +218,20 @@ def test_only_a_clear_gain_of_what_is_cured_is_told_and_as_an_option(
     assert "of 100 exhausts that fit both drives are cured" not in words
 
 
+@pytest.mark.parametrize(("highest_db", "is_left"), [(-15.0, True), (-8.0, False)])
+def test_a_drone_that_is_down_is_left_alone_though_another_hill_stands_out(
+    highest_db: float, is_left: bool
+) -> None:
+    """One car of the worlds was 20 dB down, and 2 dB up elsewhere; the trim brought it to -4.5."""
+    made = compared(Verdict.MOVED, trims=(TRIM,))
+    (change,) = made.changes
+    down = replace(
+        change, level_change_db=-20.0, highest_change_db=highest_db, elsewhere_change_db=1.8
+    )
+    (trim,) = left_alone(replace(made, changes=(down,)), 3.0).trims
+    assert trim.is_worth_it is not is_left
+
+
 def test_a_cure_that_makes_another_engine_speed_loud_is_none() -> None:
     made = compared(Verdict.CURED, trims=(TRIM,))
     (change,) = made.changes
