@@ -8,8 +8,6 @@ a share, the share is said here.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from scipy.stats import binom
@@ -222,8 +220,7 @@ def test_a_boom_of_the_road_is_not_the_engines() -> None:
         rng = np.random.default_rng([78, seed])
         engine = ("4", "6", "8")[seed % 3]
         spec = random_spec(rng, bands=0, engine=engine, gears=2, road_drone=True)
-        # one sweep up in each gear, and what leads to it
-        made = generate(replace(spec, legs=(*spec.legs[:2], *spec.legs[5:8])), seed)
+        made = generate(spec, seed)
         bands = find_drone(made.drive()).bands
         booms_hz = [truth.peak_hz for truth in made.truth.road_bands]
         assert all(
