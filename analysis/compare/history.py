@@ -171,6 +171,14 @@ def _in_order(drives: list[_R], baseline: str | None) -> tuple[list[_R], list[Do
     copied = [f"'{drive.name}'" for drive in drives if drive.start_is_of_file]
     # from the order of names: drives that began in the same second keep it
     ordered = sorted(by_name, key=lambda drive: drive.start_time_utc or datetime.max)
+    start = ordered[0].start_time_utc if ordered else None
+    first = [f"'{each.name}'" for each in ordered if each.start_time_utc == start]
+    if start is not None and baseline is None and len(first) > 1:
+        message = (
+            f"By their times {listed(first)} started together, so the first by name is taken as "
+            "the baseline. If another is, name it with --baseline, or import with --started."
+        )
+        return ordered, [Doubt(code="order_tied", message=message)]
     if not copied or len(drives) < 2:
         return ordered, []
     message = (
@@ -205,9 +213,11 @@ def _from_baseline(
     at = names.index(baseline)
     others = [*ordered[:at], *ordered[at + 1 :]]
     if by_time:
+        start = ordered[at].start_time_utc
+        before = [each for each in ordered[:at] if each.start_time_utc != start]
         why = "it was driven before the baseline"
-        left_out += [UnusedSession(name=name, why=why) for name in names[:at]]
-        others = others[at:]
+        left_out += [UnusedSession(name=each.name, why=why) for each in before]
+        others = others[len(before) :]
     _refuse_too_few([ordered[at], *others], left_out)
     return ordered[at], others
 

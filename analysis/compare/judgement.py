@@ -32,6 +32,23 @@ def old_ones_cured(changes: Sequence[BandChange]) -> bool:
     return bool(own) and all(change.verdict is Verdict.CURED for change in own)
 
 
+def new_under_db(comparison: Comparison) -> float | None:
+    """How far the loudest new drone stays below the one that was worst, each at its peak in dB.
+
+    None without either, or where gain or microphone place may be in the levels.
+    """
+    change = headline(comparison)
+    if change is None or not comparison.new_bands or not amount_is_sure(comparison):
+        return None
+    return change.band.level_db - max(band.level_db for band in comparison.new_bands)
+
+
+def new_is_faint(comparison: Comparison) -> bool:
+    """Whether every new drone is at least as far below the worst as a cure takes that one."""
+    under_db = new_under_db(comparison)
+    return under_db is not None and under_db >= -CURED_DB
+
+
 def amount_is_sure(comparison: Comparison) -> bool:
     """Whether no change of gain or microphone place may be in the levels."""
     return suspected(comparison.gain) is None

@@ -160,7 +160,8 @@ def _under_load(band: DroneBand) -> Iterator[str]:
     loud, quiet = band.by_load
     more_db = loud.level_db - quiet.level_db
     if more_db < _LOAD_MATTERS_DB:
-        yield f"Load makes little difference ({more_db:.1f} dB at the same engine speeds)."
+        what = "Load" if loud.load_part is not None else "Throttle on or off"
+        yield f"{what} makes little difference ({more_db:.1f} dB at the same engine speeds)."
         return
     yield (
         f"It is {more_db:.0f} dB louder {_load_words(loud)} than {_load_words(quiet)}, at the same "

@@ -24,7 +24,7 @@ from analysis.size.gains import other_places
 from analysis.words import quantities as words
 from analysis.words.cautions import CAUTION_LINE
 from analysis.words.doubt_names import name_of
-from analysis.words.foretold import drones_left, drones_planned_for, foretold_all
+from analysis.words.foretold import best_found, drones_left, drones_planned_for, foretold_all
 from analysis.words.found import (
     first_sentence,
     found_sentence,
@@ -158,7 +158,7 @@ def band_blocks(findings: Findings) -> list[Block]:
         return []
     return [
         Table(
-            caption="Every drone found, worst first",
+            caption="Every drone found, worst first: by loudness, not by rise",
             head=("Order", "Loudest at", "From", "To", "Rise", "Follows"),
             rows=tuple(_band_row(band, findings) for band in findings.bands),
         ),
@@ -199,10 +199,7 @@ def build_sentence(sizing: Sizing) -> str:
         return misfit.message
     if misfit is not None and misfit.code in DO_NOT_CUT:
         more = "" if misfit.code == OTHER_WAY else " What more room would buy is said below."
-        return (
-            f"{sentence(misfit.message)} The best branches found would make "
-            f"{drones_planned_for(sizing)} {foretold_all(sizing)}.{more}"
-        )
+        return f"{sentence(misfit.message)} {sentence(best_found(sizing))}{more}"
     what = "a closed side branch" if count == 1 else f"{count} closed side branches"
     if sizing.branches[0].can is not None:
         what += ", a can on a neck" if count == 1 else ", each a can on a neck"

@@ -197,9 +197,21 @@ def _cure(work: Work) -> Iterator[Doubt]:
         yield Doubt(
             code="cure_uncertain",
             message=f"A cure is not sure: {now} at once ({why_not(work)} in the "
-            f"others), and one adjustment makes it {100.0 * plan.adjusted_share:.0f}. "
+            f"others), and {adjusting(work.plans)}. "
             f"{MEASURE_OR_SLIDE}{hint}",
         )
+
+
+def adjusting(plans: Plans) -> str:
+    """Say what one adjustment makes of the cases cured: the cap moved, or a second branch added."""
+    chosen = plans.chosen
+    in_the_end = f"{100.0 * chosen.adjusted_share:.0f}"
+    same = (each for each in plans.weighed if each.trials is chosen.trials and each.kept is None)
+    alone = None if chosen.kept is None else next(same, None)
+    if alone is None:
+        return f"one adjustment makes it {in_the_end}"
+    moved = f"moving the cap makes it {100.0 * alone.adjusted_share:.0f}"
+    return f"{moved}, a second branch at the place kept for it {in_the_end}"
 
 
 def _hidden(line: ExhaustLine, found: LeftOut | None) -> Iterator[Doubt]:

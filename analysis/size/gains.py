@@ -18,7 +18,7 @@ from analysis.branches import Branch, HandMethod, Sensitivity, Target
 from analysis.exhaust.stations import names_at
 from analysis.size.advice import cases
 from analysis.size.endless_pipe import EndlessPipe
-from analysis.size.exhaust_advice import DOUBTED, LIKELY, Work, why_not
+from analysis.size.exhaust_advice import DOUBTED, LIKELY, Work, adjusting, why_not
 from analysis.size.parts import credible_db
 from analysis.size.plan import SURE_SHARE, Plans
 from analysis.size.search import Room, best, downhill
@@ -63,8 +63,7 @@ def _not_at_once(work: Work) -> Iterator[str]:
     if plan.cured_share < LIKELY and plan.adjusted_share >= DOUBTED:
         yield (
             f"A cure at once comes in {cases(plan.cured_share)}: in the others "
-            f"{why_not(work)}. One adjustment after the drive with it on makes it "
-            f"{100.0 * plan.adjusted_share:.0f}."
+            f"{why_not(work)}. After the drive with it on, {adjusting(work.plans)}."
         )
 
 

@@ -7,6 +7,8 @@ from analysis.words.quantities import decibel, quieter
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed, lowered
 
+_HEARD_DB = 0.5  # less rounds to 0 dB
+
 
 def foretold(predicted: Prediction) -> str:
     """E.g. 'about 14 dB quieter (6.5 dB at worst, 18.0 dB at best)'."""
@@ -25,6 +27,15 @@ def foretold_all(sizing: Sizing) -> str:
     if len(rows) == 1:
         return rows[0][1]
     return listed([f"{told} {lowered(at)}" for at, told in rows])
+
+
+def best_found(sizing: Sizing) -> str:
+    """Say what the best branches would do where none is to be cut, or that nothing helps."""
+    others = [each.predicted for each in sizing.others if each.is_planned_for]
+    drones = drones_planned_for(sizing)
+    if any(each.level_change_db <= -_HEARD_DB for each in (sizing.predicted, *others)):
+        return f"the best branches found would make {drones} {foretold_all(sizing)}"
+    return f"nothing that was tried is likely to make {drones} quieter"
 
 
 def drones_planned_for(sizing: Sizing) -> str:

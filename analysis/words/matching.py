@@ -23,7 +23,7 @@ def matched_words(matching: Matching) -> str:
     if given_up:
         text += f"; {listed(given_up)} could not be kept alike without losing most of the drive"
     if unknown:
-        text += f"; the two logs do not both tell {listed(unknown)}"
+        text += f"; {listed(unknown)} could not be kept alike, as the logs do not tell enough of it"
     return text
 
 
@@ -53,9 +53,15 @@ def whistle_words(whistle: SteadyTone) -> str:
 
 def louder_words(louder: Louder) -> str:
     """E.g. 'from 900 to 1,340 rpm it is up to 4 dB louder, 9 dB less than the drone was'."""
-    less = "less than" if louder.under_db > 0.0 else "more than"
     return (
         f"from {number(round(louder.low_rpm, -1))} to {rpm(louder.high_rpm)} it is up to "
-        f"{decibel(louder.rise_db)} louder, there {decibel(abs(louder.under_db))} {less} the drone "
-        "was"
+        f"{decibel(louder.rise_db)} louder, there {under_words(louder.under_db)}"
     )
+
+
+def under_words(under_db: float) -> str:
+    """E.g. '9 dB less than the drone was'."""
+    if abs(under_db) < 0.5:  # rounds to 0 dB
+        return "as loud as the drone was"
+    less = "less than" if under_db > 0.0 else "more than"
+    return f"{decibel(abs(under_db))} {less} the drone was"

@@ -38,8 +38,9 @@ def plan_name(legs: Sequence[tuple[str, ...]], *, keeps: bool) -> str:
 def plan_row(plan: WeighedPlan) -> tuple[str, ...]:
     """Write one plan as a row under `PLANS_HEAD`."""
     ends = plan.level_change_db_range
+    is_cure = _of_100(plan.cured_adjusted_share) != "0"  # what cures nothing nobody recommends
     return (
-        f"{plan.name}{' (recommended)' if plan.is_chosen else ''}",
+        f"{plan.name}{' (recommended)' if plan.is_chosen and is_cure else ''}",
         str(plan.welds),
         length(plan.tube_m),
         f"{plan.level_change_db:+.0f} dB ({ends.high:+.0f} to {ends.low:+.0f})",

@@ -113,7 +113,7 @@ def test_files_are_told_apart_by_their_names(
     session = read_session(tmp_path / "memo 7")
     assert session.metadata.devices == {"sound": "memo 7.WAV", "telemetry": "log.csv"}
     assert session.metadata.car is not None
-    assert result.out.splitlines()[-1] == "Next: pipenote size 'memo 7'"
+    assert result.out.splitlines()[-1] == "Next: pipenote find 'memo 7'"
     again = run("import", audio, log)
     assert again.status == 2
     assert "memo 7 exists already" in again.err
@@ -164,4 +164,4 @@ def test_files_that_cannot_be_sorted_are_refused(
 def test_sound_alone_is_followed_by_a_question_for_the_cylinders(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "drive"
     result = run("import", "--out", out, f"{BASELINE}/audio.wav")
-    assert result.out.splitlines()[-1] == f"Next: pipenote size {out} --cylinders N"
+    assert result.out.splitlines()[-1] == f"Next: pipenote find {out} --cylinders N"

@@ -66,7 +66,7 @@ def test_it_fits_into_fifteen_lines(name: str, units: Units) -> None:
     assert len(lines) <= MOST_LINES, out.getvalue()
     assert "--full" in words
     assert ("weld it at" in words) == (name != "no-cure")
-    assert ("Best found would make the drone" in words) == (name == "no-cure")
+    assert ("At best the best branches found would make the drone" in words) == (name == "no-cure")
     assert ("Drone after" in words) == (name != "no-cure" and not sizing.others)
     assert ("Look out" in words) == any(doubt.code != NO_CURE for doubt in sizing.doubts)
     for warning in sizing.warnings[1:]:  # all are there when asked for

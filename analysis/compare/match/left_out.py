@@ -111,5 +111,8 @@ def _spans(curve: PassCurve, lost: BoolArray) -> str:
         return ""
     ends = np.flatnonzero(rpm[1:] > _SPAN_APART * rpm[:-1])
     spans = list(zip(rpm[[0, *(ends + 1)]], rpm[[*ends, -1]], strict=True))
-    words = [f"{low:,.0f} to {high:,.0f} rpm" for low, high in spans[:_MOST_SPANS]]
+    words = [
+        f"{low:,.0f} rpm" if low == high else f"{low:,.0f} to {high:,.0f} rpm"
+        for low, high in spans[:_MOST_SPANS]
+    ]
     return listed([*words, *(["elsewhere"] if len(spans) > _MOST_SPANS else [])])

@@ -4,7 +4,14 @@
 import math
 from collections.abc import Iterator, Sequence
 
-from analysis.compare.judgement import all_cured, amount_is_sure, headline, maybe_two_cars
+from analysis.compare.judgement import (
+    all_cured,
+    amount_is_sure,
+    headline,
+    maybe_two_cars,
+    new_is_faint,
+    new_under_db,
+)
 from analysis.compare.louder import louder_elsewhere
 from analysis.compare.match.level_change import UNKNOWN_ARM_DB
 from analysis.findings import DroneBand, LockedTo
@@ -13,7 +20,7 @@ from analysis.report.compared.figure_compare import UNHEARD_DB
 from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 from analysis.words import quantities as words
-from analysis.words.matching import louder_words
+from analysis.words.matching import louder_words, under_words
 from analysis.words.sentences import listed, lowered, sentence
 from analysis.words.trim import addition_order, stands, trim_order
 
@@ -213,7 +220,9 @@ def _news(contents: ReportContents, comparison: Comparison, change: BandChange) 
             fresh.append(band)
     if fresh:
         where = listed([f"{words.rpm(b.peak_rpm)} ({words.hertz(b.peak_hz)})" for b in fresh])
-        yield f"{'a new drone has' if len(fresh) == 1 else 'new drones have'} appeared at {where}"
+        came = f"{'a new drone has' if len(fresh) == 1 else 'new drones have'} appeared at {where}"
+        under_db = new_under_db(comparison)
+        yield came if under_db is None else f"{came}, {under_words(under_db)}"
     if not fresh and not told and (louder := louder_elsewhere(comparison)) is not None:
         yield f"but {louder_words(louder)}"
     if comparison.whistles:
@@ -232,11 +241,8 @@ def _adjustment(comparison: Comparison) -> str:
 def _after_a_cure(contents: ReportContents, comparison: Comparison) -> str:
     if comparison.whistles:
         return "Before you weld the cap, round the edge of the branch's hole and drive again."
-    if comparison.new_bands:
-        return (
-            "Weld nothing yet: see below whether the new drone is worth a branch, and size one "
-            "from the post-fix drive."
-        )
+    if comparison.new_bands and not new_is_faint(comparison):
+        return _weigh_new(contents, comparison)
     if adjustment := _adjustment(comparison):  # another drone of its order is left
         return adjustment
     if len(contents.built) > 1:
@@ -244,6 +250,18 @@ def _after_a_cure(contents: ReportContents, comparison: Comparison) -> str:
     if contents.built:
         return "Leave it, and weld the cap where it stands."
     return "Leave it as it is; if a cap still slides, fix it where it is now."
+
+
+def _weigh_new(contents: ReportContents, comparison: Comparison) -> str:
+    """Say how bad what came up is, and what to do: no car file has a branch that is built."""
+    bad = "" if new_under_db(comparison) is None else ": the new drone is about as bad"
+    if not contents.built:
+        return f"Weld nothing yet{bad}, and size a branch for it from the post-fix drive."
+    return (
+        f"Weld nothing yet{bad}. Size again from the baseline, with two branches or another "
+        "place: that counts every engine speed. The post-fix drive cannot be sized, because the "
+        "car file lacks the branch that is on."
+    )
 
 
 def _length_is_right(trims: Sequence[Trim], change: BandChange) -> str:

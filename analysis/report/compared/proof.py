@@ -197,11 +197,6 @@ def _new_bands(comparison: Comparison, engine: Engine | None) -> list[Block]:
     return [
         Heading(text="New in the post-fix drive"),
         Bullets(items=items),
-        Text(
-            text="A new tone close to the branch's own frequency, or three times it, that stays "
-            "put while the engine speed changes can be the branch whistling in the gas stream: "
-            "round the edge of the hole, or change its place."
-        ),
     ]
 
 

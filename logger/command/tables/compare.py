@@ -14,7 +14,7 @@ from analysis.findings import DroneBand
 from analysis.verdicts import BandChange, Comparison, DrivePart
 from analysis.words.matching import left_out_words, louder_words, matched_words, whistle_words
 from analysis.words.quantities import rpm, rpm_between
-from analysis.words.sentences import sentence
+from analysis.words.sentences import lowered, sentence
 from analysis.words.trim import addition_words, told_with_built, trim_words, trims_words
 from logger.command.tables.layout import decibel, doubt_rows, labelled
 from logger.screen.terminal import Row
@@ -52,12 +52,7 @@ def _stretch(band: DroneBand) -> str:
 
 
 def _change(change: BandChange) -> str:
-    ends = change.ci95_db
-    return (
-        f"{_stretch(change.band)}: "
-        f"{decibel(change.level_change_db)} (95 %: {decibel(ends.low)} to "
-        f"{decibel(ends.high)}). {change.why}"
-    )
+    return f"{_stretch(change.band)}: {lowered(change.why)}"  # it says by how much
 
 
 def _parts(comparison: Comparison) -> Iterator[Row]:

@@ -12,7 +12,7 @@ from analysis.build.workshop.card import SHAPE, card_rows, how_many, plan_of, pl
 from analysis.build.workshop.fit_words import is_assumed, needed
 from analysis.build.workshop.plan import AS_USUAL, BranchPlan, BuildWishes
 from analysis.size.advice import DO_NOT_CUT, label_of, no_room
-from analysis.words.foretold import drones_planned_for, foretold_all, foretold_rows
+from analysis.words.foretold import best_found, foretold_rows
 from analysis.words.lengths import both, diameter, length
 from analysis.words.places import measured_from, one_on_each
 from analysis.words.plans import ADJUSTED, PLANS_HEAD, kept_words, plan_row, plan_words
@@ -45,8 +45,7 @@ def short_text(sizing: Sizing, wishes: BuildWishes = AS_USUAL) -> RenderableType
         rows += [(label, "; ".join(measures)) for label, measures in _cards(sizing, wishes)]
         rows += [*_plan(sizing), *_room(sizing, wishes), *_after(sizing)]
     else:
-        drones = drones_planned_for(sizing)
-        rows.append(("Best found", f"would make {drones} {foretold_all(sizing)}"))
+        rows.append(("At best", best_found(sizing)))
     if doubts:
         more = f" (and {len(doubts) - 1} more)" if len(doubts) > 1 else ""
         rows.append(("Look out", f"{first_clause(doubts[0].message)}{more}"))

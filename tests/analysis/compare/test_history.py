@@ -99,6 +99,17 @@ def test_what_was_driven_before_the_baseline_is_left_out_and_said() -> None:
     ]
 
 
+def test_drives_that_began_together_are_told_and_none_is_before_the_baseline() -> None:
+    history = history_of(outing("b", 1), outing("a", 1), outing("c", 2))
+    assert [each.name for each in history.drives] == ["a", "b", "c"]
+    (doubt,) = history.warnings
+    assert doubt.code == "order_tied"
+    assert "'a' and 'b'" in doubt.message
+    chosen = history_of(outing("b", 1), outing("a", 1), outing("c", 2), baseline="b")
+    assert [each.name for each in chosen.drives] == ["b", "a", "c"]
+    assert chosen.left_out == chosen.warnings == ()
+
+
 def test_without_times_no_drive_is_known_to_be_before_the_baseline() -> None:
     assert names(outing("a"), outing("b"), outing("c"), baseline="b") == ["b", "a", "c"]
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from analysis.basics.interval import Interval
 from analysis.branches import OtherDrone, Prediction
 from analysis.report.answer import build_sentence
-from analysis.words.foretold import foretold, foretold_all, foretold_rows
+from analysis.words.foretold import best_found, foretold, foretold_all, foretold_rows
 from tests.analysis.report.sized_examples import sizing
 
 
@@ -28,6 +28,13 @@ def test_the_range_is_that_of_the_credible_cases() -> None:
 def test_a_case_in_which_it_gets_louder_is_said() -> None:
     told = "about 3 dB quieter (1.5 dB louder at worst, 8.0 dB at best)"
     assert foretold(predicted(-8.0, -3.1, 1.5)) == told
+
+
+def test_where_nothing_helps_no_decibels_hide_it() -> None:
+    helps = replace(sizing(), predicted=predicted(-8.0, -3.1, 1.5))
+    assert best_found(helps).startswith("the best branches found would make the drone about 3 dB")
+    nothing = replace(sizing(), predicted=predicted(-0.9, 0.2, 0.9))
+    assert best_found(nothing) == "nothing that was tried is likely to make the drone quieter"
 
 
 def test_a_drone_that_no_plan_is_for_is_told_apart_from_the_odds() -> None:

@@ -56,3 +56,5 @@ def test_a_row_marks_the_recommended_plan() -> None:
     rows = [plan_row(plan) for plan in with_plans().plans]
     assert [row[0].endswith("(recommended)") for row in rows] == [False, True, False]
     assert rows[2][1] == "2"
+    hopeless = [replace(plan, cured_adjusted_share=0.004) for plan in with_plans().plans]
+    assert not any("recommended" in plan_row(plan)[0] for plan in hopeless)

@@ -22,7 +22,7 @@ from analysis.report.compared.outcome import next_step, outcome_sentence, outcom
 from analysis.report.contents import ReportContents
 from analysis.report.page import render_page
 from analysis.report.sections import make_sections
-from analysis.verdicts import Addition, Comparison, TrimOutlook, Verdict
+from analysis.verdicts import Addition, Comparison, GainChange, TrimOutlook, Verdict
 from tests.analysis.report.compared_examples import TRIM, comparison
 from tests.analysis.report.examples import contents
 from tests.analysis.report.found_examples import band, findings, levels_only
@@ -314,13 +314,28 @@ def test_levels_alone_do_not_ask_for_what_they_cannot_use() -> None:
     assert said(page)[1].startswith("Record sound on the next drives")
 
 
-def test_a_cure_with_a_new_drone_is_no_success() -> None:
+def test_a_cure_with_a_new_drone_as_loud_is_no_success() -> None:
     now = band(2900.0, rise_db=7.0)
     made = compared(Verdict.CURED, new_bands=(now, band(1450.0, order=6.0)))
     sentence, step = said(two_drives(made, now))
-    assert sentence.endswith("; a new drone has appeared at 2,900 rpm (145 Hz).")
-    assert step.startswith("Weld nothing yet")
+    assert sentence.endswith(
+        "; a new drone has appeared at 2,900 rpm (145 Hz), as loud as the drone was."
+    )
+    assert step.startswith("Weld nothing yet: the new drone is about as bad.")
+    assert "The post-fix drive cannot be sized" in step
     assert outcome_tone(made) is Tone.CARE
+    bare = two_drives(made, now, built=False)
+    assert said(bare)[1].endswith("size a branch for it from the post-fix drive.")
+
+
+def test_a_new_drone_as_faint_as_a_cured_one_keeps_nobody_from_welding() -> None:
+    now = replace(band(2900.0, rise_db=7.0), level_db=band().level_db - 12.0)
+    made = compared(Verdict.CURED, new_bands=(now,))
+    sentence, step = said(two_drives(made, now))
+    assert sentence.endswith("(145 Hz), 12 dB less than the drone was.")
+    assert step == "Leave it, and weld the cap where it stands."
+    in_doubt = replace(made, gain=GainChange(gain_db=-4.0, sd_db=1.0, is_taken_off=False))
+    assert said(two_drives(in_doubt, now))[1].startswith("Weld nothing yet. Size again")
 
 
 def test_a_branch_that_may_sing_is_named() -> None:
