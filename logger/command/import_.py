@@ -108,7 +108,8 @@ def run(arguments: argparse.Namespace) -> int:
     options.give(arguments, summary.document(), import_table(summary))
     has_rpm = any(column.meaning == "rpm" for column in summary.columns)
     asks = () if has_rpm or request.cylinders is not None else ("--cylinders", "N")
-    options.say_next(arguments, "find", arguments.out, *asks)
+    following = "size" if arguments.car is None else "find"  # as the README goes on from each
+    options.say_next(arguments, following, arguments.out, *asks)
     return options.DONE
 
 

@@ -164,4 +164,4 @@ def test_files_that_cannot_be_sorted_are_refused(
 def test_sound_alone_is_followed_by_a_question_for_the_cylinders(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "drive"
     result = run("import", "--out", out, f"{BASELINE}/audio.wav")
-    assert result.out.splitlines()[-1] == f"Next: pipenote find {out} --cylinders N"
+    assert result.out.splitlines()[-1] == f"Next: pipenote size {out} --cylinders N"
