@@ -107,7 +107,8 @@ def test_drives_that_began_together_are_told_and_none_is_before_the_baseline() -
     assert "'a' and 'b'" in doubt.message
     chosen = history_of(outing("b", 1), outing("a", 1), outing("c", 2), baseline="b")
     assert [each.name for each in chosen.drives] == ["b", "a", "c"]
-    assert chosen.left_out == chosen.warnings == ()
+    assert not chosen.left_out
+    assert not chosen.warnings
 
 
 def test_without_times_no_drive_is_known_to_be_before_the_baseline() -> None:
