@@ -23,7 +23,7 @@ _DIFFER = (0.001, 0.03, 0.1)
 _MOST_TOGETHER = 6
 # judgement: in noise the misfit of all orders does not show what the engine does of its own; its
 # hills do. Of 45 made engines with nearly like cylinders one has more than this part of hills with
-# so much, of 7 on hostile roads that the misfit lets pass all have
+# so much, of 6 on hostile roads that the misfit lets pass all have
 _MUCH_DB = 0.5
 _MOSTLY_MUCH = 0.6
 

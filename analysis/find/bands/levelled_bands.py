@@ -16,7 +16,7 @@ import numpy as np
 from analysis.basics.interval import Interval
 from analysis.findings import DroneBand
 
-# judgement: on 18 levelled roads the peak's interval so held the truth of 97 % of 95 bands, and as
+# judgement: on 18 levelled roads the peak's interval so held the truth of 97 % of 99 bands, and as
 # it was of 90 %
 _WIDER = 1.5
 _MOST = 0.05  # judgement: of the peak's frequency; a branch cut by less than that would miss

@@ -132,10 +132,12 @@ def test_what_only_scrolls_is_no_button(desk: Opened) -> None:
     told.parent.mkdir(parents=True)
     band = {"peak_rpm": 2000.0, "peak_hz": 100.0, "low_rpm": 1900.0, "high_rpm": 2100.0}
     band |= {"rise_db": 15.0, "engine_order": 3.0, "locked_to": "engine"}  # type: ignore[dict-item]
+    band["ci95"] = {"peak_hz": [96.2, 103.8]}  # type: ignore[assignment]
     told.write_text(
         json.dumps({"withheld": None, "drone_bands": [band], "causes": [], "warnings": []})
     )
     page = desk.get("/drives/monday").text
+    assert "(96 to 104)" in page
     down = '<a href="/drives/monday#size">Size the branch, further down this page</a>'
     assert down in page
     assert page.count(">Size the branch<") == 1
