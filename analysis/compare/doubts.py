@@ -195,7 +195,7 @@ def _coverage(
             code="few_passes",
             message=f"At {rpm(band.peak_rpm)} (order {band.engine_order:g}) "
             f"{_sweeps(fewest.passes_before)} of the baseline and {_sweeps(fewest.passes_after)} "
-            "of the post-fix drive could be compared: the interval there leans on an assumed "
+            "of the post-fix drive could be compared: the interval there rests on an assumed "
             f"scatter. {then}",
         )
 

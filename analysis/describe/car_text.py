@@ -8,7 +8,7 @@ from analysis.describe.stretches import Course, courses_of
 from analysis.exhaust.car import parse_car
 
 _HEAD = (
-    "# A car as pipenote reads it. To change it, change what stands behind an equals sign: text in",
+    "# A car as pipenote reads it. To change it, change what follows an equals sign: text in",
     "# straight double quotes, lengths and temperatures with their unit. A # begins a comment.",
 )
 _OF_KEY = {

@@ -46,10 +46,10 @@ _NO_RISE_DB = 2.0
 _CLEAR = 3.0  # total over background
 _TYRE_ROUND_M = 1.95  # within about 8 % on any passenger car; common practice, no source
 _WITH_A_SECOND_MICROPHONE = (
-    "To tell the exhaust from all else at least cost, drive it once more with a second microphone "
+    "The cheapest way to tell the exhaust from all else: drive once more with a second microphone "
     "fixed behind the car: near the tailpipe, out of its gas, never held out by hand. Bring its "
     "sound in as that of a second recorder. What comes out of the pipe rises there as it does in "
-    "the cabin. With cars made up in a computer this told right in 19 of 20, and never wrong."
+    "the cabin. On simulated cars this gave the right answer in 19 of 20, and never a wrong one."
 )
 # Periods in one turn of the wheel, from and to; common practice, no source.
 _BY_WHEEL_TURNS = (
@@ -323,8 +323,8 @@ def _exhaust_or_else(span: str) -> Iterator[str]:
     yield (
         "With one recorder only, put it outside near the tailpipe, car standing in the open, and "
         f"take the engine slowly through {span}: what the exhaust makes is loud there too; intake, "
-        "mounts and cabin mostly not. With cars made up in a computer this told right in about "
-        "four of five."
+        "mounts and cabin mostly not. On simulated cars this gave the right answer in "
+        "about four of five."
     )
     yield (
         "As often right: record once just after a cold start and once hot. Hot gas carries sound "

@@ -64,7 +64,7 @@ def firing_layout(findings: Findings) -> tuple[str, ...]:
         and np.median(clear_db) > dead_db - _WEAK_CYLINDER_DB
     ):
         return (
-            f"Orders that evenly firing cylinders do not have are there beside order {firing:g}: "
+            f"There are orders beside {firing:g} that evenly firing cylinders would not make: "
             "the cylinders, or their pipes up to the collector, are not alike. Most engines sound "
             "like that. Only if yours also runs rough, look for a misfire before you change the "
             "exhaust.",

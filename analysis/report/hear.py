@@ -36,7 +36,10 @@ def _model(heard: Listening) -> tuple[tuple[Clip, ...], str]:
     low, high = heard.rpm
     return (
         Clip(label="As recorded", wav=_wav(heard.as_recorded, heard.rate_hz)),
-        Clip(label="With the branches: a model", wav=_wav(heard.with_branches, heard.rate_hz)),
+        Clip(
+            label="With what is to be built: a model",
+            wav=_wav(heard.with_branches, heard.rate_hz),
+        ),
     ), (
         f"Ten seconds from {heard.start_s:.0f} s on, {words.rpm(low)} to {words.rpm(high)}. The "
         "second piece was never recorded: it is the first one, with each engine order turned down "

@@ -48,7 +48,7 @@ NO_CURE, OTHER_WAY, BY_EAR = "no_cure_in_room", "comes_another_way", "by_ear"
 MAY_BE_OTHER_WAY, DRONE_LEFT = "may_come_another_way", "drone_left"
 NO_HILL = "no_hill_at_tail"
 TELL_BY_TAIL = (
-    "What tells at least cost: the same drive with a second microphone fixed behind the car, near "
+    "The cheapest way to know: the same drive with a second microphone fixed behind the car, near "
     "the tailpipe and out of its gas, never held out by hand; bring its sound in as that of a "
     "second recorder. Then size anew."
 )
@@ -174,16 +174,15 @@ def typed_lengths(
         yield Doubt(
             code="length_not_checked",
             is_advice=True,
-            message=f"The drive cannot check the length of {names}: measure it twice. If it is off "
-            f"by {rough_length(SLIPPED_M)}, the drone may get "
-            f"{max(worse_if_slipped_db[number] for number in needed):.0f} dB less quiet than is "
-            "foretold.",
+            message=f"The drive cannot check the length of {names}: measure it twice. A slip "
+            f"of {rough_length(SLIPPED_M)} there could cost "
+            f"{max(worse_if_slipped_db[number] for number in needed):.0f} dB of the cure.",
         )
 
 
 def label_of(no_cure: Doubt) -> str:
     """Say in few words why nothing that fits cures, or what to do before."""
-    return {NO_HILL: "Check first", OTHER_WAY: "Not by branches"}.get(no_cure.code, "Does not fit")
+    return {NO_HILL: "Check first", OTHER_WAY: "No branch helps"}.get(no_cure.code, "Does not fit")
 
 
 def _room(request: SizingRequest, branches: tuple[Branch, ...]) -> Iterator[Doubt]:
@@ -339,7 +338,7 @@ def other_way_taken(
         code=MAY_BE_OTHER_WAY if may_cut else OTHER_WAY,
         message=f"{begin} In {cases(share)} even a silent tail pipe would take only "
         f"{left_db:.0f} dB off it; the rest comes through hangers and mounts into the body, or "
-        "from the intake, and no branch changes that. Look for that way: "
+        "from the intake, and no branch changes that. Look there: "
         f"{LOOK_FOR_ANOTHER_WAY}. {then}",
     )
 

@@ -3,10 +3,15 @@
 
 from collections.abc import Iterator, Sequence
 
+from analysis.basics.cure import CURED_DB, ELSEWHERE_DB
 from analysis.branches import Sizing, WeighedPlan
 from analysis.words.lengths import length
 from analysis.words.places import on_pipes, places_along
 
+CURE = (
+    f"the drone {-CURED_DB:.0f} dB quieter or more, and no other engine speed more than "
+    f"{ELSEWHERE_DB:.0f} dB louder"
+)
 PLANS_HEAD = (
     "Plan",
     "Branches to weld",
@@ -16,8 +21,8 @@ PLANS_HEAD = (
     "After one adjustment",
 )
 ADJUSTED = (
-    "Cured are so many of 100 exhausts that could be yours: all fit your car file and your drive. "
-    "After the first drive with "
+    f"Of 100 exhausts that fit your car file and your drive, so many are cured: {CURE}. After the "
+    "first drive with "
     "the branches, one adjustment: the sliding caps are moved, or the second branch is added at "
     "the place kept for it. The comparison says which, and how far."
 )
@@ -55,7 +60,8 @@ def kept_words(sizing: Sizing) -> str | None:
     if kept is None:
         return None
     where = places_along([(length(kept.position_m or 0.0), kept.legs)])
-    return f"keep {where} free: a second branch of about {length(kept.length_m)} may follow there"
+    second = f"a second branch of about {length(kept.length_m)} may follow there"
+    return f"keep the place at {where} free: {second}"
 
 
 def chosen_plan(plans: Sequence[WeighedPlan]) -> WeighedPlan | None:
@@ -107,8 +113,8 @@ def what_more_buys(plans: Sequence[WeighedPlan]) -> Iterator[str]:
         f"{chosen.welds}, would cure {_of_100(other.cured_now_share)} of 100 at once instead of "
         f"{_of_100(chosen.cured_now_share)}, after one adjustment "
         f"{_of_100(other.cured_adjusted_share)} instead of {_of_100(chosen.cured_adjusted_share)}, "
-        f"with {other.level_change_db_range.high:+.1f} dB at worst instead of "
-        f"{chosen.level_change_db_range.high:+.1f} dB."
+        f"and change the drone by {other.level_change_db_range.high:+.1f} dB at worst "
+        f"instead of {chosen.level_change_db_range.high:+.1f} dB."
     )
 
 

@@ -86,7 +86,7 @@ def _ask(out: Path, arguments: argparse.Namespace) -> int:
     print(_HOW.format(out=out), _CAUTION, sep="\n")
     if kept.answers:
         print(
-            f"Going on behind the {len(kept.answers)} answers that {kept.path} keeps; delete it to "
+            f"Going on after the {len(kept.answers)} answers kept in {kept.path}; delete it to "
             "begin again."
         )
     try:

@@ -80,7 +80,7 @@ def test_what_was_answered_is_kept_and_gone_on_with(
     assert "9 answers are kept" in quits.err
     result = told(run, monkeypatch, TYPED[9:])
     assert (result.status, result.err) == (0, "")
-    assert "Going on behind the 9 answers" in result.out
+    assert "Going on after the 9 answers" in result.out
     assert [path.name for path in tmp_path.iterdir()] == ["car.toml"]
     assert read_car(tmp_path / "car.toml").pipe_length_m == pytest.approx(4.02)
 

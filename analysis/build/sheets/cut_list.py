@@ -94,8 +94,8 @@ def _sums(plan: BranchPlan) -> list[str]:
         said += neck_sums(plan, plan.can)
     elif fold.turn_rad:
         said.append(
-            f"The bends sound {both(fold.bends_take_m)} shorter than they measure, which is "
-            f"in the last piece: they sound like a straight tube of "
+            f"The bends sound {both(fold.bends_take_m)} shorter than they measure; the last "
+            f"piece makes up for it, so all sounds like a straight tube of "
             f"{both(fold.acoustic_m)}."
         )
     if fold.turn_rad:

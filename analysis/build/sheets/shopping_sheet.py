@@ -31,13 +31,14 @@ from analysis.words.shown import either
 # judgement: layout, moves no answer.
 _WIDTHS_MM = (32.0, 62.0)
 _SIZE_PT = 9.0
+_SUPPORTED_M = 0.5  # as the order of work says; common practice, no source: a row here, no length
 _FOR = {1: "For the one branch.", 2: "For both branches together."}
 _NOTES = (
-    "Welding wire, gas, paint and what protects you are left out. Lengths hold 5 mm (3/16 in) for "
-    "each saw cut; the pieces are those of the cut lists, and their saddles are still to be cut.",
+    "Welding wire, gas, paint and what protects you are left out. Lengths include 5 mm "
+    "(3/16 in) for each saw cut; the pieces are those of the cut lists, saddles still to be cut.",
     "In what lengths a shop sells tube differs: ask, and keep to the pieces. Measure the outside "
-    "and the wall of what you buy. If they differ from these, size again with --tube "
-    "and print again, for every length hangs on them.",
+    "and the wall of what you buy. If they differ from these, give them to pipenote "
+    "and print again, for every length depends on them.",
 )
 
 
@@ -89,12 +90,13 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
             (
                 f"Mandrel bend {degrees(each.turn_rad)}",
                 f"{tube_size(each.tube)}, radius {both(each.radius_m)} to the middle of the tube",
-                f"{count}. Another radius changes every length: size again with --bend-radius",
+                f"{count}. Another radius changes every length: size and print again",
             )
             for each, count in made.bends.items()
         ),
         *(("Flat disc", _disc(each), f"{count}") for each, count in made.discs.items()),
         *([("Band clamp", "for the sleeves", f"{made.clamps}")] if made.clamps else []),
+        *_supports(build),
         *([("Exhaust paste", "for the gap under the sleeves", "one tube")] if made.clamps else []),
         *_saws(build),
     ]
@@ -150,6 +152,13 @@ def _disc(disc: Disc) -> str:
     if disc.hole_m is None:
         return f"{DISC_STEEL}, {caliper(disc.across_m)} across: a cap"
     return f"{DISC_STEEL}, {caliper(disc.across_m)} across: a can's front"
+
+
+def _supports(build: BuildPlan) -> Iterator[tuple[str, str, str]]:
+    """Ask for what the order of work fixes a long branch with."""
+    long = [plan for plan in build.branches if plan.centreline_m > _SUPPORTED_M]
+    if count := sum(max(1, len(plan.branch.legs)) for plan in long):
+        yield "Support", "strap or rod, from the pipe to near the branch's end", f"{count}"
 
 
 def _saws(build: BuildPlan) -> Iterator[tuple[str, str, str]]:

@@ -75,7 +75,7 @@ def hole_sheets(plan: BranchPlan, who: str, paper: Paper) -> list[Sheet]:
         draw=lambda pen: _draw_hole(pen, plan),
     )
     saw = (
-        "A hole saw makes this very shape: set its pilot drill on the cross."
+        "A hole saw makes this shape: set its pilot drill on the cross, and file to the line."
         if saddle.is_square
         else "A leaning hole cannot be sawn square: cut just inside the line, then file to it."
     )

@@ -50,7 +50,7 @@ def _how_it_lies(sizing: Sizing) -> str:
     """Say how to read the picture, and what room was taken for granted."""
     said = ["Seen from above, to scale."]
     if any(branch.can is None for branch in sizing.branches):
-        said.append("Plain tube lies along the pipe, with a bend near it.")
+        said.append("The branch is bent near the pipe, and lies along it.")
     if _may_meet(sizing):
         said.append("Turn the second to the other side, so that they do not meet.")
     return " ".join(said)

@@ -35,7 +35,7 @@ def why_not_there(line: LinePicture, chosen_m: Sequence[float]) -> str | None:
         return None
     least_db = float(places.elsewhere_db[best][is_better[best]].min())
     louder = f"another engine speed may get {words.decibel(least_db)} louder"
-    return f"{more} whatever its length, {louder}."
+    return f"{more} at any length {louder}."
 
 
 def _where(line: LinePicture, best: int) -> str:

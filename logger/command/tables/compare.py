@@ -43,8 +43,8 @@ def compare_text(comparison: Comparison) -> RenderableType:
 def _can_show(change: BandChange) -> str:
     where, least_db = _stretch(change.band), change.smallest_change_db
     if not math.isfinite(least_db):
-        return f"{where}: no change, as these two were driven"
-    return f"{where}: a change of {least_db:.1f} dB or more, as these two were driven"
+        return f"{where}: no change at all, the way they were driven"
+    return f"{where}: a change of {least_db:.1f} dB or more, the way they were driven"
 
 
 def _stretch(band: DroneBand) -> str:

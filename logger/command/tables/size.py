@@ -76,7 +76,7 @@ def _plan(sizing: Sizing) -> Iterator[Row]:
         place = length(kept.position_m or 0.0)
         if kept.legs != sizing.branches[0].legs:
             place = f"{place} {measured_from(kept.legs)}"
-        keep = f" Keep {place} free for it, about {length(kept.length_m)} long."
+        keep = f" Keep the place at {place} free for it, about {length(kept.length_m)} long."
     yield "Plan", f"{sentence(told)}{keep}"
 
 

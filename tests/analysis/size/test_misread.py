@@ -116,7 +116,7 @@ def test_a_length_that_the_drive_cannot_check_is_told_only_where_the_plan_hangs_
     (doubt,) = typed_lengths(line, None, {0: 4.4, 2: 2.0})
     assert doubt.is_advice
     assert doubt.message.startswith("The drive cannot check the length of section 1: measure it")
-    assert "4 dB less quiet" in doubt.message
+    assert "cost 4 dB of the cure" in doubt.message
     (first,) = typed_lengths(line, Misread(section=2, length_m=1.2, gain=30.0), {0: 4.4})
     assert first.code == LENGTH_MISREAD
 

@@ -35,7 +35,7 @@ def test_the_recommended_plan_says_both_chances() -> None:
 def test_the_kept_place_is_said_with_what_it_is_for() -> None:
     told = kept_words(with_plans())
     assert told is not None
-    assert told.startswith("keep 360 mm")
+    assert told.startswith("keep the place at 360 mm")
     assert told.endswith("may follow there")
     assert kept_words(sizing(branch())) is None
 

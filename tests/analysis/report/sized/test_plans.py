@@ -26,5 +26,5 @@ def test_nothing_is_laid_side_by_side_without_the_exhaust() -> None:
 def test_the_card_says_which_place_to_keep() -> None:
     told = [block.text for block in card_blocks(with_plans(), STRAIGHT) if isinstance(block, Text)]
     assert len(told) == 1
-    assert told[0].startswith("Keep 360 mm")
+    assert told[0].startswith("Keep the place at 360 mm")
     assert not any(isinstance(block, Text) for block in card_blocks(sizing(), STRAIGHT))

@@ -39,7 +39,7 @@ def test_what_gets_louder_is_told() -> None:
     said = told(with_places(-14.0, 4.0))
     assert said.endswith(
         "Behind the muffler, 3020 mm (118 7/8 in) from the collector, one branch would take more "
-        "off the drone, but whatever its length, another engine speed may get 4 dB louder."
+        "off the drone, but at any length another engine speed may get 4 dB louder."
     )
 
 
