@@ -7,7 +7,7 @@ _LABELS = {
     "sound_gap": "Sound is missing in places",
     "telemetry_gap": "Parts of the drive are left out",
     "rpm_from_sound": "Engine speed was worked out from the sound",
-    "telemetry_unaligned": "Engine speed could not be lined up",
+    "telemetry_unaligned": "The log could not be lined up",
     "wrong_log": "The logged engine speed is wrong",
     "other_cylinders": "Another number of cylinders?",
     "sweep_too_fast": "Driven through too quickly",

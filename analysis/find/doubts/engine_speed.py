@@ -40,8 +40,10 @@ def rpm_from_sound(evidence: Evidence) -> Doubt | None:
 
 def telemetry_unaligned(evidence: Evidence) -> Doubt | None:
     """Say so when the sound does not show how late the log was."""
-    if evidence.speed.is_from_sound or evidence.speed.delay is not None:
+    if evidence.speed.delay is not None:
         return None
+    if evidence.speed.is_from_sound:
+        return _road_speed_unaligned(evidence)
     return Doubt(
         code="telemetry_unaligned",
         may_hide=True,
@@ -49,6 +51,19 @@ def telemetry_unaligned(evidence: Evidence) -> Doubt | None:
             "The sound does not show how late the engine speed was logged, so it was taken as on "
             "time: frequencies can be off by several percent and bands too wide. Drive slow "
             "sweeps through the drone, up and down, and log again."
+        ),
+    )
+
+
+def _road_speed_unaligned(evidence: Evidence) -> Doubt | None:
+    if not np.isfinite(evidence.driven.road_speed_m_s).any():
+        return None
+    return Doubt(
+        code="telemetry_unaligned",
+        message=(
+            "The sound does not show how late the road speed was logged, so it was taken as on "
+            "time, and gears can be told wrong. Drive slow sweeps in each gear, up and down, and "
+            "log again."
         ),
     )
 

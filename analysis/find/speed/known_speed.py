@@ -20,6 +20,7 @@ from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.from_sound import Unlogged, speed_from_sound
 from analysis.find.speed.order_phase import speed_by_phase
 from analysis.find.speed.refinement import refined_speed
+from analysis.find.speed.road_delay import road_delay
 from analysis.find.speed.telemetry_delay import measure_delay
 from analysis.findings import TelemetryDelay
 
@@ -90,6 +91,8 @@ def known_speed(copy: WorkingCopy, told: SpeedTrack | Unlogged, progress: Progre
     # rows that could not be lined up lie too far from the truth for the orders to be followed
     if delay is not None or isinstance(told, Unlogged):
         track, sigma_part = speed_by_phase(copy, refined_speed(copy, track))
+    if isinstance(told, Unlogged):
+        delay = road_delay(told.telemetry, track, copy.duration_s)
     progress(1.0)
     return KnownSpeed(
         track=track,

@@ -5,6 +5,9 @@ telemetry, slid along in time, fits that picture best when its delay is undone.
 """
 # SPDX-License-Identifier: GPL-2.0-or-later
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.basics.arrays import FloatArray
@@ -62,34 +65,44 @@ def _refined(
     evidence: DelayEvidence, track: SpeedTrack, near_s: float, drift_ppm: float, duration_s: float
 ) -> TelemetryDelay:
     delays = near_s + np.arange(-_FINE_REACH_S, _FINE_REACH_S + 1e-9, _FINE_STEP_S)
-    block = (evidence.time_s / _BLOCK_S).astype(np.int64)
-    _, block = np.unique(block, return_inverse=True)
-    count = int(block.max()) + 1
+    fits = [
+        evidence.along(track, row_times(evidence.time_s, delay, drift_ppm, duration_s))
+        for delay in delays
+    ]
+    delay = best_delay(delays, block_sums(evidence.time_s, fits), _LEAST_REACH_S)
+    return replace(delay, drift_ppm=drift_ppm)
 
-    def block_sums(delay_s: float) -> FloatArray:
-        row_s = row_times(evidence.time_s, delay_s, drift_ppm, duration_s)
-        score = np.nan_to_num(evidence.along(track, row_s))
-        return np.bincount(block, weights=score, minlength=count).astype(np.float64)
 
-    sums = np.stack([block_sums(delay) for delay in delays], axis=1)
+def block_sums(time_s: FloatArray, fits: Sequence[FloatArray]) -> FloatArray:
+    """Add up by block [shape=(n_blocks, n_delays)] how each moment fits at each delay; NaN is 0."""
+    _, block = np.unique((time_s / _BLOCK_S).astype(np.int64), return_inverse=True)
+    return np.stack([np.bincount(block, weights=np.nan_to_num(fit)) for fit in fits], axis=1)
+
+
+def best_delay(delays: FloatArray, sums: FloatArray, least_reach_s: float) -> TelemetryDelay:
+    """Delay of the best fit, and its interval from how far blocks of the drive agree on it.
+
+    ``sums`` [shape=(n_blocks, n_delays)] says how well each block fits at each delay.
+    """
+    count = sums.shape[0]
     best_s = float(_peaks(delays, sums.sum(axis=0, keepdims=True))[0])
     rng = np.random.default_rng(1)
     # a bootstrap of whole blocks, because neighbouring frames err together
     weights = rng.multinomial(count, np.full(count, 1.0 / count), size=_RESAMPLINGS)
     resampled = _peaks(delays, weights @ sums)
     # the bootstrap alone would call a long drive surer than its frames allow
-    half_width_s = float(np.hypot(SURE * resampled.std(), _LEAST_REACH_S))
+    half_width_s = float(np.hypot(SURE * resampled.std(), least_reach_s))
     return TelemetryDelay(
         delay_s=best_s,
         ci95_s=Interval(low=best_s - half_width_s, high=best_s + half_width_s),
-        drift_ppm=drift_ppm,
+        drift_ppm=0.0,
     )
 
 
 def _peaks(delays: FloatArray, fits: FloatArray) -> FloatArray:
     """Delay of the best fit of each row, by a parabola through the curve around its top."""
-    # 0.12 s to either side: the fit is a parabola there, and single points are noise
-    reach = round(0.12 / _FINE_STEP_S)
+    # six steps to either side: the fit is a parabola there, and single points are noise
+    reach = 6
     tops = fits.argmax(axis=1)
     peaks: FloatArray = delays[tops]
     for top in np.unique(tops):

@@ -59,11 +59,20 @@ def _facts(findings: Findings, caption: str) -> Table:
             else f"{engine_name(engine)}; firing order {engine.firing_order:g}",
         ),
         ("Engine speed covered", f"{words.rpm(low)} to {words.rpm(high)}"),
-        ("Engine speed log, against the sound", _delay(findings)),
+        *_log(findings),
         ("Engine speed known within", _speed_known_to(findings)),
         ("Levels in", words.level_axis(findings.level_unit)),
     ]
     return Table(caption=caption, head=("", "Value"), rows=tuple(rows))
+
+
+def _log(findings: Findings) -> list[tuple[str, str]]:
+    codes = {doubt.code for doubt in findings.warnings}
+    if "rpm_from_sound" not in codes:
+        return [("Engine speed log, against the sound", _delay(findings))]
+    if findings.telemetry_delay is None and "telemetry_unaligned" not in codes:
+        return []  # nothing was logged that could be late
+    return [("Road speed log, against the sound", _delay(findings))]
 
 
 def _delay(findings: Findings) -> str:

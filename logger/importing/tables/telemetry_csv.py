@@ -207,7 +207,7 @@ def _time_notes(time_column: Column, times: Times, frame: pd.DataFrame) -> tuple
     if not times.is_relative:
         notes.append(
             f'"{time_column.choice.name.text or "time"}" is a clock; its first row is taken as the '
-            "start of the sound, and the true offset is measured later."
+            "start of the sound, and the true offset is measured later, if the sound shows it."
         )
     times_s = frame[TIME].to_numpy()
     steps_s = np.diff(times_s)

@@ -66,7 +66,10 @@ def telemetry_of_track(
         rows_dropped=stamps_s.size - len(frame.index) + skipped,
         why=", ".join(f"{reason}: {count}" for reason, count in order.dropped.items()),
     )
-    clock = "The first fix is taken as the start of the sound; the true offset is measured later."
+    clock = (
+        "The first fix is taken as the start of the sound; the true offset is measured later, if "
+        "the sound shows it."
+    )
     return ImportedTelemetry(
         frame=frame,
         columns=(report,),

@@ -10,7 +10,7 @@ from analysis.drive import Engine
 from analysis.find.doubts.evidence import Evidence
 from analysis.find.doubts.raised import doubts
 from analysis.find.sound.order_tracking import ORDERS
-from tests.analysis.find.doubts.good_drive import COUNT, GOOD, codes, heard
+from tests.analysis.find.doubts.good_drive import COUNT, GOOD, codes, heard, speed
 
 BANK_OF_EIGHT = (0, 270, 450, 540)  # one bank of a cross-plane V8; common practice, no source
 
@@ -53,3 +53,10 @@ def test_nor_what_nobody_said_or_a_multiple_or_one_bank_of_eight() -> None:
 
 def test_a_log_that_is_wrong_asks_for_the_cylinders_itself() -> None:
     assert codes(replace(even(4, said=6), log_ratio=1.5)) == ["wrong_log"]
+
+
+def test_road_speed_that_could_not_be_lined_up_is_told_where_it_was_logged() -> None:
+    from_sound = speed(is_from_sound=True, delay=None)
+    assert "telemetry_unaligned" not in codes(from_sound)
+    on_road = replace(from_sound.driven, road_speed_m_s=np.full(COUNT, 20.0))
+    assert "telemetry_unaligned" in codes(replace(from_sound, driven=on_road))

@@ -56,6 +56,25 @@ def test_the_delay_is_given_with_its_interval_and_side() -> None:
     assert "no sound to line up with" in _words(trust_section(contents(levels_only())))
 
 
+def test_the_row_of_the_log_names_what_was_logged() -> None:
+    logged = findings()
+    assert "Engine speed log, against the sound | 0.47 s late" in _words(
+        trust_section(contents(logged))
+    )
+    heard = Doubt(code="rpm_from_sound", message="worked out from the sound")
+    by_road = replace(logged, warnings=(heard,))
+    assert "Road speed log, against the sound | 0.47 s late" in _words(
+        trust_section(contents(by_road))
+    )
+    unaligned = Doubt(code="telemetry_unaligned", message="taken as on time")
+    unknown = replace(by_road, telemetry_delay=None, warnings=(heard, unaligned))
+    assert "Road speed log, against the sound | could not be measured" in _words(
+        trust_section(contents(unknown))
+    )
+    nothing = replace(by_road, telemetry_delay=None)
+    assert "against the sound" not in _words(trust_section(contents(nothing)))
+
+
 def test_warnings_trouble_and_assumptions_are_all_there() -> None:
     found = findings(
         band(),
