@@ -11,7 +11,7 @@ import numpy as np
 
 from analysis.basics.arrays import BoolArray, FloatArray
 from analysis.drive import Drive, Engine
-from analysis.find.curves.driven import told_at
+from analysis.find.sound.speed_track import told_at
 from analysis.find.sound.working_copy import WorkingCopy
 from analysis.find.speed.known_speed import KnownSpeed
 from analysis.findings import COASTING, DroneBand, GearView

@@ -9,7 +9,7 @@ import pandas as pd
 from analysis.basics.arrays import FloatArray, IntArray
 from analysis.find.curves.gears import gear_of, gear_ratios
 from analysis.find.curves.passes import pass_of
-from analysis.find.sound.speed_track import gaps_between
+from analysis.find.sound.speed_track import told_at
 
 # What stands for full load, by definition: all of a share, or the standard atmosphere of ISO 2533.
 # In the order in which they are believed: calculated load says most of what the foot does.
@@ -63,23 +63,6 @@ def driven_at(
         load_part=load_part,
         load_column=load_column,
     )
-
-
-def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArray:
-    """Straight lines between the rows that hold a value; NaN in gaps, outside, and without any."""
-    unknown = np.full(row_s.size, np.nan)
-    if column not in telemetry.columns:
-        return unknown
-    rows = telemetry[["time_s", column]].dropna()
-    if len(rows) < 2:
-        return unknown
-    time_s = rows["time_s"].to_numpy(dtype=np.float64)
-    values = rows[column].to_numpy(dtype=np.float64)
-    told: FloatArray = np.interp(row_s, time_s, values, left=np.nan, right=np.nan)
-    # a line through a gap would be made up
-    for start_s, end_s in gaps_between(time_s):
-        told[(row_s > start_s) & (row_s < end_s)] = np.nan
-    return told
 
 
 def _load_part(telemetry: pd.DataFrame, row_s: FloatArray) -> tuple[FloatArray, str | None]:

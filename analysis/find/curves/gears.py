@@ -8,7 +8,7 @@ from analysis.findings import STANDING
 
 # judgement: gears lie 25 % apart or more, so heaps 2 % wide part them even with a speedometer that
 # counts whole km/h; wider ones merge two gears, and then what a drone follows is not told.
-LEAST_SPEED_M_S = 3.0
+_LEAST_SPEED_M_S = 3.0
 _STANDING_M_S = 0.4  # road speed comes in steps of 1 km/h
 _BIN = 0.02  # of the natural logarithm of the ratio
 _LEAST_SHARE = 0.03
@@ -24,7 +24,7 @@ def gear_of(rpm: FloatArray, road_speed_m_s: FloatArray) -> FloatArray:
     """
     gear = np.full(rpm.size, np.nan)
     gear[np.abs(road_speed_m_s) < _STANDING_M_S] = STANDING
-    moving = np.isfinite(road_speed_m_s) & (road_speed_m_s > LEAST_SPEED_M_S) & (rpm > 0)
+    moving = np.isfinite(road_speed_m_s) & (road_speed_m_s > _LEAST_SPEED_M_S) & (rpm > 0)
     if not moving.any():
         return gear
     log_ratio = np.log(rpm[moving] / road_speed_m_s[moving])

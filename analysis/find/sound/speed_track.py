@@ -1,4 +1,7 @@
-"""Engine speed as a function of time, from telemetry rows or refined from the sound."""
+"""Engine speed as a function of time, from telemetry rows or refined from the sound.
+
+How other columns of these rows are read between rows stands here too.
+"""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from dataclasses import dataclass
@@ -130,6 +133,23 @@ def without_stairs(time_s: FloatArray, rpm: FloatArray) -> tuple[FloatArray, Flo
     )
     knots_s, order = np.unique(knots_s, return_index=True)
     return knots_s, values[order]
+
+
+def told_at(telemetry: pd.DataFrame, column: str, row_s: FloatArray) -> FloatArray:
+    """Straight lines between the rows that hold a value; NaN in gaps, outside, and without any."""
+    unknown = np.full(row_s.size, np.nan)
+    if column not in telemetry.columns:
+        return unknown
+    rows = telemetry[["time_s", column]].dropna()
+    if len(rows) < 2:
+        return unknown
+    time_s = rows["time_s"].to_numpy(dtype=np.float64)
+    values = rows[column].to_numpy(dtype=np.float64)
+    told: FloatArray = np.interp(row_s, time_s, values, left=np.nan, right=np.nan)
+    # a line through a gap would be made up
+    for start_s, end_s in gaps_between(time_s):
+        told[(row_s > start_s) & (row_s < end_s)] = np.nan
+    return told
 
 
 def gaps_between(time_s: FloatArray) -> list[tuple[float, float]]:

@@ -10,9 +10,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.basics.arrays import FloatArray
-from analysis.find.curves.driven import told_at
-from analysis.find.curves.gears import LEAST_SPEED_M_S
-from analysis.find.sound.speed_track import SpeedTrack
+from analysis.find.sound.speed_track import SpeedTrack, told_at
 from analysis.find.speed.telemetry_delay import best_delay, block_sums
 from analysis.findings import TelemetryDelay
 
@@ -25,6 +23,7 @@ _BIN = 0.005  # judgement: of the logarithm of the ratio, fine against _BLUR
 # judgement: satellite receivers stray by 0.15 m/s, 1 to 2 % of the speed in a sweep. Half of it and
 # half more moved the delay of 11 of 12 drives by less than 0.05 s
 _BLUR = 0.02
+_MOVES_M_S = 3.0  # judgement: slower, a receiver strays by more than 5 %, and the clutch slips
 _NO_GEAR = 0.1  # judgement: moments with the clutch down; a third or thrice of it moves 0.01 s
 # judgement: worse is no measurement. At a steady speed every delay fits, and it is seconds wide
 _WIDEST_S = 1.0
@@ -53,7 +52,7 @@ def _fit(rpm: FloatArray, road_speed_m_s: FloatArray) -> FloatArray:
     A delay at which too few moments are known gets NaN alone.
     """
     fit = np.full(rpm.size, np.nan)
-    moving = road_speed_m_s > LEAST_SPEED_M_S
+    moving = road_speed_m_s > _MOVES_M_S
     if np.count_nonzero(moving) <= _LEAST_SHARE * rpm.size:
         return fit
     log_ratio = np.log(rpm[moving] / road_speed_m_s[moving])
