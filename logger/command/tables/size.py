@@ -160,8 +160,9 @@ def _elsewhere(sizing: Sizing) -> Iterator[Row]:
     change_db = sizing.predicted.elsewhere_change_db
     if math.isfinite(change_db):
         way = "quieter" if change_db <= 0.0 else "louder"
-        beside = "the highest level beside the drone, over the driving range"
-        yield "Elsewhere", f"{beside}, gets {abs(change_db):.1f} dB {way}"
+        beside = "the highest level at all other engine speeds"
+        single = "; at some it may get louder" if change_db <= 0.0 else ""
+        yield "Elsewhere", f"{beside} gets {abs(change_db):.1f} dB {way}{single}"
 
 
 def _plans(sizing: Sizing) -> Iterator[RenderableType]:
