@@ -334,6 +334,7 @@ def test_a_new_drone_as_faint_as_a_cured_one_keeps_nobody_from_welding() -> None
     sentence, step = said(two_drives(made, now))
     assert sentence.endswith("(145 Hz), 12 dB less than the drone was.")
     assert step == "Leave it, and weld the cap where it stands."
+    assert outcome_tone(made) is Tone.GOOD
     in_doubt = replace(made, gain=GainChange(gain_db=-4.0, sd_db=1.0, is_taken_off=False))
     assert said(two_drives(in_doubt, now))[1].startswith("Weld nothing yet. Size again")
 
