@@ -32,7 +32,7 @@ ONE_VALUE_SPREAD_K = 20.0
 GAS_APART = 0.08
 # judgement: how many of the cases a branch is hotter in than is usual: short,
 # wrapped, or blown into. 20 % more moves a length by 1 to 32 mm and the outlook by 0.02 to 0.4 dB.
-_HOTTER_SHARE = 1.0 / 8.0
+HOTTER_SHARE = 1.0 / 8.0
 # judgement: mid to rear pipe at cruise, within Heywood (1988), from memory; the hottest pipe behind
 # a catalyst.
 _UNKNOWN_PIPE = Interval(low=473.15, high=673.15)
@@ -151,7 +151,7 @@ def drawn_k(
     """
     even = (np.arange(count) + 0.5) / count
     hottest_k = max(hottest_k or span.high, span.high)
-    usual = 1.0 if hottest_k <= span.high else 1.0 - _HOTTER_SHARE
+    usual = 1.0 if hottest_k <= span.high else 1.0 - HOTTER_SHARE
     ends_k = [span.low, span.high, hottest_k]
     first = rng.permutation(np.interp(even, [0.0, usual, 1.0], ends_k))
     second = first + rng.uniform(-GAS_APART, GAS_APART, count) * (span.high - span.low)

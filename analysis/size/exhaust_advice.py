@@ -40,8 +40,8 @@ from analysis.words.sentences import listed
 # judgement: all of these. They choose the words and hints beside the answer; no length or place
 # moves.
 _HARDLY, LIKELY = 0.5, 0.9  # shares of the credible cases cured
-# judgement: share cured after one adjustment from which the odds beside the plan say enough: of 11
-# made-up cars between this and 0.9 ten were cured. No length moves.
+# judgement: share cured after one adjustment from which the odds beside the plan say enough: of ten
+# made-up cars between this and 0.9 nine were cured. No length moves.
 DOUBTED = 0.75
 # judgement: an end of the gas in the branch, as share of the cases, and how many of the failures
 # lie there for it to be named; no length moves

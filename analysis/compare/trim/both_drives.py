@@ -31,7 +31,7 @@ from analysis.exhaust.layout import lay_out
 from analysis.exhaust.line import ExhaustLine, cut
 from analysis.exhaust.prior import MOUTH_LOSS, Prior
 from analysis.exhaust.stations import stations_at
-from analysis.size.branch_gas import GAS_APART, BranchGas
+from analysis.size.branch_gas import GAS_APART, HOTTER_SHARE, BranchGas
 
 # judgement: guesses, steps and ways of the gas: fewer are quicker. 20 % more of any moves where a
 # branch works by 0.08 % at most, its gas interval by 2 K and the foretold level by 0.08 dB.
@@ -47,7 +47,6 @@ _CHANGE_DB = 1.5
 _FLOOR_DB = -20.0
 # judgement: a recorder's gain between the days; 20 % more moves a foretold level 0.06 dB
 _GAIN_DB = 3.0
-_USUAL = 7.0 / 8.0  # share of branches with gas as hot as is usual; judgement: as for sizing
 # judgement: at most, than its can, because the stream heats what is near it
 _NECK_HOTTER_K = 100.0
 
@@ -180,7 +179,7 @@ class _BothDrivesModel:
         self._drives, self._built, self._gas_k = drives, as_trial(built), gas.branch_k
         self._hottest_k = max(gas.branch_k.high, gas.hottest_k or 0.0)
         # the rest of the guesses are hotter, up to the rare case of the sizing
-        self.usual = _USUAL if self._hottest_k > gas.branch_k.high else 1.0
+        self.usual = 1.0 - HOTTER_SHARE if self._hottest_k > gas.branch_k.high else 1.0
         heard = drives.before
         order = 60.0 * float(heard.frequency_hz[0] / heard.rpm[0])
         self._prior = Prior(line=line, engine_order=order)
