@@ -51,6 +51,7 @@ def served(folder: Path) -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    sync_api.expect.set_options(timeout=_LONG_MS)  # five seconds else, too few on a busy machine
     with sync_api.sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield opened
