@@ -21,7 +21,7 @@ def headline(comparison: Comparison) -> BandChange | None:
 
 
 def all_cured(comparison: Comparison) -> bool:
-    """Whether every drone that the exhaust can be blamed for is gone, and no new trouble came up."""
+    """Whether every drone that the exhaust can be blamed for is gone, and nothing as bad is new."""
     is_droning = bool(comparison.new_bands) and not new_is_faint(comparison)
     has_news = is_droning or bool(comparison.whistles)
     return old_ones_cured(comparison.changes) and not has_news and not _rose_elsewhere(comparison)
