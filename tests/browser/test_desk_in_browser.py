@@ -123,10 +123,11 @@ def test_an_answer_and_its_evidence_scroll_with_the_page(
         report = page.frame_locator("iframe")
         report.locator("html[data-drawn]").wait_for()
         for is_open in (False, True, False):
+            # a browser tells a frame that is out of sight of no change of its size
+            page.locator("iframe").scroll_into_view_if_needed()
             report.locator("html").evaluate(_OPEN, is_open)
             wait_for(page, lambda: report.locator("html").evaluate(_OWN_SCROLL_PX) == [0, 0])
             heights.append(page.evaluate("document.documentElement.scrollHeight"))
-            page.locator("iframe").scroll_into_view_if_needed()
             assert page.evaluate("document.documentElement.scrollWidth") <= width
         report.get_by_role("navigation").get_by_role("link").last.click()
         target = report.locator("section:target")
