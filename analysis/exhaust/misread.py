@@ -277,11 +277,11 @@ def _slipped(prior: Prior, heard: MeasuredCurve, opened: list[_Fits]) -> list[_F
 
 
 def _met(
-    prior: Prior, heard: MeasuredCurve, walked: FloatArray, steps: int, held: int = -1
+    prior: Prior, heard: MeasuredCurve, walked: FloatArray, steps: int, held: int | None = None
 ) -> _Fits:
-    """Fit on; the coordinate with the number ``held`` stays, none of -1."""
+    """Fit on; the coordinate with the number ``held`` stays as it is walked."""
     model, whole = ExhaustModel(prior, heard.in_pairs()), ExhaustModel(prior, heard)
-    free = model.free[model.free != held]
+    free = model.free if held is None else model.free[model.free != held]
     start = walked.copy()
     start[:, free] = 0.0
     wanted = np.repeat(model.heard[None], walked.shape[0], axis=0)

@@ -1,9 +1,4 @@
-"""What else a builder may ask: what more would buy, and what errors or the hand method would lose.
-
-More is one adjustment, a can, more length or more room along the pipe; errors are of one kelvin,
-millimetre and rpm. The hand method is a quarter of a wavelength in cold air. Common practice, no
-source.
-"""
+"""What more would buy on the whole exhaust: one adjustment, a can, more length, other places."""
 # SPDX-License-Identifier: GPL-2.0-or-later
 
 from collections.abc import Iterator, Sequence
@@ -11,13 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.acoustics.gas import COLDEST_K, HOTTEST_K
-from analysis.basics.interval import Interval
 from analysis.bench.outcome import Outcome
-from analysis.branches import Branch, HandMethod, Sensitivity, Target
+from analysis.branches import Branch
 from analysis.exhaust.stations import names_at
 from analysis.size.advice import cases
-from analysis.size.endless_pipe import EndlessPipe
 from analysis.size.exhaust_advice import DOUBTED, LIKELY, Work, adjusting, why_not
 from analysis.size.parts import credible_db
 from analysis.size.plan import SURE_SHARE, Plans
@@ -34,9 +26,6 @@ _MUCH_LONGER = (1.5, 2.0)  # times the longest allowed
 # judgement: fewer are within what other guesses would shift; moves no answer, only what is said
 _WORTH_MOVING_SHARE = 0.05
 _SOME = 2  # every second guess is enough to look for what would be better; all judge it
-HAND_SPEED_M_S = 1125.33 * 0.3048  # what hand calculators use, in ft/s; common practice, no source
-# judgement: steps of error that a builder can picture; moves no length
-_KELVIN, _METRES, _RPM = 10.0, 0.010, 20.0
 
 
 def gains(work: Work) -> tuple[str, ...]:
@@ -146,55 +135,3 @@ def _some(work: Work, longest_m: float | None = None) -> Room:
 def _worst_db(outcome: Outcome) -> float:
     """Change of the drone in the worst credible case, as it is foretold."""
     return credible_db(outcome.drone_db).high
-
-
-def sensitivity(
-    target: Target, pipe: EndlessPipe, acoustic_lengths_m: tuple[float, ...]
-) -> Sensitivity:
-    """Shift of the first branch's tuning, and loss given up at the worse edge of the drone."""
-    likely_k = float(pipe.temperature_k[pipe.likely_index])
-    order = target.engine_order
-
-    def edge_db(more_k: float = 0.0, more_m: float = 0.0, more_hz: float = 0.0) -> float:
-        """Least loss at the drone's two edges, with this much error."""
-        edges_hz = np.array([target.low_hz, target.high_hz]) + more_hz
-        at = replace(
-            pipe, temperature_k=np.clip([likely_k + more_k], COLDEST_K, HOTTEST_K), likely_index=0
-        )
-        lengths = tuple(length + more_m for length in acoustic_lengths_m)
-        return float(at.loss_db(lengths, edges_hz).min())
-
-    tuned_hz = pipe.shape.tuned_hz
-    first_m, right_db = acoustic_lengths_m[0], edge_db()
-    by_rpm = float("nan")
-    if order is not None:
-        shift_hz = _RPM * order / 60.0
-        by_rpm = right_db - min(edge_db(more_hz=shift_hz), edge_db(more_hz=-shift_hz))
-    return Sensitivity(
-        hz_per_kelvin=tuned_hz(first_m, likely_k + 0.5) - tuned_hz(first_m, likely_k - 0.5),
-        hz_per_mm=tuned_hz(first_m + 5e-4, likely_k) - tuned_hz(first_m - 5e-4, likely_k),
-        hz_per_rpm=float("nan") if order is None else order / 60.0,
-        loss_db_per_10_kelvin=right_db - min(edge_db(more_k=_KELVIN), edge_db(more_k=-_KELVIN)),
-        loss_db_per_10_mm=right_db - min(edge_db(more_m=_METRES), edge_db(more_m=-_METRES)),
-        loss_db_per_20_rpm=by_rpm,
-    )
-
-
-def hand_length_m(frequency_hz: float) -> float:
-    """Quarter of the wavelength in cold air, no correction."""
-    return HAND_SPEED_M_S / (4.0 * frequency_hz)
-
-
-def hand_method(peak_hz: float, pipe: EndlessPipe) -> HandMethod:
-    """One branch cut by hand from the same tube, and where it would really tune."""
-    length_m = hand_length_m(peak_hz)
-    acoustic_m = length_m + pipe.shape.junction_m
-    tunes_hz = [pipe.shape.tuned_hz(acoustic_m, k) for k in pipe.temperature_k]
-    changes_db = pipe.level_changes_db((acoustic_m,))
-    return HandMethod(
-        speed_of_sound_m_s=HAND_SPEED_M_S,
-        length_m=length_m,
-        really_tunes_hz=tunes_hz[pipe.likely_index],
-        really_tunes_hz_range=Interval(low=tunes_hz[0], high=tunes_hz[-1]),
-        level_change_db=float(changes_db[pipe.likely_index]),
-    )

@@ -32,9 +32,9 @@ from analysis.exhaust.stations import names_at
 from analysis.size.advice import other_way_measured
 from analysis.size.branch_gas import BranchGas, branch_gas_anywhere
 from analysis.size.drone_curve import DroneCurve, drone_curve
-from analysis.size.endless_pipe import EndlessPipe
+from analysis.size.endless_pipe import EndlessPipe, hand_length_m, hand_method, sensitivity
 from analysis.size.exhaust_advice import Work, assumptions, warnings
-from analysis.size.gains import gains, hand_length_m, hand_method, other_places, sensitivity
+from analysis.size.gains import gains, other_places
 from analysis.size.parts import credible_db, loss_curves, make_branch, make_pipe
 from analysis.size.picture import line_pictures
 from analysis.size.plan import EVEN, Plan, Plans, choose_plan

@@ -26,8 +26,14 @@ from analysis.errors import SizingError
 from analysis.size.advice import assumptions, warnings, worst_alone
 from analysis.size.branch_gas import BranchGas, branch_gas
 from analysis.size.drone_curve import drone_curve
-from analysis.size.endless_pipe import EndlessPipe, at_any_place, by_thumb, choose_lengths
-from analysis.size.gains import hand_method, sensitivity
+from analysis.size.endless_pipe import (
+    EndlessPipe,
+    at_any_place,
+    by_thumb,
+    choose_lengths,
+    hand_method,
+    sensitivity,
+)
 from analysis.size.no_hill import heeding_tail
 from analysis.size.on_exhaust import size_on_exhaust
 from analysis.size.parts import loss_curves, make_branch, make_pipe, too_wide, with_caps

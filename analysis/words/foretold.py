@@ -3,11 +3,9 @@
 
 from analysis.branches import Prediction, Sizing
 from analysis.words.places import thumb_odds
-from analysis.words.quantities import decibel, quieter
+from analysis.words.quantities import UNHEARD_DB, decibel, quieter
 from analysis.words.quantities import rpm as in_rpm
 from analysis.words.sentences import listed, lowered
-
-_HEARD_DB = 0.5  # less rounds to 0 dB
 
 
 def foretold(predicted: Prediction) -> str:
@@ -33,7 +31,7 @@ def best_found(sizing: Sizing) -> str:
     """Say what the best branches would do where none is to be cut, or that nothing helps."""
     others = [each.predicted for each in sizing.others if each.is_planned_for]
     drones = drones_planned_for(sizing)
-    if any(each.level_change_db <= -_HEARD_DB for each in (sizing.predicted, *others)):
+    if any(each.level_change_db <= -UNHEARD_DB for each in (sizing.predicted, *others)):
         return f"the best branches found would make {drones} {foretold_all(sizing)}"
     return f"nothing that was tried is likely to make {drones} quieter"
 

@@ -3,7 +3,7 @@
 
 from analysis.findings import SteadyTone
 from analysis.verdicts import Condition, LeftOut, Louder, Matching
-from analysis.words.quantities import decibel, number, rpm
+from analysis.words.quantities import UNHEARD_DB, decibel, number, rpm
 from analysis.words.sentences import listed
 
 _WORDS = {
@@ -61,7 +61,7 @@ def louder_words(louder: Louder) -> str:
 
 def under_words(under_db: float) -> str:
     """E.g. '9 dB less than the drone was'."""
-    if abs(under_db) < 0.5:  # rounds to 0 dB
+    if abs(under_db) < UNHEARD_DB:
         return "as loud as the drone was"
     less = "less than" if under_db > 0.0 else "more than"
     return f"{decibel(abs(under_db))} {less} the drone was"

@@ -8,6 +8,7 @@ from analysis.branches import Sizing, WeighedPlan
 from analysis.words.lengths import length
 from analysis.words.places import on_pipes, places_along
 
+_NONE_OF_100 = 0.005  # a definition: rounds to none of 100
 CURE = (
     f"the drone {-CURED_DB:.0f} dB quieter or more, and no other engine speed more than "
     f"{ELSEWHERE_DB:.0f} dB louder"
@@ -43,7 +44,7 @@ def plan_name(legs: Sequence[tuple[str, ...]], *, keeps: bool) -> str:
 def plan_row(plan: WeighedPlan) -> tuple[str, ...]:
     """Write one plan as a row under `PLANS_HEAD`."""
     ends = plan.level_change_db_range
-    is_cure = _of_100(plan.cured_adjusted_share) != "0"  # what cures nothing nobody recommends
+    is_cure = plan.cured_adjusted_share > _NONE_OF_100  # what cures nothing nobody recommends
     return (
         f"{plan.name}{' (recommended)' if plan.is_chosen and is_cure else ''}",
         str(plan.welds),

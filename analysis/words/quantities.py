@@ -9,6 +9,7 @@ from analysis.findings import COASTING, STANDING
 from analysis.words.shown import either
 
 _FOOT_M = 12.0 * INCH_M  # by definition
+UNHEARD_DB = 0.5  # a definition: less rounds to 0 dB
 FULL_SCALE, SPL = "dB re full scale", "dB SPL"  # of a full-scale sine; re 20 uPa
 _HARMONICS = {0.5: "half the firing order", 1.0: "firing", 2.0: "twice firing", 3.0: "3 x firing"}
 

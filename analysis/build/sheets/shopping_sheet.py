@@ -31,7 +31,7 @@ from analysis.words.shown import either
 # judgement: layout, moves no answer.
 _WIDTHS_MM = (32.0, 62.0)
 _SIZE_PT = 9.0
-_SUPPORTED_M = 0.5  # as the order of work says; common practice, no source: a row here, no length
+_STRAP = "strap or rod, from the pipe to near the branch's end"
 _FOR = {1: "For the one branch.", 2: "For both branches together."}
 _NOTES = (
     "Welding wire, gas, paint and what protects you are left out. Lengths include 5 mm "
@@ -96,7 +96,7 @@ def _rows(build: BuildPlan, made: Shopping) -> list[tuple[str, str, str]]:
         ),
         *(("Flat disc", _disc(each), f"{count}") for each, count in made.discs.items()),
         *([("Band clamp", "for the sleeves", f"{made.clamps}")] if made.clamps else []),
-        *_supports(build),
+        *([("Support", _STRAP, f"{made.supports}")] if made.supports else []),
         *([("Exhaust paste", "for the gap under the sleeves", "one tube")] if made.clamps else []),
         *_saws(build),
     ]
@@ -152,13 +152,6 @@ def _disc(disc: Disc) -> str:
     if disc.hole_m is None:
         return f"{DISC_STEEL}, {caliper(disc.across_m)} across: a cap"
     return f"{DISC_STEEL}, {caliper(disc.across_m)} across: a can's front"
-
-
-def _supports(build: BuildPlan) -> Iterator[tuple[str, str, str]]:
-    """Ask for what the order of work fixes a long branch with."""
-    long = [plan for plan in build.branches if plan.centreline_m > _SUPPORTED_M]
-    if count := sum(max(1, len(plan.branch.legs)) for plan in long):
-        yield "Support", "strap or rod, from the pipe to near the branch's end", f"{count}"
 
 
 def _saws(build: BuildPlan) -> Iterator[tuple[str, str, str]]:

@@ -17,6 +17,7 @@ _STOCK_M = (0.5, 1.0, 2.0, 3.0, 6.0)
 _STOCK_FT = (2.0, 4.0, 5.0, 10.0, 20.0)
 FOOT_M = 12.0 * INCH_M
 _CLAMPS = 2  # on each sleeve; common practice, no source
+_SUPPORTED_M = 0.5  # a longer branch, as the order of work says; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +79,7 @@ class Shopping:
     bends: Mapping[Bend, int]
     discs: Mapping[Disc, int]
     clamps: int
+    supports: int
 
 
 def shopping(build: BuildPlan) -> Shopping:
@@ -90,6 +92,7 @@ def shopping(build: BuildPlan) -> Shopping:
         bends=Counter(_bends(every)),
         discs=Counter(_discs(every)),
         clamps=_CLAMPS * len(sleeves),
+        supports=sum(plan.centreline_m > _SUPPORTED_M for plan in every),
     )
 
 

@@ -21,12 +21,7 @@ from analysis.basics.interval import SURE, Interval
 from analysis.basics.rpm_bins import BIN_RATIO, bin_centre_rpm
 from analysis.bench.exhaust_bench import ExhaustBench, Trials, ratios
 from analysis.compare.match.noise import seen_ms
-from analysis.compare.trim.advice import (
-    TrimAdvice,
-    believed,
-    not_there,
-    nothing_shown,
-)
+from analysis.compare.trim.advice import TrimAdvice, believed, not_there, nothing_shown
 from analysis.compare.trim.anchored import Anchored, interval_95, outlook_of
 from analysis.compare.trim.both_drives import Conditioned, Drives, as_trial, condition
 from analysis.compare.trim.branch_at_work import WorkingBranch

@@ -25,7 +25,6 @@ from analysis.verdicts import (
 from analysis.words import quantities as words
 from analysis.words.sentences import listed, sentence
 
-UNHEARD_DB = 0.5  # rounds to 0 dB
 PICTURE_PX = 380  # judgement: layout; with the answer above it, it fits the first screen
 
 # A symbol for each verdict, so that no colour has to be told from another.
@@ -196,5 +195,5 @@ def _was_there(contents: ReportContents, comparison: Comparison) -> Iterator[str
         if not inside.any():
             continue
         by_db = float(np.median(curve.after_db[inside] - curve.before_db[inside]))
-        heard = "as loud now" if abs(by_db) < UNHEARD_DB else f"{words.quieter(by_db)} now"
+        heard = "as loud now" if abs(by_db) < words.UNHEARD_DB else f"{words.quieter(by_db)} now"
         yield f"order {band.engine_order:g} at {words.rpm(band.peak_rpm)} ({heard})"

@@ -16,7 +16,6 @@ from analysis.compare.louder import louder_elsewhere
 from analysis.compare.match.level_change import UNKNOWN_ARM_DB
 from analysis.findings import DroneBand, LockedTo
 from analysis.report.blocks import Tone
-from analysis.report.compared.figure_compare import UNHEARD_DB
 from analysis.report.contents import ReportContents
 from analysis.verdicts import BandChange, Comparison, Trim, Verdict, suspected, taken_off
 from analysis.words import quantities as words
@@ -168,7 +167,7 @@ def _measured(contents: ReportContents, change: BandChange) -> str:
         reason = change.why.partition(";")[0].rstrip(".")  # after it comes what to do
         return lowered(reason)
     amount = words.quieter(change.level_change_db)
-    if abs(change.level_change_db) < UNHEARD_DB:
+    if abs(change.level_change_db) < words.UNHEARD_DB:
         amount = "as loud"
     where = f"at {words.hertz(change.band.peak_hz)} ({words.rpm(change.band.peak_rpm)})"
     what = (

@@ -19,8 +19,8 @@ from analysis.errors import SizingError
 from analysis.exhaust.car import Car, parse_car
 from analysis.exhaust.tube_stock import INCH_TUBES, METRIC_TUBES
 from analysis.size.branch_gas import ONE_VALUE_SPREAD_K, branch_gas
+from analysis.size.endless_pipe import HAND_SPEED_M_S, hand_length_m
 from analysis.size.from_findings import target_from_frequency
-from analysis.size.gains import HAND_SPEED_M_S, hand_length_m
 from analysis.size.request import OrderLevels, SizingRequest, with_car
 from analysis.size.size import choose_tube, size_branches
 from analysis.words.lengths import millimetres

@@ -154,6 +154,13 @@ def test_each_cap_gets_its_disc_and_each_sleeve_two_clamps(
     }
 
 
+def test_each_long_branch_gets_a_support_on_each_pipe() -> None:
+    """Longer than half a metre, as the order of work asks; counted by hand."""
+    of_45_cm = replace(branch(0.45), slide_m=None)
+    plans = (built(of_45_cm), PLANS["one"], PLANS["on each pipe"])
+    assert [shopping(plan).supports for plan in plans] == [0, 1, 4]
+
+
 def test_every_bend_is_counted() -> None:
     plan = PLANS["folded"]
     turns = Counter(round(abs(turn), 6) for turn in plan.branches[0].fold.turn_rad)

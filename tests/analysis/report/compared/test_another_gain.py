@@ -6,7 +6,7 @@ import pytest
 from analysis.report.blocks import Chart
 from analysis.report.compared.figure_compare import outcome_picture
 from analysis.verdicts import GainChange, Verdict
-from tests.analysis.report.compared.test_outcome import compared, said, two_drives, with_change
+from tests.analysis.report.compared.pages import compared, said, two_drives, with_change
 
 
 def test_gain_turned_down_is_not_sold_as_a_success() -> None:

@@ -9,7 +9,7 @@ from analysis.report.answer import answer_section
 from analysis.report.blocks import Table, Text
 from analysis.report.compared.proof import proof_section
 from analysis.verdicts import Verdict
-from tests.analysis.report.compared.test_outcome import (
+from tests.analysis.report.compared.pages import (
     compared,
     page_words,
     two_drives,

@@ -7,7 +7,7 @@ from analysis.findings import Doubt
 from analysis.report.blocks import Tone
 from analysis.report.compared.outcome import outcome_tone
 from analysis.verdicts import Verdict
-from tests.analysis.report.compared.test_outcome import compared, said, two_drives
+from tests.analysis.report.compared.pages import compared, said, two_drives
 
 
 def test_drives_that_share_no_gear_are_not_said_to_have_worked() -> None:
